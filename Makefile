@@ -1,0 +1,67 @@
+# One command a habit. `make` alone lists them.
+PYTHON ?= python3
+PAGE ?= yes
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.made-from-lock
+JOBS ?= 2
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor samples clean
+
+help: ## list the targets
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
+
+$(STAMP): requirements/lock.txt pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed: name one with  make PYTHON=python3.12 setup"; exit 2; }
+	@$(PYTHON) -c 'import ensurepip, venv' || { echo "This Python has no venv module: install it (on Debian: apt-get install python3-venv)"; exit 2; }
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/lock.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+setup: $(STAMP) ## build .venv with the command bothfaces in it
+
+demo: setup ## the main job on sample_images/ into out/demo/, then the page (PAGE=no stops before it)
+	$(BIN)/bothfaces demo $(if $(filter no,$(PAGE)),--no-page)
+
+test: setup ## everything, browser tests included
+	@sh tests/ui/need_chromium.sh
+	$(BIN)/python -m pytest -n $(JOBS) --dist loadgroup
+
+check: setup format-check lint types imports fast ## format, lint, types, import rules, fast tests
+
+format: setup ## rewrite the code in the house format
+	$(BIN)/ruff format .
+	$(BIN)/ruff check --fix .
+
+.PHONY: format-check
+format-check: setup
+	$(BIN)/ruff format --check --quiet .
+
+lint: setup
+	$(BIN)/ruff check --quiet .
+
+types: setup
+	$(BIN)/mypy
+
+imports: setup
+	$(BIN)/lint-imports --no-logo
+
+fast: setup
+	$(BIN)/python -m pytest -q -n $(JOBS) -m "not slow and not browser"
+
+golden: setup ## redraw the expected pictures; look at the diff before you commit it
+	BOTHFACES_GOLDEN=write $(BIN)/python -m pytest -q tests -m "not browser" -k golden
+
+bench-floor: setup ## length, outline, knots and layouts on 12 rendered boards of unseen seeds
+	$(BIN)/python -m tests.bench.floor
+
+samples: setup ## render sample_images/ anew (a long step; the pictures are committed)
+	$(BIN)/python -m tests.render.samples
+
+lock: ## compile requirements/lock.txt anew (needs uv)
+	uv pip compile pyproject.toml --extra page --extra dev --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --allow-unsafe --upgrade -o requirements/lock.txt
+
+clean: ## remove what was built, not the environment
+	rm -rf out dist build .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .cache

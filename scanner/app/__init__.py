@@ -1,0 +1,1 @@
+"""One user errand per file; joins the layers, holds no arithmetic."""

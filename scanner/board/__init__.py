@@ -1,0 +1,1 @@
+"""The board as a value: faces, flaws, form, volume."""

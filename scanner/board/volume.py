@@ -1,0 +1,55 @@
+"""Surface measure and board feet (NHLA rules, general instructions; check-values section 1)."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from scanner.units import MM_PER_INCH
+
+
+def raw_surface_measure(width_in: Fraction | float, length_in: Fraction | float) -> Fraction:
+    """Return width in inches times whole feet of length over 12, unrounded, in square feet."""
+    whole_feet = int(Fraction(length_in) // 12)
+    return Fraction(width_in) * whole_feet / 12
+
+
+@dataclass(slots=True)
+class Tally:
+    """Surface measures of a tally: an exact half goes up, then down, in turn (NHLA, R4)."""
+
+    _up_next: bool = True
+
+    def surface_measure(self, width_in: Fraction | float, length_in: Fraction | float) -> int:
+        """Return the surface measure of the next board in whole square feet."""
+        raw = raw_surface_measure(width_in, length_in)
+        whole, rest = divmod(raw, 1)
+        if rest == Fraction(1, 2):
+            up, self._up_next = self._up_next, not self._up_next
+            return int(whole) + (1 if up else 0)
+        return int(whole) + (1 if rest > Fraction(1, 2) else 0)
+
+
+def board_feet(surface_measures: Iterable[int], quarters: int) -> Fraction:
+    """Return board feet of boards of one thickness class; under 4/4 counts as 4/4 (NHLA, R6)."""
+    return sum(surface_measures, 0) * Fraction(max(quarters, 4), 4)
+
+
+def quarters_of(thickness_mm: float) -> int:
+    """Return the thickness class that a rough board is sold as.
+
+    The largest class whose full thickness less 1/16 in the board still has: kiln-dried lumber may
+    be 1/16 scant (NHLA 2019 paragraph 9).
+    """
+    classes = (2, 3, 4, 5, 6, 8, 10, 12, 16)
+    sixteenths = thickness_mm / MM_PER_INCH * 16 + 1
+    fitting = [n for n in classes if n * 4 <= sixteenths + 1e-6]
+    return fitting[-1] if fitting else classes[0]
+
+
+def sawn_width_mm(widths_mm: Iterable[float]) -> float:
+    """Return the mean of the station widths, for board feet of a board of uneven width."""
+    values = list(widths_mm)
+    if not values:
+        raise ValueError("no widths")
+    return math.fsum(values) / len(values)

@@ -1,0 +1,1 @@
+"""Pure geometry: frames, lines, polygons, rectangles; knows nothing of wood or pictures."""

@@ -1,0 +1,58 @@
+"""Repair, shrink and compare polygons; everything survives empty input."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import affinity, make_valid
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+
+def largest_polygon(shape: BaseGeometry) -> Polygon:
+    """Return the largest polygon in a shape, or an empty one."""
+    if isinstance(shape, Polygon):
+        return shape
+    pieces = [
+        piece for piece in getattr(shape, "geoms", ()) if isinstance(piece, (Polygon, MultiPolygon))
+    ]
+    best = Polygon()
+    for piece in pieces:
+        candidate = largest_polygon(piece)
+        if candidate.area > best.area:
+            best = candidate
+    return best
+
+
+def polygon_of(points: Sequence[Sequence[float]] | NDArray[np.float64]) -> Polygon:
+    """Return a valid polygon through the points; what crosses itself keeps its largest part."""
+    if len(points) < 3:
+        return Polygon()
+    shape = Polygon([(float(x), float(y)) for x, y in points])
+    return shape if shape.is_valid else largest_polygon(make_valid(shape))
+
+
+def points_of(shape: Polygon) -> list[list[float]]:
+    """Return the outer ring without its doubled last point, rounded to 0.01."""
+    if shape.is_empty:
+        return []
+    return [[round(x, 2), round(y, 2)] for x, y in list(shape.exterior.coords)[:-1]]
+
+
+def iou(a: BaseGeometry, b: BaseGeometry) -> float:
+    """Return intersection over union; 0 where both are empty."""
+    union = a.union(b).area
+    return float(a.intersection(b).area / union) if union > 0 else 0.0
+
+
+def union_of(shapes: Iterable[BaseGeometry]) -> BaseGeometry:
+    """Return the union; an empty polygon for no shapes."""
+    return unary_union(list(shapes)) if shapes else Polygon()
+
+
+def mirrored(shape: Polygon, turned: str, length_mm: float, width_mm: float) -> Polygon:
+    """Return a shape of face 2's own view as seen through the board (see ``frames``)."""
+    if turned == "sideways":
+        return affinity.affine_transform(shape, [1, 0, 0, -1, 0, width_mm])
+    return affinity.affine_transform(shape, [-1, 0, 0, 1, length_mm, 0])

@@ -1,0 +1,1 @@
+"""What a lot of boards holds: totals and money."""

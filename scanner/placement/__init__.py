@@ -1,0 +1,1 @@
+"""From boards and a parts list to a layout."""

@@ -1,0 +1,109 @@
+"""`Layout`: placed parts, pieces, cuts in sawing order, offcuts, summary and bound."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from scanner.placement.shop import CutClass
+
+PlacementState = Literal["planned", "laid_out", "cut", "milled", "resting", "done", "spoiled"]
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """One part on one board: corner of smallest x and y before turning, rough size, mm."""
+
+    part: str
+    copy: int
+    board: str
+    x_mm: float
+    y_mm: float
+    length_mm: float
+    width_mm: float
+    angle_deg: float = 0.0
+    show_face: int | None = None
+    margin_mm: float = 0.0
+    locked: bool = False
+    state: PlacementState = "planned"
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What a crosscut leaves, from x0 to x1, with the indices of its placements."""
+
+    board: str
+    id: str
+    x0_mm: float
+    x1_mm: float
+    placements: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One straight cut; ``order`` counts from 1 on each board."""
+
+    board: str
+    order: int
+    kind: Literal["crosscut", "rip", "final"]
+    from_mm: tuple[float, float]
+    to_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Unplaced:
+    """Copies of a part that found no place, why, and what came nearest."""
+
+    part: str
+    copies: int
+    reason: str
+    nearest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Offcut:
+    """A clear left-over worth keeping, mm."""
+
+    board: str
+    x_mm: float
+    y_mm: float
+    length_mm: float
+    width_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Totals of a layout; areas in mm2 (board's gross area = wood of face 1)."""
+
+    placed: int
+    asked: int
+    boards_opened: int
+    area_opened_mm2: float
+    board_feet: float
+    yield_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What no layout of the class can beat, and the gap of this one to it (relative)."""
+
+    of: Literal["value", "area"]
+    cut_class: CutClass
+    value: float
+    gap: float
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A finished layout."""
+
+    cut_class: CutClass
+    kerf_mm: float
+    seed: int
+    work: int
+    placements: tuple[Placement, ...]
+    pieces: tuple[Piece, ...]
+    cuts: tuple[Cut, ...]
+    unplaced: tuple[Unplaced, ...]
+    offcuts: tuple[Offcut, ...]
+    summary: Summary
+    bound: Bound
+    not_looked_over: tuple[str, ...] = ()

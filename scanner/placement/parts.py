@@ -1,0 +1,49 @@
+"""`Part` and `PartsList`: what is wanted, in finished sizes."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Faces(StrEnum):
+    """What a part asks of its faces (design section 3)."""
+
+    BOTH = "both"
+    SHOW = "show"
+    SOUND = "sound"
+    HIDDEN = "hidden"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One row of the parts list; sizes finished, mm. ``None`` allowance: the shop's."""
+
+    name: str
+    quantity: int
+    length_mm: float
+    width_mm: float
+    thickness_mm: float
+    faces: Faces
+    species: str | None = None
+    sapwood: str = "any"
+    max_knot_mm: float | None = None
+    priority: float = 1.0
+    match: str | None = None
+    spares: int = 0
+    straight_grain: str | None = None
+    shape: str | None = None
+    length_min_mm: float | None = None
+    length_max_mm: float | None = None
+    width_min_mm: float | None = None
+    width_max_mm: float | None = None
+    equal: str | None = None
+    length_allowance_mm: float | None = None
+    width_allowance_mm: float | None = None
+    staves: str = "1"
+    filler: bool = False
+    only_boards: tuple[str, ...] = ()
+    not_boards: tuple[str, ...] = ()
+    job: str | None = None
+    note: str | None = None
+
+
+PartsList = tuple[Part, ...]

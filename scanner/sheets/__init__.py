@@ -1,0 +1,1 @@
+"""Everything that is printed: board maps, the coded strip."""

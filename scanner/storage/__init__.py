@@ -1,0 +1,1 @@
+"""The lot file: the only SQL."""

@@ -1,0 +1,121 @@
+"""Read and print lengths ("7/8 in", "2.4 m", "5/4"); the only file that knows 25.4."""
+
+import re
+from fractions import Fraction
+
+from scanner.errors import ScannerError
+
+MM_PER_INCH = 25.4
+MM3_PER_BOARD_FOOT = 144 * MM_PER_INCH**3
+MM2_PER_SQUARE_FOOT = 144 * MM_PER_INCH**2
+
+_MM_PER_UNIT = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    "inches": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "″": MM_PER_INCH,
+    "ft": 12 * MM_PER_INCH,
+    "foot": 12 * MM_PER_INCH,
+    "feet": 12 * MM_PER_INCH,
+    "'": 12 * MM_PER_INCH,
+    "′": 12 * MM_PER_INCH,
+}
+_VULGAR = {
+    "½": "1/2",
+    "¼": "1/4",
+    "¾": "3/4",
+    "⅛": "1/8",
+    "⅜": "3/8",
+    "⅝": "5/8",
+    "⅞": "7/8",
+}
+_NUMBER = r"(?:\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[.,]\d+)"
+_TERM = re.compile(rf"\s*({_NUMBER})\s*(mm|cm|m|inches|inch|in|feet|foot|ft|\"|″|'|′)?")
+# Fine enough for a tape, coarse enough to read: sixteenths.
+_DENOMINATOR = 16
+
+
+class LengthError(ScannerError):
+    """A text that should be a length is none."""
+
+
+def _number(text: str) -> float:
+    whole = text.replace("-", " ").replace(",", ".").split()
+    return float(sum(Fraction(piece) for piece in whole))
+
+
+def read_length_mm(text: str, default_unit: str = "mm") -> float:
+    """Return the length in mm that a person typed.
+
+    Parameters
+    ----------
+    text
+        For example ``23 1/2``, ``23.5 in``, ``597 mm``, ``2' 3"``, ``8ft``, ``1,5 m``.
+    default_unit
+        The unit of a bare number: ``mm`` or ``inch``.
+
+    Raises
+    ------
+    LengthError
+        The text is not a length. Negative numbers are none.
+    """
+    rest = text.strip().lower()
+    for glyph, plain in _VULGAR.items():
+        rest = re.sub(rf"(\d){glyph}", rf"\1 {plain}", rest).replace(glyph, plain)
+    total, terms = 0.0, 0
+    while rest:
+        match = _TERM.match(rest)
+        if match is None:
+            break
+        try:
+            value = _number(match.group(1))
+        except (ValueError, ZeroDivisionError):
+            break
+        total += value * _MM_PER_UNIT[match.group(2) or default_unit]
+        terms += 1
+        rest = rest[match.end() :].strip()
+        if match.group(2) is None:
+            break
+    if rest or not terms:
+        raise LengthError(
+            f'"{text}" is no length', "write it like 23 1/2, 23.5 in, 597 mm or 2' 3\""
+        )
+    return total
+
+
+def read_quarters(text: str) -> int | None:
+    """Return n of a thickness class written n/4 (``4/4``, ``5/4``), or None if it is not one."""
+    match = re.fullmatch(r"\s*(\d{1,2})/4\s*", text)
+    quarters = int(match.group(1)) if match else 0
+    return quarters if quarters >= 2 else None
+
+
+def inches_text(length_mm: float) -> str:
+    """Return a length as whole inches and sixteenths, such as ``23 1/2 in``."""
+    sixteenths = round(abs(length_mm) / MM_PER_INCH * _DENOMINATOR)
+    whole, part = divmod(sixteenths, _DENOMINATOR)
+    fraction = f"{Fraction(part, _DENOMINATOR)}" if part else ""
+    sign = "-" if length_mm < 0 and sixteenths else ""
+    body = " ".join(piece for piece in (str(whole) if whole or not part else "", fraction) if piece)
+    return f"{sign}{body} in"
+
+
+def length_text(length_mm: float, units: str = "mm", decimals: int = 0) -> str:
+    """Return a length in the user's units: ``mm`` or ``inch``."""
+    if units == "inch":
+        return inches_text(length_mm)
+    return f"{length_mm:.{decimals}f} mm"
+
+
+def mm_from_inches(inches: float) -> float:
+    """Return inches as millimetres."""
+    return inches * MM_PER_INCH
+
+
+def inches_from_mm(length_mm: float) -> float:
+    """Return millimetres as inches."""
+    return length_mm / MM_PER_INCH
