@@ -3,8 +3,6 @@
 import re
 from fractions import Fraction
 
-from scanner.errors import ScannerError
-
 MM_PER_INCH = 25.4
 MM3_PER_BOARD_FOOT = 144 * MM_PER_INCH**3
 MM2_PER_SQUARE_FOOT = 144 * MM_PER_INCH**2
@@ -39,8 +37,8 @@ _TERM = re.compile(rf"\s*({_NUMBER})\s*(mm|cm|m|inches|inch|in|feet|foot|ft|\"|â
 _DENOMINATOR = 16
 
 
-class LengthError(ScannerError):
-    """A text that should be a length is none."""
+class LengthError(ValueError):
+    """A text that should be a length is none; its message says how to write one."""
 
 
 def _number(text: str) -> float:
@@ -81,9 +79,7 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
         if match.group(2) is None:
             break
     if rest or not terms:
-        raise LengthError(
-            f'"{text}" is no length', "write it like 23 1/2, 23.5 in, 597 mm or 2' 3\""
-        )
+        raise LengthError(f'"{text}" is no length (write it like 23 1/2, 23.5 in or 597 mm)')
     return total
 
 
