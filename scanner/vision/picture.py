@@ -5,11 +5,9 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
-from scanner.board.board import RuleKind, Station
-from scanner.board.flaw import Flaw
-from scanner.board.measured import Measured
+from scanner.board.board import RuleKind
+from scanner.board.reading import FaceReading
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,20 +76,24 @@ class FacePicture:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceScan:
-    """All that was read off one face, in the face's own view; x from its left (or zero) end.
+    """All that was read off one face: its flat picture, its reading, how it was scaled.
 
-    ``wane`` lies in ``flaws``; flaw outlines are keyed by 1 whatever the face will be.
+    Attributes
+    ----------
+    reading
+        Outline, flaws, length, widths, crook in the face's own view.
+    rule
+        What gave the scale.
+    photos
+        Names of the photographs.
+    doubts
+        What the user should know, one sentence each.
     """
 
     picture: FacePicture
-    outline: Polygon
-    length: Measured
-    widths: tuple[Station, ...]
-    crook_mm: float
-    flaws: tuple[Flaw, ...]
+    reading: FaceReading
     rule: RuleKind
     photos: tuple[str, ...]
-    outline_u_mm: float
+    u_scale: float
     quality: Literal["good", "rough"]
-    zero_end_known: bool
     doubts: tuple[str, ...] = ()

@@ -1,0 +1,239 @@
+"""Lay the two faces of a board over each other; the only place that mirrors."""
+
+from dataclasses import dataclass, replace
+from typing import get_args, TYPE_CHECKING
+
+import numpy as np
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from scanner.board.board import Turned
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.reading import FaceReading, span_along_y_mm
+from scanner.errors import BoardError
+from scanner.geometry.polygons import iou, mirrored
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+# Two faces of one board may differ by what is not square: ends sawn out of square through the
+# thickness, and edges likewise (common practice, no source: a few degrees on 25-50 mm).
+_OUT_OF_SQUARE_MM = 12.0
+# Cracks that lie this close on both faces are one crack; measured from the mid of each.
+_CRACK_APART_MM = 15.0
+_CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)
+_MADE_THROUGH = (FlawKind.KNOT, FlawKind.HOLE, FlawKind.BARK_POCKET, FlawKind.ROT, *_CRACKS)
+
+
+@dataclass(frozen=True, slots=True)
+class JoinedFaces:
+    """Both faces in the board frame.
+
+    Attributes
+    ----------
+    turned
+        How the board was turned over between the photographs.
+    shift_mm
+        What the mirrored face 2 was moved by, (x, y).
+    outline_2
+        Face 2's outline, seen through the board.
+    flaws
+        Flaws of both faces, those that come through as one, named F1, F2 ... along the board.
+    doubts
+        What the user should know.
+    """
+
+    turned: Turned
+    shift_mm: tuple[float, float]
+    outline_2: Polygon
+    flaws: tuple[Flaw, ...]
+    doubts: tuple[str, ...]
+
+
+def join_faces(
+    first: FaceReading, second: FaceReading, thickness_mm: float, names: tuple[str, str]
+) -> JoinedFaces:
+    """Lay face 2 over face 1 and say how the board was turned.
+
+    Parameters
+    ----------
+    first, second
+        Readings of both faces, each in its own view.
+    thickness_mm
+        Of the board: how far a slanting knot may wander from face to face.
+    names
+        Photo names for messages.
+
+    Raises
+    ------
+    BoardError
+        The two faces cannot be of one board.
+    """
+    _refuse_different(first, second, names)
+    ways: list[tuple[float, Turned, FaceReading, tuple[float, float]]] = []
+    for turned in get_args(Turned):
+        seen, shift = _seen_through(first, second, turned)
+        ways.append((_disagreement_mm(first, seen, thickness_mm), turned, seen, shift))
+    ways.sort(key=lambda way: way[0])
+    (best_cost, turned, seen, shift), (other_cost, *_) = ways
+    overlap = iou(first.wood, seen.wood)
+    if overlap < 0.9:
+        raise BoardError(
+            f"{names[0]} and {names[1]} seem to show two different boards"
+            f" (laid over each other only {overlap:.0%} of their outlines agree)",
+            "give the two faces of one board",
+        )
+    doubts: tuple[str, ...] = ()
+    # Twice the edge noise of 0.3-0.6 mm (geometry, section 4) tells nothing.
+    if other_cost - best_cost < 0.5:
+        doubts = (
+            "The board looks alike turned sideways or end over end:"
+            f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
+        )
+    flaws = _joined_flaws(first.flaws, seen.flaws, thickness_mm)
+    return JoinedFaces(turned, shift, seen.outline, flaws, doubts)
+
+
+def _refuse_different(first: FaceReading, second: FaceReading, names: tuple[str, str]) -> None:
+    apart = abs(first.length.value_mm - second.length.value_mm)
+    # 1.5 x the joint U: about 3 standard deviations of the difference.
+    allowed = 1.5 * float(np.hypot(first.length.u_mm, second.length.u_mm)) + _OUT_OF_SQUARE_MM
+    if apart > allowed:
+        raise BoardError(
+            f"{names[0]} and {names[1]} seem to show two different boards"
+            f" (lengths {first.length.text()} and {second.length.text()})",
+            "give the two faces of one board",
+        )
+    u = max((s.width.u_mm for r in (first, second) for s in r.widths), default=1.0)
+    widths = [_mean_width_mm(reading.wood) for reading in (first, second)]
+    if abs(widths[0] - widths[1]) > 1.5 * u + _OUT_OF_SQUARE_MM:
+        raise BoardError(
+            f"{names[0]} and {names[1]} seem to show two different boards"
+            f" (mean widths {widths[0]:.0f} and {widths[1]:.0f} mm)",
+            "give the two faces of one board",
+        )
+
+
+def _mean_width_mm(shape: Polygon) -> float:
+    low_x, _, high_x, _ = shape.bounds
+    return float(shape.area / (high_x - low_x))
+
+
+def _seen_through(
+    first: FaceReading, second: FaceReading, turned: Turned
+) -> tuple[FaceReading, tuple[float, float]]:
+    """Return face 2 mirrored and moved so that the middles of both lie over each other."""
+    _, _, length, width = second.outline.bounds
+    over = mirrored(second.wood, turned, length, width)
+    (ax, ay), (bx, by) = _middle(first.wood), _middle(over)
+    shift = (ax - bx, ay - by)
+
+    def through(shape: Polygon) -> Polygon:
+        return affinity.translate(mirrored(shape, turned, length, width), *shift)
+
+    flaws = tuple(replace(flaw, outlines={2: through(flaw.outlines[1])}) for flaw in second.flaws)
+    seen = replace(second, outline=through(second.outline), flaws=())
+    # The wood of the mirrored face needs its wane, which is keyed 2 from here on.
+    return replace(seen, flaws=tuple(replace(f, outlines={1: f.outlines[2]}) for f in flaws)), shift
+
+
+def _middle(shape: Polygon) -> tuple[float, float]:
+    """Return the middle of a face: half-way between the ends, half-way between the edges."""
+    low_x, _, high_x, _ = shape.bounds
+    middles = [
+        (span[0] + span[1]) / 2
+        for x in np.linspace(low_x, high_x, 21)[2:-2]
+        if (span := span_along_y_mm(shape, float(x)))
+    ]
+    return (low_x + high_x) / 2, float(np.mean(middles))
+
+
+def _disagreement_mm(first: FaceReading, seen: FaceReading, thickness_mm: float) -> float:
+    """Return how badly two laid-over faces agree, in mm: outlines, and knots that come through."""
+    a, b = first.wood, seen.wood
+    outline_part = float(a.symmetric_difference(b).area / a.length)
+    return outline_part - 0.5 * _agreeing_knots(first.flaws, seen.flaws, thickness_mm)
+
+
+def _agreeing_knots(front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: float) -> float:
+    """Return how many flaws of face 1 have a partner on face 2, sizes counted up to 30 mm."""
+    total = 0.0
+    for i, _ in _partners(front, back, thickness_mm, key=1):
+        total += min(1.0, front[i].outlines[1].area ** 0.5 / 30.0)
+    return total
+
+
+def _partners(
+    front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: float, key: int
+) -> list[tuple[int, int]]:
+    """Return index pairs of flaws that are one flaw seen on both faces, nearest first."""
+    found = []
+    for i, one in enumerate(front):
+        for j, two in enumerate(back):
+            if one.kind not in _MADE_THROUGH or not _same_family(one.kind, two.kind):
+                continue
+            a, b = one.outlines[1], two.outlines[key]
+            if one.kind in _CRACKS:
+                apart = a.distance(b)
+                if apart <= _CRACK_APART_MM:
+                    found.append((apart, i, j))
+                continue
+            # A branch leaves the pith at 45-90 degrees, so it wanders by no more than the
+            # thickness (common practice, no source).
+            apart = a.centroid.distance(b.centroid)
+            if apart <= 0.8 * thickness_mm + 0.5 * (a.area**0.5 + b.area**0.5) / 2:
+                found.append((apart, i, j))
+    found.sort()
+    used_front: set[int] = set()
+    used_back: set[int] = set()
+    pairs = []
+    for _, i, j in found:
+        if i not in used_front and j not in used_back:
+            pairs.append((i, j))
+            used_front.add(i)
+            used_back.add(j)
+    return pairs
+
+
+def _same_family(a: FlawKind, b: FlawKind) -> bool:
+    return a is b or (a in _CRACKS and b in _CRACKS)
+
+
+def _joined_flaws(
+    front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: float
+) -> tuple[Flaw, ...]:
+    pairs = dict(_partners(front, back, thickness_mm, key=1))
+    partnered = set(pairs.values())
+    joined = [
+        _one_flaw(flaw, back[pairs[i]]) if i in pairs else flaw for i, flaw in enumerate(front)
+    ]
+    joined += [
+        replace(flaw, outlines={2: flaw.outlines[1]})
+        for j, flaw in enumerate(back)
+        if j not in partnered
+    ]
+    return in_order(joined)
+
+
+def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
+    outlines: Mapping[int, Polygon] = {1: one.outlines[1], 2: two.outlines[1]}
+    # A crack that opens on both faces at one place has gone through: the trade calls it a split.
+    kind = FlawKind.SPLIT if one.kind in _CRACKS else one.kind
+    reaches = [reach for reach in (one.reach_mm, two.reach_mm) if reach is not None]
+    sounds = {one.sound, two.sound}
+    return replace(
+        one,
+        kind=kind,
+        outlines=outlines,
+        is_through=True,
+        sound=False if False in sounds else None if None in sounds else True,
+        reach_mm=max(reaches) if reaches else None,
+        score=max((s for s in (one.score, two.score) if s is not None), default=None),
+        u_mm=max(one.u_mm, two.u_mm),
+    )
+
+
+def in_order(flaws: list[Flaw]) -> tuple[Flaw, ...]:
+    """Return the flaws named F1, F2 ... by their place along the board."""
+    placed = sorted(flaws, key=lambda f: min(o.bounds[0] for o in f.outlines.values()))
+    return tuple(replace(flaw, id=f"F{n}") for n, flaw in enumerate(placed, start=1))

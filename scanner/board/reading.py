@@ -1,0 +1,103 @@
+"""`FaceReading`: what was read off one face, as a person saw that face; and its measures."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry import LineString, Polygon
+from shapely.ops import unary_union
+
+from scanner.board.board import Station
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.measured import Measured
+from scanner.geometry.polygons import largest_polygon
+
+# Design section 2: the five places of a board at which its width is taken.
+STATION_SHARES = (0.04, 0.27, 0.50, 0.73, 0.96)
+
+
+@dataclass(frozen=True, slots=True)
+class FaceReading:
+    """Outline, flaws and measures of one face in its own view.
+
+    The frame is the face's own: x from its left end along the line through the mid-widths of both
+    ends, y down, zero at the smallest x and smallest y of the outline; mm. Flaw outlines are keyed
+    1 whatever the face will be.
+    """
+
+    outline: Polygon
+    flaws: tuple[Flaw, ...]
+    length: Measured
+    widths: tuple[Station, ...]
+    crook_mm: float
+    outline_u_mm: float
+
+    @property
+    def wood(self) -> Polygon:
+        """Outline plus wane."""
+        wane = [f.outlines[1].buffer(0.01) for f in self.flaws if f.kind is FlawKind.WANE]
+        return Polygon(largest_polygon(unary_union([self.outline, *wane])).exterior)
+
+
+def span_along_y_mm(outline: Polygon, x_mm: float) -> tuple[float, float] | None:
+    """Return the smallest and largest y of the outline at one x, or None outside it."""
+    _, low, _, high = outline.bounds
+    cut = outline.intersection(LineString([(x_mm, low - 1), (x_mm, high + 1)]))
+    if cut.is_empty:
+        return None
+    return float(cut.bounds[1]), float(cut.bounds[3])
+
+
+def width_mm(outline: Polygon, x_mm: float) -> float:
+    """Return the width measured along y at one x; 0 outside the outline."""
+    span = span_along_y_mm(outline, x_mm)
+    return span[1] - span[0] if span else 0.0
+
+
+def mid_line(outline: Polygon) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the mid-width points of both ends, end at small x first.
+
+    The ends need not be square: the line through the mid-widths just inside both ends is prolonged
+    to the outline.
+    """
+    low_x, _, high_x, _ = outline.bounds
+    length = high_x - low_x
+    # The middle 2..98 % keep clear of both slanting ends: 2 % of 2.4 m bears a slant of 14 degrees
+    # on a board of 200 mm.
+    middles = []
+    for share in np.linspace(0.02, 0.06, 5):
+        for x in (low_x + share * length, high_x - share * length):
+            span = span_along_y_mm(outline, x)
+            if span:
+                middles.append((x, (span[0] + span[1]) / 2))
+    points = np.array(sorted(middles))
+    near, far = points[: len(points) // 2], points[len(points) // 2 :]
+    slope = (far[:, 1].mean() - near[:, 1].mean()) / (far[:, 0].mean() - near[:, 0].mean())
+    at = near.mean(axis=0)
+    reach = LineString(
+        [
+            (low_x - 50, at[1] + slope * (low_x - 50 - at[0])),
+            (high_x + 50, at[1] + slope * (high_x + 50 - at[0])),
+        ]
+    ).intersection(outline)
+    x0, y0, x1, y1 = reach.bounds
+    rising = slope >= 0
+    return (float(x0), float(y0 if rising else y1)), (float(x1), float(y1 if rising else y0))
+
+
+def length_mm(outline: Polygon) -> float:
+    """Return the distance between the two ends along the mid-width line (design section 2)."""
+    a, b = mid_line(outline)
+    return float(np.hypot(b[0] - a[0], b[1] - a[1]))
+
+
+def edge_points_mm(outline: Polygon, side: str, step_mm: float = 20.0) -> np.ndarray:
+    """Return points on the ``upper`` (small y) or ``lower`` edge, shape (N, 2), ends left out."""
+    low_x, _, high_x, _ = outline.bounds
+    margin = 0.03 * (high_x - low_x)
+    count = max(3, int((high_x - low_x - 2 * margin) / step_mm))
+    points = []
+    for x in np.linspace(low_x + margin, high_x - margin, count):
+        span = span_along_y_mm(outline, float(x))
+        if span:
+            points.append((x, span[0] if side == "upper" else span[1]))
+    return np.array(points)
