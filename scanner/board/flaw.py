@@ -35,7 +35,8 @@ class FlawState(StrEnum):
     ADDED = "added"
 
 
-_NO_OUTLINES: Mapping[int, Polygon] = MappingProxyType({})
+def _no_outlines() -> Mapping[int, Polygon]:
+    return MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ class Flaw:
 
     id: str
     kind: FlawKind
-    outlines: Mapping[int, Polygon] = field(default=_NO_OUTLINES)
+    outlines: Mapping[int, Polygon] = field(default_factory=_no_outlines)
     sound: bool | None = None
     is_through: bool = False
     reach_mm: float | None = None
