@@ -28,6 +28,8 @@ class Photo:
         "make model lens" as EXIF has it, or "".
     is_original
         False where sizes in EXIF disprove it, EXIF is missing or the picture was zoomed.
+    is_cropped
+        True where the centre of the picture need not be the centre of the lens.
     """
 
     name: str
@@ -37,6 +39,7 @@ class Photo:
     camera: str
     is_original: bool
     doubts: tuple[str, ...] = ()
+    is_cropped: bool = False
 
     def __post_init__(self) -> None:
         self.pixels.setflags(write=False)
