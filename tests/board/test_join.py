@@ -1,0 +1,136 @@
+"""Both faces as one board."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import affinity
+from shapely.geometry import Point, Polygon
+
+from scanner.board.board import Station
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.join import join_faces
+from scanner.board.measured import Measured
+from scanner.board.reading import FaceReading, length_mm, mid_line, width_mm
+from scanner.errors import BoardError
+from scanner.geometry.polygons import iou, mirrored
+
+NAMES = ("front.jpg", "back.jpg")
+
+
+def _zeroed(shape: Polygon, by: tuple[float, float]) -> Polygon:
+    return affinity.translate(shape, -by[0], -by[1])
+
+
+def reading(outline: Polygon, flaws: tuple[Flaw, ...] = ()) -> FaceReading:
+    low_x, low_y, _, _ = outline.bounds
+    moved = _zeroed(outline, (low_x, low_y))
+    length = length_mm(moved)
+    stations = tuple(
+        Station(share * length, Measured(width_mm(moved, share * length), 1.0))
+        for share in (0.04, 0.27, 0.5, 0.73, 0.96)
+    )
+    kept = tuple(
+        replace(flaw, outlines={1: _zeroed(flaw.outlines[1], (low_x, low_y))}) for flaw in flaws
+    )
+    return FaceReading(moved, kept, Measured(length, 4.0), stations, 0.0, 1.0)
+
+
+# A board that tapers, with ends that are not square: no mirror maps it onto itself.
+FACE = Polygon([(0, 6), (1800, 0), (1812, 170), (8, 190)])
+
+
+def knot(x: float, y: float, radius: float = 14) -> Flaw:
+    return Flaw("K", FlawKind.KNOT, {1: Point(x, y).buffer(radius)}, score=0.9)
+
+
+def as_turned(outline: Polygon, flaws: tuple[Flaw, ...], turned: str) -> FaceReading:
+    """The other face of a board as a person sees it once the board is turned over."""
+    _, _, length, width = outline.bounds
+
+    def over(shape: Polygon) -> Polygon:
+        return mirrored(shape, turned, length, width)
+
+    return reading(
+        over(outline), tuple(replace(f, outlines={1: over(f.outlines[1])}) for f in flaws)
+    )
+
+
+@pytest.mark.parametrize("turned", ["sideways", "end_over_end"])
+def test_the_way_a_board_was_turned_is_found_from_its_outline(turned):
+    joined = join_faces(reading(FACE), as_turned(FACE, (), turned), 27, NAMES)
+    assert joined.turned == turned
+    assert iou(joined.outline_2, reading(FACE).outline) > 0.995
+
+
+@pytest.mark.parametrize("turned", ["sideways", "end_over_end"])
+def test_a_square_board_is_turned_by_its_through_knots(turned):
+    square = Polygon([(0, 0), (1500, 0), (1500, 150), (0, 150)])
+    flaws = (knot(300, 40), knot(1250, 60), knot(700, 120))
+    joined = join_faces(reading(square, flaws), as_turned(square, flaws, turned), 27, NAMES)
+    assert joined.turned == turned
+    assert [flaw.is_through for flaw in joined.flaws] == [True, True, True]
+
+
+def test_a_board_alike_both_ways_says_so():
+    square = Polygon([(0, 0), (1500, 0), (1500, 150), (0, 150)])
+    joined = join_faces(reading(square), reading(square), 27, NAMES)
+    assert any("end over end" in doubt for doubt in joined.doubts)
+
+
+def test_a_knot_on_one_face_stays_on_that_face():
+    joined = join_faces(
+        reading(FACE, (knot(400, 90),)), as_turned(FACE, (knot(1200, 60),), "sideways"), 27, NAMES
+    )
+    assert [tuple(flaw.outlines) for flaw in joined.flaws] == [(1,), (2,)]
+    assert not any(flaw.is_through for flaw in joined.flaws)
+
+
+def test_a_knot_that_is_loose_on_one_face_is_not_sound():
+    front = replace(knot(400, 90), sound=True)
+    back = replace(knot(405, 92), sound=False)
+    joined = join_faces(reading(FACE, (front,)), as_turned(FACE, (back,), "sideways"), 27, NAMES)
+    (flaw,) = joined.flaws
+    assert flaw.is_through
+    assert flaw.sound is False
+
+
+def test_an_end_check_on_both_faces_is_a_split_with_the_longer_reach():
+    def crack(length):
+        shape = Polygon([(0, 80), (length, 81), (length, 83), (0, 84)])
+        return Flaw("C", FlawKind.CHECK, {1: shape}, reach_mm=length)
+
+    joined = join_faces(
+        reading(FACE, (crack(60),)), as_turned(FACE, (crack(140),), "sideways"), 27, NAMES
+    )
+    (flaw,) = joined.flaws
+    assert flaw.kind is FlawKind.SPLIT
+    assert flaw.reach_mm == 140
+
+
+@pytest.mark.parametrize("scale", [(0.9, 1.0), (1.0, 0.85)])
+def test_faces_of_two_boards_are_refused(scale):
+    other = affinity.scale(FACE, *scale, origin=(0, 0))
+    with pytest.raises(BoardError, match="two different boards"):
+        join_faces(reading(FACE), as_turned(other, (), "sideways"), 27, NAMES)
+
+
+@given(
+    st.floats(-8, 8),
+    st.floats(-15, 15),
+    st.floats(-15, 15),
+    st.sampled_from(["sideways", "end_over_end"]),
+)
+def test_the_length_of_a_face_does_not_depend_on_how_it_is_seen(taper, slant_a, slant_b, turned):
+    face = Polygon([(slant_a, taper), (1800, 0), (1800 + slant_b, 170), (0, 180)])
+    seen = as_turned(face, (), turned)
+    assert abs(seen.length.value_mm - reading(face).length.value_mm) < 0.05
+
+
+def test_the_mid_line_runs_through_the_mid_widths_of_ends_that_are_not_square():
+    # Both ends slant by the same 20 mm over 200 mm of width: a parallelogram 1000 mm long.
+    face = Polygon([(0, 0), (1000, 0), (1020, 200), (20, 200)])
+    a, b = mid_line(face)
+    assert a == pytest.approx((10, 100), abs=0.05)
+    assert b == pytest.approx((1010, 100), abs=0.05)
