@@ -1,0 +1,329 @@
+"""One robust least-squares fit of cameras, references and face; every unknown with its covariance.
+
+Levenberg-Marquardt on scaled normal equations (D. W. Marquardt, SIAM J. 11, 1963) with Huber
+weights (P. J. Huber, "Robust estimation of a location parameter", 1964); priors are residuals.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import linalg
+
+from scanner.vision.camera import slopes, twin
+from scanner.vision.model import Model, State
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from scanner.vision.observations import Floats, Observations
+
+HUBER_SD = 2.0
+DROP_SD = 4.0
+# A mirror twin whose cost is within this of the best (3 sd) cannot be told from it.
+TWIN_ALIVE = 9.0
+_MOST_STEPS = 60
+_MOST_ROUNDS = 6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """Where a fit ended.
+
+    Attributes
+    ----------
+    covariance
+        Of ``state.values`` (in prior sd), not yet widened by the misfit.
+    cost
+        Weighted sum of squares, priors included.
+    chi2_per_dof
+        Misfit; 1 where all sd were right.
+    dropped_share
+        Share of mark groups (markers) that were left out.
+    is_good
+        False where the steps ran out.
+    """
+
+    model: Model
+    state: State
+    covariance: Floats
+    cost: float
+    chi2_per_dof: float
+    dropped_share: float
+    is_good: bool
+
+
+class _Rows:
+    """Residuals and derivatives of one model; group weights are set from outside."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.group_weights = [
+            np.ones(int(marks.groups.max(initial=-1)) + 1) for marks in model.observations.marks
+        ]
+        self.world_slopes: list[Floats] = []
+
+    def freeze_world(self, state: State) -> None:
+        """Take the derivatives of the marks' places, all but constant, once."""
+        self.world_slopes = [
+            self.model.marks_world_slopes(state, marks) for marks in self.model.observations.marks
+        ]
+
+    def mark_residuals(self, state: State) -> list[Floats]:
+        """Return the residuals (N, K) in sd of each set of marks, without weights."""
+        out = []
+        for marks in self.model.observations.marks:
+            camera = self.model.camera(state, marks.photo)
+            seen = camera.project(self.model.marks_world(state, marks))
+            off = (seen - marks.pixels)[:, None, :]
+            out.append((marks.directions * off).sum(axis=2) / marks.sd_px[:, None])
+        return out
+
+    def _others(self, state: State) -> list[Floats]:
+        model, seen = self.model, self.model.observations
+        out: list[Floats] = []
+        places = model.points_mm(state)
+        for index, point in enumerate(seen.points):
+            world = model.face_world(state, places[index : index + 1])
+            for photo, x, y, sd in point.seen:
+                pixel = model.camera(state, photo).project(world)[0]
+                out.append((pixel - np.array([x, y])) / sd)
+        if seen.taped:
+            world = model.face_world(state, places)
+            for taped in seen.taped:
+                span = np.linalg.norm(world[taped.first] - world[taped.second])
+                out.append(np.array([(span - taped.value_mm) / taped.sd_mm]))
+        if seen.taped_strip is not None:
+            nominal, value, sd = seen.taped_strip
+            length = (1 + model.value(state, "print")[0]) * nominal
+            if "joints 0" in model.blocks:
+                piece = seen.references[0].piece_mm or nominal
+                inside = max(0, round(nominal / piece) - 1)
+                length += model.value(state, "joints 0")[:inside].sum()
+            out.append(np.array([(length - value) / sd]))
+        out.append(state.values[model.has_prior])
+        return out
+
+    def residuals(self, state: State) -> Floats:
+        """Return all residuals, weighted."""
+        parts = []
+        both = zip(self.model.observations.marks, self.mark_residuals(state), strict=True)
+        for (marks, off), weights in zip(both, self.group_weights, strict=True):
+            parts.append((off * np.sqrt(weights[marks.groups])[:, None]).ravel())
+        out = np.concatenate([*parts, *self._others(state)])
+        return np.where(np.isfinite(out), out, 1e6)
+
+    def jacobian(self, state: State) -> Floats:
+        """Return the derivatives of all residuals by all unknowns."""
+        model, seen = self.model, self.model.observations
+        rows: list[Floats] = []
+        for marks, world_slopes, weights in zip(
+            seen.marks, self.world_slopes, self.group_weights, strict=True
+        ):
+            world = model.marks_world(state, marks)
+            pixel = model.camera_slopes(state, marks.photo, world)
+            pixel = pixel + slopes(model.camera(state, marks.photo), world) @ world_slopes
+            scale = np.sqrt(weights[marks.groups]) / marks.sd_px
+            rows.append(((marks.directions @ pixel) * scale[:, None, None]).reshape(-1, model.size))
+        rows.append(self._others_jacobian(state))
+        return np.concatenate(rows)
+
+    def _others_jacobian(self, state: State) -> Floats:
+        model, seen = self.model, self.model.observations
+        rows: list[Floats] = []
+        places = model.points_mm(state)
+        for index, point in enumerate(seen.points):
+            xy = places[index : index + 1]
+            for photo, _, _, sd in point.seen:
+                row = model.face_slopes(state, photo, xy)[0]
+                row[:, model.blocks[f"point {index}"].slice] += model.place_slopes(
+                    state, photo, xy
+                )[0]
+                rows.append(row / sd)
+        done = sum(len(row) for row in rows)
+        base = self._others(state)
+        flat = np.concatenate(base)
+        rest = np.zeros((len(flat) - done, model.size))
+        priors = int(model.has_prior.sum())
+        plain = len(rest) - priors
+        if plain:
+            # A few taped lengths: a plain numerical derivative of them alone.
+            for unknown in self._unknowns_of_taped():
+                stepped = state.values.copy()
+                stepped[unknown] += 1e-3
+                there = np.concatenate(self._others(State(stepped, state.turns)))
+                rest[:plain, unknown] = (there - flat)[done : done + plain] / 1e-3
+        rest[np.arange(plain, len(rest)), np.flatnonzero(model.has_prior)] = 1.0
+        return np.concatenate([*rows, rest])
+
+    def _unknowns_of_taped(self) -> list[int]:
+        names = ["print", "joints 0", "face"]
+        names += [f"point {index}" for index in range(len(self.model.observations.points))]
+        blocks = (self.model.blocks[name] for name in names if name in self.model.blocks)
+        return [
+            index for block in blocks for index in range(block.start, block.start + block.size)
+        ]
+
+    def reweigh(self, state: State) -> float:
+        """Set Huber weights, one for all corners of a marker; return the largest change."""
+        change = 0.0
+        both = zip(self.model.observations.marks, self.mark_residuals(state), strict=True)
+        for index, (marks, off) in enumerate(both):
+            sizes = group_sizes(marks.groups, off)
+            weights = np.minimum(1.0, HUBER_SD / np.maximum(sizes, 1e-9))
+            change = max(change, float(np.abs(weights - self.group_weights[index]).max(initial=0)))
+            self.group_weights[index] = weights
+        return change
+
+
+def group_sizes(groups: NDArray[np.int_], off: Floats) -> Floats:
+    """Return the root mean square residual, in sd, of each group of marks."""
+    count = np.bincount(groups) * off.shape[1]
+    total = np.bincount(groups, weights=(off**2).sum(axis=1))
+    return np.sqrt(np.divide(total, count, out=np.zeros(len(total)), where=count > 0))
+
+
+def _descend(rows: _Rows, state: State) -> tuple[State, bool]:
+    """Return the state of least cost near a state, and whether the steps closed."""
+    damping = 1e-3
+    off = rows.residuals(state)
+    cost = float(off @ off)
+    rows.freeze_world(state)
+    for _ in range(_MOST_STEPS):
+        J = rows.jacobian(state)
+        normal, slope = J.T @ J, J.T @ off
+        diagonal = np.diag(normal) + 1e-12
+        while True:
+            try:
+                step = -linalg.solve(
+                    normal + np.diag(damping * diagonal), slope, assume_a="pos", check_finite=True
+                )
+            except (linalg.LinAlgError, ValueError):
+                step = np.zeros(len(slope))
+            trial = State(state.values + step, state.turns)
+            off_there = rows.residuals(trial)
+            cost_there = float(off_there @ off_there)
+            if cost_there < cost and np.any(step):
+                break
+            damping *= 10.0
+            if damping > 1e10:
+                return state, True
+        gain = cost - cost_there
+        state, off, cost = trial, off_there, cost_there
+        damping = max(damping * 0.1, 1e-12)
+        if gain < 1e-6 * (1.0 + cost):
+            return state, True
+    return state, False
+
+
+def _polish(rows: _Rows, state: State) -> tuple[State, bool]:
+    """Descend and reweigh by turns until the weights stand still."""
+    closed = True
+    for _ in range(_MOST_ROUNDS):
+        state, closed = _descend(rows, state)
+        if rows.reweigh(state) < 0.02:
+            break
+    return _descend(rows, state)[0], closed
+
+
+def _without_outliers(observations: Observations, rows: _Rows, state: State) -> Observations:
+    """Return the observations less the mark groups over 4 sd."""
+    kept = []
+    both = zip(observations.marks, rows.mark_residuals(state), strict=True)
+    for marks, off in both:
+        keep = group_sizes(marks.groups, off)[marks.groups] <= DROP_SD
+        kept.append(marks.only(keep))
+    return replace(observations, marks=tuple(marks for marks in kept if len(marks.pixels)))
+
+
+def _count_groups(observations: Observations) -> int:
+    return sum(len(np.unique(marks.groups)) for marks in observations.marks)
+
+
+def _finish(rows: _Rows, state: State, dropped: float, closed: bool) -> Solution:
+    J = rows.jacobian(state)
+    off = rows.residuals(state)
+    normal = J.T @ J
+    scale = 1.0 / np.sqrt(np.maximum(np.diag(normal), 1e-300))
+    inverse = linalg.pinvh(normal * np.outer(scale, scale))
+    cost = float(off @ off)
+    dof = max(1, len(off) - rows.model.size)
+    return Solution(
+        model=rows.model,
+        state=state,
+        covariance=inverse * np.outer(scale, scale),
+        cost=cost,
+        chi2_per_dof=cost / dof,
+        dropped_share=dropped,
+        is_good=closed,
+    )
+
+
+def solve_from(
+    observations: Observations, cameras: list[tuple[Floats, Floats]], values: Floats | None = None
+) -> Solution:
+    """Return the best fit near given poses (R, t), one a photo."""
+    model = Model(observations)
+    rows = _Rows(model)
+    state = model.state_of(cameras, values)
+    state, closed = _polish(rows, state)
+    before = _count_groups(observations)
+    fewer = _without_outliers(observations, rows, state)
+    dropped = 1.0 - _count_groups(fewer) / max(1, before)
+    if dropped > 0 and {m.photo for m in fewer.marks} == {m.photo for m in observations.marks}:
+        # The anchors move with the marks that are left, so the poses are written anew.
+        poses = [(c.R, c.t) for c in (model.camera(state, i) for i in range(observations.photos))]
+        model = Model(fewer)
+        rows = _Rows(model)
+        state = model.state_of(poses, state.values)
+        state, closed = _polish(rows, state)
+    return _finish(rows, state, dropped, closed)
+
+
+def solve(
+    observations: Observations,
+    starts: Sequence[Sequence[tuple[Floats, Floats]]],
+    progress: Callable[[float], None] | None = None,
+) -> tuple[Solution, tuple[Solution, ...]]:
+    """Return the best solution, and the mirror twins that the photos cannot rule out.
+
+    Parameters
+    ----------
+    observations
+        All photos of a face.
+    starts
+        For each photo the poses to start from, best guess first.
+    """
+    report = progress or (lambda _share: None)
+    total = 1 + 2 * observations.photos
+    poses = [list(start)[0] for start in starts]
+    best = solve_from(observations, poses)
+    report(1 / total)
+    others: list[Solution] = []
+    for photo, start in enumerate(starts):
+        camera = best.model.camera(best.state, photo)
+        turned = [twin(camera.R, camera.t, best.model.anchors[photo]), *list(start)[1:]]
+        for pose in turned:
+            if pose[0][2, 2] >= 0:
+                continue  # seen from below
+            tried = [
+                (c.R, c.t)
+                for c in (best.model.camera(best.state, i) for i in range(observations.photos))
+            ]
+            tried[photo] = pose
+            other = solve_from(observations, tried)
+            if other.cost < best.cost - 1e-6:
+                best, other = other, best
+            others.append(other)
+        report((2 + 2 * photo) / total)
+    alive = tuple(
+        other
+        for other in others
+        if other.cost < best.cost + TWIN_ALIVE and other.dropped_share <= best.dropped_share + 0.05
+    )
+    report(1.0)
+    return best, alive

@@ -1,0 +1,212 @@
+"""What the photos of one face tell, as values for the fit: marks, references, priors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class LensPrior:
+    """What is known of the lens before the fit.
+
+    Attributes
+    ----------
+    size_px
+        Width and height of the photos.
+    focal_px, sd_log_focal
+        Focal length and its relative sd; a wide sd where EXIF says nothing.
+    sd_centre_px
+        Of the principal point about the middle of the picture.
+    """
+
+    size_px: tuple[int, int]
+    focal_px: float
+    sd_log_focal: float
+    sd_centre_px: float
+    # Phones seldom leave these bounds; with such priors the extra terms cost nothing and keep U
+    # honest (geometry of the fit: k1, k2, k3, p1, p2).
+    sd_terms: tuple[float, float, float, float, float] = (0.02, 0.01, 0.01, 0.0002, 0.0002)
+
+    @property
+    def mean(self) -> Floats:
+        """The lens vector f, cx, cy, k1, k2, k3, p1, p2 at the middle of the prior."""
+        width, height = self.size_px
+        return np.array([self.focal_px, (width - 1) / 2, (height - 1) / 2, 0, 0, 0, 0, 0])
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """A thing of known size that lies beside or on the board.
+
+    All sd are one standard deviation; mm unless said otherwise. A printed piece shares its scale
+    and bleed with all others of one printing.
+
+    Attributes
+    ----------
+    name
+        For messages: ``strip A``, ``cross arm``, ``rule``.
+    is_printed
+        Coded paper (True) or a plain rule.
+    size_mm
+        Length and width.
+    piece_mm
+        Distance of the glued joints; None: no joints.
+    height_mm, sd_height
+        Of its marks over the floor, or over the face where ``on_face``.
+    place, sd_place
+        Its zero and turn (x, y, rad) in the reference frame; sd None: it is the frame itself,
+        sd infinite: free.
+    """
+
+    name: str
+    is_printed: bool
+    size_mm: tuple[float, float]
+    piece_mm: float | None = None
+    height_mm: float = 0.0
+    sd_height: float = 0.3
+    on_face: bool = False
+    place: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    sd_place: tuple[float, float, float] | None = None
+    sd_joint: float = 0.3
+    sd_sag: float = 1.0
+    sd_crook: float = 1.0
+    # A steel rule: 0.02 % along. Its width is typed or guessed by the caller.
+    sd_along: float = 0.0002
+    sd_across: float = 0.002
+    sd_bleed: float = 0.2
+
+    @property
+    def joints(self) -> int:
+        """Number of glued joints between its ends."""
+        if self.piece_mm is None:
+            return 0
+        return max(0, round(self.size_mm[0] / self.piece_mm) - 1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Marks:
+    """Marks of one reference seen in one photo.
+
+    Attributes
+    ----------
+    photo, reference
+        Indices.
+    points_mm
+        (N, 2), on the reference's own frame as drawn.
+    signs
+        (N, 2), outward direction of ink bleed along x and y: -1, 0 or 1.
+    pixels
+        (N, 2), where the mark was seen.
+    directions
+        (N, K, 2), unit vectors along which it was measured (K = 2: both ways; 1: across a line).
+    sd_px
+        (N,).
+    groups
+        (N,), marks that stand or fall together (the corners of one marker).
+    """
+
+    photo: int
+    reference: int
+    points_mm: Floats
+    signs: Floats
+    pixels: Floats
+    directions: Floats
+    sd_px: Floats
+    groups: NDArray[np.int_]
+
+    def only(self, keep: NDArray[np.bool_]) -> Marks:
+        """Return the marks that are kept."""
+        return Marks(
+            self.photo,
+            self.reference,
+            self.points_mm[keep],
+            self.signs[keep],
+            self.pixels[keep],
+            self.directions[keep],
+            self.sd_px[keep],
+            self.groups[keep],
+        )
+
+
+def corner_marks(
+    photo: int,
+    reference: int,
+    points_mm: Floats,
+    pixels: Floats,
+    sd_px: Floats,
+    signs: Floats,
+    groups: NDArray[np.int_],
+) -> Marks:
+    """Return marks measured both ways."""
+    both = np.broadcast_to(np.eye(2), (len(points_mm), 2, 2)).copy()
+    return Marks(photo, reference, points_mm, signs, pixels, both, sd_px, groups)
+
+
+@dataclass(frozen=True, slots=True)
+class FacePoint:
+    """A point of the face as seen in one photo or in several.
+
+    ``seen`` holds (photo, x px, y px, sd px) a view; ``start_mm`` is its place to start from, in
+    the reference frame (y up).
+    """
+
+    seen: tuple[tuple[int, float, float, float], ...]
+    start_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class TapedDistance:
+    """A distance between two face points (indices) as taped, mm, with one sd."""
+
+    first: int
+    second: int
+    value_mm: float
+    sd_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class FacePrior:
+    """Where the face lies: its height and form before the fit.
+
+    ``a`` = -1 to 1 along the board, ``b`` mm across it, from ``middle_mm`` at ``angle_rad``;
+    height = thickness + dt + roll b + pitch a + crown (1 - a^2) + ends a^2.
+    """
+
+    thickness_mm: float
+    sd_thickness: float
+    middle_mm: tuple[float, float]
+    half_length_mm: float
+    angle_rad: float = 0.0
+    sd_roll: float = 0.006
+    sd_pitch: float = 1.0
+    # Mean and sd of crown and ends for a bow of up to 5 mm that nobody measured: one of them is
+    # nearly zero, the other anything up to 5.
+    crown: tuple[float, float] = (1.25, 1.6)
+    ends: tuple[float, float] = (1.25, 1.6)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Observations:
+    """Everything that goes into one fit.
+
+    ``taped_strip`` = (length from zero to a joint line, as taped, sd) of the first reference.
+    """
+
+    lens: LensPrior
+    photos: int
+    references: tuple[Reference, ...]
+    marks: tuple[Marks, ...]
+    face: FacePrior
+    points: tuple[FacePoint, ...] = ()
+    taped: tuple[TapedDistance, ...] = ()
+    taped_strip: tuple[float, float, float] | None = None
+    sd_print: tuple[float, float] = (0.002, 0.002)
+    sd_bleed: float = 0.2
+    # Focus moves f, the stabiliser moves the principal point from photo to photo.
+    sd_focus: float = 0.003
+    sd_stabiliser_px: float = 8.0

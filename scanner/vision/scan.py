@@ -1,0 +1,249 @@
+"""The steps in order for one face: this file reads like a table of contents."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from scanner.board.board import Station
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.form import crook_mm
+from scanner.board.measured import Measured
+from scanner.board.reading import (
+    STATION_SHARES,
+    FaceReading,
+    edge_points_mm,
+    mid_line,
+    span_along_y_mm,
+)
+from scanner.errors import PhotoError
+from scanner.geometry.polygons import polygon_of
+from scanner.vision.flaws import find_flaws
+from scanner.vision.locate import locate_board
+from scanner.vision.outline import TracedOutline, trace_outline
+from scanner.vision.picture import FacePicture, FaceScan, Photo
+from scanner.vision.rectify import FacePlace, flatten, ground_place
+from scanner.vision.scale import ScaleFit, fit_scale, with_taped_length
+from scanner.vision.setup import Setup
+
+Progress = Callable[[str, float], None]
+
+GROUND_MM_PER_PX = 2.0
+FACE_MM_PER_PX = 0.5
+# Floor shown round the board: enough for the tracer to learn what is not wood.
+_MARGIN_MM = 60.0
+# geometry.md section 7: beyond these no number is given.
+_MOST_U_LENGTH = 0.03
+_MOST_U_WIDTH = 0.10
+# design.md section 4: "rough" beyond these.
+_ROUGH_U_LENGTH = 0.005
+_ROUGH_U_WIDTH_MM = 5.0
+
+
+def scan_face(
+    photos: tuple[Photo, ...], setup: Setup, progress: Progress = lambda step, share: None
+) -> FaceScan:
+    """Return all that is read off one face.
+
+    Parameters
+    ----------
+    photos
+        One or more photographs of the face.
+    setup
+        Reference, thickness and taped sizes.
+    progress
+        Called with the step's name and the share done, 0 to 1.
+
+    Raises
+    ------
+    PhotoError
+        No scale, no board, or nothing that can be measured.
+    """
+    name = photos[0].name
+    progress("finding the rule", 0.0)
+    fit = fit_scale(photos, setup)
+    progress("finding the board", 0.3)
+    place = _rough_place(photos, fit, name)
+    progress("tracing the outline", 0.4)
+    first_look = flatten(photos, fit, place, FACE_MM_PER_PX)
+    traced = trace_outline(first_look, name)
+    if setup.taped is not None:
+        fit, traced, place = _with_tape(photos, fit, traced, place, setup.taped)
+    place = _along_the_board(photos, fit, place, traced)
+    picture = flatten(photos, fit, place, FACE_MM_PER_PX)
+    progress("tracing the outline", 0.6)
+    traced = trace_outline(picture, name)
+    progress("looking for flaws", 0.7)
+    flaws = find_flaws(picture, traced.outline, traced.wane)
+    reading, moved = _reading(picture, fit, place, traced, flaws)
+    quality = _quality(reading, name)
+    progress("done", 1.0)
+    return FaceScan(
+        picture=moved,
+        reading=reading,
+        rule=fit.kind,
+        photos=tuple(photo.name for photo in photos),
+        u_scale=fit.u_scale,
+        quality=quality,
+        doubts=tuple(dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts])),
+    )
+
+
+def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePlace:
+    """Return the board's rectangle in the rule frame, with a margin of floor."""
+    ground = flatten(photos, fit, ground_place(fit, photos), GROUND_MM_PER_PX)
+    board = locate_board(ground, fit.rule_area_mm(), name)
+    return _place_around(board.outline, board.angle_rad)
+
+
+def _place_around(outline: Polygon, angle_rad: float) -> FacePlace:
+    upright = affinity.rotate(outline, -angle_rad, origin=(0, 0), use_radians=True)
+    x0, y0, x1, y1 = upright.bounds
+    corner = _turned(np.array([[x0 - _MARGIN_MM, y0 - _MARGIN_MM]]), angle_rad)[0]
+    return FacePlace(
+        origin_mm=(float(corner[0]), float(corner[1])),
+        angle_rad=angle_rad,
+        size_mm=(x1 - x0 + 2 * _MARGIN_MM, y1 - y0 + 2 * _MARGIN_MM),
+    )
+
+
+def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64]:
+    c, s = np.cos(angle_rad), np.sin(angle_rad)
+    return points @ np.array([[c, s], [-s, c]])
+
+
+def _to_rule_frame(points_mm: NDArray[np.float64], place: FacePlace) -> NDArray[np.float64]:
+    """Return points of a flat picture's frame (mm from its first pixel) in the rule frame."""
+    return np.add(_turned(points_mm, place.angle_rad), np.asarray(place.origin_mm))
+
+
+def _with_tape(
+    photos: tuple[Photo, ...],
+    fit: ScaleFit,
+    traced: TracedOutline,
+    place: FacePlace,
+    taped: Measured,
+) -> tuple[ScaleFit, TracedOutline, FacePlace]:
+    """Refit with the board's taped length between the mid-widths of both ends."""
+    ends = _to_rule_frame(np.array(mid_line(traced.outline)), place)
+    taught = with_taped_length(fit, ends[:1], ends[1:], taped)
+
+    def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the same wood under the new fit: what stays is where it lies in the photo."""
+        return taught.face_from_photo(0, fit.photo_from_face(0, points))
+
+    outline = polygon_of(moved(_to_rule_frame(np.array(traced.outline.exterior.coords), place)))
+    angle = place.angle_rad
+    here = _place_around(outline, angle)
+    back = _turned(np.array(outline.exterior.coords) - np.asarray(here.origin_mm), -here.angle_rad)
+    return taught, replace(traced, outline=polygon_of(back), wane=()), here
+
+
+def _along_the_board(
+    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, traced: TracedOutline
+) -> FacePlace:
+    """Return the place turned so that x runs along the board from the end that the design names."""
+    whole = [traced.outline, *traced.wane]
+    ends = _to_rule_frame(np.array(mid_line(traced.outline)), place)
+    if _is_turned_round(photos, fit, ends):
+        ends = ends[::-1]
+    along = ends[1] - ends[0]
+    angle = float(np.arctan2(along[1], along[0]))
+    points = np.vstack([np.array(shape.exterior.coords) for shape in whole])
+    return _place_around(
+        Polygon(_to_rule_frame(points, place)).convex_hull,
+        angle,  # type: ignore[arg-type]
+    )
+
+
+def _is_turned_round(
+    photos: tuple[Photo, ...], fit: ScaleFit, ends_mm: NDArray[np.float64]
+) -> bool:
+    """Return whether the second point is end A (design section 2).
+
+    Nearer the strip's zero mark; without a strip the left end in the photo, or the lower end if
+    the board runs more up than across.
+    """
+    if fit.kind == "strip":
+        return bool(ends_mm[1, 0] < ends_mm[0, 0])
+    seen = fit.photo_from_face(0, ends_mm)
+    across, down = seen[1] - seen[0]
+    if abs(across) >= abs(down):
+        return bool(across < 0)
+    return bool(down > 0)
+
+
+def _reading(
+    picture: FacePicture,
+    fit: ScaleFit,
+    place: FacePlace,
+    traced: TracedOutline,
+    flaws: tuple[Flaw, ...],
+) -> tuple[FaceReading, FacePicture]:
+    """Return the measures, and the picture with its origin in the face's own frame."""
+    low_x, low_y, _, _ = traced.outline.bounds
+
+    def in_face(shape: Polygon) -> Polygon:
+        return affinity.translate(shape, -low_x, -low_y)
+
+    def u_between(p: tuple[float, float], q: tuple[float, float]) -> float:
+        both = _to_rule_frame(np.array([p, q]), place)
+        return fit.u_between(both[0], both[1])
+
+    outline = traced.outline
+    a, b = mid_line(outline)
+    length = Measured(float(np.hypot(b[0] - a[0], b[1] - a[1])), u_between(a, b))
+    stations = []
+    for share in STATION_SHARES:
+        x = a[0] + share * (b[0] - a[0])
+        span = span_along_y_mm(outline, x)
+        if span is None:
+            continue
+        u = u_between((x, span[0]), (x, span[1]))
+        stations.append(Station(x - low_x, Measured(span[1] - span[0], u)))
+    edges = [edge_points_mm(outline, side) for side in ("upper", "lower")]
+    reading = FaceReading(
+        outline=in_face(outline),
+        flaws=tuple(
+            replace(flaw, outlines={1: in_face(flaw.outlines[1])})
+            for flaw in (*_as_flaws(traced, picture), *(f for f in flaws))
+        ),
+        length=length,
+        widths=tuple(stations),
+        # The straighter edge tells the crook: the other may carry wane or a saw's wander.
+        crook_mm=min(crook_mm(edge) for edge in edges),
+        outline_u_mm=picture.u_point_mm,
+    )
+    origin = (picture.origin_mm[0] - low_x, picture.origin_mm[1] - low_y)
+    return reading, replace(picture, origin_mm=origin)
+
+
+def _as_flaws(traced: TracedOutline, picture: FacePicture) -> tuple[Flaw, ...]:
+    return tuple(
+        Flaw(
+            id=f"W{n}",
+            kind=FlawKind.WANE,
+            outlines={1: shape},
+            score=0.9,
+            reason="bark or a rounded edge outside the flat face",
+            u_mm=picture.u_point_mm,
+        )
+        for n, shape in enumerate(traced.wane, start=1)
+    )
+
+
+def _quality(reading: FaceReading, name: str) -> str:
+    length = reading.length
+    widest = max(station.width.u_mm for station in reading.widths)
+    narrowest = min(station.width.value_mm for station in reading.widths)
+    if length.u_mm > _MOST_U_LENGTH * length.value_mm or widest > _MOST_U_WIDTH * narrowest:
+        raise PhotoError(
+            f"{name} gives the board's length only as {length.text()}",
+            "take the photo again from higher up, or tape the board and give its length",
+        )
+    if length.u_mm > _ROUGH_U_LENGTH * length.value_mm or widest > _ROUGH_U_WIDTH_MM:
+        return "rough"
+    return "good"
