@@ -1,0 +1,317 @@
+"""`Lot`: the front door to a lot file; every write is one transaction and one journal row."""
+
+import sqlite3
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from scanner.board.board import Board
+from scanner.errors import LotError
+from scanner.placement.layout import Layout
+from scanner.placement.shop import Shop
+from scanner.storage import journal, rows
+from scanner.storage.journal import Act, Answer, Change, Stamp
+from scanner.storage.photos import StoredPicture, find_picture, keep_picture, photo_folder
+from scanner.storage.refusals import told_plainly
+from scanner.storage.schema import connect
+from scanner.storage.values import Json, from_document, to_document
+
+# How many layouts are kept: the newest, and some to compare it with.
+_LAYOUTS_KEPT = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing the user does to one board.
+
+    ``change`` gives the board after it; it runs inside the transaction, on the newest state.
+    """
+
+    stamp: Stamp
+    board: str
+    said: str
+    change: Callable[[Board], Board]
+
+
+@dataclass(frozen=True, slots=True)
+class PartsText:
+    """The parts list as the user gave it: file name and text, read anew by `files`."""
+
+    name: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class SavedLayout:
+    """A layout, and the revision of the lot that it was made from."""
+
+    layout: Layout
+    revision: int
+
+
+class Lot:
+    """An open lot file. Threads may share it; they take turns."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.folder = photo_folder(path)
+        self._turn = threading.RLock()
+        with told_plainly(path):
+            self._connection = connect(path)
+
+    def close(self) -> None:
+        """Close the file."""
+        with self._turn:
+            self._connection.close()
+
+    @property
+    def revision(self) -> int:
+        """How many actions the journal holds: grows by one with each."""
+        with self._reading() as connection:
+            return journal.revision(connection)
+
+    def boards(self) -> tuple[Board, ...]:
+        """Return the boards in the order they came in."""
+        with self._reading() as connection:
+            return tuple(rows.read_boards(connection))
+
+    def board(self, board_id: str) -> Board:
+        """Return one board.
+
+        Raises
+        ------
+        LotError
+            The lot has no such board.
+        """
+        with self._reading() as connection:
+            return self._one_board(connection, board_id)
+
+    def save_board(self, board: Board, stamp: Stamp, said: str = "") -> Answer:
+        """Add a board, or replace the one with the same id (scanned anew)."""
+
+        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
+            place = rows.place_of(connection, board.id)
+            before = None if place is None else self._one_board(connection, board.id)
+            if place is None:
+                place = rows.next_place(connection)
+            return rows.difference(before, board, place)
+
+        return self._do(stamp, said or f"added board {board.id}", changes)
+
+    def remove_board(self, board_id: str, stamp: Stamp) -> Answer:
+        """Take a board out of the lot; its photos stay in the folder."""
+
+        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
+            before = self._one_board(connection, board_id)
+            return rows.difference(before, None, rows.place_of(connection, board_id) or 0)
+
+        return self._do(stamp, f"took out board {board_id}", changes)
+
+    def record(self, action: Action) -> Answer:
+        """Carry out one action on a board."""
+
+        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
+            before = self._one_board(connection, action.board)
+            place = rows.place_of(connection, action.board) or 0
+            return rows.difference(before, action.change(before), place)
+
+        return self._do(action.stamp, action.said, changes)
+
+    def undo(self, stamp: Stamp) -> Answer:
+        """Take back the last action that stands."""
+        return self._walk(stamp, "undo")
+
+    def redo(self, stamp: Stamp) -> Answer:
+        """Do again the action that was taken back last."""
+        return self._walk(stamp, "redo")
+
+    def next_undo(self) -> str | None:
+        """Return what undo would take back, in words, or None."""
+        with self._reading() as connection:
+            entry = journal.next_to_walk(connection, "undo")
+            return entry.said if entry else None
+
+    def next_redo(self) -> str | None:
+        """Return what redo would do again, in words, or None."""
+        with self._reading() as connection:
+            entry = journal.next_to_walk(connection, "redo")
+            return entry.said if entry else None
+
+    def parts_text(self) -> PartsText | None:
+        """Return the parts list as text, or None where none was given yet."""
+        with self._reading() as connection:
+            document = rows.read_fact(connection, "parts")
+            return None if document is None else from_document(PartsText, document)
+
+    def set_parts_text(self, parts: PartsText, stamp: Stamp) -> Answer:
+        """Keep another parts list."""
+        return self._set_fact("parts", to_document(parts), stamp, f"took parts list {parts.name}")
+
+    def shop(self) -> Shop:
+        """Return the shop's settings, the defaults where none were set."""
+        with self._reading() as connection:
+            document = rows.read_fact(connection, "shop")
+            return Shop() if document is None else from_document(Shop, document)
+
+    def set_shop(self, shop: Shop, stamp: Stamp) -> Answer:
+        """Keep other shop settings."""
+        return self._set_fact("shop", to_document(shop), stamp, "changed the shop settings")
+
+    def save_layout(self, layout: Layout, revision: int) -> None:
+        """Keep a layout that was made from the lot as it was at a revision."""
+        with self._writing() as connection:
+            connection.execute(
+                "INSERT INTO layout (revision, made_at, value) VALUES (?, ?, ?)",
+                (revision, _now(), rows.dump(to_document(layout))),
+            )
+            connection.execute(
+                "DELETE FROM layout WHERE number <= (SELECT max(number) FROM layout) - ?",
+                (_LAYOUTS_KEPT,),
+            )
+
+    def layout(self) -> SavedLayout | None:
+        """Return the newest layout."""
+        with self._reading() as connection:
+            row = connection.execute(
+                "SELECT value, revision FROM layout ORDER BY revision DESC, number DESC LIMIT 1"
+            ).fetchone()
+            if row is None:
+                return None
+            return SavedLayout(from_document(Layout, rows.parse(row[0])), int(row[1]))
+
+    def keep_picture(self, picture: bytes, name: str) -> StoredPicture:
+        """Keep a picture with its position blanked; the user's own file is not touched."""
+        with told_plainly(self.path):
+            kept = keep_picture(self.folder, picture, Path(name).name)
+        with self._writing() as connection:
+            connection.execute(
+                "INSERT INTO picture (file, name, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
+                (kept.file, kept.name, kept.size),
+            )
+        return kept
+
+    def set_photos(self, board_id: str, photos: Mapping[int, tuple[StoredPicture, ...]]) -> None:
+        """Keep which stored photos show which face of a board."""
+        with self._writing() as connection:
+            connection.execute("DELETE FROM photo WHERE board = ?", (board_id,))
+            connection.executemany(
+                "INSERT INTO photo (board, face, place, file) VALUES (?, ?, ?, ?)",
+                [
+                    (board_id, face, place, photo.file)
+                    for face, pictures in photos.items()
+                    for place, photo in enumerate(pictures)
+                ],
+            )
+
+    def photos(self, board_id: str) -> dict[int, tuple[StoredPicture, ...]]:
+        """Return the stored photos of a board by face."""
+        found: dict[int, tuple[StoredPicture, ...]] = {}
+        with self._reading() as connection:
+            for face, file, name, size in connection.execute(
+                """SELECT face, file, name, bytes FROM photo JOIN picture USING (file)
+                   WHERE board = ? ORDER BY face, place""",
+                (board_id,),
+            ):
+                found[face] = (*found.get(face, ()), StoredPicture(file, name, size))
+        return found
+
+    def picture(self, file: str) -> Path | None:
+        """Return where a stored picture lies, or None."""
+        return find_picture(self.folder, file)
+
+    def _one_board(self, connection: sqlite3.Connection, board_id: str) -> Board:
+        found = rows.read_boards(connection, board_id)
+        if not found:
+            raise LotError(f"{self.path.name} has no board {board_id}", "choose one of its boards")
+        return found[0]
+
+    def _set_fact(self, name: str, document: Json, stamp: Stamp, said: str) -> Answer:
+        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
+            before = rows.read_fact(connection, name)
+            return () if before == document else (Change("fact", (name,), before, document),)
+
+        return self._do(stamp, said, changes)
+
+    def _do(
+        self, stamp: Stamp, said: str, find: Callable[[sqlite3.Connection], tuple[Change, ...]]
+    ) -> Answer:
+        with self._writing() as connection:
+            now = journal.revision(connection)
+            if journal.known(connection, stamp):
+                return Answer(stamp.operation, "known", now)
+            changes = find(connection)
+            if not changes:
+                return Answer(stamp.operation, "nothing", now)
+            if journal.is_stale(connection, stamp, journal.keys_of(changes)):
+                return Answer(stamp.operation, "stale", now, said)
+            rows.carry_out(connection, changes)
+            number = journal.write(connection, stamp, "do", said, changes)
+            return Answer(stamp.operation, "done", number, said)
+
+    def _walk(self, stamp: Stamp, act: Act) -> Answer:
+        with self._writing() as connection:
+            now = journal.revision(connection)
+            if journal.known(connection, stamp):
+                return Answer(stamp.operation, "known", now)
+            entry = journal.next_to_walk(connection, act)
+            if entry is None:
+                return Answer(stamp.operation, "nothing", now)
+            # Whatever another window did since would be taken back unseen.
+            if journal.is_stale(connection, stamp, None):
+                return Answer(stamp.operation, "stale", now, entry.said)
+            changes = entry.changes
+            if act == "undo":
+                changes = tuple(change.turned() for change in reversed(changes))
+            rows.carry_out(connection, changes)
+            number = journal.write(connection, stamp, act, entry.said, target=entry.number)
+            return Answer(stamp.operation, "done", number, entry.said)
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        with self._turn, told_plainly(self.path):
+            yield self._connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        with self._turn, told_plainly(self.path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield self._connection
+                self._connection.execute("COMMIT")
+            except BaseException:
+                # A full disk may have ended the transaction already.
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+
+
+def open_lot(path: Path, *, create: bool = True) -> Lot:
+    """Open a lot file, or begin a new one.
+
+    Raises
+    ------
+    LotError
+        The file is missing (and not to be created), no lot, damaged, of a newer release, or may
+        not be read and written.
+    """
+    if not create and not path.is_file():
+        raise LotError(f"There is no lot file {path.name}", "look for it, or begin a new lot")
+    return Lot(path)
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def with_stored_pictures(board: Board, stored: Mapping[int, StoredPicture]) -> Board:
+    """Return the board with its faces' pictures named as they are stored in the lot."""
+    return replace(
+        board,
+        faces={
+            number: replace(face, picture=stored[number].file) if number in stored else face
+            for number, face in board.faces.items()
+        },
+    )

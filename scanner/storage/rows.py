@@ -1,0 +1,156 @@
+"""Boards, flaws and facts as rows: read them, compare two boards, carry out changes."""
+
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from scanner.board.board import Board
+from scanner.board.flaw import Flaw
+from scanner.storage.journal import Change
+from scanner.storage.values import DocumentError, Json, from_document, to_document
+
+
+def read_boards(connection: sqlite3.Connection, board_id: str | None = None) -> list[Board]:
+    """Return the boards in the order of the lot, each with its flaws; or only the named one."""
+    flaws: dict[str, list[Flaw]] = {}
+    which, names = ("", ()) if board_id is None else (" WHERE board = ?", (board_id,))
+    for board, value in connection.execute(
+        f"SELECT board, value FROM flaw{which} ORDER BY board, place, id", names
+    ):
+        flaws.setdefault(board, []).append(from_document(Flaw, parse(value)))
+    rows = connection.execute(
+        f"SELECT id, value FROM board{which.replace('board', 'id')} ORDER BY place, id", names
+    )
+    return [
+        from_document(Board, parse(value)).with_flaws(tuple(flaws.get(name, ())))
+        for name, value in rows
+    ]
+
+
+def read_fact(connection: sqlite3.Connection, name: str) -> Json:
+    """Return what the lot says under a name, or None."""
+    row = connection.execute("SELECT value FROM fact WHERE name = ?", (name,)).fetchone()
+    return parse(row[0]) if row else None
+
+
+def next_place(connection: sqlite3.Connection) -> int:
+    """Return the place after the last board."""
+    row = connection.execute("SELECT coalesce(max(place), 0) + 1 FROM board").fetchone()
+    return int(row[0])
+
+
+def place_of(connection: sqlite3.Connection, board_id: str) -> int | None:
+    """Return the place of a board in the lot, None where it has none."""
+    row = connection.execute("SELECT place FROM board WHERE id = ?", (board_id,)).fetchone()
+    return int(row[0]) if row else None
+
+
+def difference(before: Board | None, after: Board | None, place: int) -> tuple[Change, ...]:
+    """Return the changes that lead from one state of a board to another.
+
+    A board comes before its flaws and goes after them, as the foreign key asks.
+    """
+    changes = [*_flaw_changes(before, after)]
+    old, new = _board_row(before, place), _board_row(after, place)
+    if old != new:
+        key = ((before or after).id,)  # type: ignore[union-attr]
+        change = Change("board", key, old, new)
+        changes = [change, *changes] if after is not None else [*changes, change]
+    return tuple(changes)
+
+
+def carry_out(connection: sqlite3.Connection, changes: Iterable[Change]) -> None:
+    """Write each change to its table."""
+    for change in changes:
+        match change.table:
+            case "board":
+                _write_board(connection, change)
+            case "flaw":
+                _write_flaw(connection, change)
+            case "fact":
+                _write_fact(connection, change)
+
+
+def _board_row(board: Board | None, place: int) -> Json:
+    if board is None:
+        return None
+    return {"place": place, "value": to_document(replace(board, flaws=()))}
+
+
+def _flaw_rows(board: Board | None) -> dict[str, Json]:
+    if board is None:
+        return {}
+    return {
+        flaw.id: {"place": place, "value": to_document(flaw)}
+        for place, flaw in enumerate(board.flaws)
+    }
+
+
+def _flaw_changes(before: Board | None, after: Board | None) -> list[Change]:
+    board_id = (before or after).id  # type: ignore[union-attr]
+    old, new = _flaw_rows(before), _flaw_rows(after)
+    names = [*old, *(name for name in new if name not in old)]
+    return [
+        Change("flaw", (board_id, name), old.get(name), new.get(name))
+        for name in names
+        if old.get(name) != new.get(name)
+    ]
+
+
+def _write_board(connection: sqlite3.Connection, change: Change) -> None:
+    (board_id,) = change.key
+    if change.after is None:
+        connection.execute("DELETE FROM board WHERE id = ?", (board_id,))
+        return
+    place, value = _placed(change.after)
+    connection.execute(
+        """INSERT INTO board (id, place, value) VALUES (?, ?, ?)
+           ON CONFLICT (id) DO UPDATE SET place = excluded.place, value = excluded.value""",
+        (board_id, place, value),
+    )
+
+
+def _write_flaw(connection: sqlite3.Connection, change: Change) -> None:
+    board_id, flaw_id = change.key
+    if change.after is None:
+        connection.execute("DELETE FROM flaw WHERE board = ? AND id = ?", (board_id, flaw_id))
+        return
+    place, value = _placed(change.after)
+    connection.execute(
+        """INSERT INTO flaw (board, id, place, value) VALUES (?, ?, ?, ?)
+           ON CONFLICT (board, id) DO UPDATE SET place = excluded.place, value = excluded.value""",
+        (board_id, flaw_id, place, value),
+    )
+
+
+def _write_fact(connection: sqlite3.Connection, change: Change) -> None:
+    (name,) = change.key
+    if change.after is None:
+        connection.execute("DELETE FROM fact WHERE name = ?", (name,))
+        return
+    connection.execute(
+        """INSERT INTO fact (name, value) VALUES (?, ?)
+           ON CONFLICT (name) DO UPDATE SET value = excluded.value""",
+        (name, dump(change.after)),
+    )
+
+
+def _placed(row: Json) -> tuple[int, str]:
+    if not isinstance(row, Mapping) or not isinstance(row.get("place"), int):
+        raise DocumentError("a journal row names no place")
+    return int(row["place"]), dump(row.get("value"))  # type: ignore[arg-type]
+
+
+def dump(document: Json) -> str:
+    """Return a document as the text of a column."""
+    return json.dumps(document, ensure_ascii=False, separators=(",", ":"))
+
+
+def parse(text: str) -> Json:
+    """Return the document that a column holds."""
+    try:
+        document: Json = json.loads(text)
+    except json.JSONDecodeError as error:
+        raise DocumentError(str(error)) from error
+    return document

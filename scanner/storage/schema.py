@@ -1,0 +1,128 @@
+"""Open the SQLite file of a lot; numbered migrations."""
+
+import sqlite3
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from pathlib import Path
+
+from scanner.storage.refusals import damaged, not_a_lot, too_new
+
+# "both" in ASCII: tells a lot from any other SQLite file (PRAGMA application_id).
+APPLICATION_ID = 0x626F7468
+_SQLITE_HEAD = b"SQLite format 3\x00"
+_PATIENCE_S = 5.0
+
+Migration = Callable[[sqlite3.Connection], None]
+
+
+def _first_tables(connection: sqlite3.Connection) -> None:
+    """Make the tables of release 1."""
+    for statement in (
+        # Parts list and shop settings: what holds for the whole lot.
+        "CREATE TABLE fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT",
+        """CREATE TABLE board (
+            id TEXT PRIMARY KEY, place INTEGER NOT NULL,
+            value TEXT NOT NULL CHECK (json_valid(value))) STRICT""",
+        """CREATE TABLE flaw (
+            board TEXT NOT NULL REFERENCES board (id), id TEXT NOT NULL, place INTEGER NOT NULL,
+            value TEXT NOT NULL CHECK (json_valid(value)), PRIMARY KEY (board, id)) STRICT""",
+        "CREATE TABLE picture (file TEXT PRIMARY KEY, name TEXT NOT NULL, bytes INTEGER NOT NULL)"
+        " STRICT",
+        # No reference to board: undoing a scan takes the board away, its photos stay.
+        """CREATE TABLE photo (
+            board TEXT NOT NULL, face INTEGER NOT NULL CHECK (face IN (1, 2)),
+            place INTEGER NOT NULL, file TEXT NOT NULL REFERENCES picture (file),
+            PRIMARY KEY (board, face, place)) STRICT""",
+        """CREATE TABLE layout (
+            number INTEGER PRIMARY KEY, revision INTEGER NOT NULL, made_at TEXT NOT NULL,
+            value TEXT NOT NULL CHECK (json_valid(value))) STRICT""",
+        """CREATE TABLE journal (
+            number INTEGER PRIMARY KEY,
+            operation TEXT NOT NULL UNIQUE,
+            client TEXT NOT NULL,
+            base_revision INTEGER NOT NULL,
+            act TEXT NOT NULL CHECK (act IN ('do', 'undo', 'redo')),
+            target INTEGER NOT NULL,
+            standing TEXT NOT NULL CHECK (standing IN ('done', 'undone', 'dropped')),
+            said TEXT NOT NULL,
+            changes TEXT NOT NULL CHECK (json_valid(changes)),
+            at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX journal_standing ON journal (act, standing, number)",
+    ):
+        connection.execute(statement)
+
+
+# Never edit a released one; append.
+MIGRATIONS: tuple[Migration, ...] = (_first_tables,)
+
+
+def connect(lot: Path, migrations: Sequence[Migration] = MIGRATIONS) -> sqlite3.Connection:
+    """Open or make a lot file, bring it up to date, and return its connection.
+
+    Raises
+    ------
+    LotError
+        The file is no lot, damaged, or of a newer release.
+    """
+    if lot.is_file() and lot.stat().st_size:
+        with lot.open("rb") as file:
+            if file.read(len(_SQLITE_HEAD)) != _SQLITE_HEAD:
+                raise not_a_lot(lot)
+    # Threads take turns behind the lot's own lock, see `lots.py`.
+    connection = sqlite3.connect(
+        lot, timeout=_PATIENCE_S, isolation_level=None, check_same_thread=False
+    )
+    try:
+        connection.execute("PRAGMA foreign_keys = ON")
+        _refuse_strangers(connection, lot, len(migrations))
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        _migrate(connection, lot, migrations)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _number(connection: sqlite3.Connection, pragma: str) -> int:
+    return int(connection.execute(f"PRAGMA {pragma}").fetchone()[0])
+
+
+def _refuse_strangers(connection: sqlite3.Connection, lot: Path, newest: int) -> None:
+    tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if tables and _number(connection, "application_id") != APPLICATION_ID:
+        raise not_a_lot(lot)
+    if _number(connection, "user_version") > newest:
+        raise too_new(lot)
+    verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if verdict != "ok":
+        raise damaged(lot, str(verdict).splitlines()[0])
+
+
+def _migrate(connection: sqlite3.Connection, lot: Path, migrations: Sequence[Migration]) -> None:
+    version = _number(connection, "user_version")
+    if version == len(migrations):
+        return
+    if version:
+        _back_up(connection, lot, version)
+    for number in range(version, len(migrations)):
+        # Change and record in one transaction: a kill leaves the old version, whole.
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            if _number(connection, "user_version") == number:
+                migrations[number](connection)
+                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                connection.execute(f"PRAGMA user_version = {number + 1}")
+            connection.execute("COMMIT")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+
+
+def _back_up(connection: sqlite3.Connection, lot: Path, version: int) -> None:
+    copy = lot.with_name(f"{lot.name}.schema-{version}")
+    beside = copy.with_name(f"{copy.name}.half")
+    beside.unlink(missing_ok=True)
+    with closing(sqlite3.connect(beside)) as target:
+        connection.backup(target)
+    beside.replace(copy)
