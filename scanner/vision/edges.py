@@ -35,7 +35,9 @@ class Palette:
         best = np.full(looks.shape[:-1], np.inf, dtype=np.float32)
         for centre, spread in zip(self.centres, self.spreads, strict=True):
             off = (looks - centre.astype(np.float32)) / spread.astype(np.float32)
-            best = np.minimum(best, np.sqrt(np.einsum("...k,...k->...", off, off) / looks.shape[-1]))
+            best = np.minimum(
+                best, np.sqrt(np.einsum("...k,...k->...", off, off) / looks.shape[-1])
+            )
         return best
 
     def with_shade(self) -> "Palette":

@@ -12,9 +12,7 @@ from scanner.vision.picture import FacePicture
 
 Finder = Callable[[Surface], tuple[Flaw, ...]]
 
-FINDERS: tuple[tuple[str, Finder], ...] = (
-    ("knots", find_knots),
-)
+FINDERS: tuple[tuple[str, Finder], ...] = (("knots", find_knots),)
 
 
 def find_flaws(

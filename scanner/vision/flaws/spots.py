@@ -131,9 +131,9 @@ class _Maps:
         right = min(surface.wood.shape[1], column + region.shape[1] + margin)
         window = (slice(top, bottom), slice(left, right))
         inside = np.zeros((bottom - top, right - left), dtype=np.uint8)
-        inside[row - top : row - top + region.shape[0], column - left :][
-            :, : region.shape[1]
-        ] = region
+        inside[row - top : row - top + region.shape[0], column - left :][:, : region.shape[1]] = (
+            region
+        )
         wood = surface.wood[window]
         away = cv2.distanceTransform(1 - inside, cv2.DIST_L2, 3)
         mask = inside.astype(bool)
