@@ -33,6 +33,8 @@ _VULGAR = {
 }
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[.,]\d+)"
 _TERM = re.compile(rf"\s*({_NUMBER})\s*(mm|cm|m|inches|inch|in|feet|foot|ft|\"|″|'|′)?")
+# 1,200 is a length of metres or one of millimetres, by where the writer lives.
+_THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?!\d)")
 # Fine enough for a tape, coarse enough to read: sixteenths.
 _DENOMINATOR = 16
 
@@ -59,11 +61,16 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
     Raises
     ------
     LengthError
-        The text is not a length. Negative numbers are none.
+        The text is not a length. Negative numbers are none; ``1,200`` is refused, as it is 1200
+        to one reader and 1.2 to another.
     """
     rest = text.strip().lower()
     for glyph, plain in _VULGAR.items():
         rest = re.sub(rf"(\d){glyph}", rf"\1 {plain}", rest).replace(glyph, plain)
+    doubtful = _THOUSANDS.search(rest)
+    if doubtful:
+        whole, point = doubtful.group().replace(",", ""), doubtful.group().replace(",", ".")
+        raise LengthError(f'"{text}" may mean {whole} or {point} (write it without the comma)')
     total, terms = 0.0, 0
     while rest:
         match = _TERM.match(rest)
@@ -105,6 +112,30 @@ def length_text(length_mm: float, units: str = "mm", decimals: int = 0) -> str:
     if units == "inch":
         return inches_text(length_mm)
     return f"{length_mm:.{decimals}f} mm"
+
+
+def size_text(length_mm: float, width_mm: float, units: str = "mm") -> str:
+    """Return length × width with the unit once: ``635 × 82 mm``, ``25 × 3 1/4 in``."""
+    if units == "inch":
+        return f"{inches_text(length_mm).removesuffix(' in')} × {inches_text(width_mm)}"
+    return f"{length_mm:.0f} × {width_mm:.0f} mm"
+
+
+def percent_text(share: float) -> str:
+    """Return a share as whole per cent; never 0 % or 100 % for what is neither."""
+    percent = round(100 * share)
+    if percent == 0 and share > 0:
+        return "under 1 %"
+    if percent == 100 and share < 1:
+        return "over 99 %"
+    return f"{percent} %"
+
+
+def decimal_text(value: float, decimals: int = 2) -> str:
+    """Return a number without trailing zeros: 11.25, 5, 0.5."""
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def mm_from_inches(inches: float) -> float:

@@ -1,0 +1,336 @@
+"""``board.json``: a board in and out (design section 6)."""
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+from shapely import make_valid
+from shapely.geometry import Polygon
+
+from scanner.board.board import Board, End, Face, Station
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.form import Warp
+from scanner.board.measured import Measured
+from scanner.errors import BoardError
+from scanner.files.json_text import json_text, rounded, significant
+from scanner.files.rows import Row, read_json, record_of
+from scanner.geometry.polygons import points_of, polygon_of
+
+Point = tuple[float, float]
+NotNegative = Annotated[float, Field(ge=0)]
+Positive = Annotated[float, Field(gt=0)]
+FaceName = Literal["1", "2"]
+# Ids become parts of file names: no separators, nothing hidden.
+BoardId = Annotated[str, Field(pattern=r"^\w[\w.\-]{0,39}$")]
+# Rounding to 0.01 mm may make a ring touch itself; a ring that loses more than this is no outline.
+_REPAIR_MAY_LOSE = 0.05
+
+
+def _ring_with_area(points: list[Point]) -> list[Point]:
+    raw = Polygon(points)
+    kept = polygon_of(points).area
+    whole = raw.area if raw.is_valid else make_valid(raw).area
+    if kept <= 0:
+        raise ValueError("encloses no area (give its corners in order)")
+    if kept < (1 - _REPAIR_MAY_LOSE) * whole:
+        raise ValueError("crosses itself (give its corners in order)")
+    return points
+
+
+Ring = Annotated[list[Point], Field(min_length=3), AfterValidator(_ring_with_area)]
+
+
+class MeasuredRow(Row):
+    """A length and its U, mm."""
+
+    value: Positive
+    u: NotNegative
+
+
+class StationRow(Row):
+    """Width at a place."""
+
+    x: float
+    value: Positive
+    u: NotNegative
+
+
+class FlawRow(Row):
+    """One flaw; ``outlines`` by face."""
+
+    id: Annotated[str, Field(min_length=1)]
+    kind: FlawKind
+    sound: bool | None
+    through: bool
+    outlines: Annotated[dict[FaceName, Ring], Field(min_length=1)]
+    reach: NotNegative | None
+    state: FlawState
+    score: Annotated[float, Field(ge=0, le=1)] | None
+    reason: str | None
+    u: NotNegative
+
+
+class EndRow(Row):
+    """An end; ``trim`` only where the user set it."""
+
+    looked_over: bool
+    trim: NotNegative | None
+
+
+class EndsRow(Row):
+    """Both ends."""
+
+    A: EndRow
+    B: EndRow
+
+
+class FaceRow(Row):
+    """How a face was photographed."""
+
+    looked_over: bool
+    photos: list[str]
+    picture: str | None
+    mm_per_px: Positive | None
+    picture_origin: Point | None
+    rule: Literal["strip", "plain", "tapped", "given"]
+    u_scale: NotNegative
+
+    @model_validator(mode="after")
+    def _picture_has_its_place(self) -> "FaceRow":
+        if self.picture is not None and (self.mm_per_px is None or self.picture_origin is None):
+            raise ValueError("has a picture but no mm_per_px or picture_origin")
+        if self.picture is not None and Path(self.picture).name != self.picture:
+            raise ValueError("names a picture outside its own folder")
+        return self
+
+
+class SecondFaceRow(FaceRow):
+    """Face 2 also says how the board was turned over."""
+
+    turned: Literal["sideways", "end_over_end"]
+
+
+class FacesRow(Row):
+    """Both faces."""
+
+    first: FaceRow = Field(alias="1")
+    second: SecondFaceRow = Field(alias="2")
+
+
+class OutlineRow(Row):
+    """The flat face of both faces, board frame."""
+
+    first: Ring = Field(alias="1")
+    second: Ring = Field(alias="2")
+
+
+class WarpRow(Row):
+    """Warp, mm; positive: face 1 hollow. ``sign_known`` false: either way."""
+
+    bow: float = 0.0
+    cup: float = 0.0
+    twist: float = 0.0
+    crook: float = 0.0
+    sign_known: bool = True
+
+
+class BoardRow(Row):
+    """``board.json``."""
+
+    format: Literal["board"]
+    version: Literal[1]
+    id: BoardId
+    species: str
+    thickness: MeasuredRow
+    length: MeasuredRow
+    widths: Annotated[list[StationRow], Field(min_length=5, max_length=5)]
+    quality: Literal["good", "rough"]
+    outline: OutlineRow
+    outline_u: NotNegative
+    flaws: list[FlawRow]
+    ends: EndsRow
+    faces: FacesRow
+    # From here on a field may be null or missing.
+    warp: WarpRow | None = None
+    sapwood: dict[FaceName, list[Ring]] | None = None
+    only_parts: list[str] | None = None
+    keep_whole: bool | None = None
+    price: NotNegative | None = None
+    moisture: Annotated[float, Field(ge=0, le=200)] | None = None
+    bought: str | None = None
+    notes: list[str] | None = None
+
+    @model_validator(mode="after")
+    def _flaw_ids_differ(self) -> "BoardRow":
+        ids = [flaw.id for flaw in self.flaws]
+        twice = sorted({name for name in ids if ids.count(name) > 1})
+        if twice:
+            raise ValueError(f"flaws has the id {twice[0]} twice (give each flaw its own id)")
+        return self
+
+
+def board_json(board: Board) -> str:
+    """Return the text of ``board.json``."""
+    record: dict[str, Any] = {
+        "format": "board",
+        "version": 1,
+        "id": board.id,
+        "species": board.species,
+        "thickness": _measured(board.thickness),
+        "length": _measured(board.length),
+        "widths": [{"x": rounded(s.x_mm), **_measured(s.width)} for s in board.widths],
+        "quality": board.quality,
+        "outline": {str(n): points_of(face.outline) for n, face in sorted(board.faces.items())},
+        "outline_u": rounded(board.outline_u_mm),
+        "flaws": [_flaw_record(flaw) for flaw in board.flaws],
+        "ends": {
+            name: {
+                "looked_over": board.ends[name].looked_over,
+                "trim": _or_none(board.ends[name].trim_mm),
+            }
+            for name in ("A", "B")
+        },
+        "faces": {
+            "1": _face_record(board.faces[1]),
+            "2": {**_face_record(board.faces[2]), "turned": board.turned},
+        },
+        "warp": None if board.warp is None else _warp_record(board.warp),
+        "sapwood": None
+        if board.sapwood is None
+        else {
+            str(n): [points_of(p) for p in shapes] for n, shapes in sorted(board.sapwood.items())
+        },
+        "only_parts": None if board.only_parts is None else list(board.only_parts),
+        "keep_whole": board.keep_whole,
+        "price": board.price,
+        "moisture": board.moisture,
+        "bought": board.bought,
+        "notes": list(board.notes),
+    }
+    return json_text(record)
+
+
+def read_board(path: Path) -> Board:
+    """Return the board in a ``board.json``.
+
+    Raises
+    ------
+    FileError
+        The file cannot be read.
+    BoardError
+        It is no board file, or a field is wrong; the sentence names the field.
+    """
+    return _board_of(read_json(path, BoardRow, "board", BoardError))
+
+
+def board_from_text(text: str, where: str) -> Board:
+    """Return the board in the text of a ``board.json`` (see ``read_board``)."""
+    return _board_of(record_of(text, where, BoardRow, "board", BoardError))
+
+
+def _board_of(row: BoardRow) -> Board:
+    first = _face_of(row.faces.first, row.outline.first)
+    second = _face_of(row.faces.second, row.outline.second)
+    return Board(
+        id=row.id,
+        species=row.species,
+        thickness=Measured(row.thickness.value, row.thickness.u),
+        length=Measured(row.length.value, row.length.u),
+        widths=tuple(Station(s.x, Measured(s.value, s.u)) for s in row.widths),
+        faces={1: first, 2: second},
+        flaws=tuple(_flaw_of(flaw) for flaw in row.flaws),
+        ends={
+            name: End(end.looked_over, end.trim)
+            for name, end in (("A", row.ends.A), ("B", row.ends.B))
+        },
+        outline_u_mm=row.outline_u,
+        quality=row.quality,
+        turned=row.faces.second.turned,
+        warp=None
+        if row.warp is None
+        else Warp(row.warp.bow, row.warp.cup, row.warp.twist, row.warp.crook, row.warp.sign_known),
+        sapwood=None
+        if row.sapwood is None
+        else {int(n): tuple(polygon_of(r) for r in rings) for n, rings in row.sapwood.items()},
+        only_parts=None if row.only_parts is None else tuple(row.only_parts),
+        keep_whole=bool(row.keep_whole),
+        price=row.price,
+        moisture=row.moisture,
+        bought=row.bought,
+        notes=tuple(row.notes or ()),
+    )
+
+
+def _face_of(row: FaceRow, ring: list[Point]) -> Face:
+    return Face(
+        outline=polygon_of(ring),
+        looked_over=row.looked_over,
+        photos=tuple(row.photos),
+        picture=row.picture,
+        mm_per_px=row.mm_per_px,
+        picture_origin=row.picture_origin,
+        rule=row.rule,
+        u_scale=row.u_scale,
+    )
+
+
+def _flaw_of(row: FlawRow) -> Flaw:
+    return Flaw(
+        id=row.id,
+        kind=row.kind,
+        outlines={int(face): polygon_of(ring) for face, ring in row.outlines.items()},
+        sound=row.sound,
+        is_through=row.through,
+        reach_mm=row.reach,
+        state=row.state,
+        score=row.score,
+        reason=row.reason,
+        u_mm=row.u,
+    )
+
+
+def _measured(length: Measured) -> dict[str, float]:
+    return {"value": rounded(length.value_mm), "u": rounded(length.u_mm)}
+
+
+def _or_none(length_mm: float | None) -> float | None:
+    return None if length_mm is None else rounded(length_mm)
+
+
+def _flaw_record(flaw: Flaw) -> dict[str, Any]:
+    return {
+        "id": flaw.id,
+        "kind": flaw.kind.value,
+        "sound": flaw.sound,
+        "through": flaw.is_through,
+        "outlines": {str(face): points_of(ring) for face, ring in sorted(flaw.outlines.items())},
+        "reach": _or_none(flaw.reach_mm),
+        "state": flaw.state.value,
+        "score": None if flaw.score is None else round(flaw.score, 3),
+        "reason": flaw.reason,
+        "u": rounded(flaw.u_mm),
+    }
+
+
+def _face_record(face: Face) -> dict[str, Any]:
+    origin = face.picture_origin
+    return {
+        "looked_over": face.looked_over,
+        "photos": list(face.photos),
+        "picture": face.picture,
+        "mm_per_px": None if face.mm_per_px is None else significant(face.mm_per_px),
+        "picture_origin": None if origin is None else [rounded(origin[0]), rounded(origin[1])],
+        "rule": face.rule,
+        "u_scale": significant(face.u_scale),
+    }
+
+
+def _warp_record(warp: Warp) -> dict[str, Any]:
+    record: dict[str, Any] = {
+        "bow": rounded(warp.bow_mm),
+        "cup": rounded(warp.cup_mm),
+        "twist": rounded(warp.twist_mm),
+        "crook": rounded(warp.crook_mm),
+    }
+    # Written only where it says something: most readers need not know of it.
+    return record if warp.sign_known else {**record, "sign_known": False}

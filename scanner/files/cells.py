@@ -1,0 +1,123 @@
+"""What a person may type into a cell of a parts list, read or refused in plain words."""
+
+import re
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
+
+from scanner.units import LengthError, read_length_mm, read_quarters
+
+# Under 1 mm or over 20 m nobody means a part: the unit went missing.
+_SMALLEST_MM, _LARGEST_MM = 1.0, 20_000.0
+_MINUS = ("-", "−", "–")  # noqa: RUF001 (what spreadsheets put for a minus is meant)
+
+
+def _units(info: ValidationInfo) -> str:
+    return str((info.context or {}).get("units", "mm"))
+
+
+def _number(value: object, what: str) -> float:
+    if isinstance(value, bool):
+        raise ValueError(f'"{value}" is no {what}')
+    if isinstance(value, (int, float)):
+        return float(value)
+    text = str(value).strip().replace(",", ".")
+    text = text.replace("−", "-")  # noqa: RUF001 (as above)
+    if not re.fullmatch(r"[+-]?(\d+(\.\d*)?|\.\d+)", text):
+        raise ValueError(f'"{value}" is no {what}')
+    return float(text)
+
+
+def read_size(value: object, info: ValidationInfo) -> float:
+    """Return a size in mm: a text with or without unit; a JSON number is mm."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+        raise ValueError(f'"{value}" is no length (write it like 23 1/2 in or 597 mm)')
+    if isinstance(value, str):
+        if value.strip().startswith(_MINUS):
+            raise ValueError(f'must be more than 0, not "{value.strip()}"')
+        try:
+            size = read_length_mm(value, _units(info))
+        except LengthError as problem:
+            raise ValueError(str(problem)) from None
+    else:
+        size = float(value)
+    if size <= 0:
+        raise ValueError(f'must be more than 0, not "{value}"')
+    if size < _SMALLEST_MM:
+        raise ValueError(f'"{value}" is under 1 mm (is the unit missing, such as 3/4 in?)')
+    if size > _LARGEST_MM:
+        raise ValueError(f'"{value}" is over 20 m (is it the wrong unit?)')
+    return size
+
+
+def read_thickness(value: object, info: ValidationInfo) -> float:
+    """Return a finished thickness in mm; a rough class such as 4/4 is refused."""
+    quarters = read_quarters(value) if isinstance(value, str) else None
+    if quarters is not None and quarters >= 4:
+        raise ValueError(
+            f'"{value}" is a class of rough boards (write the finished thickness, such as 19 mm)'
+        )
+    return read_size(value, info)
+
+
+def read_allowance(value: object, info: ValidationInfo) -> float:
+    """Return an allowance in mm; 0 is one."""
+    if isinstance(value, (int, float)) and not isinstance(value, bool) and value == 0:
+        return 0.0
+    if isinstance(value, str) and re.fullmatch(r"0+([.,]0+)?\s*(mm|in|\")?", value.strip()):
+        return 0.0
+    return read_size(value, info)
+
+
+def read_count(value: object) -> int:
+    """Return a whole number."""
+    number = _number(value, "whole number")
+    if number != int(number):
+        raise ValueError(f'"{value}" is no whole number')
+    return int(number)
+
+
+def read_weight(value: object) -> float:
+    """Return a weight (a plain number, decimal point or comma)."""
+    return _number(value, "number")
+
+
+def read_flag(value: object) -> bool:
+    """Return yes or no."""
+    if isinstance(value, bool):
+        return value
+    word = str(value).strip().lower()
+    if word in ("yes", "y", "true", "1"):
+        return True
+    if word in ("no", "n", "false", "0"):
+        return False
+    raise ValueError(f'must be yes or no, not "{value}"')
+
+
+def read_word(value: object) -> object:
+    """Return a word of a fixed set as the files write it."""
+    return value.strip().lower() if isinstance(value, str) else value
+
+
+def read_ids(value: object) -> object:
+    """Return board ids separated by spaces as a list."""
+    return value.split() if isinstance(value, str) else value
+
+
+def _either(*types: str) -> WithJsonSchema:
+    schema: dict[str, Any] = {"type": list(types)}
+    return WithJsonSchema(schema)
+
+
+Size = Annotated[float, BeforeValidator(read_size), _either("number", "string")]
+Thickness = Annotated[float, BeforeValidator(read_thickness), _either("number", "string")]
+Allowance = Annotated[float, BeforeValidator(read_allowance), _either("number", "string")]
+Weight = Annotated[
+    float, BeforeValidator(read_weight), Field(gt=0, le=1e6), _either("number", "string")
+]
+Flag = Annotated[bool, BeforeValidator(read_flag), _either("boolean", "string")]
+Ids = Annotated[
+    list[str],
+    BeforeValidator(read_ids),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
+]

@@ -1,0 +1,321 @@
+"""Parts lists in: ``parts.csv`` and ``parts.json``, and ``parts.json`` out (design section 6)."""
+
+import csv
+import io
+import json
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Annotated, Any, Literal, NoReturn
+
+from pydantic import BeforeValidator, Field, ValidationError, field_validator, model_validator
+
+from scanner.errors import PartsListError
+from scanner.files.cells import (
+    Allowance,
+    Flag,
+    Ids,
+    Size,
+    Thickness,
+    Weight,
+    read_count,
+    read_word,
+)
+from scanner.files.json_text import json_text, rounded
+from scanner.files.rows import Row, complaint, nearest, read_text, shown
+from scanner.placement.parts import Faces, Part, PartsList
+
+Text = Annotated[str, Field(min_length=1, max_length=200)]
+MAX_COPIES = 10_000
+MAX_ROWS = 5_000
+
+
+class PartRow(Row):
+    """One row of a parts list, sizes finished."""
+
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    quantity: Annotated[int, BeforeValidator(read_count), Field(ge=1, le=MAX_COPIES)]
+    length: Size
+    width: Size
+    thickness: Thickness
+    faces: Annotated[Faces, BeforeValidator(read_word)]
+    species: Text | None = None
+    sapwood: Annotated[Literal["no", "back", "any"], BeforeValidator(read_word)] = "any"
+    max_knot: Size | None = None
+    priority: Weight = 1.0
+    match: Text | None = None
+    spares: Annotated[int, BeforeValidator(read_count), Field(ge=0, le=MAX_COPIES)] = 0
+    straight_grain: Annotated[str, BeforeValidator(read_word)] | None = None
+    shape: Text | None = None
+    length_min: Size | None = None
+    length_max: Size | None = None
+    width_min: Size | None = None
+    width_max: Size | None = None
+    equal: Text | None = None
+    length_allowance: Allowance | None = None
+    width_allowance: Allowance | None = None
+    staves: Annotated[str, BeforeValidator(lambda v: str(v).strip().lower())] = "1"
+    filler: Flag = False
+    only_boards: Ids = Field(default_factory=list)
+    not_boards: Ids = Field(default_factory=list)
+    job: Text | None = None
+    note: Text | None = None
+
+    @field_validator("match")
+    @classmethod
+    def _match_is_a_set(cls, text: str | None) -> str | None:
+        if text is not None and not re.fullmatch(r"[^:]+(:(bookmatch|in_order))?", text):
+            raise ValueError(
+                f'must be the name of a set, NAME:bookmatch or NAME:in_order, not "{text}"'
+            )
+        return text
+
+    @field_validator("straight_grain")
+    @classmethod
+    def _grain_is_a_slope(cls, text: str | None) -> str | None:
+        if text is not None and not re.fullmatch(r"follow|1\s*in\s*[1-9]\d*", text):
+            raise ValueError(f'must be like 1 in 15, or follow, not "{text}"')
+        return text
+
+    @field_validator("staves")
+    @classmethod
+    def _staves_are_counted(cls, text: str) -> str:
+        if not re.fullmatch(r"auto|[1-9]\d?", text):
+            raise ValueError(f'must be a number from 1 to 99, or auto, not "{text}"')
+        return text
+
+    @model_validator(mode="after")
+    def _ranges_hold(self) -> "PartRow":
+        for side in ("length", "width"):
+            low, high = getattr(self, f"{side}_min"), getattr(self, f"{side}_max")
+            size = getattr(self, side)
+            if low is not None and low > size:
+                raise ValueError(f"{side}_min is more than {side} (make it {side} or less)")
+            if high is not None and high < size:
+                raise ValueError(f"{side}_max is less than {side} (make it {side} or more)")
+        both = sorted(set(self.only_boards) & set(self.not_boards))
+        if both:
+            raise ValueError(f"{both[0]} stands in only_boards and in not_boards (take one out)")
+        return self
+
+
+class PartsRow(Row):
+    """``parts.json``."""
+
+    format: Literal["parts"]
+    version: Literal[1]
+    parts: Annotated[list[PartRow], Field(min_length=1)]
+
+
+COLUMNS: tuple[str, ...] = tuple(PartRow.model_fields)
+REQUIRED: tuple[str, ...] = tuple(
+    name for name, field in PartRow.model_fields.items() if field.is_required()
+)
+
+
+def read_parts(path: Path, units: str = "mm") -> PartsList:
+    """Return the parts of a ``parts.csv`` or ``parts.json``.
+
+    Parameters
+    ----------
+    units
+        The unit of a bare number in a CSV or in a text: ``mm`` or ``inch``. JSON numbers are mm.
+
+    Raises
+    ------
+    FileError
+        The file cannot be read.
+    PartsListError
+        Something in it is wrong; one sentence names row, column and what to do.
+    """
+    return read_parts_text(read_text(path, fallback_encoding="cp1252"), str(path), units)
+
+
+def read_parts_text(text: str, name: str, units: str = "mm") -> PartsList:
+    """Return the parts in a text; ``name`` is the file's name (see ``read_parts``)."""
+    if text.startswith("PK") or "\0" in text:
+        raise PartsListError(f"{name} is no text file", "save the table as CSV and use that")
+    text = text.lstrip("\ufeff")
+    if name.lower().endswith(".json"):
+        numbered, by_row = _json_rows(text, name), "part"
+    else:
+        numbered, by_row = _csv_rows(text, name), "row"
+    if not numbered:
+        raise PartsListError(f"{name} has no parts", "write one row for each part")
+    if len(numbered) > MAX_ROWS:
+        raise PartsListError(f"{name} has {len(numbered)} rows", f"keep to {MAX_ROWS} at most")
+    parts: list[Part] = []
+    seen: dict[str, int] = {}
+    for number, cells in numbered:
+        part = _part_of(cells, f"{name}, {by_row} {number}", units)
+        key = part.name.casefold()
+        if key in seen:
+            raise PartsListError(
+                f'{name}, {by_row} {number}, column name: "{part.name}" is also the name in '
+                f"{by_row} {seen[key]}",
+                "give each part its own name, or make it one row with a larger quantity",
+            )
+        seen[key] = number
+        parts.append(part)
+    return tuple(parts)
+
+
+def parts_json(parts: PartsList) -> str:
+    """Return the text of ``parts.json``; what is at its default is left out."""
+    return json_text(
+        {"format": "parts", "version": 1, "parts": [_record_of_part(part) for part in parts]}
+    )
+
+
+def _csv_rows(text: str, name: str) -> list[tuple[int, Mapping[str, Any]]]:
+    delimiter = _delimiter(text)
+    try:
+        table = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
+    except csv.Error as problem:
+        raise PartsListError(
+            f"{name} is no proper CSV ({problem})", "look for a quote mark that is not closed"
+        ) from None
+    filled = [
+        (n, [c.strip() for c in row]) for n, row in enumerate(table, 1) if any(map(str.strip, row))
+    ]
+    if not filled:
+        raise PartsListError(f"{name} is empty", f"start with a row of columns: {_list(REQUIRED)}")
+    header_number, raw_header = filled[0]
+    while raw_header and not raw_header[-1]:
+        raw_header.pop()
+    header = [re.sub(r"[\s\-]+", "_", cell.lower()) for cell in raw_header]
+    _refuse_header(header, raw_header, f"{name}, row {header_number}")
+    rows: list[tuple[int, Mapping[str, Any]]] = []
+    for number, row in filled[1:]:
+        while len(row) > len(header) and not row[-1]:
+            row.pop()
+        if len(row) > len(header):
+            raise PartsListError(
+                f"{name}, row {number} has {len(row)} cells, but the header has {len(header)}",
+                "put a cell with a comma in quotes, or separate the cells with semicolons"
+                if delimiter == ","
+                else "take out the cells too many",
+            )
+        rows.append((number, {key: cell for key, cell in zip(header, row, strict=False) if cell}))
+    return rows
+
+
+def _delimiter(text: str) -> str:
+    header = next((line for line in text.splitlines() if line.strip()), "")
+    return ";" if header.count(";") > header.count(",") else ","
+
+
+def _refuse_header(header: Sequence[str], raw: Sequence[str], where: str) -> None:
+    for key, written in zip(header, raw, strict=True):
+        if not key:
+            raise PartsListError(f"{where} has a column without a name", "name it or take it out")
+        if key not in COLUMNS:
+            _refuse_unknown(where, written, key, header)
+        if header.count(key) > 1:
+            raise PartsListError(f"{where} has the column {key} twice", "take one of them out")
+    missing = [name for name in REQUIRED if name not in header]
+    if missing:
+        word = "column" if len(missing) == 1 else "columns"
+        raise PartsListError(f"{where} lacks the {word} {_list(missing)}", f"add the {word}")
+
+
+def _refuse_unknown(where: str, written: str, key: str, present: Sequence[str]) -> NoReturn:
+    near = nearest(key, [name for name in COLUMNS if name not in present])
+    mend = f"write {near}, or take it out" if near else f"the columns are {_list(COLUMNS)}"
+    raise PartsListError(f'{where} has an unknown column "{written}"', mend)
+
+
+def _json_rows(text: str, name: str) -> list[tuple[int, Mapping[str, Any]]]:
+    try:
+        loose = json.loads(text)
+    except json.JSONDecodeError as problem:
+        what = f"{name} is no JSON (line {problem.lineno}, column {problem.colno}: {problem.msg})"
+        raise PartsListError(what, "mend that line") from None
+    except RecursionError:
+        raise PartsListError(f"{name} is nested too deep", "make the file anew") from None
+    if isinstance(loose, dict):
+        if loose.get("format") != "parts":
+            what = f'{name} is no parts list (its "format" is {shown(loose.get("format"))})'
+            raise PartsListError(what, 'name a file with "format": "parts"')
+        if loose.get("version") != 1:
+            what = f"{name} is of version {shown(loose.get('version'))}, not 1"
+            raise PartsListError(what, "update the program, or set version to 1")
+        extra = sorted(set(loose) - {"format", "version", "parts"})
+        if extra:
+            raise PartsListError(f'{name} has an unknown field "{extra[0]}"', "take the field out")
+    rows = loose.get("parts", []) if isinstance(loose, dict) else loose
+    if not isinstance(rows, list):
+        raise PartsListError(f"{name} has no list of parts", 'write them as "parts": [...]')
+    numbered: list[tuple[int, Mapping[str, Any]]] = []
+    for number, row in enumerate(rows, 1):
+        where = f"{name}, part {number}"
+        if not isinstance(row, dict):
+            raise PartsListError(f"{where} is no record", 'write {"name": ..., "quantity": ...}')
+        for key in row:
+            if key not in COLUMNS:
+                _refuse_unknown(where, key, key, list(row))
+        numbered.append((number, {key: cell for key, cell in row.items() if cell is not None}))
+    return numbered
+
+
+def _part_of(cells: Mapping[str, Any], where: str, units: str) -> Part:
+    try:
+        row = PartRow.model_validate(dict(cells), context={"units": units}, strict=False)
+    except ValidationError as problem:
+        error: Mapping[str, Any] = problem.errors(include_url=False)[0]
+        label = f'{where} ("{cells["name"]}")' if cells.get("name") else where
+        column = str(error["loc"][0]) if error["loc"] else ""
+        if error["type"] == "missing":
+            raise PartsListError(f"{label}, column {column} is empty", "fill it in") from None
+        at = f"{label}, column {column}" if column else label
+        raise PartsListError(f"{at}: {complaint(error)}", "mend that cell") from None
+    return Part(
+        name=row.name,
+        quantity=row.quantity,
+        length_mm=row.length,
+        width_mm=row.width,
+        thickness_mm=row.thickness,
+        faces=row.faces,
+        species=row.species,
+        sapwood=row.sapwood,
+        max_knot_mm=row.max_knot,
+        priority=row.priority,
+        match=row.match,
+        spares=row.spares,
+        straight_grain=row.straight_grain,
+        shape=row.shape,
+        length_min_mm=row.length_min,
+        length_max_mm=row.length_max,
+        width_min_mm=row.width_min,
+        width_max_mm=row.width_max,
+        equal=row.equal,
+        length_allowance_mm=row.length_allowance,
+        width_allowance_mm=row.width_allowance,
+        staves=row.staves,
+        filler=row.filler,
+        only_boards=tuple(row.only_boards),
+        not_boards=tuple(row.not_boards),
+        job=row.job,
+        note=row.note,
+    )
+
+
+def _record_of_part(part: Part) -> dict[str, Any]:
+    record: dict[str, Any] = {}
+    for name in COLUMNS:
+        mm_name = f"{name}_mm"
+        if hasattr(part, mm_name):
+            length = getattr(part, mm_name)
+            value: Any = None if length is None else rounded(length)
+        else:
+            value = getattr(part, name)
+        if isinstance(value, tuple):
+            value = " ".join(value)
+        default = PartRow.model_fields[name].get_default(call_default_factory=True)
+        if name in REQUIRED or value not in (None, "", default):
+            record[name] = str(value) if isinstance(value, Faces) else value
+    return record
+
+
+def _list(names: Sequence[str]) -> str:
+    return ", ".join(names)

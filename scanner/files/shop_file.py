@@ -1,0 +1,82 @@
+"""``shop.toml``: the shop's sizes in (design section 5); every key has a default."""
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, ValidationError
+
+from scanner.errors import SettingsError
+from scanner.files.rows import Row, read_text, refuse
+from scanner.placement.shop import CutClass, Shop
+from scanner.units import read_length_mm
+
+
+def _length(value: object) -> object:
+    """Turn a text such as ``1/8 in`` into mm; numbers are mm, as the key's name says."""
+    return read_length_mm(value) if isinstance(value, str) else value
+
+
+# Bounds keep slips out (a kerf typed in tenths, a trim in metres), not odd shops.
+Kerf = Annotated[float, BeforeValidator(_length), Field(ge=0, le=20)]
+Small = Annotated[float, BeforeValidator(_length), Field(ge=0, le=100)]
+Trim = Annotated[float, BeforeValidator(_length), Field(ge=0, le=600)]
+Width = Annotated[float, BeforeValidator(_length), Field(gt=0, le=2000)]
+Length = Annotated[float, BeforeValidator(_length), Field(ge=0, le=6000)]
+
+
+class ShopRow(Row):
+    """``shop.toml``; what is not set keeps the default of its units."""
+
+    kerf_mm: Kerf | None = None
+    sawing_tolerance_mm: Small | None = None
+    end_trim_seen_mm: Trim | None = None
+    end_trim_unseen_mm: Trim | None = None
+    length_allowance_mm: Trim | None = None
+    width_allowance_mm: Small | None = None
+    cleanup_mm: Small | None = None
+    piece_length_mm: Length | None = None
+    shortest_piece_mm: Length | None = None
+    jointer_width_mm: Width | None = None
+    planer_width_mm: Width | None = None
+    snipe_mm: Trim | None = None
+    cut_class: CutClass | None = None
+    units: Literal["mm", "inch"] | None = None
+    currency: Annotated[str, Field(max_length=8)] | None = None
+
+
+def read_shop(path: Path | None, units: Literal["mm", "inch"] | None = None) -> Shop:
+    """Return the shop settings of a ``shop.toml``, or the defaults for None.
+
+    Parameters
+    ----------
+    units
+        Used where the file does not set its own; inch brings inch-native defaults.
+
+    Raises
+    ------
+    FileError
+        The file cannot be read.
+    SettingsError
+        It is no TOML, or a key is unknown or out of range; the sentence names the key.
+    """
+    set_here: dict[str, Any] = {}
+    if path is not None:
+        set_here = _record_of(read_text(path), str(path))
+    chosen = set_here.get("units") or units or "mm"
+    start = Shop.inch() if chosen == "inch" else Shop()
+    return replace(start, **set_here)
+
+
+def _record_of(text: str, where: str) -> dict[str, Any]:
+    try:
+        loose = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        what = f"{where} is no TOML ({str(problem)[:1].lower()}{str(problem)[1:]})"
+        raise SettingsError(what, "write one key = value a line") from None
+    try:
+        row = ShopRow.model_validate(loose)
+    except ValidationError as problem:
+        refuse(problem, where, ShopRow, SettingsError)
+    return row.model_dump(exclude_none=True)

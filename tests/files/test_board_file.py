@@ -1,0 +1,158 @@
+"""board.json in and out."""
+
+import json
+
+import pytest
+
+from scanner.board.form import Warp
+from scanner.errors import BoardError, FileError
+from scanner.files.board_file import board_from_text, board_json, read_board
+from tests.common import ash_board, plain_board, walnut_board
+
+
+def changed(change):
+    """Return the ash board's file text after ``change`` was done to its record."""
+    record = json.loads(board_json(ash_board()))
+    change(record)
+    return json.dumps(record)
+
+
+def refusal(change):
+    with pytest.raises(BoardError) as caught:
+        board_from_text(changed(change), "B01/board.json")
+    return str(caught.value)
+
+
+@pytest.mark.parametrize("board", [ash_board(), walnut_board(), plain_board()], ids=lambda b: b.id)
+def test_a_board_written_and_read_is_the_same_file_again(board, tmp_path):
+    text = board_json(board)
+    path = tmp_path / "board.json"
+    path.write_text(text, encoding="utf-8")
+    assert board_json(read_board(path)) == text
+
+
+def test_the_inner_values_come_back():
+    board = walnut_board()
+    again = board_from_text(board_json(board), "B02")
+    assert (again.turned, again.ends, again.moisture) == ("end_over_end", board.ends, 8.5)
+    assert again.faces[1].outline.equals_exact(board.faces[1].outline, 0.01)
+    assert again.flaws[0].outlines[1].equals_exact(board.flaws[0].outlines[1], 0.01)
+    assert again.sapwood is not None and len(again.sapwood[1]) == 1
+
+
+def test_fields_after_the_dotted_line_may_be_missing_or_null():
+    def bare(record):
+        for name in ("warp", "sapwood", "only_parts", "keep_whole", "price", "moisture"):
+            del record[name]
+        record["notes"] = None
+
+    board = board_from_text(changed(bare), "B01")
+    assert (board.warp, board.keep_whole, board.notes) == (None, False, ())
+
+
+@pytest.mark.parametrize("name", ["id", "thickness", "widths", "outline", "flaws", "ends", "faces"])
+def test_a_missing_field_above_it_is_named(name):
+    assert f'has no field "{name}"' in refusal(lambda record: record.pop(name))
+
+
+def test_an_unknown_field_is_refused_with_the_nearest_known_one():
+    def misspell(record):
+        record["thicknes"] = record.pop("thickness")
+
+    text = refusal(misspell)
+    assert '"thicknes"' in text and 'write "thickness"' in text
+
+
+def test_a_word_where_a_number_belongs_names_its_place():
+    def word(record):
+        record["flaws"][2]["score"] = "high"
+
+    assert "flaws > row 3 > score, must be a number" in refusal(word)
+
+
+def test_a_number_in_quotes_is_no_number():
+    def quoted(record):
+        record["length"]["value"] = "2457"
+
+    assert "length > value, must be a number" in refusal(quoted)
+
+
+def test_an_outline_without_area_is_refused():
+    def flat(record):
+        record["outline"]["1"] = [[0, 0], [10, 0], [20, 0]]
+
+    assert "outline > 1, encloses no area" in refusal(flat)
+
+
+def test_an_outline_that_crosses_itself_is_refused():
+    def bow_tie(record):
+        record["outline"]["2"] = [[0, 0], [100, 100], [100, 0], [0, 100]]
+
+    assert "crosses itself" in refusal(bow_tie)
+
+
+def test_four_widths_are_not_enough():
+    assert "needs 5 or more entries, not 4" in refusal(lambda record: record["widths"].pop())
+
+
+def test_two_flaws_of_one_id_are_refused():
+    def twice(record):
+        record["flaws"][1]["id"] = "F1"
+
+    assert "id F1 twice" in refusal(twice)
+
+
+def test_a_picture_outside_the_folder_is_refused():
+    def wander(record):
+        record["faces"]["1"]["picture"] = "../elsewhere.jpg"
+
+    assert "outside its own folder" in refusal(wander)
+
+
+@pytest.mark.parametrize("name", ["../B01", "", "a b", ".hidden", "x" * 41, "a/b"])
+def test_an_id_that_could_be_a_path_is_refused(name):
+    assert "field id" in refusal(lambda record: record.update(id=name))
+
+
+def test_nan_is_no_length():
+    text = board_json(ash_board()).replace('"value": 2457.0', '"value": NaN')
+    with pytest.raises(BoardError):
+        board_from_text(text, "B01")
+
+
+def test_unknown_signs_of_warp_are_kept():
+    from dataclasses import replace
+
+    board = replace(ash_board(), warp=Warp(5.0, sign_known=False))
+    again = board_from_text(board_json(board), "B01")
+    assert again.warp is not None and not again.warp.sign_known
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "is no JSON"),
+        ("[1, 2]", "is no board file"),
+        ('{"format": "layout", "version": 1}', 'its "format" is "layout"'),
+        ('{"format": "board", "version": 2}', "update the program"),
+        ("[" * 100_000, "nested too deep"),
+    ],
+)
+def test_what_is_no_board_file_is_told_in_one_sentence(text, says):
+    with pytest.raises(BoardError) as caught:
+        board_from_text(text, "x.json")
+    assert says in str(caught.value) and "\n" not in str(caught.value)
+
+
+def test_a_missing_file_and_a_folder_are_told_apart(tmp_path):
+    with pytest.raises(FileError, match="there is no file"):
+        read_board(tmp_path / "none.json")
+    with pytest.raises(FileError, match="is a folder"):
+        read_board(tmp_path)
+
+
+def test_bytes_that_are_no_text_are_refused(tmp_path):
+    path = tmp_path / "board.json"
+    path.write_bytes(b"\xff\xd8\xff\xe0 not text")
+    with pytest.raises(FileError, match="no UTF-8 text"):
+        read_board(path)

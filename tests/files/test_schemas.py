@@ -1,0 +1,43 @@
+"""What we write is what our schemas say."""
+
+import json
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from scanner.files.board_file import board_json
+from scanner.files.layout_file import layout_json
+from scanner.files.parts_list import parts_json
+from scanner.files.schemas import schema
+from tests.common import ash_board, bench_parts, plain_board, small_layout, walnut_board
+
+WRITTEN = [
+    ("board", board_json(ash_board())),
+    ("board", board_json(walnut_board())),
+    ("board", board_json(plain_board())),
+    ("layout", layout_json(small_layout())),
+    ("parts", parts_json(bench_parts())),
+]
+
+
+@pytest.mark.parametrize(("name", "text"), WRITTEN)
+def test_our_files_pass_our_schemas(name, text):
+    Draft202012Validator.check_schema(schema(name))
+    assert list(Draft202012Validator(schema(name)).iter_errors(json.loads(text))) == []
+
+
+@pytest.mark.parametrize(("name", "text"), WRITTEN)
+def test_the_schemas_condemn_an_unknown_field_and_a_missing_one(name, text):
+    validator = Draft202012Validator(schema(name))
+    record = json.loads(text)
+    assert list(validator.iter_errors({**record, "colour": "red"}))
+    last_required = schema(name)["required"][-1]
+    del record[last_required]
+    assert list(validator.iter_errors(record))
+
+
+@pytest.mark.parametrize("name", ["board", "layout", "parts"])
+def test_no_record_in_a_schema_lets_unknown_fields_in(name):
+    found = schema(name)
+    records = [found, *found.get("$defs", {}).values()]
+    assert all(r["additionalProperties"] is False for r in records if "properties" in r)
