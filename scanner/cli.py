@@ -1,6 +1,294 @@
 """Read arguments, call ``app``, print, exit code."""
 
+# Annotations are read at run time by typer, so they may not be strings here.
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any, NoReturn
+
+import typer
+
+from scanner import __version__
+from scanner.errors import ScannerError
+
+# cv2, numba and reportlab load inside the command that needs them: `--help` stays quick.
+
+app = typer.Typer(
+    name="bothfaces",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+    help="From photographs of both faces of rough boards to parts marked on them. Finding nothing"
+    " is no promise of clear wood: look every board over yourself.",
+)
+
+Output = Annotated[Path, typer.Option("-o", "--output", help="Folder to write into.")]
+Units = Annotated[str, typer.Option(help="Unit of bare numbers: mm or inch.")]
+
 
 def main() -> None:
-    """Run the command ``bothfaces``."""
-    raise SystemExit(0)
+    """Run the command ``bothfaces``: status 0 done, 1 a bug, 2 the user can mend it."""
+    try:
+        app()
+    except ScannerError as problem:
+        _refuse(problem)
+    except KeyboardInterrupt:
+        print("stopped; nothing half-written was left", file=sys.stderr)
+        raise SystemExit(130) from None
+
+
+def _refuse(problem: ScannerError) -> NoReturn:
+    print(problem, file=sys.stderr)
+    raise SystemExit(2) from None
+
+
+@contextmanager
+def _bar(title: str) -> Iterator[Any]:
+    """Yield ``report(step, share)``, drawn as a progress bar on the terminal's error stream."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description:<34}"), BarColumn(bar_width=28), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=False) as progress:
+        task = progress.add_task(title, total=1.0)
+
+        def report(step: str, share: float) -> None:
+            progress.update(task, description=f"{title}: {step}"[:48], completed=share)
+
+        yield report
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        print(f"bothfaces {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_show_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command(epilog="Example: bothfaces demo --no-page")
+def demo(
+    page: Annotated[
+        bool, typer.Option("--page/--no-page", help="Start the page at the end.")
+    ] = True,
+    output: Output = Path("out/demo"),
+) -> None:
+    """Do the main job on sample_images/: scan the boards, place the parts, draw the sheets."""
+    from scanner.app.demo import run_demo
+
+    run_demo(output, say=_say, bar=_bar)
+    if page:
+        _start_page(output / "demo.lot", port=None, lan=False)
+
+
+@app.command(epilog="Example: bothfaces page --lot ash.lot")
+def page(
+    lot: Annotated[Path | None, typer.Option(help="Lot file to open; made if missing.")] = None,
+    lan: Annotated[
+        bool,
+        typer.Option("--lan", help="Let phones on the same network in (not only this machine)."),
+    ] = False,
+    port: Annotated[int | None, typer.Option(min=1024, max=65535, help="Port.")] = None,
+) -> None:
+    """Start the page on 127.0.0.1 and print its address."""
+    _start_page(lot, port=port, lan=lan)
+
+
+def _start_page(lot: Path | None, *, port: int | None, lan: bool) -> None:
+    """Run the page as a program of its own: streamlit stays out of this one."""
+    import importlib.util
+    import subprocess
+
+    if importlib.util.find_spec("streamlit") is None:
+        print("The page needs streamlit: install bothfaces[page].", file=sys.stderr)
+        raise SystemExit(2)
+    arguments = [sys.executable, "-m", "ui.launch"]
+    arguments += ["--lot", str(lot)] if lot else []
+    arguments += ["--port", str(port)] if port else []
+    arguments += ["--lan"] if lan else []
+    try:
+        raise SystemExit(subprocess.run(arguments, check=False).returncode)
+    except KeyboardInterrupt:
+        raise SystemExit(0) from None
+
+
+@app.command(epilog="Example: bothfaces strip --length 8ft --paper letter -o strip.pdf")
+def strip(
+    length: Annotated[str, typer.Option(help="Shortest strip wanted: 8ft, 12ft, 2.5 m.")] = "8ft",
+    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    output: Annotated[Path, typer.Option("-o", "--output", help="PDF to write.")] = Path(
+        "strip.pdf"
+    ),
+    second: Annotated[bool, typer.Option("--second", help="The second strip (B).")] = False,
+    arm: Annotated[bool, typer.Option("--arm", help="The cross arm as well.")] = False,
+    cards: Annotated[int, typer.Option(min=0, max=38, help="How many board cards.")] = 0,
+    measured: Annotated[
+        str | None,
+        typer.Option(
+            metavar="L[xU]",
+            help="What the 250.0 mm line (and the upright 180.0 mm line) of a former print really"
+            " measures: this print makes up for it.",
+        ),
+    ] = None,
+) -> None:
+    """Make the printable coded strip, cross arm and board cards."""
+    from scanner.app.make_strip import make_strip
+
+    made = make_strip(length, paper, output, second=second, arm=arm, cards=cards, measured=measured)
+    for line in made:
+        _say(line)
+
+
+@app.command(
+    epilog="Example: bothfaces scan front.jpg back.jpg --thickness 4/4 --species 'white ash'"
+    " --strip-taped 2501mm -o B01"
+)
+def scan(
+    face1: Annotated[Path, typer.Argument(help="Photo of face 1.")],
+    face2: Annotated[Path | None, typer.Argument(help="Photo of face 2.")] = None,
+    output: Output = Path("board"),
+    more1: Annotated[
+        list[Path] | None, typer.Option(help="Further photo of face 1, from another side (repeat).")
+    ] = None,
+    more2: Annotated[
+        list[Path] | None, typer.Option(help="Further photo of face 2 (repeat).")
+    ] = None,
+    thickness: Annotated[str, typer.Option(help="4/4 (rough) or as measured: 27mm.")] = "4/4",
+    species: Annotated[str, typer.Option(help="Species.")] = "unknown",
+    rule: Annotated[
+        str | None,
+        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
+    ] = None,
+    rule2: Annotated[str | None, typer.Option(help="A second plain rule in the picture.")] = None,
+    rule_on: Annotated[
+        str, typer.Option(help="Where strip or rule lies: floor or face.")
+    ] = "floor",
+    batten: Annotated[
+        str | None, typer.Option(help="Thickness of the batten under the strip.")
+    ] = None,
+    strip_taped: Annotated[
+        str | None,
+        typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
+    ] = None,
+    taped: Annotated[
+        str | None,
+        typer.Option(metavar="L[xU]", help="The board's length along its middle, as taped."),
+    ] = None,
+    corners1: Annotated[
+        str | None,
+        typer.Option(help='Rule corners in FACE1: "x,y x,y x,y x,y", from its zero end.'),
+    ] = None,
+    corners2: Annotated[str | None, typer.Option(help="Rule corners in FACE2.")] = None,
+    bow: Annotated[str | None, typer.Option(help="Bow: + face 1 hollow, - crowned.")] = None,
+    cup: Annotated[str | None, typer.Option(help="Cup: + face 1 hollow, - crowned.")] = None,
+    twist: Annotated[str | None, typer.Option(help="Height of the fourth corner.")] = None,
+    profile: Annotated[Path | None, typer.Option(help="Camera profile of a former scan.")] = None,
+    board_id: Annotated[str, typer.Option("--id", help="The board's name.")] = "B01",
+    units: Units = "mm",
+) -> None:
+    """Scan one board: photos of both faces in, board.json and flat faces out."""
+    from scanner.app.scan_board import scan_board
+    from scanner.app.scan_request import TypedOptions, scan_request
+    from scanner.app.summaries import board_lines
+
+    if profile is not None:
+        print(
+            "Camera profiles come with a later version: leave --profile out"
+            " (a scan fits the camera by itself).",
+            file=sys.stderr,
+        )
+        raise SystemExit(2)
+    typed = TypedOptions(
+        thickness=thickness,
+        species=species,
+        rule=rule,
+        rule2=rule2,
+        rule_on=rule_on,
+        batten=batten,
+        strip_taped=strip_taped,
+        taped=taped,
+        corners_1=corners1,
+        corners_2=corners2,
+        bow=bow,
+        cup=cup,
+        twist=twist,
+        units=units,
+        more_1=tuple(more1 or ()),
+        more_2=tuple(more2 or ()),
+    )
+    request = scan_request(board_id, face1, face2, typed)
+    with _bar(board_id) as report:
+        result = scan_board(request, output, report)
+    for line in board_lines(result.board, units):
+        _say(line)
+    for line in result.advice:
+        _say(f"  note: {line}")
+    _say(f"written: {output / 'board.json'}")
+
+
+@app.command(epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout")
+def place(
+    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    boards: Annotated[list[Path], typer.Argument(help="board.json of each board.")],
+    output: Output = Path("layout"),
+    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    units: Units = "mm",
+    seconds: Annotated[float, typer.Option(min=0.1, help="How long to search.")] = 10.0,
+    work: Annotated[
+        int | None, typer.Option(min=1, help="Number of search steps instead: repeatable.")
+    ] = None,
+    seed: Annotated[int, typer.Option(help="Of the search.")] = 1,
+    keep: Annotated[
+        Path | None, typer.Option(help="A former layout.json: its locked and cut parts stay.")
+    ] = None,
+    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+) -> None:
+    """Place the parts on the boards: layout.json, board maps (PDF, PNG)."""
+    from scanner.app.place_parts import place_parts
+    from scanner.app.summaries import layout_lines
+
+    with _bar("placing the parts") as report:
+        result, written = place_parts(
+            parts,
+            tuple(boards),
+            output,
+            shop_file=shop,
+            units=units,
+            seconds=seconds,
+            work=work,
+            seed=seed,
+            keep=keep,
+            paper=paper,
+            progress=report,
+        )
+    for line in layout_lines(result.layout, units):
+        _say(line)
+    for line in result.advice:
+        _say(f"  note: {line}")
+    _say(f"written: {len(written)} files in {output}")
+
+
+@app.command(epilog="Example: bothfaces schema board > board.schema.json")
+def schema(
+    name: Annotated[str, typer.Argument(help="board, layout or parts.")],
+) -> None:
+    """Print the JSON Schema of a file."""
+    import json
+
+    from scanner.app.print_schema import schema_of
+
+    print(json.dumps(schema_of(name), indent=2))
+
+
+def _say(line: str) -> None:
+    print(line, flush=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -112,12 +113,14 @@ def _place_around(outline: Polygon, angle_rad: float) -> FacePlace:
 
 def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64]:
     c, s = np.cos(angle_rad), np.sin(angle_rad)
-    return points @ np.array([[c, s], [-s, c]])
+    turned: NDArray[np.float64] = points @ np.array([[c, s], [-s, c]])
+    return turned
 
 
 def _to_rule_frame(points_mm: NDArray[np.float64], place: FacePlace) -> NDArray[np.float64]:
     """Return points of a flat picture's frame (mm from its first pixel) in the rule frame."""
-    return np.add(_turned(points_mm, place.angle_rad), np.asarray(place.origin_mm))
+    moved: NDArray[np.float64] = _turned(points_mm, place.angle_rad) + np.array(place.origin_mm)
+    return moved
 
 
 def _with_tape(
@@ -155,7 +158,7 @@ def _along_the_board(
     points = np.vstack([np.array(shape.exterior.coords) for shape in whole])
     return _place_around(
         Polygon(_to_rule_frame(points, place)).convex_hull,
-        angle,  # type: ignore[arg-type]
+        angle,
     )
 
 
@@ -235,7 +238,7 @@ def _as_flaws(traced: TracedOutline, picture: FacePicture) -> tuple[Flaw, ...]:
     )
 
 
-def _quality(reading: FaceReading, name: str) -> str:
+def _quality(reading: FaceReading, name: str) -> Literal["good", "rough"]:
     length = reading.length
     widest = max(station.width.u_mm for station in reading.widths)
     narrowest = min(station.width.value_mm for station in reading.widths)

@@ -1,0 +1,104 @@
+"""The errand "demo": the main job on the sample set, from photos to sheets."""
+
+from __future__ import annotations
+
+import multiprocessing
+import shutil
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scanner.app.plan_cuts import plan_cuts, write_plan
+from scanner.app.scan_board import scan_board
+from scanner.app.scan_request import TypedOptions, scan_request
+from scanner.app.summaries import board_lines, layout_lines
+from scanner.errors import FileError
+from scanner.files.parts_list import read_parts
+from scanner.files.sample_set import read_sample_set
+from scanner.files.write import refuse_unwritable
+from scanner.placement.shop import Shop
+from scanner.placement.stop import Seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+
+    from scanner.app.scan_board import ScanRequest
+    from scanner.board.board import Board
+    from scanner.files.sample_set import SampleBoard
+    from scanner.placement.layout import Layout
+
+    Bar = Callable[[str], AbstractContextManager[Callable[[str, float], None]]]
+
+# Long enough for the search to settle on a lot of this size, short enough to wait for.
+_SEARCH_SECONDS = 10.0
+
+
+def sample_folder() -> Path:
+    """Return the folder of the sample set: here, or in the clone this program runs from."""
+    for root in (Path.cwd(), Path(__file__).resolve().parents[2]):
+        if (root / "sample_images" / "manifest.json").is_file():
+            return root / "sample_images"
+    raise FileError("there is no sample_images folder here", "run this from a clone of the project")
+
+
+def sample_request(sample: SampleBoard) -> ScanRequest:
+    """Return the scan of one sample board, its options read as a person would type them."""
+    typed = TypedOptions(
+        thickness=sample.thickness,
+        species=sample.species,
+        more_1=sample.photos_1[1:],
+        more_2=sample.photos_2[1:],
+        **sample.options,
+    )
+    face_2 = sample.photos_2[0] if sample.photos_2 else None
+    return scan_request(sample.id, sample.photos_1[0], face_2, typed)
+
+
+def run_demo(
+    folder: Path,
+    *,
+    say: Callable[[str], None],
+    bar: Bar,
+    samples: Path | None = None,
+) -> tuple[tuple[Board, ...], Layout]:
+    """Scan the sample boards, place the sample parts, write everything into a folder.
+
+    Parameters
+    ----------
+    folder
+        Gets ``B*/board.json`` with pictures, ``layout.json``, the board maps and the layout sheet.
+    say
+        Prints one line.
+    bar
+        Opens a progress bar and gives its report.
+    samples
+        The sample set; by default the project's own.
+    """
+    samples = samples or sample_folder()
+    refuse_unwritable(folder)
+    parts = read_parts(samples / "parts.csv")
+    say("The sample pictures are rendered, not photographed (see sample_images/README.md).")
+    boards: list[Board] = []
+    folders: dict[str, Path] = {}
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(2, mp_context=context) as pool:
+        for sample in read_sample_set(samples):
+            target = folder / sample.id
+            with bar(sample.id) as report:
+                result = scan_board(sample_request(sample), target, report, pool)
+            boards.append(result.board)
+            folders[sample.id] = target
+            for line in (*board_lines(result.board), *(f"  note: {n}" for n in result.advice)):
+                say(line)
+    with bar("placing the parts") as report:
+        shop = Shop()
+        plan = plan_cuts(tuple(boards), parts, shop, Seconds(_SEARCH_SECONDS), progress=report)
+        report("drawing", 0.9)
+        written = write_plan(plan, tuple(boards), parts, shop, folder, folders)
+        shutil.copyfile(samples / "parts.csv", folder / "parts.csv")
+        report("done", 1.0)
+    for line in (*layout_lines(plan.layout), *(f"  note: {n}" for n in plan.advice)):
+        say(line)
+    say(f"Board maps and the layout: {len(written)} files in {folder}")
+    return tuple(boards), plan.layout

@@ -1,0 +1,59 @@
+"""The errand "place": files in, layout and sheets out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from scanner.app.plan_cuts import PlanResult, plan_cuts, write_plan
+from scanner.errors import SettingsError
+from scanner.files.board_file import read_board
+from scanner.files.layout_file import read_layout
+from scanner.files.parts_list import read_parts
+from scanner.files.shop_file import read_shop
+from scanner.files.write import refuse_unwritable
+from scanner.placement.stop import Seconds, Work
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+PAPERS = ("a4", "letter")
+
+
+def place_parts(
+    parts_file: Path,
+    board_files: tuple[Path, ...],
+    folder: Path,
+    *,
+    shop_file: Path | None = None,
+    units: str = "mm",
+    seconds: float = 10.0,
+    work: int | None = None,
+    seed: int = 1,
+    keep: Path | None = None,
+    paper: str = "a4",
+    progress: Callable[[str, float], None] = lambda step, share: None,
+) -> tuple[PlanResult, tuple[Path, ...]]:
+    """Place the parts of a list on boards and write the layout with its sheets.
+
+    Returns
+    -------
+    tuple
+        The result, and the files written.
+    """
+    if units not in ("mm", "inch"):
+        raise SettingsError(f'--units: "{units}" is neither', "write mm or inch")
+    if paper not in PAPERS:
+        raise SettingsError(f'--paper: "{paper}" is not known', "write a4 or letter")
+    refuse_unwritable(folder)
+    parts = read_parts(parts_file, units)
+    boards = tuple(read_board(path) for path in board_files)
+    shop = read_shop(shop_file)
+    kept = read_layout(keep) if keep else None
+    stop = Work(work) if work else Seconds(seconds)
+    result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
+    progress("drawing", 0.9)
+    folders = {board.id: path.parent for board, path in zip(boards, board_files, strict=True)}
+    written = write_plan(result, boards, parts, shop, folder, folders, paper)
+    progress("done", 1.0)
+    return result, written

@@ -1,0 +1,113 @@
+"""The errand "place the parts": boards and a parts list in, a layout and its sheets out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scanner.errors import PlacementError
+from scanner.files.layout_file import layout_json
+from scanner.files.picture_file import read_picture
+from scanner.files.write import refuse_unwritable, write_files
+from scanner.placement.not_yet import not_yet_honoured
+from scanner.placement.solve import solve
+from scanner.placement.validate import validate_layout
+from scanner.sheets.board_map import board_maps
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+    from PIL import Image
+
+    from scanner.board.board import Board
+    from scanner.placement.layout import Layout
+    from scanner.placement.parts import PartsList
+    from scanner.placement.shop import Shop
+    from scanner.placement.stop import Stop
+
+    Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanResult:
+    """A validated layout and what the user should know."""
+
+    layout: Layout
+    advice: tuple[str, ...]
+
+
+def plan_cuts(
+    boards: tuple[Board, ...],
+    parts: PartsList,
+    shop: Shop,
+    stop: Stop,
+    seed: int = 1,
+    keep: Layout | None = None,
+    on_better: Callable[[Layout], None] | None = None,
+    progress: Progress = lambda step, share: None,
+) -> PlanResult:
+    """Return the best layout found, judged by the independent validator.
+
+    Raises
+    ------
+    PlacementError
+        No boards, boards of one name, or parts that cannot be asked for.
+    """
+    if not boards:
+        raise PlacementError("there is no board to place parts on", "give at least one board.json")
+    names = [board.id for board in boards]
+    doubled = sorted({name for name in names if names.count(name) > 1})
+    if doubled:
+        raise PlacementError(f"two boards are called {doubled[0]}", "give each board its own id")
+    layout = solve(
+        boards,
+        parts,
+        shop,
+        stop,
+        seed=seed,
+        keep=keep,
+        on_better=on_better,
+        progress=lambda share: progress("searching", 0.8 * share),
+    )
+    progress("validating", 0.8)
+    objections = validate_layout(layout, boards, parts, shop)
+    if objections:
+        # Never show a plan that the validator condemns: this is a bug, not the user's mistake.
+        raise RuntimeError("the layout fails its own validation: " + "; ".join(objections[:5]))
+    return PlanResult(layout, not_yet_honoured(parts))
+
+
+def write_plan(
+    result: PlanResult,
+    boards: tuple[Board, ...],
+    parts: PartsList,
+    shop: Shop,
+    folder: Path,
+    picture_folders: Mapping[str, Path],
+    paper: str = "a4",
+) -> tuple[Path, ...]:
+    """Write ``layout.json``, the board maps and the layout sheet; return what was written.
+
+    ``picture_folders`` says for each board id where its flat pictures lie.
+    """
+    refuse_unwritable(folder)
+    pictures = load_pictures(boards, picture_folders)
+    files = {"layout.json": layout_json(result.layout).encode()}
+    files.update(board_maps(result.layout, boards, parts, shop, pictures, paper))
+    write_files(folder, files)
+    return tuple(folder / name for name in files)
+
+
+def load_pictures(
+    boards: tuple[Board, ...], picture_folders: Mapping[str, Path]
+) -> dict[tuple[str, int], Image.Image | None]:
+    """Return the flat pictures by board id and face; None where there is none."""
+    pictures: dict[tuple[str, int], Image.Image | None] = {}
+    for board in boards:
+        for number, face in board.faces.items():
+            folder = picture_folders.get(board.id)
+            path = folder / face.picture if folder and face.picture else None
+            there = path is not None and path.is_file()
+            pictures[board.id, number] = read_picture(path.read_bytes()) if path and there else None
+    return pictures

@@ -1,0 +1,96 @@
+"""Turn what a person typed (command or page) into a request to scan a board."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from scanner.app.scan_board import ScanRequest
+from scanner.errors import SettingsError
+from scanner.files.typed import (
+    read_corners,
+    read_rule,
+    read_taped,
+    read_thickness,
+    read_warp,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,31}")
+
+
+@dataclass(frozen=True, slots=True)
+class TypedOptions:
+    """What a person typed, still as text; ``None`` where nothing was said."""
+
+    thickness: str = "4/4"
+    species: str = "unknown"
+    rule: str | None = None
+    rule2: str | None = None
+    rule_on: str = "floor"
+    batten: str | None = None
+    strip_taped: str | None = None
+    taped: str | None = None
+    corners_1: str | None = None
+    corners_2: str | None = None
+    bow: str | None = None
+    cup: str | None = None
+    twist: str | None = None
+    units: str = "mm"
+    more_1: tuple[Path, ...] = field(default=())
+    more_2: tuple[Path, ...] = field(default=())
+
+
+def scan_request(
+    board_id: str, face_1: Path, face_2: Path | None, typed: TypedOptions
+) -> ScanRequest:
+    """Return the request, every text read.
+
+    Raises
+    ------
+    SettingsError
+        A text cannot be read, or options exclude each other.
+    """
+    if not _ID.fullmatch(board_id):
+        raise SettingsError(
+            f'--id: "{board_id}" cannot be a board\'s name',
+            "use letters, digits, - and _, such as B01",
+        )
+    if typed.rule_on not in ("floor", "face"):
+        raise SettingsError(f'--rule-on: "{typed.rule_on}" is neither', "write floor or face")
+    if typed.more_2 and face_2 is None:
+        raise SettingsError("--more2 has no effect without a photo of face 2", "give FACE2 too")
+    if typed.corners_2 and face_2 is None:
+        raise SettingsError("--corners2 has no effect without a photo of face 2", "give FACE2 too")
+    if (typed.corners_1 or typed.corners_2) and not typed.rule:
+        raise SettingsError(
+            "tapped corners say nothing without the rule's length", "add --rule 36in"
+        )
+    if typed.strip_taped and typed.rule:
+        raise SettingsError(
+            "--strip-taped has no effect with a plain --rule", "leave one of the two out"
+        )
+    batten = read_taped(typed.batten, "--batten", typed.units).value_mm if typed.batten else None
+    return ScanRequest(
+        id=board_id,
+        photos_1=(face_1, *typed.more_1),
+        photos_2=(face_2, *typed.more_2) if face_2 is not None else (),
+        thickness=read_thickness(typed.thickness, typed.units),
+        species=typed.species.strip() or "unknown",
+        rule=read_rule(typed.rule, "--rule", typed.units) if typed.rule else None,
+        rule2=read_rule(typed.rule2, "--rule2", typed.units) if typed.rule2 else None,
+        rule_on=typed.rule_on,
+        batten_mm=batten,
+        strip_taped=(
+            read_taped(typed.strip_taped, "--strip-taped", typed.units)
+            if typed.strip_taped
+            else None
+        ),
+        taped=read_taped(typed.taped, "--taped", typed.units) if typed.taped else None,
+        corners_1=read_corners(typed.corners_1, "--corners1") if typed.corners_1 else None,
+        corners_2=read_corners(typed.corners_2, "--corners2") if typed.corners_2 else None,
+        warp=read_warp(typed.bow, typed.cup, typed.twist, typed.units),
+    )

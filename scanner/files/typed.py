@@ -1,0 +1,114 @@
+"""Read what a person typed about a board: thickness, rule, taped lengths, warp, corners."""
+
+from __future__ import annotations
+
+import re
+
+from scanner.board.form import Warp
+from scanner.board.measured import Measured
+from scanner.errors import SettingsError
+from scanner.units import MM_PER_INCH, LengthError, read_length_mm, read_quarters
+from scanner.vision.setup import Corners, RuleSize
+
+# Design section 4: a rough n/4 board is n/4 in plus 1.6 mm, U 2 mm; a measured one has U 1 mm.
+_ROUGH_EXTRA_MM = 1.6
+_ROUGH_U_MM = 2.0
+_MEASURED_U_MM = 1.0
+# geometry.md section 11: outside 12-80 mm a thickness was mistyped (mm for inches).
+_THINNEST_MM = 6.0
+_THICKEST_MM = 110.0
+# geometry.md section 4: a taped strip is good to 0.5-1 mm (1 sd), a taped board to 1.5 mm.
+_STRIP_TAPED_U_MM = 2.0
+_BOARD_TAPED_U_MM = 3.0
+# geometry.md section 3: an entered bow is known to 0.75 mm (1 sd).
+_TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
+
+
+def _length(text: str, option: str, units: str) -> float:
+    try:
+        length = read_length_mm(text, units)
+    except LengthError as problem:
+        raise SettingsError(f"{option}: {problem}", "mend the length and run it again") from None
+    if length <= 0:
+        raise SettingsError(f"{option}: {text!r} is not above zero", "give a length above zero")
+    return length
+
+
+def read_thickness(text: str, units: str = "mm") -> Measured:
+    """Return the thickness of ``4/4`` (rough) or a measured ``27 mm``, ``1 1/8 in``."""
+    quarters = read_quarters(text)
+    if quarters is not None:
+        return Measured(quarters * MM_PER_INCH / 4 + _ROUGH_EXTRA_MM, _ROUGH_U_MM)
+    thickness = _length(text, "--thickness", units)
+    if not _THINNEST_MM <= thickness <= _THICKEST_MM:
+        raise SettingsError(
+            f"--thickness: a board {thickness:.0f} mm thick is not plausible",
+            "give quarters such as 4/4, or a measured thickness with its unit",
+        )
+    return Measured(thickness, _MEASURED_U_MM)
+
+
+def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:
+    """Return the rule written ``36in``, ``36in x 28mm`` or ``36in x 28mm x 1mm``."""
+    sizes = [_length(piece, option, units) for piece in _TIMES.split(text.strip())]
+    if len(sizes) > 3:
+        raise SettingsError(
+            f"{option}: {text!r} has more than three sizes", "write 36in x 28mm x 1mm"
+        )
+    length, width, thickness = (*sizes, None, None)[:3]
+    assert length is not None
+    if length < 100:
+        raise SettingsError(
+            f"{option}: a rule of {length:.0f} mm is too short to scale a board",
+            "give its length with the unit, such as 36in",
+        )
+    return RuleSize(length, width, thickness)
+
+
+def read_taped(text: str, option: str, units: str = "mm") -> Measured:
+    """Return a taped length ``2438 mm`` or, with its U, ``2438 mm x 1 mm``."""
+    sizes = [_length(piece, option, units) for piece in _TIMES.split(text.strip())]
+    if len(sizes) > 2:
+        raise SettingsError(
+            f"{option}: {text!r} has more than two sizes", "write 2438mm or 2438mm x 1mm"
+        )
+    usual = _STRIP_TAPED_U_MM if option == "--strip-taped" else _BOARD_TAPED_U_MM
+    return Measured(sizes[0], sizes[1] if len(sizes) == 2 else usual)
+
+
+def read_corners(text: str, option: str) -> Corners:
+    """Return four photo points written ``"x,y x,y x,y x,y"``."""
+    try:
+        points = tuple((float(x), float(y)) for x, y in (p.split(",") for p in text.split()))
+    except ValueError:
+        points = ()
+    if len(points) != 4:
+        raise SettingsError(
+            f'{option}: "{text}" is not four points',
+            'write "x,y x,y x,y x,y", round the rule from its zero end',
+        )
+    return points
+
+
+def read_warp(
+    bow: str | None, cup: str | None, twist: str | None, units: str = "mm"
+) -> Warp | None:
+    """Return the warp as typed; a bow or cup without a sign has an unknown direction."""
+    if bow is None and cup is None and twist is None:
+        return None
+
+    def signed(text: str | None, option: str) -> float:
+        if text is None:
+            return 0.0
+        body = text.strip().lstrip("+-").strip()
+        if re.fullmatch(r"0([.,]0*)?", body):
+            return 0.0
+        return (-1.0 if text.strip().startswith("-") else 1.0) * _length(body, option, units)
+
+    known = all(t is None or t.strip()[:1] in "+-" or signed(t, "") == 0 for t in (bow, cup))
+    return Warp(
+        bow_mm=signed(bow, "--bow"),
+        cup_mm=signed(cup, "--cup"),
+        twist_mm=abs(signed(twist, "--twist")),
+        sign_known=known,
+    )
