@@ -35,6 +35,24 @@ def board_feet(surface_measures: Iterable[int], quarters: int) -> Fraction:
     return sum(surface_measures, 0) * Fraction(max(quarters, 4), 4)
 
 
+def lot_board_feet(tallied: Iterable[tuple[int, int]]) -> Fraction:
+    """Return board feet of a lot of (quarters, surface measure), not rounded.
+
+    The whole-foot surface measures of one thickness are added, then multiplied (NHLA, R7).
+    """
+    by_class: dict[int, list[int]] = {}
+    for quarters, measure in tallied:
+        by_class.setdefault(quarters, []).append(measure)
+    return sum((board_feet(sms, quarters) for quarters, sms in by_class.items()), Fraction(0))
+
+
+def volume_board_feet(
+    thickness_in: Fraction | float, width_in: Fraction | float, length_in: Fraction | float
+) -> Fraction:
+    """Return thickness times width times length over 144, nothing rounded (parts, offcuts)."""
+    return Fraction(thickness_in) * Fraction(width_in) * Fraction(length_in) / 144
+
+
 def quarters_of(thickness_mm: float) -> int:
     """Return the thickness class that a rough board is sold as.
 
