@@ -1,0 +1,214 @@
+"""A face on a sheet: from board mm to the page, its photograph, its outline, its flaws."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image, ImageDraw
+from shapely import affinity
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from scanner.board.board import Board
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.lot.totals import flaw_title
+from scanner.sheets.drawing import INK, PAPER, Point, Rgb, Sketch, points_of_ring
+from scanner.sheets.fonts import text_width
+
+# Seen apart from any wood and by every kind of colour vision, as it lies off the yellow-brown
+# line; the line's pattern says the same once more.
+FLAW: Rgb = (178, 0, 98)
+# A photograph printed at full strength swallows thin lines, and ink.
+_LIGHTEN = 0.18
+_ONLY_SHOWS = frozenset({FlawKind.STAIN, FlawKind.PITCH})
+
+
+@dataclass(frozen=True, slots=True)
+class FaceView:
+    """Where a face lies on a page.
+
+    Attributes
+    ----------
+    x, y
+        Page place of the view's top left corner.
+    scale
+        Page units per mm.
+    bounds
+        The part of the board frame shown, mm: x0, y0, x1, y1.
+    mirror_x, mirror_y
+        Face 2 as a person sees it after turning the board over.
+    """
+
+    face: int
+    x: float
+    y: float
+    scale: float
+    bounds: tuple[float, float, float, float]
+    mirror_x: bool = False
+    mirror_y: bool = False
+
+    @property
+    def width(self) -> float:
+        """Width on the page."""
+        return (self.bounds[2] - self.bounds[0]) * self.scale
+
+    @property
+    def height(self) -> float:
+        """Height on the page."""
+        return (self.bounds[3] - self.bounds[1]) * self.scale
+
+    def point(self, x_mm: float, y_mm: float) -> Point:
+        """Return the page place of a point of the board."""
+        x0, y0, x1, y1 = self.bounds
+        across = (x1 - x_mm) if self.mirror_x else (x_mm - x0)
+        down = (y1 - y_mm) if self.mirror_y else (y_mm - y0)
+        return (self.x + across * self.scale, self.y + down * self.scale)
+
+    def shape(self, shape: BaseGeometry) -> BaseGeometry:
+        """Return a shape of the board on the page."""
+        a = -self.scale if self.mirror_x else self.scale
+        e = -self.scale if self.mirror_y else self.scale
+        x0, y0 = self.point(0.0, 0.0)
+        return affinity.affine_transform(shape, [a, 0, 0, e, x0, y0])
+
+    def ring(self, shape: Polygon) -> tuple[Point, ...]:
+        """Return a polygon's outer ring on the page."""
+        return points_of_ring(self.shape(shape))
+
+    def box(self, x: float, y: float, length: float, width: float) -> tuple[Point, ...]:
+        """Return a rectangle of the board (mm) on the page."""
+        corners = ((x, y), (x + length, y), (x + length, y + width), (x, y + width))
+        return tuple(self.point(*corner) for corner in corners)
+
+
+def view_of(board: Board, face: int, x: float, y: float, scale: float) -> FaceView:
+    """Return a view of a whole face: face 1 as in the board frame, face 2 turned over."""
+    mirror_x = face == 2 and board.turned == "end_over_end"
+    mirror_y = face == 2 and board.turned == "sideways"
+    return FaceView(face, x, y, scale, board_bounds(board), mirror_x, mirror_y)
+
+
+def board_bounds(board: Board) -> tuple[float, float, float, float]:
+    """Return the bounds of the wood of both faces, mm."""
+    every = np.array([board.wood(face).bounds for face in (1, 2)])
+    x0, y0 = every[:, :2].min(axis=0)
+    x1, y1 = every[:, 2:].max(axis=0)
+    return (float(x0), float(y0), float(x1), float(y1))
+
+
+def draw_face(sketch: Sketch, board: Board, view: FaceView, picture: Image.Image | None) -> None:
+    """Draw a face's wood: its photograph cut out along the wood, or plain; and its outline."""
+    wood = board.wood(view.face)
+    if picture is None or board.faces[view.face].mm_per_px is None:
+        sketch.area(view.ring(wood), (244, 236, 222))
+    else:
+        x0, y0, x1, y1 = view.bounds
+        cut_out = _cut_out(board, view, picture, wood)
+        sketch.picture(view.x, view.y, (x1 - x0) * view.scale, (y1 - y0) * view.scale, cut_out)
+    outline = board.faces[view.face].outline
+    if wood.area > 1.001 * outline.area:
+        sketch.ring(view.ring(wood), 0.5, INK, (2.0, 2.0))
+    sketch.ring(view.ring(outline), 0.8, INK)
+
+
+def draw_flaws(
+    sketch: Sketch,
+    board: Board,
+    view: FaceView,
+    *,
+    size: float,
+    line: float = 1.0,
+    blocked: list[Polygon] | None = None,
+) -> None:
+    """Draw the flaws of a face that count, each with its id and kind.
+
+    Parameters
+    ----------
+    size
+        Type size of the labels.
+    blocked
+        Page places that labels must keep free; the labels' own are added.
+    """
+    taken = blocked if blocked is not None else []
+    flaws = [flaw for flaw in board.flaws_on(view.face) if flaw.counts]
+    for flaw in flaws:
+        draw_flaw(sketch, flaw, view, line)
+    for flaw in flaws:
+        _label(sketch, flaw, view, size, taken)
+
+
+def draw_flaw(sketch: Sketch, flaw: Flaw, view: FaceView, line: float = 1.0) -> None:
+    """Draw one flaw: what weakens is hatched, what only shows is dashed, wild grain dotted."""
+    shape = view.shape(flaw.outlines[view.face])
+    ring = points_of_ring(shape)
+    if flaw.state is FlawState.STRUCK:
+        sketch.ring(ring, 0.7 * line, INK, (1.0 * line, 3.0 * line), casing=0.4 * line)
+        return
+    if flaw.kind is FlawKind.WILD_GRAIN:
+        sketch.ring(ring, line, FLAW, (1.0 * line, 2.0 * line), casing=0.5 * line)
+    elif flaw.kind in _ONLY_SHOWS:
+        sketch.ring(ring, line, FLAW, (4.0 * line, 2.5 * line), casing=0.5 * line)
+    else:
+        sketch.hatch(shape, 4.5 * line, -60.0, 0.7 * line, FLAW, casing=0.35 * line)
+        sketch.ring(ring, line, FLAW, casing=0.6 * line)
+
+
+def _label(sketch: Sketch, flaw: Flaw, view: FaceView, size: float, taken: list[Polygon]) -> None:
+    """Write a flaw's title at the first free place round it; leave it out where none is free."""
+    x0, y0, x1, y1 = view.shape(flaw.outlines[view.face]).bounds
+    title = flaw_title(flaw)
+    wide, high, gap = text_width(title, size) + 0.5 * size, 1.3 * size, 0.35 * size
+    middle_x, middle_y = (x0 + x1) / 2, (y0 + y1) / 2
+    places = (
+        (x1 + gap, middle_y - high / 2),
+        (x0 - gap - wide, middle_y - high / 2),
+        (middle_x - wide / 2, y0 - gap - high),
+        (middle_x - wide / 2, y1 + gap),
+        (x0, middle_y - high / 2),
+        (x1 - wide, middle_y - high / 2),
+        (middle_x - wide / 2, middle_y - high / 2),
+    )
+    frame = (view.x, view.y - 0.6 * high, view.x + view.width, view.y + view.height + 0.6 * high)
+    for left, top in places:
+        spot = _spot(left, top, wide, high)
+        inside = frame[0] <= left and left + wide <= frame[2]
+        inside = inside and frame[1] <= top and top + high <= frame[3]
+        if inside and not any(spot.intersects(other) for other in taken):
+            taken.append(spot)
+            sketch.plate(left + 0.25 * size, top + size, title, size, color=FLAW, fill=PAPER)
+            return
+    # Nowhere free: the id alone, over the flaw itself.
+    sketch.plate(middle_x, middle_y + 0.4 * size, flaw.id, 0.9 * size, anchor="middle", color=FLAW)
+
+
+def _spot(left: float, top: float, wide: float, high: float) -> Polygon:
+    return Polygon([(left, top), (left + wide, top), (left + wide, top + high), (left, top + high)])
+
+
+def _cut_out(board: Board, view: FaceView, picture: Image.Image, wood: Polygon) -> Image.Image:
+    """Return the photograph of exactly the view's bounds, white beyond the wood, lightened."""
+    face = board.faces[view.face]
+    per_px = face.mm_per_px or 1.0
+    origin = face.picture_origin or (0.0, 0.0)
+    x0, y0, x1, y1 = view.bounds
+    # Pixel centres lie on whole numbers, picture edges half a pixel before them.
+    frame = [
+        (x0 - origin[0]) / per_px + 0.5,
+        (y0 - origin[1]) / per_px + 0.5,
+        (x1 - origin[0]) / per_px + 0.5,
+        (y1 - origin[1]) / per_px + 0.5,
+    ]
+    size = (max(1, round(frame[2] - frame[0])), max(1, round(frame[3] - frame[1])))
+    cropped = picture.convert("RGB").transform(
+        size, Image.Transform.EXTENT, tuple(frame), Image.Resampling.BILINEAR, fillcolor=PAPER
+    )
+    light = Image.blend(cropped, Image.new("RGB", size, PAPER), _LIGHTEN)
+    mask = Image.new("L", size, 0)
+    ring = [((x - x0) / per_px, (y - y0) / per_px) for x, y in wood.exterior.coords]
+    ImageDraw.Draw(mask).polygon(ring, fill=255)
+    paper = Image.new("RGB", size, PAPER)
+    paper.paste(light, mask=mask)
+    if view.mirror_x:
+        paper = paper.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    if view.mirror_y:
+        paper = paper.transpose(Image.Transpose.FLIP_TOP_BOTTOM)
+    return paper
