@@ -1,1 +1,1 @@
-"""The Streamlit page."""
+"""The page: layout and wording only; every errand is done by `scanner.app`."""

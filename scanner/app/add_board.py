@@ -1,0 +1,138 @@
+"""The errand "add a board": uploaded photos go into the lot, are scanned, and become a board."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scanner.app.open_lot import take_board
+from scanner.app.scan_board import ScanRequest, scan_board
+from scanner.app.scan_request import TypedOptions, scan_request
+from scanner.errors import PhotoError, ScannerError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from scanner.board.board import Board
+    from scanner.storage.lots import Lot
+    from scanner.storage.photos import StoredPicture
+
+    Progress = Callable[[str, float], None]
+
+# A phone's largest pictures are about 25 MB; more is refused before it is read.
+MOST_PHOTO_BYTES = 60_000_000
+
+
+# The command's options by the names of the page's fields; longer ones first.
+_FIELDS = {
+    "--strip-taped": "strip as taped",
+    "--thickness": "thickness",
+    "--taped": "length as taped",
+    "--rule": "length of the rule",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class UploadedPhoto:
+    """A photo as it came in: the user's name for it, and its bytes."""
+
+    name: str
+    content: bytes
+
+
+def add_board(
+    lot: Lot,
+    face_1: UploadedPhoto,
+    face_2: UploadedPhoto | None,
+    typed: TypedOptions,
+    progress: Progress = lambda step, share: None,
+) -> Board:
+    """Scan a board from photos and add it to the lot.
+
+    The photos are kept first, so that a scan that fails loses nothing.
+
+    Raises
+    ------
+    ScannerError
+        What was typed or photographed cannot be used; the lot has no new board.
+    """
+    photos = {1: face_1} if face_2 is None else {1: face_1, 2: face_2}
+    for photo in photos.values():
+        _refuse_empty_or_huge(photo)
+    board_id = free_board_id(lot)
+    # Read once before anything is kept: a typing error costs no upload.
+    _read_typed(board_id, Path("face-1"), Path("face-2") if face_2 else None, typed)
+    progress("keeping the photos", 0.0)
+    stored = {face: lot.keep_picture(photo.content, photo.name) for face, photo in photos.items()}
+    paths = {face: lot.folder / picture.file for face, picture in stored.items()}
+    request = _read_typed(board_id, paths[1], paths.get(2), typed)
+    with tempfile.TemporaryDirectory(prefix="bothfaces-") as folder:
+        board = _scan(request, Path(folder), progress, stored)
+        board = take_board(lot, board, Path(folder), {face: (p,) for face, p in stored.items()})
+    progress("done", 1.0)
+    return board
+
+
+def _read_typed(
+    board_id: str, face_1: Path, face_2: Path | None, typed: TypedOptions
+) -> ScanRequest:
+    try:
+        return scan_request(board_id, face_1, face_2, typed)
+    except ScannerError as problem:
+        raise _renamed(problem, _FIELDS) from problem
+
+
+def free_board_id(lot: Lot) -> str:
+    """Return the next free name B01, B02, ..."""
+    taken = {board.id for board in lot.boards()}
+    number = 1
+    while f"B{number:02d}" in taken:
+        number += 1
+    return f"B{number:02d}"
+
+
+def _scan(
+    request: ScanRequest,
+    folder: Path,
+    progress: Progress,
+    stored: Mapping[int, StoredPicture],
+) -> Board:
+    """Scan, and speak of the photos by the names the user knows."""
+    names = {picture.file: picture.name for picture in stored.values()}
+    try:
+        board = scan_board(request, folder, progress).board
+    except ScannerError as problem:
+        raise _renamed(problem, names) from problem
+    return replace(
+        board,
+        faces={
+            number: replace(
+                face, photos=tuple(names.get(Path(photo).name, photo) for photo in face.photos)
+            )
+            for number, face in board.faces.items()
+        },
+        notes=tuple(_named(note, names) for note in board.notes),
+    )
+
+
+def _renamed(problem: ScannerError, names: Mapping[str, str]) -> ScannerError:
+    return type(problem)(_named(problem.what, names), _named(problem.mend, names))
+
+
+def _named(text: str, names: Mapping[str, str]) -> str:
+    for file, name in names.items():
+        text = text.replace(file, name)
+    return text
+
+
+def _refuse_empty_or_huge(photo: UploadedPhoto) -> None:
+    if not photo.content:
+        raise PhotoError(f"{photo.name} is empty", "take or choose the photo again")
+    if len(photo.content) > MOST_PHOTO_BYTES:
+        megabytes = len(photo.content) / 1e6
+        raise PhotoError(
+            f"{photo.name} is {megabytes:.0f} MB, more than the page takes",
+            f"choose a photo under {MOST_PHOTO_BYTES / 1e6:.0f} MB",
+        )

@@ -1,0 +1,349 @@
+"""What the page shows of a lot: plain values, ready to draw, in the frame a person sees.
+
+A drawing's frame is mm, x right, y down, as the person looks at the face: face 1 as in the board
+frame, face 2 mirrored back from "seen through the board".
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal
+
+from PIL import Image
+from shapely import affinity
+from shapely.geometry import Polygon, box
+
+from scanner.app.open_lot import parts_of
+from scanner.board.flaw import FlawKind, FlawState
+from scanner.board.measured import Measured
+from scanner.board.volume import sawn_width_mm
+from scanner.units import length_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from scanner.board.board import Board, Face
+    from scanner.board.flaw import Flaw
+    from scanner.placement.layout import Layout, Placement
+    from scanner.storage.lots import Lot
+
+Ring = tuple[tuple[float, float], ...]
+Mirror = Literal["", "x", "y"]
+LayoutStanding = Literal["none", "current", "old"]
+
+_WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
+
+
+@dataclass(frozen=True, slots=True)
+class FlawView:
+    """A flaw in words, and its rings by face."""
+
+    id: str
+    kind: str
+    word: str
+    state: str
+    sound: bool | None
+    sure: str
+    score: float
+    where: str
+    reason: str
+    rings: dict[int, Ring]
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    """A placed part: its label, the face meant to show, and its ring by face."""
+
+    label: str
+    show_face: int | None
+    rings: dict[int, Ring]
+
+
+@dataclass(frozen=True, slots=True)
+class FaceView:
+    """A face: stored picture (None: not photographed) and where it lies, outline, state."""
+
+    number: int
+    picture: str | None
+    place: tuple[float, float, float, float] | None  # x, y, width, height of the picture, mm
+    mirror: Mirror
+    frame: tuple[float, float, float, float]  # x0, y0, x1, y1 of all there is to see, mm
+    outline: Ring
+    looked_over: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BoardView:
+    """One board, ready to draw."""
+
+    id: str
+    head: str
+    size: str
+    trust: str
+    notes: tuple[str, ...]
+    faces: tuple[FaceView, ...]
+    flaws: tuple[FlawView, ...]
+    parts: tuple[PartView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BoardLine:
+    """A board in the row of boards: how many possible flaws are open, which faces are to do."""
+
+    id: str
+    open_flaws: int
+    faces_to_do: tuple[int, ...]
+
+    @property
+    def is_done(self) -> bool:
+        """Whether both faces are looked over."""
+        return not self.faces_to_do
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutView:
+    """A layout in words."""
+
+    standing: LayoutStanding
+    headline: str = ""
+    lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LotView:
+    """The lot at a revision."""
+
+    name: str
+    revision: int
+    lines: tuple[BoardLine, ...]
+    next_undo: str | None
+    next_redo: str | None
+    has_parts: bool
+    layout: LayoutView
+
+    @property
+    def boards_done(self) -> int:
+        """How many boards are looked over."""
+        return sum(line.is_done for line in self.lines)
+
+    def first_to_do(self) -> str | None:
+        """Return the first board that is not looked over."""
+        return next((line.id for line in self.lines if not line.is_done), None)
+
+
+def lot_view(lot: Lot) -> LotView:
+    """Return what the page says of the whole lot."""
+    return LotView(
+        name=lot.path.stem,
+        revision=lot.revision,
+        lines=tuple(_line(board) for board in lot.boards()),
+        next_undo=lot.next_undo(),
+        next_redo=lot.next_redo(),
+        has_parts=lot.parts_text() is not None,
+        layout=layout_view(lot),
+    )
+
+
+def board_view(lot: Lot, board_id: str) -> BoardView:
+    """Return one board, ready to draw, with the parts of the newest layout on it."""
+    board, units = lot.board(board_id), lot.shop().units
+    saved = lot.layout()
+    quarters = board.thickness.text(units)
+    width = Measured(
+        sawn_width_mm(station.width.value_mm for station in board.widths),
+        max(station.width.u_mm for station in board.widths),
+    )
+    return BoardView(
+        id=board.id,
+        head=f"{board.species}, {quarters} thick",
+        size=f"{board.length.text(units)} long, {width.text(units)} wide on average",
+        trust=_trust(board),
+        notes=board.notes,
+        faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
+        flaws=tuple(_flaw_view(board, flaw, units) for flaw in board.flaws),
+        parts=_part_views(board, saved.layout) if saved else (),
+    )
+
+
+def part_rows(lot: Lot) -> list[dict[str, str]]:
+    """Return the parts list as rows of text, finished sizes in the lot's units."""
+    units = lot.shop().units
+    return [
+        {
+            "part": part.name,
+            "quantity": str(part.quantity),
+            "length": length_text(part.length_mm, units),
+            "width": length_text(part.width_mm, units),
+            "thickness": length_text(part.thickness_mm, units),
+            "faces": part.faces.value,
+            "species": part.species or "any",
+        }
+        for part in parts_of(lot)
+    ]
+
+
+def layout_view(lot: Lot) -> LayoutView:
+    """Return the newest layout in words."""
+    saved = lot.layout()
+    if saved is None:
+        return LayoutView("none")
+    layout, total = saved.layout, saved.layout.summary
+    headline = (
+        f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
+        f"{'board' if total.boards_opened == 1 else 'boards'}; "
+        f"yield {total.yield_share:.0%}, {total.board_feet:.1f} board feet opened"
+    )
+    lines = [
+        f"{gap.copies} × {gap.part} not placed: {gap.reason}"
+        + (f" ({gap.nearest})" if gap.nearest else "")
+        for gap in layout.unplaced
+    ]
+    if layout.not_looked_over:
+        lines.append(
+            f"Not looked over: {', '.join(layout.not_looked_over)}. What was found there counts at "
+            "its worst, and what was not found is not known."
+        )
+    return LayoutView(
+        "current" if saved.revision == lot.revision else "old", headline, tuple(lines)
+    )
+
+
+def _line(board: Board) -> BoardLine:
+    return BoardLine(
+        board.id,
+        sum(flaw.state is FlawState.POSSIBLE for flaw in board.flaws),
+        tuple(number for number in sorted(board.faces) if not board.faces[number].looked_over),
+    )
+
+
+def _trust(board: Board) -> str:
+    if board.quality == "good":
+        return "Good enough to lay out by."
+    return "Rough sizes only: measure with the tape before you rely on them."
+
+
+def _mirror(board: Board, number: int) -> Mirror:
+    if number == 1:
+        return ""
+    return "y" if board.turned == "sideways" else "x"
+
+
+def _as_seen(board: Board, number: int, shape: Polygon) -> Polygon:
+    """Return a shape of the board frame as a person sees it who looks at this face."""
+    _, _, length, width = board.faces[1].outline.bounds
+    match _mirror(board, number):
+        case "x":
+            return affinity.affine_transform(shape, (-1, 0, 0, 1, length, 0))
+        case "y":
+            return affinity.affine_transform(shape, (1, 0, 0, -1, 0, width))
+    return shape
+
+
+def _ring(shape: Polygon) -> Ring:
+    return tuple((round(x, 2), round(y, 2)) for x, y in list(shape.exterior.coords)[:-1])
+
+
+def _face_view(lot: Lot, board: Board, number: int) -> FaceView:
+    face = board.faces[number]
+    outline = _as_seen(board, number, face.outline)
+    place = _picture_place(lot, face)
+    seen_place = _as_seen(board, number, place).bounds if place else None
+    x0, y0, x1, y1 = seen_place or outline.bounds
+    return FaceView(
+        number=number,
+        picture=face.picture if place else None,
+        place=(x0, y0, x1 - x0, y1 - y0) if seen_place else None,
+        mirror=_mirror(board, number),
+        frame=(x0, y0, x1, y1),
+        outline=_ring(outline),
+        looked_over=face.looked_over,
+    )
+
+
+def _picture_place(lot: Lot, face: Face) -> Polygon | None:
+    """Return the ground a flat picture covers, board frame, or None where there is none."""
+    path = lot.picture(face.picture) if face.picture else None
+    if path is None or face.mm_per_px is None or face.picture_origin is None:
+        return None
+    columns, rows = _picture_size(path)
+    # The origin is the centre of the first pixel.
+    x, y = (at - face.mm_per_px / 2 for at in face.picture_origin)
+    return box(x, y, x + columns * face.mm_per_px, y + rows * face.mm_per_px)
+
+
+@lru_cache(maxsize=512)
+def _picture_size(path: Path) -> tuple[int, int]:
+    # Stored pictures are named by their hash, so a size once read stays true.
+    with Image.open(path) as picture:
+        return picture.size
+
+
+def _flaw_view(board: Board, flaw: Flaw, units: str) -> FlawView:
+    return FlawView(
+        id=flaw.id,
+        kind=flaw.kind.value,
+        word=_word(flaw),
+        state=flaw.state.value,
+        sound=flaw.sound,
+        sure=_sure(flaw),
+        score=1.0 if flaw.score is None else flaw.score,
+        where=_where(board, flaw, units),
+        reason=flaw.reason or "",
+        rings={
+            number: _ring(_as_seen(board, number, shape))
+            for number, shape in flaw.outlines.items()
+            if not shape.is_empty
+        },
+    )
+
+
+def _word(flaw: Flaw) -> str:
+    word = _WORDS[flaw.kind]
+    if flaw.kind is FlawKind.KNOT and flaw.sound is not None:
+        word = f"{'sound' if flaw.sound else 'loose'} {word}"
+    return word
+
+
+def _sure(flaw: Flaw) -> str:
+    """Return how sure the finder is, in words; the steps are for reading, not measured."""
+    if flaw.score is None:
+        return "drawn by you"
+    if flaw.score >= 0.8:
+        return "clearly seen"
+    return "perhaps" if flaw.score >= 0.5 else "doubtful"
+
+
+def _where(board: Board, flaw: Flaw, units: str) -> str:
+    shapes = [flaw.outlines[number] for number in sorted(flaw.outlines)]
+    if not shapes:
+        return ""
+    x0, y0, x1, y1 = shapes[0].bounds
+    u_scale = max(face.u_scale for face in board.faces.values())
+    begin = Measured(max(x0, 0.0), math.hypot(flaw.u_mm, u_scale * x0))
+    long = Measured(x1 - x0, flaw.u_mm * math.sqrt(2))
+    across = Measured(y1 - y0, flaw.u_mm * math.sqrt(2))
+    faces = " and ".join(str(number) for number in sorted(flaw.outlines))
+    name = "faces" if len(shapes) > 1 else "face"
+    through = ", comes through" if flaw.is_through else ""
+    return (
+        f"{name} {faces}{through}; from end A {begin.text(units)}; "
+        f"{long.text(units)} long, {across.text(units)} wide"
+    )
+
+
+def _part_views(board: Board, layout: Layout) -> tuple[PartView, ...]:
+    mine = [placed for placed in layout.placements if placed.board == board.id]
+    return tuple(_part_view(board, placed, layout.placements) for placed in mine)
+
+
+def _part_view(board: Board, placed: Placement, all_placed: Iterable[Placement]) -> PartView:
+    x, y = placed.x_mm, placed.y_mm
+    shape = box(x, y, x + placed.length_mm, y + placed.width_mm)
+    shape = affinity.rotate(shape, placed.angle_deg, origin=(x, y))
+    copies = sum(other.part == placed.part for other in all_placed)
+    label = f"{placed.part} {placed.copy}" if copies > 1 else placed.part
+    rings = {number: _ring(_as_seen(board, number, shape)) for number in board.faces}
+    return PartView(label, placed.show_face, rings)

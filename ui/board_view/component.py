@@ -1,0 +1,78 @@
+"""Register the browser's side of the board view, and give it its data."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from ui.pictures import picture_url
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from scanner.app.open_lot import Answer
+    from scanner.app.page_state import BoardView, LotView
+
+_HERE = Path(__file__).parent
+# Text of our own, never the user's: a component's sources are trusted code.
+_HTML = '<section class="bench" aria-label="Board"></section>'
+
+
+def draw_board(
+    lot: LotView,
+    board: BoardView,
+    answers: Iterable[Answer],
+    is_placing: bool,
+    *,
+    key: str,
+    on_outbox: Callable[[], None],
+    on_board: Callable[[], None],
+) -> Mapping[str, Any]:
+    """Draw a board; the result holds ``outbox`` (taps not answered yet) and ``board`` (wanted)."""
+    # Registered on every run: each test and each server start has a registry of its own.
+    component = st.components.v2.component(
+        "bothfaces_board",
+        html=_HTML,
+        css=(_HERE / "view.css").read_text(encoding="utf-8"),
+        js=(_HERE / "view.js").read_text(encoding="utf-8"),
+    )
+    result: Mapping[str, Any] = component(
+        key=key,
+        data=board_data(lot, board, answers, is_placing),
+        on_outbox_change=on_outbox,
+        on_board_change=on_board,
+    )
+    return result
+
+
+def board_data(
+    lot: LotView, board: BoardView, answers: Iterable[Answer], is_placing: bool
+) -> dict[str, Any]:
+    """Return what the browser draws, as JSON data; lengths mm in the frame a person sees."""
+    return {
+        "lot": lot.name,
+        "revision": lot.revision,
+        "undo": lot.next_undo,
+        "redo": lot.next_redo,
+        "layout": "placing" if is_placing else lot.layout.standing,
+        "boards": [
+            {"id": line.id, "open": line.open_flaws, "done": line.is_done} for line in lot.lines
+        ],
+        "board": {
+            "id": board.id,
+            "head": board.head,
+            "size": board.size,
+            "trust": board.trust,
+            "notes": board.notes,
+        },
+        "faces": [
+            asdict(face) | {"url": picture_url(face.picture) if face.picture else None}
+            for face in board.faces
+        ],
+        "flaws": [asdict(flaw) for flaw in board.flaws],
+        "parts": [asdict(part) for part in board.parts],
+        "answers": [asdict(answer) for answer in answers],
+    }

@@ -1,0 +1,188 @@
+"""What must outlive a page visit: open lots, answers given, and the work going on.
+
+Streamlit forgets a visit's state at every reload and restart, so nothing of value lives there.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import dataclass, field
+from multiprocessing import get_context
+from typing import TYPE_CHECKING
+
+from scanner.app.open_lot import open_lot
+from scanner.errors import ScannerError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from scanner.app.open_lot import Answer, Lot
+
+Progress = Callable[[str, float], None]
+
+_ANSWERS_KEPT = 1000
+# Long enough for a run of quick taps, short enough to feel like an answer.
+QUIET_S = 1.0
+PLANNING_S = 2.0
+
+
+class Job:
+    """Work in a thread that owns its outcome; the page looks at it whenever it likes."""
+
+    def __init__(self, what: str, work: Callable[[Progress], object]) -> None:
+        self.what = what
+        self.step, self.share = "", 0.0
+        self.problem: str | None = None
+        self._thread = threading.Thread(target=self._run, args=(work,), daemon=True)
+        self._thread.start()
+
+    @property
+    def is_running(self) -> bool:
+        """Whether the work goes on."""
+        return self._thread.is_alive()
+
+    def wait(self, seconds: float | None = None) -> None:
+        """Wait for the end."""
+        self._thread.join(seconds)
+
+    def _report(self, step: str, share: float) -> None:
+        self.step, self.share = step, share
+
+    def _run(self, work: Callable[[Progress], object]) -> None:
+        try:
+            work(self._report)
+        except ScannerError as problem:
+            self.problem = str(problem)
+        except Exception as problem:
+            # The page must say that the work ended; the terminal gets the trace.
+            self.problem = f"{self.what} broke off by a fault of the program ({problem!r})."
+            raise
+
+
+@dataclass
+class Desk:
+    """An open lot and what goes on with it."""
+
+    lot: Lot
+    answers: OrderedDict[str, Answer] = field(default_factory=OrderedDict)
+    job: Job | None = None
+    _planning: Future[str | None] | None = None
+    _seen: tuple[int, float] = (-1, 0.0)
+    _failed_at: int = -1
+    plan_problem: str | None = None
+
+    def remember(self) -> None:
+        """Let old answers go."""
+        while len(self.answers) > _ANSWERS_KEPT:
+            self.answers.popitem(last=False)
+
+    @property
+    def is_planning(self) -> bool:
+        """Whether parts are being placed."""
+        return self._planning is not None
+
+    def wants_plan(self) -> bool:
+        """Whether the layout lags behind the lot, and placing again has not failed on it."""
+        if self.lot.parts_text() is None or not self.lot.boards():
+            return False
+        saved = self.lot.layout()
+        now = self.lot.revision
+        return (saved is None or saved.revision != now) and self._failed_at != now
+
+    def follow(self) -> bool:
+        """Start placing once the lot lies quiet, take what has ended; whether anything goes on."""
+        self._take_ended()
+        if not self.wants_plan():
+            return self.is_planning
+        now = self.lot.revision
+        if self._seen[0] != now:
+            self._seen = (now, time.monotonic())
+        if not self.is_planning and time.monotonic() - self._seen[1] >= QUIET_S:
+            self.place_again()
+        return True
+
+    def place_again(self, seconds: float = PLANNING_S) -> None:
+        """Start placing the parts, in a process of its own: it must not slow down a tap."""
+        if not self.is_planning:
+            self._failed_at, self.plan_problem = -1, None
+            self._planning = _workers().submit(_plan, self.lot.path, seconds)
+
+    def _take_ended(self) -> None:
+        if self._planning is None or not self._planning.done():
+            return
+        ended, self._planning = self._planning, None
+        try:
+            self.plan_problem = ended.result()
+        except Exception as problem:
+            _forget_workers()
+            self.plan_problem = f"Placing the parts broke off by a fault of the program: {problem}"
+        if self.plan_problem:
+            self._failed_at = self.lot.revision
+
+
+def _plan(path: Path, seconds: float) -> str | None:
+    """Place the parts of a lot; runs in the worker process. Return the problem, if any."""
+    from scanner.app.place_again import plan_lot
+
+    try:
+        lot = open_lot(path, create=False)
+        try:
+            plan_lot(lot, seconds)
+        finally:
+            lot.close()
+    except ScannerError as problem:
+        return str(problem)
+    return None
+
+
+_turn = threading.RLock()
+_desks: dict[Path, Desk] = {}
+_pool: list[ProcessPoolExecutor] = []
+
+
+def desk_of(path: Path) -> Desk:
+    """Return the desk of a lot file, opening it if need be.
+
+    Raises
+    ------
+    LotError
+        The file cannot be opened.
+    """
+    with _turn:
+        key = path.resolve()
+        if key not in _desks:
+            _desks[key] = Desk(open_lot(key))
+        return _desks[key]
+
+
+def find_picture(file: str) -> Path | None:
+    """Return where a stored picture lies, in whichever open lot."""
+    with _turn:
+        desks = list(_desks.values())
+    return next((path for desk in desks if (path := desk.lot.picture(file))), None)
+
+
+def _workers() -> ProcessPoolExecutor:
+    with _turn:
+        if not _pool:
+            # One worker, started anew rather than forked: threads do not survive a fork.
+            context = get_context("spawn")
+            _pool.append(ProcessPoolExecutor(1, mp_context=context, initializer=_be_nice))
+        return _pool[0]
+
+
+def _forget_workers() -> None:
+    with _turn:
+        for pool in _pool:
+            pool.shutdown(wait=False, cancel_futures=True)
+        _pool.clear()
+
+
+def _be_nice() -> None:
+    if hasattr(os, "nice"):
+        os.nice(10)

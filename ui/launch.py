@@ -1,0 +1,128 @@
+"""Start the page: `python -m ui.launch [--lot FILE] [--port N] [--lan]`."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import socket
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+
+from ui.look import theme
+from ui.pictures import picture_route
+from ui.place import HOME_VARIABLE, LOT_VARIABLE
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator, Sequence
+
+_MAIN = Path(__file__).with_name("main.py")
+_HERE = "127.0.0.1"
+_EVERYWHERE = "0.0.0.0"
+_FIRST_PORT = 8501
+_PORTS_TRIED = 100
+_UPLOAD_MB = 60
+
+
+def launch(lot: Path | None, port: int | None, lan: bool) -> None:
+    """Serve the page until it is stopped.
+
+    Parameters
+    ----------
+    lot
+        The lot file to open; None lets the user choose one in the current folder.
+    port
+        The port to begin with; the next free one is taken.
+    lan
+        Let other devices of the network in. Without it only this computer reaches the page.
+    """
+    os.environ[HOME_VARIABLE] = str(Path.cwd())
+    if lot is not None:
+        os.environ[LOT_VARIABLE] = str(lot.resolve())
+    name = _own_address() if lan else _HERE
+    free = free_port(port or _FIRST_PORT, _EVERYWHERE if lan else _HERE)
+    hosts = ["localhost", _HERE, *([name] if lan else [])]
+
+    @contextlib.asynccontextmanager
+    async def tell_address(app: st.App) -> AsyncIterator[None]:
+        print(f"The page is open at http://{name}:{free} (stop it with Ctrl+C)", flush=True)
+        if lan:
+            print("Every device on this network can open it while it runs.", flush=True)
+        yield
+
+    app = st.App(
+        _MAIN,
+        routes=[picture_route()],
+        # It also guards our own route and all files, not only the page's socket.
+        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=hosts)],
+        lifespan=tell_address,
+    )
+    app.run(config=server_settings(name, free, hosts, lan) | theme())
+
+
+def server_settings(name: str, port: int, hosts: Sequence[str], lan: bool) -> dict[str, Any]:
+    """Return the configuration of a server that asks nothing of the outside."""
+    return {
+        "server.address": _EVERYWHERE if lan else _HERE,
+        "server.port": port,
+        # Named, so that the server does not look for its own address outside.
+        "browser.serverAddress": name,
+        "server.allowedHosts": list(hosts),
+        "server.headless": True,
+        "server.fileWatcherType": "none",
+        "server.maxUploadSize": _UPLOAD_MB,
+        "browser.gatherUsageStats": False,
+        "client.toolbarMode": "minimal",
+        "client.showErrorDetails": "none",
+        "client.showErrorLinks": False,
+        "runner.magicEnabled": False,
+        "logger.hideWelcomeMessage": True,
+    }
+
+
+def free_port(first: int, address: str) -> int:
+    """Return the first port from ``first`` on that nobody holds."""
+    for port in range(first, min(first + _PORTS_TRIED, 65536)):
+        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as trial:
+            if os.name != "nt":
+                trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                trial.bind((address, port))
+            except OSError:
+                continue
+            return port
+    raise SystemExit(f"No free port from {first} on: name another with --port.")
+
+
+def _own_address() -> str:
+    """Return this computer's address in its network; asks the route table and sends nothing."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            # An address set apart for documents (RFC 5737); connecting a datagram socket only
+            # chooses the way out.
+            probe.connect(("192.0.2.1", 9))
+        except OSError:
+            return _HERE
+        return str(probe.getsockname()[0])
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Read the arguments and serve."""
+    reader = argparse.ArgumentParser(prog="python -m ui.launch", description=__doc__)
+    reader.add_argument("--lot", type=Path, help="lot file to open, made if it is not there")
+    reader.add_argument("--port", type=int, help=f"first port to try (default {_FIRST_PORT})")
+    reader.add_argument("--lan", action="store_true", help="let the local network in")
+    chosen = reader.parse_args(arguments)
+    try:
+        launch(chosen.lot, chosen.port, chosen.lan)
+    except KeyboardInterrupt:
+        sys.exit(0)
+
+
+if __name__ == "__main__":
+    main()

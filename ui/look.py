@@ -1,0 +1,49 @@
+"""The page's look: paper, graphite and one chalk blue, by configuration only.
+
+Contrast of every text colour on its ground is 4.5 or more (WCAG 2.2, 1.4.3); `tests/ui` lets
+axe-core judge it.
+"""
+
+from typing import Any
+
+_PAPER, _PAPER_SHADE, _GRAPHITE, _PENCIL_LINE = "#FAF7F0", "#EFE9DC", "#22272C", "#C9C0AE"
+_NIGHT, _NIGHT_SHADE, _CHALK, _NIGHT_LINE = "#1B1F22", "#262B2F", "#EEE9DF", "#4A5157"
+_BLUE, _BLUE_AT_NIGHT = "#1D5C96", "#2F77B8"
+
+_BOTH: dict[str, Any] = {
+    "font": "sans-serif",
+    "headingFont": "serif",
+    # 17 px makes Streamlit's own buttons 43 px high, near a thumb's 44.
+    "baseFontSize": 17,
+    "baseRadius": "3px",
+    "buttonRadius": "3px",
+    "headingFontSizes": ["2rem", "1.45rem", "1.15rem"],
+    "headingFontWeights": [600, 600, 600],
+    "showWidgetBorder": True,
+    "linkUnderline": True,
+}
+_LIGHT: dict[str, Any] = {
+    "primaryColor": _BLUE,
+    "backgroundColor": _PAPER,
+    "secondaryBackgroundColor": _PAPER_SHADE,
+    "textColor": _GRAPHITE,
+    "borderColor": _PENCIL_LINE,
+    "linkColor": _BLUE,
+}
+_DARK: dict[str, Any] = {
+    "primaryColor": _BLUE_AT_NIGHT,
+    "backgroundColor": _NIGHT,
+    "secondaryBackgroundColor": _NIGHT_SHADE,
+    "textColor": _CHALK,
+    "borderColor": _NIGHT_LINE,
+    "linkColor": "#8DBBE6",
+}
+
+
+def theme() -> dict[str, Any]:
+    """Return the theme as configuration entries, light and dark."""
+    return {
+        f"theme.{where}{name}": value
+        for where, values in (("", _BOTH), ("light.", _LIGHT), ("dark.", _DARK))
+        for name, value in values.items()
+    }

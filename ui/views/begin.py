@@ -1,0 +1,58 @@
+"""Choose a lot, begin one, or open the sample."""
+
+import streamlit as st
+
+from scanner.app.open_lot import begin_lot
+from scanner.errors import ScannerError
+from ui.place import home, known_lots, sample_lot
+from ui.sample import can_open_sample, open_sample
+
+
+def go_to(name: str) -> None:
+    """Show a lot from the next run on."""
+    st.query_params["lot"] = name
+    st.rerun()
+
+
+def choose_lot() -> None:
+    """Offer the sample, the lots of this folder, and a new one."""
+    st.title("Both faces of every board")
+    st.write(
+        "Photograph both faces of your rough boards, look over what was found, and see where your "
+        "parts may lie. Start with a lot: the boards of one purchase or one job."
+    )
+    sample_button("first")
+    lots = [name for name, path in known_lots().items() if path != sample_lot()]
+    if lots:
+        st.subheader("Lots in this folder")
+        for name in lots:
+            if st.button(name, key=f"lot-{name}"):
+                go_to(name)
+    st.subheader("A new lot")
+    with st.form("new-lot"):
+        name = st.text_input("Name of the lot", placeholder="hall bench")
+        if st.form_submit_button("Begin the lot"):
+            try:
+                path = begin_lot(home(), name)
+            except ScannerError as problem:
+                st.error(str(problem))
+            else:
+                path.touch()
+                go_to(path.stem)
+
+
+def sample_button(key: str, main: bool = True) -> None:
+    """Offer the sample lot, if it is there to be opened."""
+    if not can_open_sample():
+        return
+    if st.button(
+        "Open the sample lot", type="primary" if main else "secondary", key=f"sample-{key}"
+    ):
+        with st.spinner("Opening the sample lot"):
+            try:
+                open_sample()
+            except ScannerError as problem:
+                st.error(str(problem))
+                return
+        go_to(sample_lot().stem)
+    st.write("The sample is a lot of rendered boards (no photographs): a hall bench, a wall shelf.")

@@ -1,0 +1,30 @@
+"""The layout in words: what is placed, what is not and why, and what it rests on."""
+
+import streamlit as st
+
+from scanner.app.page_state import layout_view
+from ui.desks import Desk
+
+
+def show_layout(desk: Desk, goes_on: bool) -> None:
+    """Show the newest layout of a lot."""
+    st.subheader("Layout")
+    lot = desk.lot
+    if lot.parts_text() is None:
+        st.write("No parts list yet: add one below, and the parts are placed on these boards.")
+        return
+    layout = layout_view(lot)
+    if desk.plan_problem:
+        st.error(desk.plan_problem)
+    if layout.headline:
+        st.write(f"**{layout.headline}.**")
+    if goes_on:
+        st.write("You changed something: the parts are being placed again.")
+    elif layout.standing == "old":
+        st.write("This layout is older than what you said of the boards.")
+    for line in layout.lines:
+        st.markdown(f"- {line}")
+    if st.button("Place the parts again", disabled=desk.is_planning):
+        desk.place_again()
+        st.session_state["watching"] = False
+        st.rerun()
