@@ -1,0 +1,1 @@
+"""A development tool: photographs of rough boards, rendered from one solid model each."""

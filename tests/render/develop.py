@@ -1,0 +1,99 @@
+"""The phone after the lens: blur, vignette, noise, its noise filter, tone and sharpening; JPEG."""
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from tests.render.noise import F32
+from tests.render.scene import PhotoSpec
+
+
+def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
+    """Return the picture (H, W, 3) uint8 that the phone makes of the light on its sensor."""
+    rng = np.random.default_rng((photo.seed, photo.face, 601))
+    height, width = light.shape[:2]
+    picture = cv2.GaussianBlur(light, (0, 0), photo.blur_px)
+    # Meter for the middle tones, keep the brightest parts just below white.
+    luma = picture[::8, ::8] @ np.float32([0.3, 0.59, 0.11])
+    gain = min(
+        0.20 / float(np.exp(np.log(luma + 1e-3).mean())), 0.92 / float(np.percentile(luma, 99.7))
+    )
+    gain *= float(np.exp(rng.normal(0.0, 0.06)))
+    cx, cy = photo.camera.cx, photo.camera.cy
+    y, x = np.ogrid[:height, :width]
+    r2 = ((x - cx) ** 2 + (y - cy) ** 2).astype(np.float32) / photo.camera.focal**2
+    picture *= (gain / (1 + 0.62 * r2) ** 1.1)[..., None]
+    scale = max(width, height) / 3264
+    _add_noise(picture, rng, photo.noise, scale)
+    tone = _tone(np.clip(picture, 0, 1.6))
+    soft = cv2.GaussianBlur(tone, (0, 0), 1.1)
+    wide = cv2.GaussianBlur(
+        cv2.resize(tone, (width // 8, height // 8), interpolation=cv2.INTER_AREA),
+        (0, 0),
+        6 * scale + 1,
+    )
+    wide = cv2.resize(wide, (width, height), interpolation=cv2.INTER_LINEAR)
+    tone += 0.65 * (tone - soft) + 0.10 * (tone - wide)
+    grey = (tone @ np.float32([0.3, 0.59, 0.11]))[..., None]
+    tone = grey + (tone - grey) * np.float32(1.08)
+    return np.clip(tone * 255 + 0.5, 0, 255).astype(np.uint8)
+
+
+def _add_noise(picture: F32, rng: np.random.Generator, strength: float, scale: float) -> None:
+    """Add shot and read noise, half smoothed away as phones do, with blotches of colour left."""
+    height, width = picture.shape[:2]
+    sd = (
+        np.sqrt(0.00016 * np.clip(picture.mean(axis=2), 0, 1) + 2.5e-6).astype(np.float32)
+        * strength
+    )
+    white = rng.standard_normal((height, width), dtype=np.float32)
+    grain = 0.5 * white + 1.1 * cv2.GaussianBlur(white, (0, 0), 0.8)
+    small = rng.standard_normal((-(-height // 3), -(-width // 3), 3), dtype=np.float32)
+    colour = cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR)
+    picture += (sd * grain)[..., None] + (0.55 * sd)[..., None] * colour
+    np.maximum(picture, 0, out=picture)
+
+
+def _tone(linear: F32) -> F32:
+    """Return display values 0..1: sRGB with a phone's soft shoulder and slightly deep shadows."""
+    x = linear
+    x = np.where(x > 0.6, 0.6 + 0.4 * (1 - np.exp(-(x - 0.6) / 0.4)), x).astype(np.float32)
+    out = np.where(
+        x <= 0.0031308, 12.92 * x, 1.055 * np.power(np.maximum(x, 1e-6), 1 / 2.4) - 0.055
+    )
+    out = out.astype(np.float32)
+    return out + np.float32(0.10) * np.sin(2 * np.pi * (out - 0.5)) * (1 - out) * out * 2
+
+
+_STORED = {
+    1: None,
+    3: Image.Transpose.ROTATE_180,
+    6: Image.Transpose.ROTATE_90,
+    8: Image.Transpose.ROTATE_270,
+}
+
+
+def write_jpeg(
+    pixels: NDArray[np.uint8], photo: PhotoSpec, path: Path, quality: int | None = None
+) -> Path:
+    """Write a JPEG with the EXIF a phone writes (no place), the pixels turned as they were held."""
+    picture = Image.fromarray(pixels)
+    turn = _STORED[photo.orientation]
+    if turn is not None:
+        picture = picture.transpose(turn)
+    exif = Image.Exif()
+    exif[0x010F], exif[0x0110] = "Rendered", "Phone"
+    exif[0x0112] = photo.orientation
+    exif[0x0131] = "bothfaces tests/render"
+    exif[0x0132] = photo.taken
+    ifd = exif.get_ifd(0x8769)
+    ifd[0x9003] = photo.taken
+    ifd[0x920A] = photo.focal_mm
+    ifd[0xA405] = photo.focal_35mm
+    ifd[0xA002], ifd[0xA003] = picture.size
+    path.parent.mkdir(parents=True, exist_ok=True)
+    picture.save(path, "JPEG", quality=quality or photo.jpeg_quality, exif=exif, subsampling=2)
+    return path

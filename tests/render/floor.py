@@ -1,0 +1,290 @@
+"""Floors: concrete, plywood, grass and asphalt, as colour and relief over the floor's plane."""
+
+from functools import lru_cache
+from typing import Protocol
+
+import cv2
+import numpy as np
+
+from tests.render.noise import F32, Waves, lookup, noise_2d, smoothstep, wrapped
+from tests.render.wood import linear
+
+
+class Floor(Protocol):
+    """A floor's linear albedo (N, 3) and slopes at points, given the footprint of a pixel."""
+
+    def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]: ...
+
+
+def _seen(size_mm: float, fp: F32) -> F32:
+    """Return how much of a detail this size survives in a pixel this large (0..1)."""
+    return np.clip(size_mm / (2.0 * fp) - 0.35, 0, 1)
+
+
+class _Crackle:
+    """A few wandering hairline cracks: zero lines of a slow field, kept where another allows."""
+
+    def __init__(self, rng: np.random.Generator, spacing: float) -> None:
+        self._seed = int(rng.integers(1 << 20))
+        self._spacing = spacing
+
+    def at(self, x: F32, y: F32, wide: float, fp: F32) -> F32:
+        field = noise_2d(self._seed, x, y, self._spacing, 0.6)
+        wander = 0.05 * noise_2d(self._seed + 1, x, y, 30.0) + 0.02 * noise_2d(
+            self._seed + 2, x, y, 7.0
+        )
+        # The slope of the field is about 2.5 / spacing, so this is a distance in mm.
+        off = np.abs(field - 0.8 + wander) * np.float32(self._spacing / 2.5)
+        allowed = smoothstep(0.3, 1.0, noise_2d(self._seed + 3, x, y, self._spacing * 1.3, 1.1))
+        w = np.maximum(wide, fp)
+        return np.clip(wide / w, 0, 1) * np.exp(-((off / (0.7 * w)) ** 2)) * allowed
+
+
+class Concrete:
+    def __init__(self, seed: int) -> None:
+        rng = np.random.default_rng((seed, 401))
+        self._s = int(rng.integers(1 << 20))
+        self._base = linear(tuple(np.float32([141, 136, 128]) * rng.uniform(0.88, 1.12)))  # type: ignore[arg-type]
+        self._cracks = _Crackle(rng, float(rng.uniform(500, 900)))
+        self._joint = rng.uniform(-900, 1800), rng.normal(0, 0.03)
+        self._has_joint = rng.random() < 0.5
+        self._oil = [
+            (rng.uniform(-800, 3000), rng.uniform(-900, 1100), rng.uniform(30, 160))
+            for _ in range(4)
+        ]
+
+    def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]:
+        s = self._s
+        big = noise_2d(s, x, y, 700.0, 0.3) + 0.7 * noise_2d(s + 1, x, y, 240.0, 1.0)
+        mid = noise_2d(s + 2, x, y, 75.0, 0.2) + 0.7 * noise_2d(s + 3, x, y, 24.0, 0.9)
+        sand = noise_2d(s + 4, x, y, 2.2, 0.4) * _seen(2.2, fp)
+        sand = sand + 0.9 * noise_2d(s + 5, x, y, 5.5, 1.3) * _seen(5.5, fp)
+        light = 0.085 * big + 0.06 * mid + 0.055 * sand
+        # Trowel sweeps: long arcs, a little lighter or darker.
+        sweep = noise_2d(s + 6, x * 0.05 + y * 0.012, y, 16.0, 0.35) * noise_2d(s + 7, x, y, 420.0)
+        light = light + 0.05 * sweep
+        scuff = smoothstep(1.7, 2.6, noise_2d(s + 8, x * 0.04, y, 7.0, 0.9))
+        light = (
+            light
+            + 0.10 * scuff
+            - 0.16 * smoothstep(1.9, 2.7, noise_2d(s + 9, x, y * 0.05, 6.0, 0.4))
+        )
+        colour = self._base * np.exp(light)[..., None]
+        warm = noise_2d(s + 10, x, y, 330.0, 0.7)
+        colour = colour * np.exp(np.stack([0.03 * warm, 0.006 * warm, -0.03 * warm], axis=-1))
+        pits = smoothstep(2.0, 2.5, noise_2d(s + 11, x, y, 4.5, 0.1)) * _seen(5, fp)
+        pits = np.maximum(
+            pits, smoothstep(2.3, 2.7, noise_2d(s + 12, x, y, 13.0, 0.8)) * _seen(9, fp)
+        )
+        dark = 0.5 * pits + 0.6 * self._cracks.at(x, y, 0.7, fp)
+        for ox, oy, size in self._oil:
+            d = np.hypot(x - ox, y - oy) / size + 0.25 * noise_2d(s + 13, x, y, 0.8 * size)
+            dark = np.maximum(dark, 0.38 * smoothstep(1.1, 0.5, d))
+        crumbs = smoothstep(2.55, 2.75, noise_2d(s + 14, x, y, 7.0, 0.5)) * _seen(6, fp)
+        colour = colour * (1 - dark)[..., None] + 0.20 * crumbs[..., None]
+        if self._has_joint:
+            off = np.abs(
+                y - self._joint[0] - self._joint[1] * x + 0.6 * noise_2d(s + 15, x, y, 25.0)
+            )
+            colour = colour * (1 - 0.72 * smoothstep(3.6, 1.6, off))[..., None]
+        hx = 0.05 * noise_2d(s + 16, x, y, 3.0) * _seen(3, fp) + 0.02 * noise_2d(s + 17, x, y, 40.0)
+        return colour, hx, 0.05 * noise_2d(s + 18, x, y, 3.0) * _seen(3, fp)
+
+
+class Plywood:
+    def __init__(self, seed: int) -> None:
+        rng = np.random.default_rng((seed, 409))
+        self._s = int(rng.integers(1 << 20))
+        self._turn = float(rng.choice([0.0, np.pi / 2]) + rng.normal(0, 0.02))
+        self._origin = rng.uniform(200, 1000, 2)
+        self._base = linear((198, 164, 120))
+        self._dirt = float(rng.uniform(0.4, 1.0))
+        self._flow = Waves(int(rng.integers(1 << 30)), (1400.0, 170.0, 1.0), 8, 0.8)
+        self._flow2 = Waves(int(rng.integers(1 << 30)), (420.0, 60.0, 1.0), 7, 0.7)
+
+    def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]:
+        s = self._s
+        c, sn = np.float32(np.cos(self._turn)), np.float32(np.sin(self._turn))
+        u, v = x * c + y * sn + self._origin[0], -x * sn + y * c + self._origin[1]
+        u, v = u.astype(np.float32), v.astype(np.float32)
+        iu, iv = np.floor(u / 2440), np.floor(v / 1220)
+        sheet = iu * 7.31 + iv * 3.77
+        # Rotary-cut veneer: wide loops, one slow field cut at many levels.
+        field = 3.6 * self._flow.at(u, v, 0.0) + 0.9 * self._flow2.at(u, v, 0.0) + sheet * 2.9
+        field = field + 0.006 * v + 0.05 * noise_2d(s + 1, u * 0.05, v, 9.0)
+        part = field * 1.6 - np.floor(field * 1.6)
+        ring = smoothstep(0.35, 0.95, part) * (1 - smoothstep(0.95, 1.0, part))
+        grain = noise_2d(s + 2, u * 0.03, v, 2.0) * _seen(2, fp) + 0.8 * noise_2d(
+            s + 3, u * 0.02, v, 9.0
+        )
+        light = -0.24 * ring + 0.05 * grain + 0.06 * noise_2d(s + 4, u, v, 300.0)
+        light = light + 0.07 * np.sin(sheet * 12.0) - 0.05
+        colour = self._base * np.exp(light)[..., None]
+        colour = colour * np.exp(np.stack([0.04 * ring, -0.03 * ring, -0.16 * ring], axis=-1))
+        dirt = smoothstep(
+            0.3, 2.2, noise_2d(s + 5, u, v, 180.0) + 0.6 * noise_2d(s + 6, u, v, 45.0)
+        )
+        scuff = smoothstep(1.7, 2.4, noise_2d(s + 7, u * 0.2 + v * 0.1, v * 0.5 - u * 0.1, 6.0))
+        foot = smoothstep(1.2, 2.2, noise_2d(s + 8, u, v, 90.0)) * (
+            0.6 + 0.4 * noise_2d(s + 9, u, v, 5.0)
+        )
+        dark = self._dirt * (0.30 * dirt + 0.18 * scuff + 0.2 * foot)
+        paint = smoothstep(
+            2.5, 2.65, noise_2d(s + 10, u, v, 16.0) + 0.3 * noise_2d(s + 11, u, v, 4.0)
+        )
+        colour = colour * (1 - dark)[..., None]
+        colour = colour + (np.float32([0.6, 0.6, 0.58]) - colour) * (0.8 * paint)[..., None]
+        fu, fv = u - iu * 2440, v - iv * 1220
+        seam = np.minimum(np.minimum(fu, 2440 - fu), np.minimum(fv, 1220 - fv))
+        seam = seam + 0.4 * noise_2d(s + 12, u, v, 12.0)
+        colour = colour * (1 - 0.8 * smoothstep(1.9, 0.7, seam))[..., None]
+        # Screws every 200 mm along the sheets' edges, dents here and there.
+        su, sv = (fu + 100) % 200 - 100, np.minimum(fv, 1220 - fv) - 14
+        screw = np.hypot(su, sv)
+        colour = colour * (1 - 0.65 * smoothstep(4.4, 3.6, screw))[..., None]
+        dent = smoothstep(2.4, 2.8, noise_2d(s + 13, u, v, 10.0))
+        colour = colour * (1 - 0.25 * dent)[..., None]
+        hy = 0.03 * noise_2d(s + 14, u * 0.04, v, 2.5) * _seen(2.5, fp)
+        return colour, hy * sn, hy * c
+
+
+class Asphalt:
+    def __init__(self, seed: int) -> None:
+        rng = np.random.default_rng((seed, 419))
+        self._s = int(rng.integers(1 << 20))
+        self._base = linear(tuple(np.float32([92, 92, 92]) * rng.uniform(0.85, 1.25)))  # type: ignore[arg-type]
+        self._cracks = _Crackle(rng, float(rng.uniform(600, 1000)))
+
+    def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]:
+        s = self._s
+        stones = _stones(s % 7)
+        side = stones.shape[0]
+        bend = 6.0 * noise_2d(s + 1, x, y, 140.0)
+        one = lookup(stones, wrapped((x + bend) * 2.0, side), wrapped(y * 2.0, side))
+        t = np.float32(0.83)
+        two = lookup(
+            stones,
+            wrapped((x * 0.55 - y * t) * 1.6 + 300, side),
+            wrapped((x * t + y * 0.55 + bend) * 1.6, side),
+        )
+        pick = smoothstep(-0.2, 0.2, noise_2d(s + 2, x, y, 90.0))[..., None]
+        both = one + (two - one) * pick
+        see = _seen(5, fp)[..., None]
+        both = both * see + np.float32([0.0, 0.0, 0.0]) * (1 - see)
+        light = 0.10 * noise_2d(s + 3, x, y, 500.0) + 0.07 * noise_2d(s + 4, x, y, 110.0)
+        light = light + 0.05 * noise_2d(s + 5, x, y, 3.0) * _seen(3, fp)
+        colour = self._base * np.exp(light[..., None] + 1.0 * both)
+        worn = noise_2d(s + 6, x, y, 260.0)
+        colour = colour * np.exp(np.stack([0.02 * worn, 0 * worn, -0.03 * worn], axis=-1))
+        dark = 0.7 * self._cracks.at(x, y, 2.2, fp)
+        colour = colour * (1 - dark)[..., None]
+        grit = smoothstep(2.35, 2.6, noise_2d(s + 7, x, y, 9.0)) * _seen(8, fp)
+        colour = colour + (np.float32([0.34, 0.31, 0.27]) - colour) * (0.8 * grit)[..., None]
+        leaf = smoothstep(2.75, 2.85, noise_2d(s + 8, x, y * 1.7, 34.0, 0.7))
+        colour = colour + (np.float32([0.16, 0.10, 0.045]) - colour) * (0.85 * leaf)[..., None]
+        grain = 0.22 * _seen(4, fp)
+        return colour, grain * noise_2d(s + 9, x, y, 4.0), grain * noise_2d(s + 10, x, y, 4.0)
+
+
+@lru_cache(maxsize=8)
+def _stones(seed: int, side: int = 1400) -> F32:
+    """Return log brightness and tint (H, W, 3), 0.5 mm a pixel, of stones in tar; periodic."""
+    rng = np.random.default_rng((seed, 431))
+    picture = np.full((side, side, 3), -0.32, dtype=np.float32)
+    n = 15000
+    at = rng.uniform(0, side, (n, 2))
+    size = np.clip(rng.lognormal(1.25, 0.5, n), 1.2, 13)
+    tone = rng.normal(0.10, 0.30, n)
+    for i in np.argsort(-size)[::-1][:n]:
+        tint = rng.normal(0, 0.05)
+        colour = (float(tone[i] + tint), float(tone[i]), float(tone[i] - tint))
+        axes = (size[i], size[i] * rng.uniform(0.6, 1.0))
+        turn, corners = rng.uniform(0, 6.28), int(rng.integers(5, 8))
+        a = np.linspace(0, 2 * np.pi, corners, endpoint=False) + rng.normal(0, 0.2, corners)
+        ring = np.column_stack([axes[0] * np.cos(a), axes[1] * np.sin(a)])
+        c, s = np.cos(turn), np.sin(turn)
+        ring = ring @ np.array([[c, -s], [s, c]]) + at[i]
+        for ox in (0, side if at[i][0] < 15 else -side if at[i][0] > side - 15 else 0):
+            for oy in (0, side if at[i][1] < 15 else -side if at[i][1] > side - 15 else 0):
+                points = np.round(([*ring, ox, oy]) * 16).astype(np.int32)
+                cv2.fillConvexPoly(picture, points, colour, cv2.LINE_AA, 4)
+    picture.setflags(write=False)
+    return picture
+
+
+class Grass:
+    def __init__(self, seed: int) -> None:
+        rng = np.random.default_rng((seed, 433))
+        self._s = int(rng.integers(1 << 20))
+        self._dry = float(rng.uniform(0.0, 0.5))
+
+    def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]:
+        s = self._s
+        turf = _turf(s % 5)
+        side = turf.shape[0]
+        bend = 9.0 * noise_2d(s + 1, x, y, 190.0)
+        scale = np.float32(1.43)
+        one = lookup(turf, wrapped((x + bend) * scale, side), wrapped((y - bend) * scale, side))
+        c, t = np.float32(0.36), np.float32(0.93)
+        two = lookup(
+            turf,
+            wrapped((x * c - y * t + bend) * scale + 500, side),
+            wrapped((x * t + y * c) * scale, side),
+        )
+        pick = smoothstep(
+            -0.12, 0.12, noise_2d(s + 2, x, y, 120.0) + 0.3 * noise_2d(s + 3, x, y, 25.0)
+        )
+        colour = one + (two - one) * pick[..., None]
+        light = 0.20 * noise_2d(s + 4, x, y, 420.0) + 0.14 * noise_2d(s + 5, x, y, 130.0)
+        light = light + 0.12 * noise_2d(s + 6, x, y, 40.0)
+        dry = np.clip(
+            self._dry + 0.28 * noise_2d(s + 7, x, y, 320.0) + 0.15 * noise_2d(s + 8, x, y, 60.0),
+            0,
+            1,
+        )
+        colour = colour * np.exp(light)[..., None]
+        luma = colour @ np.float32([0.3, 0.6, 0.1])
+        straw = luma[..., None] * np.float32([1.55, 1.22, 0.62])
+        colour = colour + (straw - colour) * (0.75 * dry)[..., None]
+        return colour, 0 * x, 0 * x
+
+
+@lru_cache(maxsize=5)
+def _turf(seed: int, side: int = 1400) -> F32:
+    """Return linear albedo (H, W, 3), 0.7 mm a pixel, of mown grass from above; periodic."""
+    rng = np.random.default_rng((seed, 439))
+    picture = np.empty((side, side, 3), dtype=np.float32)
+    picture[:] = np.float32([0.028, 0.026, 0.014])
+    layers = ((9000, 0.30, 0.5), (11000, 0.62, 0.8), (9000, 1.0, 1.0))
+    for count, bright, tall in layers:
+        for _ in range(count):
+            base = rng.uniform(0, side, 2)
+            turn = rng.uniform(0, 2 * np.pi)
+            long = rng.gamma(4.0, 9.0) * tall + 8
+            bow = rng.normal(0, 0.5)
+            steps = np.linspace(0, 1, 5)
+            a = turn + bow * steps
+            line = base + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * long / 4, axis=0)
+            hue = rng.normal(0, 1)
+            straw = rng.random() < 0.13
+            tone = bright * np.exp(rng.normal(0, 0.28))
+            colour = np.array([0.105 + 0.022 * hue, 0.160 + 0.012 * hue, 0.040]) * tone
+            if straw:
+                colour = np.array([0.30, 0.24, 0.12]) * tone
+            wide = int(rng.choice([1, 2, 2, 3, 3, 4]))
+            lo, hi = line.min(axis=0), line.max(axis=0)
+            for ox in (0, side if lo[0] < 0 else -side if hi[0] > side else 0):
+                for oy in (0, side if lo[1] < 0 else -side if hi[1] > side else 0):
+                    points = np.round(([*line, ox, oy]) * 16).astype(np.int32)
+                    cv2.polylines(picture, [points], False, colour.tolist(), wide, cv2.LINE_AA, 4)
+                    lit = (colour * 1.35).tolist()
+                    cv2.polylines(picture, [points[2:] + 8], False, lit, 1, cv2.LINE_AA, 4)
+    picture.setflags(write=False)
+    return picture
+
+
+def floor_of(kind: str, seed: int) -> Floor:
+    """Return the floor of a photograph."""
+    return {"concrete": Concrete, "plywood": Plywood, "asphalt": Asphalt, "grass": Grass}[kind](
+        seed
+    )

@@ -1,0 +1,115 @@
+"""Repeatable noise: periodic tables to look up, and sums of plane waves."""
+
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+F32 = NDArray[np.float32]
+_ROW = 512  # points are looked up in rows of this many, because remap wants pictures
+
+
+_TABLES = 4
+
+
+@lru_cache(maxsize=_TABLES)
+def tile_2d(which: int, side: int = 1024, sigma: float = 2.0) -> F32:
+    """Return a periodic (side, side) table of smooth noise, mean 0, sd 1."""
+    white = np.random.default_rng((which, side)).standard_normal((side, side), dtype=np.float32)
+    edge = 8
+    padded = cv2.GaussianBlur(np.pad(white, edge, mode="wrap"), (0, 0), sigma)
+    smooth = padded[edge:-edge, edge:-edge]
+    return np.ascontiguousarray((smooth - smooth.mean()) / smooth.std(), dtype=np.float32)
+
+
+@lru_cache(maxsize=_TABLES)
+def atlas_3d(which: int, side: int = 80, sigma: float = 0.6) -> F32:
+    """Return periodic noise over a cube, its slices (with one wrapped row and column) stacked."""
+    white = np.random.default_rng((which, side, 3)).standard_normal((side, side, side))
+    k = np.fft.fftfreq(side)
+    k2 = k[:, None, None] ** 2 + k[None, :, None] ** 2 + k[None, None, :] ** 2
+    smooth = np.fft.ifftn(np.fft.fftn(white) * np.exp(-2 * (np.pi * sigma) ** 2 * k2)).real
+    smooth = (smooth - smooth.mean()) / smooth.std()
+    padded = np.pad(smooth, ((0, 0), (0, 1), (0, 1)), mode="wrap")
+    return np.ascontiguousarray(padded.reshape(-1, side + 1), dtype=np.float32)
+
+
+def lookup(table: F32, columns: F32, rows: F32) -> F32:
+    """Return a table's values at points of any shape, straight between its cells."""
+    shape = columns.shape
+    count = columns.size
+    full = -(-count // _ROW) * _ROW
+    where = np.zeros((2, full), dtype=np.float32)
+    where[0, :count] = columns.ravel()
+    where[1, :count] = rows.ravel()
+    found = cv2.remap(
+        table,
+        where[0].reshape(-1, _ROW),
+        where[1].reshape(-1, _ROW),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_WRAP,
+    )
+    return found.reshape(full, *table.shape[2:])[:count].reshape(*shape, *table.shape[2:])
+
+
+def wrapped(values: F32, period: float) -> F32:
+    """Return values brought into [0, period)."""
+    return values - np.float32(period) * np.floor(values * np.float32(1 / period))
+
+
+def noise_2d(seed: int, x: F32, y: F32, size_mm: float, turn: float = 0.0) -> F32:
+    """Return smooth noise (sd 1) whose spots are about ``size_mm`` across."""
+    # Few tables, many places in them: a seed picks both.
+    table = tile_2d(seed % _TABLES)
+    scale = 5.0 / size_mm  # spots of the table are about five cells across
+    c, s = np.float32(np.cos(turn) * scale), np.float32(np.sin(turn) * scale)
+    side = table.shape[0]
+    du, dv = np.float32(seed * 0.6180339 % 1 * side), np.float32(seed * 0.7548777 % 1 * side)
+    return lookup(table, wrapped(x * c - y * s + du, side), wrapped(x * s + y * c + dv, side))
+
+
+def noise_3d(seed: int, x: F32, y: F32, z: F32, cell: tuple[float, float, float]) -> F32:
+    """Return noise (sd 1) in space, its cells ``cell`` mm long along x, y, z."""
+    atlas = atlas_3d(seed % _TABLES)
+    side = atlas.shape[1] - 1
+    # A slant keeps the period from lining up with the board's own axes.
+    column = wrapped(x * np.float32(1 / cell[0]) + y * np.float32(0.13 / cell[1]), side)
+    row = wrapped(y * np.float32(1 / cell[1]) + z * np.float32(0.31 / cell[2]), side)
+    deep = wrapped(z * np.float32(1 / cell[2]) + np.float32(seed * 0.6180339 % 1 * side), side)
+    below = np.floor(deep)
+    part = deep - below
+    below = np.minimum(below, side - 1)
+    above = np.where(below >= side - 1, 0, below + 1).astype(np.float32)
+    step = np.float32(side + 1)
+    first = lookup(atlas, column, row + below * step)
+    second = lookup(atlas, column, row + above * step)
+    return first + (second - first) * part
+
+
+class Waves:
+    """A smooth field in space: a sum of plane waves, sd about 1, exact everywhere."""
+
+    def __init__(
+        self, seed: int, lengths_mm: tuple[float, float, float], count: int = 7, spread: float = 0.6
+    ) -> None:
+        rng = np.random.default_rng((seed, 77))
+        stretch = np.exp(rng.uniform(-spread, spread, (count, 1)))
+        turn = rng.standard_normal((count, 3))
+        turn /= np.linalg.norm(turn, axis=1, keepdims=True)
+        self._k = (2 * np.pi * turn * stretch / np.asarray(lengths_mm)).astype(np.float32)
+        self._phase = rng.uniform(0, 2 * np.pi, count).astype(np.float32)
+        self._gain = np.float32(np.sqrt(2 / count))
+
+    def at(self, x: F32, y: F32 | float, z: F32 | float) -> F32:
+        """Return the field at points (mm)."""
+        total = np.zeros(np.shape(x), dtype=np.float32)
+        for (kx, ky, kz), phase in zip(self._k, self._phase, strict=True):
+            total += np.sin(kx * x + ky * y + (kz * z + phase))
+        return total * self._gain
+
+
+def smoothstep(low: float, high: float, values: F32) -> F32:
+    """Return 0 below ``low``, 1 above ``high``, smooth between."""
+    t = np.clip((values - low) / (high - low), 0, 1)
+    return t * t * (3 - 2 * t)

@@ -1,0 +1,374 @@
+"""Ground truth of a rendered board and photograph; both go to JSON and back.
+
+Board frame as in the contract: looking at face 1 with end A at the left, x along the line through
+the mid-widths of both ends, y down, z into the board; x = 0 and y = 0 at the smallest x and y of
+face 1's outline. Face 2 is given as seen through the board.
+"""
+
+import itertools
+import json
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from tests.render.cracks import Marks
+from tests.render.knots import Knots
+from tests.render.noise import F32
+from tests.render.rules import Ruler, marker_corners
+from tests.render.scene import PhotoSpec
+from tests.render.shape import F64, Shape
+
+Ring = list[list[float]]
+STATIONS = (0.04, 0.27, 0.50, 0.73, 0.96)
+
+
+@dataclass(frozen=True)
+class FlawTruth:
+    """A flaw as it shows; ``outlines`` by face ("1", "2"), board frame, mm."""
+
+    kind: str
+    outlines: dict[str, list[Ring]]
+    sound: bool | None = None
+    through: bool = False
+    reach: float | None = None
+    look: str = ""
+
+
+@dataclass(frozen=True)
+class BoardTruth:
+    """What is true of the board; mm, board frame."""
+
+    id: str
+    species: str
+    length: float
+    widths: list[list[float]]  # five of [x, width], face 1's flat face
+    widths_face2: list[list[float]]
+    thickness: float
+    crook: float
+    outline: dict[str, Ring]
+    silhouette: Ring  # outermost wood, seen square on
+    flaws: list[FlawTruth]
+    model_turn: float  # board frame = turned and shifted model frame
+    model_shift: list[float]
+
+    def board_from_model(self, points: NDArray[np.floating]) -> F64:
+        """Return board-frame points (N, 2) of model-frame ones."""
+        c, s = np.cos(self.model_turn), np.sin(self.model_turn)
+        return np.asarray(points, float) @ np.array([[c, s], [-s, c]]) + self.model_shift
+
+    def model_from_board(self, points: NDArray[np.floating]) -> F64:
+        """Return model-frame points (N, 2) of board-frame ones."""
+        c, s = np.cos(self.model_turn), np.sin(self.model_turn)
+        return (np.asarray(points, float) - self.model_shift) @ np.array([[c, -s], [s, c]])
+
+
+@dataclass(frozen=True)
+class PhotoTruth:
+    """What is true of one photograph; pixels of the upright picture."""
+
+    face: int
+    turned: str | None  # face 2: "sideways" or "end_over_end"
+    end_a_at: str  # "left", "right", "top", "bottom" of the upright picture
+    size: list[int]
+    focal: float
+    centre: list[float]
+    lens: list[float]  # k1 k2 k3 p1 p2
+    R: list[list[float]]
+    t: list[float]
+    tilt_deg: float
+    eye: list[float]
+    rule_kind: str
+    rule_corners_px: Ring  # zero end y+, far end y+, far end y-, zero end y-
+    rule_height: float
+    markers_px: dict[str, Ring]  # strip: id to four corners
+    strip_true_mm: float | None
+    strip_taped_mm: float | None
+    face_height: float
+    outline_px: Ring
+    board_frame: list[float]  # reference = turn (2 x 2, row by row) board + shift (2)
+    mm_per_px: list[float]  # at the board's left end, middle, right end in x of the board
+
+    def reference_from_board(self, points: NDArray[np.floating]) -> F64:
+        """Return points (N, 3) of the reference frame of face points (N, 2), board frame."""
+        m = np.array(self.board_frame)
+        flat = np.asarray(points, float) @ m[:4].reshape(2, 2).T + m[4:]
+        return np.column_stack([flat, np.full(len(flat), self.face_height)])
+
+    def project(self, points: NDArray[np.floating]) -> F64:
+        """Return photo pixels of reference-frame points (N, 3)."""
+        seen = np.asarray(points, float) @ np.array(self.R).T + np.array(self.t)
+        x, y = seen[:, 0] / seen[:, 2], seen[:, 1] / seen[:, 2]
+        k1, k2, k3, p1, p2 = self.lens
+        r2 = x * x + y * y
+        d = 1 + k1 * r2 + k2 * r2**2 + k3 * r2**3
+        xd = x * d + 2 * p1 * x * y + p2 * (r2 + 2 * x * x)
+        yd = y * d + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y
+        return np.column_stack([self.focal * xd + self.centre[0], self.focal * yd + self.centre[1]])
+
+    def photo_from_face(self, points_mm: NDArray[np.floating]) -> F64:
+        """Return photo pixels (N, 2) of points (N, 2) on the face, board frame, mm."""
+        return self.project(self.reference_from_board(points_mm))
+
+
+@dataclass(frozen=True)
+class Truth:
+    """All that is true of a photograph of a board."""
+
+    board: BoardTruth
+    photo: PhotoTruth
+
+    def photo_from_face(self, points_mm: NDArray[np.floating]) -> F64:
+        """Return photo pixels (N, 2) of points (N, 2) on the face, board frame, mm."""
+        return self.photo.photo_from_face(points_mm)
+
+    def to_json(self) -> str:
+        return json.dumps({"board": asdict(self.board), "photo": asdict(self.photo)})
+
+    @staticmethod
+    def from_json(text: str) -> "Truth":
+        raw = json.loads(text)
+        return Truth(board_from_dict(raw["board"]), PhotoTruth(**raw["photo"]))
+
+
+def board_from_dict(raw: dict[str, Any]) -> BoardTruth:
+    """Return a board's truth from what JSON holds."""
+    flaws = [FlawTruth(**f) for f in raw["flaws"]]
+    return BoardTruth(**{**raw, "flaws": flaws})
+
+
+def _rounded(points: NDArray[np.floating], digits: int = 2) -> Ring:
+    return [[round(float(v), digits) for v in p] for p in points]
+
+
+def _ends(shape: Shape, z: float) -> F64:
+    """Return the mid-widths of end A and end B of a face, model frame."""
+    ring = shape.outline(z)
+    n = len(ring) // 2
+    low, high = np.vstack([ring[:1], ring[:n:-1]]), ring[1 : n + 1]
+    return np.array([(low[0] + high[0]) / 2, (low[-1] + high[-1]) / 2])
+
+
+def board_truth(shape: Shape) -> BoardTruth:
+    """Return what is true of a board."""
+    board = shape.board
+    t = board.thickness_mm
+    first, last = _ends(shape, 0.0)
+    turn = -float(np.arctan2(*(last - first)[::-1]))
+    c, s = np.cos(turn), np.sin(turn)
+    rotate = np.array([[c, s], [-s, c]])
+    outline = shape.outline(0.0) @ rotate
+    shift = -outline.min(axis=0)
+    length = float(np.linalg.norm(last - first))
+
+    def moved(points: NDArray[np.floating]) -> F64:
+        return np.asarray(points, float) @ rotate + shift
+
+    rings = {"1": moved(shape.outline(0.0)), "2": moved(shape.outline(t))}
+    return BoardTruth(
+        id=board.id,
+        species=board.species,
+        length=round(length, 3),
+        widths=_widths(rings["1"], length),
+        widths_face2=_widths(rings["2"], length),
+        thickness=round(t, 3),
+        crook=round(board.crook, 3),
+        outline={f: _rounded(r) for f, r in rings.items()},
+        silhouette=_rounded(moved(shape.outline(0.0, silhouette=True))),
+        flaws=_flaws(shape, moved),
+        model_turn=turn,
+        model_shift=[float(v) for v in shift],
+    )
+
+
+def _widths(ring: F64, length: float) -> list[list[float]]:
+    found = []
+    closed = np.vstack([ring, ring[:1]])
+    for share in STATIONS:
+        x = share * length
+        ys = []
+        for (x0, y0), (x1, y1) in itertools.pairwise(closed):
+            if (x0 - x) * (x1 - x) <= 0 and x0 != x1:
+                ys.append(y0 + (y1 - y0) * (x - x0) / (x1 - x0))
+        found.append([round(x, 2), round(max(ys) - min(ys), 3)])
+    return found
+
+
+def _contours(field: NDArray[np.floating], x0: float, y0: float, step: float) -> list[F64]:
+    """Return the outlines where a field is below 1, mm."""
+    mask = (field < 1).astype(np.uint8)
+    rings, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    return [r[:, 0, :] * step + [x0, y0] for r in rings if len(r) >= 3 and cv2.contourArea(r) > 2]
+
+
+def _grid(x: float, y: float, rx: float, ry: float, step: float) -> tuple[F32, F32]:
+    xs = np.arange(x - rx, x + rx + step, step, dtype=np.float32)
+    ys = np.arange(y - ry, y + ry + step, step, dtype=np.float32)
+    gx, gy = np.meshgrid(xs, ys)
+    return gx, gy
+
+
+def _flaws(shape: Shape, moved: Any) -> list[FlawTruth]:
+    t = shape.board.thickness_mm
+    faces = (("1", 0.0), ("2", t))
+    flaws: list[FlawTruth] = []
+    knots, marks = Knots(shape), Marks(shape)
+
+    def inside(gx: F32, gy: F32, z: float) -> NDArray[np.bool_]:
+        out = shape.outside(gx.ravel(), gy.ravel(), np.float32(z), ragged=False)[0]
+        return (out <= 0).reshape(gx.shape)
+
+    for k in knots.branches:
+        shown: dict[str, list[Ring]] = {}
+        wild: dict[str, list[Ring]] = {}
+        for face, z in faces:
+            x, y, s = k.at_height(z)
+            slant = abs(1 / k.axis[2])
+            reach = 1.6 * k.spec.radius * min(slant, 6) + 6
+            gx, gy = _grid(x, y, reach * 1.2, reach, 0.5)
+            flat = (gx.ravel(), gy.ravel(), np.full(gx.size, z, np.float32))
+            share, rho, *_ = knots.distance(k, *flat)
+            field = np.where(rho > 0.3, share, 9).reshape(gx.shape)
+            on = inside(gx, gy, z)
+            rings = _contours(np.where(on, field, 9), float(gx[0, 0]), float(gy[0, 0]), 0.5)
+            if rings and s > 0:
+                shown[face] = [_rounded(moved(r)) for r in rings]
+            gx, gy = _grid(x, y, reach * 2.4, reach * 1.5, 1.0)
+            *_, turned = knots.deflect(gx.ravel(), gy.ravel(), np.full(gx.size, z, np.float32))
+            field = np.where(inside(gx, gy, z), 1.45 - turned.reshape(gx.shape), 9)
+            rings = _contours(field, float(gx[0, 0]), float(gy[0, 0]), 1.0)
+            if rings:
+                wild[face] = [_rounded(moved(max(rings, key=len)))]
+        if shown:
+            flaws.append(
+                FlawTruth("knot", shown, k.spec.look == "sound", len(shown) == 2, None, k.spec.look)
+            )
+        if wild:
+            flaws.append(FlawTruth("wild_grain", wild, None, len(wild) == 2))
+    for crack in marks.cracks:
+        rings_by = {f: crack.outline(z) for f, z in faces}
+        shown = {f: [_rounded(moved(r))] for f, r in rings_by.items() if r is not None}
+        if shown:
+            spec = crack.spec
+            reach = max(spec.reach1, spec.reach2) if spec.end else None
+            flaws.append(
+                FlawTruth(
+                    spec.kind, shown, None, bool(spec.end), reach, "end" if spec.end else "surface"
+                )
+            )
+    for spot in marks.spots:
+        shown = {}
+        for face, z in faces:
+            rx, ry = (
+                spot.spec.size[0] * 1.5 + 3,
+                min(spot.spec.size[1], shape.board.width_mm) * 1.5 + 3,
+            )
+            step = 0.25 if spot.spec.kind == "hole" else 1.0
+            gx, gy = _grid(spot.spec.x, spot.spec.y, rx, ry, step)
+            share = spot.share(gx.ravel(), gy.ravel(), np.full(gx.size, z, np.float32))
+            field = np.where(inside(gx, gy, z), share.reshape(gx.shape), 9)
+            rings = _contours(field, float(gx[0, 0]), float(gy[0, 0]), step)
+            if rings:
+                shown[face] = [_rounded(moved(r)) for r in rings]
+        if shown:
+            flaws.append(
+                FlawTruth(spot.spec.kind, shown, None, len(shown) == 2, None, spot.spec.look)
+            )
+    return flaws + _wane(shape, moved)
+
+
+def _wane(shape: Shape, moved: Any) -> list[FlawTruth]:
+    wane = shape.board.wane
+    if wane is None:
+        return []
+    x = np.arange(0, shape.board.length_mm, 5.0)
+    heights = np.linspace(0, shape.board.thickness_mm, 9)
+    edges = np.stack([shape.edge(x, h, wane.side) for h in heights])
+    outer = edges.max(axis=0) if wane.side > 0 else edges.min(axis=0)
+    shown: dict[str, list[Ring]] = {}
+    for face, z in (("1", 0.0), ("2", shape.board.thickness_mm)):
+        inner = shape.edge(x, z, wane.side, with_bark=False)
+        wide = np.abs(outer - inner) > 1.0
+        rings = []
+        for run in np.split(np.arange(len(x)), np.nonzero(np.diff(wide.astype(int)))[0] + 1):
+            if wide[run[0]] and len(run) > 3:
+                band = np.vstack(
+                    [
+                        np.column_stack([x[run], inner[run]]),
+                        np.column_stack([x[run], outer[run]])[::-1],
+                    ]
+                )
+                rings.append(_rounded(moved(band)))
+        if rings:
+            shown[face] = rings
+    return [FlawTruth("wane", shown, None, len(shown) == 2)] if shown else []
+
+
+def photo_truth(shape: Shape, photo: PhotoSpec, ruler: Ruler) -> PhotoTruth:
+    """Return what is true of a photograph."""
+    camera, board = photo.camera, board_truth(shape)
+    a = np.radians(photo.board_deg)
+    sx = -1.0 if photo.reversed else 1.0
+    sy = -sx if photo.face == 1 else sx
+    lay = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]]) @ np.diag([sx, sy])
+    # reference = lay (model - (L/2, 0)) + place; model = rotate (board - shift)
+    c, s = np.cos(board.model_turn), np.sin(board.model_turn)
+    rotate = np.array([[c, s], [-s, c]])
+    matrix = lay @ rotate
+    place = np.array([photo.board_x, photo.board_y])
+    moved = place - lay @ np.array([shape.board.length_mm / 2, 0]) - matrix @ board.model_shift
+    corners = ruler.place(_rule_corners(photo, ruler))
+    markers: dict[str, Ring] = {}
+    if photo.rule.kind == "strip":
+        for k in range(round(photo.rule.length_mm / 50)):
+            markers[str(k)] = _rounded(camera.project(ruler.place(marker_corners(k))), 3)
+    truth = PhotoTruth(
+        face=photo.face,
+        turned=photo.turned if photo.face == 2 else None,
+        end_a_at="",
+        size=list(camera.size),
+        focal=camera.focal,
+        centre=[camera.cx, camera.cy],
+        lens=list(camera.lens),
+        R=[list(row) for row in camera.turn],
+        t=list(camera.shift),
+        tilt_deg=float(np.degrees(np.arccos(-camera.R[2, 2]))),
+        eye=[float(v) for v in camera.centre],
+        rule_kind=photo.rule.kind,
+        rule_corners_px=_rounded(camera.project(corners), 3) if photo.rule.kind != "none" else [],
+        rule_height=ruler.top_mm,
+        markers_px=markers,
+        strip_true_mm=ruler.true_length if photo.rule.kind == "strip" else None,
+        strip_taped_mm=photo.rule.taped_mm,
+        face_height=shape.board.thickness_mm,
+        outline_px=[],
+        board_frame=[float(v) for v in (*matrix.ravel(), *moved)],
+        mm_per_px=[],
+    )
+    outline = np.array(board.outline[str(photo.face)])
+    middle = outline[:, 1].mean()
+    scale, ends = [], []
+    for x in (0.0, board.length / 2, board.length):
+        pair = truth.photo_from_face(np.array([[x - 5, middle], [x + 5, middle]]))
+        scale.append(round(10 / float(np.linalg.norm(pair[1] - pair[0])), 4))
+        ends.append(pair.mean(axis=0))
+    along = ends[2] - ends[0]
+    if abs(along[0]) >= abs(along[1]):
+        at = "left" if along[0] > 0 else "right"
+    else:
+        at = "top" if along[1] > 0 else "bottom"
+    return PhotoTruth(
+        **{
+            **asdict(truth),
+            "end_a_at": at,
+            "outline_px": _rounded(truth.photo_from_face(outline)),
+            "mm_per_px": scale,
+        }
+    )
+
+
+def _rule_corners(photo: PhotoSpec, ruler: Ruler) -> F64:
+    half, long = photo.rule.width_mm / 2, photo.rule.length_mm
+    return np.array([[0, half], [long - 1e-6, half], [long - 1e-6, -half], [0, -half]])
