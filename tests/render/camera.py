@@ -24,7 +24,7 @@ class Camera:
     shift: tuple[float, float, float]  # t
 
     @property
-    def R(self) -> F64:
+    def R(self) -> F64:  # noqa: N802 - the name the field gives it
         return np.array(self.turn, dtype=np.float64)
 
     @property

@@ -206,7 +206,7 @@ def _stones(seed: int, side: int = 1400) -> F32:
         ring = ring @ np.array([[c, -s], [s, c]]) + at[i]
         for ox in (0, side if at[i][0] < 15 else -side if at[i][0] > side - 15 else 0):
             for oy in (0, side if at[i][1] < 15 else -side if at[i][1] > side - 15 else 0):
-                points = np.round(([*ring, ox, oy]) * 16).astype(np.int32)
+                points = np.round((ring + np.array([ox, oy])) * 16).astype(np.int32)
                 cv2.fillConvexPoly(picture, points, colour, cv2.LINE_AA, 4)
     picture.setflags(write=False)
     return picture
@@ -275,7 +275,7 @@ def _turf(seed: int, side: int = 1400) -> F32:
             lo, hi = line.min(axis=0), line.max(axis=0)
             for ox in (0, side if lo[0] < 0 else -side if hi[0] > side else 0):
                 for oy in (0, side if lo[1] < 0 else -side if hi[1] > side else 0):
-                    points = np.round(([*line, ox, oy]) * 16).astype(np.int32)
+                    points = np.round((line + np.array([ox, oy])) * 16).astype(np.int32)
                     cv2.polylines(picture, [points], False, colour.tolist(), wide, cv2.LINE_AA, 4)
                     lit = (colour * 1.35).tolist()
                     cv2.polylines(picture, [points[2:] + 8], False, lit, 1, cv2.LINE_AA, 4)

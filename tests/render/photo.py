@@ -265,7 +265,9 @@ def _busy(stage: Stage, photo: PhotoSpec, height: int, width: int) -> NDArray[np
     grid = np.array([[i, j] for i in ramp for j in cross]) * half @ turn.T
     for z in (0.0, board.thickness_mm):
         points.append(
-            np.column_stack([[*grid, photo.board_x, photo.board_y], np.full(len(grid), z)])
+            np.column_stack(
+                [grid + np.array([photo.board_x, photo.board_y]), np.full(len(grid), z)]
+            )
         )
     if stage.box is not None:
         x = np.linspace(stage.box.x0 - 12, stage.box.x1 + 12, 60)
