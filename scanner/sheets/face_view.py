@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image, ImageDraw
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
@@ -19,6 +19,8 @@ from scanner.sheets.fonts import text_width
 FLAW: Rgb = (178, 0, 98)
 # A photograph printed at full strength swallows thin lines, and ink.
 _LIGHTEN = 0.18
+# How many rings of places round a flaw are tried for its label.
+_RINGS = 9
 _ONLY_SHOWS = frozenset({FlawKind.STAIN, FlawKind.PITCH})
 
 
@@ -132,8 +134,14 @@ def draw_flaws(
     flaws = [flaw for flaw in board.flaws_on(view.face) if flaw.counts]
     for flaw in flaws:
         draw_flaw(sketch, flaw, view, line)
+    own = flaw_shapes(board, view)
     for flaw in flaws:
-        _label(sketch, flaw, view, size, taken)
+        _label(sketch, flaw, view, size, taken, own)
+
+
+def flaw_shapes(board: Board, view: FaceView) -> list[BaseGeometry]:
+    """Return the flaws of a face that count, on the page."""
+    return [view.shape(f.outlines[view.face]) for f in board.flaws_on(view.face) if f.counts]
 
 
 def draw_flaw(sketch: Sketch, flaw: Flaw, view: FaceView, line: float = 1.0) -> None:
@@ -152,32 +160,59 @@ def draw_flaw(sketch: Sketch, flaw: Flaw, view: FaceView, line: float = 1.0) -> 
         sketch.ring(ring, line, FLAW, casing=0.6 * line)
 
 
-def _label(sketch: Sketch, flaw: Flaw, view: FaceView, size: float, taken: list[Polygon]) -> None:
-    """Write a flaw's title at the first free place round it; leave it out where none is free."""
+def _label(
+    sketch: Sketch,
+    flaw: Flaw,
+    view: FaceView,
+    size: float,
+    taken: list[Polygon],
+    flaws: list[BaseGeometry],
+) -> None:
+    """Write a flaw's title at the nearest free place round it, with a line to it if far off."""
     x0, y0, x1, y1 = view.shape(flaw.outlines[view.face]).bounds
     title = flaw_title(flaw)
-    wide, high, gap = text_width(title, size) + 0.5 * size, 1.3 * size, 0.35 * size
+    wide, high = text_width(title, size) + 0.5 * size, 1.3 * size
     middle_x, middle_y = (x0 + x1) / 2, (y0 + y1) / 2
-    places = (
-        (x1 + gap, middle_y - high / 2),
-        (x0 - gap - wide, middle_y - high / 2),
-        (middle_x - wide / 2, y0 - gap - high),
-        (middle_x - wide / 2, y1 + gap),
-        (x0, middle_y - high / 2),
-        (x1 - wide, middle_y - high / 2),
-        (middle_x - wide / 2, middle_y - high / 2),
-    )
-    frame = (view.x, view.y - 0.6 * high, view.x + view.width, view.y + view.height + 0.6 * high)
-    for left, top in places:
-        spot = _spot(left, top, wide, high)
-        inside = frame[0] <= left and left + wide <= frame[2]
-        inside = inside and frame[1] <= top and top + high <= frame[3]
-        if inside and not any(spot.intersects(other) for other in taken):
+    for step in range(_RINGS):
+        gap = (0.35 + 0.7 * step) * size
+        above, below = y0 - gap - high, y1 + gap
+        right, left = x1 + gap, x0 - gap - wide
+        level, centred = middle_y - high / 2, middle_x - wide / 2
+        for wish in (
+            (right, level),
+            (left, level),
+            (centred, above),
+            (centred, below),
+            (right, above),
+            (right, below),
+            (left, above),
+            (left, below),
+        ):
+            place = _clamped(wish, wide, high, view)
+            spot = _spot(*place, wide, high)
+            if any(map(spot.intersects, taken)) or any(map(spot.intersects, flaws)):
+                continue
+            foot = (min(max(middle_x, place[0]), place[0] + wide), place[1] + high / 2)
+            is_far = spot.distance(box(x0, y0, x1, y1)) > size
+            leader = LineString([(middle_x, middle_y), foot])
+            if is_far and any(map(leader.intersects, taken)):
+                continue
             taken.append(spot)
-            sketch.plate(left + 0.25 * size, top + size, title, size, color=FLAW, fill=PAPER)
+            if is_far:
+                sketch.line([(middle_x, middle_y), foot], 0.7, FLAW, casing=0.4)
+            sketch.plate(
+                place[0] + 0.25 * size, place[1] + size, title, size, color=FLAW, fill=PAPER
+            )
             return
     # Nowhere free: the id alone, over the flaw itself.
     sketch.plate(middle_x, middle_y + 0.4 * size, flaw.id, 0.9 * size, anchor="middle", color=FLAW)
+
+
+def _clamped(place: Point, wide: float, high: float, view: FaceView) -> Point:
+    """Return a label's corner moved so far that the label stays over the face."""
+    x = max(view.x, min(place[0], view.x + view.width - wide))
+    y = max(view.y - 2.0, min(place[1], view.y + view.height + 2.0 - high))
+    return (x, y)
 
 
 def _spot(left: float, top: float, wide: float, high: float) -> Polygon:

@@ -10,6 +10,7 @@ from shapely.geometry import LineString, Polygon
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind
 from scanner.board.form import crook_mm
+from scanner.units import length_text
 
 EdgeName = Literal["near", "far"]
 # Ends out of square by less than this make no difference to a pencil line.
@@ -77,7 +78,7 @@ def running_mm(board: Board, edge: TapeEdge, x: float) -> float:
     return math.copysign(math.hypot(x - edge.corner[0], y - edge.corner[1]), x - edge.corner[0])
 
 
-def tape_text(edge: TapeEdge) -> str:
+def tape_text(edge: TapeEdge, units: str = "mm") -> str:
     """Return how to hook the tape, in one sentence."""
     text = f"Hook the tape at end A on the {edge.name} edge."
     if edge.is_square:
@@ -86,7 +87,7 @@ def tape_text(edge: TapeEdge) -> str:
     way = "further out" if edge.out_of_square_mm > 0 else "further in"
     return (
         f"{text} End A is not square: its {other} corner lies "
-        f"{abs(edge.out_of_square_mm):.0f} mm {way}."
+        f"{length_text(abs(edge.out_of_square_mm), units)} {way}."
     )
 
 

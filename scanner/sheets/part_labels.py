@@ -1,0 +1,118 @@
+"""What is written on a part or left-over: as large as it fits, and not over a flaw."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from scanner.sheets.drawing import INK, PAPER, Point, Sketch
+from scanner.sheets.fonts import text_width
+
+_SIZES = (11.0, 10.0, 9.0, 8.0, 7.0, 6.5)
+# With something to avoid: sizes are written down to this, names alone down to the next.
+_LEAST_FULL, _LEAST_NAME = 8.0, 7.0
+_SHOW = "SHOW"
+_SHARES = (0.0, 0.25, -0.25, 0.5, -0.5, 0.75, -0.75, 1.0, -1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Rows of text in one type size, centred at (x, y); ``tag``: room for the show mark."""
+
+    rows: tuple[str, ...]
+    size: float
+    x: float
+    y: float
+    text_wide: float
+    tag: float
+
+    @property
+    def tall(self) -> float:
+        """Height of the rows."""
+        return 1.25 * self.size * len(self.rows)
+
+    @property
+    def spot(self) -> Polygon:
+        """The place it takes."""
+        half = (self.text_wide + self.tag) / 2 + 0.3 * self.size
+        return box(self.x - half, self.y - self.tall / 2, self.x + half, self.y + self.tall / 2)
+
+
+def write_label(
+    sketch: Sketch,
+    ring: Sequence[Point],
+    lines: Sequence[str],
+    largest: float,
+    *,
+    bold_first: bool = False,
+    show: bool = False,
+    avoid: Sequence[BaseGeometry] = (),
+) -> list[Polygon]:
+    """Write lines inside a ring; return the place taken (nothing where not even a name fits).
+
+    Best is all of it, large and hiding nothing; then the name alone, hiding nothing; then all of
+    it in the middle, whatever lies there.
+    """
+    fit = next(_fits(ring, lines, largest, bold_first, show, avoid), None)
+    if fit is None:
+        return []
+    left = fit.x - (fit.text_wide + fit.tag) / 2
+    top, size = fit.y - fit.tall / 2, fit.size
+    sketch.box(left - 0.25 * size, top, fit.text_wide + 0.5 * size, fit.tall, PAPER, 0.88)
+    for k, row in enumerate(fit.rows):
+        sketch.text(
+            left + fit.text_wide / 2, top + (0.98 + 1.25 * k) * size, row, size,
+            bold=bold_first and k == 0, anchor="middle",
+        )  # fmt: skip
+    if show:
+        sketch.plate(
+            left + fit.text_wide + 0.8 * size, fit.y + 0.3 * size, _SHOW, 0.8 * size,
+            bold=True, color=PAPER, fill=INK, opacity=1.0,
+        )  # fmt: skip
+    return [fit.spot]
+
+
+def _fits(
+    ring: Sequence[Point],
+    lines: Sequence[str],
+    largest: float,
+    bold_first: bool,
+    show: bool,
+    avoid: Sequence[BaseGeometry],
+) -> Iterator[Fit]:
+    """Yield labels that fit, best first."""
+    xs, ys = [x for x, _ in ring], [y for _, y in ring]
+    room = (max(xs) - min(xs) - 5.0, max(ys) - min(ys) - 3.0)
+    middle = ((max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)
+    full = [tuple(lines), ("  ".join(lines),)] if len(lines) > 1 else [tuple(lines)]
+    name = [tuple(lines[:1])]
+    passes = (
+        (full, _LEAST_FULL, avoid),
+        (name, _LEAST_NAME, avoid),
+        (full, 0.0, ()),
+        (name, 0.0, ()),
+    )
+    for choices, least, hide_not in passes:
+        for size in (s for s in _SIZES if least <= s <= largest):
+            tag = text_width(_SHOW, 0.8 * size, bold=True) + 0.9 * size if show else 0.0
+            for rows in choices:
+                wide = max(
+                    text_width(row, size, bold=bold_first and k == 0) for k, row in enumerate(rows)
+                )
+                need = (wide + tag + 0.5 * size, 1.25 * size * len(rows))
+                if need[0] > room[0] or need[1] > room[1]:
+                    continue
+                for x, y in _places(middle, (room[0] - need[0], room[1] - need[1]), hide_not):
+                    fit = Fit(rows, size, x, y, wide, tag)
+                    if not any(fit.spot.intersects(shape) for shape in hide_not):
+                        yield fit
+
+
+def _places(middle: Point, slack: Point, avoid: Sequence[BaseGeometry]) -> list[Point]:
+    """Return places to try, nearest to the middle first; only the middle if nothing is to avoid."""
+    if not avoid:
+        return [middle]
+    steps = [(sx * slack[0] / 2, sy * slack[1] / 2) for sx in _SHARES for sy in _SHARES]
+    steps.sort(key=lambda step: abs(step[0]) + abs(step[1]))
+    return [(middle[0] + dx, middle[1] + dy) for dx, dy in steps]

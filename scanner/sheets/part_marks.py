@@ -1,0 +1,108 @@
+"""Parts, waste, left-overs and cut lines drawn over a face."""
+
+from collections.abc import Mapping, Sequence
+
+from shapely import affinity
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from scanner.board.board import Board
+from scanner.placement.layout import Cut, Layout, Placement
+from scanner.placement.parts import Part
+from scanner.sheets.drawing import INK, PAPER, Rgb, Sketch, points_of_ring
+from scanner.sheets.face_view import FaceView
+from scanner.sheets.part_labels import write_label
+from scanner.sheets.words import part_title
+from scanner.units import size_text
+
+PART: Rgb = (0, 58, 150)
+
+
+def placement_shape(placement: Placement) -> Polygon:
+    """Return the rough part on the board, mm, turned about its corner."""
+    corner = (placement.x_mm, placement.y_mm)
+    shape = box(
+        corner[0], corner[1], corner[0] + placement.length_mm, corner[1] + placement.width_mm
+    )
+    # Design: positive from x towards y; with y down that is what shapely calls positive.
+    return affinity.rotate(shape, placement.angle_deg, origin=corner)
+
+
+def placements_on(layout: Layout, board_id: str) -> tuple[Placement, ...]:
+    """Return the placements of a board from end A to end B; spoiled ones are no part any more."""
+    here = [p for p in layout.placements if p.board == board_id and p.state != "spoiled"]
+    return tuple(sorted(here, key=lambda p: (p.x_mm, p.y_mm)))
+
+
+def draw_waste(sketch: Sketch, board: Board, layout: Layout, view: FaceView, step: float) -> None:
+    """Hatch the wood that becomes neither part nor kept left-over."""
+    kept = [placement_shape(p) for p in placements_on(layout, board.id)]
+    kept += [
+        box(o.x_mm, o.y_mm, o.x_mm + o.length_mm, o.y_mm + o.width_mm)
+        for o in layout.offcuts
+        if o.board == board.id
+    ]
+    waste = board.wood(view.face).difference(unary_union(kept))
+    sketch.hatch(view.shape(waste), step, 45.0, 0.4, INK, casing=0.3)
+
+
+def draw_offcuts(
+    sketch: Sketch, board: Board, layout: Layout, view: FaceView, size: float, units: str
+) -> list[Polygon]:
+    """Draw the left-overs worth keeping; return the page places of their labels."""
+    taken = []
+    for offcut in layout.offcuts:
+        if offcut.board != board.id:
+            continue
+        ring = view.box(offcut.x_mm, offcut.y_mm, offcut.length_mm, offcut.width_mm)
+        sketch.ring(ring, 0.9, INK, (5.0, 3.0), casing=0.5)
+        text = f"keep {size_text(offcut.length_mm, offcut.width_mm, units)}"
+        taken += write_label(sketch, ring, [text], size)
+    return taken
+
+
+def draw_parts(
+    sketch: Sketch,
+    placements: Sequence[Placement],
+    view: FaceView,
+    parts: Mapping[str, Part],
+    units: str,
+    *,
+    sizes: bool = True,
+    largest: float = 11.0,
+    avoid: Sequence[BaseGeometry] = (),
+) -> list[Polygon]:
+    """Draw the parts with name, rough size and show face; return the labels' page places.
+
+    Parameters
+    ----------
+    sizes
+        Whether to write the rough size under the name.
+    largest
+        Largest type size.
+    avoid
+        Flaws on the page, which labels should not hide.
+    """
+    taken = []
+    for placement in placements:
+        ring = points_of_ring(view.shape(placement_shape(placement)))
+        sketch.area(ring, PAPER, 0.16)
+        sketch.ring(ring, 1.3, PART, casing=0.8)
+        lines = [part_title(placement, parts)]
+        if sizes:
+            lines.append(size_text(placement.length_mm, placement.width_mm, units))
+        show = placement.show_face == view.face
+        taken += write_label(sketch, ring, lines, largest, bold_first=True, show=show, avoid=avoid)
+    return taken
+
+
+def draw_cut_line(
+    sketch: Sketch, cut: Cut, view: FaceView, width: float, reach: float = 0.0
+) -> None:
+    """Draw a cut; ``reach`` lets a crosscut run out over the face on the page."""
+    a, b = view.point(*cut.from_mm), view.point(*cut.to_mm)
+    if reach:
+        top, bottom = (a, b) if a[1] < b[1] else (b, a)
+        a, b = (top[0], top[1] - reach), (bottom[0], bottom[1] + reach)
+    sketch.line([a, b], width, INK, casing=0.6)
