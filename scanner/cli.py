@@ -271,7 +271,7 @@ def place(
             paper=paper,
             progress=report,
         )
-    for line in layout_lines(result.layout, units):
+    for line in layout_lines(result.layout):
         _say(line)
     for line in result.advice:
         _say(f"  note: {line}")

@@ -1,7 +1,7 @@
 """Lay the two faces of a board over each other; the only place that mirrors."""
 
 from dataclasses import dataclass, replace
-from typing import get_args, TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 import numpy as np
 from shapely import affinity

@@ -105,10 +105,11 @@ def read_warp(
             return 0.0
         return (-1.0 if text.strip().startswith("-") else 1.0) * _length(body, option, units)
 
-    known = all(t is None or t.strip()[:1] in "+-" or signed(t, "") == 0 for t in (bow, cup))
+    bends = {option: signed(text, option) for option, text in (("--bow", bow), ("--cup", cup))}
+    typed = ((bow, bends["--bow"]), (cup, bends["--cup"]))
     return Warp(
-        bow_mm=signed(bow, "--bow"),
-        cup_mm=signed(cup, "--cup"),
+        bow_mm=bends["--bow"],
+        cup_mm=bends["--cup"],
         twist_mm=abs(signed(twist, "--twist")),
-        sign_known=known,
+        sign_known=all(not bend or (text or "").strip()[:1] in "+-" for text, bend in typed),
     )

@@ -1,0 +1,152 @@
+"""Bad input gets one sentence (what, where, what to do), status 2; nothing is half-written."""
+
+import json
+
+import pytest
+from PIL import Image
+
+from scanner.files.board_file import board_json
+from tests.command import run
+from tests.common import ash_board
+
+GOOD = "name,quantity,length,width,thickness,faces\nrail,2,600,60,19,both\n"
+
+
+@pytest.fixture
+def board_file(tmp_path):
+    path = tmp_path / "B01" / "board.json"
+    path.parent.mkdir()
+    path.write_text(board_json(ash_board()))
+    return path
+
+
+def refused(ran, *words: str) -> None:
+    assert ran.status == 2, ran.err
+    assert "Traceback" not in ran.err
+    assert ran.sentence.endswith(".")
+    for word in words:
+        assert word in ran.sentence
+
+
+PARTS = {
+    "a missing column": ("name,quantity,length,width,thickness\nrail,2,600,60,19\n", "faces"),
+    "an unknown column": (
+        "name,quantity,length,width,thickness,faces,colour\nrail,2,600,60,19,both,red\n",
+        "colour",
+    ),
+    "a word for a number": (GOOD.replace("600", "long"), "long"),
+    "a zero size": (GOOD.replace("600", "0"), "length"),
+    "a negative size": (GOOD.replace("60,19", "-60,19"), "width"),
+    "an unknown faces value": (GOOD.replace("both", "front"), "front"),
+    "two parts of one name": (GOOD + "rail,1,300,60,19,both\n", "rail"),
+    "no rows": ("name,quantity,length,width,thickness,faces\n", "no"),
+    "a broken quantity": (GOOD.replace("rail,2", "rail,2.5"), "2.5"),
+}
+
+
+@pytest.mark.parametrize("case", sorted(PARTS))
+def test_a_parts_list_that_cannot_be_meant_is_refused(
+    case, tmp_path, board_file, capsys, monkeypatch
+):
+    text, word = PARTS[case]
+    parts = tmp_path / "parts.csv"
+    parts.write_text(text)
+    out = tmp_path / "layout"
+    ran = run(capsys, monkeypatch, "place", parts, board_file, "-o", out)
+    refused(ran, "parts.csv", word)
+    assert not out.exists() or not list(out.iterdir())
+
+
+def test_a_board_file_that_is_none_is_refused(tmp_path, capsys, monkeypatch):
+    parts, board = tmp_path / "parts.csv", tmp_path / "board.json"
+    parts.write_text(GOOD)
+    board.write_text("{}")
+    refused(run(capsys, monkeypatch, "place", parts, board, "-o", tmp_path / "o"), "board.json")
+
+
+def test_an_unknown_field_in_a_board_file_is_named(tmp_path, board_file, capsys, monkeypatch):
+    parts = tmp_path / "parts.csv"
+    parts.write_text(GOOD)
+    record = json.loads(board_file.read_text()) | {"colour": "red"}
+    board_file.write_text(json.dumps(record))
+    ran = run(capsys, monkeypatch, "place", parts, board_file, "-o", tmp_path / "o")
+    refused(ran, "board.json", "colour")
+
+
+def test_two_boards_of_one_name_are_refused(tmp_path, board_file, capsys, monkeypatch):
+    parts = tmp_path / "parts.csv"
+    parts.write_text(GOOD)
+    ran = run(capsys, monkeypatch, "place", parts, board_file, board_file, "-o", tmp_path / "o")
+    refused(ran, "B01")
+
+
+def test_an_output_folder_that_is_a_file_is_refused_before_the_work(
+    tmp_path, board_file, capsys, monkeypatch
+):
+    parts, out = tmp_path / "parts.csv", tmp_path / "taken"
+    parts.write_text(GOOD)
+    out.write_text("keep me")
+    refused(run(capsys, monkeypatch, "place", parts, board_file, "-o", out), "taken")
+    assert out.read_text() == "keep me"
+
+
+def test_a_text_file_is_not_a_picture(tmp_path, capsys, monkeypatch):
+    photo = tmp_path / "front.jpg"
+    photo.write_text("not a picture")
+    out = tmp_path / "B01"
+    refused(run(capsys, monkeypatch, "scan", photo, "-o", out), "front.jpg")
+    assert not (out / "board.json").exists()
+
+
+def test_a_photo_that_is_missing_is_named(tmp_path, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "scan", tmp_path / "gone.jpg", "-o", tmp_path / "B01")
+    refused(ran, "gone.jpg")
+
+
+def test_a_truncated_photo_is_refused(tmp_path, capsys, monkeypatch):
+    whole = tmp_path / "whole.jpg"
+    Image.effect_noise((1600, 1200), 60).convert("RGB").save(whole, quality=90)
+    cut = tmp_path / "cut.jpg"
+    cut.write_bytes(whole.read_bytes()[: whole.stat().st_size // 2])
+    refused(run(capsys, monkeypatch, "scan", cut, "-o", tmp_path / "B01"), "cut.jpg")
+
+
+@pytest.mark.slow
+def test_a_photo_without_a_rule_is_refused(tmp_path, capsys, monkeypatch):
+    photo = tmp_path / "floor.jpg"
+    Image.effect_noise((1600, 1200), 30).convert("RGB").save(photo, quality=90)
+    out = tmp_path / "B01"
+    refused(run(capsys, monkeypatch, "scan", photo, "-o", out), "floor.jpg", "rule")
+    assert not (out / "board.json").exists()
+
+
+@pytest.mark.parametrize(
+    ("options", "word"),
+    [
+        (["--thickness", "fat"], "--thickness"),
+        (["--rule", "1 elbow"], "--rule"),
+        (["--corners1", "1,2", "--rule", "36in"], "--corners1"),
+        (["--corners1", "1,2 3,4 5,6 7,8"], "corners"),
+        (["--id", "../B01"], "--id"),
+        (["--rule-on", "roof"], "--rule-on"),
+        (["--strip-taped", "2501", "--rule", "36in"], "--strip-taped"),
+        (["--more2", "x.jpg"], "--more2"),
+        (["--bow", "much"], "--bow"),
+    ],
+)
+def test_options_that_cannot_be_meant_are_refused_before_any_photo_is_read(
+    options, word, tmp_path, capsys, monkeypatch
+):
+    ran = run(capsys, monkeypatch, "scan", tmp_path / "gone.jpg", "-o", tmp_path / "B", *options)
+    refused(ran, word)
+
+
+def test_an_unknown_schema_is_refused(capsys, monkeypatch):
+    refused(run(capsys, monkeypatch, "schema", "house"), "house")
+
+
+@pytest.mark.parametrize("name", ["board", "layout", "parts"])
+def test_schemas_are_printed(name, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "schema", name)
+    assert ran.status == 0
+    assert json.loads(ran.out)["additionalProperties"] is False

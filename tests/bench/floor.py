@@ -1,0 +1,291 @@
+"""The floor of the main job on rendered boards of seeds that no code was tuned on.
+
+``make bench-floor`` renders 12 boards (cached), scans them through the errand that the command
+calls, and holds the result against the truth: lengths, distances that were not taped, outlines,
+knots, false candidates, layouts. Seeds 7000-7011 belong to this file alone.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import cv2
+import numpy as np
+from PIL import Image
+from shapely.geometry import Polygon
+from shapely.ops import unary_union
+
+from scanner.app.scan_board import ScanRequest, scan_board
+from scanner.board.board import Board
+from scanner.board.flaw import FlawKind
+from scanner.board.measured import Measured
+from scanner.errors import ScannerError
+from scanner.geometry.polygons import iou, largest_polygon, polygon_of
+from scanner.vision.setup import RuleSize
+from tests.render.cache import cached_photo
+from tests.render.scene import draw_board, draw_photo, draw_rule
+from tests.render.truth import Truth
+
+SEEDS = range(7000, 7012)
+OUT = Path("out/bench/floor")
+# The tape's U at the bench: a careful person's 1 mm (1 sd 0.5 mm) over a board.
+TAPE_SD_MM = 0.5
+# Patches that carry grain are matched over this far; a result further off counts as this far.
+_SEARCH_MM = 20.0
+_PATCH_MM = 48.0
+_GRID_MM_PER_PX = 0.5
+
+
+@dataclass
+class Row:
+    """What one board gave; errors in mm, ``None`` where it was refused."""
+
+    seed: int
+    way: str
+    refusal: str = ""
+    length_mm: float = 0.0
+    length_error: float | None = None
+    length_u: float | None = None
+    distance_errors: list[float] = field(default_factory=list)
+    outline_iou: list[float] = field(default_factory=list)
+    knots: int = 0
+    knots_found: int = 0
+    missed: list[float] = field(default_factory=list)
+    false_candidates: list[int] = field(default_factory=list)
+    kinds: dict[str, int] = field(default_factory=dict)
+    turned_right: bool | None = None
+    seconds: float = 0.0
+    folder: str = ""
+
+
+def scan_one(seed: int, way: str) -> Row:
+    """Render and scan one board; ``way``: strip, taped (plain rule and tape) or plain (alone)."""
+    cv2.setNumThreads(1)
+    board = draw_board(seed)
+    kind = "strip" if way == "strip" else "plain"
+    ruler = draw_rule(seed, board, kind)
+    first = cached_photo(board, draw_photo(seed, board, rule=kind, face=1, strip=ruler))
+    second = None
+    if way == "strip":
+        second = cached_photo(board, draw_photo(seed, board, rule=kind, face=2, strip=ruler))
+    truth = first[1]
+    tape = np.random.default_rng((seed, 99)).normal(0, TAPE_SD_MM)
+    request = ScanRequest(
+        id=f"S{seed}",
+        photos_1=(first[0],),
+        photos_2=(second[0],) if second else (),
+        thickness=Measured(round(truth.board.thickness), 1.0),
+        species=board.species,
+        rule=RuleSize(ruler.length_mm, ruler.width_mm, ruler.thickness_mm)
+        if kind == "plain"
+        else None,
+        batten_mm=ruler.batten_mm if kind == "strip" else None,
+        strip_taped=Measured(ruler.taped_mm, 2.0) if kind == "strip" and ruler.taped_mm else None,
+        taped=Measured(truth.board.length + tape, 2 * TAPE_SD_MM) if way == "taped" else None,
+    )
+    folder = OUT / f"{seed}-{way}"
+    row = Row(seed, way, length_mm=truth.board.length, folder=str(folder))
+    start = time.perf_counter()
+    try:
+        result = scan_board(request, folder)
+    except ScannerError as problem:
+        row.refusal = str(problem)
+        return row
+    row.seconds = time.perf_counter() - start
+    _measure(row, result.board, truth, first[0], folder)
+    if second:
+        row.turned_right = result.board.turned == second[1].photo.turned
+    _count_flaws(row, result.board, truth, faces=(1, 2) if second else (1,))
+    return row
+
+
+def _measure(row: Row, board: Board, truth: Truth, photo: Path, folder: Path) -> None:
+    row.length_error = board.length.value_mm - truth.board.length
+    row.length_u = board.length.u_mm
+    seen = (1, 2) if row.turned_right is not None or row.way == "strip" else (1,)
+    for face in seen:
+        true = polygon_of(truth.board.outline[str(face)])
+        row.outline_iou.append(iou(board.faces[face].outline, true))
+    row.distance_errors = _distance_errors(board, truth, photo, folder)
+
+
+def _distance_errors(board: Board, truth: Truth, photo: Path, folder: Path) -> list[float]:
+    """Return errors of distances between places on face 1, found again in its flat picture.
+
+    The photo is flattened once more by the true camera; patches of that picture are looked for in
+    the scanned one. A pair of patches gives one distance; the whole length is left out (it may
+    have been taped).
+    """
+    pixels = np.asarray(_upright(photo))
+    length = truth.board.length
+    outline = polygon_of(truth.board.outline["1"])
+    scanned = cv2.imread(str(folder / (board.faces[1].picture or "")))
+    grey = cv2.cvtColor(scanned, cv2.COLOR_BGR2GRAY)
+    origin, scale = np.array(board.faces[1].picture_origin), board.faces[1].mm_per_px or 1.0
+    true_places, found_places = [], []
+    half = _PATCH_MM / 2
+    for share in np.linspace(0.06, 0.94, 12):
+        low, high = _span(outline, share * length)
+        for across in (0.3, 0.7):
+            middle = np.array([share * length, low + across * (high - low)])
+            steps = np.arange(-half, half, scale)
+            gx, gy = np.meshgrid(middle[0] + steps, middle[1] + steps)
+            at = truth.photo_from_face(np.column_stack([gx.ravel(), gy.ravel()]))
+            maps = at.astype(np.float32).reshape(*gx.shape, 2)
+            patch = cv2.cvtColor(cv2.remap(pixels, maps, None, cv2.INTER_CUBIC), cv2.COLOR_RGB2GRAY)
+            corner = (middle - half - origin) / scale
+            reach = int(_SEARCH_MM / scale)
+            x0, y0 = (round(float(c)) - reach for c in corner)
+            window = grey[
+                max(0, y0) : y0 + 2 * reach + len(steps), max(0, x0) : x0 + 2 * reach + len(steps)
+            ]
+            if window.shape[0] < len(steps) + 2 or window.shape[1] < len(steps) + 2:
+                continue
+            score = cv2.matchTemplate(window, patch, cv2.TM_CCOEFF_NORMED)
+            _, best, _, (px, py) = cv2.minMaxLoc(score)
+            if best < 0.8:
+                continue  # no grain to hold on to
+            fine = np.array([px + _peak(score[py, :], px), py + _peak(score[:, px], py)])
+            found = (fine + np.array([max(0, x0), max(0, y0)])) * scale + origin + half
+            true_places.append(middle)
+            found_places.append(found)
+    errors = []
+    for i in range(len(true_places)):
+        for j in range(i):
+            true = float(np.hypot(*(true_places[i] - true_places[j])))
+            if true > 300:
+                errors.append(float(np.hypot(*(found_places[i] - found_places[j]))) - true)
+    return errors
+
+
+def _peak(line: np.ndarray, at: int) -> float:
+    if not 0 < at < len(line) - 1:
+        return 0.0
+    a, b, c = line[at - 1 : at + 2]
+    bend = a - 2 * b + c
+    return float(0.5 * (a - c) / bend) if bend < 0 else 0.0
+
+
+def _span(outline: Polygon, x: float) -> tuple[float, float]:
+    from scanner.board.reading import span_along_y_mm
+
+    return span_along_y_mm(outline, x) or (0.0, 0.0)
+
+
+def _upright(path: Path) -> Image.Image:
+    from PIL import ImageOps
+
+    with Image.open(path) as picture:
+        return ImageOps.exif_transpose(picture).convert("RGB")
+
+
+def _count_flaws(row: Row, board: Board, truth: Truth, faces: tuple[int, ...]) -> None:
+    for face in faces:
+        key = str(face)
+        true = [
+            (flaw, largest_polygon(unary_union([polygon_of(r) for r in flaw.outlines[key]])))
+            for flaw in truth.board.flaws
+            if key in flaw.outlines
+        ]
+        found = [f for f in board.flaws if face in f.outlines]
+        knotty = [f.outlines[face] for f in found if f.kind in (FlawKind.KNOT, FlawKind.HOLE)]
+        for flaw, shape in true:
+            across = (4 * shape.area / np.pi) ** 0.5
+            if flaw.kind != "knot" or across <= 10:
+                continue
+            row.knots += 1
+            if any(iou(k, shape) >= 0.3 or shape.contains(k.centroid) for k in knotty):
+                row.knots_found += 1
+            else:
+                row.missed.append(round(across, 1))
+        all_true = unary_union([shape.buffer(3) for _, shape in true])
+        wrong = 0
+        for flaw in found:
+            row.kinds[flaw.kind] = row.kinds.get(flaw.kind, 0) + 1
+            shape = flaw.outlines[face]
+            if (
+                flaw.kind is not FlawKind.WILD_GRAIN
+                and shape.intersection(all_true).area < 0.1 * shape.area
+            ):
+                wrong += 1
+                row.kinds[f"false {flaw.kind}"] = row.kinds.get(f"false {flaw.kind}", 0) + 1
+        row.false_candidates.append(wrong)
+
+
+def report(rows: list[Row]) -> list[str]:
+    """Return the table's lines."""
+    lines = []
+    for way in ("strip", "taped", "plain"):
+        mine = [row for row in rows if row.way == way]
+        done = [row for row in mine if not row.refusal]
+        if not mine:
+            continue
+        lines.append(f"== {way}: {len(done)} of {len(mine)} boards scanned")
+        lines += [f"   seed {row.seed} refused: {row.refusal}" for row in mine if row.refusal]
+        if not done:
+            continue
+        errors = np.array([abs(row.length_error or 0) for row in done])
+        at_8ft = errors * np.array([2438.4 / row.length_mm for row in done])
+        inside = np.mean([abs(r.length_error or 0) <= (r.length_u or 0) for r in done])
+        lines.append(
+            f"   length error mm: median {np.median(errors):.2f}, worst {errors.max():.2f},"
+            f" worst scaled to 8 ft {at_8ft.max():.2f}; inside U {inside:.0%};"
+            f" median U {np.median([r.length_u for r in done]):.2f}"
+        )
+        apart = np.abs(np.concatenate([row.distance_errors for row in done]))
+        if len(apart):
+            lines.append(
+                f"   distances on the face mm ({len(apart)}): median {np.median(apart):.2f},"
+                f" p95 {np.quantile(apart, 0.95):.2f}, worst {apart.max():.2f}"
+            )
+        ious = np.concatenate([row.outline_iou for row in done])
+        lines.append(f"   outline IoU: mean {ious.mean():.4f}, worst {ious.min():.4f}")
+        knots, found = sum(r.knots for r in done), sum(r.knots_found for r in done)
+        false = np.concatenate([r.false_candidates for r in done])
+        lines.append(
+            f"   knots over 10 mm found: {found} of {knots} ({found / max(1, knots):.0%});"
+            f" false candidates a face: mean {false.mean():.2f}, most {false.max()}"
+        )
+        missed = sorted(size for row in done for size in row.missed)
+        lines.append(f"   missed knots, mm: {missed}")
+        if way == "strip":
+            right = [row.turned_right for row in done]
+            lines.append(f"   turned the right way: {sum(map(bool, right))} of {len(right)}")
+        lines.append(f"   seconds a board: median {np.median([r.seconds for r in done]):.1f}")
+    return lines
+
+
+def main() -> None:
+    """Run the bench and print the table."""
+    arguments = argparse.ArgumentParser()
+    arguments.add_argument("--seeds", default=f"{SEEDS.start}-{SEEDS.stop - 1}")
+    arguments.add_argument("--ways", default="strip,taped,plain")
+    arguments.add_argument("--jobs", type=int, default=2)
+    options = arguments.parse_args()
+    low, high = (int(s) for s in options.seeds.split("-"))
+    jobs = [(seed, way) for seed in range(low, high + 1) for way in options.ways.split(",")]
+    OUT.mkdir(parents=True, exist_ok=True)
+    rows = []
+    with ProcessPoolExecutor(options.jobs) as pool:
+        for row in pool.map(scan_one, *zip(*jobs, strict=True)):
+            rows.append(row)
+            error = (
+                "refused" if row.refusal else f"{row.length_error:+.2f} mm (U {row.length_u:.1f})"
+            )
+            print(
+                f"{row.seed} {row.way:6} {row.length_mm:7.1f} {error} IoU"
+                f" {[round(v, 4) for v in row.outline_iou]} knots {row.knots_found}/{row.knots}"
+                f" false {row.false_candidates} {row.kinds} {row.seconds:.0f} s {row.refusal}",
+                flush=True,
+            )
+    (OUT / "rows.json").write_text(json.dumps([vars(row) for row in rows], indent=1, default=str))
+    print("\n".join(report(rows)))
+
+
+if __name__ == "__main__":
+    main()
