@@ -15,9 +15,11 @@ _BOTH: dict[str, Any] = {
     "headingFont": "serif",
     # 17 px makes Streamlit's own buttons 43 px high, near a thumb's 44.
     "baseFontSize": 17,
+    "paddingTop": "0.5rem",
+    "paddingBottom": "3rem",
     "baseRadius": "3px",
     "buttonRadius": "3px",
-    "headingFontSizes": ["2rem", "1.45rem", "1.15rem"],
+    "headingFontSizes": ["1.7rem", "1.35rem", "1.15rem"],
     "headingFontWeights": [600, 600, 600],
     "showWidgetBorder": True,
     "linkUnderline": True,

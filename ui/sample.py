@@ -1,17 +1,40 @@
-"""The sample lot: the results of the demo, taken into a lot of its own."""
+"""The sample lot: the results of the demo taken into a lot of its own, or scanned for it."""
 
+from scanner.app.find_samples import find_samples
 from scanner.app.open_lot import fill_from_results
-from ui.desks import desk_of
+from ui.desks import Job, Progress, desk_of
 from ui.place import sample_lot, sample_results
 
 
 def can_open_sample() -> bool:
-    """Return whether the demo's results or a sample lot made of them are there."""
-    return sample_lot().is_file() or any(sample_results().glob("*/board.json"))
+    """Return whether there is a sample lot, or something to make one of."""
+    return sample_lot().is_file() or _has_results() or find_samples() is not None
 
 
 def open_sample() -> None:
-    """Open the sample lot, filling it the first time; what was said of it before stays."""
+    """Open the sample lot, filling it the first time; what was said of it before stays.
+
+    Raises
+    ------
+    ScannerError
+        The results cannot be read, or the lot cannot be written.
+    """
+    sample_lot().parent.mkdir(parents=True, exist_ok=True)
     desk = desk_of(sample_lot())
-    if not desk.lot.boards():
+    if desk.lot.boards() or (desk.job is not None and desk.job.is_running):
+        return
+    if _has_results():
         fill_from_results(desk.lot, sample_results())
+        return
+
+    def scan(progress: Progress) -> None:
+        # Only now: scanning loads the heavy libraries.
+        from scanner.app.scan_sample import scan_sample
+
+        scan_sample(desk.lot, progress)
+
+    desk.job = Job("Scanning the sample boards", scan)
+
+
+def _has_results() -> bool:
+    return any(sample_results().glob("*/board.json"))

@@ -326,11 +326,11 @@ def _where(board: Board, flaw: Flaw, units: str) -> str:
     long = Measured(x1 - x0, flaw.u_mm * math.sqrt(2))
     across = Measured(y1 - y0, flaw.u_mm * math.sqrt(2))
     faces = " and ".join(str(number) for number in sorted(flaw.outlines))
-    name = "faces" if len(shapes) > 1 else "face"
+    name = "Faces" if len(shapes) > 1 else "Face"
     through = ", comes through" if flaw.is_through else ""
     return (
-        f"{name} {faces}{through}; from end A {begin.text(units)}; "
-        f"{long.text(units)} long, {across.text(units)} wide"
+        f"{name} {faces}{through}, {begin.text(units)} from end A; "
+        f"{long.text(units)} long, {across.text(units)} wide."
     )
 
 

@@ -199,15 +199,18 @@ class Bench {
     this.strips = element("div", { class: "strips" });
     this.loupe = drawn("svg", { class: "loupe", tabindex: "0", role: "img" });
     this.scale = element("span", { class: "scale", "aria-hidden": "true" });
-    this.window = element("div", { class: "window" }, this.loupe,
+    this.caption = element("span", { class: "caption", "aria-hidden": "true" });
+    this.window = element("div", { class: "window" }, this.loupe, this.caption,
       element("div", { class: "zoom", role: "group", "aria-label": "Range" },
         button("+", () => this.zoom(1 / 1.6), { "aria-label": "Closer" }),
         button("−", () => this.zoom(1.6), { "aria-label": "Further off" }),
         button("All", () => this.showAll(), { "aria-label": "The whole face" })),
       this.scale);
-    this.about = element("p", { class: "about" });
+    this.title = element("b");
+    this.where = element("span");
+    this.about = element("p", { class: "about" }, this.title, this.where);
     this.message = element("p", { class: "message", role: "status" });
-    this.keepButton = button("Keep", () => this.decide("keep"));
+    this.keepButton = button("Yes, a flaw", () => this.decide("keep"));
     this.strikeButton = button("Not a flaw", () => this.decide("strike"));
     this.nextButton = button("Next", () => this.next());
     this.onButton = button("", () => this.goOn(), { class: "main" });
@@ -227,8 +230,9 @@ class Bench {
       this.boards,
       element("header", {}, this.name, this.head, this.trust),
       element("div", { class: "work" },
-        element("div", { class: "sheet" }, this.strips, this.window, this.about, this.bar, this.small, this.message),
-        element("aside", { "aria-label": "Flaws of this board" }, this.listHead, this.list, this.faceButtons, this.promise)),
+        element("div", { class: "sheet" }, this.strips, this.window),
+        element("aside", { "aria-label": "Flaws of this board" }, this.about, this.bar, this.message, this.small,
+          this.listHead, this.list, this.faceButtons, this.promise)),
     );
     this.listen();
   }
@@ -315,16 +319,19 @@ class Bench {
     setText(this.name, this.id);
     setText(this.head, `${this.data.board.head}; ${this.data.board.size}`);
     setText(this.trust, [this.data.board.trust, ...this.data.board.notes].join(" · "));
+    const states = { possible: `possible, ${flaw?.sure}`, confirmed: "kept as a flaw", struck: "not a flaw", added: "drawn by you" };
+    const title = flaw ? `${flaw.id}, ${this.wordOf(flaw)}: ${states[flaw.state]}` : `Face ${face.number}, the whole of it`;
+    setText(this.title, title);
+    setText(this.caption, title);
     let about = "";
     if (flaw) {
-      about = `${flaw.id}: ${this.wordOf(flaw)}, ${flaw.sure}. ${flaw.where}.`;
-      if (flaw.reason) about += ` Why: ${flaw.reason}.`;
+      about = flaw.where + (flaw.reason ? ` Seen: ${flaw.reason}.` : "");
     } else if (!face.url) {
       about = `Face ${face.number} was not photographed: nothing is known of it.`;
     } else {
-      about = `Face ${face.number}, the whole of it. Tap a mark to see it close.`;
+      about = "Tap a mark or a row of the list to see it close.";
     }
-    setText(this.about, about);
+    setText(this.where, about);
     setText(this.message, this.memory.message);
   }
 
@@ -338,8 +345,8 @@ class Bench {
     this.boards.hidden = this.data.boards.length < 2;
     keyed(this.boards, this.data.boards, (line) => line.id,
       (line) => {
-        const chip = button("", () => this.go(line.id));
-        chip.append(element("b"), element("span"));
+        const chip = button(element("b"), () => this.go(line.id));
+        chip.append(element("span"));
         return chip;
       },
       (chip, line) => {
@@ -369,7 +376,7 @@ class Bench {
         paintFace(svg, one, model, chosen.flaw, { showParts: this.memory.showParts, mmPerPx });
         const open = this.openOn(model, one.number).length;
         const done = one.looked_over ? "looked over" : "not looked over";
-        const ends = one.mirror === "x" ? "end B left, end A right" : "end A left, end B right";
+        const ends = one.mirror === "x" ? "end A right" : "end A left";
         setText(strip.firstChild, `Face ${one.number} · ${done}${open ? ` · ${open} open` : ""} · ${ends}`);
         strip.classList.toggle("here", one.number === face.number);
         strip.setAttribute("aria-pressed", one.number === face.number);
@@ -479,8 +486,8 @@ class Bench {
     setText(this.listHead, model.flaws.length ? `Flaws found: ${model.flaws.length}, ${open} open` : "No flaw was found");
     keyed(this.list, model.flaws, (one) => `${this.id}-${one.id}`,
       (one) => {
-        const row = button("", () => this.fromList(one.id));
-        row.append(element("span", { class: "swatch", "aria-hidden": "true" }), element("b"), element("span", { class: "say" }), element("em"));
+        const row = button(element("span", { "aria-hidden": "true" }), () => this.fromList(one.id));
+        row.append(element("b"), element("span", { class: "say" }), element("em"));
         return element("li", {}, row);
       },
       (item, one) => {
@@ -608,7 +615,7 @@ class Bench {
     const flaw = model.flaws.find((one) => one.id === id);
     const { face } = this.chosen(model);
     this.choose(flaw.rings[face] ? face : Number(Object.keys(flaw.rings)[0] ?? face), id);
-    if (this.root.clientWidth < 800) this.window.scrollIntoView({ block: "center" });
+    if (this.root.clientWidth < 800) this.window.scrollIntoView({ block: "start" });
   }
 
   toFace(number) {

@@ -18,7 +18,7 @@ def add_board_form(desk: Desk, *, is_first: bool) -> None:
     busy = job is not None and job.is_running
     with st.expander("Add a board from two photos", expanded=is_first or job is not None):
         if job is not None:
-            st.fragment(_show_job, run_every=_WATCH_S if busy else None)(desk)
+            st.fragment(_show_job, run_every=_WATCH_S if busy else None)(desk, _round(desk))
         if not busy:
             _ask(desk, is_first)
 
@@ -60,12 +60,14 @@ def _round(desk: Desk) -> int:
     return len(desk.lot.boards())
 
 
-def _show_job(desk: Desk) -> None:
+def _show_job(desk: Desk, boards_shown: int) -> None:
     """Show how far a scan is; a fragment, with a timer while it goes on."""
     job = desk.job
     if job is None:
         return
     if job.is_running:
+        if len(desk.lot.boards()) != boards_shown:
+            st.rerun()
         st.progress(min(max(job.share, 0.0), 1.0), text=f"{job.what}: {job.step or 'starting'}")
         return
     if job.problem:

@@ -10,8 +10,17 @@ from ui.sample import can_open_sample, open_sample
 
 def go_to(name: str) -> None:
     """Show a lot from the next run on."""
+    st.session_state["choosing"] = False
     st.query_params["lot"] = name
     st.rerun()
+
+
+def offer_other_lots() -> None:
+    """Offer the way back to all lots."""
+    if st.button("Other lots"):
+        st.session_state["choosing"] = True
+        st.query_params.clear()
+        st.rerun()
 
 
 def choose_lot() -> None:

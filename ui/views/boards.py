@@ -11,6 +11,8 @@ from ui.views.look_over import look_over_lot
 
 def _wanted() -> str | None:
     """Return the lot this visit is about: named in the address, else the one started with."""
+    if st.session_state.get("choosing"):
+        return None
     lots = known_lots()
     named = st.query_params.get("lot")
     if named in lots:

@@ -7,7 +7,7 @@ from scanner.app.review_flaws import take_outbox
 from ui.board_view.component import draw_board
 from ui.desks import Desk
 from ui.views.add import add_board_form, parts_list_form
-from ui.views.begin import sample_button
+from ui.views.begin import offer_other_lots, sample_button
 from ui.views.layout import show_layout
 
 _BOARD = "board-view"
@@ -18,11 +18,14 @@ def look_over_lot(desk: Desk) -> None:
     """Show a lot."""
     lot = lot_view(desk.lot)
     st.title(lot.name)
-    with st.container():
-        _say_where_we_are(lot)
+    st.session_state["said"] = _where_we_are(lot)
+    st.write(st.session_state["said"])
     if not lot.lines:
         add_board_form(desk, is_first=True)
-        sample_button("empty", main=False)
+        parts_list_form(desk)
+        if desk.job is None:
+            sample_button("empty", main=False)
+        offer_other_lots()
         return
     goes_on = desk.follow()
     st.session_state["watching"] = goes_on
@@ -30,16 +33,16 @@ def look_over_lot(desk: Desk) -> None:
     st.fragment(_layout, run_every=_WATCH_S if goes_on else None)(desk)
     add_board_form(desk, is_first=False)
     parts_list_form(desk)
+    offer_other_lots()
 
 
-def _say_where_we_are(lot: LotView) -> None:
-    """Say in one line what is done and what comes next."""
+def _where_we_are(lot: LotView) -> str:
+    """Return in one line what is done and what comes next."""
     if not lot.lines:
-        st.write(
+        return (
             "This lot is empty. Next: photograph both faces of a board, each with the strip or a "
             "rule beside it, and add the photos here."
         )
-        return
     count, done = len(lot.lines), lot.boards_done
     boards = "board" if count == 1 else "boards"
     first = lot.first_to_do()
@@ -49,7 +52,7 @@ def _say_where_we_are(lot: LotView) -> None:
         step = "Next: add your parts list below."
     else:
         step = "Every board is looked over; the layout below holds for them."
-    st.write(f"**{done} of {count} {boards} looked over.** {step}")
+    return f"**{done} of {count} {boards} looked over.** {step}"
 
 
 def _board(desk: Desk) -> None:
@@ -65,7 +68,6 @@ def _board(desk: Desk) -> None:
         st.query_params["board"] = str(wanted.get("id", ""))
 
     # The callback misses an outbox that is the first thing a new visit sees; ids make twice safe.
-    before = lot_view(desk.lot)
     take()
     lot = lot_view(desk.lot)
     ids = [line.id for line in lot.lines]
@@ -88,10 +90,7 @@ def _board(desk: Desk) -> None:
         on_outbox=take,
         on_board=turn,
     )
-    shown = st.session_state.get("shown-lines")
-    st.session_state["shown-lines"] = lot.lines
-    changed = shown is not None and shown != lot.lines
-    if changed or before.revision != lot.revision or _must_watch(desk):
+    if _where_we_are(lot) != st.session_state.get("said") or _must_watch(desk):
         st.rerun()
 
 

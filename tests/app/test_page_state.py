@@ -1,0 +1,112 @@
+"""The page shows each face the way a person sees it, with its state in words."""
+
+from dataclasses import replace
+
+import pytest
+
+from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.page_state import board_view, layout_view, lot_view, part_rows
+from scanner.app.review_flaws import look_over, strike
+from scanner.storage.journal import Stamp
+from scanner.storage.lots import Action
+from tests import common
+from tests.ui.made_results import write_results
+
+
+@pytest.fixture
+def lot(tmp_path):
+    lot = open_lot(tmp_path / "bench.lot")
+    fill_from_results(lot, write_results(tmp_path / "out"))
+    yield lot
+    lot.close()
+
+
+def _centre(ring):
+    return sum(x for x, _ in ring) / len(ring), sum(y for _, y in ring) / len(ring)
+
+
+def test_face_2_turned_sideways_is_mirrored_across_the_width(lot):
+    board = common.ash_board()
+    width = board.faces[1].outline.bounds[3]
+    knot = next(f for f in board_view(lot, "B01").flaws if f.id == "F3")
+    at = board.flaws[2].outlines[2].centroid
+    assert _centre(knot.rings[2]) == pytest.approx((at.x, width - at.y), abs=0.1)
+
+
+def test_face_2_turned_end_over_end_is_mirrored_along_the_length(lot):
+    board = common.walnut_board()
+    length = board.faces[1].outline.bounds[2]
+    mark = next(f for f in board_view(lot, "B02").flaws if f.id == "F4")
+    at = board.flaws[3].outlines[2].centroid
+    assert _centre(mark.rings[2]) == pytest.approx((length - at.x, at.y), abs=0.1)
+    assert board_view(lot, "B02").faces[1].mirror == "x"
+
+
+def test_face_1_is_shown_as_it_lies(lot):
+    knot = next(f for f in board_view(lot, "B01").flaws if f.id == "F1")
+    assert _centre(knot.rings[1]) == pytest.approx((820, 110), abs=0.1)
+
+
+def test_the_picture_lies_where_its_first_pixel_says(lot):
+    face = board_view(lot, "B01").faces[0]
+    assert face.place is not None
+    # 1 mm per px, first pixel's centre at (-20, -20): its corner half a pixel before.
+    assert face.place[:2] == (-20.5, -20.5)
+    assert face.place[2:] == (2502.0, 227.0)
+
+
+def test_parts_are_drawn_on_both_faces_with_their_show_face(lot):
+    parts = board_view(lot, "B01").parts
+    assert [part.label for part in parts][:3] == ["rail 1", "rail 2", "seat slat"]
+    assert all(set(part.rings) == {1, 2} for part in parts)
+    assert parts[2].show_face == 1
+
+
+def test_a_face_without_a_photo_has_no_picture(lot):
+    board = lot.board("B01")
+    bare = replace(board.faces[2], picture=None, mm_per_px=None, picture_origin=None)
+    lot.save_board(
+        replace(board, faces={**board.faces, 2: bare}), Stamp("bare-face-2", lot.revision, "test")
+    )
+    face = board_view(lot, "B01").faces[1]
+    assert face.picture is None and face.place is None
+    assert len(face.outline) >= 4
+
+
+def test_the_row_of_boards_counts_what_is_open(lot):
+    view = lot_view(lot)
+    assert [(line.id, line.open_flaws, line.is_done) for line in view.lines] == [
+        ("B01", 5, False),
+        ("B02", 0, True),
+    ]
+    assert (view.boards_done, view.first_to_do()) == (1, "B01")
+
+
+def test_the_layout_is_old_once_something_else_is_said(lot):
+    assert layout_view(lot).standing == "current"
+    stamp = Stamp("strike-one", lot.revision, "test")
+    lot.record(Action(stamp, "B01", "struck", lambda board: strike(board, "F5")))
+    assert layout_view(lot).standing == "old"
+
+
+def test_a_board_not_looked_over_is_said_beside_the_layout(lot):
+    assert any(line.startswith("Not looked over: B01") for line in layout_view(lot).lines)
+
+
+def test_looking_over_both_faces_makes_the_board_done(lot):
+    for face in (1, 2):
+        stamp = Stamp(f"look-over-{face}", lot.revision, "test")
+        lot.record(Action(stamp, "B01", "over", lambda board, face=face: look_over(board, face)))
+    assert lot_view(lot).first_to_do() is None
+
+
+def test_every_length_of_a_flaw_carries_its_u(lot):
+    where = board_view(lot, "B01").flaws[0].where
+    assert where == (
+        "Faces 1 and 2, comes through, 806.0 ± 1.3 mm from end A; "
+        "28.0 ± 1.6 mm long, 24.0 ± 1.6 mm wide."
+    )
+
+
+def test_parts_are_listed_in_the_lot_s_units(lot):
+    assert part_rows(lot)[0]["length"] == "610 mm"

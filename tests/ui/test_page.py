@@ -1,0 +1,140 @@
+"""The page without a browser: first view, main errand, one error."""
+
+import json
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import ui
+from scanner.board.flaw import FlawState
+from tests.ui.made_results import write_results
+from ui import desks, place
+from ui.place import sample_lot
+
+_MAIN = Path(ui.__file__).with_name("main.py")
+_PATIENCE_S = 60
+
+
+@pytest.fixture
+def home(tmp_path, monkeypatch):
+    monkeypatch.setenv(place.HOME_VARIABLE, str(tmp_path))
+    monkeypatch.delenv(place.LOT_VARIABLE, raising=False)
+    # Placing the parts is the browser test's errand; here no worker is started.
+    monkeypatch.setattr(desks.Desk, "place_again", lambda desk, seconds=0: None)
+    monkeypatch.setattr(desks, "QUIET_S", 1e9)
+    return tmp_path
+
+
+def _page(home, **parameters):
+    page = AppTest.from_file(str(_MAIN), default_timeout=_PATIENCE_S)
+    for name, value in parameters.items():
+        page.query_params[name] = value
+    return page.run()
+
+
+def _sent(page):
+    """Return the data that the board view was given."""
+    (board,) = page.get("bidi_component")
+    return json.loads(board.proto.json)
+
+
+def _button(page, label):
+    return next(button for button in page.button if button.label == label)
+
+
+def _words(page):
+    return " ".join(element.value for element in page.markdown)
+
+
+@pytest.fixture
+def sample(home):
+    write_results(home / "out" / "demo")
+    page = _page(home)
+    return _button(page, "Open the sample lot").click().run()
+
+
+def test_the_first_view_offers_a_way_to_begin(home):
+    page = _page(home)
+    assert not page.exception
+    assert page.title[0].value == "Both faces of every board"
+    assert [field.label for field in page.text_input] == ["Name of the lot"]
+
+
+def test_a_new_lot_is_empty_and_says_what_comes_next(home):
+    page = _page(home)
+    page.text_input[0].set_value("hall bench")
+    page = _button(page, "Begin the lot").click().run()
+    assert not page.exception
+    assert page.title[0].value == "hall bench"
+    assert "This lot is empty. Next: photograph both faces" in _words(page)
+    assert (home / "hall bench.lot").stat().st_size > 0
+
+
+def test_the_sample_lot_opens_with_one_tap(sample):
+    assert not sample.exception
+    assert sample.title[0].value == "sample"
+    assert "1 of 2 boards looked over" in _words(sample)
+    sent = _sent(sample)
+    assert sent["board"]["id"] == "B01"
+    assert [face["number"] for face in sent["faces"]] == [1, 2]
+    assert len(sent["flaws"]) == 5 and len(sent["parts"]) == 5
+
+
+def test_what_the_browser_sends_is_kept_and_answered(sample):
+    lot = desks.desk_of(sample_lot()).lot
+    op = {
+        "id": "window-a-1", "client": "window-a", "base": lot.revision,
+        "verb": "strike", "board": "B01", "flaw": "F5",
+    }  # fmt: skip
+    sample.session_state["board-view"] = {"outbox": {"n": "1", "ops": [op]}}
+    sample.run()
+    assert not sample.exception
+    struck = next(flaw for flaw in lot.board("B01").flaws if flaw.id == "F5")
+    assert struck.state is FlawState.STRUCK
+    sent = _sent(sample)
+    assert [answer["status"] for answer in sent["answers"]] == ["done"]
+    assert sent["undo"] == "B01: F5 is no flaw"
+    assert "the parts are being placed again" in _words(sample)
+
+
+def test_a_finished_lot_says_so(sample, home):
+    lot = desks.desk_of(sample_lot()).lot
+    ops = [
+        {"id": f"window-a-{face}", "client": "window-a", "base": lot.revision,
+         "verb": "look_over", "board": "B01", "face": face}
+        for face in (1, 2)
+    ]  # fmt: skip
+    sample.session_state["board-view"] = {"outbox": {"n": "1", "ops": ops}}
+    sample.run()
+    assert "2 of 2 boards looked over" in _words(sample)
+    assert "Every board is looked over" in _words(sample)
+
+
+def test_a_board_not_looked_over_is_named_beside_the_layout(sample):
+    assert "Not looked over: B01." in _words(sample)
+
+
+def test_a_file_that_is_no_lot_is_said_in_one_sentence(home):
+    (home / "broken.lot").write_bytes(b"these are not the bytes of a lot")
+    page = _page(home, lot="broken")
+    assert not page.exception
+    assert [error.value for error in page.error] == [
+        "broken.lot is no lot file: choose a file that ends in .lot."
+    ]
+
+
+def test_a_scan_without_a_photo_is_refused(home):
+    page = _page(home)
+    page.text_input[0].set_value("empty one")
+    page = _button(page, "Begin the lot").click().run()
+    page = _button(page, "Scan this board").click().run()
+    assert [error.value for error in page.error] == [
+        "There is no photo of face 1: choose or take one, then scan."
+    ]
+
+
+def test_an_address_never_opens_a_file_outside_the_known_lots(home):
+    page = _page(home, lot="../../etc/passwd")
+    assert not page.exception
+    assert page.title[0].value == "Both faces of every board"
