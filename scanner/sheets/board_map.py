@@ -1,5 +1,6 @@
 """The board map: one board with its parts, cuts and running distances, for the bench."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -67,10 +68,15 @@ from scanner.units import length_text, percent_text, size_text
 
 # Room at both ends of a face for the letters A and B.
 _END = 20.0
-# Both faces together may be this tall: the tables need the rest.
-_FACES_TALL = 236.0
+# Both faces together may be this tall; on a wide slab the map matters more than the tables, which
+# then go to the next page.
+_FACES_TALL, _SLAB_TALL = 236.0, 350.0
+_LEAST_ROWS = 4
+# Headings, running distances and legend round the faces.
+_ROUND_FACES = 125.0
 _TABLE_SIZES = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 _CARE_SIZE = 8.5
+_DISC = 6.0
 # Between tables.
 _GAP = 16.0
 
@@ -125,15 +131,17 @@ def board_map(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
     """Return the pages of one board's map; tables too long for the first run on."""
     sketch = new_sheet(paper)
     y = _head(sketch, content)
-    y = _faces(sketch, content, y)
-    y = _legend(sketch, y)
     bottom = _care(sketch, content)
-    cuts, parts = _tables(sketch, content, y + 4.0, bottom - 6.0)
+    y = _faces(sketch, content, y, min(_SLAB_TALL, bottom - y - _ROUND_FACES))
+    y = _legend(sketch, y)
+    cuts: Sequence[CutRow] = content.cuts
+    parts: Sequence[Placement] = content.placements
+    if rows_that_fit(bottom - y - 10.0, _TABLE_SIZES[-1]) >= _LEAST_ROWS:
+        cuts, parts = _tables(sketch, content, y + 4.0, bottom - 6.0, cuts, parts)
     pages = [sketch.page()]
     while cuts or parts:
         more = new_sheet(paper)
-        status, alarm = _status(content)
-        y = draw_title(more, content.board.id, ["continued"], status, alarm=alarm)
+        y = draw_title(more, content.board.id, ["continued"], *_status(content))
         cuts, parts = _tables(more, content, y, more.height - MARGIN, cuts, parts)
         pages.append(more.page())
     return tuple(pages)
@@ -160,16 +168,20 @@ def _head(sketch: Sketch, content: MapContent) -> float:
             f"Parts keep {length_text(min(margins), units, 1)} or more from flaws and edges: "
             "what measuring and sawing may be off (±)."
         )
-    status, alarm = _status(content)
-    return draw_title(sketch, content.board.id, lines, status, alarm=alarm)
+    return draw_title(sketch, content.board.id, lines, *_status(content))
 
 
-def _faces(sketch: Sketch, content: MapContent, y: float) -> float:
-    """Draw both faces from y down; return the y below them."""
+def _faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) -> float:
+    """Draw both faces from y down; return the y below them.
+
+    ``slab_tall``: how tall both faces of a wide slab may be together.
+    """
     board = content.board
     x0, y0, x1, y1 = board_bounds(board)
     room = sketch.width - 2 * (MARGIN + _END)
-    scale = min(room / (x1 - x0), _FACES_TALL / 2 / (y1 - y0))
+    scale = room / (x1 - x0)
+    if 2 * scale * (y1 - y0) > _FACES_TALL:
+        scale = min(scale, slab_tall / 2 / (y1 - y0))
     left = MARGIN + _END + (room - scale * (x1 - x0)) / 2
     label_room = 23.0
     above = content.edge.name == "far"
@@ -219,9 +231,14 @@ def _face(sketch: Sketch, content: MapContent, view: FaceView, *, sizes: bool) -
     draw_face(sketch, board, view, content.pictures.get(view.face))
     draw_waste(sketch, board, layout, view, 7.5)
     taken = draw_offcuts(sketch, board, layout, view, 8.5, content.units)
+    discs = []
     for cut in layout.cuts:
         if cut.board == board.id and cut.kind != "crosscut":
             draw_cut_line(sketch, cut, view, 0.8)
+    if view.face == 1:
+        discs = _disc_places(content, view)
+    spots = [spot for _, spot in discs]
+    taken += spots
     taken += draw_parts(
         sketch,
         content.placements,
@@ -229,38 +246,37 @@ def _face(sketch: Sketch, content: MapContent, view: FaceView, *, sizes: bool) -
         content.parts,
         content.units,
         sizes=sizes,
-        avoid=flaw_shapes(board, view),
+        avoid=[*flaw_shapes(board, view), *spots],
     )
     for cut in layout.cuts:
         if cut.board == board.id and cut.kind == "crosscut":
             draw_cut_line(sketch, cut, view, 1.4, reach=5.0 if view.face == 1 else 0.0)
-    if view.face == 1:
-        taken += _rip_discs(sketch, content, view, taken)
+    for text, spot in discs:
+        sketch.disc(spot.centroid.x, spot.centroid.y, text, _DISC)
     draw_flaws(sketch, board, view, size=8.0, blocked=taken)
 
 
-def _rip_discs(
-    sketch: Sketch, content: MapContent, view: FaceView, taken: Sequence[Polygon]
-) -> list[Polygon]:
-    """Write numbers on rips and final cuts on their lines, side by side where lines lie close."""
-    spots: list[Polygon] = []
+def _disc_places(content: MapContent, view: FaceView) -> list[tuple[str, Polygon]]:
+    """Return a place on its line for the number of each rip and final cut, near its start.
+
+    Where lines lie close the numbers step aside along them.
+    """
+    found: list[tuple[str, Polygon]] = []
     for cut in sorted(content.layout.cuts, key=lambda c: c.order):
         if cut.board != content.board.id or cut.kind == "crosscut":
             continue
-        a, b = view.point(*cut.from_mm), view.point(*cut.to_mm)
-        if a > b:
-            a, b = b, a
-        radius = disc_radius(str(cut.order), 6.0)
-        length = max(abs(b[0] - a[0]), abs(b[1] - a[1]))
-        for step in range(40):
-            share = min(1.0, (radius + 3.0 + 2.0 * step) / max(length, 1.0))
-            x, y = a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share
-            spot = box(x - radius, y - radius, x + radius, y + radius)
-            if share >= 1.0 or not any(spot.intersects(s) for s in (*spots, *taken)):
-                break
-        sketch.disc(x, y, str(cut.order), 6.0)
-        spots.append(spot)
-    return spots
+        a, b = sorted((view.point(*cut.from_mm), view.point(*cut.to_mm)))
+        radius = disc_radius(str(cut.order), _DISC)
+        length = max(math.dist(a, b), 1.0)
+        steps = max(1, int((length - 2 * radius - 6.0) / 2.0))
+        places = []
+        for step in range(steps):
+            along = length / 2 if steps == 1 else radius + 3.0 + 2.0 * step
+            x, y = a[0] + (b[0] - a[0]) * along / length, a[1] + (b[1] - a[1]) * along / length
+            places.append(box(x - radius, y - radius, x + radius, y + radius))
+        free = (p for p in places if not any(p.intersects(other) for _, other in found))
+        found.append((str(cut.order), next(free, places[0])))
+    return found
 
 
 def _running(sketch: Sketch, content: MapContent, view: FaceView, *, above: bool) -> None:
@@ -369,12 +385,10 @@ def _tables(
     content: MapContent,
     top: float,
     bottom: float,
-    cuts: Sequence[CutRow] | None = None,
-    parts: Sequence[Placement] | None = None,
+    cuts: Sequence[CutRow],
+    parts: Sequence[Placement],
 ) -> tuple[Sequence[CutRow], Sequence[Placement]]:
     """Draw cut list and parts side by side; return what found no room."""
-    cuts = content.cuts if cuts is None else cuts
-    parts = content.placements if parts is None else parts
     wide = sketch.width - 2 * MARGIN
     cut_cells, part_cells = _cut_cells(cuts, content), [_part_cells(p, content) for p in parts]
     for size in _TABLE_SIZES:

@@ -16,7 +16,7 @@ def new_sheet(paper: PaperName) -> Sketch:
     return Sketch(*SIZES[paper])
 
 
-def draw_title(sketch: Sketch, title: str, lines: list[str], status: str, *, alarm: bool) -> float:
+def draw_title(sketch: Sketch, title: str, lines: list[str], status: str, alarm: bool) -> float:
     """Draw the head of a sheet: big title, facts beside it, a status plate; return y below."""
     sketch.text(MARGIN, MARGIN + 22.0, title, 26.0, bold=True)
     left = MARGIN + text_width(title, 26.0, bold=True) + 14.0

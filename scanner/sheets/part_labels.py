@@ -9,7 +9,8 @@ from shapely.geometry.base import BaseGeometry
 from scanner.sheets.drawing import INK, PAPER, Point, Sketch
 from scanner.sheets.fonts import text_width
 
-_SIZES = (11.0, 10.0, 9.0, 8.0, 7.0, 6.5)
+_SIZES = (11.0, 10.0, 9.0, 8.0, 7.0, 6.5, 6.0)
+_LINE = 1.2
 # With something to avoid: sizes are written down to this, names alone down to the next.
 _LEAST_FULL, _LEAST_NAME = 8.0, 7.0
 _SHOW = "SHOW"
@@ -30,7 +31,7 @@ class Fit:
     @property
     def tall(self) -> float:
         """Height of the rows."""
-        return 1.25 * self.size * len(self.rows)
+        return _LINE * self.size * len(self.rows)
 
     @property
     def spot(self) -> Polygon:
@@ -62,7 +63,7 @@ def write_label(
     sketch.box(left - 0.25 * size, top, fit.text_wide + 0.5 * size, fit.tall, PAPER, 0.88)
     for k, row in enumerate(fit.rows):
         sketch.text(
-            left + fit.text_wide / 2, top + (0.98 + 1.25 * k) * size, row, size,
+            left + fit.text_wide / 2, top + (0.95 + _LINE * k) * size, row, size,
             bold=bold_first and k == 0, anchor="middle",
         )  # fmt: skip
     if show:
@@ -83,15 +84,17 @@ def _fits(
 ) -> Iterator[Fit]:
     """Yield labels that fit, best first."""
     xs, ys = [x for x, _ in ring], [y for _, y in ring]
-    room = (max(xs) - min(xs) - 5.0, max(ys) - min(ys) - 3.0)
+    room = (max(xs) - min(xs) - 4.0, max(ys) - min(ys) - 2.0)
     middle = ((max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)
     full = [tuple(lines), ("  ".join(lines),)] if len(lines) > 1 else [tuple(lines)]
     name = [tuple(lines[:1])]
+    words = [tuple(lines[0].split())]
     passes = (
         (full, _LEAST_FULL, avoid),
         (name, _LEAST_NAME, avoid),
         (full, 0.0, ()),
         (name, 0.0, ()),
+        (words, 0.0, ()),
     )
     for choices, least, hide_not in passes:
         for size in (s for s in _SIZES if least <= s <= largest):
@@ -100,7 +103,7 @@ def _fits(
                 wide = max(
                     text_width(row, size, bold=bold_first and k == 0) for k, row in enumerate(rows)
                 )
-                need = (wide + tag + 0.5 * size, 1.25 * size * len(rows))
+                need = (wide + tag + 0.5 * size, _LINE * size * len(rows))
                 if need[0] > room[0] or need[1] > room[1]:
                     continue
                 for x, y in _places(middle, (room[0] - need[0], room[1] - need[1]), hide_not):

@@ -94,7 +94,7 @@ def cautions(
     if short:
         least = length_text(shop.shortest_piece_mm, units)
         found.append(
-            f"{_and(short)}: shorter than {least}, your shortest for jointer and planer. "
+            f"{_and(_few(short))}: shorter than {least}, your shortest for jointer and planer. "
             "Leave such a part joined to its neighbour until it is milled, or plane it by hand."
         )
     narrow = any(
@@ -125,6 +125,11 @@ def cautions(
         "come before this sheet."
     )
     return tuple(found)
+
+
+def _few(words: list[str], most: int = 3) -> list[str]:
+    """Return the first words and how many more there are."""
+    return words if len(words) <= most + 1 else [*words[:most], f"{len(words) - most} more"]
 
 
 def _and(words: list[str]) -> str:

@@ -1,0 +1,232 @@
+"""The layout sheet: all boards of a layout at a glance, cut list, what found no place, figures."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scanner.lot.totals import (
+    NOT_LOOKED_OVER,
+    LayoutTotals,
+    closing_lines,
+    count_text,
+    feet_text,
+    looked_over_text,
+    unplaced_text,
+)
+from scanner.sheets.board_map import MapContent
+from scanner.sheets.drawing import GREY, Page, Point, Sketch
+from scanner.sheets.face_view import board_bounds, draw_face, draw_flaw, flaw_shapes, view_of
+from scanner.sheets.fonts import text_width, wrapped
+from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
+from scanner.sheets.part_marks import draw_offcuts, draw_parts, draw_waste
+from scanner.sheets.table import (
+    ROW_STEP,
+    Column,
+    draw_table,
+    fitted_columns,
+    rows_that_fit,
+    stretched,
+    width_of,
+)
+from scanner.sheets.words import bare, unit_name
+from scanner.units import percent_text
+
+# The bottom of a sheet's last lines.
+_FOOT = 12.0
+_COLUMN_GAP = 26.0
+_TALLEST = 84.0
+_TABLE = 9.0
+# Over and under each face.
+_HEAD, _NOTE = 16.0, 13.0
+
+
+@dataclass(slots=True)
+class _Sheets:
+    """Pages under way: a new one is begun where room runs out."""
+
+    paper: PaperName
+    figures: LayoutTotals
+    done: list[Page]
+    sketch: Sketch
+    y: float
+
+    def need(self, height: float) -> None:
+        """Begin a new page unless so much room is left."""
+        if self.y + height > self.sketch.height - MARGIN:
+            self.turn()
+
+    def turn(self) -> None:
+        """Finish the page and begin the next."""
+        self.done.append(self.sketch.page())
+        self.sketch = new_sheet(self.paper)
+        self.y = draw_title(self.sketch, "Layout", ["continued"], *_status(self.figures))
+
+
+def layout_sheet(
+    contents: Sequence[MapContent], figures: LayoutTotals, paper: PaperName
+) -> tuple[Page, ...]:
+    """Return the pages: boards first, then the cut list in sawing order."""
+    sketch = new_sheet(paper)
+    lines = [
+        f"{figures.placed} of {figures.asked} parts placed on {count_text(figures.boards_opened)}, "
+        f"{feet_text(figures.board_feet)}",
+        f"Yield {percent_text(figures.yield_share)} (finished parts out of the wood of the boards "
+        f"used), waste {percent_text(figures.waste_share)}",
+    ]
+    y = draw_title(sketch, "Layout", lines, *_status(figures))
+    sheets = _Sheets(paper, figures, [], sketch, y)
+    _statements(sheets)
+    _boards(sheets, contents)
+    _cut_list(sheets, contents)
+    return (*sheets.done, sheets.sketch.page())
+
+
+def _status(figures: LayoutTotals) -> tuple[str, bool]:
+    missing = len(figures.not_looked_over)
+    if not missing:
+        return "all boards looked over", False
+    return f"{count_text(missing).upper()} {NOT_LOOKED_OVER}", True
+
+
+def _statements(sheets: _Sheets) -> None:
+    """Write what found no place, who did not look, and that nothing is promised."""
+    wide = sheets.sketch.width - 2 * MARGIN
+    alarms = [unplaced_text(row) for row in sheets.figures.unplaced]
+    for text in (*alarms, *closing_lines(sheets.figures)):
+        bold = text in alarms
+        for line in wrapped(text[0].upper() + text[1:], wide, 9.5, bold=bold):
+            sheets.need(13.0)
+            sheets.sketch.text(MARGIN, sheets.y + 9.0, line, 9.5, bold=bold)
+            sheets.y += 13.0
+    sheets.y += 4.0
+
+
+def _boards(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
+    """Draw both faces of each board: one under the other if all fit on the page, else beside."""
+    if not contents:
+        return
+    sizes = [
+        (x1 - x0, y1 - y0)
+        for x0, y0, x1, y1 in (board_bounds(content.board) for content in contents)
+    ]
+    full = sheets.sketch.width - 2 * MARGIN
+    tall = sum(2 * (_scale(size, full) * size[1] + _NOTE) + _HEAD for size in sizes)
+    is_stacked = tall <= sheets.sketch.height - MARGIN - sheets.y
+    wide = full if is_stacked else (full - _COLUMN_GAP) / 2
+    for content, size in zip(contents, sizes, strict=True):
+        scale = _scale(size, wide)
+        high = size[1] * scale + _NOTE
+        room = _HEAD + (2 * high if is_stacked else high)
+        sheets.need(room)
+        below = (MARGIN, sheets.y + _HEAD + high)
+        beside = (MARGIN + wide + _COLUMN_GAP, sheets.y + _HEAD)
+        _title(sheets.sketch, content, sheets.y)
+        _face(sheets.sketch, content, 1, (MARGIN, sheets.y + _HEAD), scale)
+        _face(sheets.sketch, content, 2, below if is_stacked else beside, scale)
+        sheets.y += room
+
+
+def _scale(size_mm: tuple[float, float], wide: float) -> float:
+    return min(wide / size_mm[0], _TALLEST / size_mm[1])
+
+
+def _title(sketch: Sketch, content: MapContent, y: float) -> None:
+    board, totals, units = content.board, content.totals, content.units
+    sketch.text(MARGIN, y + 11.0, board.id, 12.0, bold=True)
+    x = MARGIN + text_width(board.id, 12.0, bold=True) + 8.0
+    told = (
+        f"{totals.species}   {totals.quarters}/4   {totals.length.text(units)} long   "
+        f"{totals.width.text(units)} wide   {feet_text(totals.board_feet)}   "
+    )
+    sketch.text(x, y + 11.0, told, 8.5)
+    sketch.text(x + text_width(told, 8.5), y + 11.0, looked_over_text(totals), 8.5, bold=True)
+
+
+def _face(sketch: Sketch, content: MapContent, face: int, at: Point, scale: float) -> None:
+    board = content.board
+    view = view_of(board, face, *at, scale)
+    draw_face(sketch, board, view, content.pictures.get(face))
+    draw_waste(sketch, board, content.layout, view, 6.0)
+    draw_offcuts(sketch, board, content.layout, view, 7.0, content.units)
+    draw_parts(
+        sketch,
+        content.placements,
+        view,
+        content.parts,
+        content.units,
+        sizes=False,
+        largest=10.0,
+        avoid=flaw_shapes(board, view),
+    )
+    for flaw in board.flaws_on(face):
+        if flaw.counts:
+            draw_flaw(sketch, flaw, view, 0.8)
+    ends = ("B", "A") if view.mirror_x else ("A", "B")
+    below = view.y + view.height + 8.5
+    sketch.text(view.x, below, ends[0], 8.0, bold=True)
+    sketch.text(view.x + view.width, below, ends[1], 8.0, bold=True, anchor="end")
+    turned = board.turned.replace("_", " ")
+    note = "face 1" if face == 1 else f"face 2, turned over {turned}"
+    if text_width(note, 8.0) < view.width - 30.0:
+        sketch.text(view.x + view.width / 2, below, note, 8.0, anchor="middle", color=GREY)
+    else:
+        sketch.text(view.x + view.width + 6.0, view.y + 8.0, note, 8.0, color=GREY)
+
+
+def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
+    """Write the cuts of all boards in sawing order, in columns that run over the pages."""
+    if not any(content.cuts for content in contents):
+        return
+    units = contents[0].units
+    headings = [
+        Column("board"),
+        Column("cut", anchor="end", bold=True),
+        Column("kind"),
+        Column(f"at, {unit_name(units)}", anchor="end", bold=True),
+        Column("piece", anchor="middle"),
+        Column("makes", gives=True),
+    ]
+    rows = [
+        [
+            content.board.id,
+            str(cut.order),
+            cut.kind,
+            "" if cut.at_mm is None else bare(cut.at_mm, units),
+            cut.piece,
+            cut.text,
+        ]
+        for content in contents
+        for cut in content.cuts
+    ]
+    columns = fitted_columns(headings, rows, _TABLE)
+    room = sheets.sketch.width - 2 * MARGIN
+    across = max(1, min(3, int((room + 14.0) / (width_of(columns) + 14.0))))
+    columns = stretched(columns, min(0.0, room / across - width_of(columns)))
+    # A list that would be torn here but not on a page of its own gets that page.
+    whole = 18.0 + (-(-len(rows) // across) + 2) * ROW_STEP * _TABLE
+    page = sheets.sketch.height - 2 * MARGIN - 40.0
+    sheets.need(whole if whole <= page else 18.0 + 5 * ROW_STEP * _TABLE)
+    while rows:
+        sketch = sheets.sketch
+        told = "Cut list, in sawing order"
+        sketch.text(MARGIN, sheets.y + 11.0, told, 11.0, bold=True)
+        sketch.text(
+            MARGIN + text_width(told, 11.0, bold=True) + 10.0,
+            sheets.y + 11.0,
+            "“at” runs from end A along the edge named on the board’s own map; "
+            "the cautions there hold for every cut.",
+            8.5,
+        )
+        sheets.y += 18.0
+        height = sketch.height - MARGIN - sheets.y
+        each = min(rows_that_fit(height, _TABLE), -(-len(rows) // across))
+        x, lowest = MARGIN, sheets.y
+        for _ in range(across):
+            batch, rows = rows[:each], rows[each:]
+            if batch:
+                bottom = draw_table(sketch, x, sheets.y, columns, batch, _TABLE)
+                lowest = max(lowest, bottom)
+                x += width_of(columns) + 14.0
+        sheets.y = lowest
+        if rows:
+            sheets.turn()
+    sheets.y += _FOOT

@@ -1,0 +1,99 @@
+"""All sheets of a layout as files: board maps and the layout, as PDF and as PNG."""
+
+from collections.abc import Mapping, Sequence
+
+from PIL import Image
+
+from scanner.board.board import Board
+from scanner.errors import PlacementError
+from scanner.lot.totals import board_totals, layout_totals
+from scanner.placement.layout import Layout
+from scanner.placement.parts import PartsList
+from scanner.placement.shop import Shop
+from scanner.sheets.board_map import MapContent, board_map, map_content
+from scanner.sheets.drawing import Page
+from scanner.sheets.layout_sheet import layout_sheet
+from scanner.sheets.paper import PaperName
+from scanner.sheets.pdf import pdf_bytes
+from scanner.sheets.png import page_image, png_bytes
+
+PNG_WIDTH = 2000
+
+
+def board_maps(
+    layout: Layout,
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    pictures: Mapping[tuple[str, int], Image.Image | None],
+    paper: PaperName = "a4",
+) -> dict[str, bytes]:
+    """Return file name to content: ``B01-map.pdf``, ``B01-map.png``, ``layout.pdf``, ...
+
+    Parameters
+    ----------
+    boards
+        All boards of the lot, in tally order; the maps are of those that the layout opens.
+    pictures
+        Flat pictures by board id and face, board frame; what is missing is drawn plain.
+    paper
+        ``a4`` or ``letter``.
+
+    Returns
+    -------
+    dict
+        The same input gives the same bytes. A sheet of several pages is one PDF and several
+        pictures (``B01-map-2.png``).
+
+    Raises
+    ------
+    PlacementError
+        The layout names a board that is not given.
+    """
+    contents = _contents(layout, boards, parts, shop, pictures)
+    files: dict[str, bytes] = {}
+    for content in contents:
+        board_id = content.board.id
+        files |= _as_files(f"{board_id}-map", board_map(content, paper), f"Board map {board_id}")
+    pages = layout_sheet(contents, layout_totals(layout), paper)
+    files |= _as_files("layout", pages, "Layout")
+    return files
+
+
+def _contents(
+    layout: Layout,
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    pictures: Mapping[tuple[str, int], Image.Image | None],
+) -> list[MapContent]:
+    known = {board.id: board for board in boards}
+    used = {p.board for p in layout.placements if p.state != "spoiled"}
+    unknown = sorted(used - set(known))
+    if unknown:
+        raise PlacementError(
+            f"the layout uses board {unknown[0]}, which is not among the boards given",
+            "add its board.json",
+        )
+    figures = layout_totals(layout)
+    return [
+        map_content(
+            board,
+            totals,
+            layout,
+            figures,
+            parts,
+            shop,
+            {face: pictures.get((board.id, face)) for face in (1, 2)},
+        )
+        for board, totals in zip(boards, board_totals(boards), strict=True)
+        if board.id in used
+    ]
+
+
+def _as_files(stem: str, pages: Sequence[Page], title: str) -> dict[str, bytes]:
+    files = {f"{stem}.pdf": pdf_bytes(pages, title)}
+    for number, page in enumerate(pages, 1):
+        name = f"{stem}.png" if number == 1 else f"{stem}-{number}.png"
+        files[name] = png_bytes(page_image(page, PNG_WIDTH))
+    return files
