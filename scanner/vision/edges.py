@@ -19,6 +19,12 @@ EVIDENCE = (
     "darker_outside",
     "texture_step",
     "colour_step",
+    "long_step",
+    "long_step_inward",
+    "long_step_outward",
+    "inside_unlike_deeper",
+    "outside_unlike_deeper",
+    "outside_texture",
     "place",
 )
 
@@ -39,18 +45,6 @@ class Palette:
                 best, np.sqrt(np.einsum("...k,...k->...", off, off) / looks.shape[-1])
             )
         return best
-
-    def with_shade(self) -> "Palette":
-        """Return the palette with each colour also as it looks in shade (half and a third light)."""
-        centres, spreads = [self.centres], [self.spreads]
-        for share in (0.72, 0.5):
-            dim = self.centres.copy()
-            # Lightness goes with the cube root of light; colour shrinks along.
-            dim[:, 0] = (dim[:, 0] + 16) * share ** (1 / 1.3) - 16
-            dim[:, 1:3] *= share**0.5
-            centres.append(dim)
-            spreads.append(self.spreads)
-        return Palette(np.vstack(centres), np.vstack(spreads))
 
 
 # Spreads below these would make single tones of noise look strange.
@@ -129,20 +123,31 @@ def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
 
     thin_in, thin_out = band(-1.5, -0.5), band(0.5, 1.5)
     wide_in, wide_out = band(-7.0, -1.0), band(1.0, 7.0)
-    scale = np.array([6.0, 2.5, 3.5, 1.5], dtype=np.float32)
-    thin = (thin_in - thin_out) / scale
-    wide = (wide_in - wide_out) / scale
+    deep = band(-32.0, -10.0)
+    thin = (thin_in - thin_out) / _STEP_SCALE
+    wide = (wide_in - wide_out) / _STEP_SCALE
+    # A board's edges are long and nearly parallel: means along them keep such steps alone.
+    along = max(3, round(60.0 / float(side.s_mm[1] - side.s_mm[0])) | 1)
+    steady = cv2.blur(thin[..., :3].copy(), (along, 1), borderType=cv2.BORDER_REPLICATE)
+    long_step = np.minimum(_size(steady), 4.0)
+    near, far = round(4.0 / row_mm), round(26.0 / row_mm)
     out = np.dstack(
         [
-            np.minimum(np.sqrt((thin[..., :3] ** 2).sum(axis=-1)), 6.0),
-            np.minimum(np.sqrt((wide[..., :3] ** 2).sum(axis=-1)), 6.0),
+            np.minimum(_size(thin[..., :3]), 6.0),
+            np.minimum(_size(wide[..., :3]), 6.0),
             np.minimum(wood.distance(wide_out), 5.0),
             np.minimum(wood.distance(wide_in), 5.0),
             np.minimum(floor.distance(wide_out), 5.0),
             np.minimum(floor.distance(wide_in), 5.0),
             np.clip(wide[..., 0], -3.0, 3.0),
             np.clip(np.abs(wide[..., 3]), 0.0, 3.0),
-            np.minimum(np.sqrt((wide[..., 1:3] ** 2).sum(axis=-1)), 5.0),
+            np.minimum(_size(wide[..., 1:3]), 5.0),
+            long_step,
+            _most_between(long_step, -far, -near),
+            _most_between(long_step, near, far),
+            np.minimum(_size((wide_in - deep)[..., :3] / _STEP_SCALE[:3]), 5.0),
+            np.minimum(_size((wide_out - deep)[..., :3] / _STEP_SCALE[:3]), 5.0),
+            np.clip(wide_out[..., 3] - deep[..., 3], -4.0, 4.0),
             np.broadcast_to(
                 np.minimum(np.abs(side.t_mm - side.guess_mm) / 20.0, 3.0)[:, None],
                 side.looks.shape[:2],
@@ -150,6 +155,25 @@ def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
         ]
     )
     return np.asarray(out, dtype=np.float32)
+
+
+_STEP_SCALE = np.array([6.0, 2.5, 3.5, 1.5], dtype=np.float32)
+
+
+def _size(vectors: Floats) -> Floats:
+    return np.asarray(np.sqrt((vectors**2).sum(axis=-1)), dtype=np.float32)
+
+
+def _most_between(values: Floats, first: int, last: int) -> Floats:
+    """Return for each row the largest value among the rows first to last away from it."""
+    count = last - first + 1
+    shifted = np.full_like(values, 0.0)
+    middle = (first + last) // 2
+    rows = np.arange(len(values)) + middle
+    there = (rows >= 0) & (rows < len(values))
+    most = cv2.dilate(values, np.ones((count, 1), np.uint8))
+    shifted[there] = most[rows[there]]
+    return shifted
 
 
 def smooth_path(score: Floats, bend: float, most_step: int = 3) -> NDArray[np.intp]:

@@ -32,15 +32,27 @@ class GrainField:
 
 
 def masked_blur(values: Floats, weight: Floats, sigma_x_px: float, sigma_y_px: float) -> Floats:
-    """Return a Gaussian mean that only counts pixels by their weight (0 where none is near)."""
-    kernel = (0, 0)
-    top = cv2.GaussianBlur(
-        values * weight, kernel, sigma_x_px, sigmaY=sigma_y_px, borderType=cv2.BORDER_REFLECT
-    )
-    bottom = cv2.GaussianBlur(
-        weight, kernel, sigma_x_px, sigmaY=sigma_y_px, borderType=cv2.BORDER_REFLECT
-    )
-    return np.asarray(top / np.maximum(bottom, 1e-4), dtype=np.float32)
+    """Return a Gaussian mean that only counts pixels by their weight (0 where none is near).
+
+    Wide means are formed on a coarser grid: nothing finer than a sixth of sigma is in them.
+    """
+    shrink_x, shrink_y = (max(1, int(sigma / 6)) for sigma in (sigma_x_px, sigma_y_px))
+    rows, columns = values.shape
+    weighted, have = values * weight, weight
+    if shrink_x > 1 or shrink_y > 1:
+        size = (-(-columns // shrink_x), -(-rows // shrink_y))
+        weighted = _resized(weighted, size, cv2.INTER_AREA)
+        have = _resized(have, size, cv2.INTER_AREA)
+        sigma_x_px, sigma_y_px = sigma_x_px * size[0] / columns, sigma_y_px * size[1] / rows
+    border = cv2.BORDER_REFLECT
+    top = cv2.GaussianBlur(weighted, (0, 0), sigma_x_px, sigmaY=sigma_y_px, borderType=border)
+    bottom = cv2.GaussianBlur(have, (0, 0), sigma_x_px, sigmaY=sigma_y_px, borderType=border)
+    mean = np.asarray(top / np.maximum(bottom, 1e-4), dtype=np.float32)
+    return mean if mean.shape == values.shape else _resized(mean, (columns, rows))
+
+
+def _resized(values: Floats, size: tuple[int, int], how: int = cv2.INTER_LINEAR) -> Floats:
+    return np.asarray(cv2.resize(values, size, interpolation=how), dtype=np.float32)
 
 
 def without_saw_marks(light: Floats, weight: Floats, mm_per_px: float) -> Floats:

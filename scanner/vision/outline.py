@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+from shapely import contains_xy
 from shapely.geometry import LineString, Polygon
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of
+from scanner.vision.edge_model import END, LONG_SIDE, Table, arris_score
 from scanner.vision.edges import (
-    EVIDENCE,
     Doubles,
     Floats,
     Palette,
@@ -22,6 +22,7 @@ from scanner.vision.edges import (
     smooth_path,
 )
 from scanner.vision.picture import FacePicture
+from scanner.vision.wane import wane_beside
 
 # Finer pictures are brought to this scale first: the tracer's bands are a millimetre and more.
 _WORK_MM_PER_PX = 0.5
@@ -29,10 +30,14 @@ _ALONG_STEP_MM = 2.0
 _MARGIN_MM = 60.0
 # How far the arris may lie from where the rough place puts it, inwards and outwards.
 _INWARD_MM = 55.0
+# Ends are followed between the arrises less this, where corners are worn.
+_CORNER_MM = 4.0
 
-# Weights of the evidence (see `edges.EVIDENCE`); set by hand so far.
-_SIDE_WEIGHTS = (0.6, 0.5, 0.4, -0.5, -0.2, 0.4, 0.0, 0.1, 0.2, -0.4)
-_END_WEIGHTS = _SIDE_WEIGHTS
+# Cost of a row's climb per column, against scores that are logs of odds: an arris is smooth.
+_BEND = 0.6
+_LEAST_SCORE = -12.0
+# Half a working pixel of blur and sampling in every traced point, one standard deviation.
+_POINT_MM = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,12 +134,9 @@ class _Ground:
         self.wood = palette_of(core[::3, ::3], kinds=6)
         self.rim = round(20.0 / self.mm)
 
-    def floor(self, strip: Floats, seen: NDArray[np.bool_]) -> Palette:
+    def floor(self, strip: Floats) -> Palette:
         """Return the floor's palette from the outermost rows of a strip."""
-        outer = strip[-self.rim :][seen[-self.rim :]]
-        if len(outer) < 200:
-            outer = strip[-self.rim :].reshape(-1, 4)
-        return palette_of(outer[::3], kinds=5)
+        return palette_of(strip[-self.rim :].reshape(-1, 4)[::3], kinds=5)
 
     def strip(self, side: str, first: int = 0, last: int | None = None) -> Side:
         """Return one side laid with rows outwards; columns from first to last along it."""
@@ -155,36 +157,40 @@ class _Ground:
         guess = (rows - self.margin) * self.mm
         return Side(np.ascontiguousarray(blocks), t, s, guess)
 
-    def scored(self, side: Side, weights: tuple[float, ...]) -> Floats:
-        floor = self.floor(side.looks, np.ones(side.looks.shape[:2], dtype=bool))
-        facts = evidence(side, self.wood, floor)
-        return np.asarray(facts @ np.asarray(weights, dtype=np.float32), dtype=np.float32)
+    def traced(self, side: Side, table: Table) -> tuple[Doubles, Doubles]:
+        """Return how far out the side's arris lies at each column, and its U, mm."""
+        floor = self.floor(side.looks)
+        score = arris_score(evidence(side, self.wood, floor), table)
+        score = np.maximum(score - score.max(axis=0), _LEAST_SCORE).astype(np.float32)
+        path = smooth_path(score, _BEND)
+        rows = sharpen(score, path)
+        t = np.interp(rows, np.arange(len(side.t_mm)), side.t_mm)
+        # Spread of the odds within reach of the path: a faint arris is an unsure one.
+        away = side.t_mm[:, None] - t[None, :]
+        odds = np.exp(score.astype(np.float64)) * (np.abs(away) < 10.0)
+        spread = np.sqrt((odds * away**2).sum(axis=0) / np.maximum(odds.sum(axis=0), 1e-9))
+        return t, np.asarray(1.96 * np.hypot(spread, _POINT_MM), dtype=np.float64)
 
     def long_side(self, name: str) -> tuple[Doubles, Doubles]:
         """Return points (N, 2) in face mm along one long side, x rising, and their U."""
         side = self.strip(name)
-        score = self.scored(side, _SIDE_WEIGHTS)
-        score = cv2.blur(score, (5, 1))
-        path = smooth_path(score, bend=0.6)
-        t = np.interp(sharpen(score, path), np.arange(len(side.t_mm)), side.t_mm)
+        t, u = self.traced(side, LONG_SIDE)
         y = t if name == "lower" else (self.rows - 1) * self.mm - t
-        points = np.column_stack([side.s_mm, y]) + np.asarray(self.origin)
-        return points, np.full(len(points), 1.0)
+        return np.column_stack([side.s_mm, y]) + np.asarray(self.origin), u
 
     def end(self, name: str, upper: Doubles, lower: Doubles) -> Doubles:
         """Return the line of one end as two points (x, y), y rising, face mm."""
-        at = (upper[:, 0] > 0) if name == "left" else slice(None)
-        del at
-        reach = 30
-        pick = slice(30, 30 + reach) if name == "left" else slice(-30 - reach, -30)
-        y0 = float(np.median(upper[pick, 1])) - self.origin[1]
-        y1 = float(np.median(lower[pick, 1])) - self.origin[1]
-        first = max(0, round((y0 + 4) / self.mm))
-        last = min(self.rows, round((y1 - 4) / self.mm))
+        # The long sides are followed past the ends too: take them 20 to 80 mm inside the place.
+        inset = (upper[:, 0] - upper[0, 0]) if name == "left" else (upper[-1, 0] - upper[:, 0])
+        near = (inset > _MARGIN_MM + 20) & (inset < _MARGIN_MM + 80)
+        if not near.any():
+            near = np.ones(len(upper), dtype=bool)
+        y0 = float(np.median(upper[near, 1])) - self.origin[1]
+        y1 = float(np.median(lower[near, 1])) - self.origin[1]
+        first = max(0, round((y0 + _CORNER_MM) / self.mm))
+        last = min(self.rows, round((y1 - _CORNER_MM) / self.mm))
         side = self.strip(name, first, last)
-        score = self.scored(side, _END_WEIGHTS)
-        path = smooth_path(score, bend=1.0)
-        t = np.interp(sharpen(score, path), np.arange(len(side.t_mm)), side.t_mm)
+        t, _ = self.traced(side, END)
         slope, middle = _robust_line(side.s_mm, t)
         ends_s = np.array([y0, y1])
         ends_t = middle + slope * ends_s
@@ -215,9 +221,10 @@ def _joined(
     cut = _between(left, right)
     outline = largest_polygon(band.intersection(cut))
     axis = _axis_rad(outline)
+    wane = (*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1))
     return TracedOutline(
         outline=outline,
-        wane=(),
+        wane=tuple(_clipped(shape, cut) for shape in wane),
         upper=upper,
         lower=lower,
         left=left,
@@ -227,6 +234,15 @@ def _joined(
         left_slant_rad=_slant(left, axis),
         right_slant_rad=_slant(right, axis),
     )
+
+
+def _inside(edge: Doubles, region: Polygon) -> Doubles:
+    """Return the points of a long side that lie between the two ends."""
+    return edge[contains_xy(region, edge[:, 0], edge[:, 1])]
+
+
+def _clipped(shape: Polygon, region: Polygon) -> Polygon:
+    return largest_polygon(shape.intersection(region))
 
 
 def _between(left: Doubles, right: Doubles) -> Polygon:
@@ -254,6 +270,3 @@ def _axis_rad(outline: Polygon) -> float:
 def _slant(line: Doubles, axis_rad: float) -> float:
     along = line[1] - line[0]
     return float(np.pi / 2 - np.arctan2(along[1], along[0]) + axis_rad)
-
-
-__all__ = ["EVIDENCE", "TracedOutline", "trace_outline"]

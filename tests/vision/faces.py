@@ -129,3 +129,57 @@ class PaintedFace:
         return FacePicture(
             seen, self.mm_per_px, (0.0, 0.0), 0.001, 0.5, np.ones(seen.shape[:2], bool)
         )
+
+
+@dataclass
+class PaintedGround:
+    """A floor of 3.2 x 1.4 m at 4 mm per pixel with a rule along x and boards laid beside it."""
+
+    floor: tuple[int, int, int] = CONCRETE
+    seed: int = 0
+    mm_per_px: float = 4.0
+    size_mm: tuple[float, float] = (3200.0, 1400.0)
+
+    def __post_init__(self):
+        rng = np.random.default_rng(self.seed)
+        w, h = (round(v / self.mm_per_px) for v in self.size_mm)
+        self._rng = rng
+        noise = rng.standard_normal((h, w)).astype(np.float32)
+        blots = cv2.GaussianBlur(rng.standard_normal((h, w)).astype(np.float32), (0, 0), 12)
+        unrest = 1 + noise * 0.05 + blots / blots.std() * 0.05
+        self.pixels = np.asarray(self.floor, float) * unrest[..., None]
+        self.rule_area = Polygon([(600, 640), (2800, 640), (2800, 670), (600, 670)])
+        self._fill(self.rule_area, (225, 225, 225), 0.0)
+
+    def _fill(self, shape, colour, streak):
+        canvas = np.zeros(self.pixels.shape[:2], np.uint8)
+        cv2.fillPoly(
+            canvas, [np.round(np.asarray(shape.exterior.coords) / self.mm_per_px).astype(int)], 1
+        )
+        rows = self._rng.standard_normal(self.pixels.shape[:2]).astype(np.float32)
+        streaks = cv2.GaussianBlur(rows, (0, 0), 60, sigmaY=1.0)
+        wood = np.asarray(colour, float) * (1 + streak * streaks / streaks.std())[..., None]
+        self.pixels = np.where(canvas[..., None] > 0, wood, self.pixels)
+
+    def board(self, x, y, length, width, angle_deg=0.0, colour=PALE):
+        """Lay a board with its upper left corner at (x, y) mm; return its rectangle."""
+        c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+        shape = Polygon(
+            [
+                (x + u * c - v * s, y + u * s + v * c)
+                for u, v in ((0, 0), (length, 0), (length, width), (0, width))
+            ]
+        )
+        self._fill(shape, colour, 0.06)
+        return shape
+
+    def picture(self):
+        seen = np.clip(self.pixels + self._rng.normal(0, 3, self.pixels.shape), 0, 255)
+        return FacePicture(
+            seen.astype(np.uint8),
+            self.mm_per_px,
+            (0.0, 0.0),
+            0.001,
+            0.5,
+            np.ones(seen.shape[:2], bool),
+        )

@@ -1,0 +1,253 @@
+"""Checks and splits: thin dark lines along the grain that stand out from the lines around them."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.geometry.frames import face_from_picture
+from scanner.geometry.polygons import largest_polygon
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
+
+Floats = NDArray[np.float32]
+Doubles = NDArray[np.float64]
+
+_TURNS_DEG = (-16.0, -10.0, -5.0, 0.0, 5.0, 10.0, 16.0)
+_LINE_MM = 7.0
+_SHORTEST_MM = 15.0
+# Pieces of one crack: the gap along it and the offset across it that are bridged.
+_GAP_MM = 22.0
+_OFFSET_MM = 2.5
+# Nearer to an end than this a crack starts there.
+_AT_END_MM = 12.0
+# A crack from an end that opens this wide and runs this far is called a split.
+_SPLIT_WIDTH_MM = 1.6
+_SPLIT_REACH_MM = 60.0
+
+_LEAST_SCORE = 0.35
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """A thin dark line: points along it in working px, and its measures."""
+
+    points: Doubles
+    length_mm: float
+    contrast: float
+    drop: float
+    width_mm: float
+    from_end_mm: float
+    end: str
+
+    @property
+    def starts_at_end(self) -> bool:
+        return self.from_end_mm < _AT_END_MM
+
+
+def find_checks(surface: Surface) -> tuple[Flaw, ...]:
+    """Return the possible checks and splits of a face."""
+    flaws = []
+    for line in find_lines(surface):
+        score = check_score(line)
+        if score < _LEAST_SCORE:
+            continue
+        outline = _outline(surface, line)
+        if outline.is_empty:
+            continue
+        x0, _, x1, _ = outline.bounds
+        board = _extent(surface)
+        reach = None
+        if line.starts_at_end:
+            reach = x1 - board[0] if line.end == "left" else board[1] - x0
+        is_split = (
+            reach is not None and reach > _SPLIT_REACH_MM and line.width_mm > _SPLIT_WIDTH_MM
+        )
+        flaws.append(
+            Flaw(
+                id="",
+                kind=FlawKind.SPLIT if is_split else FlawKind.CHECK,
+                outlines={1: outline},
+                reach_mm=reach,
+                score=round(score, 3),
+                reason=_reason(line),
+                u_mm=surface.u_mm,
+            )
+        )
+    return tuple(flaws)
+
+
+def check_score(line: Line) -> float:
+    """Return how likely a line is a crack, 0 to 1."""
+    evidence = (
+        -4.2
+        + 0.35 * min(line.contrast, 12.0)
+        + 5.0 * min(line.drop, 0.6)
+        + 0.7 * np.log(line.length_mm / 40.0)
+        + (1.3 if line.starts_at_end else 0.0)
+    )
+    return float(1.0 / (1.0 + np.exp(-evidence)))
+
+
+def _reason(line: Line) -> str:
+    where = "thin dark line along the grain"
+    return f"{where} that starts at the {line.end} end" if line.starts_at_end else where
+
+
+def line_strength(surface: Surface) -> tuple[Floats, Floats]:
+    """Return how strongly a thin dark line runs through each pixel, and its turn in degrees.
+
+    Strength is in units of what the board's own lines around show, so that ring lines and pores of
+    a strongly marked board do not count.
+    """
+    light = cv2.GaussianBlur(surface.lab[..., 0], (0, 0), 0.6)
+    best = np.full(light.shape, -np.inf, dtype=np.float32)
+    turn = np.zeros(light.shape, dtype=np.float32)
+    for degrees in _TURNS_DEG:
+        for across_mm in (0.5, 1.1):
+            kernel = _line_kernel(degrees, across_mm)
+            answer = cv2.filter2D(light, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT)
+            better = answer > best
+            best = np.where(better, answer, best)
+            turn = np.where(better, np.float32(degrees), turn)
+    inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    best = np.where(inner, np.maximum(best, 0), 0).astype(np.float32)
+    weight = inner.astype(np.float32)
+    small = (max(1, best.shape[1] // 8), max(1, best.shape[0] // 4))
+    squares = cv2.resize(np.minimum(best, 8.0) ** 2 * weight, small, interpolation=cv2.INTER_AREA)
+    have = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
+    power = cv2.GaussianBlur(squares, (0, 0), 10, sigmaY=5)
+    usual = np.sqrt(power / np.maximum(cv2.GaussianBlur(have, (0, 0), 10, sigmaY=5), 1e-3))
+    usual = cv2.resize(usual, (best.shape[1], best.shape[0]), interpolation=cv2.INTER_LINEAR)
+    return best / np.maximum(usual, 0.35), turn
+
+
+def _line_kernel(degrees: float, across_mm: float) -> Floats:
+    """Return a kernel that answers a dark line: its sides' lightness less its own."""
+    along = _LINE_MM / WORK_MM_PER_PX / 2
+    across = across_mm / WORK_MM_PER_PX
+    half = int(np.ceil(2.2 * along))
+    y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(np.float64)
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    u, v = c * x + s * y, -s * x + c * y
+    hat = np.exp(-0.5 * (u / along) ** 2) * (v * v / across**2 - 1) * np.exp(-0.5 * (v / across) ** 2)
+    hat -= np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2) * (
+        hat.sum() / (np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2)).sum()
+    )
+    kept = np.abs(y).max(axis=1) <= half
+    hat = hat[kept]
+    return (hat / np.abs(hat).sum() * 2).astype(np.float32)
+
+
+def find_lines(surface: Surface) -> list[Line]:
+    """Return the thin dark lines of a face that are longer than `_SHORTEST_MM`."""
+    strength, _ = line_strength(surface)
+    weak = (strength > 1.8).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(weak, connectivity=8)
+    strongest = np.zeros(count, dtype=np.float32)
+    np.maximum.at(strongest, labels.ravel(), strength.ravel())
+    pieces: list[Doubles] = []
+    for index in range(1, count):
+        x, y, w, h, _area = (int(v) for v in stats[index])
+        if w * WORK_MM_PER_PX < 6.0 or strongest[index] < 3.0:
+            continue
+        window = (slice(y, y + h), slice(x, x + w))
+        inside = np.where(labels[window] == index, strength[window], 0.0)
+        # One point a column: the middle of the line's strength.
+        total = inside.sum(axis=0)
+        rows = (inside * np.arange(h)[:, None]).sum(axis=0) / np.maximum(total, 1e-6) + y
+        pieces.append(np.column_stack([np.arange(w) + x, rows]))
+    return [
+        line
+        for line in (_measured(surface, strength, points) for points in _linked(pieces))
+        if line is not None
+    ]
+
+
+def _linked(pieces: list[Doubles]) -> list[Doubles]:
+    """Return the pieces with those of one crack joined."""
+    waiting = sorted(pieces, key=lambda p: float(p[0, 0]))
+    joined: list[Doubles] = []
+    for piece in waiting:
+        for index, other in enumerate(joined):
+            gap = (piece[0, 0] - other[-1, 0]) * WORK_MM_PER_PX
+            if not -2.0 < gap < _GAP_MM:
+                continue
+            tail = other[-min(40, len(other)) :]
+            slope = (tail[-1, 1] - tail[0, 1]) / max(tail[-1, 0] - tail[0, 0], 1.0)
+            meets = other[-1, 1] + np.clip(slope, -0.3, 0.3) * (piece[0, 0] - other[-1, 0])
+            if abs(meets - piece[0, 1]) * WORK_MM_PER_PX < _OFFSET_MM:
+                keep = other[other[:, 0] < piece[0, 0]]
+                joined[index] = np.vstack([keep if len(keep) else other[:1], piece])
+                break
+        else:
+            joined.append(piece)
+    return joined
+
+
+def _extent(surface: Surface) -> tuple[float, float]:
+    columns = np.nonzero(surface.wood.any(axis=0))[0]
+    x0 = surface.origin_mm[0] + float(columns[0]) * WORK_MM_PER_PX
+    return x0, surface.origin_mm[0] + float(columns[-1]) * WORK_MM_PER_PX
+
+
+def _measured(surface: Surface, strength: Floats, points: Doubles) -> Line | None:
+    length = float(np.ptp(points[:, 0])) * WORK_MM_PER_PX
+    if length < _SHORTEST_MM:
+        return None
+    rows = np.clip(np.round(points[:, 1]).astype(int), 0, strength.shape[0] - 1)
+    columns = points[:, 0].astype(int)
+    light = surface.lab[..., 0]
+    own = light[rows, columns]
+    off = round(3.0 / WORK_MM_PER_PX)
+    above = light[np.clip(rows - off, 0, light.shape[0] - 1), columns]
+    below = light[np.clip(rows + off, 0, light.shape[0] - 1), columns]
+    beside = 0.5 * (above + below)
+    drop = float(np.median((beside - own) / np.maximum(beside, 5.0)))
+    # How wide: the missing light across the line over its depth at the middle.
+    reach = round(4.0 / WORK_MM_PER_PX)
+    profile = np.stack(
+        [
+            light[np.clip(rows + step, 0, light.shape[0] - 1), columns]
+            for step in range(-reach, reach + 1)
+        ]
+    ).mean(axis=1)
+    edge = 0.5 * (profile[:2].mean() + profile[-2:].mean())
+    missing = np.clip(edge - profile, 0, None)
+    width = float(missing.sum() * WORK_MM_PER_PX / max(float(missing.max()), 1e-3))
+    wood = surface.wood
+    row = int(np.clip(np.median(points[:5, 1]), 0, wood.shape[0] - 1))
+    there = np.nonzero(wood[row])[0]
+    row_end = int(np.clip(np.median(points[-5:, 1]), 0, wood.shape[0] - 1))
+    there_end = np.nonzero(wood[row_end])[0]
+    if not len(there) or not len(there_end):
+        return None
+    to_left = (points[0, 0] - there[0]) * WORK_MM_PER_PX
+    to_right = (there_end[-1] - points[-1, 0]) * WORK_MM_PER_PX
+    return Line(
+        points=points,
+        length_mm=length,
+        contrast=float(np.percentile(strength[rows, columns], 60)),
+        drop=drop,
+        width_mm=width,
+        from_end_mm=float(min(to_left, to_right)),
+        end="left" if to_left <= to_right else "right",
+    )
+
+
+def _outline(surface: Surface, line: Line) -> Polygon:
+    """Return a thin polygon round the line, prolonged to the end where it starts there."""
+    points = line.points[:: max(1, len(line.points) // 60)]
+    points = np.vstack([points, line.points[-1:]])
+    mm = face_from_picture(points, surface.origin_mm, WORK_MM_PER_PX)
+    if line.starts_at_end:
+        first, last = _extent(surface)
+        if line.end == "left":
+            mm = np.vstack([[first, mm[0, 1]], mm])
+        else:
+            mm = np.vstack([mm, [last, mm[-1, 1]]])
+    # Half a working pixel of safety on either side: a crack's own rim is loose fibre.
+    half = max(0.5 * line.width_mm, 0.5)
+    return largest_polygon(LineString(mm).buffer(half, cap_style="flat").simplify(0.1))

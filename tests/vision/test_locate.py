@@ -1,0 +1,49 @@
+import numpy as np
+import pytest
+
+from scanner.errors import PhotoError
+from scanner.geometry.polygons import iou
+from scanner.vision.locate import locate_board
+from tests.vision.faces import BROWN, CONCRETE, PALE, PLYWOOD, PaintedGround
+
+
+@pytest.mark.parametrize(
+    ("floor", "wood", "angle_deg"),
+    [(CONCRETE, PALE, 3.0), (PLYWOOD, PALE, -2.0), ((60, 60, 60), BROWN, 0.0)],
+)
+def test_board_beside_the_rule_is_found(floor, wood, angle_deg):
+    ground = PaintedGround(floor=floor)
+    board = ground.board(500, 850, 2300, 170, angle_deg, wood)
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    assert iou(place.outline, board) > 0.88
+    assert np.degrees(place.angle_rad) == pytest.approx(angle_deg, abs=1.0)
+
+
+def test_two_boards_are_refused():
+    ground = PaintedGround()
+    ground.board(500, 850, 2300, 170)
+    ground.board(500, 300, 2300, 150)
+    with pytest.raises(PhotoError, match=r"Two boards lie in ash\.jpg"):
+        locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+
+
+def test_the_end_of_a_second_board_does_no_harm():
+    ground = PaintedGround()
+    board = ground.board(500, 850, 2300, 170)
+    ground.board(2700, 300, 700, 150)
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    assert iou(place.outline, board) > 0.88
+
+
+@pytest.mark.parametrize(("x", "end"), [(-200, "left"), (1200, "right")])
+def test_a_board_that_runs_out_of_the_picture_is_refused(x, end):
+    ground = PaintedGround()
+    ground.board(x, 850, 2300, 170)
+    with pytest.raises(PhotoError, match=f"{end} end lies outside ash.jpg"):
+        locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+
+
+def test_an_empty_floor_is_refused():
+    ground = PaintedGround()
+    with pytest.raises(PhotoError, match="No board found"):
+        locate_board(ground.picture(), ground.rule_area, "ash.jpg")
