@@ -117,12 +117,6 @@ def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64
     return turned
 
 
-def _to_rule_frame(points_mm: NDArray[np.float64], place: FacePlace) -> NDArray[np.float64]:
-    """Return points of a flat picture's frame (mm from its first pixel) in the rule frame."""
-    moved: NDArray[np.float64] = _turned(points_mm, place.angle_rad) + np.array(place.origin_mm)
-    return moved
-
-
 def _with_tape(
     photos: tuple[Photo, ...],
     fit: ScaleFit,
@@ -131,17 +125,17 @@ def _with_tape(
     taped: Measured,
 ) -> tuple[ScaleFit, TracedOutline, FacePlace]:
     """Refit with the board's taped length between the mid-widths of both ends."""
-    ends = _to_rule_frame(np.array(mid_line(traced.outline)), place)
+    ends = place.rule_frame_points(np.array(mid_line(traced.outline)))
     taught = with_taped_length(fit, ends[:1], ends[1:], taped)
 
     def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the same wood under the new fit: what stays is where it lies in the photo."""
         return taught.face_from_photo(0, fit.photo_from_face(0, points))
 
-    outline = polygon_of(moved(_to_rule_frame(np.array(traced.outline.exterior.coords), place)))
+    outline = polygon_of(moved(place.rule_frame_points(np.array(traced.outline.exterior.coords))))
     angle = place.angle_rad
     here = _place_around(outline, angle)
-    back = _turned(np.array(outline.exterior.coords) - np.asarray(here.origin_mm), -here.angle_rad)
+    back = here.place_points(np.array(outline.exterior.coords))
     return taught, replace(traced, outline=polygon_of(back), wane=()), here
 
 
@@ -150,14 +144,14 @@ def _along_the_board(
 ) -> FacePlace:
     """Return the place turned so that x runs along the board from the end that the design names."""
     whole = [traced.outline, *traced.wane]
-    ends = _to_rule_frame(np.array(mid_line(traced.outline)), place)
+    ends = place.rule_frame_points(np.array(mid_line(traced.outline)))
     if _is_turned_round(photos, fit, ends):
         ends = ends[::-1]
     along = ends[1] - ends[0]
     angle = float(np.arctan2(along[1], along[0]))
     points = np.vstack([np.array(shape.exterior.coords) for shape in whole])
     return _place_around(
-        Polygon(_to_rule_frame(points, place)).convex_hull,
+        Polygon(place.rule_frame_points(points)).convex_hull,
         angle,
     )
 
@@ -193,7 +187,7 @@ def _reading(
         return affinity.translate(shape, -low_x, -low_y)
 
     def u_between(p: tuple[float, float], q: tuple[float, float]) -> float:
-        both = _to_rule_frame(np.array([p, q]), place)
+        both = place.rule_frame_points(np.array([p, q]))
         return fit.u_between(both[0], both[1])
 
     outline = traced.outline
