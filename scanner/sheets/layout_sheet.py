@@ -12,7 +12,7 @@ from scanner.lot.totals import (
     looked_over_text,
     unplaced_text,
 )
-from scanner.sheets.board_map import MapContent
+from scanner.sheets.content import MapContent
 from scanner.sheets.drawing import GREY, Page, Point, Sketch
 from scanner.sheets.face_view import board_bounds, draw_face, draw_flaw, flaw_shapes, view_of
 from scanner.sheets.fonts import text_width, wrapped

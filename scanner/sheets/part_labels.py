@@ -11,8 +11,8 @@ from scanner.sheets.fonts import text_width
 
 _SIZES = (11.0, 10.0, 9.0, 8.0, 7.0, 6.5, 6.0)
 _LINE = 1.2
-# With something to avoid: sizes are written down to this, names alone down to the next.
-_LEAST_FULL, _LEAST_NAME = 8.0, 7.0
+# Where something is to be avoided the size is left out before type gets smaller than this.
+_LEAST_FULL = 8.0
 _SHOW = "SHOW"
 _SHARES = (0.0, 0.25, -0.25, 0.5, -0.5, 0.75, -0.75, 1.0, -1.0)
 
@@ -91,7 +91,8 @@ def _fits(
     words = [tuple(lines[0].split())]
     passes = (
         (full, _LEAST_FULL, avoid),
-        (name, _LEAST_NAME, avoid),
+        (name, 0.0, avoid),
+        (words, 0.0, avoid),
         (full, 0.0, ()),
         (name, 0.0, ()),
         (words, 0.0, ()),

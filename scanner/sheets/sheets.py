@@ -10,7 +10,8 @@ from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
-from scanner.sheets.board_map import MapContent, board_map, map_content
+from scanner.sheets.board_map import board_map
+from scanner.sheets.content import MapContent, map_content
 from scanner.sheets.drawing import Page
 from scanner.sheets.layout_sheet import layout_sheet
 from scanner.sheets.paper import PaperName

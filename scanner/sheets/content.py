@@ -1,0 +1,61 @@
+"""What the sheets tell of one board, gathered once."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from PIL import Image
+
+from scanner.board.board import Board
+from scanner.lot.totals import BoardTotals, LayoutTotals
+from scanner.placement.layout import Layout, Placement
+from scanner.placement.parts import Part, PartsList
+from scanner.placement.shop import Shop
+from scanner.sheets.part_marks import placements_on
+from scanner.sheets.tape import TapeEdge, hooked_edge
+from scanner.sheets.words import CutRow, by_name, cut_rows
+
+
+@dataclass(frozen=True, slots=True)
+class MapContent:
+    """What a board map tells: the board, its share of the layout, and the figures."""
+
+    board: Board
+    totals: BoardTotals
+    layout: Layout
+    figures: LayoutTotals
+    parts: Mapping[str, Part]
+    placements: tuple[Placement, ...]
+    cuts: tuple[CutRow, ...]
+    edge: TapeEdge
+    shop: Shop
+    pictures: Mapping[int, Image.Image | None]
+
+    @property
+    def units(self) -> str:
+        """The shop's units."""
+        return self.shop.units
+
+
+def map_content(
+    board: Board,
+    totals: BoardTotals,
+    layout: Layout,
+    figures: LayoutTotals,
+    parts: PartsList,
+    shop: Shop,
+    pictures: Mapping[int, Image.Image | None],
+) -> MapContent:
+    """Gather what the map of one board tells."""
+    named, edge = by_name(parts), hooked_edge(board)
+    return MapContent(
+        board=board,
+        totals=totals,
+        layout=layout,
+        figures=figures,
+        parts=named,
+        placements=placements_on(layout, board.id),
+        cuts=cut_rows(layout, board, named, edge, shop.units),
+        edge=edge,
+        shop=shop,
+        pictures=pictures,
+    )

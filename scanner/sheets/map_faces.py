@@ -1,0 +1,215 @@
+"""The two faces on a board map: parts, cuts, running distances, pieces."""
+
+import math
+
+from shapely.geometry import Polygon, box
+
+from scanner.sheets.content import MapContent
+from scanner.sheets.drawing import GREY, Sketch, disc_radius
+from scanner.sheets.face_view import (
+    FLAW,
+    FaceView,
+    board_bounds,
+    draw_face,
+    draw_flaws,
+    flaw_shapes,
+    view_of,
+)
+from scanner.sheets.fonts import text_width, wrapped
+from scanner.sheets.labels import spread
+from scanner.sheets.paper import MARGIN
+from scanner.sheets.part_marks import (
+    draw_cut_line,
+    draw_offcuts,
+    draw_parts,
+    draw_waste,
+)
+from scanner.sheets.scale_bar import draw_scale_bar
+from scanner.sheets.tape import running_mm, tape_text
+from scanner.sheets.words import bare, piece_title
+
+# Room at both ends of a face for the letters A and B.
+_END = 20.0
+# Both faces of a usual board together may be this tall: the tables need the rest.
+_FACES_TALL = 236.0
+_DISC = 6.0
+
+
+def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) -> float:
+    """Draw both faces from y down; return the y below them.
+
+    ``slab_tall``: how tall both faces of a wide slab may be together.
+    """
+    board = content.board
+    x0, y0, x1, y1 = board_bounds(board)
+    room = sketch.width - 2 * (MARGIN + _END)
+    scale = room / (x1 - x0)
+    if 2 * scale * (y1 - y0) > _FACES_TALL:
+        scale = min(scale, slab_tall / 2 / (y1 - y0))
+    left = MARGIN + _END + (room - scale * (x1 - x0)) / 2
+    label_room = 23.0
+    above = content.edge.name == "far"
+
+    sketch.text(MARGIN, y + 11.0, "FACE 1 UP", 11.0, bold=True)
+    told = MARGIN + text_width("FACE 1 UP", 11.0, bold=True) + 10.0
+    for line in wrapped(
+        f"{tape_text(content.edge, content.units)} Mark every crosscut line before the first cut; "
+        "keep the kerf on the hatched side.",
+        sketch.width - MARGIN - told,
+        9.5,
+    ):
+        sketch.text(told, y + 11.0, line, 9.5)
+        y += 12.0
+    y += 5.0 + (label_room if above else 14.0)
+    face_1 = view_of(board, 1, left, y, scale)
+    _ends(sketch, face_1)
+    _face(sketch, content, face_1, sizes=True)
+    _running(sketch, content, face_1, above=above)
+    y += face_1.height + (14.0 if above else label_room) + 8.0
+
+    way = {
+        "sideways": "turned over sideways, about its length: end A stays at the left",
+        "end_over_end": "turned over end over end: end A is now at the right",
+    }[board.turned]
+    sketch.text(MARGIN, y + 11.0, "FACE 2", 11.0, bold=True)
+    sketch.text(MARGIN + text_width("FACE 2", 11.0, bold=True) + 10.0, y + 11.0, way, 9.5)
+    draw_scale_bar(sketch, sketch.width - MARGIN - _END, y + 8.0, scale, content.units)
+    y += 19.0
+    face_2 = view_of(board, 2, left, y, scale)
+    _ends(sketch, face_2)
+    _face(sketch, content, face_2, sizes=False)
+    return y + face_2.height + 4.0
+
+
+def _ends(sketch: Sketch, view: FaceView) -> None:
+    """Write A and B at the ends, where a person sees them."""
+    names = ("B", "A") if view.mirror_x else ("A", "B")
+    y = view.y + view.height / 2
+    sketch.disc(view.x - 12.0, y, names[0], 10.0, solid=False)
+    sketch.disc(view.x + view.width + 12.0, y, names[1], 10.0, solid=False)
+
+
+def _face(sketch: Sketch, content: MapContent, view: FaceView, *, sizes: bool) -> None:
+    """Draw one face with waste, parts, cuts and flaws."""
+    board, layout = content.board, content.layout
+    draw_face(sketch, board, view, content.pictures.get(view.face))
+    draw_waste(sketch, board, layout, view, 7.5)
+    taken = draw_offcuts(sketch, board, layout, view, 8.5, content.units)
+    discs = []
+    for cut in layout.cuts:
+        if cut.board == board.id and cut.kind != "crosscut":
+            draw_cut_line(sketch, cut, view, 0.8)
+    if view.face == 1:
+        discs = _disc_places(content, view)
+    spots = [spot for _, spot in discs]
+    taken += spots
+    taken += draw_parts(
+        sketch,
+        content.placements,
+        view,
+        content.parts,
+        content.units,
+        sizes=sizes,
+        avoid=[*flaw_shapes(board, view), *spots],
+    )
+    for cut in layout.cuts:
+        if cut.board == board.id and cut.kind == "crosscut":
+            draw_cut_line(sketch, cut, view, 1.4, reach=5.0 if view.face == 1 else 0.0)
+    for text, spot in discs:
+        sketch.disc(spot.centroid.x, spot.centroid.y, text, _DISC)
+    draw_flaws(sketch, board, view, size=8.0, blocked=taken)
+
+
+def _disc_places(content: MapContent, view: FaceView) -> list[tuple[str, Polygon]]:
+    """Return a place on its line for the number of each rip and final cut, near its start.
+
+    Where lines lie close the numbers step aside along them.
+    """
+    found: list[tuple[str, Polygon]] = []
+    for cut in sorted(content.layout.cuts, key=lambda c: c.order):
+        if cut.board != content.board.id or cut.kind == "crosscut":
+            continue
+        a, b = sorted((view.point(*cut.from_mm), view.point(*cut.to_mm)))
+        radius = disc_radius(str(cut.order), _DISC)
+        length = max(math.dist(a, b), 1.0)
+        steps = max(1, int((length - 2 * radius - 6.0) / 2.0))
+        places = []
+        for step in range(steps):
+            along = length / 2 if steps == 1 else radius + 3.0 + 2.0 * step
+            x, y = a[0] + (b[0] - a[0]) * along / length, a[1] + (b[1] - a[1]) * along / length
+            places.append(box(x - radius, y - radius, x + radius, y + radius))
+        free = (p for p in places if not any(p.intersects(other) for _, other in found))
+        found.append((str(cut.order), next(free, places[0])))
+    return found
+
+
+def _running(sketch: Sketch, content: MapContent, view: FaceView, *, above: bool) -> None:
+    """Write each crosscut's number and what the tape reads there, along the hooked edge."""
+    crosscuts = []
+    for cut in content.layout.cuts:
+        if cut.board == content.board.id and cut.kind == "crosscut":
+            x = (cut.from_mm[0] + cut.to_mm[0]) / 2
+            text = bare(running_mm(content.board, content.edge, x), content.units)
+            crosscuts.append((view.point(x, 0.0)[0], str(cut.order), text))
+    crosscuts.sort()
+    size = 11.0
+    left, right = MARGIN, sketch.width - MARGIN
+    while True:
+        widths = [_tag_width(order, text, size) for _, order, text in crosscuts]
+        if size <= 6.5 or sum(widths) + 4.0 * len(widths) <= right - left:
+            break
+        size -= 0.5
+    centres = spread([x for x, _, _ in crosscuts], widths, left, right, 4.0)
+    edge = view.y if above else view.y + view.height
+    sign = -1.0 if above else 1.0
+    y = edge + sign * 16.0
+    for (x, order, text), centre, wide in zip(crosscuts, centres, widths, strict=True):
+        sketch.line([(x, edge + sign * 5.0), (centre, y - sign * 7.0)], 0.8)
+        radius = disc_radius(order, 0.8 * size)
+        sketch.disc(centre - wide / 2 + radius, y, order, 0.8 * size)
+        sketch.text(centre - wide / 2 + 2 * radius + 2.0, y + 0.36 * size, text, size, bold=True)
+    _piece_names(sketch, content, view, above=above)
+
+
+def _piece_names(sketch: Sketch, content: MapContent, view: FaceView, *, above: bool) -> None:
+    """Name the pieces on the side away from the tape."""
+    y = view.y + view.height + 11.0 if above else view.y - 4.0
+    for piece in content.layout.pieces:
+        if piece.board != content.board.id:
+            continue
+        a, b = view.point(piece.x0_mm, 0.0)[0], view.point(piece.x1_mm, 0.0)[0]
+        title = piece_title(piece.id, content.board.id)
+        text = f"piece {title}"
+        text = text if text_width(text, 8.5) < b - a - 8.0 else title
+        sketch.text((a + b) / 2, y, text, 8.5, anchor="middle", color=GREY)
+
+
+def _tag_width(order: str, text: str, size: float) -> float:
+    return 2 * disc_radius(order, 0.8 * size) + 2.0 + text_width(text, size, bold=True)
+
+
+def draw_legend(sketch: Sketch, y: float) -> float:
+    """Explain the lines once, small."""
+    x, base = MARGIN, y + 9.0
+    entries = (
+        ("waste", "hatch"),
+        ("weakens", "solid"),
+        ("only shows", "dash"),
+        ("wild grain", "dot"),
+        ("? nobody has looked at it yet", ""),
+        ("SHOW: this side is the show face", ""),
+        ("numbers in discs: cuts in sawing order", ""),
+    )
+    for text, kind in entries:
+        if kind == "hatch":
+            sketch.hatch(box(x, base - 8.0, x + 16.0, base), 4.0, 45.0, 0.5)
+        elif kind:
+            dash = {"solid": None, "dash": (4.0, 2.5), "dot": (1.0, 2.0)}[kind]
+            ring = [(x, base - 8), (x + 16, base - 8), (x + 16, base), (x, base)]
+            if kind == "solid":
+                sketch.hatch(box(x, base - 8.0, x + 16.0, base), 4.5, -60.0, 0.7, FLAW)
+            sketch.ring(ring, 1.0, FLAW, dash)
+        x += 20.0 if kind else 0.0
+        sketch.text(x, base, text, 7.5, color=GREY)
+        x += text_width(text, 7.5) + 14.0
+    return base + 4.0

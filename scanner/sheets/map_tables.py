@@ -1,0 +1,114 @@
+"""The tables on a board map: cut list and parts."""
+
+from collections.abc import Sequence
+
+from scanner.placement.layout import Placement
+from scanner.sheets.content import MapContent
+from scanner.sheets.drawing import Sketch
+from scanner.sheets.paper import MARGIN
+from scanner.sheets.table import (
+    Column,
+    draw_table,
+    fitted_columns,
+    rows_that_fit,
+    stretched,
+    width_of,
+)
+from scanner.sheets.words import CutRow, bare, finished_text, part_title, unit_name
+from scanner.units import size_text
+
+_SIZES = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
+_LEAST_ROWS = 4
+# Between tables.
+_GAP = 16.0
+
+
+def is_room(height: float) -> bool:
+    """Return whether tables of so little height are worth beginning."""
+    return rows_that_fit(height, _SIZES[-1]) >= _LEAST_ROWS
+
+
+def draw_tables(
+    sketch: Sketch,
+    content: MapContent,
+    top: float,
+    bottom: float,
+    cuts: tuple[CutRow, ...],
+    parts: tuple[Placement, ...],
+) -> tuple[tuple[CutRow, ...], tuple[Placement, ...]]:
+    """Draw cut list and parts side by side; return what found no room."""
+    wide = sketch.width - 2 * MARGIN
+    cut_cells, part_cells = _cut_cells(cuts, content), [_part_cells(p, content) for p in parts]
+    for size in _SIZES:
+        rows = rows_that_fit(bottom - top, size)
+        columns = 1 if len(cuts) <= rows else 2
+        cut_columns = fitted_columns(_cut_headings(content.units), cut_cells, size)
+        part_columns = fitted_columns(_part_headings(content.units), part_cells, size)
+        cuts_wide = columns * (width_of(cut_columns) + _GAP)
+        parts_wide = width_of(part_columns)
+        all_in = len(parts) <= rows and len(cuts) <= columns * rows
+        if all_in and cuts_wide + parts_wide <= wide:
+            break
+    # The smallest type and still too wide: the widest column gives way.
+    spare = (wide - parts_wide - columns * _GAP) / columns - width_of(cut_columns)
+    cut_columns = stretched(cut_columns, min(spare, 0.0))
+    rows = max(rows, 1)
+    # Even columns read better than a full one and a stub.
+    per_column = rows if columns == 1 else min(rows, -(-len(cuts) // 2))
+    x = MARGIN
+    for number in range(columns):
+        batch = cut_cells[number * per_column : (number + 1) * per_column]
+        if batch:
+            draw_table(sketch, x, top, cut_columns, batch, size)
+            x += width_of(cut_columns) + _GAP
+    if part_cells:
+        left = max(x, sketch.width - MARGIN - parts_wide)
+        draw_table(sketch, left, top, part_columns, part_cells[:rows], size)
+    return cuts[columns * per_column :], parts[rows:]
+
+
+def _cut_headings(units: str) -> list[Column]:
+    return [
+        Column("cut", anchor="end", bold=True),
+        Column("kind"),
+        Column(f"at, {unit_name(units)}", anchor="end", bold=True),
+        Column("piece", anchor="middle"),
+        Column("makes", gives=True),
+    ]
+
+
+def _cut_cells(rows: Sequence[CutRow], content: MapContent) -> list[list[str]]:
+    units = content.units
+    return [
+        [
+            str(row.order),
+            row.kind,
+            "" if row.at_mm is None else bare(row.at_mm, units),
+            row.piece,
+            row.text,
+        ]
+        for row in rows
+    ]
+
+
+def _part_headings(units: str) -> list[Column]:
+    return [
+        Column("part", bold=True, gives=True),
+        Column(f"rough, {unit_name(units)}"),
+        Column("finished"),
+        Column("show face"),
+    ]
+
+
+def _part_cells(placement: Placement, content: MapContent) -> list[str]:
+    units = content.units
+    show = "" if placement.show_face is None else f"face {placement.show_face}"
+    rough = size_text(placement.length_mm, placement.width_mm, units)
+    finished = finished_text(placement, content.parts, units)
+    unit = f" {unit_name(units)}"
+    return [
+        part_title(placement, content.parts),
+        rough.removesuffix(unit),
+        finished.removesuffix(unit),
+        show,
+    ]

@@ -1,0 +1,124 @@
+"""The layout sheet, and all sheets as files."""
+
+import io
+from dataclasses import replace
+
+import pytest
+from PIL import Image
+from pypdf import PdfReader
+
+from scanner.errors import PlacementError
+from scanner.lot.totals import board_totals, layout_totals
+from scanner.placement.shop import Shop
+from scanner.sheets.content import map_content
+from scanner.sheets.layout_sheet import layout_sheet
+from scanner.sheets.png import page_image
+from scanner.sheets.sheets import board_maps
+from tests.common import (
+    ash_board,
+    bench_parts,
+    flat_picture,
+    plain_board,
+    shelf_parts,
+    small_layout,
+    walnut_board,
+)
+from tests.sheets.golden import assert_like_golden
+from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
+
+PARTS = bench_parts() + shelf_parts()
+BOARDS = (ash_board(), walnut_board())
+PICTURES = {(board.id, face): flat_picture(board, face) for board in BOARDS for face in (1, 2)}
+
+
+def pages_of(layout, boards=BOARDS, shop=None, paper="a4"):
+    figures = layout_totals(layout)
+    contents = [
+        map_content(
+            board, totals, layout, figures, PARTS, shop or Shop(),
+            {face: PICTURES.get((board.id, face)) for face in (1, 2)},
+        )
+        for board, totals in zip(boards, board_totals(boards), strict=True)
+    ]  # fmt: skip
+    return layout_sheet(contents, figures, paper)
+
+
+@pytest.fixture(scope="module")
+def files():
+    return board_maps(small_layout(), BOARDS, PARTS, Shop(), PICTURES)
+
+
+@pytest.mark.parametrize(("shop", "paper"), [(Shop(), "a4"), (Shop.inch(), "letter")])
+def test_no_words_lie_over_others_on_the_layout(shop, paper):
+    for page in pages_of(small_layout(), shop=shop, paper=paper):
+        assert overlapping_texts(page) == []
+        assert texts_off_the_page(page) == []
+
+
+def test_golden_layout():
+    assert_like_golden(page_image(pages_of(small_layout())[0], 1000), "layout")
+
+
+def test_the_layout_says_what_was_placed_what_not_and_why():
+    said = "\n".join(words_on(page) for page in pages_of(small_layout()))
+    for words in (
+        "8 of 9 parts placed on 2 boards, 11.25 board feet", "Yield 43 %", "waste 57 %",
+        "Not placed: 1 × seat slat: no place 1025 × 82 mm", "NOT LOOKED OVER: B01",
+        "Possible flaws that nobody looked at were avoided", "not a promise of clear wood",
+        "Cut list, in sawing order", "B02", "bracket 2 to 107 mm",
+    ):  # fmt: skip
+        assert words in said, words
+
+
+def test_every_cut_stands_in_the_list():
+    said = [row for page in pages_of(small_layout()) for row in words_on(page).splitlines()]
+    assert said.count("crosscut") == 6 + 1 + 4
+    assert said.count("rip") == 10 + 6
+
+
+def test_many_boards_run_over_several_pages():
+    layout = small_layout()
+    boards = [plain_board(f"P{n:02d}", 2400 + 10 * n, 180, looked_over=False) for n in range(14)]
+    placements = tuple(replace(layout.placements[0], board=board.id) for board in boards)
+    many = replace(layout, placements=placements, pieces=(), cuts=(), offcuts=())
+    pages = pages_of(many, boards)
+    assert len(pages) > 1
+    said = "\n".join(words_on(page) for page in pages)
+    assert all(board.id in said for board in boards)
+    assert all(texts_off_the_page(page) == [] for page in pages)
+
+
+def test_every_board_gets_its_map_in_both_forms(files):
+    assert {"B01-map.pdf", "B01-map.png", "B02-map.pdf", "B02-map.png"} <= set(files)
+    assert {"layout.pdf", "layout.png"} <= set(files)
+
+
+def test_pdf_and_png_tell_the_same_number_of_pages(files):
+    for stem in ("B01-map", "B02-map", "layout"):
+        pages = len(PdfReader(io.BytesIO(files[f"{stem}.pdf"])).pages)
+        pictures = [name for name in files if name.startswith(stem) and name.endswith(".png")]
+        assert len(pictures) == pages
+
+
+def test_the_pictures_are_wide_enough_to_read_and_not_too_heavy(files):
+    for name, content in files.items():
+        assert len(content) < 1_500_000
+        if name.endswith(".png"):
+            assert 1600 <= Image.open(io.BytesIO(content)).width <= 2400
+
+
+@pytest.mark.slow
+def test_the_same_layout_gives_the_same_bytes(files):
+    assert board_maps(small_layout(), BOARDS, PARTS, Shop(), PICTURES) == files
+
+
+def test_a_layout_on_an_unknown_board_is_refused():
+    with pytest.raises(PlacementError, match="uses board B02"):
+        board_maps(small_layout(), BOARDS[:1], PARTS, Shop(), {})
+
+
+def test_an_empty_layout_still_makes_its_sheet():
+    layout = small_layout()
+    summary = replace(layout.summary, placed=0, boards_opened=0, board_feet=0.0, yield_share=0.0)
+    empty = replace(layout, placements=(), pieces=(), cuts=(), offcuts=(), summary=summary)
+    assert set(board_maps(empty, BOARDS, PARTS, Shop(), {})) == {"layout.pdf", "layout.png"}

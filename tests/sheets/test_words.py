@@ -1,0 +1,97 @@
+"""Cuts and cautions in plain words."""
+
+from dataclasses import replace
+
+from scanner.board.flaw import FlawState
+from scanner.placement.shop import Shop
+from scanner.sheets.part_marks import placements_on
+from scanner.sheets.tape import hooked_edge
+from scanner.sheets.words import by_name, cautions, cut_rows, part_title
+from tests.common import ash_board, bench_parts, plain_board, small_layout, walnut_board
+
+PARTS = by_name(bench_parts())
+
+
+def ash_cuts(layout=None, units="mm"):
+    board = ash_board()
+    return cut_rows(layout or small_layout(), board, PARTS, hooked_edge(board), units)
+
+
+def ash_cautions(board, shop=None):
+    placements = placements_on(small_layout(), "B01")
+    return " ".join(cautions(board, placements, PARTS, shop or Shop()))
+
+
+def test_cuts_stand_in_sawing_order_with_what_they_make():
+    rows = ash_cuts()
+    assert [row.order for row in rows] == list(range(1, 18))
+    assert rows[0].at_mm is not None and round(rows[0].at_mm, 1) == 150.0
+    assert (rows[0].piece, rows[0].text) == ("1", "starts; end A comes off")
+    assert (rows[1].piece, rows[1].text) == ("1", "ends")
+    assert (rows[7].piece, rows[7].text) == ("1", "rail 1 to 82 mm")
+    assert (rows[14].kind, rows[14].text) == ("crosscut", "stretcher to 700 mm")
+
+
+def test_a_line_in_the_middle_of_the_kerf_makes_the_same_words():
+    layout = small_layout()
+    half = layout.kerf_mm / 2
+    moved = tuple(
+        replace(
+            cut,
+            from_mm=(cut.from_mm[0] + half, cut.from_mm[1]),
+            to_mm=(cut.to_mm[0] + half, cut.to_mm[1]),
+        )
+        if cut.kind == "crosscut"
+        else cut
+        for cut in layout.cuts
+    )
+    texts = [row.text for row in ash_cuts(replace(layout, cuts=moved))]
+    assert texts == [row.text for row in ash_cuts()]
+
+
+def test_one_cut_between_two_pieces_names_both():
+    layout = small_layout()
+    pieces = (
+        replace(layout.pieces[0], x1_mm=846.8),
+        *layout.pieces[1:],
+    )
+    rows = ash_cuts(replace(layout, pieces=pieces))
+    assert ("1, 2", "1 ends, 2 starts") in {(row.piece, row.text) for row in rows}
+
+
+def test_a_part_wanted_once_needs_no_number():
+    layout = small_layout()
+    titles = [part_title(p, PARTS) for p in layout.placements[:5]]
+    assert titles == ["rail 1", "rail 2", "seat slat 1", "stretcher", "cleat"]
+
+
+def test_cautions_defer_to_manuals_and_people():
+    text = ash_cautions(plain_board())
+    assert "does not go on a table saw" in text
+    assert "manuals of your machines" in text
+    assert "Never stand in line with the blade" in text
+
+
+def test_cautions_speak_of_this_board():
+    text = ash_cautions(ash_board())
+    assert "cleat: shorter than 305 mm" in text
+    assert "push stick" in text
+    assert "Cut loose knots out" in text
+    assert "Look at every fresh end" in text
+    assert "Look at both faces" in text
+
+
+def test_a_board_looked_over_is_not_nagged():
+    board = ash_board(looked_over=True)
+    knots = tuple(replace(f, sound=True, state=FlawState.CONFIRMED) for f in board.flaws)
+    text = ash_cautions(board.with_flaws(knots))
+    assert "Look at every fresh end" not in text
+    assert "Cut loose knots out" not in text
+
+
+def test_many_short_parts_are_counted_not_listed():
+    layout = small_layout()
+    shorts = tuple(replace(layout.placements[4], copy=n) for n in range(1, 8))
+    parts = {"cleat": replace(PARTS["cleat"], quantity=7)}
+    text = cautions(walnut_board(), shorts, parts, Shop())[0]
+    assert text.startswith("cleat 1, cleat 2, cleat 3 and 4 more: shorter than")
