@@ -26,7 +26,8 @@ class Crack:
         self._lean = float(np.clip((spec.y - py) / deep, -0.9, 0.9))
         self._pith_y = py
         self._wiggle = [
-            (rng.uniform(18, 140), rng.uniform(0, 6.28), rng.uniform(0.1, 0.8)) for _ in range(4)
+            (long, rng.uniform(0, 6.28), long * rng.uniform(0.002, 0.010))
+            for long in rng.uniform(14, 160, 5)
         ]
         self._slope = float(rng.normal(0, 0.006))
 

@@ -18,31 +18,31 @@ def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
     picture = cv2.GaussianBlur(light, (0, 0), photo.blur_px)
     # Meter for the middle tones, keep the brightest parts just below white.
     luma = picture[::8, ::8] @ np.float32([0.3, 0.59, 0.11])
-    gain = min(
-        0.20 / float(np.exp(np.log(luma + 1e-3).mean())), 0.92 / float(np.percentile(luma, 99.7))
-    )
-    gain *= float(np.exp(rng.normal(0.0, 0.06)))
+    middle = float(np.exp(np.log(luma + 1e-3).mean()))
+    gain = min(0.25 / middle, 0.80 / float(np.percentile(luma, 97)))
+    gain *= float(np.exp(rng.normal(0.0, 0.08)))
     cx, cy = photo.camera.cx, photo.camera.cy
     y, x = np.ogrid[:height, :width]
     r2 = ((x - cx) ** 2 + (y - cy) ** 2).astype(np.float32) / photo.camera.focal**2
-    picture *= (gain / (1 + 0.62 * r2) ** 1.1)[..., None]
+    picture *= (gain / (1 + 0.5 * r2))[..., None]
+    picture += np.float32(0.012) * picture.mean(axis=(0, 1)) / 0.2  # light strayed in the lens
     scale = max(width, height) / 3264
-    _add_noise(picture, rng, photo.noise, scale)
-    tone = _tone(np.clip(picture, 0, 1.6))
-    soft = cv2.GaussianBlur(tone, (0, 0), 1.1)
-    wide = cv2.GaussianBlur(
-        cv2.resize(tone, (width // 8, height // 8), interpolation=cv2.INTER_AREA),
-        (0, 0),
-        6 * scale + 1,
-    )
-    wide = cv2.resize(wide, (width, height), interpolation=cv2.INTER_LINEAR)
-    tone += 0.65 * (tone - soft) + 0.10 * (tone - wide)
+    _add_noise(picture, rng, photo.noise)
+    tone = _tone(np.clip(picture, 0, 3))
+    # Phones smooth what they take for noise, then sharpen what is left.
+    smeared = cv2.bilateralFilter(tone, 5, 0.035 + 0.02 * photo.noise, 1.3)
+    tone += np.float32(0.62) * (smeared - tone)
+    soft = cv2.GaussianBlur(tone, (0, 0), 1.2)
+    coarse = cv2.resize(tone, (width // 8, height // 8), interpolation=cv2.INTER_AREA)
+    coarse = cv2.GaussianBlur(coarse, (0, 0), 6 * scale + 1)
+    wide = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
+    tone += np.float32(0.5) * (tone - soft) + np.float32(0.06) * (tone - wide)
     grey = (tone @ np.float32([0.3, 0.59, 0.11]))[..., None]
-    tone = grey + (tone - grey) * np.float32(1.08)
+    tone = grey + (tone - grey) * np.float32(1.04)
     return np.clip(tone * 255 + 0.5, 0, 255).astype(np.uint8)
 
 
-def _add_noise(picture: F32, rng: np.random.Generator, strength: float, scale: float) -> None:
+def _add_noise(picture: F32, rng: np.random.Generator, strength: float) -> None:
     """Add shot and read noise, half smoothed away as phones do, with blotches of colour left."""
     height, width = picture.shape[:2]
     sd = (
@@ -60,12 +60,12 @@ def _add_noise(picture: F32, rng: np.random.Generator, strength: float, scale: f
 def _tone(linear: F32) -> F32:
     """Return display values 0..1: sRGB with a phone's soft shoulder and slightly deep shadows."""
     x = linear
-    x = np.where(x > 0.6, 0.6 + 0.4 * (1 - np.exp(-(x - 0.6) / 0.4)), x).astype(np.float32)
+    x = np.where(x > 0.5, 0.5 + 0.5 * (1 - np.exp(-(x - 0.5) / 0.5)), x).astype(np.float32)
     out = np.where(
         x <= 0.0031308, 12.92 * x, 1.055 * np.power(np.maximum(x, 1e-6), 1 / 2.4) - 0.055
     )
     out = out.astype(np.float32)
-    return out + np.float32(0.10) * np.sin(2 * np.pi * (out - 0.5)) * (1 - out) * out * 2
+    return out + np.float32(0.05) * np.sin(2 * np.pi * (out - 0.5)) * (1 - out) * out * 2
 
 
 _STORED = {

@@ -44,7 +44,7 @@ class Concrete:
     def __init__(self, seed: int) -> None:
         rng = np.random.default_rng((seed, 401))
         self._s = int(rng.integers(1 << 20))
-        self._base = linear(tuple(np.float32([141, 136, 128]) * rng.uniform(0.88, 1.12)))  # type: ignore[arg-type]
+        self._base = linear(tuple(np.float32([150, 146, 138]) * rng.uniform(0.88, 1.12)))  # type: ignore[arg-type]
         self._cracks = _Crackle(rng, float(rng.uniform(500, 900)))
         self._joint = rng.uniform(-900, 1800), rng.normal(0, 0.03)
         self._has_joint = rng.random() < 0.5
@@ -72,16 +72,25 @@ class Concrete:
         colour = self._base * np.exp(light)[..., None]
         warm = noise_2d(s + 10, x, y, 330.0, 0.7)
         colour = colour * np.exp(np.stack([0.03 * warm, 0.006 * warm, -0.03 * warm], axis=-1))
-        pits = smoothstep(2.0, 2.5, noise_2d(s + 11, x, y, 4.5, 0.1)) * _seen(5, fp)
-        pits = np.maximum(
-            pits, smoothstep(2.3, 2.7, noise_2d(s + 12, x, y, 13.0, 0.8)) * _seen(9, fp)
-        )
-        dark = 0.5 * pits + 0.6 * self._cracks.at(x, y, 0.7, fp)
+        # Pits and crumbs come in patches; hair scratches run every way.
+        patch = smoothstep(-0.3, 1.6, noise_2d(s + 19, x, y, 210.0, 0.4))
+        pits = smoothstep(1.9, 2.3, noise_2d(s + 11, x, y, 3.4, 0.1)) * _seen(3.4, fp)
+        large = smoothstep(2.5, 2.8, noise_2d(s + 12, x, y, 11.0, 0.8)) * _seen(9, fp)
+        pits = np.maximum(pits * (0.25 + 0.75 * patch), large * patch)
+        dark = 0.42 * pits + 0.55 * self._cracks.at(x, y, 0.7, fp)
+        for k, turn in enumerate((0.2, 0.95, 1.6, 2.35, 2.9)):
+            c, t = np.float32(np.cos(turn)), np.float32(np.sin(turn))
+            u, v = x * c + y * t, -x * t + y * c
+            v = v + 4.0 * noise_2d(s + 21, x, y, 120.0)
+            hair = smoothstep(2.0, 2.6, noise_2d(s + 22 + k, u * 0.035, v, 2.6))
+            dark = dark + (0.16 if k % 2 else -0.10) * hair * _seen(2.6, fp)
+        blotch = noise_2d(s + 28, x, y, 60.0, 0.5) + 0.8 * noise_2d(s + 29, x, y, 18.0, 1.2)
+        dark = dark + 0.13 * smoothstep(0.9, 2.2, blotch)
         for ox, oy, size in self._oil:
             d = np.hypot(x - ox, y - oy) / size + 0.25 * noise_2d(s + 13, x, y, 0.8 * size)
             dark = np.maximum(dark, 0.38 * smoothstep(1.1, 0.5, d))
-        crumbs = smoothstep(2.55, 2.75, noise_2d(s + 14, x, y, 7.0, 0.5)) * _seen(6, fp)
-        colour = colour * (1 - dark)[..., None] + 0.20 * crumbs[..., None]
+        crumbs = patch * smoothstep(2.6, 2.8, noise_2d(s + 14, x, y, 5.0, 0.5)) * _seen(5, fp)
+        colour = colour * (1 - np.clip(dark, -0.2, 0.9))[..., None] + 0.12 * crumbs[..., None]
         if self._has_joint:
             off = np.abs(
                 y - self._joint[0] - self._joint[1] * x + 0.6 * noise_2d(s + 15, x, y, 25.0)
@@ -97,7 +106,7 @@ class Plywood:
         self._s = int(rng.integers(1 << 20))
         self._turn = float(rng.choice([0.0, np.pi / 2]) + rng.normal(0, 0.02))
         self._origin = rng.uniform(200, 1000, 2)
-        self._base = linear((198, 164, 120))
+        self._base = linear((190, 170, 142))
         self._dirt = float(rng.uniform(0.4, 1.0))
         self._flow = Waves(int(rng.integers(1 << 30)), (1400.0, 170.0, 1.0), 8, 0.8)
         self._flow2 = Waves(int(rng.integers(1 << 30)), (420.0, 60.0, 1.0), 7, 0.7)
@@ -111,16 +120,16 @@ class Plywood:
         sheet = iu * 7.31 + iv * 3.77
         # Rotary-cut veneer: wide loops, one slow field cut at many levels.
         field = 3.6 * self._flow.at(u, v, 0.0) + 0.9 * self._flow2.at(u, v, 0.0) + sheet * 2.9
-        field = field + 0.006 * v + 0.05 * noise_2d(s + 1, u * 0.05, v, 9.0)
+        field = 0.62 * field + 0.006 * v + 0.04 * noise_2d(s + 1, u * 0.05, v, 9.0)
         part = field * 1.6 - np.floor(field * 1.6)
         ring = smoothstep(0.35, 0.95, part) * (1 - smoothstep(0.95, 1.0, part))
         grain = noise_2d(s + 2, u * 0.03, v, 2.0) * _seen(2, fp) + 0.8 * noise_2d(
             s + 3, u * 0.02, v, 9.0
         )
-        light = -0.24 * ring + 0.05 * grain + 0.06 * noise_2d(s + 4, u, v, 300.0)
+        light = -0.17 * ring + 0.05 * grain + 0.06 * noise_2d(s + 4, u, v, 300.0)
         light = light + 0.07 * np.sin(sheet * 12.0) - 0.05
         colour = self._base * np.exp(light)[..., None]
-        colour = colour * np.exp(np.stack([0.04 * ring, -0.03 * ring, -0.16 * ring], axis=-1))
+        colour = colour * np.exp(np.stack([0.04 * ring, -0.03 * ring, -0.10 * ring], axis=-1))
         dirt = smoothstep(
             0.3, 2.2, noise_2d(s + 5, u, v, 180.0) + 0.6 * noise_2d(s + 6, u, v, 45.0)
         )
@@ -128,9 +137,9 @@ class Plywood:
         foot = smoothstep(1.2, 2.2, noise_2d(s + 8, u, v, 90.0)) * (
             0.6 + 0.4 * noise_2d(s + 9, u, v, 5.0)
         )
-        dark = self._dirt * (0.30 * dirt + 0.18 * scuff + 0.2 * foot)
+        dark = self._dirt * (0.17 * dirt + 0.16 * scuff + 0.12 * foot)
         paint = smoothstep(
-            2.5, 2.65, noise_2d(s + 10, u, v, 16.0) + 0.3 * noise_2d(s + 11, u, v, 4.0)
+            2.5, 2.65, noise_2d(s + 10, u, v, 16.0) - 0.4 + 0.3 * noise_2d(s + 11, u, v, 4.0)
         )
         colour = colour * (1 - dark)[..., None]
         colour = colour + (np.float32([0.6, 0.6, 0.58]) - colour) * (0.8 * paint)[..., None]
@@ -154,18 +163,19 @@ class Asphalt:
         self._s = int(rng.integers(1 << 20))
         self._base = linear(tuple(np.float32([92, 92, 92]) * rng.uniform(0.85, 1.25)))  # type: ignore[arg-type]
         self._cracks = _Crackle(rng, float(rng.uniform(600, 1000)))
+        self._bend = Waves(self._s, (210.0, 190.0, 1.0))
 
     def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]:
         s = self._s
         stones = _stones(s % 7)
         side = stones.shape[0]
-        bend = 6.0 * noise_2d(s + 1, x, y, 140.0)
-        one = lookup(stones, wrapped((x + bend) * 2.0, side), wrapped(y * 2.0, side))
+        bend = 6.0 * self._bend.at(x, y, 0.0)
+        one = lookup(stones, wrapped((x + bend) * 2.5, side), wrapped((y - bend) * 2.5, side))
         t = np.float32(0.83)
         two = lookup(
             stones,
-            wrapped((x * 0.55 - y * t) * 1.6 + 300, side),
-            wrapped((x * t + y * 0.55 + bend) * 1.6, side),
+            wrapped((x * 0.55 - y * t) * 2.1 + 300, side),
+            wrapped((x * t + y * 0.55 + bend) * 2.1, side),
         )
         pick = smoothstep(-0.2, 0.2, noise_2d(s + 2, x, y, 90.0))[..., None]
         both = one + (two - one) * pick
@@ -180,8 +190,8 @@ class Asphalt:
         colour = colour * (1 - dark)[..., None]
         grit = smoothstep(2.35, 2.6, noise_2d(s + 7, x, y, 9.0)) * _seen(8, fp)
         colour = colour + (np.float32([0.34, 0.31, 0.27]) - colour) * (0.8 * grit)[..., None]
-        leaf = smoothstep(2.75, 2.85, noise_2d(s + 8, x, y * 1.7, 34.0, 0.7))
-        colour = colour + (np.float32([0.16, 0.10, 0.045]) - colour) * (0.85 * leaf)[..., None]
+        leaf = smoothstep(2.95, 3.05, noise_2d(s + 8, x, y * 1.7, 34.0, 0.7))
+        colour = colour + (np.float32([0.12, 0.085, 0.05]) - colour) * (0.8 * leaf)[..., None]
         grain = 0.22 * _seen(4, fp)
         return colour, grain * noise_2d(s + 9, x, y, 4.0), grain * noise_2d(s + 10, x, y, 4.0)
 
@@ -190,11 +200,11 @@ class Asphalt:
 def _stones(seed: int, side: int = 1400) -> F32:
     """Return log brightness and tint (H, W, 3), 0.5 mm a pixel, of stones in tar; periodic."""
     rng = np.random.default_rng((seed, 431))
-    picture = np.full((side, side, 3), -0.32, dtype=np.float32)
+    picture = np.full((side, side, 3), -0.26, dtype=np.float32)
     n = 15000
     at = rng.uniform(0, side, (n, 2))
     size = np.clip(rng.lognormal(1.25, 0.5, n), 1.2, 13)
-    tone = rng.normal(0.10, 0.30, n)
+    tone = rng.normal(0.06, 0.24, n)
     for i in np.argsort(-size)[::-1][:n]:
         tint = rng.normal(0, 0.05)
         colour = (float(tone[i] + tint), float(tone[i]), float(tone[i] - tint))
@@ -216,13 +226,14 @@ class Grass:
     def __init__(self, seed: int) -> None:
         rng = np.random.default_rng((seed, 433))
         self._s = int(rng.integers(1 << 20))
-        self._dry = float(rng.uniform(0.0, 0.5))
+        self._dry = float(rng.uniform(0.0, 0.4))
+        self._bend = Waves(self._s, (290.0, 260.0, 1.0))
 
     def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]:
         s = self._s
         turf = _turf(s % 5)
         side = turf.shape[0]
-        bend = 9.0 * noise_2d(s + 1, x, y, 190.0)
+        bend = 9.0 * self._bend.at(x, y, 0.0)
         scale = np.float32(1.43)
         one = lookup(turf, wrapped((x + bend) * scale, side), wrapped((y - bend) * scale, side))
         c, t = np.float32(0.36), np.float32(0.93)
@@ -255,32 +266,40 @@ def _turf(seed: int, side: int = 1400) -> F32:
     rng = np.random.default_rng((seed, 439))
     picture = np.empty((side, side, 3), dtype=np.float32)
     picture[:] = np.float32([0.028, 0.026, 0.014])
-    layers = ((9000, 0.30, 0.5), (11000, 0.62, 0.8), (9000, 1.0, 1.0))
+    layers = ((9000, 0.30, 0.55), (12000, 0.62, 0.85), (11000, 1.0, 1.0))
     for count, bright, tall in layers:
         for _ in range(count):
-            base = rng.uniform(0, side, 2)
-            turn = rng.uniform(0, 2 * np.pi)
-            long = rng.gamma(4.0, 9.0) * tall + 8
-            bow = rng.normal(0, 0.5)
-            steps = np.linspace(0, 1, 5)
-            a = turn + bow * steps
-            line = base + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * long / 4, axis=0)
-            hue = rng.normal(0, 1)
-            straw = rng.random() < 0.13
-            tone = bright * np.exp(rng.normal(0, 0.28))
-            colour = np.array([0.105 + 0.022 * hue, 0.160 + 0.012 * hue, 0.040]) * tone
-            if straw:
-                colour = np.array([0.30, 0.24, 0.12]) * tone
-            wide = int(rng.choice([1, 2, 2, 3, 3, 4]))
-            lo, hi = line.min(axis=0), line.max(axis=0)
-            for ox in (0, side if lo[0] < 0 else -side if hi[0] > side else 0):
-                for oy in (0, side if lo[1] < 0 else -side if hi[1] > side else 0):
-                    points = np.round((line + np.array([ox, oy])) * 16).astype(np.int32)
-                    cv2.polylines(picture, [points], False, colour.tolist(), wide, cv2.LINE_AA, 4)
-                    lit = (colour * 1.35).tolist()
-                    cv2.polylines(picture, [points[2:] + 8], False, lit, 1, cv2.LINE_AA, 4)
+            _blade(picture, rng, bright, tall)
     picture.setflags(write=False)
     return picture
+
+
+def _blade(picture: F32, rng: np.random.Generator, bright: float, tall: float) -> None:
+    """Draw one pointed, bent blade of grass, wrapped round the picture's borders."""
+    side = picture.shape[0]
+    base = rng.uniform(0, side, 2)
+    turn, bow = rng.uniform(0, 2 * np.pi), rng.normal(0, 0.6)
+    long = rng.gamma(4.0, 10.0) * tall + 8
+    steps = np.linspace(0, 1, 6)
+    a = turn + bow * steps
+    line = base + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * long / 5, axis=0)
+    straw = rng.random() < 0.10
+    half = rng.uniform(0.7, 1.9) * (0.7 if straw else 1.0) * (1 - steps**2.2)
+    across = np.column_stack([-np.sin(a), np.cos(a)]) * half[:, None]
+    hue, tone = rng.normal(0, 1), bright * np.exp(rng.normal(0, 0.30))
+    colour = np.array([0.100 + 0.024 * hue, 0.150 + 0.012 * hue, 0.040 - 0.004 * hue]) * tone
+    if straw:
+        colour = np.array([0.27, 0.215, 0.11]) * tone
+    ring = np.vstack([line + across, (line - across)[::-1]])
+    lit = np.vstack([line + across, line[::-1]])
+    lo, hi = ring.min(axis=0), ring.max(axis=0)
+    for ox in (0, side if lo[0] < 0 else -side if hi[0] > side else 0):
+        for oy in (0, side if lo[1] < 0 else -side if hi[1] > side else 0):
+            shift = np.array([ox, oy])
+            outer = np.round((ring + shift) * 16).astype(np.int32)
+            inner = np.round((lit + shift) * 16).astype(np.int32)
+            cv2.fillPoly(picture, [outer], colour.tolist(), cv2.LINE_AA, 4)
+            cv2.fillPoly(picture, [inner], (colour * 1.3).tolist(), cv2.LINE_AA, 4)
 
 
 def floor_of(kind: str, seed: int) -> Floor:

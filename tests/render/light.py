@@ -33,6 +33,8 @@ class Light:
         self.sky, self.sun = self.sky * warm, self.sun * warm
         self._seed = int(rng.integers(1 << 20))
         self._person = rng.uniform(-300, 2600), rng.uniform(-700, 300), rng.uniform(0, 6.28)
+        # What the sunlit ground gives back to upright surfaces, in shares of the sky.
+        self.bounce = np.float32(0.35 if spec.kind == "sun" else 0.1)
         self._slow = rng.uniform(-1, 1, 2) * 0.10
 
     def falloff(self, x: F32, y: F32) -> F32:
@@ -48,10 +50,14 @@ class Light:
             return np.ones(x.shape, dtype=np.float32)
         gx, gy = x - self.slope[0] * z, y - self.slope[1] * z
         if self.spec.caster == "tree":
-            leaves = noise_2d(self._seed, gx, gy, 260.0) + 0.55 * noise_2d(
-                self._seed + 1, gx, gy, 95.0
+            # Round spots of sun between soft leaf shadows, some crisp, some from high up.
+            leaves = noise_2d(self._seed, gx, gy, 330.0) + 0.8 * noise_2d(
+                self._seed + 1, gx, gy, 120.0
             )
-            return smoothstep(-0.55, 0.15, leaves + 0.35)
+            leaves = leaves + 0.45 * noise_2d(self._seed + 2, gx, gy, 48.0)
+            high = noise_2d(self._seed + 3, gx, gy, 200.0)
+            near = smoothstep(-0.75, 0.15, leaves + 0.6)
+            return near * (0.55 + 0.45 * smoothstep(-1.2, 0.6, high))
         # A person's head and shoulders, from whichever side the sun comes.
         px, py, _ = self._person
         along = self.slope / np.hypot(*self.slope)
@@ -99,7 +105,7 @@ class Body:
 def contact(out: F32, tall: float) -> F32:
     """Return the sky light left beside a body ``tall`` mm high, ``out`` mm away from it."""
     d = np.clip(out, 0, None)
-    return 1 - 0.50 * np.exp(-d / (0.55 * tall)) - 0.32 * np.exp(-d / 2.2)
+    return 1 - 0.52 * np.exp(-d / (0.55 * tall)) - 0.36 * np.exp(-d / 2.8)
 
 
 def irradiance(

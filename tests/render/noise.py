@@ -13,11 +13,11 @@ _ROW = 512  # points are looked up in rows of this many, because remap wants pic
 _TABLES = 4
 
 
-@lru_cache(maxsize=_TABLES)
+@lru_cache(maxsize=2 * _TABLES)
 def tile_2d(which: int, side: int = 1024, sigma: float = 2.0) -> F32:
     """Return a periodic (side, side) table of smooth noise, mean 0, sd 1."""
     white = np.random.default_rng((which, side)).standard_normal((side, side), dtype=np.float32)
-    edge = 8
+    edge = int(4 * sigma)
     padded = cv2.GaussianBlur(np.pad(white, edge, mode="wrap"), (0, 0), sigma)
     smooth = padded[edge:-edge, edge:-edge]
     return np.ascontiguousarray((smooth - smooth.mean()) / smooth.std(), dtype=np.float32)
@@ -60,9 +60,13 @@ def wrapped(values: F32, period: float) -> F32:
 
 def noise_2d(seed: int, x: F32, y: F32, size_mm: float, turn: float = 0.0) -> F32:
     """Return smooth noise (sd 1) whose spots are about ``size_mm`` across."""
-    # Few tables, many places in them: a seed picks both.
-    table = tile_2d(seed % _TABLES)
-    scale = 5.0 / size_mm  # spots of the table are about five cells across
+    # Few tables, many places in them: a seed picks both. remap knows 32 places between two
+    # cells, which shows in large spots, so these come from a finer table.
+    if size_mm < 20:
+        table, cells = tile_2d(seed % _TABLES), 5.0
+    else:
+        table, cells = tile_2d(seed % _TABLES, 2048, 8.0), 20.0
+    scale = cells / size_mm  # spots of the table are this many cells across
     c, s = np.float32(np.cos(turn) * scale), np.float32(np.sin(turn) * scale)
     side = table.shape[0]
     du, dv = np.float32(seed * 0.6180339 % 1 * side), np.float32(seed * 0.7548777 % 1 * side)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tests.render.develop import develop, write_jpeg
 from tests.render.floor import floor_of
 from tests.render.light import Body, Light, contact, irradiance, shadow
-from tests.render.noise import F32
+from tests.render.noise import F32, noise_2d, smoothstep
 from tests.render.rules import Ruler
 from tests.render.scene import BoardSpec, PhotoSpec
 from tests.render.shape import Shape
@@ -99,9 +99,16 @@ class Stage:
             nearer = z >= height[at]
             at, z = at[nearer], z[nearer]
             owner[at], height[at] = 2, z
+        if self.photo.floor == "grass":
+            self._overgrow(owner, height, dx * down, dy * down)
         drop = self.eye[2] - height
         x, y = self.eye[0] + dx * down * drop, self.eye[1] + dy * down * drop
-        for who, shade in ((0, self._shade_floor), (1, self._shade_board), (2, self._shade_rule)):
+        for who, shade in (
+            (0, self._shade_floor),
+            (1, self._shade_board),
+            (2, self._shade_rule),
+            (3, self._shade_blades),
+        ):
             at = np.nonzero(owner == who)[0]
             if len(at):
                 size = (
@@ -166,6 +173,38 @@ class Stage:
         at = np.nonzero(height >= 0)[0]
         return at, height[at]
 
+    def _overgrow(self, owner: NDArray[np.int8], height: F32, run: F32, rise: F32) -> None:
+        """Let blades of grass stand before the sides of what lies in it, and bend over its rim."""
+        at = np.nonzero(owner > 0)[0]
+        if not len(at):
+            return
+        z = height[at]
+        x, y = self.eye[0] + run[at] * (self.eye[2] - z), self.eye[1] + rise[at] * (self.eye[2] - z)
+        top = np.where(owner[at] == 1, self.laid.top, self.ruler.top_mm)
+        inside = -np.where(
+            owner[at] == 1,
+            self.laid.outside(x, y, z),
+            self.box.outside(x, y, z) if self.box is not None else 0.0,
+        )
+        along = x + 0.6 * y + 0.35 * z
+        blade = noise_2d(self.photo.seed, along * 10, z, 30.0)  # 3 mm wide, upright
+        tuft = noise_2d(self.photo.seed + 1, x, y, 60.0)
+        stands = 12 + 7 * blade + 5 * tuft  # mm above the ground
+        side = z < top - 0.05
+        bends = noise_2d(self.photo.seed + 2, along * 6, inside, 22.0) > 1.75
+        over = bends & (inside < 7 + 4 * tuft) & (stands > top)
+        owner[at[np.where(side, stands > z, over)]] = 3
+
+    def _shade_blades(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
+        albedo, _, _ = self.floor.shade(x, y + 1.2 * z, fp)
+        through = self.light.cast(x, y, z)
+        if self.box is not None:
+            through = through * shadow(self.light, x, y, z, self.box)
+        sun = through * (0.35 + 0.5 * smoothstep(0, 14, z))
+        flat = (np.zeros(x.shape, np.float32), np.zeros(x.shape, np.float32), 1.0)
+        sky = 0.45 + 0.4 * smoothstep(0, 14, z)
+        return albedo * irradiance(self.light, flat, sun, sky)
+
     def _shade_floor(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
         albedo, hx, hy = self.floor.shade(x, y, fp)
         through = shadow(self.light, x, y, 0.0, self.laid) * self.light.cast(x, y, 0.0)
@@ -206,7 +245,7 @@ class Stage:
                 tx, ty = self.laid.direction(1, 0) if side < END_A else self.laid.direction(0, 1)
                 normal = (nx - hx * tx, ny - hx * ty, lean + 0.04)
                 low = z[at] / top
-                sky = 0.36 + 0.34 * low + 0.25 * np.clip(lean, 0, 1)
+                sky = 0.36 + 0.34 * low + 0.25 * np.clip(lean, 0, 1) + self.light.bounce
                 through = cast[at]
             colour[at] = albedo * irradiance(self.light, normal, through, sky)
         return colour
@@ -238,7 +277,7 @@ class Stage:
             end = (x[at] < self.box.x0 + 0.5) | (x[at] > self.box.x1 - 0.5)
             nx = np.where(end, np.sign(x[at] - self.box.x0 - 1), 0.0)
             ny = np.where(end, 0.0, np.sign(y[at]))
-            sky = 0.35 + 0.35 * z[at] / self.box.top
+            sky = 0.35 + 0.35 * z[at] / self.box.top + self.light.bounce
             if self.photo.rule.kind == "plain":
                 albedo = np.full((len(at), 3), 0.22, dtype=np.float32)
             else:

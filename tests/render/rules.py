@@ -87,7 +87,7 @@ def strip_picture(length_mm: float) -> np.ndarray:
 
 @lru_cache(maxsize=2)
 def rule_picture(length_mm: float, width_mm: float) -> np.ndarray:
-    """Return the ink of a steel rule, grey (H, W): 255 bare, 0 filled; 16ths and 8ths of an inch."""
+    """Return a steel rule's ink, grey (H, W): 255 bare, 0 filled; 16ths and 8ths of an inch."""
     p = PX_PER_MM
     ink = np.full((int(width_mm * p), int(length_mm * p)), 255, dtype=np.uint8)
     for i in range(1, round(length_mm / IN * 16)):

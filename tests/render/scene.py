@@ -339,7 +339,8 @@ def _draw_wane(rng: np.random.Generator, board: BoardSpec) -> WaneSpec | None:
     if rng.random() < 0.5:
         return None
     return WaneSpec(
-        side=1 if rng.random() < 0.5 else -1,
+        # The outer edge of the log is the one further from the pith.
+        side=-int(np.sign(board.pith_y)) or 1,
         width=float(rng.uniform(8, 30)),
         middle=float(rng.choice([rng.uniform(-0.05, 0.3), rng.uniform(0.7, 1.05)])),
         spread=float(rng.uniform(0.15, 0.5)),

@@ -11,7 +11,7 @@ from tests.render.noise import F32, Waves
 from tests.render.scene import BoardSpec
 
 F64 = NDArray[np.float64]
-_ARRIS_MM = 0.25  # roughness of sawn edges, sd
+_ARRIS_MM = 0.2  # roughness of sawn edges, sd
 
 
 class Log:
@@ -51,7 +51,7 @@ class Shape:
             (rng.uniform(300, 1100), rng.uniform(0, 6.28), rng.uniform(0, 0.5)) for _ in range(4)
         ]
         self._ragged = [
-            Waves(int(rng.integers(1 << 30)), (9.0, 9.0, 12.0), 6, 0.9) for _ in range(4)
+            Waves(int(rng.integers(1 << 30)), (26.0, 26.0, 14.0), 7, 1.0) for _ in range(4)
         ]
         self._lobes = [(rng.uniform(90, 500), rng.uniform(0, 6.28)) for _ in range(5)]
         self._patches = [(rng.uniform(60, 420), rng.uniform(0, 6.28)) for _ in range(4)]
@@ -92,7 +92,8 @@ class Shape:
             return np.full(np.shape(x), -50.0)
         away = (x / self.board.length_mm - w.middle) / w.spread
         lobe = sum(np.sin(2 * np.pi * x / long + phase) for long, phase in self._lobes)
-        return w.width * (1 - away * away + 0.09 * lobe)
+        # Past its ends the log only slowly grows thicker than the board needs.
+        return w.width * (1 - 1.5 * away * away / (1 + 0.5 * away * away) + 0.09 * lobe)
 
     def wood_radius(self, x: NDArray) -> NDArray:
         """Return the distance of the wood's outer surface (under the bark) from the pith."""

@@ -37,46 +37,46 @@ class Palette:
 
 PALETTES = {
     "white ash": Palette(
-        (198, 168, 128),
-        (222, 201, 167),
-        (160, 124, 84),
-        (186, 156, 116),
-        (116, 78, 48),
-        ring=0.75,
-        early=0.30,
-        pores=1.0,
-        late_pores=0.10,
+        heart=(198, 168, 128),
+        sap=(224, 204, 170),
+        dark=(142, 104, 66),
+        sap_dark=(172, 138, 96),
+        knot=(112, 76, 48),
+        ring=1.0,
+        early=0.34,
+        pores=0.75,
+        late_pores=0.05,
         pore_mm=9,
         rays=0.1,
-        uneven=0.10,
+        uneven=0.08,
     ),
     "walnut": Palette(
-        (121, 89, 67),
-        (196, 172, 140),
-        (80, 56, 42),
-        (160, 134, 104),
-        (58, 38, 28),
-        ring=0.55,
+        heart=(126, 100, 80),
+        sap=(190, 168, 138),
+        dark=(70, 52, 42),
+        sap_dark=(146, 122, 96),
+        knot=(56, 40, 31),
+        ring=0.72,
         early=0.5,
-        pores=0.75,
-        late_pores=0.4,
+        pores=0.6,
+        late_pores=0.3,
         pore_mm=11,
         rays=0.1,
-        uneven=0.22,
+        uneven=0.15,
     ),
     "hard maple": Palette(
-        (186, 152, 116),
-        (224, 202, 168),
-        (150, 114, 80),
-        (196, 164, 124),
-        (110, 74, 48),
-        ring=0.42,
+        heart=(184, 152, 118),
+        sap=(225, 204, 172),
+        dark=(142, 106, 76),
+        sap_dark=(186, 150, 110),
+        knot=(104, 72, 48),
+        ring=0.62,
         early=0.9,
         pores=0.18,
-        late_pores=0.18,
+        late_pores=0.12,
         pore_mm=4,
         rays=0.5,
-        uneven=0.09,
+        uneven=0.07,
     ),
 }
 
@@ -143,7 +143,7 @@ class Wood:
         streak = noise_3d(self.seed + 3, x, ys, zs, (190.0, 3.2, 3.2))
         fuzz = noise_3d(self.seed + 4, x, y, z, (2.2, 0.5, 0.5))
         if self.shape.board.species == "white ash":
-            dark = early * rise * (0.42 + 0.75 * pores) + 0.12 * late_line + p.late_pores * pores
+            dark = early * rise * (0.5 + p.pores * pores) + 0.1 * part + p.late_pores * pores
         elif self.shape.board.species == "walnut":
             dark = (
                 0.55 * part * part
@@ -154,9 +154,9 @@ class Wood:
             dark = 0.95 * late_line + 0.25 * part + p.late_pores * pores
             fleck = noise_3d(self.seed + 5, x, y, z, (2.6, 0.35, 1.6))
             dark += p.rays * 0.35 * np.clip(fleck - 1.1, 0, 1)
-        dark = p.ring * tone * dark + 0.075 * fibre + 0.07 * streak
-        dark += 0.10 * self._streak.at(x, ys, zs)
-        dark = np.clip(dark, -0.25, 1.4)[:, None]
+        dark = p.ring * tone * dark + 0.05 * fibre + 0.05 * streak
+        dark += 0.07 * self._streak.at(x, ys, zs)
+        dark = np.clip(dark, -0.25, 1.1)[:, None]
         heart, sap = linear(p.heart), linear(p.sap)
         sap_mix = self._sap_share(x, y, z, away)[:, None]
         light_c = heart + (sap - heart) * sap_mix
