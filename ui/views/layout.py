@@ -26,5 +26,4 @@ def show_layout(desk: Desk, goes_on: bool) -> None:
         st.markdown(f"- {line}")
     if st.button("Place the parts again", disabled=desk.is_planning):
         desk.place_again()
-        st.session_state["watching"] = False
         st.rerun()

@@ -1,0 +1,162 @@
+"""A running page and a browser to look at it with."""
+
+import itertools
+import os
+import queue
+import re
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from scanner.app.open_lot import fill_from_results, open_lot
+from tests.ui.made_results import write_results
+
+_ROOT = Path(__file__).parents[2]
+# Names of the same browser on Debian, other Linux and macOS.
+_NAMES = ("chromium", "chromium-browser", "google-chrome")
+_START_S = 60
+# The last three keep the browser from asking its maker's servers.
+_ARGUMENTS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+DESK = {"viewport": {"width": 1440, "height": 900}}
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+
+
+@dataclass
+class RunningPage:
+    """The page in a process of its own, over a folder with the demo's results."""
+
+    home: Path
+    address: str
+    process: subprocess.Popen[str]
+
+    def stop(self) -> None:
+        self.process.terminate()
+        self.process.wait(20)
+
+
+def start_page(home: Path, *arguments: str) -> RunningPage:
+    """Start the page and wait until it has said its address."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "ui.launch", *arguments],
+        cwd=home,
+        env=os.environ | {"PYTHONPATH": str(_ROOT), "OMP_NUM_THREADS": "1"},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    lines: queue.Queue[str] = queue.Queue()
+
+    def pass_on() -> None:
+        assert process.stdout is not None
+        for line in process.stdout:
+            lines.put(line)
+
+    threading.Thread(target=pass_on, daemon=True).start()
+    heard = ""
+    while (found := re.search(r"http://[\d.]+:\d+", heard)) is None:
+        try:
+            heard += lines.get(timeout=_START_S)
+        except queue.Empty:
+            process.kill()
+            raise AssertionError(f"the page did not start: {heard}") from None
+    return RunningPage(home, found.group(), process)
+
+
+@pytest.fixture
+def own_page(tmp_path: Path) -> Iterator[RunningPage]:
+    """A page that the test may stop and start; it has the demo's results."""
+    write_results(tmp_path / "out" / "demo")
+    page = start_page(tmp_path, "--port", "8700")
+    yield page
+    page.stop()
+
+
+@pytest.fixture(scope="session")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPage]:
+    """One page for all tests; each opens a lot of its own in it."""
+    home = tmp_path_factory.mktemp("home")
+    write_results(home / "results")
+    page = start_page(home, "--port", "8700")
+    yield page
+    page.stop()
+
+
+@dataclass(frozen=True)
+class LotOnPage:
+    """A lot file, and the address that opens it."""
+
+    file: Path
+    address: str
+
+
+_numbers = itertools.count(1)
+
+
+@pytest.fixture
+def lot(running: RunningPage) -> LotOnPage:
+    """A fresh lot: an ash board nobody looked over, a walnut board that is done, a layout."""
+    file = running.home / f"lot-{next(_numbers)}.lot"
+    fresh = open_lot(file)
+    fill_from_results(fresh, running.home / "results")
+    fresh.close()
+    return LotOnPage(file, f"{running.address}/?lot={file.stem}")
+
+
+@pytest.fixture(scope="session")
+def browser():
+    name = next((found for name in _NAMES if (found := shutil.which(name))), None)
+    if name is None:
+        pytest.skip("no chromium here: tests/ui/need_chromium.sh says how to get it")
+    sync = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with sync.sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=name, args=_ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@dataclass
+class Visit:
+    """A window on the page; remembers what it asked for and what went wrong in it."""
+
+    page: object
+    asked: list[str] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("websocket", lambda socket: self.asked.append(socket.url))
+        self.page.on("pageerror", lambda error: self.problems.append(str(error)))
+        self.page.on(
+            "console",
+            lambda said: self.problems.append(said.text) if said.type == "error" else None,
+        )
+
+
+@pytest.fixture
+def visit(browser):
+    """Open windows; each closes after the test."""
+    opened = []
+
+    def open_window(size: dict[str, object], **more: object) -> Visit:
+        context = browser.new_context(**size, **more)
+        opened.append(context)
+        return Visit(context.new_page())
+
+    yield open_window
+    for context in opened:
+        context.close()

@@ -1,0 +1,177 @@
+"""The page in a real browser, at a desk and on a phone."""
+
+import re
+from urllib.parse import urlsplit
+
+import pytest
+
+from scanner.board.flaw import FlawState
+from scanner.storage.lots import open_lot
+from tests.ui.conftest import DESK, PHONE, start_page
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+
+_PATIENCE_MS = 60_000
+# The first layout of a fresh worker also compiles the search.
+_LAYOUT_MS = 120_000
+
+
+def _open(window, address):
+    page = window.page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(address)
+    page.get_by_role("button", name="Yes, a flaw").wait_for()
+    return page
+
+
+def _row(page, flaw):
+    return page.locator(".list button").filter(has=page.get_by_text(flaw, exact=True))
+
+
+def _state_in_file(file, flaw):
+    kept = open_lot(file)
+    try:
+        return next(one.state for one in kept.board("B01").flaws if one.id == flaw)
+    finally:
+        kept.close()
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_struck_flaw_is_kept_and_the_layout_follows(lot, visit, size):
+    window = visit(size)
+    page = _open(window, lot.address)
+    page.locator(".part.current").first.wait_for(state="attached")
+    _row(page, "F5").click()
+    page.get_by_role("button", name="Not a flaw").click()
+    page.get_by_text("being placed again").wait_for()
+    assert _row(page, "F5").inner_text().split()[-2:] == ["no", "flaw"]
+    page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
+    page.locator(".part.current").first.wait_for(state="attached")
+    page.reload()
+    page.get_by_role("button", name="Undo").wait_for()
+    assert _row(page, "F5").inner_text().split()[-2:] == ["no", "flaw"]
+    assert _state_in_file(lot.file, "F5") is FlawState.STRUCK
+    kept = open_lot(lot.file)
+    saved = kept.layout()
+    assert saved is not None and saved.revision == kept.revision
+    kept.close()
+    assert window.problems == []
+    hosts = {urlsplit(url).hostname for url in window.asked if not url.startswith("data:")}
+    assert hosts <= {"127.0.0.1"}, hosts
+
+
+def test_a_whole_board_is_looked_over_with_one_button_after_the_other(lot, visit):
+    window = visit(PHONE)
+    page = _open(window, lot.address)
+    taps = 0
+    while page.locator(".bar .main:visible").count():
+        label = page.locator(".bar .main:visible").inner_text()
+        if label.startswith("Go on to board"):
+            break
+        page.locator(".bar .main:visible").tap()
+        taps += 1
+        assert taps < 12
+    # Five flaws and two faces.
+    assert taps == 7
+    page.get_by_text("2 of 2 boards looked over").wait_for()
+    page.reload()
+    page.get_by_text("2 of 2 boards looked over").wait_for()
+    assert window.problems == []
+
+
+def test_undo_and_redo_and_the_keyboard(lot, visit):
+    page = _open(visit(DESK), lot.address)
+    _row(page, "F1").click()
+    page.keyboard.press("x")
+    page.get_by_role("button", name="Undo").and_(
+        page.locator("[title*='F1 is no flaw']")
+    ).wait_for()
+    page.keyboard.press("u")
+    page.locator("button[title='Redo: B01: F1 is no flaw']").wait_for()
+    assert "open" in _row(page, "F1").inner_text()
+    page.get_by_role("button", name="Redo").click()
+    page.locator("button[title='Undo: B01: F1 is no flaw']").wait_for()
+    assert "no flaw" in _row(page, "F1").inner_text()
+
+
+def test_quick_taps_all_arrive(lot, visit):
+    page = _open(visit(DESK), lot.address)
+    _row(page, "F1").click()
+    strike = page.get_by_role("button", name="Not a flaw")
+    for _ in range(3):
+        strike.click(no_wait_after=True)
+    page.get_by_text("Flaws found: 5, 2 open").wait_for()
+    page.wait_for_timeout(1500)
+    page.reload()
+    page.get_by_text("Flaws found: 5, 2 open").wait_for()
+
+
+def test_a_late_tap_of_a_second_window_is_answered(lot, visit):
+    first = _open(visit(DESK), lot.address)
+    second = _open(visit(DESK), lot.address)
+    _row(first, "F1").click()
+    _row(second, "F1").click()
+    first.get_by_role("button", name="Not a flaw").click()
+    first.locator("button[title*='F1 is no flaw']").wait_for()
+    second.get_by_role("button", name="Yes, a flaw").click()
+    second.get_by_text("Another window changed this").wait_for()
+    assert "no flaw" in _row(second, "F1").inner_text()
+
+
+def test_what_was_said_while_the_program_was_away_arrives(own_page, visit):
+    page = visit(DESK).page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(own_page.address)
+    page.get_by_role("button", name="Open the sample lot").click()
+    _row(page, "F4").click()
+    own_page.stop()
+    page.get_by_role("button", name="Not a flaw").dispatch_event("click")
+    assert "no flaw" in _row(page, "F4").inner_text()
+    port = own_page.address.rsplit(":", 1)[1]
+    own_page.process = start_page(own_page.home, "--port", port).process
+    page.locator("button[title*='F4 is no flaw']").wait_for()
+    file = own_page.home / "out" / "demo" / "sample.lot"
+    assert _state_in_file(file, "F4") is FlawState.STRUCK
+
+
+def test_tapping_a_mark_on_the_face_chooses_it(lot, visit):
+    page = _open(visit(PHONE), lot.address)
+    page.get_by_role("button", name="The whole face").tap()
+    page.locator(".loupe [data-flaw='F1'] .halo").tap(force=True)
+    page.locator(".about b").get_by_text(re.compile("^F1, knot")).wait_for(state="attached")
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious(running, lot, visit, size, scheme):
+    from axe_core_python.sync_playwright import Axe
+
+    window = visit(size, color_scheme=scheme)
+    window.page.goto(running.address)
+    window.page.get_by_role("button", name="Begin the lot").wait_for()
+    window.page.wait_for_timeout(1000)
+    first_view = Axe().run(window.page)
+    page = _open(window, lot.address)
+    page.get_by_text("Add a board from two photos").click()
+    page.get_by_role("button", name="Scan this board").wait_for()
+    page.wait_for_timeout(1000)
+    for result in (first_view, Axe().run(page)):
+        serious = [
+            (found["id"], [node["html"][:160] for node in found["nodes"][:4]])
+            for found in result["violations"]
+            if found["impact"] in ("serious", "critical")
+        ]
+        assert serious == []
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_nothing_is_wider_than_the_screen_and_thumbs_find_the_buttons(lot, visit, size):
+    page = _open(visit(size), lot.address)
+    wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    assert wide <= 0
+    small = page.locator(".bench button:visible").evaluate_all(
+        "all => all.map(one => one.getBoundingClientRect()).filter(box => box.height < 44).length"
+    )
+    assert small == 0
+    main = page.get_by_role("button", name="Yes, a flaw").bounding_box()
+    assert main["y"] + main["height"] <= size["viewport"]["height"]
