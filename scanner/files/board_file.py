@@ -24,9 +24,12 @@ FaceName = Literal["1", "2"]
 BoardId = Annotated[str, Field(pattern=r"^\w[\w.\-]{0,39}$")]
 # Rounding to 0.01 mm may make a ring touch itself; a ring that loses more than this is no outline.
 _REPAIR_MAY_LOSE = 0.05
+_REACH_MAY_LOSE_MM = 0.1
 
 
 def _ring_with_area(points: list[Point]) -> list[Point]:
+    if len(points) < 3:
+        raise ValueError("encloses no area (give its corners in order)")
     raw = Polygon(points)
     kept = polygon_of(points).area
     whole = raw.area if raw.is_valid else make_valid(raw).area
@@ -180,7 +183,9 @@ def board_json(board: Board) -> str:
         "length": _measured(board.length),
         "widths": [{"x": rounded(s.x_mm), **_measured(s.width)} for s in board.widths],
         "quality": board.quality,
-        "outline": {str(n): points_of(face.outline) for n, face in sorted(board.faces.items())},
+        "outline": {
+            str(n): _ring_for_file(face.outline) for n, face in sorted(board.faces.items())
+        },
         "outline_u": rounded(board.outline_u_mm),
         "flaws": [_flaw_record(flaw) for flaw in board.flaws],
         "ends": {
@@ -303,13 +308,32 @@ def _flaw_record(flaw: Flaw) -> dict[str, Any]:
         "kind": flaw.kind.value,
         "sound": flaw.sound,
         "through": flaw.is_through,
-        "outlines": {str(face): points_of(ring) for face, ring in sorted(flaw.outlines.items())},
+        "outlines": {
+            str(face): _ring_for_file(ring)
+            for face, ring in sorted(flaw.outlines.items())
+            if not ring.is_empty
+        },
         "reach": _or_none(flaw.reach_mm),
         "state": flaw.state.value,
         "score": None if flaw.score is None else round(flaw.score, 3),
         "reason": flaw.reason,
         "u": rounded(flaw.u_mm),
     }
+
+
+def _ring_for_file(shape: Polygon) -> list[list[float]]:
+    """Return a ring that reads as the same shape after rounding.
+
+    Hair cracks may close up or lose their needle-thin ends; those are written a little wider.
+    """
+    for wider in (0.0, 0.01, 0.03, 0.1):
+        fitted = shape.buffer(wider, quad_segs=2) if wider else shape
+        ring = points_of(fitted)
+        read = polygon_of(ring)
+        is_whole = read.area > 0 and read.area >= (1 - _REPAIR_MAY_LOSE) * fitted.area
+        if is_whole and read.buffer(_REACH_MAY_LOSE_MM).covers(shape):
+            return ring
+    return points_of(shape.envelope.buffer(0.1))
 
 
 def _face_record(face: Face) -> dict[str, Any]:

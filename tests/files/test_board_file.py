@@ -1,12 +1,16 @@
 """board.json in and out."""
 
 import json
+from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from scanner.board.form import Warp
 from scanner.errors import BoardError, FileError
 from scanner.files.board_file import board_from_text, board_json, read_board
+from scanner.geometry.polygons import polygon_of
 from tests.common import ash_board, plain_board, walnut_board
 
 
@@ -120,9 +124,22 @@ def test_nan_is_no_length():
         board_from_text(text, "B01")
 
 
-def test_unknown_signs_of_warp_are_kept():
-    from dataclasses import replace
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 300), st.floats(50, 50.05)), min_size=3, max_size=12, unique=True
+    )
+)
+def test_a_hair_crack_we_write_can_be_read_again(points):
+    crack = polygon_of(points)
+    if crack.is_empty:
+        return
+    board = ash_board()
+    flaw = replace(board.flaws[1], outlines={1: crack})
+    again = board_from_text(board_json(board.with_flaws((flaw,))), "B01")
+    assert again.flaws[0].outlines[1].buffer(0.2).covers(crack)
 
+
+def test_unknown_signs_of_warp_are_kept():
     board = replace(ash_board(), warp=Warp(5.0, sign_known=False))
     again = board_from_text(board_json(board), "B01")
     assert again.warp is not None and not again.warp.sign_known
