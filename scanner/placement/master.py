@@ -1,0 +1,115 @@
+"""The master problem: which pattern for which board (set packing over the patterns found so far).
+
+P. C. Gilmore and R. E. Gomory, "A linear programming approach to the cutting-stock problem",
+Operations Research 9 (1961): the prices of a linear programme over known patterns say what a new
+pattern must be worth. HiGHS, as scipy carries it, solves both the linear and the whole-number form.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy import sparse
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+
+from scanner.placement.patterns import Pattern
+from scanner.placement.problem import Floats, Ints
+
+
+@dataclass(slots=True)
+class Pool:
+    """Patterns found so far, none twice; knows the value and the wanted copies of every type."""
+
+    value: Floats
+    wanted: Ints
+    patterns: list[Pattern] = field(default_factory=list)
+    _seen: set[tuple[int, bytes]] = field(default_factory=set)
+
+    def add(self, pattern: Pattern) -> bool:
+        """Keep a pattern; False where the same parts on the same board are known already."""
+        key = (pattern.board, pattern.counts.tobytes())
+        if key in self._seen or not len(pattern.places):
+            return False
+        self._seen.add(key)
+        self.patterns.append(pattern)
+        return True
+
+    def linear(self, boards: frozenset[int]) -> tuple[float, Floats, Floats]:
+        """Return the best value with fractions of patterns, price of each type and each board."""
+        chosen = [p for p in self.patterns if p.board in boards]
+        types = len(self.value)
+        rows = sorted(boards)
+        if not chosen:
+            return 0.0, self.value.copy(), np.zeros(len(rows))
+        matrix, limit = self._constraints(chosen, rows)
+        found = linprog(
+            np.concatenate((np.zeros(len(chosen)), -self.value)),
+            A_ub=matrix,
+            b_ub=limit,
+            bounds=np.stack(
+                (
+                    np.zeros(len(chosen) + types),
+                    np.concatenate((np.ones(len(chosen)), self.wanted)),
+                ),
+                axis=1,
+            ),
+            method="highs",
+        )
+        duals = -np.asarray(found.ineqlin.marginals)
+        return -float(found.fun), np.maximum(duals[len(rows) :], 0.0), duals[: len(rows)]
+
+    def whole(
+        self,
+        boards: frozenset[int],
+        linear: tuple[float, Floats, Floats],
+        known: float,
+        nodes: int,
+        seconds: float,
+    ) -> tuple[Pattern, ...]:
+        """Return the best choice of whole patterns that beats ``known``, or an empty one.
+
+        A pattern whose reduced cost is worse than the gap between the linear value and the known
+        one cannot be in a better choice, so it is left out.
+        """
+        best, price, board_price = linear
+        row = {b: i for i, b in enumerate(sorted(boards))}
+        slack = best - known + 1e-6 * abs(best)
+        chosen = [
+            p
+            for p in self.patterns
+            if p.board in boards
+            and float(p.counts @ price) - board_price[row[p.board]] >= -slack
+        ]
+        if not chosen or slack < 0:
+            return ()
+        matrix, limit = self._constraints(chosen, sorted(boards))
+        options = {"node_limit": nodes, "mip_rel_gap": 1e-5}
+        if np.isfinite(seconds):
+            options["time_limit"] = max(0.05, seconds)
+        found = milp(
+            np.concatenate((np.zeros(len(chosen)), -self.value)),
+            constraints=LinearConstraint(matrix, -np.inf, limit),
+            integrality=np.concatenate((np.ones(len(chosen)), np.zeros(len(self.value)))),
+            bounds=Bounds(0.0, np.concatenate((np.ones(len(chosen)), self.wanted))),
+            options=options,
+        )
+        if found.x is None or -float(found.fun) <= known * (1 + 1e-9):
+            return ()
+        return tuple(p for p, x in zip(chosen, found.x, strict=False) if x > 0.5)
+
+    def _constraints(
+        self, chosen: list[Pattern], boards: list[int]
+    ) -> tuple[sparse.csr_matrix, Floats]:
+        """One pattern a board; of each type no more counts than the patterns hold."""
+        row = {b: i for i, b in enumerate(boards)}
+        types = len(self.value)
+        counts = np.array([p.counts for p in chosen])
+        which, kind = np.nonzero(counts)
+        at_board = np.array([row[p.board] for p in chosen])
+        rows = np.concatenate((at_board, len(boards) + kind, len(boards) + np.arange(types)))
+        columns = np.concatenate(
+            (np.arange(len(chosen)), which, len(chosen) + np.arange(types))
+        )
+        values = np.concatenate((np.ones(len(chosen)), -counts[which, kind], np.ones(types)))
+        shape = (len(boards) + types, len(chosen) + types)
+        matrix = sparse.csr_matrix((values, (rows, columns)), shape=shape)
+        return matrix, np.concatenate((np.ones(len(boards)), np.zeros(types)))

@@ -1,0 +1,35 @@
+"""Which columns of a parts list are not honoured yet: the app warns, nothing is silently ignored."""
+
+from scanner.placement.parts import PartsList
+
+
+def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
+    """Return one sentence for each column that some part uses and the solver does not honour."""
+    uses = {
+        "match (matched sets)": [p.name for p in parts if p.match],
+        "straight_grain": [p.name for p in parts if p.straight_grain],
+        "shape": [p.name for p in parts if p.shape],
+        "length_min ... width_max": [
+            p.name
+            for p in parts
+            if any(
+                size is not None
+                for size in (p.length_min_mm, p.length_max_mm, p.width_min_mm, p.width_max_mm)
+            )
+        ],
+        "equal": [p.name for p in parts if p.equal],
+        "staves": [p.name for p in parts if p.staves not in ("", "1")],
+    }
+    said = [
+        f"The column {column} is not honoured yet and was left out for {_names(names)}."
+        for column, names in uses.items()
+        if names
+    ]
+    spares = [p.name for p in parts if p.spares]
+    if spares:
+        said.append(f"Spares are placed, but not yet next to their set: {_names(spares)}.")
+    return tuple(said)
+
+
+def _names(names: list[str]) -> str:
+    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")

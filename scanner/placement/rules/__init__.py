@@ -1,0 +1,37 @@
+"""The placement rules, in the order they are asked.
+
+A rule is one module: ``zones(board, part, shop, show_face)`` gives ground a part may not take,
+``refusal(board, part, shop)`` rules a whole board out. To add one, write it and name it here.
+"""
+
+from collections.abc import Callable
+
+from scanner.board.board import Board
+from scanner.placement.parts import Part
+from scanner.placement.rules import (
+    end_trim,
+    flaws,
+    only_boards,
+    sapwood,
+    species,
+    thickness,
+    wood,
+)
+from scanner.placement.rules.ground import Zone
+from scanner.placement.shop import Shop
+
+GroundRule = Callable[[Board, Part, Shop, int | None], tuple[Zone, ...]]
+BoardRule = Callable[[Board, Part, Shop], str | None]
+
+GROUND_RULES: tuple[GroundRule, ...] = (wood.zones, end_trim.zones, flaws.zones, sapwood.zones)
+BOARD_RULES: tuple[BoardRule, ...] = (only_boards.refusal, species.refusal, thickness.refusal)
+
+
+def zones_of(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
+    """Return all ground of a board that a part, shown on this face, may not take."""
+    return tuple(zone for rule in GROUND_RULES for zone in rule(board, part, shop, show_face))
+
+
+def refusal_of(board: Board, part: Part, shop: Shop) -> str | None:
+    """Return why a part cannot come from a board at all, or None."""
+    return next((why for rule in BOARD_RULES if (why := rule(board, part, shop))), None)

@@ -1,0 +1,78 @@
+"""`Zone`: ground a part may not take, and the margin that is kept from it."""
+
+import math
+from dataclasses import dataclass
+from enum import Enum
+
+from shapely.geometry import box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from scanner.board.board import Board
+from scanner.placement.shop import Shop
+
+# A margin that grows along the board is laid on in steps no coarser than this, to the safe side.
+MARGIN_STEP_MM = 0.2
+
+
+class Where(Enum):
+    """Which rows of a part a zone forbids (rows run along the part, low y first)."""
+
+    ALL = "all"
+    # Wane may enter a hidden part from one long edge, up to 10 mm (design section 3).
+    NOT_LOW_EDGE = "all but the first 10 mm"
+    NOT_HIGH_EDGE = "all but the last 10 mm"
+    # Wild grain weakens only within 25 mm of an arris (design section 3).
+    RIM = "the outer 25 mm of both long edges"
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """Ground a part may not take, margin included (board frame, mm), and its name in words."""
+
+    ground: BaseGeometry
+    name: str
+    where: Where = Where.ALL
+
+
+def margin_mm(u_mm: float, u_scale: float, x_mm: float, shop: Shop) -> float:
+    """Return the margin kept at a place: sqrt(U^2 + (u_scale x)^2) + sawing tolerance."""
+    return math.hypot(u_mm, u_scale * max(x_mm, 0.0)) + shop.sawing_tolerance_mm
+
+
+def grown(shape: BaseGeometry, u_mm: float, u_scale: float, shop: Shop) -> BaseGeometry:
+    """Return the shape and the margin round it; the margin grows with x, in steps rounded up."""
+    if shape.is_empty:
+        return shape
+    left, low, right, high = shape.bounds
+    spread = margin_mm(u_mm, u_scale, right, shop) - margin_mm(u_mm, u_scale, left, shop)
+    steps = max(1, math.ceil(spread / MARGIN_STEP_MM))
+    if steps == 1:
+        return _buffered(shape, margin_mm(u_mm, u_scale, right, shop))
+    width = (right - left) / steps
+    slices = []
+    for n in range(steps):
+        # Neighbours overlap a little, so that no hairline stays between them.
+        x0, x1 = left + n * width - 0.01, left + (n + 1) * width + 0.01
+        piece = shape.intersection(box(x0, low - 1, x1, high + 1))
+        if not piece.is_empty:
+            slices.append(_buffered(piece, margin_mm(u_mm, u_scale, x1, shop)))
+    return unary_union(slices)
+
+
+def _buffered(shape: BaseGeometry, margin: float) -> BaseGeometry:
+    if margin <= 0:
+        return shape
+    # Mitred corners hold every point within the margin; round ones are chords and fall short.
+    return shape.buffer(margin, join_style="mitre", mitre_limit=2.0)
+
+
+def frame_of(board: Board) -> tuple[float, float, float, float]:
+    """Return the extent of the wood of both faces: x0, y0, x1, y1 in mm."""
+    bounds = [board.wood(face).bounds for face in board.faces]
+    return (
+        min(b[0] for b in bounds),
+        min(b[1] for b in bounds),
+        max(b[2] for b in bounds),
+        max(b[3] for b in bounds),
+    )

@@ -1,0 +1,41 @@
+"""Rule: the board is thick enough for the finished part, clean-up and warp of the piece milled."""
+
+from scanner.board.board import Board
+from scanner.board.form import bend_of_piece_mm, twist_of_piece_mm
+from scanner.placement.parts import Part
+from scanner.placement.shop import Shop
+
+
+def flattened_mm(board: Board, piece_mm: tuple[float, float], shop: Shop) -> float:
+    """Return the thickness left when a piece (length, width) of the board is made flat.
+
+    Bow, cup and half the twist of the piece are lost (the bound of check-values section 3; the
+    best slab of a twisted piece loses half the height of its fourth corner), then the clean-up.
+    """
+    left = board.thickness.value_mm - shop.cleanup_mm
+    if board.warp is None:
+        return left
+    _, low, _, high = board.faces[1].outline.bounds
+    whole = (board.length.value_mm, high - low)
+    piece = (min(piece_mm[0], whole[0]), min(piece_mm[1], whole[1]))
+    bow = abs(bend_of_piece_mm(board.warp.bow_mm, whole[0], piece[0]))
+    cup = abs(bend_of_piece_mm(board.warp.cup_mm, whole[1], piece[1]))
+    twist = abs(twist_of_piece_mm(board.warp.twist_mm, whole, piece))
+    return left - bow - cup - twist / 2
+
+
+def refusal(board: Board, part: Part, shop: Shop) -> str | None:
+    """Return why the whole board is ruled out, or None.
+
+    A part shorter than the shortest piece the machines take is milled in a piece of that length.
+    """
+    length = part.length_mm + _or(part.length_allowance_mm, shop.length_allowance_mm)
+    width = part.width_mm + _or(part.width_allowance_mm, shop.width_allowance_mm)
+    left = flattened_mm(board, (max(length, shop.shortest_piece_mm), width), shop)
+    if left + 1e-9 >= part.thickness_mm:
+        return None
+    return f"leaves {left:.1f} mm when flat, {part.thickness_mm:.1f} mm are needed"
+
+
+def _or(own: float | None, usual: float) -> float:
+    return usual if own is None else own

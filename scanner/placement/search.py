@@ -1,0 +1,233 @@
+"""The search round the kernels: prices, patterns, a choice of patterns, and ruin and recreate.
+
+1. A first layout board by board, within a fraction of a second.
+2. Column generation: prices from the linear master, a new pattern for each board at those prices.
+3. Whole-number choice of patterns (set packing).
+4. Ruin and recreate: a few boards are laid out anew with what the others leave, at prices shaken a
+   little; every pattern found joins the pool, and the choice is made again.
+
+P. C. Gilmore and R. E. Gomory, Operations Research 9 (1961); G. Schrimpf and others, "Record
+breaking optimization results using the ruin and recreate principle", Journal of Computational
+Physics 159 (2000).
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from scanner.placement.master import Pool
+from scanner.placement.patterns import Pattern, best_pattern, pattern_of
+from scanner.placement.problem import Floats, Ints, Problem
+from scanner.placement.stop import Stop
+
+Choice = Mapping[int, Pattern]
+SMOOTHING = 0.6
+# Shaking of prices in ruin and recreate, as a share of the price: tuned on jobs of seeds 100-104.
+SHAKE = 0.25
+RUINS_BETWEEN_CHOICES = 40
+ROUNDS_BETWEEN_CHOICES = 6
+# Rounds of pricing before the first ruin and recreate.
+FIRST_ROUNDS = 12
+MIP_NODES = 400
+
+
+@dataclass(slots=True)
+class Clock:
+    """Counts search steps (one board laid out anew = one step) against the stop rule."""
+
+    stop: Stop
+    steps: int = 0
+
+    def is_over(self) -> bool:
+        """Whether the search should end."""
+        return self.stop.is_over(self.steps)
+
+
+def counts_of(choice: Choice, types: int) -> Ints:
+    """Return the copies of each type in a choice."""
+    total = np.zeros(types, np.int32)
+    for pattern in choice.values():
+        total += pattern.counts
+    return total
+
+
+def value_of(choice: Choice, value: Floats) -> float:
+    """Return the value of a choice that holds no copy too many."""
+    return float(sum(float(p.counts @ value) for p in choice.values()))
+
+
+@dataclass(slots=True)
+class Campaign:
+    """The search for most value on some of the boards; goes on where it was left.
+
+    ``best`` never holds more copies than wanted.
+    """
+
+    problem: Problem
+    pool: Pool
+    boards: frozenset[int]
+    clock: Clock
+    rng: np.random.Generator
+    on_best: Callable[[Choice], None] = lambda choice: None
+    best: dict[int, Pattern] = field(default_factory=dict)
+    best_value: float = -1.0
+    linear_value: float = float("inf")
+    is_converged: bool = False
+    priced: list[tuple[Floats, Floats]] = field(default_factory=list)
+    _centre: Floats | None = None
+    _centre_bound: float = float("inf")
+    _current: dict[int, Pattern] = field(default_factory=dict)
+    _linear: tuple[float, Floats, Floats] | None = None
+    _known: int = 0
+    _since: int = 0
+    _rounds: int = 0
+
+    def advance(self, steps: int, goal: float = float("inf")) -> None:
+        """Search for about so many steps, or until the goal's value is reached or time is up."""
+        end = self.clock.steps + steps
+        if self.best_value < 0:
+            self._first()
+        while (
+            self.clock.steps < end and not self.clock.is_over() and self.best_value < goal * _ALMOST
+        ):
+            if not self.is_converged and self._since == 0:
+                self._price_round()
+                if self._rounds % ROUNDS_BETWEEN_CHOICES or self._rounds < FIRST_ROUNDS:
+                    continue
+            self._ruin_and_recreate()
+            self._since += 1
+            if self._since >= RUINS_BETWEEN_CHOICES:
+                self._since = 0
+                self._choose()
+                self.is_converged = False
+
+    def _lay_out(self, board: int, price: Floats, left: Ints) -> Pattern:
+        self.clock.steps += 1
+        pattern = best_pattern(self.problem, board, price, left)
+        self.pool.add(pattern)
+        return pattern
+
+    def _first(self) -> None:
+        """Lay out board after board, the largest first."""
+        left = self.pool.wanted.copy()
+        choice = {}
+        order = sorted(self.boards, key=lambda b: (-self.problem.grounds[b].area, b))
+        for board in order:
+            choice[board] = self._lay_out(board, self.pool.value, left)
+            left = left - choice[board].counts
+        self._take(choice)
+        self._current = dict(choice)
+
+    def _take(self, choice: Choice) -> None:
+        value = value_of(choice, self.pool.value)
+        if value > self.best_value:
+            self.best, self.best_value = dict(choice), value
+            self.on_best(choice)
+
+    def _price_round(self) -> None:
+        """Price the parts by the linear master, and find a new pattern for every board."""
+        linear, duals, _ = self._solve_linear()
+        centre = duals if self._centre is None else self._centre
+        is_pure = self._rounds % 3 == 2
+        self._rounds += 1
+        price = duals if is_pure else SMOOTHING * centre + (1 - SMOOTHING) * duals
+        is_new = self._price_all(price)
+        if not is_new and not is_pure and not self.clock.is_over():
+            is_new = self._price_all(duals)
+        if not is_new:
+            self.is_converged = True
+        if self.is_converged or self._rounds % ROUNDS_BETWEEN_CHOICES == 0:
+            self._choose()
+
+    def _price_all(self, price: Floats) -> bool:
+        worth = np.zeros(len(self.problem.grounds))
+        is_new = False
+        known = len(self.pool.patterns)
+        for board in sorted(self.boards):
+            if self.clock.is_over():
+                return is_new
+            pattern = self._lay_out(board, price, self.pool.wanted)
+            worth[board] = float(pattern.counts @ price)
+        is_new = len(self.pool.patterns) > known
+        bound = float(self.pool.wanted @ (self.pool.value - price) + worth.sum())
+        if bound < self._centre_bound:
+            self._centre, self._centre_bound = price, bound
+        self.priced.append((price, worth))
+        return is_new
+
+    def _solve_linear(self) -> tuple[float, Floats, Floats]:
+        if self._linear is None or self._known != len(self.pool.patterns):
+            self._linear = self.pool.linear(self.boards)
+            self._known = len(self.pool.patterns)
+            self.linear_value = self._linear[0]
+        return self._linear
+
+    def _choose(self) -> None:
+        """Choose whole patterns anew from all that are known."""
+        if self.clock.is_over():
+            return
+        left = self.clock.stop.seconds_left(self.clock.steps)
+        chosen = self.pool.whole(
+            self.boards, self._solve_linear(), self.best_value, MIP_NODES, min(left, 2.0)
+            if np.isfinite(left) else left,
+        )  # fmt: skip
+        if not chosen:
+            return
+        choice = within(chosen, self.pool.wanted)
+        self._take(choice)
+        self._current = dict(choice)
+
+    def _ruin_and_recreate(self) -> None:
+        """Lay out a few boards anew with what the others leave; keep it unless it is worse."""
+        boards = sorted(self.boards)
+        many = min(len(boards), int(self.rng.choice([1, 2, 3, 4], p=[0.1, 0.4, 0.35, 0.15])))
+        ruined = [boards[i] for i in self.rng.choice(len(boards), many, replace=False)]
+        choice = {b: p for b, p in self._current.items() if b not in ruined}
+        left = self.pool.wanted - counts_of(choice, len(self.pool.value))
+        before = sum(
+            float(self._current[b].counts @ self.pool.value)
+            for b in ruined
+            if b in self._current
+        )
+        for n, board in enumerate(ruined):
+            is_last = n == len(ruined) - 1
+            shake = 0.0 if is_last and many > 1 else SHAKE
+            price = self.pool.value * np.maximum(
+                0.05, 1 + shake * self.rng.standard_normal(len(self.pool.value))
+            )
+            if not is_last and self._linear is not None and self.rng.random() < 0.5:
+                # Leave the next board what is scarce: half the price a spare copy would fetch.
+                price = price - 0.5 * self.rng.random() * (self.pool.value - self._linear[1])
+            choice[board] = self._lay_out(board, price, left)
+            left = left - choice[board].counts
+            if self.clock.is_over():
+                break
+        after = sum(float(choice[b].counts @ self.pool.value) for b in ruined if b in choice)
+        if after >= before - 0.002 * max(self.best_value, 0.0) * self.rng.random() ** 4:
+            self._current = choice
+            self._take(choice)
+        elif self.rng.random() < 0.01:
+            self._current = dict(self.best)
+
+
+_ALMOST = 1 - 1e-12
+
+
+def within(chosen: tuple[Pattern, ...], wanted: Ints) -> dict[int, Pattern]:
+    """Return the patterns of a choice without the copies that nobody wants."""
+    left = wanted.copy()
+    choice = {}
+    for pattern in chosen:
+        keep = np.ones(len(pattern.places), np.bool_)
+        for i, t in enumerate(pattern.places[:, 0]):
+            if left[t] <= 0:
+                keep[i] = False
+            else:
+                left[t] -= 1
+        choice[pattern.board] = (
+            pattern
+            if keep.all()
+            else pattern_of(pattern.board, pattern.places[keep], len(wanted))
+        )
+    return choice

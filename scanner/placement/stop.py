@@ -1,0 +1,119 @@
+"""When a search ends: after seconds, after steps, or when somebody says so."""
+
+import time
+from collections.abc import Callable
+from typing import Protocol
+
+
+class Stop(Protocol):
+    """A rule that ends a search; ``steps`` counts the search steps done so far."""
+
+    def start(self) -> None:
+        """Begin to count."""
+
+    def is_over(self, steps: int) -> bool:
+        """Whether the search should end now."""
+
+    def share(self, steps: int) -> float:
+        """Return how much of the search is done, 0 to 1; 0 where that cannot be told."""
+
+    def seconds_left(self, steps: int) -> float:
+        """Return the seconds left, infinite where time plays no part."""
+
+
+class Seconds:
+    """Stop after a time on the clock: more on a faster machine, so not repeatable."""
+
+    def __init__(self, seconds: float) -> None:
+        if not seconds > 0:
+            raise ValueError(f"seconds must be positive, got {seconds}")
+        self.seconds = seconds
+        self._begin = time.monotonic()
+
+    def start(self) -> None:
+        """Begin to count."""
+        self._begin = time.monotonic()
+
+    def is_over(self, steps: int) -> bool:
+        """Whether the time is used up."""
+        return self.seconds_left(steps) <= 0
+
+    def share(self, steps: int) -> float:
+        """Return the share of the time that is used up."""
+        return min(1.0, 1.0 - self.seconds_left(steps) / self.seconds)
+
+    def seconds_left(self, steps: int) -> float:
+        """Return the seconds left."""
+        return self._begin + self.seconds - time.monotonic()
+
+
+class Work:
+    """Stop after a number of search steps (one board laid out anew = one step): repeatable."""
+
+    def __init__(self, steps: int) -> None:
+        if steps < 1:
+            raise ValueError(f"work must be at least 1 step, got {steps}")
+        self.steps = steps
+
+    def start(self) -> None:
+        """Begin to count."""
+
+    def is_over(self, steps: int) -> bool:
+        """Whether the steps are done."""
+        return steps >= self.steps
+
+    def share(self, steps: int) -> float:
+        """Return the share of the steps done."""
+        return min(1.0, steps / self.steps)
+
+    def seconds_left(self, steps: int) -> float:
+        """Return infinity: a repeatable search must not look at the clock."""
+        return float("inf")
+
+
+class WhenSaid:
+    """Stop when a function says so, such as ``threading.Event().is_set``."""
+
+    def __init__(self, is_said: Callable[[], bool]) -> None:
+        self.is_said = is_said
+
+    def start(self) -> None:
+        """Begin to count."""
+
+    def is_over(self, steps: int) -> bool:
+        """Whether somebody said stop."""
+        return self.is_said()
+
+    def share(self, steps: int) -> float:
+        """Return 0: nobody knows when it will be said."""
+        return 0.0
+
+    def seconds_left(self, steps: int) -> float:
+        """Return infinity: nobody knows when it will be said."""
+        return float("inf")
+
+
+class AnyOf:
+    """Stop as soon as one of several rules says so."""
+
+    def __init__(self, *stops: Stop) -> None:
+        if not stops:
+            raise ValueError("at least one stop rule is needed")
+        self.stops = stops
+
+    def start(self) -> None:
+        """Begin to count."""
+        for stop in self.stops:
+            stop.start()
+
+    def is_over(self, steps: int) -> bool:
+        """Whether one of the rules says so."""
+        return any(stop.is_over(steps) for stop in self.stops)
+
+    def share(self, steps: int) -> float:
+        """Return the share of the rule that is furthest on."""
+        return max(stop.share(steps) for stop in self.stops)
+
+    def seconds_left(self, steps: int) -> float:
+        """Return the shortest time left."""
+        return min(stop.seconds_left(steps) for stop in self.stops)

@@ -1,0 +1,190 @@
+"""The validator's own sawing: do the pieces hold the parts, and do the listed cuts free them?"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from scanner.board.board import Board
+from scanner.placement.layout import Cut, Layout, Placement
+from scanner.placement.shop import Shop
+
+SLACK_MM = 0.06
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """A rectangle of wood that no cut has divided yet."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+    def holds(self, p: Placement) -> bool:
+        return (
+            p.x_mm >= self.x0 - SLACK_MM
+            and p.y_mm >= self.y0 - SLACK_MM
+            and p.x_mm + p.length_mm <= self.x1 + SLACK_MM
+            and p.y_mm + p.width_mm <= self.y1 + SLACK_MM
+        )
+
+
+def cut_objections(
+    layout: Layout,
+    board_of: dict[str, Board],
+    on_board: dict[str, list[Placement]],
+    shop: Shop,
+) -> Iterable[str]:
+    """Say what is wrong with pieces, cuts and cut class."""
+    if layout.cut_class != shop.cut_class:
+        yield f"the layout is {layout.cut_class}, the shop asks for {shop.cut_class}"
+    if abs(layout.kerf_mm - shop.kerf_mm) > 1e-9:
+        yield f"the layout's kerf is {layout.kerf_mm}, the shop's is {shop.kerf_mm}"
+    yield from _pieces(layout)
+    cuts: dict[str, list[Cut]] = defaultdict(list)
+    for cut in layout.cuts:
+        cuts[cut.board].append(cut)
+    for id in cuts:
+        if id not in on_board:
+            yield f"{id} is cut, but no part lies on it"
+    for id, placements in on_board.items():
+        if layout.cut_class != "any":
+            yield from _stages(id, placements, shop, layout.cut_class == "three_stage")
+        yield from _saw(board_of[id], cuts[id], placements, shop, layout.cut_class)
+
+
+def _pieces(layout: Layout) -> Iterable[str]:
+    seen: set[int] = set()
+    for piece in layout.pieces:
+        for n in piece.placements:
+            if n in seen or not 0 <= n < len(layout.placements):
+                yield f"piece {piece.id} names placement {n} wrongly"
+                continue
+            seen.add(n)
+            p = layout.placements[n]
+            inside = (
+                p.board == piece.board
+                and piece.x0_mm - SLACK_MM <= p.x_mm
+                and p.x_mm + p.length_mm <= piece.x1_mm + SLACK_MM
+            )
+            if not inside:
+                yield f"piece {piece.id} does not hold {p.part} {p.copy}"
+    for a in layout.pieces:
+        for b in layout.pieces:
+            if a.board == b.board and a.id < b.id:
+                gap = max(b.x0_mm - a.x1_mm, a.x0_mm - b.x1_mm)
+                if gap < layout.kerf_mm - SLACK_MM:
+                    yield f"pieces {a.id} and {b.id} leave no kerf"
+    live = {n for n, p in enumerate(layout.placements) if p.state != "spoiled"}
+    if live - seen:
+        yield f"{len(live - seen)} placements lie in no piece"
+
+
+def _apart(
+    items: Sequence[Placement], kerf: float, along: bool
+) -> list[list[Placement]]:
+    """Divide placements wherever one straight cut of a kerf fits between them."""
+
+    def span(p: Placement) -> tuple[float, float]:
+        return (
+            (p.x_mm, p.x_mm + p.length_mm) if along else (p.y_mm, p.y_mm + p.width_mm)
+        )
+
+    groups: list[list[Placement]] = []
+    reach = float("-inf")
+    for p in sorted(items, key=span):
+        start, stop = span(p)
+        if not groups or start >= reach + kerf - SLACK_MM:
+            groups.append([])
+        groups[-1].append(p)
+        reach = max(reach, stop)
+    return groups
+
+
+def _stages(
+    id: str, placements: Sequence[Placement], shop: Shop, exact: bool
+) -> Iterable[str]:
+    """Crosscut, rip, crosscut must free every part."""
+    for section in _apart(placements, shop.kerf_mm, along=True):
+        for strip in _apart(section, shop.kerf_mm, along=False):
+            names = ", ".join(f"{p.part} {p.copy}" for p in strip[:4])
+            if len(_apart(strip, shop.kerf_mm, along=True)) != len(strip):
+                yield f"{id}: crosscut, rip, crosscut cannot free {names}"
+            widths = [p.width_mm for p in strip]
+            starts = [p.y_mm for p in strip]
+            if exact and (
+                max(widths) - min(widths) > SLACK_MM or max(starts) - min(starts) > SLACK_MM
+            ):
+                yield f"{id}: {names} share a strip, but not its width"
+
+
+def _saw(
+    board: Board, cuts: Sequence[Cut], placements: Sequence[Placement], shop: Shop, cut_class: str
+) -> Iterable[str]:
+    """Saw a rectangle round the board by the list, in order."""
+    half = shop.kerf_mm / 2
+    bounds = [board.wood(number).bounds for number in board.faces]
+    blocks = [
+        _Block(
+            min(b[0] for b in bounds),
+            min(b[1] for b in bounds),
+            max(b[2] for b in bounds),
+            max(b[3] for b in bounds),
+        )
+    ]
+    if sorted(cut.order for cut in cuts) != list(range(1, len(cuts) + 1)):
+        yield f"{board.id}: the cuts are not numbered from 1 on"
+    stage = {"crosscut": 0, "rip": 1, "final": 2}
+    for cut in sorted(cuts, key=lambda cut: cut.order):
+        if cut.kind not in stage:
+            yield f"{board.id}: cut {cut.order} is of no known kind"
+        (xa, ya), (xb, yb) = cut.from_mm, cut.to_mm
+        across = abs(xa - xb) < 1e-6
+        if not across and abs(ya - yb) > 1e-6:
+            yield f"{board.id}: cut {cut.order} is neither along nor across"
+            continue
+        if (cut.kind == "rip") == across:
+            yield f"{board.id}: cut {cut.order} is called {cut.kind}, but runs otherwise"
+        hit = None
+        for block in blocks:
+            if across:
+                ok = block.x0 < xa < block.x1 and min(ya, yb) <= block.y0 + SLACK_MM
+                ok = ok and max(ya, yb) >= block.y1 - SLACK_MM
+            else:
+                ok = block.y0 < ya < block.y1 and min(xa, xb) <= block.x0 + SLACK_MM
+                ok = ok and max(xa, xb) >= block.x1 - SLACK_MM
+            if ok:
+                hit = block
+                break
+        if hit is None:
+            yield f"{board.id}: cut {cut.order} does not run right through a piece"
+            continue
+        blocks.remove(hit)
+        two = (
+            (
+                _Block(hit.x0, hit.y0, xa - half, hit.y1),
+                _Block(xa + half, hit.y0, hit.x1, hit.y1),
+            )
+            if across
+            else (
+                _Block(hit.x0, hit.y0, hit.x1, ya - half),
+                _Block(hit.x0, ya + half, hit.x1, hit.y1),
+            )
+        )
+        whole_before = [p for p in placements if hit.holds(p)]
+        for p in whole_before:
+            if not any(block.holds(p) for block in two):
+                yield f"{board.id}: cut {cut.order} goes through {p.part} {p.copy}"
+        blocks += two
+    for p in placements:
+        holding = [block for block in blocks if block.holds(p)]
+        if not holding:
+            yield f"{board.id}: {p.part} {p.copy} is cut through"
+            continue
+        block = holding[0]
+        if sum(block.holds(q) for q in placements) > 1:
+            yield f"{board.id}: the cuts do not part {p.part} {p.copy} from its neighbour"
+        if block.x1 - block.x0 > p.length_mm + 2 * SLACK_MM + 1e-6:
+            yield f"{board.id}: {p.part} {p.copy} is not cut to length"
+        if cut_class == "three_stage" and block.y1 - block.y0 > p.width_mm + 2 * SLACK_MM:
+            yield f"{board.id}: {p.part} {p.copy} is not ripped to width"

@@ -1,0 +1,177 @@
+"""The validator's own view of the ground: wood, margins, end trim, flaws, thickness."""
+
+import math
+from collections.abc import Iterator
+
+from shapely import clip_by_rect
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from scanner.board.board import Board
+from scanner.board.flaw import Flaw
+from scanner.placement.layout import Placement
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+
+SLACK_MM = 0.06
+# A wavy edge may be this much deeper beside a part than where the trim is measured.
+_TRIM_SLACK_MM = 1.0
+# The margin is looked at in stretches of this length; it grows by far less along one.
+_STRETCH_MM = 100.0
+_ONLY_SHOWS = ("stain", "pitch", "wild_grain")
+
+
+def thickness_left_mm(board: Board, length: float, width: float, cleanup: float) -> float:
+    """Return what is left of a piece when it is flat: circle arcs, and half of a twisted corner."""
+    left = board.thickness.value_mm - cleanup
+    if board.warp is None:
+        return left
+    low, high = board.faces[1].outline.bounds[1], board.faces[1].outline.bounds[3]
+    whole_length, whole_width = board.length.value_mm, high - low
+    length, width = min(length, whole_length), min(width, whole_width)
+    left -= _arc_mm(abs(board.warp.bow_mm), whole_length, length)
+    left -= _arc_mm(abs(board.warp.cup_mm), whole_width, width)
+    return left - abs(board.warp.twist_mm) * length * width / (whole_length * whole_width) / 2
+
+
+def _arc_mm(rise: float, chord: float, piece: float) -> float:
+    if rise <= 0:
+        return 0.0
+    radius = (chord * chord / 4 + rise * rise) / (2 * rise)
+    return radius - math.sqrt(radius * radius - piece * piece / 4)
+
+
+def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Iterator[str]:
+    """Say what is wrong with the ground a placement takes."""
+    part_box = box(p.x_mm, p.y_mm, p.x_mm + p.length_mm, p.y_mm + p.width_mm)
+    hidden = part.faces is Faces.HIDDEN
+    for number, face in board.faces.items():
+        wood = _wood(board, number) if hidden else face.outline
+        if not wood.buffer(SLACK_MM).covers(part_box):
+            yield f"is not all within the wood of face {number}"
+        elif _too_near(part_box, wood.boundary, board.outline_u_mm, face.u_scale, shop):
+            yield f"is nearer to the edge of face {number} than the margin"
+        yield from _trims(part_box, board, number, shop)
+    for flaw in board.flaws:
+        yield from _flaw(part_box, flaw, part, p.show_face, board, shop)
+    if board.sapwood and part.sapwood != "any":
+        for number, shapes in board.sapwood.items():
+            if part.sapwood == "back" and hidden is False and p.show_face not in (None, number):
+                continue
+            if any(part_box.buffer(-SLACK_MM).intersects(shape) for shape in shapes):
+                yield f"has sapwood on face {number}"
+
+
+def _wood(board: Board, number: int) -> BaseGeometry:
+    wood: BaseGeometry = board.faces[number].outline
+    for flaw in board.flaws:
+        if flaw.kind == "wane" and flaw.state != "struck" and number in flaw.outlines:
+            wood = wood.union(flaw.outlines[number].buffer(0.01))
+    pieces = list(getattr(wood, "geoms", [wood]))
+    return Polygon(max(pieces, key=lambda piece: float(piece.area)).exterior)
+
+
+def _too_near(
+    part_box: BaseGeometry, thing: BaseGeometry, u: float, u_scale: float, shop: Shop
+) -> bool:
+    """Whether a thing comes nearer than sqrt(U^2 + (u_scale x)^2) + sawing tolerance."""
+    left, low, right, high = part_box.bounds
+    most = math.hypot(u, u_scale * (right + 100)) + shop.sawing_tolerance_mm + 1
+    x = left - most
+    while x < right + most:
+        near = clip_by_rect(thing, x, low - most, x + _STRETCH_MM, high + most)
+        if not near.is_empty:
+            at = max(near.bounds[0], 0.0)
+            margin = math.hypot(u, u_scale * at) + shop.sawing_tolerance_mm
+            if part_box.distance(near) < margin - SLACK_MM:
+                return True
+            if margin <= SLACK_MM and part_box.buffer(-SLACK_MM).intersects(near):
+                return True
+        x += _STRETCH_MM
+    return False
+
+
+def _trims(part_box: BaseGeometry, board: Board, number: int, shop: Shop) -> Iterator[str]:
+    """Drawn out towards the end by the trim, the part must still lie on the wood."""
+    left, low, right, high = part_box.bounds
+    wood = _wood(board, number)
+    for name, end in board.ends.items():
+        trim = shop.end_trim_seen_mm if end.looked_over else shop.end_trim_unseen_mm
+        trim = trim if end.trim_mm is None else end.trim_mm
+        at_end = (
+            box(left - trim, low, left, high)
+            if name == "A"
+            else box(right, low, right + trim, high)
+        )
+        reach = trim + 150
+        is_near = (
+            left - wood.bounds[0] < reach if name == "A" else wood.bounds[2] - right < reach
+        )
+        if trim > 0 and is_near and not wood.buffer(_TRIM_SLACK_MM).covers(at_end):
+            yield f"takes the {trim:.0f} mm that end {name} loses on face {number}"
+
+
+def _is_forbidden(flaw: Flaw, part: Part, show_face: int | None) -> bool:
+    """Read the table of flaws and faces, written out anew (wane of hidden parts apart)."""
+    if flaw.state == "struck":
+        return False
+    if flaw.state == "possible" or part.faces is Faces.BOTH:
+        return True
+    size = max((_longest_mm(shape) for shape in flaw.outlines.values()), default=0.0)
+    if flaw.kind == "knot":
+        harms = not flaw.sound
+    elif flaw.kind == "hole":
+        harms = size >= 2.0
+    else:
+        harms = flaw.kind not in _ONLY_SHOWS
+    if part.faces is Faces.SHOW:
+        shows = show_face in flaw.outlines or flaw.is_through
+        return shows or harms or flaw.kind == "wild_grain"
+    too_big = part.max_knot_mm is not None and size > part.max_knot_mm + 1e-6
+    return harms or (flaw.kind == "knot" and too_big)
+
+
+def _longest_mm(shape: Polygon) -> float:
+    corners = list(shape.minimum_rotated_rectangle.exterior.coords)
+    return max(math.dist(a, b) for a, b in zip(corners, corners[1:], strict=False))
+
+
+def _flaw(
+    part_box: BaseGeometry,
+    flaw: Flaw,
+    part: Part,
+    show_face: int | None,
+    board: Board,
+    shop: Shop,
+) -> Iterator[str]:
+    left, low, right, high = part_box.bounds
+    judged = [part_box]
+    if not _is_forbidden(flaw, part, show_face):
+        if flaw.kind != "wild_grain" or flaw.state == "struck":
+            return
+        # Wild grain weakens near the part's long arrises only.
+        judged = [box(left, low, right, low + 25), box(left, high - 25, right, high)]
+    may_carry_wane = (
+        part.faces is Faces.HIDDEN and flaw.kind == "wane" and flaw.state != "possible"
+    )
+    for number, outline in flaw.outlines.items():
+        thing = _drawn_out(flaw, outline, board)
+        u_scale = board.faces[number].u_scale
+        bad = [_too_near(shape, thing, flaw.u_mm, u_scale, shop) for shape in judged]
+        if may_carry_wane and any(bad):
+            without = (box(left, low + 10, right, high), box(left, low, right, high - 10))
+            bad = [all(_too_near(s, thing, flaw.u_mm, u_scale, shop) for s in without)]
+        inside = any(shape.buffer(-SLACK_MM).intersects(thing) for shape in judged)
+        if any(bad) or (inside and not may_carry_wane):
+            yield f"is too near to {flaw.kind.value} {flaw.id} (face {number}) for {part.faces}"
+
+
+def _drawn_out(flaw: Flaw, outline: Polygon, board: Board) -> BaseGeometry:
+    """Return a crack from an end, as long as it is on its longer face."""
+    if flaw.reach_mm is None or flaw.kind not in ("check", "split", "shake"):
+        return outline
+    start, _, stop, _ = board.faces[1].outline.bounds
+    x0, y0, x1, y1 = outline.bounds
+    if x0 + x1 < start + stop:
+        return outline.union(box(x0, y0, max(x1, start + flaw.reach_mm), y1))
+    return outline.union(box(min(x0, stop - flaw.reach_mm), y0, x1, y1))
