@@ -26,6 +26,8 @@ HUBER_SD = 2.0
 DROP_SD = 4.0
 # A mirror twin whose cost is within this of the best (3 sd) cannot be told from it.
 TWIN_ALIVE = 9.0
+# Starts nearer to each other than this end in the same valley.
+SAME_POSE_RAD = 0.12
 _MOST_STEPS = 60
 _MOST_ROUNDS = 6
 
@@ -83,7 +85,8 @@ class _Rows:
             out.append((marks.directions * off).sum(axis=2) / marks.sd_px[:, None])
         return out
 
-    def _others(self, state: State) -> list[Floats]:
+    def others(self, state: State) -> list[Floats]:
+        """Return the residuals of face points, taped lengths and priors."""
         model, seen = self.model, self.model.observations
         out: list[Floats] = []
         places = model.points_mm(state)
@@ -114,7 +117,7 @@ class _Rows:
         both = zip(self.model.observations.marks, self.mark_residuals(state), strict=True)
         for (marks, off), weights in zip(both, self.group_weights, strict=True):
             parts.append((off * np.sqrt(weights[marks.groups])[:, None]).ravel())
-        out = np.concatenate([*parts, *self._others(state)])
+        out = np.concatenate([*parts, *self.others(state)])
         return np.where(np.isfinite(out), out, 1e6)
 
     def jacobian(self, state: State) -> Floats:
@@ -145,7 +148,7 @@ class _Rows:
                 )[0]
                 rows.append(row / sd)
         done = sum(len(row) for row in rows)
-        base = self._others(state)
+        base = self.others(state)
         flat = np.concatenate(base)
         rest = np.zeros((len(flat) - done, model.size))
         priors = int(model.has_prior.sum())
@@ -155,7 +158,7 @@ class _Rows:
             for unknown in self._unknowns_of_taped():
                 stepped = state.values.copy()
                 stepped[unknown] += 1e-3
-                there = np.concatenate(self._others(State(stepped, state.turns)))
+                there = np.concatenate(self.others(State(stepped, state.turns)))
                 rest[:plain, unknown] = (there - flat)[done : done + plain] / 1e-3
         rest[np.arange(plain, len(rest)), np.flatnonzero(model.has_prior)] = 1.0
         return np.concatenate([*rows, rest])
@@ -227,7 +230,7 @@ def _polish(rows: _Rows, state: State) -> tuple[State, bool]:
         state, closed = _descend(rows, state)
         if rows.reweigh(state) < 0.02:
             break
-    return _descend(rows, state)[0], closed
+    return state, closed
 
 
 def _without_outliers(observations: Observations, rows: _Rows, state: State) -> Observations:
@@ -244,50 +247,83 @@ def _count_groups(observations: Observations) -> int:
     return sum(len(np.unique(marks.groups)) for marks in observations.marks)
 
 
-def _finish(rows: _Rows, state: State, dropped: float, closed: bool) -> Solution:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Valley:
+    """A minimum over all marks, before any is left out; costs of valleys can be compared."""
+
+    rows: _Rows
+    state: State
+    cost: float
+    is_closed: bool
+
+    def poses(self) -> list[tuple[Floats, Floats]]:
+        """Return R, t of each photo."""
+        model = self.rows.model
+        cameras = [model.camera(self.state, i) for i in range(model.observations.photos)]
+        return [(camera.R, camera.t) for camera in cameras]
+
+
+def _turn_between(first: Floats, second: Floats) -> float:
+    """Return the angle between two rotations, rad."""
+    return float(np.arccos(np.clip((np.trace(first @ second.T) - 1) / 2, -1.0, 1.0)))
+
+
+def _huber_cost(rows: _Rows, state: State) -> float:
+    total = 0.0
+    both = zip(rows.model.observations.marks, rows.mark_residuals(state), strict=True)
+    for marks, off in both:
+        sizes = np.nan_to_num(group_sizes(marks.groups, off), nan=1e6)
+        count = np.bincount(marks.groups) * off.shape[1]
+        far = sizes > HUBER_SD
+        rho = np.where(far, HUBER_SD * (2 * sizes - HUBER_SD), sizes**2)
+        total += float((count * rho).sum())
+    others = np.concatenate(rows.others(state))
+    return total + float(others @ others)
+
+
+def _valley(
+    observations: Observations, cameras: list[tuple[Floats, Floats]], values: Floats | None
+) -> _Valley:
+    model = Model(observations)
+    rows = _Rows(model)
+    state, closed = _polish(rows, model.state_of(cameras, values))
+    return _Valley(rows, state, _huber_cost(rows, state), closed)
+
+
+def _finish(valley: _Valley) -> Solution:
+    """Leave out what does not fit, settle again, and take the covariance."""
+    rows, state, closed = valley.rows, valley.state, valley.is_closed
+    observations = rows.model.observations
+    fewer = _without_outliers(observations, rows, state)
+    before = _count_groups(observations)
+    dropped = 1.0 - _count_groups(fewer) / max(1, before)
+    if dropped > 0 and {m.photo for m in fewer.marks} == {m.photo for m in observations.marks}:
+        # The anchors move with the marks that are left, so the poses are written anew.
+        model = Model(fewer)
+        rows = _Rows(model)
+        state, closed = _polish(rows, model.state_of(valley.poses(), state.values))
     J = rows.jacobian(state)
     off = rows.residuals(state)
     normal = J.T @ J
     scale = 1.0 / np.sqrt(np.maximum(np.diag(normal), 1e-300))
     inverse = linalg.pinvh(normal * np.outer(scale, scale))
-    cost = float(off @ off)
     dof = max(1, len(off) - rows.model.size)
     return Solution(
         model=rows.model,
         state=state,
         covariance=inverse * np.outer(scale, scale),
-        cost=cost,
-        chi2_per_dof=cost / dof,
+        cost=valley.cost,
+        chi2_per_dof=float(off @ off) / dof,
         dropped_share=dropped,
         is_good=closed,
     )
-
-
-def solve_from(
-    observations: Observations, cameras: list[tuple[Floats, Floats]], values: Floats | None = None
-) -> Solution:
-    """Return the best fit near given poses (R, t), one a photo."""
-    model = Model(observations)
-    rows = _Rows(model)
-    state = model.state_of(cameras, values)
-    state, closed = _polish(rows, state)
-    before = _count_groups(observations)
-    fewer = _without_outliers(observations, rows, state)
-    dropped = 1.0 - _count_groups(fewer) / max(1, before)
-    if dropped > 0 and {m.photo for m in fewer.marks} == {m.photo for m in observations.marks}:
-        # The anchors move with the marks that are left, so the poses are written anew.
-        poses = [(c.R, c.t) for c in (model.camera(state, i) for i in range(observations.photos))]
-        model = Model(fewer)
-        rows = _Rows(model)
-        state = model.state_of(poses, state.values)
-        state, closed = _polish(rows, state)
-    return _finish(rows, state, dropped, closed)
 
 
 def solve(
     observations: Observations,
     starts: Sequence[Sequence[tuple[Floats, Floats]]],
     progress: Callable[[float], None] | None = None,
+    values: Floats | None = None,
 ) -> tuple[Solution, tuple[Solution, ...]]:
     """Return the best solution, and the mirror twins that the photos cannot rule out.
 
@@ -296,34 +332,31 @@ def solve(
     observations
         All photos of a face.
     starts
-        For each photo the poses to start from, best guess first.
+        For each photo the poses (R, t) to start from, best guess first.
+    values
+        Values of a former fit with the same unknowns to start from, or None.
     """
     report = progress or (lambda _share: None)
     total = 1 + 2 * observations.photos
-    poses = [list(start)[0] for start in starts]
-    best = solve_from(observations, poses)
+    best = _valley(observations, [start[0] for start in starts], values)
     report(1 / total)
-    others: list[Solution] = []
+    others: list[_Valley] = []
     for photo, start in enumerate(starts):
-        camera = best.model.camera(best.state, photo)
-        turned = [twin(camera.R, camera.t, best.model.anchors[photo]), *list(start)[1:]]
-        for pose in turned:
-            if pose[0][2, 2] >= 0:
-                continue  # seen from below
-            tried = [
-                (c.R, c.t)
-                for c in (best.model.camera(best.state, i) for i in range(observations.photos))
-            ]
-            tried[photo] = pose
-            other = solve_from(observations, tried)
+        camera = best.rows.model.camera(best.state, photo)
+        turned = twin(camera.R, camera.t, best.rows.model.anchors[photo])
+        tried = [camera.R]
+        for pose in (turned, *start[1:]):
+            if pose[0][2, 2] >= 0 or any(_turn_between(pose[0], R) < SAME_POSE_RAD for R in tried):
+                continue  # seen from below, or tried before
+            tried.append(pose[0])
+            poses = best.poses()
+            poses[photo] = pose
+            other = _valley(observations, poses, values)
             if other.cost < best.cost - 1e-6:
                 best, other = other, best
             others.append(other)
         report((2 + 2 * photo) / total)
-    alive = tuple(
-        other
-        for other in others
-        if other.cost < best.cost + TWIN_ALIVE and other.dropped_share <= best.dropped_share + 0.05
-    )
+    alive = [other for other in others if best.cost + 1e-3 < other.cost < best.cost + TWIN_ALIVE]
+    solution, twins = _finish(best), tuple(_finish(other) for other in alive)
     report(1.0)
-    return best, alive
+    return solution, twins

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.geometry.strip_layout import joints_before
-from scanner.vision.camera import Camera, rotation, slopes
+from scanner.vision.camera import LENS_SIZE, Camera, rotation, slopes
 from scanner.vision.observations import Floats, Marks, Observations
 
 if TYPE_CHECKING:
@@ -68,18 +68,16 @@ class Model:
             units.append(np.where(free, 1.0, sd))
             priors.append(~free & prior)
 
-        lens = observations.lens
+        # Shared by all photos: log of f over its prior, the principal point's distance from the
+        # middle of the picture, the five lens terms.
+        lens = observations.lenses[0]
         centre = lens.sd_centre_px
-        add(
-            "lens",
-            "lens",
-            np.concatenate([[0.0], lens.mean[1:]]),
-            np.array([lens.sd_log_focal, centre, centre, *lens.sd_terms]),
-        )
+        sd = np.array([lens.sd_log_focal, centre, centre, *lens.sd_terms])
+        add("lens", "lens", np.zeros(LENS_SIZE), sd)
         for photo in range(observations.photos):
             if observations.photos > 1:
-                shake = observations.sd_stabiliser_px
-                sd = np.array([observations.sd_focus, shake, shake])
+                own = observations.lenses[photo]
+                sd = np.array([own.sd_focus, own.sd_stabiliser_px, own.sd_stabiliser_px])
                 add(f"shift {photo}", "lens", np.zeros(3), sd)
             add(f"pose {photo}", "pose", np.zeros(6), _POSE_UNITS, prior=False)
         if any(reference.is_printed for reference in observations.references):
@@ -136,8 +134,9 @@ class Model:
         """Return the lens vector of a photo."""
         lens = self.value(state, "lens")
         shift = self.value(state, f"shift {photo}") if self.observations.photos > 1 else np.zeros(3)
-        lens[0] = self.observations.lens.focal_px * np.exp(lens[0] + shift[0])
-        lens[1:3] += shift[1:]
+        prior = self.observations.lenses[photo].mean
+        lens[0] = prior[0] * np.exp(lens[0] + shift[0])
+        lens[1:3] += prior[1:3] + shift[1:]
         return lens
 
     def camera(self, state: State, photo: int) -> Camera:
@@ -149,7 +148,7 @@ class Model:
         depth = f * np.exp(-pose[5])
         # Places are counted from the middle of the picture, so that moving the principal point
         # turns the camera instead of shifting the whole picture.
-        middle = self.observations.lens.mean[1:3]
+        middle = self.observations.lenses[photo].mean[1:3]
         x, y = (pose[3] + middle[0] - lens[1]) / f, (pose[4] + middle[1] - lens[2]) / f
         place = depth * np.array([x, y, 1.0])
         return Camera(lens, R, place - R @ self.anchors[photo])
@@ -158,8 +157,8 @@ class Model:
         """Return the state with given poses (R, t); other unknowns as in ``values`` or at zero."""
         start = np.zeros(self.size) if values is None else values.copy()
         state = State(start, tuple(R for R, _ in cameras))
-        middle = self.observations.lens.mean[1:3]
         for photo, (R, t) in enumerate(cameras):
+            middle = self.observations.lenses[photo].mean[1:3]
             lens = self.lens(state, photo)
             place = R @ self.anchors[photo] + t
             at = self.blocks[f"pose {photo}"].slice

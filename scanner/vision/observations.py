@@ -22,12 +22,17 @@ class LensPrior:
         Focal length and its relative sd; a wide sd where EXIF says nothing.
     sd_centre_px
         Of the principal point about the middle of the picture.
+    sd_focus, sd_stabiliser_px
+        How far this photo's focal length (relative) and principal point stray from those that all
+        photos of the face share: focus moves f, the stabiliser the principal point.
     """
 
     size_px: tuple[int, int]
     focal_px: float
     sd_log_focal: float
     sd_centre_px: float
+    sd_focus: float = 0.003
+    sd_stabiliser_px: float = 8.0
     # Phones seldom leave these bounds; with such priors the extra terms cost nothing and keep U
     # honest (geometry of the fit: k1, k2, k3, p1, p2).
     sd_terms: tuple[float, float, float, float, float] = (0.02, 0.01, 0.01, 0.0002, 0.0002)
@@ -192,13 +197,12 @@ class FacePrior:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Observations:
-    """Everything that goes into one fit.
+    """Everything that goes into one fit; ``lenses`` has one prior a photo.
 
     ``taped_strip`` = (length from zero to a joint line, as taped, sd) of the first reference.
     """
 
-    lens: LensPrior
-    photos: int
+    lenses: tuple[LensPrior, ...]
     references: tuple[Reference, ...]
     marks: tuple[Marks, ...]
     face: FacePrior
@@ -207,6 +211,8 @@ class Observations:
     taped_strip: tuple[float, float, float] | None = None
     sd_print: tuple[float, float] = (0.002, 0.002)
     sd_bleed: float = 0.2
-    # Focus moves f, the stabiliser moves the principal point from photo to photo.
-    sd_focus: float = 0.003
-    sd_stabiliser_px: float = 8.0
+
+    @property
+    def photos(self) -> int:
+        """Number of photos."""
+        return len(self.lenses)

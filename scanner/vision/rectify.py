@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from scanner.errors import PhotoError
 from scanner.vision.picture import FacePicture
 
 if TYPE_CHECKING:
@@ -18,17 +17,15 @@ if TYPE_CHECKING:
     from scanner.vision.picture import Photo
     from scanner.vision.scale import ScaleFit
 
-    Floats = NDArray[np.float64]
-    Singles = NDArray[np.float32]
-
-# Camera and lens bend the map by under 0.01 px over so many pixels of a flat picture.
-_COARSE_PX = 16
-# geometry.md section 10: the seam lies midway between the camera's feet, blended over 40 mm.
-_BLEND_MM = 40.0
-# The region looked at for the board: along and across the rule, from its middle.
-_GROUND_HALF_MM = (3000.0, 1500.0)
-# Beyond this size a flat picture means a wrong fit, not a board: 6 m x 1.2 m at 0.5 mm per pixel.
-_MOST_PIXELS = 40_000_000
+# The region in which a board is looked for: a little more than 16 ft by half as much.
+MOST_GROUND_MM = (6000.0, 3000.0)
+# Photos meet midway between their cameras' feet and fade into each other over this.
+BLEND_MM = 40.0
+# The camera model is exact at every 16th pixel and straight between: the lens bends by less
+# than 0.01 px over such a cell.
+_CELL_PX = 16
+# A strip of rows at a time keeps memory small.
+_ROWS_AT_ONCE = 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +36,59 @@ class FacePlace:
     angle_rad: float
     size_mm: tuple[float, float]
 
-    def rule_frame_points(self, points_mm: Floats) -> Floats:
-        """Return points (N, 2) of the place's own frame (mm from its corner) in the rule frame."""
-        c, s = math.cos(self.angle_rad), math.sin(self.angle_rad)
-        moved: Floats = points_mm @ np.array([[c, s], [-s, c]]) + np.array(self.origin_mm)
-        return moved
+    def rule_from_place(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return rule-frame points (N, 2) of points counted from the first corner."""
+        cos, sin = math.cos(self.angle_rad), math.sin(self.angle_rad)
+        turn = np.array([[cos, sin], [-sin, cos]])
+        return np.asarray(np.asarray(points_mm) @ turn + np.array(self.origin_mm))
 
-    def place_points(self, points_mm: Floats) -> Floats:
-        """Return points (N, 2) of the rule frame in the place's own frame."""
-        c, s = math.cos(self.angle_rad), math.sin(self.angle_rad)
-        moved: Floats = (points_mm - np.array(self.origin_mm)) @ np.array([[c, -s], [s, c]])
-        return moved
+    def place_from_rule(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points (N, 2) counted from the first corner, of rule-frame points."""
+        cos, sin = math.cos(self.angle_rad), math.sin(self.angle_rad)
+        turn = np.array([[cos, -sin], [sin, cos]])
+        return np.asarray((np.asarray(points_mm) - np.array(self.origin_mm)) @ turn)
+
+
+def _photo_map(
+    fit: ScaleFit, photo: int, place: FacePlace, mm_per_px: float, shape: tuple[int, int]
+) -> NDArray[np.float32]:
+    """Return where in the photo every picture pixel lies, (H, W, 2) px."""
+    height, width = shape
+    rows = np.arange(0, height + _CELL_PX, _CELL_PX, dtype=np.float64)
+    columns = np.arange(0, width + _CELL_PX, _CELL_PX, dtype=np.float64)
+    grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2) * mm_per_px
+    there = fit.photo_from_face(photo, place.rule_from_place(grid))
+    coarse = there.reshape(len(rows), len(columns), 2).astype(np.float32)
+    coarse = np.where(np.isfinite(coarse), coarse, np.float32(-1e6))
+    # Cell corners lie at whole multiples of the cell: sample between them, not between centres.
+    x = np.arange(width, dtype=np.float32) / _CELL_PX
+    y = np.arange(height, dtype=np.float32) / _CELL_PX
+    across, down = np.meshgrid(x, y)
+    return np.asarray(cv2.remap(coarse, across, down, cv2.INTER_LINEAR), dtype=np.float32)
+
+
+def _resampled(
+    pixels: NDArray[np.uint8], there: NDArray[np.float32], shrink: float
+) -> NDArray[np.uint8]:
+    """Return the photo at given places: bicubic, or over an area where it shrinks."""
+    factor = int(shrink + 0.25)
+    if factor >= 2:
+        small = cv2.resize(
+            pixels, (pixels.shape[1] // factor, pixels.shape[0] // factor), interpolation=cv2.INTER_AREA
+        )
+        scale = np.array(
+            [small.shape[1] / pixels.shape[1], small.shape[0] / pixels.shape[0]], dtype=np.float32
+        )
+        there = (there + 0.5) * scale - 0.5
+        pixels = np.asarray(small, dtype=np.uint8)
+    out = cv2.remap(
+        pixels,
+        np.ascontiguousarray(there[..., 0]),
+        np.ascontiguousarray(there[..., 1]),
+        cv2.INTER_CUBIC,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(out, dtype=np.uint8)
 
 
 def flatten(
@@ -57,62 +96,51 @@ def flatten(
 ) -> FacePicture:
     """Return the face inside a place, square on; rows run along y down.
 
+    Every photo is resampled once, from full size. Where several show a pixel the one whose
+    camera stands nearest above it wins, blended over 40 mm.
+
     Parameters
     ----------
-    photos
-        Full-size photos, in the fit's order.
-    fit
-        The cameras.
     place
-        What to show.
+        In the rule frame; its first corner is the centre of the first pixel.
     mm_per_px
-        Of the picture.
+        Of the picture, both ways.
 
     Returns
     -------
     FacePicture
-        Its frame is the place's own: the first pixel's centre is (0, 0).
-
-    Raises
-    ------
-    PhotoError
-        The place is larger than any board.
+        ``origin_mm`` is (0, 0): the picture's own frame starts at the place's first corner.
     """
-    width = max(1, math.ceil(place.size_mm[0] / mm_per_px))
-    height = max(1, math.ceil(place.size_mm[1] / mm_per_px))
-    if width * height > _MOST_PIXELS:
-        raise PhotoError(
-            f"What {photos[0].name} shows would be {place.size_mm[0] / 1000:.1f} m"
-            f" x {place.size_mm[1] / 1000:.1f} m",
-            "give the rule's or the strip's true size",
-        )
-    columns = np.arange(0, width + _COARSE_PX, _COARSE_PX, dtype=np.float64)
-    rows = np.arange(0, height + _COARSE_PX, _COARSE_PX, dtype=np.float64)
-    grid: Floats = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2) * float(mm_per_px)
-    points = place.rule_frame_points(grid)
-    coarse = (len(rows), len(columns))
-    weights = _weights(fit, points, len(photos))
-    total = np.zeros((height, width, 3), dtype=np.float32)
-    share = np.zeros((height, width), dtype=np.float32)
-    middle = place.rule_frame_points(np.array([[place.size_mm[0] / 2, place.size_mm[1] / 2]]))[0]
-    for index, photo in enumerate(photos):
-        if not weights[index].any():
-            continue
-        weight = _grown(weights[index].reshape(coarse), (height, width))
-        map_px = fit.photo_from_face(index, points).reshape(*coarse, 2)
-        finer = max(1, math.ceil(mm_per_px / fit.mm_per_px(index, middle) - 0.25))
-        drawn = _drawn(photo.pixels, np.nan_to_num(map_px, nan=-9.0), (height, width), finer)
-        if len(photos) == 1:
-            total, share = drawn.astype(np.float32), weight
-            break
-        total += drawn * weight[..., None]
-        share += weight
-    seen = share > 0.5
-    if len(photos) > 1:
-        total /= np.maximum(share, 1e-6)[..., None]
-    pixels = np.clip(total + 0.5, 0, 255).astype(np.uint8) if len(photos) > 1 else drawn
+    width = max(1, round(place.size_mm[0] / mm_per_px) + 1)
+    height = max(1, round(place.size_mm[1] / mm_per_px) + 1)
+    pixels = np.zeros((height, width, 3), dtype=np.uint8)
+    seen = np.zeros((height, width), dtype=np.bool_)
+    feet = [place.place_from_rule(fit.foot_mm(i)[None])[0] for i in range(len(photos))]
+    middle = place.rule_from_place(np.array([[place.size_mm[0] / 2, place.size_mm[1] / 2]]))[0]
+    shrinks = [mm_per_px / fit.mm_per_px(index, middle) for index in range(len(photos))]
+    maps = [_photo_map(fit, i, place, mm_per_px, (height, width)) for i in range(len(photos))]
+    for top in range(0, height, _ROWS_AT_ONCE):
+        rows = slice(top, min(height, top + _ROWS_AT_ONCE))
+        total = np.zeros((rows.stop - top, width, 3), dtype=np.float32)
+        weights = np.zeros((rows.stop - top, width), dtype=np.float32)
+        shares = _shares(feet, rows, width, mm_per_px)
+        for index, photo in enumerate(photos):
+            there = maps[index][rows]
+            high, wide = photo.pixels.shape[:2]
+            inside = (there >= 0).all(axis=2) & (there[..., 0] <= wide - 1)
+            inside &= there[..., 1] <= high - 1
+            if not inside.any():
+                continue
+            # A photo that alone shows a pixel fills it, however far away its camera stood.
+            share = np.where(inside, np.maximum(shares[index], 1e-4), 0).astype(np.float32)
+            total += _resampled(photo.pixels, there, shrinks[index]) * share[..., None]
+            weights += share
+        shown = weights > 0
+        total /= np.where(shown, weights, 1)[..., None]
+        pixels[rows] = np.clip(np.rint(total), 0, 255).astype(np.uint8)
+        seen[rows] = shown
     return FacePicture(
-        pixels=np.ascontiguousarray(pixels),
+        pixels=pixels,
         mm_per_px=mm_per_px,
         origin_mm=(0.0, 0.0),
         u_scale=fit.u_scale,
@@ -121,82 +149,45 @@ def flatten(
     )
 
 
-def _weights(fit: ScaleFit, points: Floats, photos: int) -> Floats:
-    """Return how much each photo has to say at each point, shape (photos, N); 0 where unseen."""
-    sees = np.array([fit.sees(index, points) for index in range(photos)])
-    if photos == 1:
-        return sees.astype(np.float64)
-    far = np.array([np.linalg.norm(points - fit.foot_mm(i), axis=1) for i in range(photos)])
-    far[~sees] = np.inf
-    nearest = far.min(axis=0)
-    lead = np.where(np.isfinite(far), far - np.where(np.isfinite(nearest), nearest, 0.0), np.inf)
-    weights: Floats = np.clip(1.0 - lead / _BLEND_MM, 0.0, 1.0)
-    weights /= np.maximum(weights.sum(axis=0), 1e-9)
-    return weights
-
-
-def _grown(coarse: Floats, shape: tuple[int, int]) -> Singles:
-    """Return a map given every few pixels, at every pixel of (height, width)."""
-    height, width = shape
-    x = np.arange(width, dtype=np.float32) / _COARSE_PX
-    y = np.arange(height, dtype=np.float32) / _COARSE_PX
-    at_x, at_y = np.meshgrid(x, y)
-    grown = cv2.remap(coarse.astype(np.float32), at_x, at_y, cv2.INTER_LINEAR)
-    return np.asarray(grown, dtype=np.float32)
-
-
-def _drawn(
-    photo: NDArray[np.uint8], map_px: Floats, shape: tuple[int, int], finer: int
-) -> NDArray[np.uint8]:
-    """Return the photo resampled once; ``finer`` > 1 averages where the photo is the finer one."""
-    height, width = shape
-    out = np.empty((height, width, 3), dtype=np.uint8)
-    # OpenCV's own linear map lookup has 1/32 px steps, so the map is grown in exact strips; strips
-    # also keep memory low.
-    strip = max(1, 2_000_000 // (width * finer * finer))
-    step = 1.0 / (_COARSE_PX * finer)
-    x = (np.arange(width * finer, dtype=np.float64) + 0.5) * step - 0.5 / _COARSE_PX
-    for top in range(0, height, strip):
-        rows = min(strip, height - top)
-        y = (
-            (np.arange(rows * finer, dtype=np.float64) + 0.5) * step
-            - 0.5 / _COARSE_PX
-            + top / _COARSE_PX
-        )
-        fine = _bilinear(map_px, x, y)
-        piece = cv2.remap(photo, fine[..., 0], fine[..., 1], cv2.INTER_CUBIC)
-        if finer > 1:
-            piece = cv2.resize(piece, (width, rows), interpolation=cv2.INTER_AREA)
-        out[top : top + rows] = np.asarray(piece)
+def _shares(
+    feet: list[NDArray[np.float64]], rows: slice, width: int, mm_per_px: float
+) -> list[NDArray[np.float32]]:
+    """Return the weight of each photo at each pixel; 1 on its own side of the seam."""
+    if len(feet) == 1:
+        return [np.ones((rows.stop - rows.start, width), dtype=np.float32)]
+    y, x = np.mgrid[rows, 0:width] * mm_per_px
+    far = np.stack([np.hypot(x - foot[0], y - foot[1]) for foot in feet]).astype(np.float32)
+    out = []
+    for index in range(len(feet)):
+        nearest_other = np.min(np.delete(far, index, axis=0), axis=0)
+        # Half the difference of the two distances is the distance from the seam.
+        inward = (nearest_other - far[index]) / 2
+        out.append(np.clip(0.5 + inward / BLEND_MM, 0, 1).astype(np.float32))
     return out
 
 
-def _bilinear(coarse: Floats, x: Floats, y: Floats) -> Singles:
-    """Return a coarse map (R, C, 2) at columns x and rows y (prolonged a little at its rim)."""
-    column = np.clip(np.floor(x).astype(int), 0, coarse.shape[1] - 2)
-    row = np.clip(np.floor(y).astype(int), 0, coarse.shape[0] - 2)
-    u = (x - column)[None, :, None]
-    v = (y - row)[:, None, None]
-    along = coarse[:, column] * (1 - u) + coarse[:, column + 1] * u
-    grown: Singles = (along[row] * (1 - v) + along[row + 1] * v).astype(np.float32)
-    return grown
-
-
 def ground_place(fit: ScaleFit, photos: tuple[Photo, ...]) -> FacePlace:
-    """Return the region round the rule that the photos show, capped."""
-    low, high = np.full(2, np.inf), np.full(2, -np.inf)
-    middle = np.array(fit.rule_area_mm().centroid.coords[0])
-    half = np.array(_GROUND_HALF_MM)
+    """Return the region round the rule that the photos show, capped at 6 m by 3 m."""
+    corners = []
+    face = fit.observations.face
+    middle = np.array([face.middle_mm[0], -face.middle_mm[1]])
+    reach = np.array(MOST_GROUND_MM) / 2
     for index, photo in enumerate(photos):
         height, width = photo.pixels.shape[:2]
-        steps = np.linspace(0, 1, 12)
-        u, v = np.meshgrid(steps * (width - 1), steps * (height - 1))
-        shown = fit.face_from_photo(index, np.column_stack([u.ravel(), v.ravel()]))
-        shown = shown[np.isfinite(shown).all(axis=1)]
-        shown = np.clip(shown, middle - half, middle + half)
-        low, high = np.minimum(low, shown.min(axis=0)), np.maximum(high, shown.max(axis=0))
-    return FacePlace(
-        origin_mm=(float(low[0]), float(low[1])),
-        angle_rad=0.0,
-        size_mm=(float(high[0] - low[0]), float(high[1] - low[1])),
-    )
+        share = np.linspace(0, 1, 9)
+        border = np.concatenate(
+            [
+                np.column_stack([share * (width - 1), np.zeros(9)]),
+                np.column_stack([share * (width - 1), np.full(9, height - 1.0)]),
+                np.column_stack([np.zeros(9), share * (height - 1)]),
+                np.column_stack([np.full(9, width - 1.0), share * (height - 1)]),
+            ]
+        )
+        there = fit.face_from_photo(index, border)
+        # Above the horizon there is no floor; the cap then decides.
+        far = np.where(np.isfinite(there), there, middle + np.sign(border - [[width / 2, height / 2]]) * 1e5)
+        corners.append(np.clip(far, middle - reach, middle + reach))
+    points = np.concatenate(corners)
+    low, high = points.min(axis=0), points.max(axis=0)
+    size = np.maximum(high - low, 100.0)
+    return FacePlace((float(low[0]), float(low[1])), 0.0, (float(size[0]), float(size[1])))

@@ -1,0 +1,376 @@
+"""From what was found in the photos and what the person said to the observations of one fit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.errors import PhotoError, SettingsError
+from scanner.geometry.strip_layout import (
+    ARM_ORIGIN_MM,
+    MARKERS_PER_PIECE,
+    PIECE_MM,
+    STRIP_WIDTH_MM,
+    Piece,
+    corner_signs,
+    corners_mm,
+    piece_length_mm,
+    position_of,
+)
+from scanner.vision.camera import Camera, planar_poses, twin
+from scanner.vision.observations import (
+    FacePrior,
+    Floats,
+    LensPrior,
+    Marks,
+    Observations,
+    Reference,
+    corner_marks,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scanner.board.form import Warp
+    from scanner.vision.setup import RuleSize, Setup
+
+PAPER_MM = 0.1
+# A bow that nobody measured is taken to be up to this.
+UNKNOWN_BOW_MM = 5.0
+# Line-fitted corners are better than this; the floor stands for what the lens model cannot say.
+CORNER_SD_PX = 0.3
+FEWEST_MARKERS = 6
+FREE = (math.inf, math.inf, math.inf)
+# A board lies within about this much of its reference when nobody typed its length (8 ft).
+USUAL_HALF_BOARD_MM = 1219.0
+_ARM_NAMES: dict[Piece, str] = {
+    "A": "strip A",
+    "B": "strip B",
+    "arm": "cross arm",
+    "arm2": "second cross arm",
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenMarkers:
+    """Markers of strip and arms in one photo: ids (N,), corners (N, 4, 2) px, sd (N,) px."""
+
+    ids: NDArray[np.int_]
+    corners: Floats
+    sd_px: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenRule:
+    """A plain rule in one photo: line points, each measured along one direction.
+
+    Attributes
+    ----------
+    points_mm, signs
+        (N, 2), on the rule: x from its zero end, y across from its axis, as seen from above.
+    pixels, directions
+        (N, 2), where, and the unit vector along which it was measured.
+    sd_px
+        (N,).
+    corners
+        Four px, round the rule from its zero end.
+    length_mm
+        What its graduations say it is, or what was typed.
+    ticks
+        Number of graduations read (0: none).
+    """
+
+    points_mm: Floats
+    signs: Floats
+    pixels: Floats
+    directions: Floats
+    sd_px: Floats
+    corners: Floats
+    length_mm: float
+    width_mm: float
+    ticks: int
+    was_tapped: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """All that was found in one photo, and its lens."""
+
+    name: str
+    lens: LensPrior
+    markers: SeenMarkers | None = None
+    rules: tuple[SeenRule, ...] = ()
+
+
+def face_prior(
+    setup: Setup, middle_mm: tuple[float, float], half_length_mm: float, angle_rad: float = 0.0
+) -> FacePrior:
+    """Return the height and form of the face before the fit, from what the person measured."""
+    crown, ends = _bow_prior(setup.warp)
+    cup, twist = (setup.warp.cup_mm, setup.warp.twist_mm) if setup.warp else (0.0, 0.0)
+    if setup.rule_on == "face":
+        sd_thickness = 0.1
+    else:
+        sd_thickness = math.hypot(setup.thickness.u_mm / 2, cup / 2, twist / 4)
+    return FacePrior(
+        thickness_mm=setup.thickness.value_mm,
+        sd_thickness=max(0.05, sd_thickness),
+        middle_mm=middle_mm,
+        half_length_mm=half_length_mm,
+        angle_rad=angle_rad,
+        crown=crown,
+        ends=ends,
+    )
+
+
+def _bow_prior(warp: Warp | None) -> tuple[tuple[float, float], tuple[float, float]]:
+    if warp is None:
+        unknown = (UNKNOWN_BOW_MM / 4, 0.32 * UNKNOWN_BOW_MM)
+        return unknown, unknown
+    bow = abs(warp.bow_mm)
+    if not warp.sign_known and bow > 0:
+        # One of them is the bow, the other nothing; nobody said which.
+        either = (bow / 2, math.hypot(0.75, bow / 2))
+        return either, either
+    hollow = warp.bow_mm >= 0
+    return (0.0 if hollow else bow, 0.75), (bow if hollow else 0.0, 0.75)
+
+
+def strip_references(
+    setup: Setup, highest: dict[Piece, int]
+) -> tuple[tuple[Piece, ...], tuple[Reference, ...]]:
+    """Return the printed references of which markers were seen; strip A (or B) is the frame."""
+    on_face = setup.rule_on == "face"
+    batten = setup.batten_mm
+    height = PAPER_MM + (batten or 0.0)
+    # A batten's thickness was measured; paper on a floor lies as the floor does.
+    sd_height = 0.1 if on_face else (0.3 if batten is not None else 0.5)
+    order: tuple[Piece, ...] = tuple(p for p in ("A", "B", "arm", "arm2") if p in highest)
+    if not {"A", "B"} & set(order):
+        return (), ()
+    references = []
+    for index, piece in enumerate(order):
+        step = piece_length_mm(piece)
+        if piece in ("A", "B"):
+            pieces = highest[piece] // MARKERS_PER_PIECE + 1
+            place, sd_place = (0.0, 0.0, 0.0), (None if index == 0 else FREE)
+        else:
+            pieces = 2
+            place, sd_place = (*ARM_ORIGIN_MM, math.pi / 2), (1.0, 1.0, 0.01)
+            if piece == "arm2":
+                sd_place = FREE
+        references.append(
+            Reference(
+                name=_ARM_NAMES[piece],
+                is_printed=True,
+                size_mm=(pieces * step, STRIP_WIDTH_MM),
+                piece_mm=step,
+                height_mm=PAPER_MM if on_face else height,
+                sd_height=sd_height,
+                on_face=on_face,
+                place=place,
+                sd_place=sd_place,
+                sd_sag=0.3 if on_face else 1.0,
+            )
+        )
+    return order, tuple(references)
+
+
+def rule_reference(size: RuleSize, seen: SeenRule, index: int, *, on_face: bool) -> Reference:
+    """Return a plain rule as a reference."""
+    thickness = size.thickness_mm
+    # Steel rules are 1 to 1.5 mm thick, wooden ones more (common practice, no source).
+    height = 1.2 if thickness is None else thickness
+    sd_height = 0.4 if thickness is None else 0.2
+    width_known = size.width_mm is not None
+    return Reference(
+        name="rule" if index == 0 else "second rule",
+        is_printed=False,
+        size_mm=(seen.length_mm, seen.width_mm),
+        height_mm=height,
+        sd_height=sd_height if on_face else math.hypot(sd_height, 0.4),
+        on_face=on_face,
+        sd_place=None if index == 0 else FREE,
+        sd_sag=0.3 if on_face else 0.7,
+        sd_crook=0.3,
+        sd_along=0.0002 if not seen.was_tapped else 0.0005,
+        sd_across=0.002 if width_known else 3.0 / seen.width_mm,
+        sd_bleed=0.2,
+    )
+
+
+def marker_marks(
+    photo: int, order: tuple[Piece, ...], seen: SeenMarkers
+) -> list[Marks]:
+    """Return the corner marks of one photo, one set a reference."""
+    out: list[Marks] = []
+    where = [position_of(int(marker)) for marker in seen.ids]
+    for index, piece in enumerate(order):
+        rows = [row for row, place in enumerate(where) if place and place.reference == piece]
+        if not rows:
+            continue
+        numbers = [place.number for row in rows if (place := where[row]) is not None]
+        count = len(rows)
+        out.append(
+            corner_marks(
+                photo,
+                index,
+                np.concatenate([corners_mm(number) for number in numbers]),
+                seen.corners[rows].reshape(-1, 2),
+                np.repeat(np.maximum(seen.sd_px[rows], CORNER_SD_PX), 4),
+                np.tile(corner_signs(), (count, 1)),
+                np.repeat(np.arange(count), 4),
+            )
+        )
+    return out
+
+
+def rule_marks(photo: int, index: int, seen: SeenRule) -> Marks:
+    """Return the line points of a plain rule as marks; each stands alone."""
+    return Marks(
+        photo,
+        index,
+        seen.points_mm,
+        seen.signs,
+        seen.pixels,
+        seen.directions[:, None, :],
+        seen.sd_px,
+        np.arange(len(seen.pixels)),
+    )
+
+
+def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, float] | None:
+    taped = setup.strip_taped
+    if taped is None:
+        return None
+    pieces = round(reference.size_mm[0] / PIECE_MM)
+    nominal = PIECE_MM * max(pieces, round(taped.value_mm / PIECE_MM))
+    share = taped.value_mm / nominal - 1.0
+    if abs(share) > 0.01:
+        raise SettingsError(
+            f"the strip was taped as {taped.value_mm:.1f} mm, {100 * abs(share):.1f} % "
+            f"{'less' if share < 0 else 'more'} than its {nominal:.0f} mm from zero to a joint line",
+            "tape it again; if that is its length, print it again at 100 % (not fit to page)",
+        )
+    return nominal, taped.value_mm, max(0.4, taped.u_mm / 2)
+
+
+def _homography_plane(camera: Camera, pixels: Floats, height: float) -> Floats:
+    rays = camera.rays(pixels)
+    reach = (height - camera.centre[2]) / rays[:, 2]
+    return np.asarray(camera.centre[:2] + rays[:, :2] * reach[:, None])
+
+
+def _start_of_second(marks: Marks, camera: Camera, height: float) -> tuple[float, float, float]:
+    """Return where a reference of unknown place lies, seen from a first guess of the camera."""
+    there = _homography_plane(camera, marks.pixels, height)
+    here = marks.points_mm
+    a, b = here - here.mean(axis=0), there - there.mean(axis=0)
+    turn = math.atan2(float((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum()), float((a * b).sum()))
+    cos, sin = math.cos(turn), math.sin(turn)
+    x, y = there.mean(axis=0) - np.array([[cos, -sin], [sin, cos]]) @ here.mean(axis=0)
+    return float(x), float(y), turn
+
+
+def _starts(
+    lens: LensPrior, marks: Marks, reference: Reference, corners: Floats | None
+) -> list[tuple[Floats, Floats]]:
+    if corners is None:
+        points, pixels = marks.points_mm, marks.pixels
+    else:
+        length, width = reference.size_mm
+        points = np.array([[0, -1], [0, 1], [length, 1], [length, -1]]) * np.array([1, width / 2])
+        pixels = corners
+    flat = planar_poses(lens.mean, points, pixels)
+    lift = np.array([0.0, 0.0, reference.height_mm])
+    middle = np.array([*marks.points_mm.mean(axis=0), reference.height_mm])
+    # The camera is above the floor: of a pose and its twins keep what looks down.
+    tried = []
+    for R, t in flat:
+        pose = (R, t - R @ lift)
+        tried += [pose, twin(*pose, middle)]
+    down = [(R, t) for R, t in tried if R[2, 2] < 0 and (R @ middle + t)[2] > 0]
+
+    def misfit(pose: tuple[Floats, Floats]) -> float:
+        world = np.column_stack([points, np.full(len(points), reference.height_mm)])
+        off = Camera(lens.mean, *pose).project(world) - pixels
+        return float(np.nansum(off**2)) if np.isfinite(off).any() else math.inf
+
+    return sorted(down, key=misfit)
+
+
+def assemble(
+    seen: tuple[Seen, ...], setup: Setup
+) -> tuple[Observations, list[list[tuple[Floats, Floats]]]]:
+    """Return the observations of one face and, for each photo, poses to start from.
+
+    Raises
+    ------
+    PhotoError
+        A photo shows no reference, or too little of it.
+    """
+    marks: list[Marks] = []
+    corners: list[Floats | None] = []
+    order: tuple[Piece, ...] = ()
+    if seen[0].markers is not None:
+        highest: dict[Piece, int] = {}
+        for one in seen:
+            for marker in one.markers.ids if one.markers is not None else ():
+                place = position_of(int(marker))
+                if place is not None:
+                    highest[place.reference] = max(highest.get(place.reference, 0), place.number)
+        order, references = strip_references(setup, highest)
+        for index, one in enumerate(seen):
+            if one.markers is not None:
+                marks += marker_marks(index, order, one.markers)
+            corners.append(None)
+    else:
+        on_face = setup.rule_on == "face"
+        sizes = [size for size in (setup.rule, setup.rule2) if size is not None]
+        references = tuple(
+            rule_reference(sizes[min(i, len(sizes) - 1)], rule, i, on_face=on_face and i == 0)
+            for i, rule in enumerate(seen[0].rules)
+        )
+        for index, one in enumerate(seen):
+            marks += [rule_marks(index, i, rule) for i, rule in enumerate(one.rules)]
+            corners.append(one.rules[0].corners if one.rules else None)
+    starts = []
+    for index, one in enumerate(seen):
+        first = [m for m in marks if m.photo == index and m.reference == 0]
+        if not first:
+            raise PhotoError(
+                f"No reference rule found in {one.name}, so there is no scale",
+                "lay the rule or strip flat beside the board, all of it in view, and take the "
+                "photo again",
+            )
+        starts.append(_starts(one.lens, first[0], references[0], corners[index]))
+        if not starts[-1]:
+            raise PhotoError(
+                f"The reference in {one.name} is seen as no camera above the floor can see it",
+                "give the photo as taken, not mirrored or stretched",
+            )
+    camera = Camera(seen[0].lens.mean, *starts[0][0])
+    placed = []
+    for index, reference in enumerate(references):
+        if reference.sd_place == FREE:
+            of_it = [m for m in marks if m.reference == index]
+            photo = of_it[0].photo
+            there = Camera(seen[photo].lens.mean, *starts[photo][0]) if photo else camera
+            start = _start_of_second(of_it[0], there, reference.height_mm)
+            reference = replace(reference, place=start)
+        placed.append(reference)
+    length = references[0].size_mm[0]
+    half = max(length / 2, USUAL_HALF_BOARD_MM if not order else 0.0)
+    if setup.taped is not None:
+        half = max(length / 2, setup.taped.value_mm / 2)
+    observations = Observations(
+        lenses=tuple(one.lens for one in seen),
+        references=tuple(placed),
+        marks=tuple(marks),
+        face=face_prior(setup, (length / 2, 0.0), half),
+        taped_strip=_strip_taped(setup, references[0]) if order else None,
+    )
+    return observations, starts

@@ -1,0 +1,83 @@
+"""Typed covers for the few OpenCV calls whose return types are vague."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
+# remap refuses pictures with a side of 2^15 or more, also as the shape of its answer.
+_MOST_COLUMNS = 16384
+
+
+def grey_of(pixels: Bytes) -> Bytes:
+    """Return brightness (H, W) of RGB pixels: JPEG halves the resolution of colour, not of it."""
+    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+
+
+def shrunk(picture: Bytes, factor: int) -> Bytes:
+    """Return a picture ``factor`` times smaller, by area."""
+    height, width = picture.shape[:2]
+    size = (max(1, width // factor), max(1, height // factor))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def sampled(picture: NDArray[np.generic], points: Floats) -> NDArray[np.float32]:
+    """Return bilinear samples of a one-channel picture at points (..., 2) px; edges repeat."""
+    flat = np.asarray(points, dtype=np.float32).reshape(-1, 2)
+    rows = max(1, -(-len(flat) // _MOST_COLUMNS))
+    padded = np.zeros((rows * min(len(flat), _MOST_COLUMNS), 2), dtype=np.float32)
+    padded[: len(flat)] = flat
+    grid = padded.reshape(rows, -1, 2)
+    values = cv2.remap(
+        np.asarray(picture),
+        np.ascontiguousarray(grid[..., 0]),
+        np.ascontiguousarray(grid[..., 1]),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    out = np.asarray(values, dtype=np.float32).reshape(-1)[: len(flat)]
+    return out.reshape(points.shape[:-1])
+
+
+@cache
+def _detector(perimeter_rate: float) -> cv2.aruco.ArucoDetector:
+    parameters = cv2.aruco.DetectorParameters()
+    # The library's 0.03 drops every marker under 30 px in a 12-megapixel photo, so that nothing
+    # is found beyond about 1.2 mm/px.
+    parameters.minMarkerPerimeterRate = perimeter_rate
+    parameters.adaptiveThreshWinSizeMin = 5
+    parameters.adaptiveThreshWinSizeMax = 45
+    parameters.adaptiveThreshWinSizeStep = 10
+    parameters.minMarkerDistanceRate = 0.02
+    parameters.minCornerDistanceRate = 0.02
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
+    codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_250)
+    return cv2.aruco.ArucoDetector(codes, parameters)
+
+
+def markers_in(grey: Bytes) -> tuple[NDArray[np.int_], Floats]:
+    """Return ids (N,) and corners (N, 4, 2) px of the markers in a picture, unrefined."""
+    rate = round(40.0 / max(grey.shape), 5)
+    corners, ids, _ = _detector(rate).detectMarkers(grey)
+    if ids is None or len(ids) == 0:
+        return np.zeros(0, dtype=np.int_), np.zeros((0, 4, 2))
+    found = np.array([np.asarray(one).reshape(4, 2) for one in corners], dtype=np.float64)
+    return np.asarray(ids, dtype=np.int_).ravel(), found
+
+
+def segments_in(grey: Bytes) -> Floats:
+    """Return straight line segments (N, 4): x0, y0, x1, y1 px.
+
+    References
+    ----------
+    R. Grompone von Gioi and others, "LSD: a line segment detector", IPOL 2 (2012).
+    """
+    lines = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD).detect(grey)[0]
+    if lines is None:
+        return np.zeros((0, 4))
+    return np.asarray(lines, dtype=np.float64).reshape(-1, 4)
