@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from scanner.app.scan_request import TypedOptions
 
 
@@ -19,20 +17,25 @@ class Upload:
     content: bytes
 
 
-def typed_facts(species: str, thickness: str, rule: str, taped: str) -> Callable[[], TypedOptions]:
-    """Return what was typed, made into options only when the scan begins.
+@dataclass(frozen=True, slots=True)
+class TypedFacts:
+    """The texts of the form; an empty one was not typed."""
 
-    Empty texts were not typed.
-    """
+    species: str = ""
+    thickness: str = ""
+    rule: str = ""
+    strip_taped: str = ""
+    taped: str = ""
 
-    def options() -> TypedOptions:
+    def options(self) -> TypedOptions:
+        """Return what was typed as the scan wants it."""
+        # Only now: this loads what scanning needs.
         from scanner.app.scan_request import TypedOptions
 
         return TypedOptions(
-            thickness=thickness.strip() or "4/4",
-            species=species.strip() or "unknown",
-            rule=rule.strip() or None,
-            taped=taped.strip() or None,
+            thickness=self.thickness.strip() or "4/4",
+            species=self.species.strip() or "unknown",
+            rule=self.rule.strip() or None,
+            strip_taped=self.strip_taped.strip() or None,
+            taped=self.taped.strip() or None,
         )
-
-    return options

@@ -1,13 +1,19 @@
 """The page without a browser: first view, main errand, one error."""
 
+import io
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 import ui
+from scanner.app.scan_board import ScanResult
 from scanner.board.flaw import FlawState
+from scanner.errors import PhotoError
+from tests import common
 from tests.ui.made_results import write_results
 from ui import desks, place
 from ui.place import sample_lot
@@ -132,6 +138,55 @@ def test_a_scan_without_a_photo_is_refused(home):
     assert [error.value for error in page.error] == [
         "There is no photo of face 1: choose or take one, then scan."
     ]
+
+
+@pytest.fixture
+def empty(home):
+    page = _page(home)
+    page.text_input[0].set_value("hall bench")
+    page = _button(page, "Begin the lot").click().run()
+    picture = io.BytesIO()
+    Image.new("RGB", (60, 40), (150, 120, 90)).save(picture, "JPEG")
+    for field, name in zip(page.file_uploader, ("front.jpg", "back.jpg"), strict=False):
+        field.set_value((name, picture.getvalue(), "image/jpeg"))
+    return page
+
+
+def test_two_photos_become_a_board(empty, home, monkeypatch):
+    def scan(request, folder, progress):
+        board = replace(common.ash_board(request.id), species=request.species)
+        for number in board.faces:
+            common.flat_picture(board, number).save(folder / f"{request.id}-face{number}.jpg")
+        return ScanResult(board, folder, ())
+
+    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    next(field for field in empty.text_input if field.label == "Species").set_value("walnut")
+    page = _button(empty, "Scan this board").click().run()
+    desk = desks.desk_of(home / "hall bench.lot")
+    if desk.job is not None:
+        desk.job.wait(_PATIENCE_S)
+    page.run()
+    assert not page.exception and not page.error
+    assert "0 of 1 board looked over" in _words(page)
+    assert _sent(page)["board"]["head"].startswith("walnut")
+    assert len(desk.lot.photos("B01")) == 2
+
+
+def test_a_scan_that_fails_says_why_and_keeps_the_photos(empty, home, monkeypatch):
+    def scan(request, folder, progress):
+        raise PhotoError("No rule found in front.jpg", "lay one beside the board")
+
+    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    page = _button(empty, "Scan this board").click().run()
+    desk = desks.desk_of(home / "hall bench.lot")
+    if desk.job is not None:
+        desk.job.wait(_PATIENCE_S)
+    page.run()
+    assert [error.value for error in page.error] == [
+        "No rule found in front.jpg: lay one beside the board."
+    ]
+    assert all(field.value is not None for field in page.file_uploader[:2])
+    assert not _button(page, "Scan this board").disabled
 
 
 def test_an_address_never_opens_a_file_outside_the_known_lots(home):

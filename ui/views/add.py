@@ -1,12 +1,14 @@
 """Add a board from photos, and the parts list."""
 
+from dataclasses import replace
+
 import streamlit as st
 
 from scanner.app.open_lot import set_parts
 from scanner.app.page_state import part_rows
 from scanner.errors import ScannerError
 from ui.desks import Desk, Job, Progress
-from ui.uploads import Upload, typed_facts
+from ui.uploads import TypedFacts, Upload
 
 _WATCH_S = 0.5
 _STRIP, _RULE = "the printed strip", "a plain rule"
@@ -17,31 +19,39 @@ def add_board_form(desk: Desk, *, is_first: bool) -> None:
     job = desk.job
     busy = job is not None and job.is_running
     with st.expander("Add a board from two photos", expanded=is_first or job is not None):
-        if job is not None:
-            st.fragment(_show_job, run_every=_WATCH_S if busy else None)(desk, _round(desk))
-        if not busy:
-            _ask(desk, is_first)
+        # A place of its own, so that what stands below is not set up anew.
+        with st.container():
+            if job is not None:
+                st.fragment(_show_job, run_every=_WATCH_S if busy else None)(
+                    desk, _round(desk), busy
+                )
+        # Shown while a scan goes on as well: fields that are not shown forget their photos.
+        _ask(desk, is_first, busy)
 
 
-def _ask(desk: Desk, is_first: bool) -> None:
+def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
+    # A row of columns for each pair: on a phone they follow one another in this order.
     left, right = st.columns(2)
     face_1 = left.file_uploader("Photo of face 1", type="image", key=f"face-1-{_round(desk)}")
     face_2 = right.file_uploader("Photo of face 2", type="image", key=f"face-2-{_round(desk)}")
+    left, right = st.columns(2)
     species = left.text_input("Species", placeholder="white ash")
     thickness = right.text_input("Thickness (4/4, 1 1/16 in or 27 mm)", value="4/4")
+    left, right = st.columns(2)
     beside = left.radio("What lies beside the board?", [_STRIP, _RULE], horizontal=True)
-    rule = ""
+    facts = TypedFacts(species=species, thickness=thickness)
     if beside == _RULE:
-        rule = right.text_input("Length of the rule", value="36 in")
-    taped = st.text_input(
-        "Length of the board as taped (may be left empty; makes the sizes more certain)"
-    )
-    if st.button("Scan this board", type="primary" if is_first else "secondary"):
+        facts = replace(facts, rule=right.text_input("Length of the rule", value="36 in"))
+    else:
+        strip = right.text_input("Length of the strip as taped (may be left empty)")
+        facts = replace(facts, strip_taped=strip)
+    taped = st.text_input("Length of the board as taped (may be left empty)")
+    facts = replace(facts, taped=taped)
+    if st.button("Scan this board", type="primary" if is_first else "secondary", disabled=busy):
         if face_1 is None:
             st.error("There is no photo of face 1: choose or take one, then scan.")
             return
         photos = tuple(Upload(f.name, f.getvalue()) for f in (face_1, face_2) if f is not None)
-        facts = typed_facts(species, thickness, rule, taped)
 
         def scan(progress: Progress) -> None:
             # vision loads its heavy libraries only when there is something to scan
@@ -49,7 +59,7 @@ def _ask(desk: Desk, is_first: bool) -> None:
 
             ready = [UploadedPhoto(photo.name, photo.content) for photo in photos]
             second = ready[1] if len(ready) > 1 else None
-            add_board(desk.lot, ready[0], second, facts(), progress)
+            add_board(desk.lot, ready[0], second, facts.options(), progress)
 
         desk.job = Job("Scanning", scan)
         st.rerun()
@@ -60,7 +70,7 @@ def _round(desk: Desk) -> int:
     return len(desk.lot.boards())
 
 
-def _show_job(desk: Desk, boards_shown: int) -> None:
+def _show_job(desk: Desk, boards_shown: int, was_busy: bool) -> None:
     """Show how far a scan is; a fragment, with a timer while it goes on."""
     job = desk.job
     if job is None:
@@ -71,6 +81,9 @@ def _show_job(desk: Desk, boards_shown: int) -> None:
         st.progress(min(max(job.share, 0.0), 1.0), text=f"{job.what}: {job.step or 'starting'}")
         return
     if job.problem:
+        if was_busy:
+            # The timer may stop, the button may be pressed again.
+            st.rerun()
         st.error(job.problem)
         if st.button("Understood"):
             desk.job = None
