@@ -27,7 +27,7 @@ from scanner.sheets.table import (
     stretched,
     width_of,
 )
-from scanner.sheets.words import bare, unit_name
+from scanner.sheets.words import AT_MEANS, unit_name
 from scanner.units import percent_text
 
 # The bottom of a sheet's last lines.
@@ -190,7 +190,7 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
             content.board.id,
             str(cut.order),
             cut.kind,
-            "" if cut.at_mm is None else bare(cut.at_mm, units),
+            cut.at,
             cut.piece,
             cut.text,
         ]
@@ -207,15 +207,11 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
     sheets.need(whole if whole <= page else 18.0 + 5 * ROW_STEP * _TABLE)
     while rows:
         sketch = sheets.sketch
-        told = "Cut list, in sawing order"
-        sketch.text(MARGIN, sheets.y + 11.0, told, 11.0, bold=True)
-        sketch.text(
-            MARGIN + text_width(told, 11.0, bold=True) + 10.0,
-            sheets.y + 11.0,
-            "“at” runs from end A along the edge named on the board’s own map; "
-            "the cautions there hold for every cut.",
-            8.5,
-        )
+        sketch.text(MARGIN, sheets.y + 11.0, "Cut list, in sawing order", 11.0, bold=True)
+        note = f"{AT_MEANS}. The cautions on the boards’ own maps hold for every cut."
+        for line in wrapped(note, room, 8.0):
+            sketch.text(MARGIN, sheets.y + 23.0, line, 8.0, color=GREY)
+            sheets.y += 10.5
         sheets.y += 18.0
         height = sketch.height - MARGIN - sheets.y
         each = min(rows_that_fit(height, _TABLE), -(-len(rows) // across))

@@ -26,7 +26,7 @@ from scanner.sheets.part_marks import (
 )
 from scanner.sheets.scale_bar import draw_scale_bar
 from scanner.sheets.tape import running_mm, tape_text
-from scanner.sheets.words import bare, piece_title
+from scanner.sheets.words import AT_MEANS, bare, piece_title
 
 # Room at both ends of a face for the letters A and B.
 _END = 20.0
@@ -199,6 +199,7 @@ def draw_legend(sketch: Sketch, y: float) -> float:
         ("? nobody has looked at it yet", ""),
         ("SHOW: this side is the show face", ""),
         ("numbers in discs: cuts in sawing order", ""),
+        (AT_MEANS, ""),
     )
     for text, kind in entries:
         if kind == "hatch":
@@ -210,6 +211,8 @@ def draw_legend(sketch: Sketch, y: float) -> float:
                 sketch.hatch(box(x, base - 8.0, x + 16.0, base), 4.5, -60.0, 0.7, FLAW)
             sketch.ring(ring, 1.0, FLAW, dash)
         x += 20.0 if kind else 0.0
+        if x + text_width(text, 7.5) > sketch.width - MARGIN:
+            x, base = MARGIN, base + 11.0
         sketch.text(x, base, text, 7.5, color=GREY)
         x += text_width(text, 7.5) + 14.0
     return base + 4.0

@@ -1,6 +1,7 @@
 """The tables on a board map: cut list and parts."""
 
 from collections.abc import Sequence
+from typing import TypeVar
 
 from scanner.placement.layout import Placement
 from scanner.sheets.content import MapContent
@@ -14,13 +15,15 @@ from scanner.sheets.table import (
     stretched,
     width_of,
 )
-from scanner.sheets.words import CutRow, bare, finished_text, part_title, unit_name
+from scanner.sheets.words import CutRow, finished_text, part_title, unit_name
 from scanner.units import size_text
+
+T = TypeVar("T")
 
 _SIZES = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 _LEAST_ROWS = 4
 # Between tables.
-_GAP = 16.0
+_GAP = 14.0
 
 
 def is_room(height: float) -> bool:
@@ -38,12 +41,18 @@ def draw_tables(
 ) -> tuple[tuple[CutRow, ...], tuple[Placement, ...]]:
     """Draw cut list and parts side by side; return what found no room."""
     wide = sketch.width - 2 * MARGIN
-    cut_cells, part_cells = _cut_cells(cuts, content), [_part_cells(p, content) for p in parts]
-    for size in _SIZES:
+    cut_cells, part_cells = _cut_cells(cuts), [_part_cells(p, content) for p in parts]
+    # Finished sizes are the first to go where room is short: at the saw the rough ones count.
+    choices = [(size, True) for size in _SIZES] + [(size, False) for size in _SIZES[-3:]]
+    for size, finished in choices:
         rows = rows_that_fit(bottom - top, size)
         columns = 1 if len(cuts) <= rows else 2
         cut_columns = fitted_columns(_cut_headings(content.units), cut_cells, size)
-        part_columns = fitted_columns(_part_headings(content.units), part_cells, size)
+        shown = part_cells if finished else [_without_finished(row) for row in part_cells]
+        headings = _part_headings(content.units)
+        part_columns = fitted_columns(
+            headings if finished else _without_finished(headings), shown, size
+        )
         cuts_wide = columns * (width_of(cut_columns) + _GAP)
         parts_wide = width_of(part_columns)
         all_in = len(parts) <= rows and len(cuts) <= columns * rows
@@ -63,7 +72,7 @@ def draw_tables(
             x += width_of(cut_columns) + _GAP
     if part_cells:
         left = max(x, sketch.width - MARGIN - parts_wide)
-        draw_table(sketch, left, top, part_columns, part_cells[:rows], size)
+        draw_table(sketch, left, top, part_columns, shown[:rows], size)
     return cuts[columns * per_column :], parts[rows:]
 
 
@@ -77,18 +86,8 @@ def _cut_headings(units: str) -> list[Column]:
     ]
 
 
-def _cut_cells(rows: Sequence[CutRow], content: MapContent) -> list[list[str]]:
-    units = content.units
-    return [
-        [
-            str(row.order),
-            row.kind,
-            "" if row.at_mm is None else bare(row.at_mm, units),
-            row.piece,
-            row.text,
-        ]
-        for row in rows
-    ]
+def _cut_cells(rows: Sequence[CutRow]) -> list[list[str]]:
+    return [[str(row.order), row.kind, row.at, row.piece, row.text] for row in rows]
 
 
 def _part_headings(units: str) -> list[Column]:
@@ -98,6 +97,10 @@ def _part_headings(units: str) -> list[Column]:
         Column("finished"),
         Column("show face"),
     ]
+
+
+def _without_finished(row: list[T]) -> list[T]:
+    return [*row[:2], *row[3:]]
 
 
 def _part_cells(placement: Placement, content: MapContent) -> list[str]:

@@ -1,6 +1,6 @@
 """All sheets of a layout as files: board maps and the layout, as PDF and as PNG."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from PIL import Image
 
@@ -28,6 +28,7 @@ def board_maps(
     shop: Shop,
     pictures: Mapping[tuple[str, int], Image.Image | None],
     paper: PaperName = "a4",
+    progress: Callable[[int, int], None] | None = None,
 ) -> dict[str, bytes]:
     """Return file name to content: ``B01-map.pdf``, ``B01-map.png``, ``layout.pdf``, ...
 
@@ -39,6 +40,8 @@ def board_maps(
         Flat pictures by board id and face, board frame; what is missing is drawn plain.
     paper
         ``a4`` or ``letter``.
+    progress
+        Called after each sheet with how many are done, and of how many.
 
     Returns
     -------
@@ -53,11 +56,15 @@ def board_maps(
     """
     contents = _contents(layout, boards, parts, shop, pictures)
     files: dict[str, bytes] = {}
-    for content in contents:
+    for number, content in enumerate(contents, 1):
         board_id = content.board.id
         files |= _as_files(f"{board_id}-map", board_map(content, paper), f"Board map {board_id}")
+        if progress:
+            progress(number, len(contents) + 1)
     pages = layout_sheet(contents, layout_totals(layout), paper)
     files |= _as_files("layout", pages, "Layout")
+    if progress:
+        progress(len(contents) + 1, len(contents) + 1)
     return files
 
 

@@ -8,7 +8,7 @@ from scanner.board.flaw import FlawKind, FlawState
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
-from scanner.sheets.tape import TapeEdge, running_mm
+from scanner.sheets.tape import TapeEdge, edge_y, running_mm
 from scanner.units import MM_PER_INCH, length_text, size_text
 
 # Push stick (table-saw manual): narrower than 6 in, shorter than 12 in.
@@ -16,13 +16,24 @@ _PUSH_STICK_WIDTH_MM = 6 * MM_PER_INCH
 _PUSH_STICK_LENGTH_MM = 12 * MM_PER_INCH
 
 
+# What the column "at" of a cut list holds.
+AT_MEANS = (
+    "at: a crosscut from end A along the taped edge; a rip in from the far edge, "
+    "at the A end to the B end of its line"
+)
+
+
 @dataclass(frozen=True, slots=True)
 class CutRow:
-    """One line of the cut list; ``at_mm`` is what the tape reads (crosscuts only)."""
+    """One line of the cut list.
+
+    ``at``: of a crosscut what the tape reads; of a rip how far in from the far edge the line runs,
+    at its A end and at its B end. No unit; that stands in the heading.
+    """
 
     order: int
     kind: str
-    at_mm: float | None
+    at: str
     piece: str
     text: str
 
@@ -70,10 +81,11 @@ def cut_rows(
     for cut in cuts:
         across = abs(cut.to_mm[0] - cut.from_mm[0]) <= abs(cut.to_mm[1] - cut.from_mm[1])
         x = (cut.from_mm[0] + cut.to_mm[0]) / 2
-        at = running_mm(board, edge, x) if cut.kind == "crosscut" else None
         if cut.kind == "crosscut":
+            at = bare(running_mm(board, edge, x), units)
             piece, text = _crosscut_words(layout, cut, x)
         else:
+            at = "" if across else _from_far_edge(board, cut, units)
             piece, text = _side_words(layout, cut, parts, units, across=across)
         rows.append(CutRow(cut.order, _kind_word(cut, across=across), at, piece, text))
     return tuple(rows)
@@ -182,9 +194,19 @@ def _side_words(
         if _near(start, at, layout):
             low_side.append(f"{title}, {'end A side' if across else 'far side'}")
         elif _near(start + size, at, layout):
-            high_side.append(f"{title} to {length_text(size, units)}")
+            high_side.append(f"{title} to {bare(size, units)}")
         else:
             continue
         piece_ids |= {piece.id for piece in layout.pieces if index in piece.placements}
     piece = piece_title(min(piece_ids), cut.board) if piece_ids else ""
     return piece, "; ".join((*high_side, *low_side)) or "on the line"
+
+
+def _from_far_edge(board: Board, cut: Cut, units: str) -> str:
+    """Return how far in from the far edge a rip line runs, at its A end and at its B end."""
+    outline = board.faces[1].outline
+    marks = [
+        bare(max(0.0, y - edge_y(outline, x, "far")), units)
+        for x, y in sorted((cut.from_mm, cut.to_mm))
+    ]
+    return marks[0] if marks[0] == marks[1] else f"{marks[0]} to {marks[1]}"

@@ -65,7 +65,7 @@ def test_the_layout_says_what_was_placed_what_not_and_why():
         "8 of 9 parts placed on 2 boards, 11.25 board feet", "Yield 43 %", "waste 57 %",
         "Not placed: 1 × seat slat: no place 1025 × 82 mm", "NOT LOOKED OVER: B01",
         "Possible flaws that nobody looked at were avoided", "not a promise of clear wood",
-        "Cut list, in sawing order", "B02", "bracket 2 to 107 mm",
+        "Cut list, in sawing order", "B02", "bracket 2 to 107",
     ):  # fmt: skip
         assert words in said, words
 

@@ -25,11 +25,17 @@ def ash_cautions(board, shop=None):
 def test_cuts_stand_in_sawing_order_with_what_they_make():
     rows = ash_cuts()
     assert [row.order for row in rows] == list(range(1, 18))
-    assert rows[0].at_mm is not None and round(rows[0].at_mm, 1) == 150.0
-    assert (rows[0].piece, rows[0].text) == ("1", "starts; end A comes off")
+    assert (rows[0].at, rows[0].piece, rows[0].text) == ("150", "1", "starts; end A comes off")
     assert (rows[1].piece, rows[1].text) == ("1", "ends")
-    assert (rows[7].piece, rows[7].text) == ("1", "rail 1 to 82 mm")
-    assert (rows[14].kind, rows[14].text) == ("crosscut", "stretcher to 700 mm")
+    assert (rows[7].piece, rows[7].text) == ("1", "rail 1 to 82")
+    assert (rows[14].kind, rows[14].text) == ("crosscut", "stretcher to 700")
+
+
+def test_a_rip_line_is_found_from_the_far_edge_at_both_its_ends():
+    # The far edge of the ash board bows in: y is 0.6 mm at x = 150 and 3.1 mm at x = 785.
+    rip = ash_cuts()[6]
+    assert (rip.kind, rip.at, rip.text) == ("rip", "7 to 5", "rail 1, far side")
+    assert ash_cuts(units="inch")[6].at == "5/16 to 3/16"
 
 
 def test_a_line_in_the_middle_of_the_kerf_makes_the_same_words():
