@@ -125,17 +125,17 @@ def _with_tape(
     taped: Measured,
 ) -> tuple[ScaleFit, TracedOutline, FacePlace]:
     """Refit with the board's taped length between the mid-widths of both ends."""
-    ends = place.rule_frame_points(np.array(mid_line(traced.outline)))
+    ends = place.rule_from_place(np.array(mid_line(traced.outline)))
     taught = with_taped_length(fit, ends[:1], ends[1:], taped)
 
     def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the same wood under the new fit: what stays is where it lies in the photo."""
         return taught.face_from_photo(0, fit.photo_from_face(0, points))
 
-    outline = polygon_of(moved(place.rule_frame_points(np.array(traced.outline.exterior.coords))))
+    outline = polygon_of(moved(place.rule_from_place(np.array(traced.outline.exterior.coords))))
     angle = place.angle_rad
     here = _place_around(outline, angle)
-    back = here.place_points(np.array(outline.exterior.coords))
+    back = here.place_from_rule(np.array(outline.exterior.coords))
     return taught, replace(traced, outline=polygon_of(back), wane=()), here
 
 
@@ -144,14 +144,14 @@ def _along_the_board(
 ) -> FacePlace:
     """Return the place turned so that x runs along the board from the end that the design names."""
     whole = [traced.outline, *traced.wane]
-    ends = place.rule_frame_points(np.array(mid_line(traced.outline)))
+    ends = place.rule_from_place(np.array(mid_line(traced.outline)))
     if _is_turned_round(photos, fit, ends):
         ends = ends[::-1]
     along = ends[1] - ends[0]
     angle = float(np.arctan2(along[1], along[0]))
     points = np.vstack([np.array(shape.exterior.coords) for shape in whole])
     return _place_around(
-        Polygon(place.rule_frame_points(points)).convex_hull,
+        Polygon(place.rule_from_place(points)).convex_hull,
         angle,
     )
 
@@ -187,7 +187,7 @@ def _reading(
         return affinity.translate(shape, -low_x, -low_y)
 
     def u_between(p: tuple[float, float], q: tuple[float, float]) -> float:
-        both = place.rule_frame_points(np.array([p, q]))
+        both = place.rule_from_place(np.array([p, q]))
         return fit.u_between(both[0], both[1])
 
     outline = traced.outline
