@@ -95,7 +95,9 @@ def scan_face(
 
 def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePlace:
     """Return the board's rectangle in the rule frame, with a margin of floor."""
-    ground = flatten(photos, fit, ground_place(fit, photos), GROUND_MM_PER_PX)
+    region = ground_place(fit, photos)
+    # Not turned, so a shift of its origin puts the picture into the rule frame.
+    ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
     board = locate_board(ground, fit.rule_area_mm(), name)
     return _place_around(board.outline, board.angle_rad)
 
