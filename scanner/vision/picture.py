@@ -63,6 +63,10 @@ class FacePicture:
         U of a well seen point (an edge) next to the reference, mm.
     seen
         (H, W) bool: pixels that some photo shows.
+    foot_mm, side_share
+        The point straight below the (first) camera, and thickness over camera height: the foot of a
+        board's square side shows ``side_share`` times its distance from ``foot_mm`` nearer to that
+        point than its arris. So a side shows beyond an arris that faces the foot, and only there.
     """
 
     pixels: NDArray[np.uint8]
@@ -71,6 +75,8 @@ class FacePicture:
     u_scale: float
     u_point_mm: float
     seen: NDArray[np.bool_]
+    foot_mm: tuple[float, float] | None = None
+    side_share: float = 0.0
 
     def __post_init__(self) -> None:
         self.pixels.setflags(write=False)

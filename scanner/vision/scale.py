@@ -108,6 +108,11 @@ class ScaleFit:
         centre = self.solution.model.camera(self.solution.state, index).centre
         return np.array([centre[0], -centre[1]])
 
+    def side_share(self, index: int) -> float:
+        """Return the board's thickness over a camera's height above the floor."""
+        centre = self.solution.model.camera(self.solution.state, index).centre
+        return self.setup.thickness.value_mm / float(centre[2])
+
     def source(self, point_mm: NDArray[np.float64]) -> int:
         """Return the photo that a flat face picture takes a point from: the nearest one seeing it."""
         point = np.asarray(point_mm, dtype=np.float64)

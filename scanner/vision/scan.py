@@ -69,12 +69,12 @@ def scan_face(
     progress("finding the board", 0.3)
     place = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
-    first_look = flatten(photos, fit, place, FACE_MM_PER_PX)
+    first_look = _face_picture(photos, fit, place)
     traced = trace_outline(first_look, name)
     if setup.taped is not None:
         fit, traced, place = _with_tape(photos, fit, traced, place, setup.taped)
     place = _along_the_board(photos, fit, place, traced)
-    picture = flatten(photos, fit, place, FACE_MM_PER_PX)
+    picture = _face_picture(photos, fit, place)
     progress("tracing the outline", 0.6)
     traced = trace_outline(picture, name)
     progress("looking for flaws", 0.7)
@@ -100,6 +100,16 @@ def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePla
     ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
     board = locate_board(ground, fit.rule_area_mm(), name)
     return _place_around(board.outline, board.angle_rad)
+
+
+def _face_picture(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> FacePicture:
+    """Return the flat face, with what tells where its sides show."""
+    foot = place.place_from_rule(fit.foot_mm(0)[None])[0]
+    return replace(
+        flatten(photos, fit, place, FACE_MM_PER_PX),
+        foot_mm=(float(foot[0]), float(foot[1])),
+        side_share=fit.side_share(0),
+    )
 
 
 def _place_around(outline: Polygon, angle_rad: float) -> FacePlace:
