@@ -88,11 +88,10 @@ class Desk:
 
     def wants_plan(self) -> bool:
         """Whether the layout lags behind the lot, and placing again has not failed on it."""
-        if self.lot.parts_text() is None or not self.lot.boards():
+        if self.lot.parts_text() is None or not self.lot.standings():
             return False
-        saved = self.lot.layout()
         now = self.lot.revision
-        return (saved is None or saved.revision != now) and self._failed_at != now
+        return self.lot.layout_revision() != now and self._failed_at != now
 
     def follow(self) -> bool:
         """Start placing once the lot lies quiet, take what has ended; whether anything goes on."""

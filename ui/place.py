@@ -9,7 +9,8 @@ from pathlib import Path
 HOME_VARIABLE = "BOTHFACES_HOME"
 LOT_VARIABLE = "BOTHFACES_LOT"
 _SAMPLE_RESULTS = Path("out") / "demo"
-_SAMPLE_NAME = "sample"
+# The name that the command `demo` opens the page with.
+_SAMPLE_NAME = "demo"
 
 
 def home() -> Path:

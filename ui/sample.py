@@ -1,8 +1,10 @@
 """The sample lot: the results of the demo taken into a lot of its own, or scanned for it."""
 
+from pathlib import Path
+
 from scanner.app.find_samples import find_samples
 from scanner.app.open_lot import fill_from_results
-from ui.desks import Job, Progress, desk_of
+from ui.desks import Desk, Job, Progress, desk_of
 from ui.place import sample_lot, sample_results
 
 
@@ -21,7 +23,7 @@ def open_sample() -> None:
     """
     sample_lot().parent.mkdir(parents=True, exist_ok=True)
     desk = desk_of(sample_lot())
-    if desk.lot.boards() or (desk.job is not None and desk.job.is_running):
+    if desk.lot.standings() or (desk.job is not None and desk.job.is_running):
         return
     if _has_results():
         fill_from_results(desk.lot, sample_results())
@@ -36,5 +38,19 @@ def open_sample() -> None:
     desk.job = Job("Scanning the sample boards", scan)
 
 
+def fill_new_lot(desk: Desk) -> None:
+    """Take in the results that a lot lies among, if nothing was ever done in it.
+
+    So the page that the demo starts shows what the demo made.
+    """
+    lot = desk.lot
+    if lot.revision == 0 and _holds_results(lot.path.parent):
+        fill_from_results(lot, lot.path.parent)
+
+
 def _has_results() -> bool:
-    return any(sample_results().glob("*/board.json"))
+    return _holds_results(sample_results())
+
+
+def _holds_results(folder: Path) -> bool:
+    return any(folder.glob("*/board.json"))

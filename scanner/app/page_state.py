@@ -16,7 +16,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from scanner.app.open_lot import parts_of
-from scanner.board.flaw import FlawKind, FlawState
+from scanner.board.flaw import FlawKind
 from scanner.board.measured import Measured
 from scanner.board.volume import sawn_width_mm
 from scanner.units import length_text
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from scanner.board.flaw import Flaw
     from scanner.placement.layout import Layout, Placement
     from scanner.storage.lots import Lot
+    from scanner.storage.rows import BoardStanding
 
 Ring = tuple[tuple[float, float], ...]
 Mirror = Literal["", "x", "y"]
@@ -90,20 +91,6 @@ class BoardView:
 
 
 @dataclass(frozen=True, slots=True)
-class BoardLine:
-    """A board in the row of boards: how many possible flaws are open, which faces are to do."""
-
-    id: str
-    open_flaws: int
-    faces_to_do: tuple[int, ...]
-
-    @property
-    def is_done(self) -> bool:
-        """Whether both faces are looked over."""
-        return not self.faces_to_do
-
-
-@dataclass(frozen=True, slots=True)
 class LayoutView:
     """A layout in words."""
 
@@ -118,7 +105,7 @@ class LotView:
 
     name: str
     revision: int
-    lines: tuple[BoardLine, ...]
+    lines: tuple[BoardStanding, ...]
     next_undo: str | None
     next_redo: str | None
     has_parts: bool
@@ -139,7 +126,7 @@ def lot_view(lot: Lot) -> LotView:
     return LotView(
         name=lot.path.stem,
         revision=lot.revision,
-        lines=tuple(_line(board) for board in lot.boards()),
+        lines=lot.standings(),
         next_undo=lot.next_undo(),
         next_redo=lot.next_redo(),
         has_parts=lot.parts_text() is not None,
@@ -208,14 +195,6 @@ def layout_view(lot: Lot) -> LayoutView:
         )
     return LayoutView(
         "current" if saved.revision == lot.revision else "old", headline, tuple(lines)
-    )
-
-
-def _line(board: Board) -> BoardLine:
-    return BoardLine(
-        board.id,
-        sum(flaw.state is FlawState.POSSIBLE for flaw in board.flaws),
-        tuple(number for number in sorted(board.faces) if not board.faces[number].looked_over),
     )
 
 

@@ -16,6 +16,7 @@ from scanner.storage import journal, rows
 from scanner.storage.journal import Act, Answer, Change, Stamp
 from scanner.storage.photos import StoredPicture, find_picture, keep_picture, photo_folder
 from scanner.storage.refusals import told_plainly
+from scanner.storage.rows import BoardStanding
 from scanner.storage.schema import connect
 from scanner.storage.values import Json, from_document, to_document
 
@@ -77,6 +78,11 @@ class Lot:
         """Return the boards in the order they came in."""
         with self._reading() as connection:
             return tuple(rows.read_boards(connection))
+
+    def standings(self) -> tuple[BoardStanding, ...]:
+        """Return how far each board is looked over, quickly, in the order of the lot."""
+        with self._reading() as connection:
+            return tuple(rows.read_standings(connection))
 
     def board(self, board_id: str) -> Board:
         """Return one board.
@@ -181,6 +187,12 @@ class Lot:
             if row is None:
                 return None
             return SavedLayout(from_document(Layout, rows.parse(row[0])), int(row[1]))
+
+    def layout_revision(self) -> int | None:
+        """Return the revision that the newest layout was made from, None without a layout."""
+        with self._reading() as connection:
+            row = connection.execute("SELECT max(revision) FROM layout").fetchone()
+            return None if row[0] is None else int(row[0])
 
     def keep_picture(self, picture: bytes, name: str) -> StoredPicture:
         """Keep a picture with its position blanked; the user's own file is not touched."""

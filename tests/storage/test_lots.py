@@ -48,6 +48,17 @@ def test_boards_come_back_as_they_went_in(lot):
     assert lot.boards() == (common.ash_board(), walnut)
 
 
+def test_the_standing_of_a_board_counts_what_is_open(lot):
+    lot.save_board(common.walnut_board(), stamp())
+    lot.save_board(common.plain_board(looked_over=False), stamp())
+    lot.record(saying(FlawState.STRUCK))
+    assert [(s.id, s.open_flaws, s.faces_to_do) for s in lot.standings()] == [
+        ("B01", 4, (1, 2)),
+        ("B02", 0, ()),
+        ("P01", 0, (1, 2)),
+    ]
+
+
 def test_what_was_confirmed_is_there_when_the_file_is_opened_again(lot):
     assert lot.record(saying(FlawState.STRUCK)).status == "done"
     lot.close()

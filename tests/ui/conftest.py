@@ -117,7 +117,7 @@ def lot(running: RunningPage) -> LotOnPage:
     return LotOnPage(file, f"{running.address}/?lot={file.stem}")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
     name = next((found for name in _NAMES if (found := shutil.which(name))), None)
     if name is None:

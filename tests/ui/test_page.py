@@ -79,12 +79,20 @@ def test_a_new_lot_is_empty_and_says_what_comes_next(home):
 
 def test_the_sample_lot_opens_with_one_tap(sample):
     assert not sample.exception
-    assert sample.title[0].value == "sample"
+    assert sample.title[0].value == "demo"
     assert "1 of 2 boards looked over" in _words(sample)
     sent = _sent(sample)
     assert sent["board"]["id"] == "B01"
     assert [face["number"] for face in sent["faces"]] == [1, 2]
     assert len(sent["flaws"]) == 5 and len(sent["parts"]) == 5
+
+
+def test_a_page_started_by_the_demo_shows_what_the_demo_made(home, monkeypatch):
+    results = write_results(home / "elsewhere")
+    monkeypatch.setenv(place.LOT_VARIABLE, str(results / "demo.lot"))
+    page = _page(home)
+    assert not page.exception
+    assert "1 of 2 boards looked over" in _words(page)
 
 
 def test_what_the_browser_sends_is_kept_and_answered(sample):

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from scanner.app.page_state import BoardView, LotView
 
 _HERE = Path(__file__).parent
+# Read as one script, in this order; the last one exports what Streamlit calls.
+_SCRIPTS = ("elements.js", "memory.js", "face.js", "gestures.js", "bench.js")
 # Text of our own, never the user's: a component's sources are trusted code.
 _HTML = '<section class="bench" aria-label="Board"></section>'
 
@@ -37,7 +39,7 @@ def draw_board(
         "bothfaces_board",
         html=_HTML,
         css=(_HERE / "view.css").read_text(encoding="utf-8"),
-        js=(_HERE / "view.js").read_text(encoding="utf-8"),
+        js="\n".join((_HERE / name).read_text(encoding="utf-8") for name in _SCRIPTS),
     )
     result: Mapping[str, Any] = component(
         key=key,

@@ -67,7 +67,7 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
 
 def _round(desk: Desk) -> int:
     """Return how many boards there are: new upload fields for each board."""
-    return len(desk.lot.boards())
+    return len(desk.lot.standings())
 
 
 def _show_job(desk: Desk, boards_shown: int, was_busy: bool) -> None:
@@ -76,7 +76,7 @@ def _show_job(desk: Desk, boards_shown: int, was_busy: bool) -> None:
     if job is None:
         return
     if job.is_running:
-        if len(desk.lot.boards()) != boards_shown:
+        if len(desk.lot.standings()) != boards_shown:
             st.rerun()
         st.progress(min(max(job.share, 0.0), 1.0), text=f"{job.what}: {job.step or 'starting'}")
         return

@@ -5,6 +5,7 @@ import streamlit as st
 from scanner.errors import ScannerError
 from ui.desks import desk_of
 from ui.place import known_lots, started_with
+from ui.sample import fill_new_lot
 from ui.views.begin import choose_lot
 from ui.views.look_over import look_over_lot
 
@@ -29,7 +30,9 @@ def show() -> None:
         return
     st.query_params["lot"] = name
     try:
-        look_over_lot(desk_of(known_lots()[name]))
+        desk = desk_of(known_lots()[name])
+        fill_new_lot(desk)
+        look_over_lot(desk)
     except ScannerError as problem:
         st.error(str(problem))
 

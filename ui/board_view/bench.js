@@ -5,175 +5,12 @@
 // server does each operation once. Fresh data from the server is drawn with what is still in the
 // outbox laid over it.
 
-const SVG = "http://www.w3.org/2000/svg";
 // Pauses before sending again: they grow, so that a slow server is not asked twice for each tap.
 const PAUSES_MS = [1500, 3000, 6000];
 const TICK_MS = 500;
 const CLOSEST_MM = 60; // window width at closest range
 const ROUND_A_FLAW_MM = 260; // least window width when a flaw is shown
 const OPEN = "possible";
-
-// Lives as long as the page is loaded: the drawing may be mounted anew, this may not be lost.
-const lots = new Map();
-
-function randomName() {
-  const bytes = crypto.getRandomValues(new Uint8Array(12));
-  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
-}
-
-function memoryOf(lot) {
-  if (!lots.has(lot)) {
-    const kept = read(`bothfaces:${lot}`) ?? {};
-    lots.set(lot, {
-      client: kept.client ?? randomName(),
-      outbox: kept.outbox ?? [],
-      tries: 0,
-      sentAt: 0,
-      pause: 0,
-      chosen: new Map(), // board -> {face, flaw}
-      windows: new Map(), // board and face -> {x, y, scale}
-      showParts: true,
-      message: "",
-    });
-  }
-  return lots.get(lot);
-}
-
-function read(name) {
-  try {
-    return JSON.parse(sessionStorage.getItem(name));
-  } catch {
-    return null;
-  }
-}
-
-function keep(lot, memory) {
-  try {
-    const text = JSON.stringify({ client: memory.client, outbox: memory.outbox });
-    sessionStorage.setItem(`bothfaces:${lot}`, text);
-  } catch {
-    // No storage, or it is full: the outbox still lives in memory.
-  }
-}
-
-// ---- elements ----------------------------------------------------------------------------------
-
-function element(tag, attributes = {}, ...children) {
-  const node = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
-    else if (value !== false && value != null) node.setAttribute(name, value === true ? "" : value);
-  }
-  node.append(...children);
-  return node;
-}
-
-function drawn(tag, attributes = {}) {
-  const node = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  return node;
-}
-
-function button(label, act, attributes = {}) {
-  return element("button", { type: "button", onclick: act, ...attributes }, label);
-}
-
-function setText(node, text) {
-  if (node.textContent !== text) node.textContent = text;
-}
-
-// Keep one child for each item, in order, so that focus and listeners stay.
-function keyed(parent, items, nameOf, make, update) {
-  const before = new Map(Array.from(parent.children, (node) => [node.dataset.name, node]));
-  items.forEach((item, place) => {
-    const name = nameOf(item);
-    let node = before.get(name);
-    if (node) before.delete(name);
-    else {
-      node = make(item);
-      node.dataset.name = name;
-    }
-    if (parent.children[place] !== node) parent.insertBefore(node, parent.children[place] ?? null);
-    update(node, item);
-  });
-  for (const node of before.values()) node.remove();
-}
-
-const corners = (ring) => ring.map(([x, y]) => `${x},${y}`).join(" ");
-
-function boxOf(ring) {
-  const xs = ring.map(([x]) => x);
-  const ys = ring.map(([, y]) => y);
-  const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-  return { x: (x0 + x1) / 2, y: (y0 + y1) / 2, width: x1 - x0, height: y1 - y0, x0, x1, y0, y1 };
-}
-
-// ---- the drawing of a face ---------------------------------------------------------------------
-
-function paintFace(svg, face, model, chosen, options) {
-  const [x0, y0, x1, y1] = face.frame;
-  let ground = svg.querySelector(".ground");
-  const stamp = `${face.url}|${face.mirror}|${face.place}`;
-  if (!ground || ground.dataset.stamp !== stamp) {
-    ground?.remove();
-    ground = drawn("g", { class: "ground" });
-    ground.dataset.stamp = stamp;
-    if (face.url) {
-      const [x, y, width, height] = face.place;
-      const image = drawn("image", { href: face.url, x, y, width, height });
-      image.setAttribute("preserveAspectRatio", "none");
-      // The file holds face 2 as seen through the board; mirror it back about its own middle.
-      if (face.mirror === "x") ground.setAttribute("transform", `translate(${2 * x + width} 0) scale(-1 1)`);
-      if (face.mirror === "y") ground.setAttribute("transform", `translate(0 ${2 * y + height}) scale(1 -1)`);
-      ground.append(image);
-    } else {
-      ground.append(drawn("rect", { class: "no-photo", x: x0, y: y0, width: x1 - x0, height: y1 - y0 }));
-    }
-    svg.prepend(ground);
-  }
-  let marks = svg.querySelector(".marks");
-  if (!marks) {
-    marks = drawn("g", { class: "marks" });
-    svg.append(marks);
-  }
-  const shapes = [drawn("polygon", { class: "outline", points: corners(face.outline) })];
-  if (options.showParts) {
-    for (const part of model.parts) {
-      const ring = part.rings[face.number];
-      if (!ring) continue;
-      const box = boxOf(ring);
-      shapes.push(drawn("polygon", { class: `part ${model.layout}`, points: corners(ring) }));
-      const size = 13 * options.mmPerPx;
-      const room = box.width / (part.label.length * 0.6);
-      if (Math.min(size, room) >= 8 * options.mmPerPx && box.height > size * 1.1) {
-        const text = drawn("text", {
-          class: "label", x: box.x, y: box.y, "font-size": Math.min(size, room),
-          "stroke-width": 3 * options.mmPerPx,
-        });
-        const shows = part.show_face === face.number ? " (show)" : "";
-        text.textContent = part.label + (room * 0.6 > size ? shows : "");
-        shapes.push(text);
-      }
-    }
-  }
-  for (const flaw of model.flaws) {
-    const ring = flaw.rings[face.number];
-    if (!ring) continue;
-    const points = corners(ring);
-    const state = `${flaw.state}${flaw.id === chosen ? " chosen" : ""}`;
-    const group = drawn("g", { class: `flaw ${state}` });
-    group.dataset.flaw = flaw.id;
-    group.append(
-      drawn("polygon", { class: "halo", points }),
-      drawn("polygon", { class: "casing", points }),
-      drawn("polygon", { class: "line", points }),
-    );
-    shapes.push(group);
-  }
-  marks.replaceChildren(...shapes);
-}
-
-// ---- the page's part ---------------------------------------------------------------------------
 
 class Bench {
   constructor(root) {
@@ -234,7 +71,7 @@ class Bench {
         element("aside", { "aria-label": "Flaws of this board" }, this.about, this.bar, this.message, this.small,
           this.listHead, this.list, this.faceButtons, this.promise)),
     );
-    this.listen();
+    listen(this);
   }
 
   // -- data in, drawing out
@@ -657,6 +494,11 @@ class Bench {
     this.paint();
   }
 
+  showsAll() {
+    const face = this.faceHere();
+    return this.windowOf(face).scale >= this.wholeFace(face).scale;
+  }
+
   toggleParts() {
     this.memory.showParts = !this.memory.showParts;
     this.paint();
@@ -683,80 +525,6 @@ class Bench {
     view.x = Math.min(Math.max(view.x - dx * view.scale, x0), x1);
     view.y = Math.min(Math.max(view.y - dy * view.scale, y0), y1);
     this.moveWindow(face, view);
-  }
-
-  // -- fingers, wheel and keys
-
-  listen() {
-    const loupe = this.loupe;
-    const fromMiddle = (event) => {
-      const box = loupe.getBoundingClientRect();
-      return { x: event.clientX - box.left - box.width / 2, y: event.clientY - box.top - box.height / 2 };
-    };
-    loupe.addEventListener("wheel", (event) => {
-      event.preventDefault();
-      this.zoom(Math.exp(Math.sign(event.deltaY) * 0.18), fromMiddle(event));
-    }, { passive: false });
-    loupe.addEventListener("pointerdown", (event) => {
-      loupe.setPointerCapture(event.pointerId);
-      this.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
-      this.moved = this.pointers.size > 1 ? Infinity : 0;
-    });
-    loupe.addEventListener("pointermove", (event) => {
-      const before = this.pointers.get(event.pointerId);
-      if (!before) return;
-      const [dx, dy] = [event.clientX - before.x, event.clientY - before.y];
-      if (this.pointers.size === 2) {
-        const other = [...this.pointers].find(([id]) => id !== event.pointerId)[1];
-        const [was, is] = [before, { x: event.clientX, y: event.clientY }].map((one) => Math.hypot(one.x - other.x, one.y - other.y));
-        if (is > 10) this.zoom(was / is, fromMiddle({ clientX: (event.clientX + other.x) / 2, clientY: (event.clientY + other.y) / 2 }));
-        this.pan(dx / 2, dy / 2);
-      } else {
-        this.moved += Math.abs(dx) + Math.abs(dy);
-        if (this.moved > 6) this.pan(dx, dy);
-      }
-      this.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
-    });
-    const up = (event) => {
-      if (!this.pointers.delete(event.pointerId)) return;
-      if (!this.pointers.size && this.held) {
-        this.held = null;
-        this.take(this.component);
-      }
-      if (event.type === "pointerup" && this.moved <= 6) this.tap(event);
-    };
-    loupe.addEventListener("pointerup", up);
-    loupe.addEventListener("pointercancel", up);
-    this.root.addEventListener("keydown", (event) => this.onKey(event));
-  }
-
-  // A capture sends every event to the picture itself, so ask what lies under the finger.
-  tap(event) {
-    const under = this.root.getRootNode().elementsFromPoint(event.clientX, event.clientY);
-    const hit = under.map((node) => node.closest?.(".flaw")).find((node) => node && this.loupe.contains(node));
-    if (hit) this.choose(this.faceHere().number, hit.dataset.flaw);
-  }
-
-  onKey(event) {
-    if (event.key === "Tab" || event.key === "Escape") return;
-    // Streamlit takes single letters of the whole page for itself.
-    event.stopPropagation();
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const step = 60;
-    const keys = {
-      k: () => this.decide("keep"), x: () => this.decide("strike"), n: () => this.next(),
-      u: () => this.data.undo && this.say("undo", {}), U: () => this.data.redo && this.say("redo", {}),
-      "+": () => this.zoom(1 / 1.6), "-": () => this.zoom(1.6), 0: () => this.showAll(),
-    };
-    const onPicture = {
-      ArrowLeft: () => this.pan(step, 0), ArrowRight: () => this.pan(-step, 0),
-      ArrowUp: () => this.pan(0, step), ArrowDown: () => this.pan(0, -step),
-    };
-    const act = keys[event.key] ?? (this.root.getRootNode().activeElement === this.loupe ? onPicture[event.key] : null);
-    if (act) {
-      event.preventDefault();
-      act();
-    }
   }
 }
 

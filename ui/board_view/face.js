@@ -1,0 +1,64 @@
+// The drawing of one face: picture, outline, parts, flaws.
+
+function paintFace(svg, face, model, chosen, options) {
+  const [x0, y0, x1, y1] = face.frame;
+  let ground = svg.querySelector(".ground");
+  const stamp = `${face.url}|${face.mirror}|${face.place}`;
+  if (!ground || ground.dataset.stamp !== stamp) {
+    ground?.remove();
+    ground = drawn("g", { class: "ground" });
+    ground.dataset.stamp = stamp;
+    if (face.url) {
+      const [x, y, width, height] = face.place;
+      const image = drawn("image", { href: face.url, x, y, width, height });
+      image.setAttribute("preserveAspectRatio", "none");
+      // The file holds face 2 as seen through the board; mirror it back about its own middle.
+      if (face.mirror === "x") ground.setAttribute("transform", `translate(${2 * x + width} 0) scale(-1 1)`);
+      if (face.mirror === "y") ground.setAttribute("transform", `translate(0 ${2 * y + height}) scale(1 -1)`);
+      ground.append(image);
+    } else {
+      ground.append(drawn("rect", { class: "no-photo", x: x0, y: y0, width: x1 - x0, height: y1 - y0 }));
+    }
+    svg.prepend(ground);
+  }
+  let marks = svg.querySelector(".marks");
+  if (!marks) {
+    marks = drawn("g", { class: "marks" });
+    svg.append(marks);
+  }
+  const shapes = [drawn("polygon", { class: "outline", points: corners(face.outline) })];
+  if (options.showParts) {
+    for (const part of model.parts) {
+      const ring = part.rings[face.number];
+      if (!ring) continue;
+      const box = boxOf(ring);
+      shapes.push(drawn("polygon", { class: `part ${model.layout}`, points: corners(ring) }));
+      const size = 13 * options.mmPerPx;
+      const room = box.width / (part.label.length * 0.6);
+      if (Math.min(size, room) >= 8 * options.mmPerPx && box.height > size * 1.1) {
+        const text = drawn("text", {
+          class: "label", x: box.x, y: box.y, "font-size": Math.min(size, room),
+          "stroke-width": 3 * options.mmPerPx,
+        });
+        const shows = part.show_face === face.number ? " (show)" : "";
+        text.textContent = part.label + (room * 0.6 > size ? shows : "");
+        shapes.push(text);
+      }
+    }
+  }
+  for (const flaw of model.flaws) {
+    const ring = flaw.rings[face.number];
+    if (!ring) continue;
+    const points = corners(ring);
+    const state = `${flaw.state}${flaw.id === chosen ? " chosen" : ""}`;
+    const group = drawn("g", { class: `flaw ${state}` });
+    group.dataset.flaw = flaw.id;
+    group.append(
+      drawn("polygon", { class: "halo", points }),
+      drawn("polygon", { class: "casing", points }),
+      drawn("polygon", { class: "line", points }),
+    );
+    shapes.push(group);
+  }
+  marks.replaceChildren(...shapes);
+}

@@ -1,0 +1,75 @@
+// Fingers, wheel and keys on the board view.
+
+function listen(bench) {
+  const loupe = bench.loupe;
+  const fromMiddle = (event) => {
+    const box = loupe.getBoundingClientRect();
+    return { x: event.clientX - box.left - box.width / 2, y: event.clientY - box.top - box.height / 2 };
+  };
+  loupe.addEventListener("wheel", (event) => {
+    // With the whole face in sight the wheel scrolls the page on.
+    if (event.deltaY > 0 && bench.showsAll()) return;
+    event.preventDefault();
+    bench.zoom(Math.exp(Math.sign(event.deltaY) * 0.18), fromMiddle(event));
+  }, { passive: false });
+  loupe.addEventListener("pointerdown", (event) => {
+    loupe.setPointerCapture(event.pointerId);
+    bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
+    bench.moved = bench.pointers.size > 1 ? Infinity : 0;
+  });
+  loupe.addEventListener("pointermove", (event) => {
+    const before = bench.pointers.get(event.pointerId);
+    if (!before) return;
+    const [dx, dy] = [event.clientX - before.x, event.clientY - before.y];
+    if (bench.pointers.size === 2) {
+      const other = [...bench.pointers].find(([id]) => id !== event.pointerId)[1];
+      const [was, is] = [before, { x: event.clientX, y: event.clientY }].map((one) => Math.hypot(one.x - other.x, one.y - other.y));
+      if (is > 10) bench.zoom(was / is, fromMiddle({ clientX: (event.clientX + other.x) / 2, clientY: (event.clientY + other.y) / 2 }));
+      bench.pan(dx / 2, dy / 2);
+    } else {
+      bench.moved += Math.abs(dx) + Math.abs(dy);
+      if (bench.moved > 6) bench.pan(dx, dy);
+    }
+    bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
+  });
+  const up = (event) => {
+    if (!bench.pointers.delete(event.pointerId)) return;
+    if (!bench.pointers.size && bench.held) {
+      bench.held = null;
+      bench.take(bench.component);
+    }
+    if (event.type === "pointerup" && bench.moved <= 6) tapMark(bench, event);
+  };
+  loupe.addEventListener("pointerup", up);
+  loupe.addEventListener("pointercancel", up);
+  bench.root.addEventListener("keydown", (event) => onKey(bench, event));
+}
+
+// A capture sends every event to the picture itself, so ask what lies under the finger.
+function tapMark(bench, event) {
+  const under = bench.root.getRootNode().elementsFromPoint(event.clientX, event.clientY);
+  const hit = under.map((node) => node.closest?.(".flaw")).find((node) => node && bench.loupe.contains(node));
+  if (hit) bench.choose(bench.faceHere().number, hit.dataset.flaw);
+}
+
+function onKey(bench, event) {
+  if (event.key === "Tab" || event.key === "Escape") return;
+  // Streamlit takes single letters of the whole page for itself.
+  event.stopPropagation();
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const step = 60;
+  const keys = {
+    k: () => bench.decide("keep"), x: () => bench.decide("strike"), n: () => bench.next(),
+    u: () => bench.data.undo && bench.say("undo", {}), U: () => bench.data.redo && bench.say("redo", {}),
+    "+": () => bench.zoom(1 / 1.6), "-": () => bench.zoom(1.6), 0: () => bench.showAll(),
+  };
+  const onPicture = {
+    ArrowLeft: () => bench.pan(step, 0), ArrowRight: () => bench.pan(-step, 0),
+    ArrowUp: () => bench.pan(0, step), ArrowDown: () => bench.pan(0, -step),
+  };
+  const act = keys[event.key] ?? (bench.root.getRootNode().activeElement === bench.loupe ? onPicture[event.key] : null);
+  if (act) {
+    event.preventDefault();
+    act();
+  }
+}
