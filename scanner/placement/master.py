@@ -76,8 +76,7 @@ class Pool:
         chosen = [
             p
             for p in self.patterns
-            if p.board in boards
-            and float(p.counts @ price) - board_price[row[p.board]] >= -slack
+            if p.board in boards and float(p.counts @ price) - board_price[row[p.board]] >= -slack
         ]
         if not chosen or slack < 0:
             return ()
@@ -106,9 +105,7 @@ class Pool:
         which, kind = np.nonzero(counts)
         at_board = np.array([row[p.board] for p in chosen])
         rows = np.concatenate((at_board, len(boards) + kind, len(boards) + np.arange(types)))
-        columns = np.concatenate(
-            (np.arange(len(chosen)), which, len(chosen) + np.arange(types))
-        )
+        columns = np.concatenate((np.arange(len(chosen)), which, len(chosen) + np.arange(types)))
         values = np.concatenate((np.ones(len(chosen)), -counts[which, kind], np.ones(types)))
         shape = (len(boards) + types, len(chosen) + types)
         matrix = sparse.csr_matrix((values, (rows, columns)), shape=shape)

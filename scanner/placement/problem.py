@@ -162,10 +162,10 @@ def ground_of(
         need = (part.faces, part.max_knot_mm, part.sapwood, show_face)
         if need not in tables:
             zones = zones_of(board, part, shop, show_face)
-            tables[need] = _tables(zones, y0, types.row, rows, taken)
+            tables[need] = row_tables(zones, y0, types.row, rows, taken)
         return kernels.clear_runs(
             *tables[need],
-            _windows(int(types.width[t]), types.row, int(types.deep[t])),
+            part_windows(int(types.width[t]), types.row, int(types.deep[t])),
             int(types.deep[t]),
             x0,
             x1,
@@ -211,7 +211,7 @@ def _either(
     return pointer, np.ascontiguousarray(runs[order]), face[order]
 
 
-def _windows(width: int, row: int, deep: int) -> NDArray[np.int64]:
+def part_windows(width: int, row: int, deep: int) -> NDArray[np.int64]:
     """Return for each kind of zone the rows of the part it forbids (a row too many, never less)."""
     wane, rim = round(WANE_ALLOWED_MM * 10), round(ARRIS_RIM_MM * 10)
     return np.array(
@@ -226,7 +226,7 @@ def _windows(width: int, row: int, deep: int) -> NDArray[np.int64]:
     )
 
 
-def _tables(
+def row_tables(
     zones: tuple[Zone, ...], y0: int, row: int, rows: int, taken: tuple[tuple[float, float], ...]
 ) -> tuple[Ints, Ints]:
     """Return the blocked intervals of windows of 2^n rows, for each kind of zone."""

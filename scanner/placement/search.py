@@ -83,8 +83,13 @@ class Campaign:
     _since: int = 0
     _rounds: int = 0
 
-    def advance(self, steps: int, goal: float = float("inf")) -> None:
-        """Search for about so many steps, or until the goal's value is reached or time is up."""
+    def advance(
+        self, steps: int, goal: float = float("inf"), only_if_possible: bool = False
+    ) -> None:
+        """Search for about so many steps, or until the goal's value is reached or time is up.
+
+        ``only_if_possible``: give up as soon as the prices say that the goal is out of reach.
+        """
         end = self.clock.steps + steps
         if self.best_value < 0:
             self._first()
@@ -93,6 +98,9 @@ class Campaign:
         ):
             if not self.is_converged and self._since == 0:
                 self._price_round()
+                is_short = self.linear_value < goal * _ALMOST
+                if only_if_possible and self.is_converged and is_short:
+                    return
                 if self._rounds % ROUNDS_BETWEEN_CHOICES or self._rounds < FIRST_ROUNDS:
                     continue
             self._ruin_and_recreate()
@@ -132,15 +140,16 @@ class Campaign:
         is_pure = self._rounds % 3 == 2
         self._rounds += 1
         price = duals if is_pure else SMOOTHING * centre + (1 - SMOOTHING) * duals
-        is_new = self._price_all(price)
+        is_new = self.price_round_at(price)
         if not is_new and not is_pure and not self.clock.is_over():
-            is_new = self._price_all(duals)
+            is_new = self.price_round_at(duals)
         if not is_new:
             self.is_converged = True
         if self.is_converged or self._rounds % ROUNDS_BETWEEN_CHOICES == 0:
             self._choose()
 
-    def _price_all(self, price: Floats) -> bool:
+    def price_round_at(self, price: Floats) -> bool:
+        """Find a new pattern for every board at these prices; False where none was new."""
         worth = np.zeros(len(self.problem.grounds))
         is_new = False
         known = len(self.pool.patterns)
@@ -186,9 +195,7 @@ class Campaign:
         choice = {b: p for b, p in self._current.items() if b not in ruined}
         left = self.pool.wanted - counts_of(choice, len(self.pool.value))
         before = sum(
-            float(self._current[b].counts @ self.pool.value)
-            for b in ruined
-            if b in self._current
+            float(self._current[b].counts @ self.pool.value) for b in ruined if b in self._current
         )
         for n, board in enumerate(ruined):
             is_last = n == len(ruined) - 1
@@ -226,8 +233,6 @@ def within(chosen: tuple[Pattern, ...], wanted: Ints) -> dict[int, Pattern]:
             else:
                 left[t] -= 1
         choice[pattern.board] = (
-            pattern
-            if keep.all()
-            else pattern_of(pattern.board, pattern.places[keep], len(wanted))
+            pattern if keep.all() else pattern_of(pattern.board, pattern.places[keep], len(wanted))
         )
     return choice

@@ -80,15 +80,11 @@ def _pieces(layout: Layout) -> Iterable[str]:
         yield f"{len(live - seen)} placements lie in no piece"
 
 
-def _apart(
-    items: Sequence[Placement], kerf: float, along: bool
-) -> list[list[Placement]]:
+def _apart(items: Sequence[Placement], kerf: float, along: bool) -> list[list[Placement]]:
     """Divide placements wherever one straight cut of a kerf fits between them."""
 
     def span(p: Placement) -> tuple[float, float]:
-        return (
-            (p.x_mm, p.x_mm + p.length_mm) if along else (p.y_mm, p.y_mm + p.width_mm)
-        )
+        return (p.x_mm, p.x_mm + p.length_mm) if along else (p.y_mm, p.y_mm + p.width_mm)
 
     groups: list[list[Placement]] = []
     reach = float("-inf")
@@ -101,9 +97,7 @@ def _apart(
     return groups
 
 
-def _stages(
-    id: str, placements: Sequence[Placement], shop: Shop, exact: bool
-) -> Iterable[str]:
+def _stages(id: str, placements: Sequence[Placement], shop: Shop, exact: bool) -> Iterable[str]:
     """Crosscut, rip, crosscut must free every part."""
     for section in _apart(placements, shop.kerf_mm, along=True):
         for strip in _apart(section, shop.kerf_mm, along=False):
@@ -146,12 +140,13 @@ def _saw(
         if (cut.kind == "rip") == across:
             yield f"{board.id}: cut {cut.order} is called {cut.kind}, but runs otherwise"
         hit = None
+        # A blade that takes only a part of its kerf at the wood's edge still cuts.
         for block in blocks:
             if across:
-                ok = block.x0 < xa < block.x1 and min(ya, yb) <= block.y0 + SLACK_MM
+                ok = block.x0 - half < xa < block.x1 + half and min(ya, yb) <= block.y0 + SLACK_MM
                 ok = ok and max(ya, yb) >= block.y1 - SLACK_MM
             else:
-                ok = block.y0 < ya < block.y1 and min(xa, xb) <= block.x0 + SLACK_MM
+                ok = block.y0 - half < ya < block.y1 + half and min(xa, xb) <= block.x0 + SLACK_MM
                 ok = ok and max(xa, xb) >= block.x1 - SLACK_MM
             if ok:
                 hit = block

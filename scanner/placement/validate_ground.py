@@ -104,9 +104,7 @@ def _trims(part_box: BaseGeometry, board: Board, number: int, shop: Shop) -> Ite
             else box(right, low, right + trim, high)
         )
         reach = trim + 150
-        is_near = (
-            left - wood.bounds[0] < reach if name == "A" else wood.bounds[2] - right < reach
-        )
+        is_near = left - wood.bounds[0] < reach if name == "A" else wood.bounds[2] - right < reach
         if trim > 0 and is_near and not wood.buffer(_TRIM_SLACK_MM).covers(at_end):
             yield f"takes the {trim:.0f} mm that end {name} loses on face {number}"
 
@@ -151,9 +149,7 @@ def _flaw(
             return
         # Wild grain weakens near the part's long arrises only.
         judged = [box(left, low, right, low + 25), box(left, high - 25, right, high)]
-    may_carry_wane = (
-        part.faces is Faces.HIDDEN and flaw.kind == "wane" and flaw.state != "possible"
-    )
+    may_carry_wane = part.faces is Faces.HIDDEN and flaw.kind == "wane" and flaw.state != "possible"
     for number, outline in flaw.outlines.items():
         thing = _drawn_out(flaw, outline, board)
         u_scale = board.faces[number].u_scale

@@ -366,16 +366,17 @@ def _shoot_rule(camera, shoot, size, truth, _first):
     noise = np.array(noise)
     pixels = shoot(camera, world(points, signs), 0.0)
     # Noise only along what is measured; the other way it is free.
-    pixels = pixels + directions * np.random.default_rng(
-        int(abs(pixels[0, 0]) * 1e6) % 2**32
-    ).normal(0, 1, (len(points), 1)) * noise[:, None]
+    pixels = (
+        pixels
+        + directions
+        * np.random.default_rng(int(abs(pixels[0, 0]) * 1e6) % 2**32).normal(0, 1, (len(points), 1))
+        * noise[:, None]
+    )
     corner_points = np.array([[0, -1], [0, 1], [length, 1], [length, -1]]) * np.array(
         [1, width / 2]
     )
     corners = shoot(camera, world(corner_points, np.zeros((4, 2))), 1.0)
-    return SeenRule(
-        points, signs, pixels, directions, noise, corners, length, width, ticks=35
-    )
+    return SeenRule(points, signs, pixels, directions, noise, corners, length, width, ticks=35)
 
 
 def _shoot_points(scene: Scene, photo: int, xy: np.ndarray, noise: float) -> np.ndarray:
@@ -398,10 +399,10 @@ def measure(scene: Scene) -> dict[str, list[Outcome]]:
     everything = np.concatenate([board.ends, board.edges.reshape(-1, 2), board.knots])
     noise = np.array([END_NOISE_PX] * 2 + [EDGE_NOISE_PX] * 10 + [END_NOISE_PX] * len(board.knots))
     photos = range(len(scene.cameras))
-    pixels = [
-        _shoot_points(scene, photo, everything, 1.0) for photo in photos
+    pixels = [_shoot_points(scene, photo, everything, 1.0) for photo in photos]
+    exact = [
+        scene.smooth(scene.cameras[photo].project(board.world(everything))) for photo in photos
     ]
-    exact = [scene.smooth(scene.cameras[photo].project(board.world(everything))) for photo in photos]
     pixels = [e + (p - e) * noise[:, None] for p, e in zip(pixels, exact, strict=True)]
     if scene.kind.joint_points:
         return _measure_jointly(scene, fit, pixels, noise, everything)

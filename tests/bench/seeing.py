@@ -62,7 +62,9 @@ def flattened(pixels, truth: Truth, view: View, mm: float) -> FacePicture:
     columns, rows = round(view.width / mm), round(view.height / mm)
     gx, gy = np.meshgrid(np.arange(columns) * mm, np.arange(rows) * mm)
     ground = view.to_ground(np.column_stack([gx.ravel(), gy.ravel()]))
-    space = np.column_stack([ground[:, 0], -ground[:, 1], np.full(gx.size, truth.photo.face_height)])
+    space = np.column_stack(
+        [ground[:, 0], -ground[:, 1], np.full(gx.size, truth.photo.face_height)]
+    )
     px = truth.photo.project(space).reshape(rows, columns, 2).astype(np.float32)
     h, w = pixels.shape[:2]
     seen = (px[..., 0] >= 0) & (px[..., 0] <= w - 1) & (px[..., 1] >= 0) & (px[..., 1] <= h - 1)
@@ -113,7 +115,9 @@ def see(pixels, truth: Truth, name: str) -> Seen:
         near = view_around(rough, place.angle_rad)
         first = trace_outline(flattened(pixels, truth, near, 0.5), name)
         outline = polygon_of(near.to_ground(np.asarray(first.outline.exterior.coords)))
-        turn = np.arctan2(*(np.subtract(first.lower[-1] + first.upper[-1], first.lower[0] + first.upper[0])[::-1]))
+        turn = np.arctan2(
+            *(np.subtract(first.lower[-1] + first.upper[-1], first.lower[0] + first.upper[0])[::-1])
+        )
         near = view_around(outline, near.angle + float(turn))
         picture = flattened(pixels, truth, near, 0.5)
         traced = trace_outline(picture, name)

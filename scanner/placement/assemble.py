@@ -1,0 +1,173 @@
+"""From the search's choice to a `Layout`: placements, pieces, cuts, left-overs, totals, bound."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from itertools import count
+
+from scanner.board.board import Board
+from scanner.board.volume import Tally, board_feet, quarters_of, sawn_width_mm
+from scanner.placement.bound import bound_of
+from scanner.placement.cuts import pieces_and_cuts
+from scanner.placement.layout import Bound, Layout, Placement, Summary
+from scanner.placement.offcuts import offcuts_of
+from scanner.placement.parts import Faces, PartsList
+from scanner.placement.problem import Problem, rough_size_mm
+from scanner.placement.reasons import unplaced_of
+from scanner.placement.rules.ground import margin_mm
+from scanner.placement.search import Choice
+from scanner.placement.shop import Shop
+from scanner.units import inches_from_mm
+
+
+def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) -> list[Placement]:
+    """Return the placements of a choice; copies get the lowest numbers that are still free."""
+    used: dict[str, set[int]] = defaultdict(set)
+    for p in taken:
+        used[p.part].add(p.copy)
+    numbers = {
+        part.name: (n for n in count(1) if n not in used[part.name]) for part in problem.types.parts
+    }
+    found = []
+    for b in sorted(choice):
+        ground = problem.grounds[b]
+        board = ground.board
+        for t, x, row in sorted(
+            ((int(p[0]), int(p[1]), int(p[2])) for p in choice[b].places),
+            key=lambda place: (place[1], place[2]),
+        ):
+            part = problem.types.parts[t]
+            length, width = rough_size_mm(part, problem.shop)
+            x_mm = x / 10
+            scale = max(face.u_scale for face in board.faces.values())
+            found.append(
+                Placement(
+                    part=part.name,
+                    copy=next(numbers[part.name]),
+                    board=board.id,
+                    x_mm=x_mm,
+                    y_mm=(ground.y0 + row * problem.types.row) / 10,
+                    length_mm=length,
+                    width_mm=width,
+                    show_face=_show_face(problem, b, t, x, row),
+                    margin_mm=round(
+                        margin_mm(board.outline_u_mm, scale, x_mm + length, problem.shop), 2
+                    ),
+                )
+            )
+    return found
+
+
+def _show_face(problem: Problem, b: int, t: int, x: int, row: int) -> int | None:
+    if problem.types.parts[t].faces is not Faces.SHOW:
+        return None
+    ground = problem.grounds[b]
+    length = int(problem.types.length[t])
+    for r in range(ground.pointer[t, row], ground.pointer[t, row + 1]):
+        if ground.runs[r, 0] <= x and x + length <= ground.runs[r, 1]:
+            return int(ground.faces[r])
+    raise ValueError(f"part {t} at {x} does not lie on clear ground")
+
+
+def assemble(
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    placements: tuple[Placement, ...],
+    seed: int,
+    work: int,
+    is_final: bool,
+) -> Layout:
+    """Return the layout of these placements; what takes long only where it is final."""
+    by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
+    for n, p in enumerate(placements):
+        by_board[p.board].append((n, p))
+    opened = [board for board in boards if board.id in by_board]
+    pieces, cuts = [], []
+    for board in opened:
+        own_pieces, own_cuts = pieces_and_cuts(board, by_board[board.id], shop)
+        pieces += own_pieces
+        cuts += own_cuts
+    part_of = {part.name: part for part in parts}
+    have = Counter(p.part for p in placements)
+    short = [
+        (part, part.quantity - have[part.name])
+        for part in parts
+        if not part.filler and have[part.name] < part.quantity
+    ]
+    area = sum(board.wood(1).area for board in opened)
+    finished = sum(part_of[p.part].length_mm * part_of[p.part].width_mm for p in placements)
+    value = sum(
+        part_of[p.part].priority * part_of[p.part].length_mm * part_of[p.part].width_mm
+        for p in placements
+    )
+    bound = Bound("value", "any", value, 0.0)
+    if is_final:
+        bound = _bound(boards, parts, shop, have, (value, area), not short)
+    return Layout(
+        cut_class=shop.cut_class,
+        kerf_mm=shop.kerf_mm,
+        seed=seed,
+        work=work,
+        placements=placements,
+        pieces=tuple(pieces),
+        cuts=tuple(cuts),
+        unplaced=tuple(
+            unplaced_of(part, copies, boards, shop, have[part.name] > 0) for part, copies in short
+        )
+        if is_final
+        else (),
+        offcuts=tuple(
+            offcut
+            for board in opened
+            for offcut in offcuts_of(board, [p for _, p in by_board[board.id]], shop)
+        )
+        if is_final
+        else (),
+        summary=Summary(
+            placed=len(placements),
+            asked=sum(part.quantity + part.spares for part in parts),
+            boards_opened=len(opened),
+            area_opened_mm2=area,
+            board_feet=_feet(boards, {board.id for board in opened}),
+            yield_share=finished / area if area else 0.0,
+        ),
+        bound=bound,
+        not_looked_over=tuple(board.id for board in opened if not board.is_looked_over),
+    )
+
+
+def _bound(
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    have: Counter[str],
+    achieved: tuple[float, float],
+    is_complete: bool,
+) -> Bound:
+    """Return the bound; spares and fillers count for value only as far as they may be placed."""
+    wanted = [
+        max(part.quantity, have[part.name]) if is_complete else part.quantity + part.spares
+        for part in parts
+    ]
+    if is_complete:
+        wanted = [
+            0 if part.filler else min(n, part.quantity)
+            for part, n in zip(parts, wanted, strict=True)
+        ]
+    gross = [board.wood(1).area for board in boards]
+    return bound_of(boards, parts, wanted, gross, shop, achieved, is_complete)
+
+
+def _feet(boards: Sequence[Board], opened: set[str]) -> float:
+    """Return board feet of the boards opened; the whole lot is tallied in its order."""
+    tally = Tally()
+    total = 0.0
+    for board in boards:
+        low, high = board.faces[1].outline.bounds[1], board.faces[1].outline.bounds[3]
+        widths = [station.width.value_mm for station in board.widths] or [high - low]
+        measure = tally.surface_measure(
+            inches_from_mm(sawn_width_mm(widths)), inches_from_mm(board.length.value_mm)
+        )
+        if board.id in opened:
+            total += float(board_feet([measure], quarters_of(board.thickness.value_mm)))
+    return total

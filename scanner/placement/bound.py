@@ -1,0 +1,191 @@
+"""A bound that no placement whatever can beat, from clear area alone.
+
+Every part takes its rough size plus one kerf along and across: neighbours keep a kerf, and ground
+grown by one kerf holds all those rectangles without overlap. So on each board, for each family of
+parts, the sum of these rectangles is at most the area of the ground that family may use, grown by
+one kerf. The linear programme that splits parts over boards under these limits is a bound; parts
+may be cut into fractions there, so it is loose, but never wrong.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from scipy import sparse
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+from shapely.affinity import translate
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from scanner.board.board import Board
+from scanner.placement.layout import Bound
+from scanner.placement.parts import Faces, Part
+from scanner.placement.problem import rough_size_mm
+from scanner.placement.rules import refusal_of, zones_of
+from scanner.placement.rules.ground import Where, frame_of
+from scanner.placement.shop import Shop
+
+# Larger problems use one limit a board: the finer ones would take longer than the search.
+MOST_VARIABLES = 20_000
+
+
+def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> list[float]:
+    """Return for each family of parts the area it may use, grown by one kerf each way."""
+    usable: dict[object, BaseGeometry] = {}
+    every = [part for family in families for part in family]
+    narrowest = min(rough_size_mm(part, shop)[1] for part in every)
+    rooms = []
+    for family in families:
+        shapes = []
+        for part in family:
+            if refusal_of(board, part, shop) is not None:
+                continue
+            need = (part.faces, part.max_knot_mm, part.sapwood)
+            if need not in usable:
+                faces = (1, 2) if part.faces is Faces.SHOW else (None,)
+                usable[need] = unary_union(
+                    [_usable(board, part, shop, show, narrowest) for show in faces]
+                )
+            shapes.append(usable[need])
+        rooms.append(float(_swept(unary_union(shapes), shop.kerf_mm).area) if shapes else 0.0)
+    return rooms
+
+
+def _usable(
+    board: Board, part: Part, shop: Shop, show_face: int | None, narrowest: float
+) -> BaseGeometry:
+    zones = zones_of(board, part, shop, show_face)
+    # Zones that forbid only some rows of a part are left out: more ground, still a bound.
+    bad = unary_union([zone.ground for zone in zones if zone.where is Where.ALL])
+    ground = box(*frame_of(board)).difference(bad)
+    # Slivers no part fits into: a rectangle at least 2r wide, shrunk by a disc of r and grown by
+    # a square, is whole again; the disc of r sqrt 2 holds that square.
+    r = narrowest / 2 - 0.1
+    opened = ground.buffer(-r).buffer(r * math.sqrt(2) * 1.02)
+    return ground.intersection(opened)
+
+
+def _swept(ground: BaseGeometry, kerf: float) -> BaseGeometry:
+    """Return the ground moved along and across by all of 0 to one kerf (a superset is safe)."""
+    if kerf <= 0:
+        return ground
+    pieces: list[BaseGeometry] = []
+    for polygon in getattr(ground, "geoms", [ground]):
+        if isinstance(polygon, Polygon) and not polygon.is_empty:
+            # The disc of this size holds the square of half a kerf.
+            grown = polygon.buffer(kerf * 0.7072, join_style="mitre", mitre_limit=2.0)
+            pieces.append(translate(grown, kerf / 2, kerf / 2))
+    return unary_union(pieces)
+
+
+def bound_of(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    wanted: Sequence[int],
+    gross_mm2: Sequence[float],
+    shop: Shop,
+    achieved: tuple[float, float],
+    is_complete: bool,
+) -> Bound:
+    """Return the bound on value, or on the area opened where every part asked for is placed.
+
+    ``achieved``: value and area opened of the layout; the gap is relative to the bound's side
+    (value: 1 - value / bound; area: 1 - bound / area).
+    """
+    value, area = achieved
+    if not parts or not boards:
+        return Bound("value", "any", value, 0.0)
+    model = _Model(boards, parts, np.asarray(wanted, float), shop)
+    if is_complete:
+        # The search cannot beat a true bound; rounding in the solver's answer can be that small.
+        least = min(model.least_area(np.asarray(gross_mm2, float)), area)
+        return Bound("area", "any", least, 1 - least / area if area > 0 else 0.0)
+    most = max(model.most_value(), value)
+    return Bound("value", "any", most, 1 - value / most if most > 0 else 0.0)
+
+
+class _Model:
+    """The linear programme: copies of each part on each board, rooms of each family."""
+
+    def __init__(
+        self, boards: Sequence[Board], parts: Sequence[Part], wanted: np.ndarray, shop: Shop
+    ) -> None:
+        sizes = [rough_size_mm(part, shop) for part in parts]
+        # The validator lets neighbours stand 0.05 mm too near; so does the bound.
+        kerf = max(0.0, shop.kerf_mm - 0.05)
+        self.need = np.array([(length + kerf) * (width + kerf) for length, width in sizes])
+        self.value = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
+        self.wanted = wanted
+        self.boards, self.parts = len(boards), len(parts)
+        families = [list(range(len(parts)))]
+        if len(boards) * len(parts) <= MOST_VARIABLES:
+            for faces in (Faces.BOTH, Faces.SHOW, Faces.SOUND, Faces.HIDDEN):
+                own = [t for t, part in enumerate(parts) if part.faces is faces]
+                if own and len(own) < len(parts):
+                    families.append(own)
+        self.families = families
+        self.rooms = np.array(
+            [rooms_mm2(b, [[parts[t] for t in own] for own in families], shop) for b in boards]
+        )
+        self.allowed = np.array(
+            [[refusal_of(b, part, shop) is None for part in parts] for b in boards]
+        )
+
+    def _rows(self) -> tuple[sparse.csr_matrix, np.ndarray]:
+        """Room rows (board by board, family by family), then copies of each part."""
+        rows, columns, values = [], [], []
+        n = 0
+        for b in range(self.boards):
+            for own in self.families:
+                for t in own:
+                    rows.append(n)
+                    columns.append(b * self.parts + t)
+                    values.append(self.need[t])
+                n += 1
+        for t in range(self.parts):
+            for b in range(self.boards):
+                rows.append(n + t)
+                columns.append(b * self.parts + t)
+                values.append(1.0)
+        shape = (n + self.parts, self.boards * self.parts)
+        return sparse.csr_matrix((values, (rows, columns)), shape=shape), self.rooms.ravel()
+
+    def most_value(self) -> float:
+        """Return an upper bound on the value placed."""
+        if self.boards * self.parts > MOST_VARIABLES:
+            return self._most_value_together()
+        matrix, rooms = self._rows()
+        found = linprog(
+            -np.tile(self.value, self.boards),
+            A_ub=matrix,
+            b_ub=np.concatenate((rooms, self.wanted)),
+            bounds=list(zip(np.zeros(self.allowed.size), self._most().ravel(), strict=True)),
+            method="highs",
+        )
+        return -float(found.fun) * (1 + 1e-7)
+
+    def _most(self) -> np.ndarray:
+        return np.where(self.allowed, self.wanted[None, :], 0.0)
+
+    def _most_value_together(self) -> float:
+        left = float(self.rooms[:, 0].sum())
+        total = 0.0
+        for t in np.argsort(-self.value / self.need):
+            take = min(self.wanted[t], left / self.need[t])
+            total += take * self.value[t]
+            left -= take * self.need[t]
+        return total * (1 + 1e-7)
+
+    def least_area(self, gross: np.ndarray) -> float:
+        """Return a lower bound on the area of the boards opened when all parts are placed."""
+        together = LinearConstraint(self.rooms[:, 0][None, :], float(self.need @ self.wanted))
+        found = milp(
+            gross,
+            constraints=together,
+            integrality=np.ones(self.boards),
+            bounds=Bounds(0, 1),
+            options={"node_limit": 2000, "mip_rel_gap": 1e-4},
+        )
+        bound = getattr(found, "mip_dual_bound", None)
+        return float(bound) * (1 - 1e-7) if bound is not None else 0.0

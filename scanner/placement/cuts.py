@@ -1,0 +1,209 @@
+"""From placements to pieces and cuts, in the order a shop makes them.
+
+The board is crosscut into pieces of about the shop's piece length; then each piece is ripped into
+strips, and the strips are cut to length. Sections too short for the machines stay together in one
+piece until after milling; the cut that parts them is then a final one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scanner.board.board import Board
+from scanner.placement.layout import Cut, Piece, Placement
+from scanner.placement.rules.ground import frame_of
+from scanner.placement.shop import Shop
+
+SLACK_MM = 0.05
+# A stretch of waste longer than this is cut away before milling (common practice, no source).
+WASTE_WORTH_A_CUT_MM = 50.0
+_TOO_SHORT, _UNLIKE_RIPS, _WASTE_INSIDE = 10.0, 0.5, 1.0
+
+Indexed = tuple[int, Placement]
+
+
+@dataclass(slots=True)
+class _Saw:
+    """Writes the cuts of one board down in order."""
+
+    board: str
+    cuts: list[Cut]
+
+    def across(self, x: float, low: float, high: float, kind: str) -> None:
+        self._add("crosscut" if kind == "crosscut" else "final", (x, low), (x, high))
+
+    def along(self, y: float, left: float, right: float) -> None:
+        self._add("rip", (left, y), (right, y))
+
+    def _add(self, kind: str, start: tuple[float, float], stop: tuple[float, float]) -> None:
+        named = "crosscut" if kind == "crosscut" else "rip" if kind == "rip" else "final"
+        order = len(self.cuts) + 1
+        self.cuts.append(Cut(self.board, order, named, _rounded(start), _rounded(stop)))
+
+
+def _rounded(point: tuple[float, float]) -> tuple[float, float]:
+    return round(point[0], 3), round(point[1], 3)
+
+
+def divided(items: Sequence[Indexed], kerf: float, along: bool) -> list[list[Indexed]]:
+    """Divide placements wherever a straight kerf fits between them; in rising order."""
+
+    def span(item: Indexed) -> tuple[float, float]:
+        p = item[1]
+        return (p.x_mm, p.x_mm + p.length_mm) if along else (p.y_mm, p.y_mm + p.width_mm)
+
+    groups: list[list[Indexed]] = []
+    reach = float("-inf")
+    for item in sorted(items, key=lambda item: (*span(item), item[0])):
+        start, stop = span(item)
+        if not groups or start >= reach + kerf - SLACK_MM:
+            groups.append([])
+        groups[-1].append(item)
+        reach = max(reach, stop)
+    return groups
+
+
+def pieces_and_cuts(
+    board: Board, items: Sequence[Indexed], shop: Shop
+) -> tuple[list[Piece], list[Cut]]:
+    """Return the pieces of one board and all its cuts."""
+    left, low, right, high = frame_of(board)
+    kerf, half = shop.kerf_mm, shop.kerf_mm / 2
+    saw = _Saw(board.id, [])
+    sections = divided(items, kerf, along=True)
+    groups = _grouped(sections, shop)
+    pieces = []
+    edge = left
+    for n, group in enumerate(groups):
+        every = [item for section in group for item in section]
+        start = min(p.x_mm for _, p in every)
+        stop = max(p.x_mm + p.length_mm for _, p in every)
+        is_worth = start - edge > (SLACK_MM if n == 0 else WASTE_WORTH_A_CUT_MM)
+        if is_worth:
+            saw.across(start - half, low, high, "crosscut")
+            edge = start
+        if right - stop > SLACK_MM:
+            saw.across(stop + half, low, high, "crosscut")
+        else:
+            stop = right
+        numbers = tuple(sorted(i for i, _ in every))
+        pieces.append(Piece(board.id, f"{board.id}-{n + 1}", round(edge, 3), stop, numbers))
+        edge = stop + kerf
+    for piece, group in zip(pieces, groups, strict=True):
+        _saw_piece(saw, piece, group, (low, high), shop)
+    return pieces, saw.cuts
+
+
+def _saw_piece(
+    saw: _Saw,
+    piece: Piece,
+    group: Sequence[Sequence[Indexed]],
+    across: tuple[float, float],
+    shop: Shop,
+) -> None:
+    if len(group) == 1 or _rip_alike(group, shop.kerf_mm):
+        every = [item for section in group for item in section]
+        _saw_section(saw, every, piece.x0_mm, piece.x1_mm, across, shop)
+        return
+    edge = piece.x0_mm
+    spans = []
+    for n, section in enumerate(group):
+        stop = max(p.x_mm + p.length_mm for _, p in section)
+        if n < len(group) - 1:
+            saw.across(stop + shop.kerf_mm / 2, *across, "final")
+        else:
+            stop = piece.x1_mm
+        spans.append((edge, stop))
+        edge = stop + shop.kerf_mm
+    for section, (start, stop) in zip(group, spans, strict=True):
+        _saw_section(saw, section, start, stop, across, shop)
+
+
+def _saw_section(
+    saw: _Saw,
+    section: Sequence[Indexed],
+    start: float,
+    stop: float,
+    across: tuple[float, float],
+    shop: Shop,
+) -> None:
+    kerf, half = shop.kerf_mm, shop.kerf_mm / 2
+    low, high = across
+    strips = divided(section, kerf, along=False)
+    bounds = []
+    edge = low
+    for strip in strips:
+        y0 = min(p.y_mm for _, p in strip)
+        y1 = max(p.y_mm + p.width_mm for _, p in strip)
+        if y0 - edge > SLACK_MM:
+            saw.along(y0 - half, start, stop)
+            edge = y0
+        if high - y1 > SLACK_MM:
+            saw.along(y1 + half, start, stop)
+        else:
+            y1 = high
+        bounds.append((edge, y1))
+        edge = y1 + kerf
+    for strip, (y0, y1) in zip(strips, bounds, strict=True):
+        edge = start
+        for _, p in sorted(strip, key=lambda item: item[1].x_mm):
+            if p.x_mm - edge > SLACK_MM:
+                saw.across(p.x_mm - half, y0, y1, "final")
+            end = p.x_mm + p.length_mm
+            if stop - end > SLACK_MM:
+                saw.across(end + half, y0, y1, "final")
+            edge = end + kerf
+
+
+def _rip_alike(group: Sequence[Sequence[Indexed]], kerf: float) -> bool:
+    """Whether the rips of these sections run on from one to the next."""
+
+    def lines(section: Sequence[Indexed]) -> list[tuple[float, float]]:
+        return [
+            (min(p.y_mm for _, p in strip), max(p.y_mm + p.width_mm for _, p in strip))
+            for strip in divided(section, kerf, along=False)
+        ]
+
+    first = lines(group[0])
+    return all(
+        len(own := lines(section)) == len(first)
+        and all(
+            abs(a[0] - b[0]) < SLACK_MM and abs(a[1] - b[1]) < SLACK_MM
+            for a, b in zip(own, first, strict=True)
+        )
+        for section in group[1:]
+    )
+
+
+def _grouped(sections: list[list[Indexed]], shop: Shop) -> list[list[list[Indexed]]]:
+    """Group sections into pieces: near the piece length, not shorter than the machines take."""
+    starts = [min(p.x_mm for _, p in section) for section in sections]
+    stops = [max(p.x_mm + p.length_mm for _, p in section) for section in sections]
+
+    def cost(i: int, j: int) -> float:
+        length = stops[j] - starts[i]
+        total = abs(length - shop.piece_length_mm) / shop.piece_length_mm
+        if length < shop.shortest_piece_mm:
+            total += _TOO_SHORT
+        if j > i and not _rip_alike(sections[i : j + 1], shop.kerf_mm):
+            total += _UNLIKE_RIPS * (j - i)
+        for k in range(i, j):
+            if starts[k + 1] - stops[k] > WASTE_WORTH_A_CUT_MM:
+                total += _WASTE_INSIDE
+        return total
+
+    best = [0.0] + [float("inf")] * len(sections)
+    back = [0] * (len(sections) + 1)
+    for j in range(len(sections)):
+        for i in range(j, -1, -1):
+            # A lone section is always allowed; joined ones not much beyond the piece length.
+            if j > i and stops[j] - starts[i] > 1.5 * shop.piece_length_mm:
+                break
+            total = best[i] + cost(i, j)
+            if total < best[j + 1]:
+                best[j + 1], back[j + 1] = total, i
+    groups = []
+    j = len(sections)
+    while j > 0:
+        groups.append(sections[back[j] : j])
+        j = back[j]
+    return groups[::-1]

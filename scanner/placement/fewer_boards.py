@@ -1,0 +1,121 @@
+"""All parts placed: the same from fewer boards.
+
+The cheapest set of boards whose worth, at every price vector met so far, covers the parts with
+some room to spare is tried next; the room asked for shrinks after each success. For prices p a
+board b gives at most z_b(p), so a set that holds all parts has sum z_b(p) >= wanted . p.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from scanner.placement.patterns import Pattern
+from scanner.placement.problem import Floats
+from scanner.placement.search import Campaign, Choice, Clock
+
+FIRST_ROOM = 0.10
+# Boards that were not priced are only guessed at, so sets that seem a little too small count too.
+LEAST_ROOM = -0.15
+# Search steps spent on a set of boards before another is tried; sets come back with more.
+FIRST_STEPS_A_BOARD = 25
+
+
+@dataclass(slots=True)
+class FewerBoards:
+    """The search for a set of boards of least area that still holds every part."""
+
+    start: Campaign
+    area: Floats
+    free: frozenset[int]
+    on_best: Callable[[Choice], None]
+    best: dict[int, Pattern] = field(default_factory=dict)
+    _cuts: list[tuple[Floats, float]] = field(default_factory=list)
+    _tried: dict[frozenset[int], Campaign] = field(default_factory=dict)
+    _hopeless: set[frozenset[int]] = field(default_factory=set)
+    _base: Floats = field(default_factory=lambda: np.zeros(0))
+
+    def run(self, goal: float) -> None:
+        """Search until time is up or no cheaper set is left."""
+        clock = self.start.clock
+        self.best = {b: p for b, p in self.start.best.items() if len(p.places)}
+        self.start.price_round_at(self.start.pool.value)
+        self._base = self.start.priced[-1][1] if self.start.priced else self.area
+        self._learn(self.start)
+        room, patience = FIRST_ROOM, 1
+        skipped: set[frozenset[int]] = set()
+        while not clock.is_over():
+            boards = self._cheapest(room, skipped)
+            if boards is None and room > LEAST_ROOM:
+                room = room / 2 if room > 0.01 else room - 0.03
+                continue
+            if boards is None:
+                if not skipped - self._hopeless:
+                    return
+                skipped, patience, room = set(self._hopeless), patience * 2, FIRST_ROOM / 2
+                continue
+            if not boards:
+                skipped.add(boards)
+                continue
+            campaign = self._campaign(boards, clock)
+            campaign.advance(patience * FIRST_STEPS_A_BOARD * max(1, len(boards)), goal, True)
+            self._learn(campaign)
+            if campaign.best_value >= goal * (1 - 1e-12):
+                self.best = {b: p for b, p in campaign.best.items() if len(p.places)}
+                self.on_best(self.best)
+                skipped = set(self._hopeless)
+                room = room * 0.7 if room > 0 else room
+            else:
+                skipped.add(boards)
+                if campaign.is_converged and campaign.linear_value < goal * (1 - 1e-9):
+                    self._hopeless.add(boards)
+
+    def _campaign(self, boards: frozenset[int], clock: Clock) -> Campaign:
+        if boards not in self._tried:
+            self._tried[boards] = Campaign(
+                self.start.problem, self.start.pool, boards, clock, self.start.rng
+            )
+        return self._tried[boards]
+
+    def _learn(self, campaign: Campaign) -> None:
+        """Turn the pricing rounds of a campaign into capacity cuts; unpriced boards by area."""
+        pool = self.start.pool
+        for price, worth in campaign.priced:
+            full = worth.copy()
+            missing = [b for b in range(len(self.area)) if b not in campaign.boards]
+            if missing:
+                known = sorted(campaign.boards)
+                full[missing] = self._base[missing] * (
+                    worth[known].sum() / max(1.0, self._base[known].sum())
+                )
+            self._cuts.append((full, float(price @ pool.wanted)))
+        campaign.priced.clear()
+
+    def _cheapest(self, room: float, skipped: set[frozenset[int]]) -> frozenset[int] | None:
+        """Return the cheapest set of boards with that much room and not tried yet, or None."""
+        count = len(self.area)
+        cost = np.where([b in self.free for b in range(count)], 0.0, self.area)
+        known = float(sum(cost[b] for b in self.best))
+        rows, least = [], []
+        for worth, need in self._cuts[-60:]:
+            if need > 0:
+                rows.append(worth / need)
+                least.append(1.0 + room)
+        for boards in skipped | self._hopeless:
+            # A set that did not do: any set within it will not do either.
+            rows.append(np.array([0.0 if b in boards else 1.0 for b in range(count)]))
+            least.append(1.0)
+        constraints = [LinearConstraint(cost[None, :], -np.inf, known * (1 - 1e-6) - 1.0)]
+        if rows:
+            constraints.append(LinearConstraint(np.array(rows), np.array(least), np.inf))
+        found = milp(
+            cost + 1e-3,
+            constraints=constraints,
+            integrality=np.ones(count),
+            bounds=Bounds([1.0 if b in self.free else 0.0 for b in range(count)], np.ones(count)),
+            options={"node_limit": 500, "mip_rel_gap": 1e-3},
+        )
+        if found.x is None:
+            return None
+        return frozenset(int(b) for b in np.flatnonzero(found.x > 0.5))

@@ -1,0 +1,64 @@
+"""What stays of a former layout: placements that are locked, or cut already."""
+
+from collections import defaultdict
+
+from scanner.board.board import Board
+from scanner.errors import PlacementError
+from scanner.placement.cuts import divided
+from scanner.placement.layout import Layout, Placement
+from scanner.placement.parts import PartsList
+
+STAYS = ("cut", "milled", "resting", "done")
+
+
+def kept_placements(
+    keep: Layout | None, boards: tuple[Board, ...], parts: PartsList
+) -> tuple[Placement, ...]:
+    """Return the placements of a former layout that stay; what was spoiled is asked for again.
+
+    Raises
+    ------
+    PlacementError
+        A placement that must stay lies on a board, or is of a part, that is no longer there.
+    """
+    if keep is None:
+        return ()
+    names = {part.name for part in parts}
+    ids = {board.id for board in boards}
+    stay = tuple(
+        p for p in keep.placements if p.state != "spoiled" and (p.locked or p.state in STAYS)
+    )
+    for p in stay:
+        if p.part not in names:
+            raise PlacementError(
+                f"the former layout keeps {p.part}, which is not in the parts list",
+                "put it back into the list or unlock it",
+            )
+        if p.board not in ids:
+            raise PlacementError(
+                f"the former layout keeps {p.part} on {p.board}, which is not among the boards",
+                f"add {p.board} or unlock the part",
+            )
+    return stay
+
+
+def taken_stretches(
+    placements: tuple[Placement, ...], kerf_mm: float
+) -> dict[str, tuple[tuple[float, float], ...]]:
+    """Return for each board the stretches along it that kept parts take, a kerf round them.
+
+    A whole stretch is taken from edge to edge, so that the crosscuts beside it stay possible.
+    """
+    by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
+    for n, p in enumerate(placements):
+        by_board[p.board].append((n, p))
+    return {
+        id: tuple(
+            (
+                min(p.x_mm for _, p in section) - kerf_mm,
+                max(p.x_mm + p.length_mm for _, p in section) + kerf_mm,
+            )
+            for section in divided(items, kerf_mm, along=True)
+        )
+        for id, items in by_board.items()
+    }
