@@ -329,9 +329,11 @@ def _ring_for_file(shape: Polygon) -> list[list[float]]:
     for wider in (0.0, 0.01, 0.03, 0.1):
         fitted = shape.buffer(wider, quad_segs=2) if wider else shape
         ring = points_of(fitted)
-        read = polygon_of(ring)
-        is_whole = read.area > 0 and read.area >= (1 - _REPAIR_MAY_LOSE) * fitted.area
-        if is_whole and read.buffer(_REACH_MAY_LOSE_MM).covers(shape):
+        try:
+            _ring_with_area([(x, y) for x, y in ring])
+        except ValueError:
+            continue
+        if polygon_of(ring).buffer(_REACH_MAY_LOSE_MM).covers(shape):
             return ring
     return points_of(shape.envelope.buffer(0.1))
 

@@ -183,13 +183,13 @@ def layout_json(layout: Layout) -> str:
             "boards_opened": layout.summary.boards_opened,
             "area_opened": rounded(layout.summary.area_opened_mm2),
             "board_feet": rounded(layout.summary.board_feet),
-            "yield": round(layout.summary.yield_share, 6),
+            "yield": significant(layout.summary.yield_share, 9),
         },
         "bound": {
             "of": layout.bound.of,
             "cut_class": layout.bound.cut_class,
             "value": rounded(layout.bound.value),
-            "gap": significant(layout.bound.gap),
+            "gap": significant(layout.bound.gap, 9),
         },
         "not_looked_over": list(layout.not_looked_over),
     }

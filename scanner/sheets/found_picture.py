@@ -1,5 +1,7 @@
 """The picture of what was found on one face: outline, possible flaws, scale bar."""
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from scanner.board.board import Board
@@ -14,14 +16,19 @@ from scanner.sheets.scale_bar import draw_scale_bar
 _WIDTH_PX = 2000
 
 
-def draw_found(board: Board, face: int, picture: Image.Image, units: str = "mm") -> Image.Image:
+def draw_found(
+    board: Board, face: int, picture: Image.Image | NDArray[np.uint8], units: str = "mm"
+) -> Image.Image:
     """Return the flat face with its outline and flaws, as the files have it (not turned over).
 
     Parameters
     ----------
     picture
-        The face's flat picture, board frame, ``board.faces[face].mm_per_px`` a pixel.
+        The face's flat picture (RGB; pixels have shape (H, W, 3)), board frame,
+        ``board.faces[face].mm_per_px`` a pixel.
     """
+    if not isinstance(picture, Image.Image):
+        picture = Image.fromarray(picture)
     facts = board.faces[face]
     if facts.mm_per_px is None or facts.picture_origin is None:
         raise ValueError(f"face {face} of {board.id} has no picture")

@@ -26,7 +26,7 @@ from scanner.sheets.part_marks import (
 )
 from scanner.sheets.scale_bar import draw_scale_bar
 from scanner.sheets.tape import running_mm, tape_text
-from scanner.sheets.words import AT_MEANS, bare, piece_title
+from scanner.sheets.words import AT_MEANS, bare, crosscut_line_mm, piece_title
 
 # Room at both ends of a face for the letters A and B.
 _END = 20.0
@@ -54,7 +54,7 @@ def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) 
     told = MARGIN + text_width("FACE 1 UP", 11.0, bold=True) + 10.0
     for line in wrapped(
         f"{tape_text(content.edge, content.units)} Mark every crosscut line before the first cut; "
-        "keep the kerf on the hatched side.",
+        "the kerf goes outside the piece.",
         sketch.width - MARGIN - told,
         9.5,
     ):
@@ -148,7 +148,7 @@ def _running(sketch: Sketch, content: MapContent, view: FaceView, *, above: bool
     crosscuts = []
     for cut in content.layout.cuts:
         if cut.board == content.board.id and cut.kind == "crosscut":
-            x = (cut.from_mm[0] + cut.to_mm[0]) / 2
+            x = crosscut_line_mm(content.layout, cut)
             text = bare(running_mm(content.board, content.edge, x), content.units)
             crosscuts.append((view.point(x, 0.0)[0], str(cut.order), text))
     crosscuts.sort()

@@ -82,10 +82,10 @@ def cut_rows(
         across = abs(cut.to_mm[0] - cut.from_mm[0]) <= abs(cut.to_mm[1] - cut.from_mm[1])
         x = (cut.from_mm[0] + cut.to_mm[0]) / 2
         if cut.kind == "crosscut":
-            at = bare(running_mm(board, edge, x), units)
+            at = bare(running_mm(board, edge, crosscut_line_mm(layout, cut)), units)
             piece, text = _crosscut_words(layout, cut, x)
         else:
-            at = "" if across else _from_far_edge(board, cut, units)
+            at = "" if across else _from_far_edge(layout, board, cut, units)
             piece, text = _side_words(layout, cut, parts, units, across=across)
         rows.append(CutRow(cut.order, _kind_word(cut, across=across), at, piece, text))
     return tuple(rows)
@@ -137,6 +137,33 @@ def cautions(
         "come before this sheet."
     )
     return tuple(found)
+
+
+def crosscut_line_mm(layout: Layout, cut: Cut) -> float:
+    """Return the x of the line to mark for a crosscut: the end of the piece it bounds.
+
+    A cut's own place is the middle of its kerf; a pencil line is the piece's edge. Where one kerf
+    parts two pieces the line is the end of the first.
+    """
+    x = (cut.from_mm[0] + cut.to_mm[0]) / 2
+    pieces = [piece for piece in layout.pieces if piece.board == cut.board]
+    ends = [piece.x1_mm for piece in pieces if _near(piece.x1_mm, x, layout)]
+    starts = [piece.x0_mm for piece in pieces if _near(piece.x0_mm, x, layout)]
+    return (ends or starts or [x])[0]
+
+
+def rip_line_mm(layout: Layout, cut: Cut) -> float:
+    """Return the y of the line to mark for a rip: the edge of the part it bounds."""
+    y = (cut.from_mm[1] + cut.to_mm[1]) / 2
+    left, right = sorted((cut.from_mm[0], cut.to_mm[0]))
+    here = [
+        p
+        for p in layout.placements
+        if p.board == cut.board and left <= p.x_mm + p.length_mm / 2 <= right
+    ]
+    near_sides = [p.y_mm + p.width_mm for p in here if _near(p.y_mm + p.width_mm, y, layout)]
+    far_sides = [p.y_mm for p in here if _near(p.y_mm, y, layout)]
+    return max(near_sides) if near_sides else min(far_sides, default=y)
 
 
 def _few(words: list[str], most: int = 3) -> list[str]:
@@ -202,11 +229,11 @@ def _side_words(
     return piece, "; ".join((*high_side, *low_side)) or "on the line"
 
 
-def _from_far_edge(board: Board, cut: Cut, units: str) -> str:
+def _from_far_edge(layout: Layout, board: Board, cut: Cut, units: str) -> str:
     """Return how far in from the far edge a rip line runs, at its A end and at its B end."""
-    outline = board.faces[1].outline
+    outline, y = board.faces[1].outline, rip_line_mm(layout, cut)
     marks = [
         bare(max(0.0, y - edge_y(outline, x, "far")), units)
-        for x, y in sorted((cut.from_mm, cut.to_mm))
+        for x in sorted((cut.from_mm[0], cut.to_mm[0]))
     ]
     return marks[0] if marks[0] == marks[1] else f"{marks[0]} to {marks[1]}"

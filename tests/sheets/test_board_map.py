@@ -1,16 +1,18 @@
-"""Board maps tell what a person at the bench needs, and nothing lies over anything else."""
+"""The layout sheet, and all sheets as files."""
 
+import io
 from dataclasses import replace
-from functools import cache
 
-import numpy as np
 import pytest
+from PIL import Image
+from pypdf import PdfReader
 
+from scanner.errors import PlacementError
 from scanner.lot.totals import board_totals, layout_totals
-from scanner.placement.layout import Cut
 from scanner.placement.shop import Shop
-from scanner.sheets.board_map import board_map
+from scanner.sheets.board_map import board_maps
 from scanner.sheets.content import map_content
+from scanner.sheets.layout_sheet import layout_sheet
 from scanner.sheets.png import page_image
 from tests.common import (
     ash_board,
@@ -21,125 +23,102 @@ from tests.common import (
     small_layout,
     walnut_board,
 )
-from tests.sheets.golden import assert_like_golden, differing_share
+from tests.sheets.golden import assert_like_golden
 from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
 
 PARTS = bench_parts() + shelf_parts()
 BOARDS = (ash_board(), walnut_board())
+PICTURES = {(board.id, face): flat_picture(board, face) for board in BOARDS for face in (1, 2)}
 
 
-def content_of(board, shop=None, layout=None, photographed=True):
-    layout = layout or small_layout()
-    (totals,) = board_totals([board])
-    pictures = {f: flat_picture(board, f) for f in (1, 2)} if photographed else {}
+def pages_of(layout, boards=BOARDS, shop=None, paper="a4"):
     figures = layout_totals(layout)
-    return map_content(board, totals, layout, figures, PARTS, shop or Shop(), pictures)
+    contents = [
+        map_content(
+            board, totals, layout, figures, PARTS, shop or Shop(),
+            {face: PICTURES.get((board.id, face)) for face in (1, 2)},
+        )
+        for board, totals in zip(boards, board_totals(boards), strict=True)
+    ]  # fmt: skip
+    return layout_sheet(contents, figures, paper)
 
 
-@cache
-def the_page(number, units="mm"):
-    """Return the map of the ash (0) or walnut (1) board; drawn once, as pages are values."""
-    shop, paper = (Shop.inch(), "letter") if units == "inch" else (Shop(), "a4")
-    (page,) = board_map(content_of(BOARDS[number], shop), paper)
-    return page
+@pytest.fixture(scope="module")
+def files():
+    return board_maps(small_layout(), BOARDS, PARTS, Shop(), PICTURES)
 
 
-ASH, WALNUT = 0, 1
+@pytest.mark.parametrize(("shop", "paper"), [(Shop(), "a4"), (Shop.inch(), "letter")])
+def test_no_words_lie_over_others_on_the_layout(shop, paper):
+    for page in pages_of(small_layout(), shop=shop, paper=paper):
+        assert overlapping_texts(page) == []
+        assert texts_off_the_page(page) == []
 
 
-@pytest.mark.parametrize("number", [ASH, WALNUT])
-@pytest.mark.parametrize("units", ["mm", "inch"])
-def test_no_words_lie_over_others_or_off_the_paper(number, units):
-    page = the_page(number, units)
-    assert overlapping_texts(page) == []
-    assert texts_off_the_page(page) == []
+def test_golden_layout():
+    assert_like_golden(page_image(pages_of(small_layout())[0], 1000), "layout")
 
 
-@pytest.mark.parametrize("number", [ASH, WALNUT])
-def test_golden_board_map(number):
-    assert_like_golden(page_image(the_page(number), 1000), f"map-{BOARDS[number].id}")
-
-
-def test_the_bench_finds_what_it_needs():
-    said = words_on(the_page(ASH))
+def test_the_layout_says_what_was_placed_what_not_and_why():
+    said = "\n".join(words_on(page) for page in pages_of(small_layout()))
     for words in (
-        "B01", "white ash", "2457 ± 3 mm", "Hook the tape at end A", "End A is not square",
-        "150", "785", "2160", "rail 1", "635 × 82", "610 × 70", "SHOW", "F1 knot?", "F4 wane?",
-        "yield 43 %, waste 57 %", "Parts keep 2.6 mm", "table saw", "manuals of your machines",
+        "8 of 9 parts placed on 2 boards, 11.25 board feet", "Yield 43 %", "waste 57 %",
+        "Not placed: 1 × seat slat: no place 1025 × 82 mm", "NOT LOOKED OVER: B01",
+        "Possible flaws that nobody looked at were avoided", "not a promise of clear wood",
+        "Cut list, in sawing order", "B02", "bracket 2 to 107",
     ):  # fmt: skip
         assert words in said, words
 
 
-def test_a_board_nobody_looked_over_says_so_and_that_flaws_were_avoided():
-    said = words_on(the_page(ASH))
-    assert "NOT LOOKED OVER" in said.splitlines()
-    assert "Possible flaws that nobody looked at were avoided" in said
-    assert "not a promise of clear wood" in said
+def test_every_cut_stands_in_the_list():
+    said = [row for page in pages_of(small_layout()) for row in words_on(page).splitlines()]
+    assert said.count("crosscut") == 6 + 1 + 4
+    assert said.count("rip") == 10 + 6
 
 
-def test_a_board_looked_over_makes_no_promise_either():
-    said = words_on(the_page(WALNUT))
-    assert "NOT LOOKED OVER" not in said and "looked over" in said
-    assert "not a promise of clear wood" in said
-
-
-def test_struck_flaws_are_not_on_the_map():
-    assert "F3" not in words_on(the_page(WALNUT))
-
-
-def test_face_2_is_shown_as_the_turned_board_is_seen():
-    sideways, over = the_page(ASH), the_page(WALNUT)
-    assert "end A stays at the left" in words_on(sideways)
-    assert "end A is now at the right" in words_on(over)
-
-
-def test_the_way_of_turning_moves_the_wood_too():
-    other = replace(ash_board(), turned="end_over_end")
-    turned = board_map(content_of(other), "a4")[0]
-    assert differing_share(page_image(the_page(ASH), 500), page_image(turned, 500)) > 0.005
-
-
-def test_inches_come_in_sixteenths():
-    said = words_on(the_page(ASH, "inch"))
-    assert "96 3/4 in ± 1/8 in" in said and "25 × 3 1/4" in said
-    assert " mm" not in said
-
-
-def test_a_board_without_photos_is_drawn_plain():
-    page = board_map(content_of(ash_board(), photographed=False), "a4")[0]
-    assert overlapping_texts(page) == []
-    assert "rail 1" in words_on(page)
-    # Plain wood is drawn in one pale tone.
-    pixels = np.asarray(page_image(page, 400)).reshape(-1, 3)
-    assert (np.abs(pixels - np.array([244, 236, 222])).max(axis=1) < 4).mean() > 0.03
-
-
-def test_tables_that_do_not_fit_run_on():
+def test_many_boards_run_over_several_pages():
     layout = small_layout()
-    more = tuple(Cut("B01", 18 + n, "rip", (150.0, 8.0 + n), (785.0, 8.0 + n)) for n in range(60))
-    pages = board_map(
-        content_of(
-            ash_board(), layout=replace(layout, cuts=layout.cuts + more), photographed=False
-        ),
-        "a4",
-    )
+    boards = [plain_board(f"P{n:02d}", 2400 + 10 * n, 180, looked_over=False) for n in range(14)]
+    placements = tuple(replace(layout.placements[0], board=board.id) for board in boards)
+    many = replace(layout, placements=placements, pieces=(), cuts=(), offcuts=())
+    pages = pages_of(many, boards)
     assert len(pages) > 1
-    said = [words_on(page) for page in pages]
-    assert "continued" in said[1] and "NOT LOOKED OVER" in said[1]
-    listed = {row for page in said for row in page.splitlines()}
-    assert {str(n) for n in range(1, 78)} <= listed
+    said = "\n".join(words_on(page) for page in pages)
+    assert all(board.id in said for board in boards)
+    assert all(texts_off_the_page(page) == [] for page in pages)
 
 
-@pytest.mark.parametrize(("length", "width"), [(2400, 620), (900, 90), (4900, 160), (600, 590)])
-def test_slabs_sticks_and_long_boards_fit_the_page(length, width):
+def test_every_board_gets_its_map_in_both_forms(files):
+    assert {"B01-map.pdf", "B01-map.png", "B02-map.pdf", "B02-map.png"} <= set(files)
+    assert {"layout.pdf", "layout.png"} <= set(files)
+
+
+def test_pdf_and_png_tell_the_same_number_of_pages(files):
+    for stem in ("B01-map", "B02-map", "layout"):
+        pages = len(PdfReader(io.BytesIO(files[f"{stem}.pdf"])).pages)
+        pictures = [name for name in files if name.startswith(stem) and name.endswith(".png")]
+        assert len(pictures) == pages
+
+
+def test_the_pictures_are_wide_enough_to_read_and_not_too_heavy(files):
+    for name, content in files.items():
+        assert len(content) < 1_500_000
+        if name.endswith(".png"):
+            assert 1600 <= Image.open(io.BytesIO(content)).width <= 2400
+
+
+@pytest.mark.slow
+def test_the_same_layout_gives_the_same_bytes(files):
+    assert board_maps(small_layout(), BOARDS, PARTS, Shop(), PICTURES) == files
+
+
+def test_a_layout_on_an_unknown_board_is_refused():
+    with pytest.raises(PlacementError, match="uses board B02"):
+        board_maps(small_layout(), BOARDS[:1], PARTS, Shop(), {})
+
+
+def test_an_empty_layout_still_makes_its_sheet():
     layout = small_layout()
-    inside = tuple(
-        p for p in layout.placements
-        if p.board == "B01" and p.x_mm + p.length_mm < length and p.y_mm + p.width_mm < width
-    )  # fmt: skip
-    cuts = tuple(c for c in layout.cuts if max(c.from_mm[0], c.to_mm[0]) < length)
-    layout = replace(layout, placements=inside, cuts=cuts, pieces=layout.pieces[:1])
-    board = plain_board("B01", length, width)
-    pages = board_map(content_of(board, layout=layout, photographed=False), "letter")
-    for page in pages:
-        assert texts_off_the_page(page) == []
+    summary = replace(layout.summary, placed=0, boards_opened=0, board_feet=0.0, yield_share=0.0)
+    empty = replace(layout, placements=(), pieces=(), cuts=(), offcuts=(), summary=summary)
+    assert set(board_maps(empty, BOARDS, PARTS, Shop(), {})) == {"layout.pdf", "layout.png"}

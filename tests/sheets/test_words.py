@@ -6,7 +6,14 @@ from scanner.board.flaw import FlawState
 from scanner.placement.shop import Shop
 from scanner.sheets.part_marks import placements_on
 from scanner.sheets.tape import hooked_edge
-from scanner.sheets.words import by_name, cautions, cut_rows, part_title
+from scanner.sheets.words import (
+    by_name,
+    cautions,
+    crosscut_line_mm,
+    cut_rows,
+    part_title,
+    rip_line_mm,
+)
 from tests.common import ash_board, bench_parts, plain_board, small_layout, walnut_board
 
 PARTS = by_name(bench_parts())
@@ -38,21 +45,26 @@ def test_a_rip_line_is_found_from_the_far_edge_at_both_its_ends():
     assert ash_cuts(units="inch")[6].at == "5/16 to 3/16"
 
 
-def test_a_line_in_the_middle_of_the_kerf_makes_the_same_words():
+def test_a_line_to_mark_is_the_edge_of_the_piece_not_the_middle_of_the_kerf():
+    rows = ash_cuts()
+    assert [row.at for row in rows[:6]] == ["150", "785", "850", "1875", "1885", "2160"]
+
+
+def test_cuts_given_at_the_edges_themselves_make_the_same_list():
     layout = small_layout()
-    half = layout.kerf_mm / 2
-    moved = tuple(
-        replace(
-            cut,
-            from_mm=(cut.from_mm[0] + half, cut.from_mm[1]),
-            to_mm=(cut.to_mm[0] + half, cut.to_mm[1]),
-        )
-        if cut.kind == "crosscut"
-        else cut
-        for cut in layout.cuts
-    )
-    texts = [row.text for row in ash_cuts(replace(layout, cuts=moved))]
-    assert texts == [row.text for row in ash_cuts()]
+
+    def at_the_edge(cut):
+        if cut.kind == "crosscut":
+            x = crosscut_line_mm(layout, cut)
+            return replace(cut, from_mm=(x, cut.from_mm[1]), to_mm=(x, cut.to_mm[1]))
+        if cut.kind == "rip":
+            y = rip_line_mm(layout, cut)
+            return replace(cut, from_mm=(cut.from_mm[0], y), to_mm=(cut.to_mm[0], y))
+        return cut
+
+    moved = tuple(at_the_edge(cut) for cut in layout.cuts)
+    assert moved != layout.cuts
+    assert ash_cuts(replace(layout, cuts=moved)) == ash_cuts()
 
 
 def test_one_cut_between_two_pieces_names_both():

@@ -1,0 +1,145 @@
+"""Board maps tell what a person at the bench needs, and nothing lies over anything else."""
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from scanner.lot.totals import board_totals, layout_totals
+from scanner.placement.layout import Cut
+from scanner.placement.shop import Shop
+from scanner.sheets.content import map_content
+from scanner.sheets.drawing import Picture
+from scanner.sheets.map_page import map_page
+from scanner.sheets.png import page_image
+from tests.common import (
+    ash_board,
+    bench_parts,
+    flat_picture,
+    plain_board,
+    shelf_parts,
+    small_layout,
+    walnut_board,
+)
+from tests.sheets.golden import assert_like_golden, differing_share
+from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
+
+PARTS = bench_parts() + shelf_parts()
+BOARDS = (ash_board(), walnut_board())
+
+
+def content_of(board, shop=None, layout=None, photographed=True):
+    layout = layout or small_layout()
+    (totals,) = board_totals([board])
+    pictures = {f: flat_picture(board, f) for f in (1, 2)} if photographed else {}
+    figures = layout_totals(layout)
+    return map_content(board, totals, layout, figures, PARTS, shop or Shop(), pictures)
+
+
+@cache
+def the_page(number, units="mm"):
+    """Return the map of the ash (0) or walnut (1) board; drawn once, as pages are values."""
+    shop, paper = (Shop.inch(), "letter") if units == "inch" else (Shop(), "a4")
+    (page,) = map_page(content_of(BOARDS[number], shop), paper)
+    return page
+
+
+ASH, WALNUT = 0, 1
+
+
+@pytest.mark.parametrize("number", [ASH, WALNUT])
+@pytest.mark.parametrize("units", ["mm", "inch"])
+def test_no_words_lie_over_others_or_off_the_paper(number, units):
+    page = the_page(number, units)
+    assert overlapping_texts(page) == []
+    assert texts_off_the_page(page) == []
+
+
+@pytest.mark.parametrize("number", [ASH, WALNUT])
+def test_golden_board_map(number):
+    assert_like_golden(page_image(the_page(number), 1000), f"map-{BOARDS[number].id}")
+
+
+def test_the_bench_finds_what_it_needs():
+    said = words_on(the_page(ASH))
+    for words in (
+        "B01", "white ash", "2457 ± 3 mm", "Hook the tape at end A", "End A is not square",
+        "150", "785", "2160", "rail 1", "635 × 82", "610 × 70", "SHOW", "F1 knot?", "F4 wane?",
+        "yield 43 %, waste 57 %", "Parts keep 2.6 mm", "table saw", "manuals of your machines",
+    ):  # fmt: skip
+        assert words in said, words
+
+
+def test_a_board_nobody_looked_over_says_so_and_that_flaws_were_avoided():
+    said = words_on(the_page(ASH))
+    assert "NOT LOOKED OVER" in said.splitlines()
+    assert "Possible flaws that nobody looked at were avoided" in said
+    assert "not a promise of clear wood" in said
+
+
+def test_a_board_looked_over_makes_no_promise_either():
+    said = words_on(the_page(WALNUT))
+    assert "NOT LOOKED OVER" not in said and "looked over" in said
+    assert "not a promise of clear wood" in said
+
+
+def test_struck_flaws_are_not_on_the_map():
+    assert "F3" not in words_on(the_page(WALNUT))
+
+
+def test_face_2_is_shown_as_the_turned_board_is_seen():
+    sideways, over = the_page(ASH), the_page(WALNUT)
+    assert "end A stays at the left" in words_on(sideways)
+    assert "end A is now at the right" in words_on(over)
+
+
+def test_the_way_of_turning_moves_the_wood_too():
+    other = replace(ash_board(), turned="end_over_end")
+    turned = map_page(content_of(other), "a4")[0]
+    assert differing_share(page_image(the_page(ASH), 500), page_image(turned, 500)) > 0.005
+
+
+def test_inches_come_in_sixteenths():
+    said = words_on(the_page(ASH, "inch"))
+    assert "96 3/4 in ± 1/8 in" in said and "25 × 3 1/4" in said
+    assert " mm" not in said
+
+
+def test_a_board_without_photos_is_drawn_plain():
+    page = map_page(content_of(ash_board(), photographed=False), "a4")[0]
+    assert overlapping_texts(page) == []
+    assert "rail 1" in words_on(page)
+    assert not any(isinstance(shape, Picture) for shape in page.shapes)
+    photographed = the_page(ASH).shapes
+    assert sum(isinstance(shape, Picture) for shape in photographed) == 2
+
+
+def test_tables_that_do_not_fit_run_on():
+    layout = small_layout()
+    more = tuple(Cut("B01", 18 + n, "rip", (150.0, 8.0 + n), (785.0, 8.0 + n)) for n in range(60))
+    pages = map_page(
+        content_of(
+            ash_board(), layout=replace(layout, cuts=layout.cuts + more), photographed=False
+        ),
+        "a4",
+    )
+    assert len(pages) > 1
+    said = [words_on(page) for page in pages]
+    assert "continued" in said[1] and "NOT LOOKED OVER" in said[1]
+    listed = {row for page in said for row in page.splitlines()}
+    assert {str(n) for n in range(1, 78)} <= listed
+
+
+@pytest.mark.parametrize(("length", "width"), [(2400, 620), (900, 90), (4900, 160), (600, 590)])
+def test_slabs_sticks_and_long_boards_fit_the_page(length, width):
+    layout = small_layout()
+    inside = tuple(
+        p for p in layout.placements
+        if p.board == "B01" and p.x_mm + p.length_mm < length and p.y_mm + p.width_mm < width
+    )  # fmt: skip
+    cuts = tuple(c for c in layout.cuts if max(c.from_mm[0], c.to_mm[0]) < length)
+    layout = replace(layout, placements=inside, cuts=cuts, pieces=layout.pieces[:1])
+    board = plain_board("B01", length, width)
+    pages = map_page(content_of(board, layout=layout, photographed=False), "letter")
+    for page in pages:
+        assert texts_off_the_page(page) == []
