@@ -14,7 +14,7 @@ from scanner.sheets.content import MapContent, map_content
 from scanner.sheets.drawing import Page
 from scanner.sheets.layout_sheet import layout_sheet
 from scanner.sheets.map_page import map_page
-from scanner.sheets.paper import PaperName
+from scanner.sheets.paper import paper_named
 from scanner.sheets.pdf import pdf_bytes
 from scanner.sheets.png import page_image, png_bytes
 
@@ -27,7 +27,7 @@ def board_maps(
     parts: PartsList,
     shop: Shop,
     pictures: Mapping[tuple[str, int], Image.Image | None],
-    paper: PaperName = "a4",
+    paper: str = "a4",
     progress: Callable[[int, int], None] | None = None,
 ) -> dict[str, bytes]:
     """Return file name to content: ``B01-map.pdf``, ``B01-map.png``, ``layout.pdf``, ...
@@ -53,15 +53,18 @@ def board_maps(
     ------
     PlacementError
         The layout names a board that is not given.
+    SettingsError
+        There is no such paper.
     """
+    size = paper_named(paper)
     contents = _contents(layout, boards, parts, shop, pictures)
     files: dict[str, bytes] = {}
     for number, content in enumerate(contents, 1):
         board_id = content.board.id
-        files |= _as_files(f"{board_id}-map", map_page(content, paper), f"Board map {board_id}")
+        files |= _as_files(f"{board_id}-map", map_page(content, size), f"Board map {board_id}")
         if progress:
             progress(number, len(contents) + 1)
-    pages = layout_sheet(contents, layout_totals(layout), paper)
+    pages = layout_sheet(contents, layout_totals(layout), size)
     files |= _as_files("layout", pages, "Layout")
     if progress:
         progress(len(contents) + 1, len(contents) + 1)

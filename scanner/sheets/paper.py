@@ -2,6 +2,7 @@
 
 from typing import Literal
 
+from scanner.errors import SettingsError
 from scanner.sheets.drawing import INK, PAPER, Sketch, box_points
 from scanner.sheets.fonts import shortened, text_width
 
@@ -9,6 +10,22 @@ PaperName = Literal["a4", "letter"]
 # Landscape; ISO 216 and ANSI Y14.1 sizes at 72 points an inch.
 SIZES: dict[str, tuple[float, float]] = {"a4": (841.89, 595.28), "letter": (792.0, 612.0)}
 MARGIN = 26.0
+
+
+def paper_named(name: str) -> PaperName:
+    """Return a paper size by its name.
+
+    Raises
+    ------
+    SettingsError
+        There is no such paper.
+    """
+    match name.strip().lower():
+        case "a4":
+            return "a4"
+        case "letter":
+            return "letter"
+    raise SettingsError(f'"{name}" is no paper size of ours', "choose a4 or letter")
 
 
 def new_sheet(paper: PaperName) -> Sketch:

@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from scanner.errors import PlacementError
+from scanner.errors import PlacementError, SettingsError
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.shop import Shop
 from scanner.sheets.board_map import board_maps
@@ -115,6 +115,11 @@ def test_the_same_layout_gives_the_same_bytes(files):
 def test_a_layout_on_an_unknown_board_is_refused():
     with pytest.raises(PlacementError, match="uses board B02"):
         board_maps(small_layout(), BOARDS[:1], PARTS, Shop(), {})
+
+
+def test_a_paper_we_do_not_know_is_refused():
+    with pytest.raises(SettingsError, match="choose a4 or letter"):
+        board_maps(small_layout(), BOARDS, PARTS, Shop(), {}, "a3")
 
 
 def test_an_empty_layout_still_makes_its_sheet():
