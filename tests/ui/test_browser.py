@@ -1,6 +1,7 @@
 """The page in a real browser, at a desk and on a phone."""
 
 import re
+import zipfile
 from urllib.parse import urlsplit
 
 import pytest
@@ -47,6 +48,9 @@ def test_a_struck_flaw_is_kept_and_the_layout_follows(lot, visit, size):
     assert _row(page, "F5").inner_text().split()[-2:] == ["no", "flaw"]
     page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
     page.locator(".part.current").first.wait_for(state="attached")
+    with page.expect_download(timeout=_LAYOUT_MS) as download:
+        page.get_by_role("button", name="Get the board maps").click()
+    assert zipfile.ZipFile(download.value.path()).testzip() is None
     page.reload()
     page.get_by_role("button", name="Undo").wait_for()
     assert _row(page, "F5").inner_text().split()[-2:] == ["no", "flaw"]

@@ -24,6 +24,23 @@ def show_layout(desk: Desk, goes_on: bool) -> None:
         st.write("This layout is older than what you said of the boards.")
     for line in layout.lines:
         st.markdown(f"- {line}")
+    if layout.standing == "current" and not goes_on:
+        all_done = all(line.is_done for line in lot.standings())
+        st.download_button(
+            "Get the board maps",
+            data=lambda: _maps(desk),
+            file_name=f"{lot.path.stem}-board-maps.zip",
+            mime="application/zip",
+            type="primary" if all_done else "secondary",
+        )
     if st.button("Place the parts again", disabled=desk.is_planning):
         desk.place_again()
         st.rerun()
+
+
+def _maps(desk: Desk) -> bytes:
+    """Return the board maps as one ZIP; made only when asked for."""
+    # Only now: drawing loads what the sheets need.
+    from scanner.app.save_maps import maps_zip
+
+    return maps_zip(desk.lot)

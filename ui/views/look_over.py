@@ -60,7 +60,7 @@ def _where_we_are(lot: LotView) -> str:
     elif not lot.has_parts:
         step = "Next: add your parts list below."
     else:
-        step = "Every board is looked over; the layout below holds for them."
+        step = "Every board is looked over. Next: get the board maps, below the boards."
     return f"**{done} of {count} {boards} looked over.** {step}"
 
 
