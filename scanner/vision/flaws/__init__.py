@@ -6,13 +6,24 @@ from dataclasses import replace
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw
+from scanner.vision.flaws.bark_pocket import find_bark_pockets
+from scanner.vision.flaws.check import find_checks
+from scanner.vision.flaws.hole import find_holes
+from scanner.vision.flaws.judge import JudgedSpot, judge_spots
 from scanner.vision.flaws.knot import find_knots
 from scanner.vision.flaws.surface import Surface, prepare
+from scanner.vision.flaws.wild_grain import find_wild_grain
 from scanner.vision.picture import FacePicture
 
-Finder = Callable[[Surface], tuple[Flaw, ...]]
+Finder = Callable[[Surface, tuple[JudgedSpot, ...]], tuple[Flaw, ...]]
 
-FINDERS: tuple[tuple[str, Finder], ...] = (("knots", find_knots),)
+FINDERS: tuple[tuple[str, Finder], ...] = (
+    ("knots", find_knots),
+    ("holes", find_holes),
+    ("bark pockets", find_bark_pockets),
+    ("checks", find_checks),
+    ("wild grain", find_wild_grain),
+)
 
 
 def find_flaws(
@@ -39,11 +50,13 @@ def find_flaws(
     tuple of Flaw
         Outlines keyed by 1 in face mm, ids F1, F2 ... along x, all of state ``possible``.
     """
+    say = progress or (lambda step, share: None)
+    say("looking at the wood", 0.0)
     surface = prepare(face, outline)
+    spots = judge_spots(surface)
     found: list[Flaw] = []
-    for number, (name, finder) in enumerate(FINDERS):
-        if progress is not None:
-            progress(f"looking for {name}", number / len(FINDERS))
-        found.extend(finder(surface))
+    for number, (name, finder) in enumerate(FINDERS, start=1):
+        say(f"looking for {name}", number / (len(FINDERS) + 1))
+        found.extend(finder(surface, spots))
     found.sort(key=lambda flaw: (flaw.outlines[1].bounds[0], flaw.outlines[1].bounds[1]))
     return tuple(replace(flaw, id=f"F{n}") for n, flaw in enumerate(found, start=1))

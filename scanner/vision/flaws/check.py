@@ -10,6 +10,7 @@ from shapely.geometry import LineString, Polygon
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon
+from scanner.vision.flaws.judge import JudgedSpot
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 Floats = NDArray[np.float32]
@@ -47,7 +48,7 @@ class Line:
         return self.from_end_mm < _AT_END_MM
 
 
-def find_checks(surface: Surface) -> tuple[Flaw, ...]:
+def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return the possible checks and splits of a face."""
     flaws = []
     for line in find_lines(surface):
@@ -62,9 +63,7 @@ def find_checks(surface: Surface) -> tuple[Flaw, ...]:
         reach = None
         if line.starts_at_end:
             reach = x1 - board[0] if line.end == "left" else board[1] - x0
-        is_split = (
-            reach is not None and reach > _SPLIT_REACH_MM and line.width_mm > _SPLIT_WIDTH_MM
-        )
+        is_split = reach is not None and reach > _SPLIT_REACH_MM and line.width_mm > _SPLIT_WIDTH_MM
         flaws.append(
             Flaw(
                 id="",
@@ -132,9 +131,13 @@ def _line_kernel(degrees: float, across_mm: float) -> Floats:
     y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(np.float64)
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     u, v = c * x + s * y, -s * x + c * y
-    hat = np.exp(-0.5 * (u / along) ** 2) * (v * v / across**2 - 1) * np.exp(-0.5 * (v / across) ** 2)
-    hat -= np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2) * (
-        hat.sum() / (np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2)).sum()
+    hat = (
+        np.exp(-0.5 * (u / along) ** 2) * (v * v / across**2 - 1) * np.exp(-0.5 * (v / across) ** 2)
+    )
+    hat -= (
+        np.exp(-0.5 * (u / along) ** 2)
+        * np.exp(-0.5 * (v / across) ** 2)
+        * (hat.sum() / (np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2)).sum())
     )
     kept = np.abs(y).max(axis=1) <= half
     hat = hat[kept]

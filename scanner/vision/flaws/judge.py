@@ -1,0 +1,99 @@
+"""Which spots are flaws, and of what kind: each patch of wood is given to one finder only."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.vision.flaws.spot_model import BARK_POCKET, FLAW, HOLE, NOT_SOUND
+from scanner.vision.flaws.spots import Spot, find_spots
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
+
+# Below this a spot is not worth the user's look: on boards left out of the fit about one false
+# candidate a metre is left here and 97 % of knots over 10 mm (tests/bench/fit_spots.py).
+_LEAST_SCORE = 0.3
+# Two outlines that share more than this of the smaller one are the same spot.
+_SAME_SHARE = 0.25
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedSpot:
+    """A spot that is likely a flaw.
+
+    Attributes
+    ----------
+    outline
+        Face mm.
+    kind
+        Knot, hole or bark pocket.
+    score
+        How likely it is a flaw at all, 0 to 1.
+    not_sound
+        How likely, if a knot, it is loose, hollow or cracked, 0 to 1.
+    """
+
+    spot: Spot
+    outline: Polygon
+    kind: FlawKind
+    score: float
+    not_sound: float
+
+    def measure(self, name: str) -> float:
+        """Return one measure of the spot by name."""
+        return self.spot.measure(name)
+
+
+def judge_spots(surface: Surface) -> tuple[JudgedSpot, ...]:
+    """Return the spots of a face that are likely flaws; their outlines do not overlap much."""
+    spots = find_spots(surface)
+    if not spots:
+        return ()
+    measures = np.array([spot.measures for spot in spots])
+    scores = FLAW.odds(measures)
+    holes, pockets, not_sound = (model.odds(measures) for model in (HOLE, BARK_POCKET, NOT_SOUND))
+    kept: list[JudgedSpot] = []
+    for index in np.argsort(-scores, kind="stable"):
+        if scores[index] < _LEAST_SCORE:
+            break
+        outline = outline_of_spot(surface, spots[index])
+        if outline.is_empty or any(_same(outline, other.outline) for other in kept):
+            continue
+        kind = FlawKind.KNOT
+        if max(holes[index], pockets[index]) > 0.5:
+            is_hole = holes[index] >= pockets[index]
+            kind = FlawKind.HOLE if is_hole else FlawKind.BARK_POCKET
+        kept.append(
+            JudgedSpot(spots[index], outline, kind, float(scores[index]), float(not_sound[index]))
+        )
+    return tuple(kept)
+
+
+def flaw_of(
+    spot: JudgedSpot, kind: FlawKind, reason: str, u_mm: float, sound: bool | None = None
+) -> Flaw:
+    """Return the possible flaw that a spot is."""
+    return Flaw(
+        id="",
+        kind=kind,
+        outlines={1: spot.outline},
+        sound=sound,
+        score=round(spot.score, 3),
+        reason=reason,
+        u_mm=u_mm,
+    )
+
+
+def outline_of_spot(surface: Surface, spot: Spot) -> Polygon:
+    """Return a spot's outline in face mm."""
+    local = surface.outline_of(spot.region)
+    if local.is_empty:
+        return local
+    return affinity.translate(local, spot.column * WORK_MM_PER_PX, spot.row * WORK_MM_PER_PX)
+
+
+def _same(a: Polygon, b: Polygon) -> bool:
+    if not a.intersects(b):
+        return False
+    return bool(a.intersection(b).area > _SAME_SHARE * min(a.area, b.area))

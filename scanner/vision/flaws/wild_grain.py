@@ -1,0 +1,69 @@
+"""Wild grain: the region round a knot, larger than the knot, where the grain leaves its course."""
+
+import cv2
+import numpy as np
+from shapely.geometry import Polygon
+
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.vision.flaws.judge import JudgedSpot
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
+from scanner.vision.grain import masked_blur, turned_from
+
+# Slope of 1 in 5: strength is about half (Wood Handbook, slope of grain) and the plane tears.
+_WILD_RAD = float(np.arctan(1 / 5))
+# Only knots that are worth it: round smaller ones the plane runs through.
+_LEAST_KNOT_MM = 12.0
+_LEAST_TIMES_KNOT = 1.5
+
+
+def find_wild_grain(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
+    """Return the regions of wild grain round the knots of a face."""
+    knots = [
+        spot for spot in spots if spot.kind is FlawKind.KNOT and _size_mm(spot) > _LEAST_KNOT_MM
+    ]
+    if not knots:
+        return ()
+    wood = surface.wood.astype(np.float32)
+    doubled = 2 * surface.grain.angle_rad
+    # The board's own course: the grain over a wide neighbourhood, which a knot hardly moves.
+    sine = masked_blur(np.sin(doubled) * surface.grain.coherence, wood, 160.0, 60.0)
+    cosine = masked_blur(np.cos(doubled) * surface.grain.coherence, wood, 160.0, 60.0)
+    course = 0.5 * np.arctan2(sine, cosine)
+    turned = turned_from(surface.grain.angle_rad, course.astype(np.float32))
+    wild = ((turned > _WILD_RAD) & (surface.grain.coherence > 0.15) & surface.wood).astype(np.uint8)
+    found = []
+    for knot in knots:
+        shape = _region_round(surface, wild, knot)
+        if shape.area > _LEAST_TIMES_KNOT * knot.outline.area:
+            found.append(
+                Flaw(
+                    id="",
+                    kind=FlawKind.WILD_GRAIN,
+                    outlines={1: shape},
+                    score=round(0.8 * knot.score, 3),
+                    reason="grain turned round a knot by more than 1 in 5",
+                    u_mm=max(3.0, surface.u_mm),
+                )
+            )
+    return tuple(found)
+
+
+def _size_mm(spot: JudgedSpot) -> float:
+    return float(2 * np.sqrt(spot.outline.area / np.pi))
+
+
+def _region_round(surface: Surface, wild: np.ndarray, knot: JudgedSpot) -> Polygon:
+    """Return the wild grain that touches a knot, the knot with it, within three of its sizes."""
+    size = _size_mm(knot)
+    near = surface.pixels_of(knot.outline.buffer(1.5 * size))
+    core = surface.pixels_of(knot.outline.buffer(1.0))
+    region = ((wild > 0) & near) | core
+    joined = cv2.morphologyEx(
+        region.astype(np.uint8),
+        cv2.MORPH_CLOSE,
+        cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9)),
+    )
+    _, labels = cv2.connectedComponents(joined, connectivity=4)
+    touching = np.unique(labels[core])
+    own = np.isin(labels, touching[touching > 0]) & surface.wood
+    return surface.outline_of(own, smooth_mm=2.0 * WORK_MM_PER_PX)
