@@ -12,7 +12,8 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, field
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
 from typing import TYPE_CHECKING
 
 from scanner.app.open_lot import open_lot
@@ -73,6 +74,7 @@ class Desk:
     job: Job | None = None
     _planning: Future[str | None] | None = None
     _seen: tuple[int, float] = (-1, 0.0)
+    _turn: threading.RLock = field(default_factory=threading.RLock)
     _failed_at: int = -1
     plan_problem: str | None = None
 
@@ -95,21 +97,23 @@ class Desk:
 
     def follow(self) -> bool:
         """Start placing once the lot lies quiet, take what has ended; whether anything goes on."""
-        self._take_ended()
-        if not self.wants_plan():
-            return self.is_planning
-        now = self.lot.revision
-        if self._seen[0] != now:
-            self._seen = (now, time.monotonic())
-        if not self.is_planning and time.monotonic() - self._seen[1] >= QUIET_S:
-            self.place_again()
-        return True
+        with self._turn:
+            self._take_ended()
+            if not self.wants_plan():
+                return self.is_planning
+            now = self.lot.revision
+            if self._seen[0] != now:
+                self._seen = (now, time.monotonic())
+            if not self.is_planning and time.monotonic() - self._seen[1] >= QUIET_S:
+                self.place_again()
+            return True
 
     def place_again(self, seconds: float = PLANNING_S) -> None:
         """Start placing the parts, in a process of its own: it must not slow down a tap."""
-        if not self.is_planning:
-            self._failed_at, self.plan_problem = -1, None
-            self._planning = _workers().submit(_plan, self.lot.path, seconds)
+        with self._turn:
+            if not self.is_planning:
+                self._failed_at, self.plan_problem = -1, None
+                self._planning = _workers().submit(_plan, self.lot.path, seconds)
 
     def _take_ended(self) -> None:
         if self._planning is None or not self._planning.done():
@@ -171,7 +175,7 @@ def _workers() -> ProcessPoolExecutor:
         if not _pool:
             # One worker, started anew rather than forked: threads do not survive a fork.
             context = get_context("spawn")
-            _pool.append(ProcessPoolExecutor(1, mp_context=context, initializer=_be_nice))
+            _pool.append(ProcessPoolExecutor(1, mp_context=context, initializer=_begin_worker))
         return _pool[0]
 
 
@@ -182,6 +186,17 @@ def _forget_workers() -> None:
         _pool.clear()
 
 
-def _be_nice() -> None:
+def _begin_worker() -> None:
+    """Step back behind whoever taps, and end with the page, however it ends."""
     if hasattr(os, "nice"):
         os.nice(10)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    # A pool's worker waits for work for ever if its parent is killed: it holds both ends of the
+    # pipe itself.
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(0)
