@@ -123,7 +123,8 @@ def test_a_late_tap_of_a_second_window_is_answered(lot, visit):
     assert "no flaw" in _row(second, "F1").inner_text()
 
 
-def test_what_was_said_while_the_program_was_away_arrives(own_page, visit):
+@pytest.mark.parametrize("reload", [False, True], ids=["stayed", "reloaded"])
+def test_what_was_said_while_the_program_was_away_arrives(own_page, visit, reload):
     page = visit(DESK).page
     page.set_default_timeout(_PATIENCE_MS)
     page.goto(own_page.address)
@@ -134,6 +135,8 @@ def test_what_was_said_while_the_program_was_away_arrives(own_page, visit):
     assert "no flaw" in _row(page, "F4").inner_text()
     port = own_page.address.rsplit(":", 1)[1]
     own_page.process = start_page(own_page.home, "--port", port).process
+    if reload:
+        page.reload()
     page.locator("button[title*='F4 is no flaw']").wait_for()
     file = own_page.home / "out" / "demo" / "demo.lot"
     assert _state_in_file(file, "F4") is FlawState.STRUCK
