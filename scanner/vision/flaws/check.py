@@ -11,6 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon
 from scanner.vision.flaws.judge import JudgedSpot
+from scanner.vision.flaws.line_model import crack_odds
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 Floats = NDArray[np.float32]
@@ -31,32 +32,47 @@ _SPLIT_REACH_MM = 60.0
 _LEAST_SCORE = 0.35
 
 
+LINE_FEATURES = (
+    "log_length",
+    "contrast",
+    "contrast_peak",
+    "drop",
+    "drop_peak",
+    "width",
+    "at_end",
+    "darkness",
+    "crowd",
+    "waviness",
+)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
-    """A thin dark line: points along it in working px, and its measures."""
+    """A thin dark line: points along it in working px, and its measures by `LINE_FEATURES`."""
 
     points: Doubles
+    measures: Doubles
     length_mm: float
-    contrast: float
-    drop: float
     width_mm: float
     from_end_mm: float
     end: str
 
     @property
     def starts_at_end(self) -> bool:
+        """Whether the line runs out of an end of the board."""
         return self.from_end_mm < _AT_END_MM
 
 
 def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return the possible checks and splits of a face."""
     flaws = []
-    for line in find_lines(surface):
-        score = check_score(line)
+    lines = find_lines(surface)
+    scores = crack_odds(np.array([line.measures for line in lines])) if lines else ()
+    for line, score in zip(lines, scores, strict=True):
         if score < _LEAST_SCORE:
             continue
         outline = _outline(surface, line)
-        if outline.is_empty:
+        if outline.is_empty or _within(outline, spots):
             continue
         x0, _, x1, _ = outline.bounds
         board = _extent(surface)
@@ -70,7 +86,7 @@ def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, 
                 kind=FlawKind.SPLIT if is_split else FlawKind.CHECK,
                 outlines={1: outline},
                 reach_mm=reach,
-                score=round(score, 3),
+                score=round(float(score), 3),
                 reason=_reason(line),
                 u_mm=surface.u_mm,
             )
@@ -78,16 +94,11 @@ def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, 
     return tuple(flaws)
 
 
-def check_score(line: Line) -> float:
-    """Return how likely a line is a crack, 0 to 1."""
-    evidence = (
-        -4.2
-        + 0.35 * min(line.contrast, 12.0)
-        + 5.0 * min(line.drop, 0.6)
-        + 0.7 * np.log(line.length_mm / 40.0)
-        + (1.3 if line.starts_at_end else 0.0)
+def _within(outline: Polygon, spots: tuple[JudgedSpot, ...]) -> bool:
+    """Return whether a line is a part of a knot, hole or bark pocket."""
+    return any(
+        outline.intersection(spot.outline.buffer(3.0)).area > 0.5 * outline.area for spot in spots
     )
-    return float(1.0 / (1.0 + np.exp(-evidence)))
 
 
 def _reason(line: Line) -> str:
@@ -162,9 +173,13 @@ def find_lines(surface: Surface) -> list[Line]:
         total = inside.sum(axis=0)
         rows = (inside * np.arange(h)[:, None]).sum(axis=0) / np.maximum(total, 1e-6) + y
         pieces.append(np.column_stack([np.arange(w) + x, rows]))
+    crowd = cv2.blur((strength > 2.5).astype(np.float32), (121, 61))
+    usual = float(np.median(surface.lab[..., 0][surface.wood])) if surface.wood.any() else 50.0
     return [
         line
-        for line in (_measured(surface, strength, points) for points in _linked(pieces))
+        for line in (
+            _measured(surface, strength, crowd, usual, points) for points in _linked(pieces)
+        )
         if line is not None
     ]
 
@@ -196,7 +211,9 @@ def _extent(surface: Surface) -> tuple[float, float]:
     return x0, surface.origin_mm[0] + float(columns[-1]) * WORK_MM_PER_PX
 
 
-def _measured(surface: Surface, strength: Floats, points: Doubles) -> Line | None:
+def _measured(
+    surface: Surface, strength: Floats, crowd: Floats, usual: float, points: Doubles
+) -> Line | None:
     length = float(np.ptp(points[:, 0])) * WORK_MM_PER_PX
     if length < _SHORTEST_MM:
         return None
@@ -208,7 +225,7 @@ def _measured(surface: Surface, strength: Floats, points: Doubles) -> Line | Non
     above = light[np.clip(rows - off, 0, light.shape[0] - 1), columns]
     below = light[np.clip(rows + off, 0, light.shape[0] - 1), columns]
     beside = 0.5 * (above + below)
-    drop = float(np.median((beside - own) / np.maximum(beside, 5.0)))
+    drops = (beside - own) / np.maximum(beside, 5.0)
     # How wide: the missing light across the line over its depth at the middle.
     reach = round(4.0 / WORK_MM_PER_PX)
     profile = np.stack(
@@ -229,13 +246,30 @@ def _measured(surface: Surface, strength: Floats, points: Doubles) -> Line | Non
         return None
     to_left = (points[0, 0] - there[0]) * WORK_MM_PER_PX
     to_right = (there_end[-1] - points[-1, 0]) * WORK_MM_PER_PX
+    from_end = float(min(to_left, to_right))
+    strengths = strength[rows, columns]
+    smooth = np.convolve(np.pad(points[:, 1], 10, mode="edge"), np.ones(21) / 21, mode="valid")
+    measures = np.array(
+        [
+            np.log(length),
+            float(np.percentile(strengths, 50)),
+            float(np.percentile(strengths, 90)),
+            float(np.median(drops)),
+            float(np.percentile(drops, 90)),
+            min(width, 6.0),
+            float(from_end < _AT_END_MM),
+            float(1.0 - np.percentile(own, 20) / max(usual, 5.0)),
+            float(crowd[rows, columns].mean()),
+            float(np.abs(points[:, 1] - smooth).mean()),
+        ],
+        dtype=np.float64,
+    )
     return Line(
         points=points,
+        measures=measures,
         length_mm=length,
-        contrast=float(np.percentile(strength[rows, columns], 60)),
-        drop=drop,
         width_mm=width,
-        from_end_mm=float(min(to_left, to_right)),
+        from_end_mm=from_end,
         end="left" if to_left <= to_right else "right",
     )
 
