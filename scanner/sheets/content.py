@@ -10,9 +10,10 @@ from scanner.lot.totals import BoardTotals, LayoutTotals
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.sheets.cut_list import CutRow, cut_rows
 from scanner.sheets.part_marks import placements_on
 from scanner.sheets.tape import TapeEdge, hooked_edge
-from scanner.sheets.words import CutRow, by_name, cut_rows
+from scanner.sheets.words import by_name
 
 
 @dataclass(frozen=True, slots=True)

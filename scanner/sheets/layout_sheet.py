@@ -13,6 +13,7 @@ from scanner.lot.totals import (
     unplaced_text,
 )
 from scanner.sheets.content import MapContent
+from scanner.sheets.cut_list import AT_MEANS
 from scanner.sheets.drawing import GREY, Page, Point, Sketch
 from scanner.sheets.face_view import board_bounds, draw_face, draw_flaw, flaw_shapes, view_of
 from scanner.sheets.fonts import text_width, wrapped
@@ -27,7 +28,7 @@ from scanner.sheets.table import (
     stretched,
     width_of,
 )
-from scanner.sheets.words import AT_MEANS, unit_name
+from scanner.sheets.words import unit_name
 from scanner.units import percent_text
 
 # The bottom of a sheet's last lines.
@@ -37,6 +38,9 @@ _TALLEST = 84.0
 _TABLE = 9.0
 # Over and under each face.
 _HEAD, _NOTE = 16.0, 13.0
+# Faces stand one under the other if that makes them no smaller than this; beside each other they
+# would be half as large.
+_LEAST_SHRUNK = 0.6
 
 
 @dataclass(slots=True)
@@ -109,11 +113,13 @@ def _boards(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
         for x0, y0, x1, y1 in (board_bounds(content.board) for content in contents)
     ]
     full = sheets.sketch.width - 2 * MARGIN
-    tall = sum(2 * (_scale(size, full) * size[1] + _NOTE) + _HEAD for size in sizes)
-    is_stacked = tall <= sheets.sketch.height - MARGIN - sheets.y
-    wide = full if is_stacked else (full - _COLUMN_GAP) / 2
+    fixed = len(sizes) * (_HEAD + 2 * _NOTE)
+    room_for_faces = sheets.sketch.height - MARGIN - sheets.y - fixed
+    shrunk = min(1.0, room_for_faces / sum(2 * _scale(size, full) * size[1] for size in sizes))
+    is_stacked = shrunk >= _LEAST_SHRUNK
+    wide = full * shrunk if is_stacked else (full - _COLUMN_GAP) / 2
     for content, size in zip(contents, sizes, strict=True):
-        scale = _scale(size, wide)
+        scale = _scale(size, full) * shrunk if is_stacked else _scale(size, wide)
         high = size[1] * scale + _NOTE
         room = _HEAD + (2 * high if is_stacked else high)
         sheets.need(room)
@@ -201,10 +207,11 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
     room = sheets.sketch.width - 2 * MARGIN
     across = max(1, min(3, int((room + 14.0) / (width_of(columns) + 14.0))))
     columns = stretched(columns, min(0.0, room / across - width_of(columns)))
-    # A list that would be torn here but not on a page of its own gets that page.
+    # A list that would be torn near the foot but not on a page of its own gets that page.
     whole = 18.0 + (-(-len(rows) // across) + 2) * ROW_STEP * _TABLE
     page = sheets.sketch.height - 2 * MARGIN - 40.0
-    sheets.need(whole if whole <= page else 18.0 + 5 * ROW_STEP * _TABLE)
+    is_low = sheets.sketch.height - MARGIN - sheets.y < 0.45 * page
+    sheets.need(whole if is_low and whole <= page else 18.0 + 5 * ROW_STEP * _TABLE)
     while rows:
         sketch = sheets.sketch
         sketch.text(MARGIN, sheets.y + 11.0, "Cut list, in sawing order", 11.0, bold=True)

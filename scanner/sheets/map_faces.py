@@ -5,6 +5,7 @@ import math
 from shapely.geometry import Polygon, box
 
 from scanner.sheets.content import MapContent
+from scanner.sheets.cut_list import AT_MEANS, crosscut_line_mm
 from scanner.sheets.drawing import GREY, Sketch, disc_radius
 from scanner.sheets.face_view import (
     FLAW,
@@ -26,7 +27,7 @@ from scanner.sheets.part_marks import (
 )
 from scanner.sheets.scale_bar import draw_scale_bar
 from scanner.sheets.tape import running_mm, tape_text
-from scanner.sheets.words import AT_MEANS, bare, crosscut_line_mm, piece_title
+from scanner.sheets.words import bare, piece_title
 
 # Room at both ends of a face for the letters A and B.
 _END = 20.0
@@ -126,6 +127,7 @@ def _disc_places(content: MapContent, view: FaceView) -> list[tuple[str, Polygon
     Where lines lie close the numbers step aside along them.
     """
     found: list[tuple[str, Polygon]] = []
+    flaws = flaw_shapes(content.board, view)
     for cut in sorted(content.layout.cuts, key=lambda c: c.order):
         if cut.board != content.board.id or cut.kind == "crosscut":
             continue
@@ -138,7 +140,8 @@ def _disc_places(content: MapContent, view: FaceView) -> list[tuple[str, Polygon
             along = length / 2 if steps == 1 else radius + 3.0 + 2.0 * step
             x, y = a[0] + (b[0] - a[0]) * along / length, a[1] + (b[1] - a[1]) * along / length
             places.append(box(x - radius, y - radius, x + radius, y + radius))
-        free = (p for p in places if not any(p.intersects(other) for _, other in found))
+        blocked = [*flaws, *(other for _, other in found)]
+        free = (p for p in places if not any(map(p.intersects, blocked)))
         found.append((str(cut.order), next(free, places[0])))
     return found
 

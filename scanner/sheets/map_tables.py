@@ -5,6 +5,7 @@ from typing import TypeVar
 
 from scanner.placement.layout import Placement
 from scanner.sheets.content import MapContent
+from scanner.sheets.cut_list import CutRow
 from scanner.sheets.drawing import Sketch
 from scanner.sheets.paper import MARGIN
 from scanner.sheets.table import (
@@ -15,7 +16,7 @@ from scanner.sheets.table import (
     stretched,
     width_of,
 )
-from scanner.sheets.words import CutRow, finished_text, part_title, unit_name
+from scanner.sheets.words import finished_text, part_title, unit_name
 from scanner.units import size_text
 
 T = TypeVar("T")

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from scanner.sheets.drawing import INK, PAPER, Point, Sketch
 from scanner.sheets.fonts import text_width
 
-_SIZES = (11.0, 10.0, 9.0, 8.0, 7.0, 6.5, 6.0)
+_SIZES = (11.0, 10.0, 9.0, 8.0, 7.0, 6.5, 6.0, 5.5)
 _LINE = 1.2
 # Where something is to be avoided the size is left out before type gets smaller than this.
 _LEAST_FULL = 8.0
@@ -84,7 +84,7 @@ def _fits(
 ) -> Iterator[Fit]:
     """Yield labels that fit, best first."""
     xs, ys = [x for x, _ in ring], [y for _, y in ring]
-    room = (max(xs) - min(xs) - 4.0, max(ys) - min(ys) - 2.0)
+    room = (max(xs) - min(xs) - 4.0, max(ys) - min(ys) - 1.0)
     middle = ((max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)
     full = [tuple(lines), ("  ".join(lines),)] if len(lines) > 1 else [tuple(lines)]
     name = [tuple(lines[:1])]
