@@ -59,6 +59,27 @@ class Solution:
     is_good: bool
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _PointsView:
+    """The face points that one photo shows."""
+
+    index: NDArray[np.int_]
+    pixels: Floats
+    sd_px: Floats
+
+    @staticmethod
+    def of(observations: Observations, photo: int) -> _PointsView:
+        """Return the face points seen in a photo."""
+        rows = [
+            (index, x, y, sd)
+            for index, point in enumerate(observations.points)
+            for where, x, y, sd in point.seen
+            if where == photo
+        ]
+        table = np.array(rows, dtype=np.float64).reshape(-1, 4)
+        return _PointsView(table[:, 0].astype(np.int_), table[:, 1:3], table[:, 3])
+
+
 class _Rows:
     """Residuals and derivatives of one model; group weights are set from outside."""
 
@@ -68,6 +89,8 @@ class _Rows:
             np.ones(int(marks.groups.max(initial=-1)) + 1) for marks in model.observations.marks
         ]
         self.world_slopes: list[Floats] = []
+        photos = range(model.observations.photos)
+        self.views = [_PointsView.of(model.observations, photo) for photo in photos]
 
     def freeze_world(self, state: State) -> None:
         """Take the derivatives of the marks' places, all but constant, once."""
@@ -90,16 +113,24 @@ class _Rows:
         model, seen = self.model, self.model.observations
         out: list[Floats] = []
         places = model.points_mm(state)
-        for index, point in enumerate(seen.points):
-            world = model.face_world(state, places[index : index + 1])
-            for photo, x, y, sd in point.seen:
-                pixel = model.camera(state, photo).project(world)[0]
-                out.append((pixel - np.array([x, y])) / sd)
+        for photo, view in enumerate(self.views):
+            if len(view.index):
+                world = model.face_world(state, places[view.index])
+                off = model.camera(state, photo).project(world) - view.pixels
+                out.append((off / view.sd_px[:, None]).ravel())
+        out.append(self._taped(state))
+        out.append(state.values[model.has_prior])
+        return out
+
+    def _taped(self, state: State) -> Floats:
+        """Return the residuals of taped board lengths and of the taped strip."""
+        model, seen = self.model, self.model.observations
+        out: list[float] = []
         if seen.taped:
-            world = model.face_world(state, places)
+            world = model.face_world(state, model.points_mm(state))
             for taped in seen.taped:
-                span = np.linalg.norm(world[taped.first] - world[taped.second])
-                out.append(np.array([(span - taped.value_mm) / taped.sd_mm]))
+                span = float(np.linalg.norm(world[taped.first] - world[taped.second]))
+                out.append((span - taped.value_mm) / taped.sd_mm)
         if seen.taped_strip is not None:
             nominal, value, sd = seen.taped_strip
             length = (1 + model.value(state, "print")[0]) * nominal
@@ -107,9 +138,8 @@ class _Rows:
                 piece = seen.references[0].piece_mm or nominal
                 inside = max(0, round(nominal / piece) - 1)
                 length += model.value(state, "joints 0")[:inside].sum()
-            out.append(np.array([(length - value) / sd]))
-        out.append(state.values[model.has_prior])
-        return out
+            out.append(float((length - value) / sd))
+        return np.array(out)
 
     def residuals(self, state: State) -> Floats:
         """Return all residuals, weighted."""
@@ -139,33 +169,29 @@ class _Rows:
         model, seen = self.model, self.model.observations
         rows: list[Floats] = []
         places = model.points_mm(state)
-        for index, point in enumerate(seen.points):
-            xy = places[index : index + 1]
-            for photo, _, _, sd in point.seen:
-                row = model.face_slopes(state, photo, xy)[0]
-                row[:, model.blocks[f"point {index}"].slice] += model.place_slopes(
-                    state, photo, xy
-                )[0]
-                rows.append(row / sd)
-        done = sum(len(row) for row in rows)
-        base = self.others(state)
-        flat = np.concatenate(base)
-        rest = np.zeros((len(flat) - done, model.size))
-        priors = int(model.has_prior.sum())
-        plain = len(rest) - priors
-        if plain:
-            # A few taped lengths: a plain numerical derivative of them alone.
-            for unknown in self._unknowns_of_taped():
-                stepped = state.values.copy()
-                stepped[unknown] += 1e-3
-                there = np.concatenate(self.others(State(stepped, state.turns)))
-                rest[:plain, unknown] = (there - flat)[done : done + plain] / 1e-3
-        rest[np.arange(plain, len(rest)), np.flatnonzero(model.has_prior)] = 1.0
-        return np.concatenate([*rows, rest])
+        for photo, view in enumerate(self.views):
+            if not len(view.index):
+                continue
+            xy = places[view.index]
+            row = model.face_slopes(state, photo, xy)
+            own = model.place_slopes(state, photo, xy)
+            for place, index in enumerate(view.index):
+                row[place, :, model.blocks[f"point {index}"].slice] += own[place]
+            rows.append((row / view.sd_px[:, None, None]).reshape(-1, model.size))
+        base = self._taped(state)
+        taped = np.zeros((len(base), model.size))
+        # A few taped lengths: a plain numerical derivative of them alone.
+        for unknown in self._unknowns_of_taped() if len(base) else ():
+            stepped = state.values.copy()
+            stepped[unknown] += 1e-3
+            taped[:, unknown] = (self._taped(State(stepped, state.turns)) - base) / 1e-3
+        priors = np.eye(model.size)[model.has_prior]
+        return np.concatenate([*rows, taped, priors])
 
     def _unknowns_of_taped(self) -> list[int]:
         names = ["print", "joints 0", "face"]
-        names += [f"point {index}" for index in range(len(self.model.observations.points))]
+        for taped in self.model.observations.taped:
+            names += [f"point {taped.first}", f"point {taped.second}"]
         blocks = (self.model.blocks[name] for name in names if name in self.model.blocks)
         return [
             index for block in blocks for index in range(block.start, block.start + block.size)
@@ -286,6 +312,9 @@ def _valley(
 ) -> _Valley:
     model = Model(observations)
     rows = _Rows(model)
+    if values is not None:
+        # Unknowns that came in since then lie at the end.
+        values = np.concatenate([values, np.zeros(model.size - len(values))])
     state, closed = _polish(rows, model.state_of(cameras, values))
     return _Valley(rows, state, _huber_cost(rows, state), closed)
 
@@ -324,6 +353,8 @@ def solve(
     starts: Sequence[Sequence[tuple[Floats, Floats]]],
     progress: Callable[[float], None] | None = None,
     values: Floats | None = None,
+    *,
+    seek_twins: bool = True,
 ) -> tuple[Solution, tuple[Solution, ...]]:
     """Return the best solution, and the mirror twins that the photos cannot rule out.
 
@@ -334,7 +365,9 @@ def solve(
     starts
         For each photo the poses (R, t) to start from, best guess first.
     values
-        Values of a former fit with the same unknowns to start from, or None.
+        Values of a former fit to start from, or None.
+    seek_twins
+        False: try no poses but those given.
     """
     report = progress or (lambda _share: None)
     total = 1 + 2 * observations.photos
@@ -343,9 +376,9 @@ def solve(
     others: list[_Valley] = []
     for photo, start in enumerate(starts):
         camera = best.rows.model.camera(best.state, photo)
-        turned = twin(camera.R, camera.t, best.rows.model.anchors[photo])
+        turned = [twin(camera.R, camera.t, best.rows.model.anchors[photo])] if seek_twins else []
         tried = [camera.R]
-        for pose in (turned, *start[1:]):
+        for pose in (*turned, *start[1:]):
             if pose[0][2, 2] >= 0 or any(_turn_between(pose[0], R) < SAME_POSE_RAD for R in tried):
                 continue  # seen from below, or tried before
             tried.append(pose[0])

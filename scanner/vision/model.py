@@ -81,8 +81,7 @@ class Model:
                 add(f"shift {photo}", "lens", np.zeros(3), sd)
             add(f"pose {photo}", "pose", np.zeros(6), _POSE_UNITS, prior=False)
         if any(reference.is_printed for reference in observations.references):
-            bleed = observations.sd_bleed
-            sd = np.array([*observations.sd_print, bleed, bleed])
+            sd = np.array([*observations.sd_print, *observations.sd_bleed])
             add("print", "print", np.zeros(4), sd)
         for index, reference in enumerate(observations.references):
             if reference.is_printed and reference.joints:
@@ -188,7 +187,8 @@ class Model:
         half = reference.size_mm[0] / 2
         a = np.clip(x / half - 1.0, -1.0, 1.0)
         if reference.is_printed:
-            sx, sy, bx, by = self.value(state, "print")
+            sx, sy, bx, more = self.value(state, "print")
+            by = bx + more
             moved = (1 + sx) * x + marks.signs[:, 0] * bx
             if reference.joints and reference.piece_mm is not None:
                 walk = np.concatenate([[0.0], np.cumsum(self.value(state, f"joints {index}"))])

@@ -83,7 +83,10 @@ class Reference:
     # A steel rule: 0.02 % along. Its width is typed or guessed by the caller.
     sd_along: float = 0.0002
     sd_across: float = 0.002
-    sd_bleed: float = 0.2
+    # Ink, blur and the camera's tone curve move all edges of black alike, printers a little
+    # more one way than the other: sd of bleed along, and of what is added across. A narrow prior
+    # on both would push the misfit into the tilt.
+    sd_bleed: tuple[float, float] = (0.4, 0.25)
 
     @property
     def joints(self) -> int:
@@ -210,7 +213,10 @@ class Observations:
     taped: tuple[TapedDistance, ...] = ()
     taped_strip: tuple[float, float, float] | None = None
     sd_print: tuple[float, float] = (0.002, 0.002)
-    sd_bleed: float = 0.2
+    # Ink, blur and the camera's tone curve move all edges of black alike, printers a little
+    # more one way than the other: sd of bleed along, and of what is added across. A narrow prior
+    # on both would push the misfit into the tilt.
+    sd_bleed: tuple[float, float] = (0.4, 0.25)
 
     @property
     def photos(self) -> int:

@@ -373,11 +373,13 @@ def _twin_matters(fit: ScaleFit, ends: tuple[Floats, Floats]) -> bool:
 
 
 def _refit(fit: ScaleFit, observations: Observations) -> ScaleFit:
+    # More observations can only rule twins out, so that only those still alive are tried.
     poses = []
     for index in range(observations.photos):
-        camera = fit.solution.model.camera(fit.solution.state, index)
-        poses.append([(camera.R, camera.t)])
-    solution, twins = solve(observations, poses)
+        cameras = [one.model.camera(one.state, index) for one in (fit.solution, *fit.twins)]
+        poses.append([(camera.R, camera.t) for camera in cameras])
+    values = fit.solution.state.values
+    solution, twins = solve(observations, poses, values=values, seek_twins=False)
     again = replace(fit, solution=solution, twins=twins, observations=observations)
     _refuse_bad(again)
     return again

@@ -1,0 +1,289 @@
+"""Follow a bar through the picture: its two long edges and its ends, to a part of a pixel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scanner.vision.cv import Bytes, Floats, sampled
+
+# The band is cut into windows about this many bar widths long; an edge is measured in each.
+_WINDOW_WIDTHS = 0.6
+_ACROSS = 3.2
+_PER_WIDTH = 32
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Band:
+    """A bar in a photo; ``share`` runs from 0 at its first end to 1 at its other end.
+
+    Attributes
+    ----------
+    start, stop
+        Ends of the middle line, (2,) px.
+    upper, lower
+        Coefficients of the edges' distances from the middle line over share (cubics: lenses bend
+        long edges); upper is the side of ``up``.
+    shares, upper_px, lower_px
+        Where the edges were really measured, and how far from the middle line (NaN: not seen).
+    """
+
+    start: Floats
+    stop: Floats
+    upper: Floats
+    lower: Floats
+    shares: Floats
+    upper_px: Floats
+    lower_px: Floats
+
+    @property
+    def length(self) -> float:
+        """Length of the middle line, px."""
+        return float(np.linalg.norm(self.stop - self.start))
+
+    def _chord_up(self) -> Floats:
+        step = (self.stop - self.start) / self.length
+        return np.array([step[1], -step[0]])
+
+    def centre(self, share: float) -> Floats:
+        """Return the middle of the bar at a share of its length, (2,) px."""
+        lift = (np.polyval(self.upper, share) + np.polyval(self.lower, share)) / 2
+        return np.asarray(
+            self.start + share * (self.stop - self.start) + lift * self._chord_up()
+        )
+
+    def width(self, share: float) -> float:
+        """Return the width of the bar, px."""
+        return float(np.polyval(self.upper, share) - np.polyval(self.lower, share))
+
+    def along(self, share: float) -> Floats:
+        """Return the unit vector along the bar, towards its other end."""
+        step = self.centre(min(1.0, share + 0.02)) - self.centre(max(0.0, share - 0.02))
+        return np.asarray(step / np.linalg.norm(step))
+
+    def up(self, share: float) -> Floats:
+        """Return the unit vector across the bar, to the left of ``along`` as the eye sees it."""
+        step = self.along(share)
+        return np.array([step[1], -step[0]])
+
+    def edge(self, share: float, side: float) -> Floats | None:
+        """Return a measured point of an edge near a share, or None where it is hidden."""
+        heights = self.upper_px if side > 0 else self.lower_px
+        smooth = np.polyval(self.upper if side > 0 else self.lower, self.shares)
+        near = np.isfinite(heights) & (np.abs(self.shares - share) < 0.04)
+        if near.sum() < 1:
+            return None
+        off = float(np.median((heights - smooth)[near]))
+        height = np.polyval(self.upper if side > 0 else self.lower, share) + off
+        return np.asarray(
+            self.start + share * (self.stop - self.start) + height * self._chord_up()
+        )
+
+    def grid(self, columns: int, rows: int) -> Floats:
+        """Return points (rows, columns, 2) px that cover the bar; first row at the upper edge."""
+        share = np.linspace(0.0, 1.0, columns)
+        upper, lower = np.polyval(self.upper, share), np.polyval(self.lower, share)
+        down = ((np.arange(rows) + 0.5) / rows)[:, None]
+        height = upper + (lower - upper) * down
+        line = self.start + share[:, None] * (self.stop - self.start)
+        return np.asarray(line + height[..., None] * self._chord_up())
+
+
+def _edge_height(profile: Floats, heights: Floats, guess: Floats, reach: float) -> Floats:
+    """Return the sub-pixel height of the strongest rise near a guess, one a window; NaN: none."""
+    rise = np.gradient(profile, axis=1)
+    near = np.abs(heights[None] - guess[:, None]) < reach
+    weight = np.where(near, np.maximum(rise, 0.0), 0.0) ** 2
+    peak = weight.argmax(axis=1)
+    step = heights[1] - heights[0]
+    # Centroid about the peak only: ticks and shadows nearby must not pull it.
+    close = np.abs(heights[None] - heights[peak][:, None]) < max(1.6, 3 * step)
+    weight = np.where(close, weight, 0.0)
+    total = weight.sum(axis=1)
+    out = (weight * heights).sum(axis=1) / np.maximum(total, 1e-9)
+    return np.where(total > 0, out, np.nan)
+
+
+def _strength_at(profile: Floats, heights: Floats, at: Floats, sign: float) -> Floats:
+    """Return the brightness step across an edge, one a window."""
+    out = np.zeros(len(profile))
+    for row, height in enumerate(at):
+        if np.isfinite(height):
+            inside = np.interp(height - sign * 2.0, heights, profile[row])
+            outside = np.interp(height + sign * 2.0, heights, profile[row])
+            out[row] = outside - inside
+    return out
+
+
+def _smooth_cubic(share: Floats, values: Floats, degree: int) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return a robust polynomial through values, and which of them it keeps."""
+    keep = np.isfinite(values)
+    coefficients = np.zeros(degree + 1)
+    for _ in range(5):
+        if keep.sum() < degree + 2:
+            break
+        coefficients = np.polyfit(share[keep], values[keep], degree)
+        off = np.abs(values - np.polyval(coefficients, share))
+        scatter = max(0.4, 1.4826 * float(np.nanmedian(off[keep])))
+        keep = np.isfinite(values) & (np.nan_to_num(off, nan=np.inf) < 3 * scatter)
+    return coefficients, keep
+
+
+def _longest_run(present: NDArray[np.bool_], gap: int) -> tuple[int, int] | None:
+    """Return first and last index of the longest run of True, bridging gaps."""
+    where = np.flatnonzero(present)
+    if len(where) == 0:
+        return None
+    breaks = np.flatnonzero(np.diff(where) > gap)
+    starts = np.concatenate([[0], breaks + 1])
+    stops = np.concatenate([breaks, [len(where) - 1]])
+    best = int(np.argmax(where[stops] - where[starts]))
+    return int(where[starts[best]]), int(where[stops[best]])
+
+
+def follow_band(
+    grey: Bytes, start: Floats, stop: Floats, wide: float, *, fixed_ends: bool = False
+) -> Band | None:
+    """Return the bar about a rough middle line, followed both ways as far as it goes.
+
+    Parameters
+    ----------
+    start, stop
+        Rough ends of the middle line, px.
+    wide
+        Rough width, px.
+    fixed_ends
+        True: the ends are known to about a bar's width (tapped), do not follow further.
+    """
+    step = stop - start
+    length = float(np.linalg.norm(step))
+    if length < 4 * wide:
+        return None
+    direction = step / length
+    up = np.array([direction[1], -direction[0]])
+    over = 0.6 * wide if fixed_ends else 0.9 * length
+    low, high = _inside_picture(grey, start, direction, -over, length + over)
+    window = max(4.0, _WINDOW_WIDTHS * wide)
+    count = int((high - low) / window)
+    if count < 10:
+        return None
+    centres = low + (np.arange(count) + 0.5) * window
+    heights = np.linspace(-_ACROSS / 2, _ACROSS / 2, int(_ACROSS * _PER_WIDTH) + 1) * wide
+    per_window = max(3, int(window))
+    inner = (np.arange(per_window) + 0.5) / per_window - 0.5
+    s = (centres[:, None] + inner * window).ravel()
+    points = start + s[:, None, None] * direction + heights[None, :, None] * up
+    profile = sampled(grey, points).reshape(count, per_window, len(heights)).mean(axis=1)
+    profile = profile.astype(np.float64)
+    # Polarity (a bright bar or a dark one) from the rough part itself.
+    own = (centres > 0.1 * length) & (centres < 0.9 * length)
+    mean = profile[own].mean(axis=0)
+    middle = mean[np.abs(heights) < 0.3 * wide].mean()
+    outside = mean[np.abs(np.abs(heights) - 0.9 * wide) < 0.25 * wide].mean()
+    bright = middle > outside
+    signed = profile if not bright else -profile
+    share = centres / length
+    # Signed so that outside is higher: the upper edge rises with height, the lower one falls.
+    guess = np.zeros(count)
+    upper = _edge_height(signed, heights, guess + wide / 2, 0.3 * wide)
+    lower = _edge_height(signed[:, ::-1], -heights[::-1], guess + wide / 2, 0.3 * wide) * -1
+    rises = [
+        _strength_at(signed, heights, upper, 1.0),
+        _strength_at(signed, heights, lower, -1.0),
+    ]
+    ok = np.isfinite(upper) & np.isfinite(lower) & own
+    if ok.sum() < 5:
+        return None
+    curve_u, keep_u = _smooth_cubic(share[own], upper[own], 2)
+    curve_l, keep_l = _smooth_cubic(share[own], lower[own], 2)
+    if keep_u.mean() < 0.4 or keep_l.mean() < 0.4:
+        return None
+    needed = [0.3 * float(np.median(rise[own])) for rise in rises]
+    if min(needed) <= 0.3:
+        return None
+    tolerance = np.maximum(1.5, 0.08 * wide) * (1 + 2 * np.maximum(0, np.abs(share - 0.5) - 0.5))
+    there_u = (np.abs(upper - np.polyval(curve_u, share)) < tolerance) & (rises[0] > needed[0])
+    there_l = (np.abs(lower - np.polyval(curve_l, share)) < tolerance) & (rises[1] > needed[1])
+    # One edge may be hidden for a while (a blade of grass, a shadow), both not for long.
+    run = _longest_run(there_u & there_l, gap=max(4, count // 14))
+    if run is None:
+        return None
+    first, last = run
+    inside = slice(first, last + 1)
+    if (there_u & there_l)[inside].mean() < 0.5 or last - first < 8:
+        return None
+    ends = _ends(grey, start, direction, up, curve_u, curve_l, length, wide, centres[[first, last]], bright)
+    if ends is None:
+        return None
+    s0, s1 = ends
+    new_share = (centres - s0) / (s1 - s0)
+    used = (new_share > -0.01) & (new_share < 1.01)
+    degree = 3
+    fit_u, keep_u = _smooth_cubic(new_share[used], np.where(there_u, upper, np.nan)[used], degree)
+    fit_l, keep_l = _smooth_cubic(new_share[used], np.where(there_l, lower, np.nan)[used], degree)
+    if keep_u.sum() < 6 or keep_l.sum() < 6:
+        return None
+    return Band(
+        start + s0 * direction,
+        start + s1 * direction,
+        fit_u,
+        fit_l,
+        new_share[used],
+        np.where(keep_u, upper[used], np.nan),
+        np.where(keep_l, lower[used], np.nan),
+    )
+
+
+def _inside_picture(
+    grey: Bytes, start: Floats, direction: Floats, low: float, high: float
+) -> tuple[float, float]:
+    reach = np.arange(low, high, 1.0)
+    points = start + reach[:, None] * direction
+    size = np.array([grey.shape[1], grey.shape[0]])
+    inside = ((points >= 0) & (points <= size - 1)).all(axis=1)
+    if not inside.any():
+        return 0.0, 0.0
+    return float(reach[inside][0]), float(reach[inside][-1])
+
+
+def _ends(
+    grey: Bytes,
+    start: Floats,
+    direction: Floats,
+    up: Floats,
+    curve_u: Floats,
+    curve_l: Floats,
+    length: float,
+    wide: float,
+    rough: Floats,
+    bright: bool,
+) -> tuple[float, float] | None:
+    """Return where the bar ends, px along the rough line: the outermost strong step."""
+    out = []
+    for where, outward in ((float(rough[0]), -1.0), (float(rough[1]), 1.0)):
+        reach = np.arange(-1.6 * wide, 1.6 * wide, 0.5)
+        s = where + outward * reach
+        share = s / length
+        upper, lower = np.polyval(curve_u, share), np.polyval(curve_l, share)
+        across = np.linspace(0.12, 0.88, 17)
+        height = lower[:, None] + (upper - lower)[:, None] * across
+        points = start + s[:, None, None] * direction + height[..., None] * up
+        values = sampled(grey, points).astype(np.float64)
+        line = np.median(values, axis=1)
+        signed = -line if bright else line
+        lag = 2
+        rise = np.zeros(len(line))
+        rise[lag:-lag] = signed[2 * lag :] - signed[: -2 * lag]
+        if rise.max() <= 0:
+            return None
+        # The outermost step that is not much weaker than the strongest: beyond it is floor.
+        strong = np.flatnonzero(rise > 0.6 * rise.max())
+        peak = int(strong[np.argmax(rise[strong])])
+        near = slice(max(0, peak - 4), peak + 5)
+        weight = np.maximum(rise[near], 0) ** 2
+        out.append(float((weight * s[near]).sum() / weight.sum()))
+    if out[1] - out[0] < 4 * wide:
+        return None
+    return out[0], out[1]
