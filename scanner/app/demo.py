@@ -94,8 +94,7 @@ def run_demo(
     with bar("placing the parts") as report:
         shop = Shop()
         plan = plan_cuts(tuple(boards), parts, shop, Seconds(_SEARCH_SECONDS), progress=report)
-        report("drawing", 0.9)
-        written = write_plan(plan, tuple(boards), parts, shop, folder, folders)
+        written = write_plan(plan, tuple(boards), parts, shop, folder, folders, progress=report)
         shutil.copyfile(samples / "parts.csv", folder / "parts.csv")
         report("done", 1.0)
     for line in (*layout_lines(plan.layout), *(f"  note: {n}" for n in plan.advice)):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scanner.app.plan_cuts import PlanResult, plan_cuts, write_plan
 from scanner.errors import SettingsError
@@ -16,8 +16,6 @@ from scanner.placement.stop import Seconds, Work
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
-
-PAPERS = ("a4", "letter")
 
 
 def place_parts(
@@ -41,19 +39,29 @@ def place_parts(
     tuple
         The result, and the files written.
     """
-    if units not in ("mm", "inch"):
-        raise SettingsError(f'--units: "{units}" is neither', "write mm or inch")
-    if paper not in PAPERS:
-        raise SettingsError(f'--paper: "{paper}" is not known', "write a4 or letter")
     refuse_unwritable(folder)
-    parts = read_parts(parts_file, units)
+    known_units, known_paper = _units(units), _paper(paper)
+    parts = read_parts(parts_file, known_units)
     boards = tuple(read_board(path) for path in board_files)
-    shop = read_shop(shop_file)
+    shop = read_shop(shop_file, known_units)
     kept = read_layout(keep) if keep else None
     stop = Work(work) if work else Seconds(seconds)
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
-    progress("drawing", 0.9)
     folders = {board.id: path.parent for board, path in zip(boards, board_files, strict=True)}
-    written = write_plan(result, boards, parts, shop, folder, folders, paper)
+    written = write_plan(result, boards, parts, shop, folder, folders, known_paper, progress)
     progress("done", 1.0)
     return result, written
+
+
+def _units(text: str) -> Literal["mm", "inch"]:
+    match text:
+        case "mm" | "inch":
+            return text
+    raise SettingsError(f'--units: "{text}" is neither', "write mm or inch")
+
+
+def _paper(text: str) -> Literal["a4", "letter"]:
+    match text:
+        case "a4" | "letter":
+            return text
+    raise SettingsError(f'--paper: "{text}" is not known', "write a4 or letter")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
@@ -85,7 +85,8 @@ def write_plan(
     shop: Shop,
     folder: Path,
     picture_folders: Mapping[str, Path],
-    paper: str = "a4",
+    paper: Literal["a4", "letter"] = "a4",
+    progress: Progress = lambda step, share: None,
 ) -> tuple[Path, ...]:
     """Write ``layout.json``, the board maps and the layout sheet; return what was written.
 
@@ -94,7 +95,11 @@ def write_plan(
     refuse_unwritable(folder)
     pictures = load_pictures(boards, picture_folders)
     files = {"layout.json": layout_json(result.layout).encode()}
-    files.update(board_maps(result.layout, boards, parts, shop, pictures, paper))
+
+    def drawn(count: int, of: int) -> None:
+        progress(f"drawing {count} of {of}", 0.85 + 0.14 * count / of)
+
+    files.update(board_maps(result.layout, boards, parts, shop, pictures, paper, drawn))
     write_files(folder, files)
     return tuple(folder / name for name in files)
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
+from scanner.board.tape import tape_u_mm
 from scanner.errors import SettingsError
 from scanner.units import MM_PER_INCH, LengthError, read_length_mm, read_quarters
 from scanner.vision.setup import Corners, RuleSize
@@ -17,10 +19,12 @@ _MEASURED_U_MM = 1.0
 # geometry.md section 11: outside 12-80 mm a thickness was mistyped (mm for inches).
 _THINNEST_MM = 6.0
 _THICKEST_MM = 110.0
-# geometry.md section 4: a taped strip is good to 0.5-1 mm (1 sd), a taped board to 1.5 mm.
+# A taped strip is good to 0.5-1 mm (1 sd); its ends are printed lines.
 _STRIP_TAPED_U_MM = 2.0
-_BOARD_TAPED_U_MM = 3.0
+# A board's ends are not: finding their mid-widths costs 1 mm (1 sd, common practice, no source).
+_BOARD_ENDS_U_MM = 2.0
 # geometry.md section 3: an entered bow is known to 0.75 mm (1 sd).
+_LONGEST_MM = 10_000.0
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
 
 
@@ -72,8 +76,16 @@ def read_taped(text: str, option: str, units: str = "mm") -> Measured:
         raise SettingsError(
             f"{option}: {text!r} has more than two sizes", "write 2438mm or 2438mm x 1mm"
         )
-    usual = _STRIP_TAPED_U_MM if option == "--strip-taped" else _BOARD_TAPED_U_MM
-    return Measured(sizes[0], sizes[1] if len(sizes) == 2 else usual)
+    if sizes[0] > _LONGEST_MM:
+        raise SettingsError(
+            f"{option}: {sizes[0] / 1000:.1f} m is longer than any board",
+            "give the unit, such as 96in",
+        )
+    if len(sizes) == 2:
+        return Measured(sizes[0], sizes[1])
+    if option == "--strip-taped":
+        return Measured(sizes[0], _STRIP_TAPED_U_MM)
+    return Measured(sizes[0], math.hypot(tape_u_mm(sizes[0]), _BOARD_ENDS_U_MM))
 
 
 def read_corners(text: str, option: str) -> Corners:
