@@ -38,6 +38,10 @@ LayoutStanding = Literal["none", "current", "old"]
 _WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
 
 
+# As much floor as lets an edge be told from the picture's end.
+_ROUND_THE_WOOD_MM = 15.0
+
+
 @dataclass(frozen=True, slots=True)
 class FlawView:
     """A flaw in words, and its rings by face."""
@@ -71,7 +75,7 @@ class FaceView:
     picture: str | None
     place: tuple[float, float, float, float] | None  # x, y, width, height of the picture, mm
     mirror: Mirror
-    frame: tuple[float, float, float, float]  # x0, y0, x1, y1 of all there is to see, mm
+    frame: tuple[float, float, float, float]  # x0, y0, x1, y1 of the wood and a little floor, mm
     outline: Ring
     looked_over: bool
 
@@ -231,12 +235,14 @@ def _face_view(lot: Lot, board: Board, number: int) -> FaceView:
     place = _picture_place(lot, face)
     seen_place = _as_seen(board, number, place).bounds if place else None
     x0, y0, x1, y1 = seen_place or outline.bounds
+    wood = _as_seen(board, number, board.wood(number)).buffer(_ROUND_THE_WOOD_MM)
+    in_sight = wood.intersection(box(x0, y0, x1, y1))
     return FaceView(
         number=number,
         picture=face.picture if place else None,
         place=(x0, y0, x1 - x0, y1 - y0) if seen_place else None,
         mirror=_mirror(board, number),
-        frame=(x0, y0, x1, y1),
+        frame=in_sight.bounds,
         outline=_ring(outline),
         looked_over=face.looked_over,
     )

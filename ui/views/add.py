@@ -14,17 +14,19 @@ _WATCH_S = 0.5
 _STRIP, _RULE = "the printed strip", "a plain rule"
 
 
+def show_work(desk: Desk) -> None:
+    """Show how far a scan is, or why it ended."""
+    # A place of its own, so that what stands below is not set up anew.
+    with st.container():
+        if desk.job is not None:
+            busy = desk.job.is_running
+            st.fragment(_show_job, run_every=_WATCH_S if busy else None)(desk, _round(desk), busy)
+
+
 def add_board_form(desk: Desk, *, is_first: bool) -> None:
     """Offer to add a board from a photo of each face."""
-    job = desk.job
-    busy = job is not None and job.is_running
-    with st.expander("Add a board from two photos", expanded=is_first or job is not None):
-        # A place of its own, so that what stands below is not set up anew.
-        with st.container():
-            if job is not None:
-                st.fragment(_show_job, run_every=_WATCH_S if busy else None)(
-                    desk, _round(desk), busy
-                )
+    busy = desk.job is not None and desk.job.is_running
+    with st.expander("Add a board from two photos", expanded=is_first):
         # Shown while a scan goes on as well: fields that are not shown forget their photos.
         _ask(desk, is_first, busy)
 

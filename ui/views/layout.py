@@ -18,24 +18,27 @@ def show_layout(desk: Desk, goes_on: bool) -> None:
         st.error(desk.plan_problem)
     if layout.headline:
         st.write(f"**{layout.headline}.**")
-    if goes_on:
+    if goes_on and layout.standing == "none":
+        st.write("The parts are being placed.")
+    elif goes_on:
         st.write("You changed something: the parts are being placed again.")
     elif layout.standing == "old":
         st.write("This layout is older than what you said of the boards.")
     for line in layout.lines:
         st.markdown(f"- {line}")
-    if layout.standing == "current" and not goes_on:
-        all_done = all(line.is_done for line in lot.standings())
-        st.download_button(
-            "Get the board maps",
-            data=lambda: _maps(desk),
-            file_name=f"{lot.path.stem}-board-maps.zip",
-            mime="application/zip",
-            type="primary" if all_done else "secondary",
-        )
-    if st.button("Place the parts again", disabled=desk.is_planning):
-        desk.place_again()
-        st.rerun()
+    with st.container(horizontal=True):
+        if layout.standing == "current" and not goes_on:
+            all_done = all(line.is_done for line in lot.standings())
+            st.download_button(
+                "Get the board maps",
+                data=lambda: _maps(desk),
+                file_name=f"{lot.path.stem}-board-maps.zip",
+                mime="application/zip",
+                type="primary" if all_done else "secondary",
+            )
+        if st.button("Place the parts again", disabled=desk.is_planning):
+            desk.place_again()
+            st.rerun()
 
 
 def _maps(desk: Desk) -> bytes:

@@ -9,7 +9,7 @@ import streamlit as st
 from scanner.app.page_state import board_view, lot_view
 from scanner.app.review_flaws import take_outbox
 from ui.board_view.component import draw_board
-from ui.views.add import add_board_form, parts_list_form
+from ui.views.add import add_board_form, parts_list_form, show_work
 from ui.views.begin import offer_other_lots, sample_button
 from ui.views.layout import show_layout
 
@@ -27,7 +27,8 @@ def look_over_lot(desk: Desk) -> None:
     _take(desk)
     lot = lot_view(desk.lot)
     st.title(lot.name)
-    st.write(_where_we_are(lot))
+    st.write(_where_we_are(lot, desk.job is not None and desk.job.is_running))
+    show_work(desk)
     if not lot.lines:
         add_board_form(desk, is_first=True)
         parts_list_form(desk)
@@ -45,8 +46,10 @@ def look_over_lot(desk: Desk) -> None:
     offer_other_lots()
 
 
-def _where_we_are(lot: LotView) -> str:
+def _where_we_are(lot: LotView, is_scanning: bool) -> str:
     """Return in one line what is done and what comes next."""
+    if not lot.lines and is_scanning:
+        return "Each board shows here as soon as it is scanned."
     if not lot.lines:
         return (
             "This lot is empty. Next: photograph both faces of a board, each with the strip or a "
