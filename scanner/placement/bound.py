@@ -12,7 +12,6 @@ from collections.abc import Sequence
 
 import numpy as np
 from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from shapely.affinity import translate
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -21,7 +20,8 @@ from shapely.ops import unary_union
 from scanner.board.board import Board
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Faces, Part
-from scanner.placement.problem import rough_size_mm
+from scanner.placement.problem import Floats, rough_size_mm
+from scanner.placement.programme import least_whole, most
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.ground import Where, frame_of
 from scanner.placement.shop import Shop
@@ -109,7 +109,7 @@ class _Model:
     """The linear programme: copies of each part on each board, rooms of each family."""
 
     def __init__(
-        self, boards: Sequence[Board], parts: Sequence[Part], wanted: np.ndarray, shop: Shop
+        self, boards: Sequence[Board], parts: Sequence[Part], wanted: Floats, shop: Shop
     ) -> None:
         sizes = [rough_size_mm(part, shop) for part in parts]
         # The validator lets neighbours stand 0.05 mm too near; so does the bound.
@@ -132,7 +132,7 @@ class _Model:
             [[refusal_of(b, part, shop) is None for part in parts] for b in boards]
         )
 
-    def _rows(self) -> tuple[sparse.csr_matrix, np.ndarray]:
+    def _rows(self) -> tuple[sparse.csr_matrix, Floats]:
         """Room rows (board by board, family by family), then copies of each part."""
         rows, columns, values = [], [], []
         n = 0
@@ -156,16 +156,16 @@ class _Model:
         if self.boards * self.parts > MOST_VARIABLES:
             return self._most_value_together()
         matrix, rooms = self._rows()
-        found = linprog(
-            -np.tile(self.value, self.boards),
-            A_ub=matrix,
-            b_ub=np.concatenate((rooms, self.wanted)),
-            bounds=list(zip(np.zeros(self.allowed.size), self._most().ravel(), strict=True)),
-            method="highs",
+        found = most(
+            np.tile(self.value, self.boards),
+            matrix,
+            np.concatenate((rooms, self.wanted)),
+            self._most().ravel(),
         )
-        return -float(found.fun) * (1 + 1e-7)
+        assert found.value is not None
+        return found.value * (1 + 1e-7)
 
-    def _most(self) -> np.ndarray:
+    def _most(self) -> Floats:
         return np.where(self.allowed, self.wanted[None, :], 0.0)
 
     def _most_value_together(self) -> float:
@@ -177,15 +177,14 @@ class _Model:
             left -= take * self.need[t]
         return total * (1 + 1e-7)
 
-    def least_area(self, gross: np.ndarray) -> float:
+    def least_area(self, gross: Floats) -> float:
         """Return a lower bound on the area of the boards opened when all parts are placed."""
-        together = LinearConstraint(self.rooms[:, 0][None, :], float(self.need @ self.wanted))
-        found = milp(
+        found = least_whole(
             gross,
-            constraints=together,
-            integrality=np.ones(self.boards),
-            bounds=Bounds(0, 1),
-            options={"node_limit": 2000, "mip_rel_gap": 1e-4},
+            self.rooms[:, :1].T,
+            np.array([float(self.need @ self.wanted)]),
+            np.zeros(self.boards),
+            np.ones(self.boards),
+            2000,
         )
-        bound = getattr(found, "mip_dual_bound", None)
-        return float(bound) * (1 - 1e-7) if bound is not None else 0.0
+        return float(found.bound) * (1 - 1e-7) if found.bound is not None else 0.0

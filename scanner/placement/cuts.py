@@ -7,6 +7,7 @@ piece until after milling; the cut that parts them is then a final one.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Piece, Placement
@@ -28,16 +29,20 @@ class _Saw:
     board: str
     cuts: list[Cut]
 
-    def across(self, x: float, low: float, high: float, kind: str) -> None:
-        self._add("crosscut" if kind == "crosscut" else "final", (x, low), (x, high))
+    def across(self, x: float, low: float, high: float, kind: Literal["crosscut", "final"]) -> None:
+        self._add(kind, (x, low), (x, high))
 
     def along(self, y: float, left: float, right: float) -> None:
         self._add("rip", (left, y), (right, y))
 
-    def _add(self, kind: str, start: tuple[float, float], stop: tuple[float, float]) -> None:
-        named = "crosscut" if kind == "crosscut" else "rip" if kind == "rip" else "final"
+    def _add(
+        self,
+        kind: Literal["crosscut", "rip", "final"],
+        start: tuple[float, float],
+        stop: tuple[float, float],
+    ) -> None:
         order = len(self.cuts) + 1
-        self.cuts.append(Cut(self.board, order, named, _rounded(start), _rounded(stop)))
+        self.cuts.append(Cut(self.board, order, kind, _rounded(start), _rounded(stop)))
 
 
 def _rounded(point: tuple[float, float]) -> tuple[float, float]:

@@ -9,15 +9,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from scanner.placement.patterns import Pattern
 from scanner.placement.problem import Floats
+from scanner.placement.programme import least_whole
 from scanner.placement.search import Campaign, Choice, Clock
 
 FIRST_ROOM = 0.10
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
 LEAST_ROOM = -0.15
+SET_NODES = 500
 # Search steps spent on a set of boards before another is tried; sets come back with more.
 FIRST_STEPS_A_BOARD = 25
 
@@ -106,15 +107,15 @@ class FewerBoards:
             # A set that did not do: any set within it will not do either.
             rows.append(np.array([0.0 if b in boards else 1.0 for b in range(count)]))
             least.append(1.0)
-        constraints = [LinearConstraint(cost[None, :], -np.inf, known * (1 - 1e-6) - 1.0)]
-        if rows:
-            constraints.append(LinearConstraint(np.array(rows), np.array(least), np.inf))
-        found = milp(
+        rows.append(-cost)
+        least.append(1.0 - known * (1 - 1e-6))
+        found = least_whole(
             cost + 1e-3,
-            constraints=constraints,
-            integrality=np.ones(count),
-            bounds=Bounds([1.0 if b in self.free else 0.0 for b in range(count)], np.ones(count)),
-            options={"node_limit": 500, "mip_rel_gap": 1e-3},
+            np.array(rows),
+            np.array(least),
+            np.array([1.0 if b in self.free else 0.0 for b in range(count)]),
+            np.ones(count),
+            SET_NODES,
         )
         if found.x is None:
             return None

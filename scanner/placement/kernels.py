@@ -8,11 +8,31 @@ knapsack of stretches. The clear intervals of a window of rows come from unions 
 2^n rows, as in range queries by a sparse table.
 """
 
+# numba infers the types; the callers in problem, patterns and offcuts state them.
+# ruff: noqa: ANN001, ANN201, ANN202
+# mypy: disallow-untyped-defs=False
+
+import math
+
 import numpy as np
 from numba import njit
 
 BIG = 2**30
 MOST_IN_A_STRIP = 6
+
+
+@njit(cache=True, nogil=True)
+def _sort_spans(spans, n):
+    """Sort the first n spans by their start (insertion: few, and quick to compile)."""
+    for i in range(1, n):
+        start, stop = spans[i, 0], spans[i, 1]
+        j = i - 1
+        while j >= 0 and spans[j, 0] > start:
+            spans[j + 1, 0] = spans[j, 0]
+            spans[j + 1, 1] = spans[j, 1]
+            j -= 1
+        spans[j + 1, 0] = start
+        spans[j + 1, 1] = stop
 
 
 @njit(cache=True, nogil=True)
@@ -25,8 +45,8 @@ def blocked_rows(edges, polygon, y0, h, rows, most):
     """
     out = np.zeros((rows, most, 2), np.int32)
     count = np.zeros(rows, np.int32)
-    spans = np.empty((2 * len(edges) + 2, 2), np.float64)
-    crossings = np.empty(len(edges) + 1, np.float64)
+    spans = np.zeros((2 * len(edges) + 2, 2), np.float64)
+    crossings = np.zeros((len(edges) + 1, 2), np.float64)
     for row in range(rows):
         low, high = y0 + row * h, y0 + (row + 1) * h
         middle = (low + high) / 2
@@ -34,7 +54,7 @@ def blocked_rows(edges, polygon, y0, h, rows, most):
         for p in range(len(polygon) - 1):
             crossed = 0
             for e in range(polygon[p], polygon[p + 1]):
-                xa, ya, xb, yb = edges[e]
+                xa, ya, xb, yb = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
                 if min(ya, yb) >= high or max(ya, yb) <= low:
                     continue
                 x1, x2 = xa, xb
@@ -45,19 +65,21 @@ def blocked_rows(edges, polygon, y0, h, rows, most):
                 spans[n, 0], spans[n, 1] = min(x1, x2), max(x1, x2)
                 n += 1
                 if (ya <= middle) != (yb <= middle):
-                    crossings[crossed] = xa + (middle - ya) * (xb - xa) / (yb - ya)
+                    crossings[crossed, 0] = xa + (middle - ya) * (xb - xa) / (yb - ya)
                     crossed += 1
-            inside = np.sort(crossings[:crossed])
+            _sort_spans(crossings, crossed)
             for i in range(0, crossed - 1, 2):
-                spans[n, 0], spans[n, 1] = inside[i], inside[i + 1]
+                spans[n, 0], spans[n, 1] = crossings[i, 0], crossings[i + 1, 0]
                 n += 1
+        _sort_spans(spans, n)
         m = 0
-        for i in np.argsort(spans[:n, 0]):
-            start = np.int32(np.floor(spans[i, 0] + 1e-6))
-            end = np.int32(np.ceil(spans[i, 1] - 1e-6))
+        for i in range(n):
+            start = math.floor(spans[i, 0] + 1e-6)
+            end = math.ceil(spans[i, 1] - 1e-6)
             # Where room runs out the last interval swallows the rest: safe, never wrong.
             if m > 0 and (start <= out[row, m - 1, 1] or m == most):
-                out[row, m - 1, 1] = max(out[row, m - 1, 1], end)
+                if end > out[row, m - 1, 1]:
+                    out[row, m - 1, 1] = end
             else:
                 out[row, m, 0], out[row, m, 1] = start, end
                 m += 1
@@ -74,20 +96,26 @@ def doubled(table, count):
         levels += 1
     out = np.zeros((levels, rows, most, 2), np.int32)
     number = np.zeros((levels, rows), np.int32)
-    out[0] = table
-    number[0] = count
+    for row in range(rows):
+        number[0, row] = count[row]
+        for i in range(count[row]):
+            out[0, row, i, 0] = table[row, i, 0]
+            out[0, row, i, 1] = table[row, i, 1]
+    half = 1
     for level in range(1, levels):
-        half = 2 ** (level - 1)
         for row in range(rows - 2 * half + 1):
+            other = row + half
             i = j = m = 0
-            a, b = out[level - 1, row], out[level - 1, row + half]
-            na, nb = number[level - 1, row], number[level - 1, row + half]
+            na, nb = number[level - 1, row], number[level - 1, other]
             while i < na or j < nb:
-                if j >= nb or (i < na and a[i, 0] <= b[j, 0]):
-                    start, end = a[i, 0], a[i, 1]
+                from_first = j >= nb
+                if i < na and j < nb:
+                    from_first = out[level - 1, row, i, 0] <= out[level - 1, other, j, 0]
+                if from_first:
+                    start, end = out[level - 1, row, i, 0], out[level - 1, row, i, 1]
                     i += 1
                 else:
-                    start, end = b[j, 0], b[j, 1]
+                    start, end = out[level - 1, other, j, 0], out[level - 1, other, j, 1]
                     j += 1
                 if m > 0 and (start <= out[level, row, m - 1, 1] or m == most):
                     if end > out[level, row, m - 1, 1]:
@@ -96,6 +124,7 @@ def doubled(table, count):
                     out[level, row, m, 0], out[level, row, m, 1] = start, end
                     m += 1
             number[level, row] = m
+        half *= 2
     return out, number
 
 
@@ -109,8 +138,8 @@ def clear_runs(tables, counts, windows, deep, x0, x1, shortest):
     """
     rows, most = tables.shape[2], tables.shape[3]
     pointer = np.zeros(rows + 1, np.int32)
-    out = np.empty((rows * 4 + 16, 2), np.int32)
-    found = np.empty((2 * len(windows) * most + 1, 2), np.int32)
+    out = np.zeros((rows * (len(windows) * most + 1), 2), np.int32)
+    found = np.zeros((2 * len(windows) * most + 1, 2), np.int32)
     n = 0
     for row in range(rows):
         pointer[row] = n
@@ -131,17 +160,14 @@ def clear_runs(tables, counts, windows, deep, x0, x1, shortest):
                     found[m, 0] = tables[kind, level, first, i, 0]
                     found[m, 1] = tables[kind, level, first, i, 1]
                     m += 1
+        _sort_spans(found, m)
         at = x0
-        for i in np.argsort(found[:m, 0]):
+        for i in range(m):
             if found[i, 0] - at >= shortest:
-                if n == len(out):
-                    out = np.concatenate((out, np.empty_like(out)))
                 out[n, 0], out[n, 1] = at, found[i, 0]
                 n += 1
             at = max(at, found[i, 1])
         if x1 - at >= shortest:
-            if n == len(out):
-                out = np.concatenate((out, np.empty_like(out)))
             out[n, 0], out[n, 1] = at, x1
             n += 1
     pointer[rows] = n
@@ -169,6 +195,21 @@ def _strip_ends(pointer, runs, length, t, row, x, most, x_stop, kerf, ends):
         if n == most:
             break
     return n
+
+
+@njit(cache=True, nogil=True)
+def _all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest):
+    """Fill ends[t, 0:deepest[t], row] for all types and rows from x; BIG where no copy ends."""
+    rows = pointer.shape[1] - 1
+    for t in active:
+        most = min(remaining[t], MOST_IN_A_STRIP)
+        deep = 0
+        for j in range(rows):
+            n = _strip_ends(pointer, runs, length, t, j, x, most, stop, kerf, ends[t])
+            for i in range(n, MOST_IN_A_STRIP):
+                ends[t, i, j] = BIG
+            deep = max(deep, n)
+        deepest[t] = deep
 
 
 @njit(cache=True, nogil=True, fastmath=True)
@@ -314,15 +355,10 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
             a = begin[state]
             for t in active:
                 remaining[t] = left[t] - used[a, t]
-                deepest[t] = 0
-                for j in range(rows):
-                    n = _strip_ends(
-                        pointer, runs, length, t, j, place[a],
-                        min(remaining[t], MOST_IN_A_STRIP), finish[state], kerf, ends[t],
-                    )  # fmt: skip
-                    if n < MOST_IN_A_STRIP:
-                        ends[t, n, j] = BIG
-                    deepest[t] = max(deepest[t], n)
+            _all_ends(
+                pointer, runs, length, active, remaining, place[a], finish[state], kerf,
+                ends, deepest,
+            )  # fmt: skip
             count, gain, last = _stack(
                 ends, deepest, price, pitch, active, remaining, finish[state], rows,
                 exact, chosen, copies, strips,
@@ -343,21 +379,15 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
         last_end[:] = 0
         for t in active:
             remaining[t] = left[t] - used[state, t]
-            deepest[t] = 0
-            most = min(remaining[t], MOST_IN_A_STRIP)
-            for j in range(rows):
-                n = _strip_ends(pointer, runs, length, t, j, x, most, stop, kerf, ends[t])
-                for i in range(n):
-                    where = (ends[t, i, j] + kerf - x0) // bucket
-                    last_end[where] = max(last_end[where], ends[t, i, j])
-                deepest[t] = max(deepest[t], n)
-                for i in range(n, min(n + 1, MOST_IN_A_STRIP)):
-                    ends[t, i, j] = BIG
-            # Rows with fewer copies than the deepest row must not show old ends.
-            for j in range(rows):
-                for i in range(1, deepest[t]):
-                    if ends[t, i - 1, j] == BIG:
-                        ends[t, i, j] = BIG
+        _all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest)
+        for t in active:
+            for i in range(deepest[t]):
+                for j in range(rows):
+                    end = ends[t, i, j]
+                    if end < BIG:
+                        where = (end + kerf - x0) // bucket
+                        if end > last_end[where]:
+                            last_end[where] = end
         candidates = 0
         top = -1.0
         for where in range(state, buckets):
@@ -440,10 +470,7 @@ def filled(pointer, runs, length, width, deep, price, left, kerf, same_width, pa
         own, row = pattern[first, 0], pattern[first, 2]
         at = pattern[first, 5]
         for i in range(first, after + 1):
-            if i < after:
-                stop = pattern[i, 1] - kerf
-            else:
-                stop = pattern[first, 6]
+            stop = pattern[i, 1] - kerf if i < after else pattern[first, 6]
             while n < len(out):
                 best, best_x, best_row = -1, 0, 0
                 for u in range(types):

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from scanner.placement.patterns import Pattern
 from scanner.placement.problem import Floats, Ints
+from scanner.placement.programme import most, most_whole
 
 
 @dataclass(slots=True)
@@ -36,26 +36,20 @@ class Pool:
     def linear(self, boards: frozenset[int]) -> tuple[float, Floats, Floats]:
         """Return the best value with fractions of patterns, price of each type and each board."""
         chosen = [p for p in self.patterns if p.board in boards]
-        types = len(self.value)
         rows = sorted(boards)
         if not chosen:
             return 0.0, self.value.copy(), np.zeros(len(rows))
         matrix, limit = self._constraints(chosen, rows)
-        found = linprog(
-            np.concatenate((np.zeros(len(chosen)), -self.value)),
-            A_ub=matrix,
-            b_ub=limit,
-            bounds=np.stack(
-                (
-                    np.zeros(len(chosen) + types),
-                    np.concatenate((np.ones(len(chosen)), self.wanted)),
-                ),
-                axis=1,
-            ),
-            method="highs",
-        )
-        duals = -np.asarray(found.ineqlin.marginals)
-        return -float(found.fun), np.maximum(duals[len(rows) :], 0.0), duals[: len(rows)]
+        found = most(self._gain(chosen), matrix, limit, self._upper(chosen))
+        assert found.value is not None
+        types_from = len(rows)
+        return found.value, np.maximum(found.prices[types_from:], 0.0), found.prices[:types_from]
+
+    def _gain(self, chosen: list[Pattern]) -> Floats:
+        return np.concatenate((np.zeros(len(chosen)), self.value))
+
+    def _upper(self, chosen: list[Pattern]) -> Floats:
+        return np.concatenate((np.ones(len(chosen)), self.wanted.astype(np.float64)))
 
     def whole(
         self,
@@ -81,17 +75,8 @@ class Pool:
         if not chosen or slack < 0:
             return ()
         matrix, limit = self._constraints(chosen, sorted(boards))
-        options = {"node_limit": nodes, "mip_rel_gap": 1e-5}
-        if np.isfinite(seconds):
-            options["time_limit"] = max(0.05, seconds)
-        found = milp(
-            np.concatenate((np.zeros(len(chosen)), -self.value)),
-            constraints=LinearConstraint(matrix, -np.inf, limit),
-            integrality=np.concatenate((np.ones(len(chosen)), np.zeros(len(self.value)))),
-            bounds=Bounds(0.0, np.concatenate((np.ones(len(chosen)), self.wanted))),
-            options=options,
-        )
-        if found.x is None or -float(found.fun) <= known * (1 + 1e-9):
+        found = most_whole(self._gain(chosen), matrix, limit, self._upper(chosen), nodes, seconds)
+        if found.x is None or found.value is None or found.value <= known * (1 + 1e-9):
             return ()
         return tuple(p for p, x in zip(chosen, found.x, strict=False) if x > 0.5)
 

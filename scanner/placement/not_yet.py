@@ -1,4 +1,4 @@
-"""Which columns of a parts list are not honoured yet: the app warns, nothing is silently ignored."""
+"""Which columns of a parts list are not honoured yet; the app warns of them."""
 
 from scanner.placement.parts import PartsList
 

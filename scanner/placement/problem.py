@@ -163,7 +163,7 @@ def ground_of(
         if need not in tables:
             zones = zones_of(board, part, shop, show_face)
             tables[need] = row_tables(zones, y0, types.row, rows, taken)
-        return kernels.clear_runs(
+        found: tuple[Ints, Ints] = kernels.clear_runs(
             *tables[need],
             part_windows(int(types.width[t]), types.row, int(types.deep[t])),
             int(types.deep[t]),
@@ -171,6 +171,7 @@ def ground_of(
             x1,
             int(types.length[t]),
         )
+        return found
 
     nothing = (np.zeros(rows + 1, np.int32), np.zeros((0, 2), np.int32))
     pointers, runs, faces, n = [], [], [], 0

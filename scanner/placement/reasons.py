@@ -48,19 +48,15 @@ class _Room:
 
     def between(self) -> str:
         """Name what ends the room at both ends."""
-        names = [self._ends_at(self.x - 1.5), self._ends_at(self.x + self.length + 1.5)]
-        if names[0] == names[1]:
-            return f" between {names[0]} and {names[1]}" if names[0] == _EDGE else f" by {names[0]}"
-        return f" between {names[0]} and {names[1]}"
+        first = self._ends_at(self.x - 1.5)
+        second = self._ends_at(self.x + self.length + 1.5)
+        return f" between {first} and {second}"
 
     def _ends_at(self, x: float) -> str:
         beside = box(x - 1.5, self.y + 0.5, x + 1.5, self.y + self.width - 0.5)
         touching = [zone.name for zone in self.zones if zone.ground.intersects(beside)]
         # A flaw says more than the board's edge, which is near everywhere.
-        touching.sort(key=lambda name: name == _EDGE)
-        return ("" if not touching or touching[0].startswith("the ") else "") + (
-            touching[0] if touching else _EDGE
-        )
+        return min(touching, key=lambda name: (name == _EDGE, name), default=_EDGE)
 
 
 _EDGE = "the board's edge"
@@ -75,21 +71,16 @@ def unplaced_of(
     length, width = rough_size_mm(part, shop)
     size = f"{_plain(length, shop)} x {length_text(width, shop.units)}"
     if not allowed:
-        why = Counter(str(refusal) for refusal in refusals.values()).most_common(3)
-        said = "; ".join(_boards_text(refusals, text) for text, _ in why)
+        common = Counter(str(refusal) for refusal in refusals.values()).most_common(3)
+        said = "; ".join(_boards_text(refusals, text) for text, _ in common)
         return Unplaced(part.name, copies, f"no board may give it: {said}", "")
     rooms = [room for board in allowed if (room := _longest(board, part, shop, width))]
     best = max(rooms, key=lambda room: (room.length, room.board.id), default=None)
     if best is not None and best.length >= length - 0.05:
-        fitting = [room.board.id for room in rooms if room.length >= length - 0.05]
-        more = "more copies than the wood has room for" if is_any_placed else "the wood it could"
-        reason = (
-            f"{more}: {_list(fitting)} alone could give {size}, and other parts there count for more"
-            if is_any_placed
-            else f"{more} come from went to parts that count for more ({_list(fitting)} could "
-            f"give {size})"
-        )
-        return Unplaced(part.name, copies, reason, _room_text(best, shop))
+        able = _list([room.board.id for room in rooms if room.length >= length - 0.05])
+        why = "more copies" if is_any_placed else "more parts"
+        reason = f"{why} than the wood has room for: {able} could give {size}, but what lies there"
+        return Unplaced(part.name, copies, f"{reason} counts for more", _room_text(best, shop))
     reason = f"no board is {_ASKS[part.faces]} over {size}"
     if best is not None and best.length >= _SHORTEST_WORTH_NAMING_MM:
         return Unplaced(part.name, copies, reason, _room_text(best, shop))

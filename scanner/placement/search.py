@@ -135,7 +135,7 @@ class Campaign:
 
     def _price_round(self) -> None:
         """Price the parts by the linear master, and find a new pattern for every board."""
-        linear, duals, _ = self._solve_linear()
+        _, duals, _ = self._solve_linear()
         centre = duals if self._centre is None else self._centre
         is_pure = self._rounds % 3 == 2
         self._rounds += 1

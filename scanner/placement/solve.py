@@ -1,6 +1,6 @@
 """The front door: `solve` lays all parts on all boards of the lot at once."""
 
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -123,9 +123,7 @@ def _main_search(
     on_better: Callable[[Layout], None] | None,
 ) -> list[Placement]:
     """Place the parts asked for: most value first, then fewer boards."""
-    kept = defaultdict(int)
-    for p in task.kept:
-        kept[p.part] += 1
+    kept = Counter(p.part for p in task.kept)
     wanted = [max(0, part.quantity - kept[part.name]) for part in main]
     problem = problem_of(
         task.boards, main, wanted, task.shop, taken_stretches(task.kept, task.shop.kerf_mm)
@@ -165,9 +163,7 @@ def _has(placements: tuple[Placement, ...], board: Board) -> bool:
 
 def _into_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[Placement]:
     """Lay spares and fillers into what is left of the boards that are opened anyway."""
-    have = defaultdict(int)
-    for p in placed:
-        have[p.part] += 1
+    have = Counter(p.part for p in placed)
     rest = [
         (part, part.quantity + part.spares - have[part.name])
         for part in task.parts

@@ -1,4 +1,4 @@
-"""The validator's own sawing: do the pieces hold the parts, and do the listed cuts free them?"""
+"""The validator's own sawing: pieces hold their parts, the listed cuts free every part."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 from shapely import clip_by_rect
 from shapely.geometry import Polygon, box
@@ -31,7 +32,8 @@ def thickness_left_mm(board: Board, length: float, width: float, cleanup: float)
     length, width = min(length, whole_length), min(width, whole_width)
     left -= _arc_mm(abs(board.warp.bow_mm), whole_length, length)
     left -= _arc_mm(abs(board.warp.cup_mm), whole_width, width)
-    return left - abs(board.warp.twist_mm) * length * width / (whole_length * whole_width) / 2
+    twist = abs(board.warp.twist_mm) * length * width / (whole_length * whole_width)
+    return float(left - twist / 2)
 
 
 def _arc_mm(rise: float, chord: float, piece: float) -> float:
@@ -131,7 +133,7 @@ def _is_forbidden(flaw: Flaw, part: Part, show_face: int | None) -> bool:
 
 def _longest_mm(shape: Polygon) -> float:
     corners = list(shape.minimum_rotated_rectangle.exterior.coords)
-    return max(math.dist(a, b) for a, b in zip(corners, corners[1:], strict=False))
+    return max(math.dist(a, b) for a, b in pairwise(corners))
 
 
 def _flaw(

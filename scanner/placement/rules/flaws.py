@@ -1,5 +1,6 @@
 """Rule: which flaws a part must keep clear of, by what it asks of its faces (design section 3)."""
 
+from itertools import pairwise
 from typing import assert_never
 
 from shapely.geometry import Polygon, box
@@ -47,10 +48,7 @@ def weakens(flaw: Flaw) -> bool:
 def across_mm(shape: Polygon) -> float:
     """Return the longer side of the smallest rectangle round a shape."""
     corners = list(getattr(shape.minimum_rotated_rectangle, "exterior", shape.boundary).coords)
-    sides = [
-        ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5
-        for (x0, y0), (x1, y1) in zip(corners, corners[1:], strict=False)
-    ]
+    sides = [((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5 for (x0, y0), (x1, y1) in pairwise(corners)]
     return max(sides, default=0.0)
 
 
