@@ -29,7 +29,7 @@ _AT_END_MM = 12.0
 _SPLIT_WIDTH_MM = 1.6
 _SPLIT_REACH_MM = 60.0
 
-_LEAST_SCORE = 0.35
+_LEAST_SCORE = 0.4
 
 
 LINE_FEATURES = (
@@ -43,6 +43,8 @@ LINE_FEATURES = (
     "darkness",
     "crowd",
     "waviness",
+    "depth",
+    "fades",
 )
 
 
@@ -67,10 +69,17 @@ def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, 
     """Return the possible checks and splits of a face."""
     flaws = []
     lines = find_lines(surface)
-    scores = crack_odds(np.array([line.measures for line in lines])) if lines else ()
-    for line, score in zip(lines, scores, strict=True):
+    if not lines:
+        return ()
+    scores = crack_odds(np.array([line.measures for line in lines]))
+    taken: list[Line] = []
+    for index in np.argsort(-scores, kind="stable"):
+        line, score = lines[index], scores[index]
         if score < _LEAST_SCORE:
+            break
+        if any(_overlap(line, other) for other in taken):
             continue
+        taken.append(line)
         outline = _outline(surface, line)
         if outline.is_empty or _within(outline, spots):
             continue
@@ -92,6 +101,17 @@ def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, 
             )
         )
     return tuple(flaws)
+
+
+def _overlap(a: Line, b: Line) -> bool:
+    """Return whether two lines share a stretch: parts of one chain."""
+    first = max(a.points[0, 0], b.points[0, 0])
+    last = min(a.points[-1, 0], b.points[-1, 0])
+    if last <= first:
+        return False
+    middle = 0.5 * (first + last)
+    y_a, y_b = (np.interp(middle, line.points[:, 0], line.points[:, 1]) for line in (a, b))
+    return bool(abs(y_a - y_b) * WORK_MM_PER_PX < 2.0)
 
 
 def _within(outline: Polygon, spots: tuple[JudgedSpot, ...]) -> bool:
@@ -178,7 +198,9 @@ def find_lines(surface: Surface) -> list[Line]:
     return [
         line
         for line in (
-            _measured(surface, strength, crowd, usual, points) for points in _linked(pieces)
+            _measured(surface, strength, crowd, usual, points)
+            for chain in _linked(pieces)
+            for points in (chain, *_stretches(surface.lab[..., 0], chain))
         )
         if line is not None
     ]
@@ -205,6 +227,61 @@ def _linked(pieces: list[Doubles]) -> list[Doubles]:
     return joined
 
 
+def _stretches(light: Floats, points: Doubles) -> list[Doubles]:
+    """Return the stretches of a chain that are much darker than the rest: a crack on a ring line.
+
+    Ring lines run on where a crack ends, at a fraction of its darkness.
+    """
+    depth = _depth_along(light, points)
+    window = round(8.0 / WORK_MM_PER_PX) | 1
+    steady = cv2.blur(depth.reshape(1, -1).astype(np.float32), (window, 1)).ravel()
+    shortest = _SHORTEST_MM / WORK_MM_PER_PX
+    found = []
+    for share in (0.35, 0.6):
+        dark = steady > share * steady.max()
+        steps = np.flatnonzero(np.diff(np.concatenate([[False], dark, [False]]).astype(np.int8)))
+        for first, last in zip(steps[::2], steps[1::2], strict=True):
+            long = points[last - 1, 0] - points[first, 0]
+            if shortest < long < 0.85 * np.ptp(points[:, 0]):
+                found.append(points[first:last])
+    return found
+
+
+def _depth_along(light: Floats, points: Doubles) -> Doubles:
+    """Return for each point how much darker the line is than the wood 3 mm beside it, L."""
+    rows = np.clip(np.round(points[:, 1]).astype(int), 0, light.shape[0] - 1)
+    columns = points[:, 0].astype(int)
+    off = round(3.0 / WORK_MM_PER_PX)
+    above = light[np.clip(rows - off, 0, light.shape[0] - 1), columns]
+    below = light[np.clip(rows + off, 0, light.shape[0] - 1), columns]
+    return np.asarray(0.5 * (above + below) - light[rows, columns], dtype=np.float64)
+
+
+def _depth_beyond(light: Floats, points: Doubles) -> float:
+    """Return how dark the line still is 4 to 16 mm past its tips, the darker tip counts, L.
+
+    A crack closes; a ring line, a pencil line or a scratch mostly runs on.
+    """
+    reach = np.arange(4.0, 16.0, WORK_MM_PER_PX) / WORK_MM_PER_PX
+    most = 0.0
+    for tip, inner, sign in (
+        (points[0], points[min(len(points) - 1, 30)], -1),
+        (points[-1], points[max(0, len(points) - 31)], 1),
+    ):
+        slope = (inner[1] - tip[1]) / (inner[0] - tip[0]) if inner[0] != tip[0] else 0.0
+        columns = np.round(tip[0] + sign * reach)
+        there = (columns >= 0) & (columns < light.shape[1])
+        if there.sum() < 6:
+            continue
+        rows = tip[1] + np.clip(slope, -0.2, 0.2) * (columns - tip[0])
+        depths = [
+            _depth_along(light, np.column_stack([columns[there], rows[there] + step]))
+            for step in (-2, -1, 0, 1, 2)
+        ]
+        most = max(most, float(np.max(depths, axis=0).mean()))
+    return most
+
+
 def _extent(surface: Surface) -> tuple[float, float]:
     columns = np.nonzero(surface.wood.any(axis=0))[0]
     x0 = surface.origin_mm[0] + float(columns[0]) * WORK_MM_PER_PX
@@ -221,11 +298,8 @@ def _measured(
     columns = points[:, 0].astype(int)
     light = surface.lab[..., 0]
     own = light[rows, columns]
-    off = round(3.0 / WORK_MM_PER_PX)
-    above = light[np.clip(rows - off, 0, light.shape[0] - 1), columns]
-    below = light[np.clip(rows + off, 0, light.shape[0] - 1), columns]
-    beside = 0.5 * (above + below)
-    drops = (beside - own) / np.maximum(beside, 5.0)
+    depth = _depth_along(light, points)
+    drops = depth / np.maximum(own + depth, 5.0)
     # How wide: the missing light across the line over its depth at the middle.
     reach = round(4.0 / WORK_MM_PER_PX)
     profile = np.stack(
@@ -261,6 +335,8 @@ def _measured(
             float(1.0 - np.percentile(own, 20) / max(usual, 5.0)),
             float(crowd[rows, columns].mean()),
             float(np.abs(points[:, 1] - smooth).mean()),
+            float(np.median(depth) / surface.light_spread),
+            float((np.median(depth) - _depth_beyond(light, points)) / surface.light_spread),
         ],
         dtype=np.float64,
     )

@@ -6,18 +6,20 @@ from numpy.typing import NDArray
 # Written by tests/bench/fit_lines.py: measure, its middle and half-spread among lines, weights of
 # the standardised measure and of its square less one. Fitted on rendered faces of three hardwoods
 # (seeds 1000-1019 and 1100-1122).
-_OFFSET = -7.961
+_OFFSET = -7.541
 _MODEL: tuple[tuple[str, float, float, float, float], ...] = (
-    ("log_length", 3.829, 0.9491, 0.774, -0.732),
-    ("contrast", 2.739, 0.3669, 0.270, 0.191),
-    ("contrast_peak", 3.475, 0.6057, 0.144, 0.068),
-    ("drop", 0.1076, 0.06365, 0.263, -0.227),
-    ("drop_peak", 0.1613, 0.09343, 0.437, 0.210),
-    ("width", 2.088, 0.7077, -1.360, -0.072),
-    ("at_end", 0, 0.001, 0.076, 0.226),
-    ("darkness", 0.1375, 0.1109, -0.165, 0.176),
-    ("crowd", 0.03406, 0.01597, 0.780, -0.195),
-    ("waviness", 0.1406, 0.05595, 0.325, -0.195),
+    ("log_length", 3.512, 0.8047, 0.887, -0.550),
+    ("contrast", 2.956, 0.5999, 0.759, 0.067),
+    ("contrast_peak", 3.602, 0.7388, 0.125, -0.068),
+    ("drop", 0.1322, 0.0927, -0.153, -0.297),
+    ("drop_peak", 0.1857, 0.1155, 0.461, 0.515),
+    ("width", 2.122, 0.7154, -1.475, -0.014),
+    ("at_end", 0, 0.001, 0.079, 0.232),
+    ("darkness", 0.1611, 0.1278, -0.166, 0.158),
+    ("crowd", 0.0378, 0.01896, 0.524, -0.191),
+    ("waviness", 0.1228, 0.0539, 1.001, -0.292),
+    ("depth", 3.648, 1.379, 0.133, 0.153),
+    ("fades", 1.001, 1.124, -0.156, 0.090),
 )
 
 
