@@ -24,9 +24,6 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
     used: dict[str, set[int]] = defaultdict(set)
     for p in taken:
         used[p.part].add(p.copy)
-    numbers = {
-        part.name: (n for n in count(1) if n not in used[part.name]) for part in problem.types.parts
-    }
     found = []
     for b in sorted(choice):
         ground = problem.grounds[b]
@@ -42,7 +39,7 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
             found.append(
                 Placement(
                     part=part.name,
-                    copy=next(numbers[part.name]),
+                    copy=_lowest_free(used[part.name]),
                     board=board.id,
                     x_mm=x_mm,
                     y_mm=(ground.y0 + row * problem.types.row) / 10,
@@ -55,6 +52,13 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
                 )
             )
     return found
+
+
+def _lowest_free(used: set[int]) -> int:
+    """Take the lowest copy number that is not used yet."""
+    copy = next(n for n in count(1) if n not in used)
+    used.add(copy)
+    return copy
 
 
 def _show_face(problem: Problem, b: int, t: int, x: int, row: int) -> int | None:

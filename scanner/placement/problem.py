@@ -15,7 +15,7 @@ from scanner.placement import kernels
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
-from scanner.placement.rules.ground import Where, Zone, frame_of
+from scanner.placement.rules.ground import Where, Zone, frame_of, margin_mm
 from scanner.placement.shop import Shop
 
 Ints = NDArray[np.int32]
@@ -154,7 +154,7 @@ def ground_of(
     """Return the clear ground of one board for every type."""
     left, low, right, high = frame_of(board)
     x0, x1 = math.floor(left * 10), math.ceil(right * 10)
-    y0 = math.floor(low * 10)
+    y0 = _first_row(board, low, types.row, shop)
     rows = max(1, math.ceil((high * 10 - y0) / types.row))
     tables: dict[object, tuple[Ints, Ints]] = {}
 
@@ -198,6 +198,17 @@ def ground_of(
         y0,
         board.wood(1).area,
     )
+
+
+def _first_row(board: Board, low: float, row: int, shop: Shop) -> int:
+    """Return where the first row begins, tenths.
+
+    A row begins where the flat faces' clear wood begins, so that nothing is lost there on a
+    straight board; the rows below it are for hidden parts that reach into wane.
+    """
+    outline = max(face.outline.bounds[1] for face in board.faces.values())
+    clear = tenths_up(outline + margin_mm(board.outline_u_mm, 0.0, 0.0, shop))
+    return clear - math.ceil(max(0.0, clear - low * 10 - 0.5) / row) * row
 
 
 def _either(

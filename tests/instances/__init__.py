@@ -1,0 +1,1 @@
+"""Cutting problems that a person can solve by hand."""

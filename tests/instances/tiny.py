@@ -1,0 +1,209 @@
+"""Cutting problems small enough to solve by hand, each with its drawing.
+
+Kerf 4 mm, no allowances, no trims, no margins, unless said. All sizes in mm. The best answer and
+why no better one exists stand beside each.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from shapely.geometry import Polygon, box
+
+from scanner.board.board import Board, End, Face
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.measured import Measured
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+
+SHOP = Shop(
+    kerf_mm=4.0,
+    sawing_tolerance_mm=0.0,
+    end_trim_seen_mm=0.0,
+    end_trim_unseen_mm=0.0,
+    length_allowance_mm=0.0,
+    width_allowance_mm=0.0,
+    cleanup_mm=0.0,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Instance:
+    """A problem with its best answer: value placed (mm2) and boards opened."""
+
+    name: str
+    boards: tuple[Board, ...]
+    parts: tuple[Part, ...]
+    shop: Shop
+    value: float
+    boards_opened: int
+    placed: int
+
+
+def board(
+    id: str, length: float, width: float, *flaws: Flaw, outline: Polygon | None = None
+) -> Board:
+    """Return a board known without error, looked over."""
+    face = Face(outline=outline or box(0, 0, length, width), looked_over=True)
+    return Board(
+        id=id,
+        species="white ash",
+        thickness=Measured(27.0, 0.0),
+        length=Measured(length, 0.0),
+        widths=(),
+        faces={1: face, 2: face},
+        flaws=flaws,
+        ends={"A": End(True), "B": End(True)},
+        outline_u_mm=0.0,
+    )
+
+
+def flaw(
+    id: str,
+    kind: FlawKind,
+    shape: Polygon,
+    faces: tuple[int, ...] = (1,),
+    sound: bool | None = None,
+    is_through: bool = False,
+    state: FlawState = FlawState.CONFIRMED,
+) -> Flaw:
+    """Return a flaw known without error."""
+    outlines = dict.fromkeys(faces, shape)
+    return Flaw(id, kind, outlines, sound, is_through, state=state, u_mm=0.0)
+
+
+def part(name: str, copies: int, length: float, width: float, faces: str = "both") -> Part:
+    """Return a part 20 mm thick."""
+    return Part(name, copies, length, width, 20.0, Faces(faces))
+
+
+# One board, one kind of part: 3 lengths of 300 and 2 kerfs are 908, 2 widths of 60 and a kerf 124.
+#
+#      0        300 304      604 608      908  920
+#    0 +-----------+-----------+-----------+---+
+#      |     a     |     a     |     a     |   |
+#   60 +-----------+-----------+-----------+   |
+#   64 +-----------+-----------+-----------+   |
+#      |     a     |     a     |     a     |   |
+#  124 +-----------+-----------+-----------+   |
+#  130 +---------------------------------------+
+#
+# A seventh would need 4 along (1212 > 920) or 3 across (188 > 130).
+SIX = Instance(
+    "six of a kind",
+    (board("B1", 920, 130),),
+    (part("a", 9, 300, 60),),
+    SHOP,
+    6 * 300 * 60.0,
+    1,
+    6,
+)
+
+# A knot in the middle: 400 clear to its left, 496 to its right; the long part must go right.
+#
+#      0            400 ####504                  1000
+#    0 +------------+  .####.  +-------------------+
+#      |   short    |  .####.  |       long        |
+#   80 +------------+  .####.  +-------------------+
+#  100 +-------------------------------------------+
+#
+# long 490 does not fit left of 400; short 390 fits on both sides; both together are the most.
+ROUND_THE_KNOT = Instance(
+    "round the knot",
+    (board("B1", 1000, 100, flaw("F1", FlawKind.KNOT, box(400, 10, 504, 70))),),
+    (part("long", 2, 490, 80), part("short", 2, 390, 80)),
+    SHOP,
+    490 * 80.0 + 390 * 80.0,
+    1,
+    2,
+)
+
+# Kerf counts: 2 x 500 and one kerf are 1004, so a board of 1003 gives one, of 1004 two.
+ONE_KERF_SHORT = Instance(
+    "one kerf short",
+    (board("B1", 1003, 50),),
+    (part("a", 2, 500, 50),),
+    SHOP,
+    500 * 50.0,
+    1,
+    1,
+)
+ONE_KERF_ENOUGH = replace(
+    ONE_KERF_SHORT,
+    name="one kerf enough",
+    boards=(board("B1", 1004, 50),),
+    value=2 * 500 * 50.0,
+    placed=2,
+)
+
+# Three stages: crosscut, rip, crosscut. The pinwheel fits 204 x 204 only with a cut that no
+# straight line through the board can begin, so one part of it must stay out.
+#
+#      0         120 124    204
+#    0 +------------+---------+        a: 120 x 80 twice, b: 80 x 120 twice
+#      |     a      |         |        a + kerf + b = 120 + 4 + 80 = 204 both ways.
+#   80 +------------+    b    |        Every cut across the board would go through a part.
+#   84 +--------+   |         |        Three of the four fit: b left, then a over a
+#      |        |...+---------+        (80 + 4 + 120 = 204 along, 80 + 4 + 80 across).
+#      |   b    |      a      |
+#  204 +--------+-------------+
+PINWHEEL = Instance(
+    "pinwheel",
+    (board("B1", 204, 204),),
+    (part("a", 2, 120, 80), part("b", 2, 80, 120)),
+    SHOP,
+    3 * 120 * 80.0,
+    1,
+    3,
+)
+
+# The same parts fit one board of 1000 or two of 600: one board has less area.
+ONE_BOARD_WILL_DO = Instance(
+    "one board will do",
+    (board("B1", 600, 100), board("B2", 1000, 100), board("B3", 600, 100)),
+    (part("a", 2, 490, 100),),
+    SHOP,
+    2 * 490 * 100.0,
+    1,
+    2,
+)
+
+# A knot on face 1 only: it may lie on the back of a part that shows one face, if it is sound.
+#
+#   face 1: knot at 100-130        face 2: clear
+#   show -> laid over it with face 2 showing; both -> only right of it (370 < 480): none.
+ONE_FACE_KNOT = Instance(
+    "one-face knot",
+    (board("B1", 500, 60, flaw("F1", FlawKind.KNOT, box(100, 10, 130, 50), sound=True)),),
+    (part("front", 1, 480, 60, "show"), part("rail", 1, 480, 60, "both")),
+    SHOP,
+    480 * 60.0,
+    1,
+    1,
+)
+
+# Wane 8 mm deep on one edge: a hidden part may carry it, a sound one may not.
+#
+#    0 +================= wane 8 =================+
+#      | hidden 500 x 60 lies on it               |
+#   60 +------------------------------------------+
+WANE_UNDER_A_HIDDEN_PART = Instance(
+    "wane under a hidden part",
+    (board("B1", 500, 60, flaw("F1", FlawKind.WANE, box(0, 0, 500, 8), faces=(2,))),),
+    (part("cleat", 1, 500, 60, "hidden"), part("slat", 1, 500, 60, "sound")),
+    SHOP,
+    500 * 60.0,
+    1,
+    1,
+)
+
+TINY = (
+    SIX,
+    ROUND_THE_KNOT,
+    ONE_KERF_SHORT,
+    ONE_KERF_ENOUGH,
+    PINWHEEL,
+    ONE_BOARD_WILL_DO,
+    ONE_FACE_KNOT,
+    WANE_UNDER_A_HIDDEN_PART,
+)

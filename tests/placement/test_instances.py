@@ -1,0 +1,24 @@
+"""Tiny instances: the solver finds the answer that a person finds by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
+from scanner.placement.validate import validate_layout
+from tests.instances.tiny import TINY, Instance
+
+
+@pytest.mark.parametrize("cut_class", ["three_stage", "three_stage_trimmed"])
+@pytest.mark.parametrize("instance", TINY, ids=lambda instance: instance.name.replace(" ", "_"))
+def test_the_solver_finds_the_answer_found_by_hand(instance: Instance, cut_class: str) -> None:
+    shop = replace(instance.shop, cut_class=cut_class)
+    layout = solve(instance.boards, instance.parts, shop, Work(60))
+    assert validate_layout(layout, instance.boards, instance.parts, shop) == ()
+    value = sum(p.length_mm * p.width_mm for p in layout.placements)
+    assert value == pytest.approx(instance.value)
+    assert layout.summary.placed == instance.placed
+    assert layout.summary.boards_opened == instance.boards_opened

@@ -1,0 +1,219 @@
+"""The front door: true layouts, repeatable, better with time, keeping what is cut."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from shapely.affinity import scale as mirror
+from shapely.geometry import box
+
+from scanner.board.flaw import FlawState
+from scanner.errors import PlacementError
+from scanner.placement.layout import Layout
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import AnyOf, Seconds, WhenSaid, Work
+from scanner.placement.validate import validate_layout
+from tests.instances.tiny import SHOP as TINY_SHOP
+from tests.instances.tiny import TINY, FlawKind, board, flaw, part
+from tests.placement.lots import LOTS, named_lot
+
+FEW = settings(
+    max_examples=25,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+
+
+@FEW
+@given(LOTS)
+def test_every_layout_passes_the_validator(lot) -> None:
+    """Parts never overlap, leave the wood or touch a flaw they must not (the validator judges)."""
+    boards, parts = lot
+    layout = solve(boards, parts, Shop(), Work(12))
+    assert validate_layout(layout, boards, parts, Shop()) == ()
+
+
+@pytest.mark.slow
+@settings(FEW, max_examples=300)
+@given(LOTS)
+def test_every_layout_of_the_exact_class_passes_the_validator(lot) -> None:
+    boards, parts = lot
+    shop = replace(Shop(), cut_class="three_stage")
+    layout = solve(boards, parts, shop, Work(30))
+    assert validate_layout(layout, boards, parts, shop) == ()
+
+
+@settings(FEW, max_examples=8)
+@given(LOTS)
+def test_same_seed_and_work_same_layout(lot) -> None:
+    boards, parts = lot
+    assert solve(boards, parts, Shop(), Work(15), 3) == solve(boards, parts, Shop(), Work(15), 3)
+
+
+@pytest.mark.parametrize("turned", ["along", "across"])
+@pytest.mark.parametrize("instance", TINY, ids=lambda instance: instance.name.replace(" ", "_"))
+def test_a_mirrored_board_is_worth_the_same(instance, turned) -> None:
+    factors = (-1, 1) if turned == "along" else (1, -1)
+
+    def mirrored(board):
+        x0, y0, x1, y1 = board.faces[1].outline.bounds
+        centre = ((x0 + x1) / 2, (y0 + y1) / 2)
+        return replace(
+            board,
+            faces={
+                n: replace(face, outline=mirror(face.outline, *factors, origin=centre))
+                for n, face in board.faces.items()
+            },
+            flaws=tuple(
+                replace(
+                    flaw,
+                    outlines={
+                        n: mirror(shape, *factors, origin=centre)
+                        for n, shape in flaw.outlines.items()
+                    },
+                )
+                for flaw in board.flaws
+            ),
+        )
+
+    boards = tuple(mirrored(board) for board in instance.boards)
+    layout = solve(boards, instance.parts, instance.shop, Work(60))
+    value = sum(p.length_mm * p.width_mm for p in layout.placements)
+    assert value == pytest.approx(instance.value)
+
+
+def test_a_possible_flaw_nobody_looked_at_is_avoided_and_striking_it_frees_the_wood() -> None:
+    stain = flaw("F1", FlawKind.STAIN, box(200, 10, 260, 50), state=FlawState.POSSIBLE)
+    slat = (part("slat", 1, 450, 60, "sound"),)
+
+    def placed(state: FlawState) -> int:
+        seen = board("B1", 500, 60, replace(stain, state=state))
+        return solve((seen,), slat, TINY_SHOP, Work(10)).summary.placed
+
+    assert placed(FlawState.POSSIBLE) == 0
+    assert placed(FlawState.CONFIRMED) == 1, "a stain does not weaken"
+    assert placed(FlawState.STRUCK) == 1
+
+
+def test_better_layouts_are_told_as_they_come_and_each_is_good() -> None:
+    boards, parts = named_lot()
+    many = tuple(replace(p, quantity=4 * p.quantity) for p in parts)
+    seen: list[Layout] = []
+    shares: list[float] = []
+    final = solve(boards, many, Shop(), Work(120), on_better=seen.append, progress=shares.append)
+    values = [sum(p.length_mm * p.width_mm for p in layout.placements) for layout in seen]
+    assert seen
+    assert final.placements == seen[-1].placements
+    assert values[-1] >= values[0]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+
+
+def test_more_work_is_never_worse() -> None:
+    boards, parts = named_lot()
+    many = tuple(replace(p, quantity=4 * p.quantity, priority=1.0) for p in parts)
+    value = [
+        sum(p.length_mm * p.width_mm for p in solve(boards, many, Shop(), Work(n)).placements)
+        for n in (3, 30, 120)
+    ]
+    assert value == sorted(value)
+
+
+def test_the_search_stops_when_somebody_says_so() -> None:
+    boards, parts = named_lot()
+    asked = []
+
+    def is_said() -> bool:
+        asked.append(1)
+        return len(asked) > 20
+
+    layout = solve(boards, parts, Shop(), AnyOf(Seconds(60.0), WhenSaid(is_said)))
+    assert len(asked) < 60
+    assert layout.summary.placed > 0
+
+
+def test_no_boards_places_nothing_and_says_so() -> None:
+    layout = solve((), (part("a", 2, 100, 50),), Shop(), Work(5))
+    assert layout.summary.placed == 0
+    assert layout.unplaced[0].copies == 2
+    assert validate_layout(layout, (), (part("a", 2, 100, 50),), Shop()) == ()
+
+
+def test_an_empty_list_and_doubled_names_are_refused_in_one_sentence() -> None:
+    boards, _ = named_lot()
+    with pytest.raises(PlacementError, match="no rows"):
+        solve(boards, (), Shop(), Work(1))
+    with pytest.raises(PlacementError, match="two parts are called a"):
+        solve(boards, (part("a", 1, 9, 9), part("a", 1, 8, 8)), Shop(), Work(1))
+
+
+def test_what_is_cut_or_locked_stays_and_what_is_spoiled_is_asked_again() -> None:
+    boards, parts = named_lot()
+    first = solve(boards, parts, Shop(), Work(40))
+    states = ["cut", "spoiled", "planned"]
+    changed = tuple(
+        replace(p, state=states[n]) if n < 3 else replace(p, locked=n == 3)
+        for n, p in enumerate(first.placements)
+    )
+    again = solve(boards, parts, Shop(), Work(40), 2, keep=replace(first, placements=changed))
+    assert changed[0] in again.placements
+    assert changed[3] in again.placements
+    spoiled = changed[1]
+    assert sum(p.part == spoiled.part and p.copy == spoiled.copy for p in again.placements) <= 1
+    assert all(p.state != "spoiled" for p in again.placements)
+    assert again.summary.placed == first.summary.placed
+    assert validate_layout(again, boards, parts, Shop()) == ()
+
+
+def test_a_kept_part_that_is_not_in_the_list_is_refused() -> None:
+    boards, parts = named_lot()
+    first = solve(boards, parts, Shop(), Work(5))
+    locked = replace(first, placements=tuple(replace(p, locked=True) for p in first.placements))
+    with pytest.raises(PlacementError, match="not in the parts list"):
+        solve(boards, parts[1:], Shop(), Work(5), keep=locked)
+    with pytest.raises(PlacementError, match="not among the boards"):
+        solve(boards[1:], parts, Shop(), Work(5), keep=locked)
+
+
+def test_fillers_and_spares_only_take_what_is_left_over() -> None:
+    long = board("B1", 1100, 100)
+    spare = board("B2", 900, 100)
+    main = replace(part("rail", 1, 500, 100), spares=1)
+    filler = replace(part("cleat", 9, 90, 100), filler=True)
+    layout = solve((long, spare), (main, filler), TINY_SHOP, Work(60))
+    assert validate_layout(layout, (long, spare), (main, filler), TINY_SHOP) == ()
+    counts = {name: sum(p.part == name for p in layout.placements) for name in ("rail", "cleat")}
+    assert layout.summary.boards_opened == 1, "a filler opens no board"
+    assert counts["rail"] >= 1
+    assert counts["cleat"] >= 3
+    assert not layout.unplaced
+
+
+def test_priority_decides_where_wood_is_short() -> None:
+    short = board("B1", 500, 60)
+    parts = (part("a", 1, 490, 60), replace(part("b", 1, 400, 60), priority=2.0))
+    layout = solve((short,), parts, TINY_SHOP, Work(10))
+    assert [p.part for p in layout.placements] == ["b"]
+
+
+def test_a_board_kept_whole_is_left_alone() -> None:
+    boards = (replace(board("B1", 500, 60), keep_whole=True), board("B2", 500, 60))
+    layout = solve(boards, (part("a", 2, 480, 60),), TINY_SHOP, Work(10))
+    assert {p.board for p in layout.placements} == {"B2"}
+    assert layout.unplaced[0].copies == 1
+
+
+def test_a_part_for_any_face_asks_less_and_so_places_no_less() -> None:
+    boards, _ = named_lot()
+    counts = []
+    for faces in (Faces.BOTH, Faces.SHOW, Faces.HIDDEN):
+        if faces is Faces.SHOW:
+            continue
+        wanted = (Part("x", 20, 400.0, 60.0, 19.0, faces),)
+        counts.append(solve(boards, wanted, Shop(), Work(40)).summary.placed)
+    assert counts == sorted(counts)
