@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.errors import PhotoError
-from scanner.geometry.lines import fit_line_robustly
+from scanner.geometry.lines import Line, fit_line_robustly
 from scanner.vision.assemble import SeenRule
-from scanner.vision.cv import Bytes, Floats, segments_in, shrunk
+from scanner.vision.cv import Bytes, Floats, sampled, segments_in, shrunk
 from scanner.vision.rule_band import Band, follow_band
-from scanner.vision.ticks import Ticks, read_ticks, rule_that_fits
+from scanner.vision.ticks import Ticks, read_ticks, tick_score, usual_rule_on
 
 if TYPE_CHECKING:
     from scanner.vision.setup import Corners, RuleSize, Setup
@@ -20,14 +20,16 @@ if TYPE_CHECKING:
 # Edges are looked for at about this size: graduations closer than a pixel then do not break them.
 WORK_SIDE_PX = 1800
 USUAL_WIDTH_MM = 28.0
-MOST_LINES = 90
-MOST_BANDS = 40
+MOST_LINES = 120
+MOST_BANDS = 60
 EDGE_SD_PX = 0.35
 END_SD_PX = 0.9
 TICK_SD_PX = 0.7
 POINTS_PER_EDGE = 12
-# Score of a tick pattern from which it is believed (noise alone stays below 4 in the tests).
-TICKS_BELIEVED = 5.0
+# Score of a tick pattern from which it is believed.
+TICKS_BELIEVED = 8.0
+# Bands whose graduations are read with care, the most promising first.
+BANDS_READ = 6
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
     "pixel, and take the photo again, or tap its four corners"
@@ -49,7 +51,7 @@ def _long_lines(grey: Bytes) -> list[tuple[Floats, Floats, float]]:
     directions = steps[order] / lengths[:, None]
     used = np.zeros(len(segments), dtype=bool)
     lines = []
-    for seed in range(min(len(segments), 400)):
+    for seed in range(min(len(segments), 700)):
         if used[seed]:
             continue
         normal = np.array([-directions[seed, 1], directions[seed, 0]])
@@ -60,11 +62,12 @@ def _long_lines(grey: Bytes) -> list[tuple[Floats, Floats, float]]:
         # A lens bends a long edge, and a short seed points a little aside.
         near = away < 1.5 + 0.006 * along
         near &= directions @ directions[seed] > math.cos(math.radians(3))
-        used |= near & (away < 1.0)
         points = segments[near].reshape(-1, 2)
         line, _ = fit_line_robustly(points, 1.0)
+        used[seed] = True
         if line.direction @ directions[seed] < 0:
-            continue
+            line = Line(line.point, -line.direction)
+        used |= near & (np.abs(line.distances(middles)) < 1.5)
         reach = line.along(points)
         ends = line.point + np.outer([reach.min(), reach.max()], line.direction)
         lines.append((ends[0], ends[1], float(lengths[near].sum())))
@@ -72,36 +75,64 @@ def _long_lines(grey: Bytes) -> list[tuple[Floats, Floats, float]]:
     return lines[:MOST_LINES]
 
 
-def _pairs(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
-    """Return middle lines (start, stop) and widths of bars, the most visible first, work px."""
-    lines = _long_lines(grey)
+def _bars(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
+    """Return middle lines (start, stop) and widths of bars, the clearest first, work px.
+
+    Each long line is taken as one edge; the other one is where the mean profile across it steps
+    back, on either side. So one well seen edge is enough.
+    """
     found = []
-    for i, (a0, a1, seen_a) in enumerate(lines):
-        step = a1 - a0
+    # Once more at half size: where graduations break the edge, a coarser look joins it.
+    half = shrunk(grey, 2)
+    coarse = [(2 * a + 0.5, 2 * b + 0.5, 2 * seen) for a, b, seen in _long_lines(half)]
+    for start, stop, seen in _long_lines(grey) + coarse:
+        step = stop - start
         length = float(np.linalg.norm(step))
         direction = step / length
         normal = np.array([-direction[1], direction[0]])
-        for b0, b1, seen_b in lines[i + 1 :]:
-            other = (b1 - b0) / np.linalg.norm(b1 - b0)
-            if other @ direction > -math.cos(math.radians(4)):
+        most = min(length * 3.0 / aspect, 0.12 * max(grey.shape))
+        reach = np.arange(-most - 6, most + 6.01, 0.5)
+        share = np.linspace(0.05, 0.95, 160)
+        points = start + share[:, None, None] * step + reach[None, :, None] * normal
+        # The median over pieces: a knot or a leaf beside the line is not an edge.
+        profile = sampled(grey, points).reshape(16, 10, -1).mean(axis=1)
+        rise = np.median(np.gradient(profile, axis=1), axis=0)
+        own = rise[np.abs(reach) < 2.0]
+        sign = np.sign(own[np.argmax(np.abs(own))])
+        back = np.maximum(0.0, -sign * rise)
+        for side in (-1.0, 1.0):
+            away = side * reach
+            near = (away > max(2.5, length * 0.3 / aspect)) & (away < most)
+            if not near.any():
                 continue
-            wide = float(((b0 + b1) / 2 - a0) @ normal)
-            ends = np.sort([(b0 - a0) @ direction, (b1 - a0) @ direction])
-            overlap = min(length, ends[1]) - max(0.0, ends[0])
-            span = max(length, ends[1]) - min(0.0, ends[0])
-            if abs(wide) < 3 or overlap < 0.3 * min(length, ends[1] - ends[0]):
+            peak = int(np.argmax(np.where(near, back, 0.0)))
+            if back[peak] < 0.4:
                 continue
-            # The true length is not known yet; what is seen of it must not be much too short.
-            if not 0.2 * aspect < span / abs(wide) < 4 * aspect:
-                continue
-            low, high = min(0.0, ends[0]), max(length, ends[1])
-            middle = a0 + normal * wide / 2
-            # The middle line runs half way between both, which may converge.
-            tilt = (direction - other) / np.linalg.norm(direction - other)
-            start = middle + tilt * low
-            found.append((start, middle + tilt * high, abs(wide), seen_a + seen_b))
+            wide = float(away[peak])
+            middle = normal * side * wide / 2
+            clear = min(float(np.abs(own).max()), float(back[peak]))
+            found.append((start + middle, stop + middle, wide, clear * seen))
     found.sort(key=lambda one: -one[3])
-    return [(start, stop, wide) for start, stop, wide, _ in found[:MOST_BANDS]]
+    return _distinct(found)[:MOST_BANDS]
+
+
+def _distinct(
+    bars: list[tuple[Floats, Floats, float, float]],
+) -> list[tuple[Floats, Floats, float]]:
+    """Return bars without repetitions: the same middle line and about the same width."""
+    kept: list[tuple[Floats, Floats, float]] = []
+    for start, stop, wide, _ in bars:
+        again = False
+        for other_start, other_stop, other_wide in kept:
+            step = other_stop - other_start
+            normal = np.array([-step[1], step[0]]) / np.linalg.norm(step)
+            away = max(abs((start - other_start) @ normal), abs((stop - other_start) @ normal))
+            if away < 0.3 * wide and 0.75 < wide / other_wide < 1.33:
+                again = True
+                break
+        if not again:
+            kept.append((start, stop, wide))
+    return kept
 
 
 def _facing_right(start: Floats, stop: Floats) -> bool:
@@ -138,8 +169,9 @@ def find_rules(
     bands = _bands(grey, size)
     scored = _scored(grey, bands, size)
     if not scored:
+        likely = sorted(_bands(grey, size, any_size=True), key=lambda band: -band.length)
+        _refuse_other_size(name, grey, likely[:BANDS_READ], size)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
-    _refuse_other_size(name, scored[0][1], scored[0][2], size)
     out = [_seen(scored[0][1], scored[0][2], size)]
     if setup.rule2 is not None:
         rest = [one for one in _scored(grey, bands, setup.rule2) if _apart(one[1], scored[0][1])]
@@ -154,21 +186,18 @@ def _apart(first: Band, second: Band) -> bool:
     return float(np.linalg.norm(gap)) > 2 * max(first.width(0.5), second.width(0.5))
 
 
-def _bands(grey: Bytes, size: RuleSize) -> list[Band]:
+def _bands(grey: Bytes, size: RuleSize, *, any_size: bool = False) -> list[Band]:
     """Return bars of the picture whose shape could be the rule's, followed at full size."""
     factor = max(1, round(max(grey.shape) / WORK_SIDE_PX))
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     bands: list[Band] = []
-    for start, stop, wide in _pairs(small, aspect):
+    for start, stop, wide in _bars(small, aspect):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
         if not _facing_right(ends[0], ends[1]):
             ends = ends[::-1]
-        band = follow_band(grey, ends[0], ends[1], wide * factor)
-        if band is None or not _fits_shape(band, size):
-            continue
-        if all(_apart(band, other) for other in bands):
-            bands.append(band)
+        found = follow_band(grey, ends[0], ends[1], wide * factor)
+        bands += [band for band in found if any_size or _fits_shape(band, size)]
     return bands
 
 
@@ -182,29 +211,31 @@ def _fits_shape(band: Band, size: RuleSize) -> bool:
 
 
 def _scored(grey: Bytes, bands: list[Band], size: RuleSize) -> list[tuple[float, Band, Ticks]]:
+    """Return the bands on which the rule's graduations show, the clearest first."""
+    quick = sorted(bands, key=lambda band: -tick_score(grey, band, size.length_mm))
     out = []
-    for band in bands:
+    for band in quick[:BANDS_READ]:
         ticks = read_ticks(grey, band, size.length_mm)
-        # A bar without graduations is believed only if its edges are unbroken and its shape
-        # right: boards and gaps between them are bars too.
-        if ticks.best_score < TICKS_BELIEVED:
+        # Boards and gaps between them are bars too: only graduations tell a rule.
+        if ticks.score < TICKS_BELIEVED or len(ticks.x_mm) < 0.5 * size.length_mm / ticks.step_mm:
             continue
-        out.append((ticks.best_score, band, ticks))
+        # Ends where graduations begin and end speak for themselves.
+        out.append((ticks.score * (0.7 if ticks.has_tail else 1.0), band, ticks))
     out.sort(key=lambda one: -one[0])
     return out
 
 
-def _refuse_other_size(name: str, band: Band, ticks: Ticks, size: RuleSize) -> None:
-    if ticks.score >= TICKS_BELIEVED:
-        return
-    other = rule_that_fits(ticks)
-    if other is not None and abs(other / size.length_mm - 1) > 0.01:
-        raise PhotoError(
-            f"The graduations of the rule in {name} are those of a rule of {other:.0f} mm "
-            f"({other / 25.4:.1f} in), not of {size.length_mm:.0f} mm "
-            f"({size.length_mm / 25.4:.1f} in)",
-            "give the true length of the rule",
-        )
+def _refuse_other_size(name: str, grey: Bytes, bands: list[Band], size: RuleSize) -> None:
+    """Refuse where graduations show that are another usual rule's."""
+    for band in bands:
+        other, score = usual_rule_on(grey, band)
+        if score >= TICKS_BELIEVED and abs(other / size.length_mm - 1) > 0.01:
+            raise PhotoError(
+                f"The graduations of the rule in {name} are those of a rule of {other:.0f} mm "
+                f"({other / 25.4:.1f} in), not of {size.length_mm:.0f} mm "
+                f"({size.length_mm / 25.4:.1f} in)",
+                "give the true length of the rule",
+            )
 
 
 def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
@@ -232,7 +263,7 @@ def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False)
             sd.append(END_SD_PX)
     if use_ticks:
         for x, share, pixel in zip(ticks.x_mm, ticks.shares, ticks.pixels, strict=True):
-            points.append((float(x), 0.0))
+            points.append((float(x), ticks.height * width))
             signs.append((0.0, 0.0))
             pixels.append(pixel)
             directions.append(band.along(float(share)))
@@ -275,13 +306,15 @@ def _tapped(name: str, grey: Bytes, size: RuleSize, corners: Floats) -> SeenRule
     far = tuple(i for i in range(4) if i not in zero)
     start, stop = corners[list(zero)].mean(axis=0), corners[list(far)].mean(axis=0)
     wide = float(min(sides[0] + sides[2], sides[1] + sides[3]) / 2)
-    band = follow_band(grey, start, stop, wide, fixed_ends=True)
-    if band is None:
+    bands = follow_band(grey, start, stop, wide, fixed_ends=True)
+    if not bands:
         raise PhotoError(
             f"No rule edges are seen between the tapped corners in {name}", "tap its corners again"
         )
-    ticks = read_ticks(grey, band, size.length_mm)
-    _refuse_other_size(name, band, ticks, size)
+    read = [(read_ticks(grey, band, size.length_mm), band) for band in bands]
+    ticks, band = max(read, key=lambda one: one[0].score)
+    if ticks.score < TICKS_BELIEVED:
+        _refuse_other_size(name, grey, [band], size)
     return _seen(band, ticks, size, was_tapped=True)
 
 

@@ -13,6 +13,8 @@ from scanner.vision.cv import Bytes, Floats, sampled
 _WINDOW_WIDTHS = 0.6
 _ACROSS = 3.2
 _PER_WIDTH = 32
+# (share of the usual brightness step that is needed, windows bridged, both edges needed)
+_BRIDGING = ((0.2, 3, True), (0.15, 5, True), (0.25, 2, False))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,8 +147,11 @@ def _longest_run(present: NDArray[np.bool_], gap: int) -> tuple[int, int] | None
 
 def follow_band(
     grey: Bytes, start: Floats, stop: Floats, wide: float, *, fixed_ends: bool = False
-) -> Band | None:
+) -> list[Band]:
     """Return the bar about a rough middle line, followed both ways as far as it goes.
+
+    Where the ground has the rule's brightness, or lies over it, how far it goes is a matter of
+    how much is bridged; the answers differ in that and the graduations must tell.
 
     Parameters
     ----------
@@ -160,7 +165,7 @@ def follow_band(
     step = stop - start
     length = float(np.linalg.norm(step))
     if length < 4 * wide:
-        return None
+        return []
     direction = step / length
     up = np.array([direction[1], -direction[0]])
     over = 0.6 * wide if fixed_ends else 0.9 * length
@@ -168,21 +173,22 @@ def follow_band(
     window = max(4.0, _WINDOW_WIDTHS * wide)
     count = int((high - low) / window)
     if count < 10:
-        return None
+        return []
     centres = low + (np.arange(count) + 0.5) * window
     heights = np.linspace(-_ACROSS / 2, _ACROSS / 2, int(_ACROSS * _PER_WIDTH) + 1) * wide
     per_window = max(3, int(window))
     inner = (np.arange(per_window) + 0.5) / per_window - 0.5
     s = (centres[:, None] + inner * window).ravel()
     points = start + s[:, None, None] * direction + heights[None, :, None] * up
-    profile = sampled(grey, points).reshape(count, per_window, len(heights)).mean(axis=1)
-    profile = profile.astype(np.float64)
+    values = sampled(grey, points).astype(np.float64).reshape(count, per_window, len(heights))
     # Polarity (a bright bar or a dark one) from the rough part itself.
     own = (centres > 0.1 * length) & (centres < 0.9 * length)
-    mean = profile[own].mean(axis=0)
+    mean = np.median(values[own], axis=(0, 1))
     middle = mean[np.abs(heights) < 0.3 * wide].mean()
     outside = mean[np.abs(np.abs(heights) - 0.9 * wide) < 0.25 * wide].mean()
-    bright = middle > outside
+    bright = bool(middle > outside)
+    # Dense graduations would move the mean edge inwards; between them the bare rule shows.
+    profile = np.quantile(values, 0.75 if bright else 0.25, axis=1)
     signed = profile if not bright else -profile
     share = centres / length
     # Signed so that outside is higher: the upper edge rises with height, the lower one falls.
@@ -195,45 +201,84 @@ def follow_band(
     ]
     ok = np.isfinite(upper) & np.isfinite(lower) & own
     if ok.sum() < 5:
-        return None
+        return []
     curve_u, keep_u = _smooth_cubic(share[own], upper[own], 2)
     curve_l, keep_l = _smooth_cubic(share[own], lower[own], 2)
     if keep_u.mean() < 0.4 or keep_l.mean() < 0.4:
-        return None
-    needed = [0.3 * float(np.median(rise[own])) for rise in rises]
-    if min(needed) <= 0.3:
-        return None
-    tolerance = np.maximum(1.5, 0.08 * wide) * (1 + 2 * np.maximum(0, np.abs(share - 0.5) - 0.5))
-    there_u = (np.abs(upper - np.polyval(curve_u, share)) < tolerance) & (rises[0] > needed[0])
-    there_l = (np.abs(lower - np.polyval(curve_l, share)) < tolerance) & (rises[1] > needed[1])
-    # One edge may be hidden for a while (a blade of grass, a shadow), both not for long.
-    run = _longest_run(there_u & there_l, gap=max(4, count // 14))
-    if run is None:
-        return None
-    first, last = run
-    inside = slice(first, last + 1)
-    if (there_u & there_l)[inside].mean() < 0.5 or last - first < 8:
-        return None
-    ends = _ends(grey, start, direction, up, curve_u, curve_l, length, wide, centres[[first, last]], bright)
-    if ends is None:
-        return None
-    s0, s1 = ends
-    new_share = (centres - s0) / (s1 - s0)
-    used = (new_share > -0.01) & (new_share < 1.01)
-    degree = 3
-    fit_u, keep_u = _smooth_cubic(new_share[used], np.where(there_u, upper, np.nan)[used], degree)
-    fit_l, keep_l = _smooth_cubic(new_share[used], np.where(there_l, lower, np.nan)[used], degree)
-    if keep_u.sum() < 6 or keep_l.sum() < 6:
-        return None
-    return Band(
-        start + s0 * direction,
-        start + s1 * direction,
-        fit_u,
-        fit_l,
-        new_share[used],
-        np.where(keep_u, upper[used], np.nan),
-        np.where(keep_l, lower[used], np.nan),
-    )
+        return []
+    strength = [float(np.median(rise[own])) for rise in rises]
+    if min(strength) <= 1.0:
+        return []
+    out: list[Band] = []
+    seen_ends: list[tuple[float, float]] = []
+    for share_needed, gap, both in _BRIDGING:
+        run_of = _Run(share, upper, lower, rises, [share_needed * one for one in strength], wide)
+        found = run_of.follow(curve_u, curve_l, gap, both=both)
+        if found is None:
+            continue
+        run, curves, there = found
+        ends = _ends(grey, (start, direction, up), curves, length, wide, centres[list(run)], bright)
+        if ends is None or any(
+            abs(ends[0] - other[0]) + abs(ends[1] - other[1]) < 0.3 * wide for other in seen_ends
+        ):
+            continue
+        seen_ends.append(ends)
+        s0, s1 = ends
+        new_share = (centres - s0) / (s1 - s0)
+        used = (new_share > -0.01) & (new_share < 1.01)
+        fit_u, keep_u = _smooth_cubic(new_share[used], np.where(there[0], upper, np.nan)[used], 3)
+        fit_l, keep_l = _smooth_cubic(new_share[used], np.where(there[1], lower, np.nan)[used], 3)
+        if keep_u.sum() < 6 or keep_l.sum() < 6:
+            continue
+        out.append(
+            Band(
+                start + s0 * direction,
+                start + s1 * direction,
+                fit_u,
+                fit_l,
+                new_share[used],
+                np.where(keep_u, upper[used], np.nan),
+                np.where(keep_l, lower[used], np.nan),
+            )
+        )
+    return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """Both edges in all windows, and how far along the bar they can be followed."""
+
+    share: Floats
+    upper: Floats
+    lower: Floats
+    rises: list[Floats]
+    needed: list[float]
+    wide: float
+
+    def follow(
+        self, curve_u: Floats, curve_l: Floats, gap: int, *, both: bool
+    ) -> tuple[tuple[int, int], tuple[Floats, Floats], tuple[NDArray[np.bool_], NDArray[np.bool_]]] | None:
+        """Return the first and last window, the edges' curves, and where each edge was seen."""
+        tolerance = max(1.5, 0.08 * self.wide)
+        index = np.arange(len(self.share))
+        run: tuple[int, int] | None = None
+        there_u = there_l = np.zeros(len(index), dtype=bool)
+        for _ in range(4):
+            # Each round the curves are drawn over what the last one found, so that they need
+            # not be carried far beyond it.
+            off_u = np.abs(self.upper - np.polyval(curve_u, self.share))
+            off_l = np.abs(self.lower - np.polyval(curve_l, self.share))
+            there_u = (off_u < tolerance) & (self.rises[0] > self.needed[0])
+            there_l = (off_l < tolerance) & (self.rises[1] > self.needed[1])
+            run = _longest_run(there_u & there_l if both else there_u | there_l, gap)
+            if run is None or run[1] - run[0] < 8:
+                return None
+            within = (index >= run[0]) & (index <= run[1])
+            curve_u, _ = _smooth_cubic(self.share[within], np.where(there_u, self.upper, np.nan)[within], 2)
+            curve_l, _ = _smooth_cubic(self.share[within], np.where(there_l, self.lower, np.nan)[within], 2)
+        if run is None or (there_u | there_l)[run[0] : run[1] + 1].mean() < 0.5:
+            return None
+        return run, (curve_u, curve_l), (there_u, there_l)
 
 
 def _inside_picture(
@@ -250,17 +295,16 @@ def _inside_picture(
 
 def _ends(
     grey: Bytes,
-    start: Floats,
-    direction: Floats,
-    up: Floats,
-    curve_u: Floats,
-    curve_l: Floats,
+    frame: tuple[Floats, Floats, Floats],
+    curves: tuple[Floats, Floats],
     length: float,
     wide: float,
     rough: Floats,
     bright: bool,
 ) -> tuple[float, float] | None:
     """Return where the bar ends, px along the rough line: the outermost strong step."""
+    start, direction, up = frame
+    curve_u, curve_l = curves
     out = []
     for where, outward in ((float(rough[0]), -1.0), (float(rough[1]), 1.0)):
         reach = np.arange(-1.6 * wide, 1.6 * wide, 0.5)

@@ -21,7 +21,7 @@ USUAL_RULES = tuple(
 # Steel beyond the last line (a hole to hang it by), as a share of its graduated length.
 LONGEST_TAIL = 0.07
 _ROWS = 28
-_FORESHORTENING = np.exp(np.linspace(-0.6, 0.6, 61))
+_FORESHORTENING = np.exp(np.linspace(-0.6, 0.6, 49))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,11 +30,10 @@ class Ticks:
 
     Attributes
     ----------
-    score, best_score
-        How clearly the steps of the given rule show, and those of the best usual rule (about the
-        number of standard deviations over chance).
-    best_rule
-        (length, step) mm of that rule.
+    score
+        How clearly the steps of the rule show: Student's t over its lines.
+    height
+        Where across the bar they were read: -0.5 at the lower edge to 0.5 at the upper one.
     x_mm, shares, pixels
         Each graduation read: its place on the rule, its share of the band, (N, 2) px.
     has_tail
@@ -42,8 +41,7 @@ class Ticks:
     """
 
     score: float
-    best_score: float
-    best_rule: tuple[float, float]
+    height: float
     x_mm: Floats
     shares: Floats
     pixels: Floats
@@ -85,133 +83,171 @@ def _flattened(signal: Floats, q: float, size: int) -> Floats:
 
 
 def _spectrum(signal: Floats, pad: int) -> Floats:
-    """Return the amplitude of each frequency over that of its neighbours, (rows, frequencies)."""
+    """Return the amplitude at each frequency, (rows, frequencies)."""
     size = signal.shape[1]
     window = np.hanning(size)
-    power = np.abs(np.fft.rfft((signal - signal.mean(axis=1, keepdims=True)) * window, pad * size))
-    return np.asarray(power / (np.median(power, axis=1, keepdims=True) + 1e-9))
+    centred = (signal - signal.mean(axis=1, keepdims=True)) * window
+    return np.asarray(np.abs(np.fft.rfft(centred, pad * size, axis=1)))
 
 
 def _row_groups(signal: Floats) -> Floats:
-    """Return the signal of bands of rows at several depths from both edges, and of all."""
-    parts = []
-    for first in range(0, _ROWS, 4):
-        parts.append(signal[first : first + 4].mean(axis=0))
+    """Return the signal at several depths from both edges, and of all rows.
+
+    Only the long graduations reach deep, so that at some depth they stand alone.
+    """
+    parts = [signal[first : first + 4].mean(axis=0) for first in range(0, _ROWS, 4)]
     parts.append(signal.mean(axis=0))
     return np.array(parts)
 
 
-def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
-    """Return the graduations of a rule whose length is told, and how well they fit it."""
-    groups = _row_groups(_darkness(grey, band))
-    size = min(2048, groups.shape[1])
-    pad = 4
-    rules = [(length_mm, step) for step in (INCH_MM, CM_MM)] + list(USUAL_RULES)
-    best: dict[int, tuple[float, float, float, int]] = {}
+def _height_of(row: int) -> float:
+    """Return where a row group lies across the bar."""
+    first = 4 * row
+    return 0.0 if first >= _ROWS else 0.5 - (first + 2) / _ROWS
+
+
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    """Even steps seen in a row group: how clear, how foreshortened, how many over the band."""
+
+    score: float
+    foreshortening: float
+    steps: float
+    offset: float
+    row: int
+
+
+_NO_PATTERN = _Pattern(0.0, 1.0, 1.0, 0.0, 0)
+_SIZE = 2048
+_PAD = 2
+
+
+def _find_patterns(
+    groups: Floats, band: Band, rules: list[tuple[float, float]], *, quick: bool
+) -> list[_Pattern]:
+    """Return the clearest pattern of each rule's steps."""
+    best: list[tuple[float, float, float, int] | None] = [None] * len(rules)
+    size = min(_SIZE, groups.shape[1])
     for q in _FORESHORTENING:
-        spectrum = _spectrum(_flattened(groups, float(q), size), pad)
+        spectrum = _spectrum(_flattened(groups, float(q), size), _PAD)
         for index, (length, step) in enumerate(rules):
             count = length / step
             # Under 4 px a step cannot be told from its neighbour.
             if count < 5 or band.length / count < 4:
                 continue
-            low = int(round((count * 0.995) * pad))
-            high = int(round(count * (1 + LONGEST_TAIL) * pad)) + 1
-            part = spectrum[:, low : high + 1]
+            low = int(count * 0.995 * _PAD)
+            high = round(count * (1 + LONGEST_TAIL) * _PAD) + 1
+            around = spectrum[:, int(0.6 * low) : int(1.6 * high)]
+            part = spectrum[:, low : high + 1] / (np.median(around, axis=1, keepdims=True) + 1e-9)
             row, column = np.unravel_index(int(part.argmax()), part.shape)
             value = float(part[row, column])
-            if index not in best or value > best[index][0]:
-                best[index] = (value, float(q), (low + int(column)) / pad, int(row))
-    return _chosen(groups, band, rules, best, length_mm)
+            here = best[index]
+            if here is None or value > here[0]:
+                best[index] = (value, float(q), (low + int(column)) / _PAD, int(row))
+    return [
+        _NO_PATTERN if one is None else _settled(groups, size, one[1], one[2], one[3], quick=quick)
+        for one in best
+    ]
 
 
-def _score(value: float) -> float:
-    # Amplitude of noise over its median is Rayleigh: the chance of a value falls as
-    # exp(-0.69 v^2); many frequencies are tried, so that 4 is common and 5 is not.
-    return value
+def _settled(
+    groups: Floats, size: int, q: float, steps: float, row: int, *, quick: bool
+) -> _Pattern:
+    """Return the pattern with its phase and its score: how surely lines stand at the steps.
+
+    The score is the mean of what each line is darker than its own surroundings, over the
+    standard error of that mean (Student's t over the lines).
+    """
+    best = _NO_PATTERN
+    for finer in q * np.exp([0.0] if quick else np.linspace(-0.012, 0.012, 5)):
+        flat = _flattened(groups[row : row + 1], float(finer), size)[0]
+        for count in steps + np.linspace(-0.3, 0.3, 5 if quick else 13):
+            wave = np.exp(-2j * np.pi * count * np.arange(size) / (size - 1)) * np.hanning(size)
+            offset = -float(np.angle((flat * wave).sum())) / (2 * np.pi) / count
+            # The complex sum is of exp(-i w x), so its angle is minus the phase of the lines.
+            offset = offset % (1.0 / count)
+            places = (offset + np.arange(int(count) + 1) / count) * (size - 1)
+            places = places[(places > 2) & (places < size - 3)]
+            if len(places) < 5:
+                continue
+            width = size / count
+            inner = places[:, None] + np.linspace(0.2, 0.8, 13) * width
+            around = np.median(np.interp(inner, np.arange(size), flat), axis=1)
+            lines = np.interp(places, np.arange(size), flat)
+            darker = lines - around
+            score = float(darker.mean() / (darker.std() + 0.15) * np.sqrt(len(darker)))
+            if score > best.score:
+                best = _Pattern(score, float(finer), float(count), offset, row)
+    return best
 
 
-def _chosen(
-    groups: Floats,
-    band: Band,
-    rules: list[tuple[float, float]],
-    best: dict[int, tuple[float, float, float, int]],
-    length_mm: float,
-) -> Ticks:
-    nothing = np.zeros(0)
-    own = [index for index in (0, 1) if index in best]
-    if not best or not own:
-        return Ticks(0, 0, (length_mm, 0), nothing, nothing, np.zeros((0, 2)), False, 1.0, 0.0, 1.0, length_mm)
-    given = max(own, key=lambda index: best[index][0])
-    top = max(best, key=lambda index: best[index][0])
-    value, q, steps, row = best[given]
-    step = rules[given][1]
-    flat = _flattened(groups, q, min(2048, groups.shape[1]))[row]
-    # Phase of the pattern: where on the band the first graduation lies.
-    size = len(flat)
-    wave = np.exp(-2j * np.pi * steps * np.arange(size) / (size - 1)) * np.hanning(size)
-    phase = float(np.angle((flat * wave).sum()))
-    offset = (-phase / (2 * np.pi)) / steps
-    offset -= np.floor(offset * steps + 1e-9) / steps
-    has_tail = steps > length_mm / step * 1.008
-    # Without a tail the first graduation is one step from the end: zero is the end itself.
-    zero = 0.0 if not has_tail else offset
-    if not has_tail and min(offset * steps, 1 - offset * steps) > 0.25:
-        zero = offset
-    count = round(length_mm / step) if not has_tail else int(steps)
-    x, shares, pixels = _each(flat, band, q, steps, offset, count, step, zero)
+def tick_score(grey: Bytes, band: Band, length_mm: float) -> float:
+    """Return quickly about how clearly a rule's graduations show on a band."""
+    groups = _row_groups(_darkness(grey, band))
+    own = [(length_mm, step) for step in (INCH_MM, CM_MM)]
+    return max(one.score for one in _find_patterns(groups, band, own, quick=True))
+
+
+def usual_rule_on(grey: Bytes, band: Band) -> tuple[float, float]:
+    """Return the length, mm, of the usual rule whose graduations show best, and its score."""
+    groups = _row_groups(_darkness(grey, band))
+    patterns = _find_patterns(groups, band, list(USUAL_RULES), quick=True)
+    top = int(np.argmax([pattern.score for pattern in patterns]))
+    return USUAL_RULES[top][0], patterns[top].score
+
+
+def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
+    """Return the graduations of a rule whose length is told, and how well they fit it."""
+    groups = _row_groups(_darkness(grey, band))
+    rules = [(length_mm, step) for step in (INCH_MM, CM_MM)]
+    patterns = _find_patterns(groups, band, rules, quick=False)
+    given = int(np.argmax([pattern.score for pattern in patterns]))
+    pattern, step = patterns[given], rules[given][1]
+    has_tail = pattern.steps > length_mm / step * 1.008
+    phase = pattern.offset * pattern.steps
+    # Without a tail zero is the bar's own end.
+    at_end = min(phase, 1 - phase) < 0.2
+    zero = 0.0 if at_end and not has_tail else pattern.offset
+    flat = _flattened(groups[pattern.row : pattern.row + 1], pattern.foreshortening, _SIZE)[0]
+    x, shares, pixels = _each(flat, band, pattern, step, zero)
     return Ticks(
-        score=_score(value),
-        best_score=max(_score(best[top][0]), _score(value)),
-        best_rule=rules[top],
+        score=pattern.score,
+        height=_height_of(pattern.row),
         x_mm=x,
         shares=shares,
         pixels=pixels,
-        has_tail=has_tail,
-        foreshortening=q,
+        has_tail=has_tail or not at_end,
+        foreshortening=pattern.foreshortening,
         zero=zero,
-        steps=steps,
+        steps=pattern.steps,
         step_mm=step,
     )
 
 
 def _each(
-    flat: Floats,
-    band: Band,
-    q: float,
-    steps: float,
-    offset: float,
-    count: int,
-    step_mm: float,
-    zero: float,
+    flat: Floats, band: Band, pattern: _Pattern, step_mm: float, zero: float
 ) -> tuple[Floats, Floats, Floats]:
-    """Return place, share and pixel of every graduation near where the pattern says it is."""
-    size = len(flat)
-    width = size / steps
+    """Return place, share and pixel of every line near where the pattern says it is."""
+    size, q = len(flat), pattern.foreshortening
+    width = size / pattern.steps
     x, shares, pixels = [], [], []
-    first = offset if offset > 0.5 / steps else offset + 1.0 / steps
-    for number in range(count + 1):
-        at = (first + number / steps) * (size - 1)
+    for number in range(int(pattern.steps) + 2):
+        at = (pattern.offset + number / pattern.steps) * (size - 1)
+        # A line at the very end is the bar's edge.
         if at < 0.4 * width or at > size - 1 - 0.4 * width:
             continue
         reach = max(2.0, 0.22 * width)
         low, high = int(max(0, at - reach)), int(min(size, at + reach + 1))
-        part = np.maximum(flat[low:high] - np.median(flat[low:high]), 0.0) ** 2
-        if part.sum() <= 0:
-            continue
-        peak = low + int(part.argmax())
-        near = np.arange(max(low, peak - 2), min(high, peak + 3))
-        weight = np.maximum(flat[near] - np.median(flat[low:high]), 0.0)
+        peak = low + int(flat[low:high].argmax())
+        ground = float(np.median(flat[low:high]))
+        near = np.arange(max(0, peak - 2), min(size, peak + 3))
+        weight = np.maximum(flat[near] - ground, 0.0)
         if weight.sum() <= 0 or peak in (low, high - 1):
             continue
         place = float((weight * near).sum() / weight.sum()) / (size - 1)
         share = q * place / (1 - place + q * place)
-        x.append(round((place - zero) * steps) * step_mm)
+        x.append(round((place - zero) * pattern.steps) * step_mm)
         shares.append(share)
-        pixels.append(band.centre(share))
+        lift = _height_of(pattern.row) * band.width(share)
+        pixels.append(band.centre(share) + lift * band.up(share))
     return np.array(x), np.array(shares), np.array(pixels).reshape(-1, 2)
-
-
-def rule_that_fits(ticks: Ticks) -> float | None:
-    """Return the length of the usual rule whose graduations show best, mm."""
-    return ticks.best_rule[0] if ticks.best_rule[0] > 0 else None
