@@ -22,11 +22,17 @@ _WIDEST_MM = 480.0
 _SHORTEST_MM = 280.0
 _RING_MM = 45.0
 _ANGLES_DEG = tuple(float(a) for a in range(-12, 13, 2))
+# Ends are moved out block by block while a block is this unlike the floor above and below.
+_BLOCK_MM = 60.0
+_STANDS_OUT = 0.5
 # Separation (see `_Bars.separation`) under which a bar is not taken for a board.
-_LEAST_SEPARATION = 0.16
-# A second bar at least this separate, and at least this long beside the first, is a board too.
-_SECOND_SEPARATION = 0.75
+_LEAST_SEPARATION = 0.4
+# A second bar at least this separate from its rim and this unlike the rest of the floor, at least
+# this long beside the first and this slender, is a board too.
+_SECOND_SEPARATION = 0.7
+_SECOND_STRANGE = 0.55
 _SECOND_LENGTH = 0.5
+_SECOND_SLENDER = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,8 @@ class BoardPlace:
         Of the rectangle.
     separation
         How unlike the board is to the floor around, 0 to 1.
+    strangeness
+        How unlike it is to all the rest of the picture, 0 to 1.
     """
 
     outline: Polygon
@@ -50,6 +58,7 @@ class BoardPlace:
     length_mm: float
     width_mm: float
     separation: float
+    strangeness: float
 
 
 def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPlace:
@@ -83,7 +92,9 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
     if (
         second is not None
         and second.separation > _SECOND_SEPARATION * best.separation
+        and second.strangeness > _SECOND_STRANGE
         and second.length_mm > _SECOND_LENGTH * best.length_mm
+        and second.length_mm > _SECOND_SLENDER * second.width_mm
     ):
         where = "above" if second.outline.centroid.y < best.outline.centroid.y else "below"
         raise PhotoError(
@@ -143,13 +154,13 @@ class _Bars:
             bar = self._best_at(angle, known)
             if bar is not None and (found is None or bar.worth > found[0]):
                 found = (bar.worth, angle, bar)
-        if found is None:
+        if found is None or found[2].worth <= 0:
             return None
         for step in (-1.0, 1.0, -0.5, 0.5):
             bar = self._best_at(found[1] + step, known)
             if bar is not None and bar.worth > found[0]:
                 found = (bar.worth, found[1] + step, bar)
-        return self._place(found[1], found[2])
+        return self._place(found[1], found[2], known)
 
     def _turn(self, angle_deg: float) -> Doubles:
         rows, columns = self.labels.shape
@@ -170,7 +181,7 @@ class _Bars:
             counts[kind] = cv2.integral(((labels == kind) & (there > 0)).astype(np.uint8))
         return _search(counts)
 
-    def _place(self, angle_deg: float, bar: _Bar) -> BoardPlace:
+    def _place(self, angle_deg: float, bar: _Bar, known: NDArray[np.bool_]) -> BoardPlace:
         back = cv2.invertAffineTransform(self._turn(angle_deg))
         corners = np.array(
             [[bar.x0, bar.y0], [bar.x1, bar.y0], [bar.x1, bar.y1], [bar.x0, bar.y1]], dtype=float
@@ -178,13 +189,22 @@ class _Bars:
         px = (corners - 0.5) @ back[:, :2].T + back[:, 2]
         points = px * self.scale + np.asarray(self.ground.origin_mm)
         along = points[1] - points[0]
+        outline = polygon_of(points)
+        size = (known.shape[1], known.shape[0])
+        own = self._painted(outline, size) & known
+        rest = known & ~self._painted(outline.buffer(40.0), size)
         return BoardPlace(
-            outline=polygon_of(points),
+            outline=outline,
             angle_rad=float(np.arctan2(along[1], along[0])),
             length_mm=(bar.x1 - bar.x0) * self.scale,
             width_mm=(bar.y1 - bar.y0) * self.scale,
             separation=bar.separation,
+            strangeness=float(_unlike(self._shares(own), self._shares(rest))),
         )
+
+    def _shares(self, where: NDArray[np.bool_]) -> Doubles:
+        counted = np.bincount(self.labels[where], minlength=_KINDS)[:_KINDS].astype(np.float64)
+        return counted / max(counted.sum(), 1.0)
 
 
 def _kinds_of(looks: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.uint8]:
@@ -226,7 +246,7 @@ def _search(counts: Doubles) -> _Bar | None:
         a, b = int(y0[keep][index]), int(y1[keep][index])
         c, d = x0, x1
         for _ in range(3):
-            c, d = _best_ends(counts, a, b)
+            c, d = _prolonged(counts, *_best_ends(counts, a, b), a, b)
             a, b = _best_rows(counts, c, d, a, b)
         value, separation = _worth(counts, c, d, np.array([a]), np.array([b]))
         bar = _Bar(c, a, d, b, float(value[0]), float(separation[0]))
@@ -254,6 +274,40 @@ def _best_ends(counts: Doubles, y0: int, y1: int) -> tuple[int, int]:
     return int(c[at]), int(d[at])
 
 
+def _prolonged(counts: Doubles, x0: int, x1: int, y0: int, y1: int) -> tuple[int, int]:
+    """Return the ends moved out while what follows is unlike the floor above and below it.
+
+    Heartwood, paint or shade at one end look unlike the rest of the board; a board they still are.
+    """
+    columns = counts.shape[2] - 1
+    block = round(_BLOCK_MM / _WORK_MM_PER_PX)
+    step = max(1, block // 3)
+    while x0 - block >= 0 and _stands_out(counts, x0 - block, x0, y0, y1):
+        x0 -= step
+    while x1 + block <= columns and _stands_out(counts, x1, x1 + block, y0, y1):
+        x1 += step
+    return x0, x1
+
+
+def _stands_out(counts: Doubles, x0: int, x1: int, y0: int, y1: int) -> bool:
+    rows = counts.shape[1] - 1
+    ring, gap = (round(mm / _WORK_MM_PER_PX) for mm in (_RING_MM, 15.0))
+
+    def total(top: int, bottom: int) -> Doubles:
+        top, bottom = min(max(top, 0), rows), max(min(bottom, rows), 0)
+        part = counts[:, [[top], [bottom]], [[x0, x1]]]
+        return np.asarray(part[:, 1, 1] - part[:, 0, 1] - part[:, 1, 0] + part[:, 0, 0])
+
+    inset = max(1, (y1 - y0) // 8)
+    inside = total(y0 + inset, y1 - inset)
+    beside = total(y0 - gap - ring, y0 - gap) + total(y1 + gap, y1 + gap + ring)
+    area = (x1 - x0) * (y1 - y0 - 2 * inset)
+    if inside.sum() < 0.8 * area or beside.sum() < 0.5 * (x1 - x0) * 2 * ring:
+        return False
+    unlike = _unlike(inside / inside.sum(), beside / beside.sum())
+    return bool(unlike > _STANDS_OUT)
+
+
 def _best_rows(counts: Doubles, x0: int, x1: int, y0: int, y1: int) -> tuple[int, int]:
     rows = counts.shape[1] - 1
     near = np.arange(-12, 13)
@@ -276,7 +330,7 @@ def _worth(
 ) -> tuple[Doubles, Doubles]:
     """Return worth and separation of bars: unlikeness of inside and rim, times a size bonus.
 
-    Separation is the Jensen-Shannon divergence (base 2) of the two histograms of looks.
+    Separation is how unlike (see `_unlike`) the two histograms of looks are.
     """
     _, rows, columns = counts.shape
     rows, columns = rows - 1, columns - 1
@@ -298,18 +352,22 @@ def _worth(
     rim = outer - inside
     inside_sum, rim_sum = inside.sum(axis=0), rim.sum(axis=0)
     p, q = inside / np.maximum(inside_sum, 1), rim / np.maximum(rim_sum, 1)
-    mean = 0.5 * (p + q)
-
-    def entropy(shares: Doubles) -> Doubles:
-        return np.asarray(-(shares * np.log2(np.maximum(shares, 1e-12))).sum(axis=0))
-
-    separation = entropy(mean) - 0.5 * (entropy(p) + entropy(q))
+    separation = _unlike(p, q)
     area = np.maximum(np.multiply(np.subtract(x1, x0), np.subtract(y1, y0)), 1)
     filled = inside_sum / area
     worth = separation * (inside_sum / 1000.0) ** 0.25
     # A bar over the unseen or with next to no rim proves nothing.
     bad = (filled < 0.7) | (rim_sum < 0.35 * 2 * ring * np.subtract(x1, x0))
     return np.where(bad, 0.0, worth), np.where(bad, 0.0, separation)
+
+
+def _unlike(p: Doubles, q: Doubles) -> Doubles:
+    """Return the Jensen-Shannon divergence (base 2) of shares along the first axis, 0 to 1."""
+
+    def entropy(shares: Doubles) -> Doubles:
+        return np.asarray(-(shares * np.log2(np.maximum(shares, 1e-12))).sum(axis=0))
+
+    return entropy(0.5 * (p + q)) - 0.5 * (entropy(p) + entropy(q))
 
 
 def _refuse_cut_off(place: BoardPlace, ground: FacePicture, name: str) -> None:

@@ -13,7 +13,7 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 # Below this a spot is not worth the user's look: on boards left out of the fit about one false
 # candidate a metre is left here and 97 % of knots over 10 mm (tests/bench/fit_spots.py).
-_LEAST_SCORE = 0.3
+_LEAST_SCORE = 0.33
 # Two outlines that share more than this of the smaller one are the same spot.
 _SAME_SHARE = 0.25
 
