@@ -6,7 +6,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from tests.render.photo import render_photo, save_photo
-from tests.render.scene import BoardSpec, PhotoSpec, spec_hash
+from tests.render.specs import BoardSpec, PhotoSpec, spec_hash
 from tests.render.truth import Truth
 
 FOLDER = Path(__file__).resolve().parents[2] / ".cache" / "render"

@@ -4,8 +4,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.render.noise import F32, noise_2d, smoothstep
-from tests.render.scene import CrackSpec, SpotSpec
 from tests.render.shape import Shape
+from tests.render.specs import CrackSpec, SpotSpec
 
 _BLACK = np.float32([0.010, 0.008, 0.007])
 _BARK = np.float32([0.030, 0.020, 0.014])

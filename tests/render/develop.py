@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from tests.render.noise import F32
-from tests.render.scene import PhotoSpec
+from tests.render.specs import PhotoSpec
 
 
 def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
@@ -25,6 +25,9 @@ def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
     y, x = np.ogrid[:height, :width]
     r2 = ((x - cx) ** 2 + (y - cy) ** 2).astype(np.float32) / photo.camera.focal**2
     picture *= (gain / (1 + 0.5 * r2))[..., None]
+    # A small lens is softer towards the corners.
+    softer = np.clip(1.3 * r2 - 0.1, 0, 0.8)[..., None]
+    picture += softer * (cv2.GaussianBlur(picture, (0, 0), 1.1) - picture)
     picture += np.float32(0.012) * picture.mean(axis=(0, 1)) / 0.2  # light strayed in the lens
     scale = max(width, height) / 3264
     _add_noise(picture, rng, photo.noise)

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.render.develop import _tone
-from tests.render.photo import _surfaces
-from tests.render.scene import BoardSpec
 from tests.render.shape import F64, Shape
+from tests.render.specs import BoardSpec
+from tests.render.stage import surfaces_of
 from tests.render.surface import FACE_1, FACE_2
 from tests.render.truth import BoardTruth, board_truth
 
@@ -46,7 +46,7 @@ def render_face(
     """Return the face (H, W, 3) as a person sees it, and which pixels are the flat face."""
     truth = render_face_truth(board, face, mm_per_px)
     shape = Shape(board)
-    surfaces = _surfaces(board)
+    surfaces = surfaces_of(board)
     outline = np.array(truth.board.outline["1"] + truth.board.silhouette)
     width = int(np.ceil((outline[:, 0].max() + 2 * _BORDER_MM) / mm_per_px))
     height = int(np.ceil((truth.extent_y + 2 * _BORDER_MM) / mm_per_px))

@@ -59,7 +59,7 @@ class Concrete:
         mid = noise_2d(s + 2, x, y, 75.0, 0.2) + 0.7 * noise_2d(s + 3, x, y, 24.0, 0.9)
         sand = noise_2d(s + 4, x, y, 2.2, 0.4) * _seen(2.2, fp)
         sand = sand + 0.9 * noise_2d(s + 5, x, y, 5.5, 1.3) * _seen(5.5, fp)
-        light = 0.085 * big + 0.06 * mid + 0.055 * sand
+        light = 0.06 * big + 0.075 * mid + 0.075 * sand
         # Trowel sweeps: long arcs, a little lighter or darker.
         sweep = noise_2d(s + 6, x * 0.05 + y * 0.012, y, 16.0, 0.35) * noise_2d(s + 7, x, y, 420.0)
         light = light + 0.05 * sweep
@@ -71,7 +71,7 @@ class Concrete:
         )
         colour = self._base * np.exp(light)[..., None]
         warm = noise_2d(s + 10, x, y, 330.0, 0.7)
-        colour = colour * np.exp(np.stack([0.03 * warm, 0.006 * warm, -0.03 * warm], axis=-1))
+        colour = colour * np.exp(np.stack([0.02 * warm, 0.004 * warm, -0.02 * warm], axis=-1))
         # Pits and crumbs come in patches; hair scratches run every way.
         patch = smoothstep(-0.3, 1.6, noise_2d(s + 19, x, y, 210.0, 0.4))
         pits = smoothstep(1.9, 2.3, noise_2d(s + 11, x, y, 3.4, 0.1)) * _seen(3.4, fp)
@@ -181,11 +181,16 @@ class Asphalt:
         both = one + (two - one) * pick
         see = _seen(5, fp)[..., None]
         both = both * see + np.float32([0.0, 0.0, 0.0]) * (1 - see)
-        light = 0.10 * noise_2d(s + 3, x, y, 500.0) + 0.07 * noise_2d(s + 4, x, y, 110.0)
-        light = light + 0.05 * noise_2d(s + 5, x, y, 3.0) * _seen(3, fp)
+        light = 0.055 * noise_2d(s + 3, x, y, 600.0) + 0.06 * noise_2d(s + 4, x, y, 110.0)
+        light = light + 0.13 * noise_2d(s + 5, x, y, 3.0) * _seen(3, fp)
+        light = (
+            light
+            + 0.10 * noise_2d(s + 11, x, y, 7.0)
+            + 0.10 * noise_2d(s + 12, x, y, 1.7) * _seen(1.7, fp)
+        )
         colour = self._base * np.exp(light[..., None] + 1.0 * both)
         worn = noise_2d(s + 6, x, y, 260.0)
-        colour = colour * np.exp(np.stack([0.02 * worn, 0 * worn, -0.03 * worn], axis=-1))
+        colour = colour * np.exp(np.stack([0.008 * worn, 0 * worn, -0.012 * worn], axis=-1))
         dark = 0.7 * self._cracks.at(x, y, 2.2, fp)
         colour = colour * (1 - dark)[..., None]
         grit = smoothstep(2.35, 2.6, noise_2d(s + 7, x, y, 9.0)) * _seen(8, fp)

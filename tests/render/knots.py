@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.render.noise import F32, noise_2d, smoothstep
-from tests.render.scene import KnotSpec
 from tests.render.shape import Shape
+from tests.render.specs import KnotSpec
 
 
 @dataclass(frozen=True)
@@ -109,7 +109,7 @@ class Knots:
         """Return d / radius (1 on the rim), radius, s and offsets u, v of points near a knot."""
         s, u, v = k.coordinates(x, y, z)
         rho = k.radius(s)
-        wobble = 1 + 0.07 * noise_2d(k.spec.seed + 1, u, v, 1.5 * k.spec.radius)
+        wobble = 1 + 0.09 * noise_2d(k.spec.seed + 1, u, v, 1.5 * k.spec.radius)
         d = np.sqrt((u / 1.12) ** 2 + v * v) * wobble
         return d / np.maximum(rho, 0.05), rho, s, u, v
 
@@ -120,16 +120,21 @@ class Knots:
             if not len(at):
                 continue
             share, rho, _s, u, v = self.distance(k, x[at], y[at], z[at])
-            inside = (1 - smoothstep(0.93, 1.03, share)) * (rho > 0.3)
-            rings = 0.5 + 0.5 * np.sin(share * rho * 2.6 + 0.6 * noise_2d(k.spec.seed, u, v, 5.0))
-            grain = noise_2d(k.spec.seed + 3, u, v, 1.6)
-            shade = (
-                0.75 + 0.5 * rings * (1 - share) + 0.12 * grain + 0.35 * np.clip(share - 0.2, 0, 1)
-            )
-            own = colour[at].mean(axis=0) * 0.35 + dark * 0.85
-            body = own * shade[:, None]
+            soft = 0.10 if k.spec.look in ("sound", "cracked") else 0.05
+            inside = (1 - smoothstep(1 - 1.6 * soft, 1 + soft, share)) * (rho > 0.3)
+            rng = np.random.default_rng((k.spec.seed, 9))
+            deep, red = float(rng.uniform(0.40, 0.85)), float(rng.uniform(0.95, 1.18))
+            rings = noise_2d(k.spec.seed + 2, share * rho * 3.0, 0.25 * (u + v), 2.4)
+            grain = noise_2d(k.spec.seed + 3, u, v, 1.6) + noise_2d(k.spec.seed + 4, u, v, 5.0)
+            mean = colour[at].mean(axis=0)
+            own = mean + (dark * np.float32([red, 1.0, 1 / red]) - mean) * np.float32(deep)
+            shade = 0.86 + 0.09 * rings + 0.07 * grain - 0.25 * np.clip(share - 0.55, 0, 0.5)
+            shade = shade - 0.25 * np.exp(-((share / 0.35) ** 2))
+            body = own * np.clip(shade, 0.2, 1.4)[:, None]
             local = colour[at]
-            local = local + (body - local) * (0.93 * inside)[:, None]
+            halo = np.exp(-np.clip(share - 0.9, 0, None) / 0.32) * (rho > 0.3)
+            local = local * (1 - 0.22 * halo)[:, None]
+            local = local + (body - local) * (0.9 * inside)[:, None]
             rim = np.exp(-(((share - 1.0) * rho / 0.9) ** 2)) * (rho > 0.3)
             strength = 0.45 if k.spec.look in ("sound", "cracked") else 0.0
             local *= (1 - strength * rim)[:, None]

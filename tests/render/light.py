@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.render.noise import F32, noise_2d, smoothstep
-from tests.render.scene import LightSpec
+from tests.render.specs import LightSpec
 
 _SKY = {"sun": (0.20, 0.235, 0.30), "shade": (0.55, 0.58, 0.62), "indoor": (0.34, 0.325, 0.30)}
 _SUN = {"sun": (1.0, 0.95, 0.86), "shade": (0.16, 0.165, 0.175), "indoor": (0.34, 0.31, 0.26)}

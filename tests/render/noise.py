@@ -24,6 +24,15 @@ def tile_2d(which: int, side: int = 1024, sigma: float = 2.0) -> F32:
 
 
 @lru_cache(maxsize=_TABLES)
+def _fine_tile(which: int) -> F32:
+    """Return a periodic table of the same kind with four times as many cells to a spot."""
+    edge = 8
+    padded = np.pad(tile_2d(which, 512), edge, mode="wrap")
+    large = cv2.resize(padded, None, fx=4, fy=4, interpolation=cv2.INTER_CUBIC)
+    return np.ascontiguousarray(large[4 * edge : -4 * edge, 4 * edge : -4 * edge])
+
+
+@lru_cache(maxsize=_TABLES)
 def atlas_3d(which: int, side: int = 80, sigma: float = 0.6) -> F32:
     """Return periodic noise over a cube, its slices (with one wrapped row and column) stacked."""
     white = np.random.default_rng((which, side, 3)).standard_normal((side, side, side))
@@ -65,7 +74,7 @@ def noise_2d(seed: int, x: F32, y: F32, size_mm: float, turn: float = 0.0) -> F3
     if size_mm < 20:
         table, cells = tile_2d(seed % _TABLES), 5.0
     else:
-        table, cells = tile_2d(seed % _TABLES, 2048, 8.0), 20.0
+        table, cells = _fine_tile(seed % _TABLES), 20.0
     scale = cells / size_mm  # spots of the table are this many cells across
     c, s = np.float32(np.cos(turn) * scale), np.float32(np.sin(turn) * scale)
     side = table.shape[0]

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from tests.render.noise import F32, lookup, noise_2d
-from tests.render.scene import IN, StripSpec
+from tests.render.specs import IN, StripSpec
 from tests.render.wood import linear
 
 PX_PER_MM = 4

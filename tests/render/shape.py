@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.render.noise import F32, Waves
-from tests.render.scene import BoardSpec
+from tests.render.specs import BoardSpec
 
 F64 = NDArray[np.float64]
 _ARRIS_MM = 0.2  # roughness of sawn edges, sd

@@ -154,13 +154,14 @@ class Surfaces:
         # The log's round surface exists on this side of the pith only.
         beyond = (ys - self.shape.edge(xs, zs, wane.side, with_bark=False)) * wane.side
         past = np.minimum(past, beyond + 0.3)
-        torn = noise_2d(self._seeds[low] + 44, xs, ys + zs, 16.0)
+        torn = noise_2d(self._seeds[low] + 44, xs, ys - zs, 16.0)
         bark = smoothstep(-0.3, 0.5, past.astype(np.float32))
         bark = bark * smoothstep(
             -0.1, 0.1, self.shape.bark_mm(xs) / wane.bark_mm - 0.4 + 0.3 * torn
         )
         seed = self._seeds[low] + 40
-        around = ys + zs
+        around = np.arctan2(zs - pz, (ys - py) * wane.side) * self.shape.wood_radius(xs)
+        around = around.astype(np.float32)
         ridge = noise_2d(seed, xs * 0.22, around, 5.0) + 0.5 * noise_2d(
             seed + 1, xs * 0.6, around, 2.0
         )
@@ -181,8 +182,7 @@ class Surfaces:
     def _coated(self, colour: F32, x: F32, y: F32, side: int) -> F32:
         paint = linear(self._coat)
         end = np.minimum(x - self.shape.end(y, "A"), self.shape.end(y, "B") - x)
-        brush = noise_2d(self._seeds[side] + 11, x * 0.3, y, 60.0)
-        brush = brush + 0.35 * noise_2d(self._seeds[side] + 13, x, y, 7.0)
+        brush = noise_2d(self._seeds[side] + 11, x * 0.3, y, 45.0)
         slop = self._coat_mm * (0.55 * brush - 0.1)
         cover = (
             smoothstep(1.0, -1.0, (end - slop).astype(np.float32))

@@ -18,8 +18,8 @@ from tests.render.cracks import Marks
 from tests.render.knots import Knots
 from tests.render.noise import F32
 from tests.render.rules import Ruler, marker_corners
-from tests.render.scene import PhotoSpec
 from tests.render.shape import F64, Shape
+from tests.render.specs import PhotoSpec
 
 Ring = list[list[float]]
 STATIONS = (0.04, 0.27, 0.50, 0.73, 0.96)

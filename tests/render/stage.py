@@ -1,0 +1,288 @@
+"""The scene, ready to be looked at: rays meet board, rule and floor, and bring light back."""
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tests.render.clutter import Clutter
+from tests.render.floor import floor_of
+from tests.render.light import Body, Light, contact, irradiance, shadow
+from tests.render.noise import F32, noise_2d, smoothstep
+from tests.render.rules import Ruler
+from tests.render.shape import Shape
+from tests.render.specs import BoardSpec, PhotoSpec
+from tests.render.surface import EDGE_LOW, END_A, FACE_1, FACE_2, Surfaces
+
+
+class Laid(Body):
+    """The board as it lies: model frame to reference frame and back."""
+
+    def __init__(self, shape: Shape, photo: PhotoSpec) -> None:
+        self.shape, self.photo = shape, photo
+        self.top = shape.board.thickness_mm
+        a = np.radians(photo.board_deg)
+        self._c, self._s = np.float32(np.cos(a)), np.float32(np.sin(a))
+        self._sx = np.float32(-1 if photo.reversed else 1)
+        self._sy = -self._sx if photo.face == 1 else self._sx
+
+    def to_model(self, x: F32, y: F32, z: F32 | float) -> tuple[F32, F32, F32]:
+        """Return model-frame points of reference-frame points."""
+        dx, dy = x - np.float32(self.photo.board_x), y - np.float32(self.photo.board_y)
+        u, v = self._c * dx + self._s * dy, -self._s * dx + self._c * dy
+        zm = self.top - z if self.photo.face == 1 else z
+        half = np.float32(self.shape.board.length_mm / 2)
+        return self._sx * u + half, self._sy * v, np.broadcast_to(np.float32(zm), x.shape)
+
+    def direction(self, mx: float, my: float) -> tuple[float, float]:
+        """Return a model-frame direction in the floor's plane as reference-frame x, y."""
+        u, v = float(self._sx) * mx, float(self._sy) * my
+        return float(self._c) * u - float(self._s) * v, float(self._s) * u + float(self._c) * v
+
+    def outside(self, x: F32, y: F32, z: F32 | float) -> F32:
+        mx, my, mz = self.to_model(x, y, z)
+        return self.shape.outside(mx, my, mz, ragged=False)[0]
+
+
+class Box(Body):
+    """The rule or the strip's batten."""
+
+    def __init__(self, ruler: Ruler) -> None:
+        self.x0, self.x1, self.half = ruler.box()
+        self.top = ruler.top_mm
+
+    def outside(self, x: F32, y: F32, z: F32 | float) -> F32:
+        return np.maximum(np.maximum(self.x0 - x, x - self.x1), np.abs(y) - np.float32(self.half))
+
+
+class Stage:
+    """Everything in the scene, ready to be looked at point by point."""
+
+    def __init__(self, board: BoardSpec, photo: PhotoSpec) -> None:
+        self.photo = photo
+        self.shape = Shape(board)
+        self.surfaces = surfaces_of(board)
+        self.laid = Laid(self.shape, photo)
+        self.ruler = Ruler(photo.rule)
+        self.box = Box(self.ruler) if photo.rule.kind != "none" else None
+        self.light = Light(photo.light)
+        self.floor = floor_of(photo.floor, photo.ground_seed)
+        reach = board.width_mm / 2 + abs(board.crook) + 180
+        self.clutter = Clutter(
+            photo.ground_seed,
+            photo.floor,
+            (-180.0, photo.board_y + reach),
+            photo.rule.length_mm,
+            self.light.slope,
+        )
+        self.eye = photo.camera.centre.astype(np.float32)
+
+    def look(self, u: F32, v: F32, pixel: float) -> F32:
+        """Return linear light (N, 3) seen at photo pixels; ``pixel`` is a sample's size in px."""
+        dx, dy, dz = self.photo.camera.rays(u, v)
+        down = -1 / dz  # dz is negative: every ray meets the floor
+        fp = self.eye[2] * down * np.float32(pixel / self.photo.camera.focal)
+        colour = np.empty((len(u), 3), dtype=np.float32)
+        owner = np.zeros(len(u), dtype=np.int8)  # 0 floor, 1 board, 2 rule
+        board_hit = self._meet_board(dx * down, dy * down)
+        height = np.zeros(len(u), dtype=np.float32)
+        owner[board_hit[0]] = 1
+        height[board_hit[0]] = board_hit[1]
+        if self.box is not None:
+            at, z = self._meet_box(dx * down, dy * down)
+            nearer = z >= height[at]
+            at, z = at[nearer], z[nearer]
+            owner[at], height[at] = 2, z
+        if self.photo.floor == "grass":
+            self._overgrow(owner, height, dx * down, dy * down)
+        drop = self.eye[2] - height
+        x, y = self.eye[0] + dx * down * drop, self.eye[1] + dy * down * drop
+        for who, shade in (
+            (0, self._shade_floor),
+            (1, self._shade_board),
+            (2, self._shade_rule),
+            (3, self._shade_blades),
+        ):
+            at = np.nonzero(owner == who)[0]
+            if len(at):
+                size = (
+                    fp[at] / np.float32(pixel) if who == 0 else fp[at]
+                )  # one look whatever the tile
+                colour[at] = shade(x[at], y[at], height[at], size)
+        return colour * self.light.falloff(x, y)[:, None]
+
+    def _meet_board(self, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
+        """Return which rays meet the board, and at what height (x, y run per mm of descent)."""
+        top = np.float32(self.laid.top)
+        samples = 10
+        lowest = self.eye[2] - top
+        x, y = self.eye[0] + run * lowest, self.eye[1] + rise * lowest
+        mx, my, mz = self.laid.to_model(x, y, top)
+        out = self.shape.outside(mx, my, mz)[0]
+        height = np.full(run.shape, -1.0, dtype=np.float32)
+        height[out <= 0] = top
+        slant = np.hypot(run, rise) * top + 3
+        todo = np.nonzero((out > 0) & (out < slant))[0]
+        before, before_z = out[todo], np.full(len(todo), top, dtype=np.float32)
+        for z in np.linspace(top, 0, samples + 1, dtype=np.float32)[1:]:
+            if not len(todo):
+                break
+            depth = self.eye[2] - z
+            px, py = self.eye[0] + run[todo] * depth, self.eye[1] + rise[todo] * depth
+            now = self.shape.outside(*self.laid.to_model(px, py, z))[0]
+            hit = now <= 0
+            share = before[hit] / np.maximum(before[hit] - now[hit], 1e-6)
+            height[todo[hit]] = before_z[hit] + (z - before_z[hit]) * share
+            todo, before, before_z = todo[~hit], now[~hit], np.full((~hit).sum(), z, np.float32)
+        at = np.nonzero(height >= 0)[0]
+        return at, height[at]
+
+    def _meet_box(self, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
+        assert self.box is not None
+        z = np.full(run.shape, np.float32(self.ruler.top_mm), dtype=np.float32)
+        for _ in range(2):  # the batten sags a little, so its top is not quite level
+            x = self.eye[0] + run * (self.eye[2] - z)
+            z = np.maximum(self.ruler.height(x), 0.5).astype(np.float32)
+        x, y = self.eye[0] + run * (self.eye[2] - z), self.eye[1] + rise * (self.eye[2] - z)
+        out = self.box.outside(x, y, z)
+        height = np.where(out <= 0, z, -1).astype(np.float32)
+        x0, y0 = self.eye[0] + run * self.eye[2], self.eye[1] + rise * self.eye[2]
+        side = np.nonzero((out > 0) & (out < np.hypot(run, rise) * z + 2))[0]
+        if len(side):
+            # Where the ray enters the upright box: the last of its four sides to be crossed.
+            enter, leave = np.zeros(len(side)), np.ones(len(side))
+            for a, b in (
+                (self.box.x0 - x, self.box.x0 - x0),
+                (x - self.box.x1, x0 - self.box.x1),
+                (-self.box.half - y, -self.box.half - y0),
+                (y - self.box.half, y0 - self.box.half),
+            ):
+                a, b = a[side].astype(np.float64), b[side].astype(np.float64)
+                cross = np.where(a != b, a / np.where(a != b, a - b, 1), 0)
+                enter = np.where((a > 0) & (b < a), np.maximum(enter, cross), enter)
+                enter = np.where((a > 0) & (b >= a), 2.0, enter)
+                leave = np.where((a <= 0) & (b > 0), np.minimum(leave, cross), leave)
+            hit = enter < np.minimum(leave, 1)
+            height[side[hit]] = (z[side] * (1 - enter))[hit]
+        at = np.nonzero(height >= 0)[0]
+        return at, height[at]
+
+    def _overgrow(self, owner: NDArray[np.int8], height: F32, run: F32, rise: F32) -> None:
+        """Let blades of grass stand before the sides of what lies in it, and bend over its rim."""
+        at = np.nonzero(owner > 0)[0]
+        if not len(at):
+            return
+        z = height[at]
+        x, y = self.eye[0] + run[at] * (self.eye[2] - z), self.eye[1] + rise[at] * (self.eye[2] - z)
+        top = np.where(owner[at] == 1, self.laid.top, self.ruler.top_mm)
+        inside = -np.where(
+            owner[at] == 1,
+            self.laid.outside(x, y, z),
+            self.box.outside(x, y, z) if self.box is not None else 0.0,
+        )
+        along = x + 0.6 * y + 0.35 * z
+        blade = noise_2d(self.photo.seed, along * 10, z, 30.0)  # 3 mm wide, upright
+        tuft = noise_2d(self.photo.seed + 1, x, y, 60.0)
+        stands = 12 + 7 * blade + 5 * tuft  # mm above the ground
+        side = z < top - 0.05
+        bends = noise_2d(self.photo.seed + 2, along * 6, inside, 22.0) > 2.0
+        over = bends & (inside < 7 + 4 * tuft) & (stands > top)
+        owner[at[np.where(side, stands > z, over)]] = 3
+
+    def _shade_blades(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
+        albedo, _, _ = self.floor.shade(x, y + 1.2 * z, fp)
+        albedo = 0.6 * albedo + np.float32([0.07, 0.10, 0.03])
+        through = self.light.cast(x, y, z)
+        if self.box is not None:
+            through = through * shadow(self.light, x, y, z, self.box)
+        sun = through * (0.35 + 0.5 * smoothstep(0, 14, z))
+        flat = (np.zeros(x.shape, np.float32), np.zeros(x.shape, np.float32), 1.0)
+        sky = 0.45 + 0.4 * smoothstep(0, 14, z)
+        return albedo * irradiance(self.light, flat, sun, sky)
+
+    def _shade_floor(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
+        albedo, hx, hy = self.floor.shade(x, y, fp)
+        deep = 0.7 if self.photo.light.kind == "sun" else 0.35
+        albedo = self.clutter.lay(albedo, x, y, fp, deep)
+        through = shadow(self.light, x, y, 0.0, self.laid) * self.light.cast(x, y, 0.0)
+        sky = contact(self.laid.outside(x, y, 0.0), self.laid.top)
+        if self.box is not None:
+            through = through * shadow(self.light, x, y, 0.0, self.box)
+            sky = sky * contact(self.box.outside(x, y, 0.0), max(self.box.top, 2.0))
+        return albedo * irradiance(self.light, (-hx, -hy, 1.0), through, sky)
+
+    def _shade_board(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
+        mx, my, mz = (np.ascontiguousarray(c) for c in self.laid.to_model(x, y, z))
+        top = np.float32(self.laid.top)
+        is_top = z > top - 0.02
+        _out, which = self.shape.outside(mx, my, mz)
+        colour = np.empty((len(x), 3), dtype=np.float32)
+        sides = np.where(is_top, 0, which + 1)
+        cast = self.light.cast(x, y, z)
+        if self.box is not None and self.box.top > 2:
+            cast = cast * shadow(self.light, x, y, z, self.box)
+        for value in np.unique(sides):
+            at = np.nonzero(sides == value)[0]
+            mxa, mya, mza = mx[at], my[at], mz[at]
+            if value == 0:
+                side = FACE_1 if self.photo.face == 1 else FACE_2
+                albedo, hx, hy = self.surfaces.shade(mxa, mya, mza, side, fp[at])
+                ax, ay = self.laid.direction(1, 0)
+                bx, by = self.laid.direction(0, 1)
+                normal = (-(hx * ax + hy * bx), -(hx * ay + hy * by), 1.0)
+                sky = np.ones(len(at), dtype=np.float32)
+                # Arrises are worn: a hair lighter and rounder than the face.
+                through = cast[at]
+            else:
+                side = int(value) - 1 + EDGE_LOW
+                albedo, hx, hy = self.surfaces.shade(mxa, mya, mza, side, fp[at])
+                out_x, out_y = ((0, -1), (0, 1), (-1, 0), (1, 0))[side - EDGE_LOW]
+                nx, ny = self.laid.direction(out_x, out_y)
+                lean = self._lean(mxa, mza, side)
+                tx, ty = self.laid.direction(1, 0) if side < END_A else self.laid.direction(0, 1)
+                normal = (nx - hx * tx, ny - hx * ty, lean + 0.04)
+                low = z[at] / top
+                sky = 0.36 + 0.34 * low + 0.25 * np.clip(lean, 0, 1) + self.light.bounce
+                through = cast[at]
+            colour[at] = albedo * irradiance(self.light, normal, through, sky)
+        return colour
+
+    def _lean(self, x: F32, z: F32, side: int) -> F32:
+        """Return how much an edge looks up (wane does, a sawn edge hardly)."""
+        wane = self.shape.board.wane
+        if wane is None or side != (EDGE_LOW if wane.side < 0 else EDGE_LOW + 1):
+            return np.zeros(x.shape, dtype=np.float32)
+        up = -1.0 if self.photo.face == 1 else 1.0  # the way up, along model z
+        here = self.shape.edge(x, z, wane.side)
+        above = self.shape.edge(x, z + np.float32(up), wane.side)
+        return np.clip((here - above) * wane.side, -0.5, 3).astype(np.float32)
+
+    def _shade_rule(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
+        assert self.box is not None
+        is_top = z > self.ruler.height(x) - 0.05
+        through = shadow(self.light, x, y, z, self.laid) * self.light.cast(x, y, z)
+        colour = np.empty((len(x), 3), dtype=np.float32)
+        at = np.nonzero(is_top)[0]
+        if len(at):
+            sky = contact(self.laid.outside(x[at], y[at], 0.0) + self.box.top, self.laid.top)
+            flat = (np.zeros(len(at), np.float32), np.zeros(len(at), np.float32), 1.0)
+            colour[at] = self.ruler.top(x[at], y[at]) * irradiance(
+                self.light, flat, through[at], sky
+            )
+        at = np.nonzero(~is_top)[0]
+        if len(at):
+            end = (x[at] < self.box.x0 + 0.5) | (x[at] > self.box.x1 - 0.5)
+            nx = np.where(end, np.sign(x[at] - self.box.x0 - 1), 0.0)
+            ny = np.where(end, 0.0, np.sign(y[at]))
+            sky = 0.35 + 0.35 * z[at] / self.box.top + self.light.bounce
+            if self.photo.rule.kind == "plain":
+                albedo = np.full((len(at), 3), 0.22, dtype=np.float32)
+            else:
+                albedo = self.ruler.wood(x[at], y[at] + z[at])
+            colour[at] = albedo * irradiance(self.light, (nx, ny, 0.04), through[at], sky)
+        return colour
+
+
+@lru_cache(maxsize=4)
+def surfaces_of(board: BoardSpec) -> Surfaces:
+    return Surfaces(Shape(board))
