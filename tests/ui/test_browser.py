@@ -12,7 +12,7 @@ from tests.ui.conftest import DESK, PHONE, start_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
-_PATIENCE_MS = 60_000
+_PATIENCE_MS = 30_000
 # The first layout of a fresh worker also compiles the search.
 _LAYOUT_MS = 120_000
 

@@ -18,7 +18,15 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).parent
 # Read as one script, in this order; the last one exports what Streamlit calls.
-_SCRIPTS = ("elements.js", "memory.js", "face.js", "gestures.js", "bench.js")
+_SCRIPTS = (
+    "elements.js",
+    "memory.js",
+    "face.js",
+    "loupe.js",
+    "gestures.js",
+    "panels.js",
+    "bench.js",
+)
 # Text of our own, never the user's: a component's sources are trusted code.
 _HTML = '<section class="bench" aria-label="Board"></section>'
 

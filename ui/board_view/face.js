@@ -13,11 +13,15 @@ function paintFace(svg, face, model, chosen, options) {
       const image = drawn("image", { href: face.url, x, y, width, height });
       image.setAttribute("preserveAspectRatio", "none");
       // The file holds face 2 as seen through the board; mirror it back about its own middle.
-      if (face.mirror === "x") ground.setAttribute("transform", `translate(${2 * x + width} 0) scale(-1 1)`);
-      if (face.mirror === "y") ground.setAttribute("transform", `translate(0 ${2 * y + height}) scale(1 -1)`);
+      if (face.mirror === "x")
+        ground.setAttribute("transform", `translate(${2 * x + width} 0) scale(-1 1)`);
+      if (face.mirror === "y")
+        ground.setAttribute("transform", `translate(0 ${2 * y + height}) scale(1 -1)`);
       ground.append(image);
     } else {
-      ground.append(drawn("rect", { class: "no-photo", x: x0, y: y0, width: x1 - x0, height: y1 - y0 }));
+      ground.append(
+        drawn("rect", { class: "no-photo", x: x0, y: y0, width: x1 - x0, height: y1 - y0 }),
+      );
     }
     svg.prepend(ground);
   }
@@ -37,7 +41,10 @@ function paintFace(svg, face, model, chosen, options) {
       const room = box.width / (part.label.length * 0.6);
       if (Math.min(size, room) >= 8 * options.mmPerPx && box.height > size * 1.1) {
         const text = drawn("text", {
-          class: "label", x: box.x, y: box.y, "font-size": Math.min(size, room),
+          class: "label",
+          x: box.x,
+          y: box.y,
+          "font-size": Math.min(size, room),
           "stroke-width": 3 * options.mmPerPx,
         });
         const shows = part.show_face === face.number ? " (show)" : "";

@@ -4,14 +4,21 @@ function listen(bench) {
   const loupe = bench.loupe;
   const fromMiddle = (event) => {
     const box = loupe.getBoundingClientRect();
-    return { x: event.clientX - box.left - box.width / 2, y: event.clientY - box.top - box.height / 2 };
+    return {
+      x: event.clientX - box.left - box.width / 2,
+      y: event.clientY - box.top - box.height / 2,
+    };
   };
-  loupe.addEventListener("wheel", (event) => {
-    // With the whole face in sight the wheel scrolls the page on.
-    if (event.deltaY > 0 && bench.showsAll()) return;
-    event.preventDefault();
-    bench.zoom(Math.exp(Math.sign(event.deltaY) * 0.18), fromMiddle(event));
-  }, { passive: false });
+  loupe.addEventListener(
+    "wheel",
+    (event) => {
+      // With the whole face in sight the wheel scrolls the page on.
+      if (event.deltaY > 0 && showsAll(bench)) return;
+      event.preventDefault();
+      zoom(bench, Math.exp(Math.sign(event.deltaY) * 0.18), fromMiddle(event));
+    },
+    { passive: false },
+  );
   loupe.addEventListener("pointerdown", (event) => {
     loupe.setPointerCapture(event.pointerId);
     bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
@@ -23,12 +30,22 @@ function listen(bench) {
     const [dx, dy] = [event.clientX - before.x, event.clientY - before.y];
     if (bench.pointers.size === 2) {
       const other = [...bench.pointers].find(([id]) => id !== event.pointerId)[1];
-      const [was, is] = [before, { x: event.clientX, y: event.clientY }].map((one) => Math.hypot(one.x - other.x, one.y - other.y));
-      if (is > 10) bench.zoom(was / is, fromMiddle({ clientX: (event.clientX + other.x) / 2, clientY: (event.clientY + other.y) / 2 }));
-      bench.pan(dx / 2, dy / 2);
+      const [was, is] = [before, { x: event.clientX, y: event.clientY }].map((one) =>
+        Math.hypot(one.x - other.x, one.y - other.y),
+      );
+      if (is > 10)
+        zoom(
+          bench,
+          was / is,
+          fromMiddle({
+            clientX: (event.clientX + other.x) / 2,
+            clientY: (event.clientY + other.y) / 2,
+          }),
+        );
+      pan(bench, dx / 2, dy / 2);
     } else {
       bench.moved += Math.abs(dx) + Math.abs(dy);
-      if (bench.moved > 6) bench.pan(dx, dy);
+      if (bench.moved > 6) pan(bench, dx, dy);
     }
     bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
   });
@@ -48,7 +65,9 @@ function listen(bench) {
 // A capture sends every event to the picture itself, so ask what lies under the finger.
 function tapMark(bench, event) {
   const under = bench.root.getRootNode().elementsFromPoint(event.clientX, event.clientY);
-  const hit = under.map((node) => node.closest?.(".flaw")).find((node) => node && bench.loupe.contains(node));
+  const hit = under
+    .map((node) => node.closest?.(".flaw"))
+    .find((node) => node && bench.loupe.contains(node));
   if (hit) bench.choose(bench.faceHere().number, hit.dataset.flaw);
 }
 
@@ -59,15 +78,24 @@ function onKey(bench, event) {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   const step = 60;
   const keys = {
-    k: () => bench.decide("keep"), x: () => bench.decide("strike"), n: () => bench.next(),
-    u: () => bench.data.undo && bench.say("undo", {}), U: () => bench.data.redo && bench.say("redo", {}),
-    "+": () => bench.zoom(1 / 1.6), "-": () => bench.zoom(1.6), 0: () => bench.showAll(),
+    k: () => bench.decide("keep"),
+    x: () => bench.decide("strike"),
+    n: () => bench.next(),
+    u: () => bench.data.undo && bench.say("undo", {}),
+    U: () => bench.data.redo && bench.say("redo", {}),
+    "+": () => zoom(bench, 1 / 1.6),
+    "-": () => zoom(bench, 1.6),
+    0: () => bench.showAll(),
   };
   const onPicture = {
-    ArrowLeft: () => bench.pan(step, 0), ArrowRight: () => bench.pan(-step, 0),
-    ArrowUp: () => bench.pan(0, step), ArrowDown: () => bench.pan(0, -step),
+    ArrowLeft: () => pan(bench, step, 0),
+    ArrowRight: () => pan(bench, -step, 0),
+    ArrowUp: () => pan(bench, 0, step),
+    ArrowDown: () => pan(bench, 0, -step),
   };
-  const act = keys[event.key] ?? (bench.root.getRootNode().activeElement === bench.loupe ? onPicture[event.key] : null);
+  const act =
+    keys[event.key] ??
+    (bench.root.getRootNode().activeElement === bench.loupe ? onPicture[event.key] : null);
   if (act) {
     event.preventDefault();
     act();

@@ -1,0 +1,191 @@
+// The words, rows and buttons round the drawing of a board.
+
+function paintWords(bench, model, face, flaw) {
+  setText(bench.name, bench.id);
+  setText(bench.head, `${bench.data.board.head}; ${bench.data.board.size}`);
+  setText(bench.trust, [bench.data.board.trust, ...bench.data.board.notes].join(" · "));
+  const states = {
+    possible: `possible, ${flaw?.sure}`,
+    confirmed: "kept as a flaw",
+    struck: "not a flaw",
+    added: "drawn by you",
+  };
+  const title = flaw
+    ? `${flaw.id}, ${wordOf(flaw)}: ${states[flaw.state]}`
+    : `Face ${face.number}, the whole of it`;
+  setText(bench.title, title);
+  setText(bench.caption, title);
+  let about = "";
+  if (flaw) {
+    about = flaw.where + (flaw.reason ? ` Seen: ${flaw.reason}.` : "");
+  } else if (!face.url) {
+    about = `Face ${face.number} was not photographed: nothing is known of it.`;
+  } else {
+    about = "Tap a mark or a row of the list to see it close.";
+  }
+  setText(bench.where, about);
+  setText(bench.message, bench.memory.message);
+}
+
+function paintBoards(bench) {
+  bench.boards.hidden = bench.data.boards.length < 2;
+  keyed(
+    bench.boards,
+    bench.data.boards,
+    (line) => line.id,
+    (line) => {
+      const chip = button(element("b"), () => bench.go(line.id));
+      chip.append(element("span"));
+      return chip;
+    },
+    (chip, line) => {
+      setText(chip.firstChild, line.id);
+      setText(
+        chip.lastChild,
+        line.done ? "looked over" : line.open ? `${line.open} open` : "to look over",
+      );
+      chip.classList.toggle("done", line.done);
+      if (line.id === bench.id) chip.setAttribute("aria-current", "true");
+      else chip.removeAttribute("aria-current");
+    },
+  );
+}
+
+function paintStrips(bench, model, face, chosen) {
+  keyed(
+    bench.strips,
+    model.faces,
+    (one) => `${bench.id}-${one.number}`,
+    (one) => {
+      const svg = drawn("svg", { "aria-hidden": "true" });
+      return element(
+        "button",
+        {
+          type: "button",
+          class: "strip",
+          onclick: (event) => bench.onStrip(event, one.number, svg),
+        },
+        element("span", { class: "of" }),
+        svg,
+      );
+    },
+    (strip, one) => {
+      const svg = strip.querySelector("svg");
+      const [x0, y0, x1, y1] = one.frame;
+      svg.setAttribute("viewBox", `${x0} ${y0} ${x1 - x0} ${y1 - y0}`);
+      svg.style.aspectRatio = `${x1 - x0} / ${y1 - y0}`;
+      const mmPerPx = (x1 - x0) / (svg.clientWidth || 900);
+      paintFace(svg, one, model, chosen.flaw, { showParts: bench.memory.showParts, mmPerPx });
+      const open = bench.openOn(model, one.number).length;
+      const done = one.looked_over ? "looked over" : "not looked over";
+      const ends = one.mirror === "x" ? "end A right" : "end A left";
+      setText(
+        strip.firstChild,
+        `Face ${one.number} · ${done}${open ? ` · ${open} open` : ""} · ${ends}`,
+      );
+      strip.classList.toggle("here", one.number === face.number);
+      strip.setAttribute("aria-pressed", one.number === face.number);
+      let frame = svg.querySelector(".frame");
+      if (!frame) svg.append((frame = drawn("rect", { class: "frame" })));
+      frame.style.display = one.number === face.number ? "" : "none";
+    },
+  );
+}
+
+function paintBar(bench, model, face, flaw) {
+  const onFace = flaw && flaw.rings[face.number];
+  const isOpen = onFace && flaw.state === OPEN;
+  bench.keepButton.hidden = !onFace;
+  bench.strikeButton.hidden = !onFace;
+  bench.keepButton.classList.toggle("main", Boolean(isOpen));
+  bench.keepButton.setAttribute(
+    "aria-pressed",
+    Boolean(onFace && ["confirmed", "added"].includes(flaw.state)),
+  );
+  bench.strikeButton.setAttribute("aria-pressed", Boolean(onFace && flaw.state === "struck"));
+  bench.soundButton.hidden = !(onFace && flaw.kind === "knot" && flaw.state !== "struck");
+  bench.soundButton.setAttribute("aria-pressed", Boolean(onFace && flaw.sound === true));
+  bench.nextButton.hidden = !(isOpen && model.flaws.filter((one) => one.state === OPEN).length > 1);
+  const step = nextStep(bench, model, face);
+  bench.onButton.hidden = Boolean(isOpen) || !step;
+  if (step) setText(bench.onButton, step.label);
+  bench.undoButton.disabled = !bench.data.undo;
+  bench.redoButton.disabled = !bench.data.redo;
+  for (const [node, name, what] of [
+    [bench.undoButton, "Undo", bench.data.undo],
+    [bench.redoButton, "Redo", bench.data.redo],
+  ]) {
+    node.title = what ? `${name}: ${what}` : `Nothing to ${name.toLowerCase()}`;
+  }
+  bench.partsButton.hidden = !bench.data.parts.length;
+  bench.partsButton.setAttribute("aria-pressed", bench.memory.showParts);
+}
+
+function paintList(bench, model, face, flaw) {
+  const open = model.flaws.filter((one) => one.state === OPEN).length;
+  setText(
+    bench.listHead,
+    model.flaws.length ? `Flaws found: ${model.flaws.length}, ${open} open` : "No flaw was found",
+  );
+  keyed(
+    bench.list,
+    model.flaws,
+    (one) => `${bench.id}-${one.id}`,
+    (one) => {
+      const row = button(element("span", { "aria-hidden": "true" }), () => bench.fromList(one.id));
+      row.append(element("b"), element("span", { class: "say" }), element("em"));
+      return element("li", {}, row);
+    },
+    (item, one) => {
+      const row = item.firstChild;
+      const [swatch, name, say, state] = row.children;
+      swatch.className = `swatch ${one.state}`;
+      setText(name, one.id);
+      const faces = Object.keys(one.rings).join(" and ");
+      setText(say, `${wordOf(one)}, face ${faces}`);
+      const words = {
+        possible: `open, ${one.sure}`,
+        confirmed: "flaw",
+        struck: "no flaw",
+        added: "yours",
+      };
+      setText(state, words[one.state]);
+      if (one.id === flaw?.id) row.setAttribute("aria-current", "true");
+      else row.removeAttribute("aria-current");
+    },
+  );
+  keyed(
+    bench.faceButtons,
+    model.faces,
+    (one) => `${bench.id}-${one.number}`,
+    (one) => button("", () => bench.toggleLookedOver(one.number)),
+    (node, one) => {
+      setText(node, `Face ${one.number} looked over`);
+      node.setAttribute("aria-pressed", one.looked_over);
+    },
+  );
+}
+
+function wordOf(flaw) {
+  if (flaw.kind !== "knot") return flaw.word;
+  if (flaw.sound === true) return "sound knot";
+  return flaw.sound === false ? "loose knot" : "knot";
+}
+
+// What comes next, once no open flaw is chosen.
+function nextStep(bench, model, face) {
+  const open = bench.openOn(model, face.number);
+  if (open.length)
+    return {
+      label: `Next possible flaw (${open.length} open)`,
+      act: () => bench.choose(face.number, open[0].id),
+    };
+  if (!face.looked_over)
+    return { label: `Face ${face.number} is looked over`, act: () => bench.lookOver(face.number) };
+  const other = model.faces.find((one) => !one.looked_over);
+  if (other)
+    return { label: `Go on to face ${other.number}`, act: () => bench.toFace(other.number) };
+  const to_do = bench.data.boards.find((line) => !line.done && line.id !== bench.id);
+  if (to_do) return { label: `Go on to board ${to_do.id}`, act: () => bench.go(to_do.id) };
+  return null;
+}
