@@ -77,6 +77,16 @@ def start_page(home: Path, *arguments: str) -> RunningPage:
     return RunningPage(home, found.group(), process)
 
 
+def find_chromium() -> str | None:
+    """Return the program that shows pages, None where there is none."""
+    return next((found for name in _NAMES if (found := shutil.which(name))), None)
+
+
+def chromium_arguments() -> list[str]:
+    """Return how the browser is started: no screen, and no word with its maker."""
+    return list(_ARGUMENTS)
+
+
 @pytest.fixture
 def own_page(tmp_path: Path) -> Iterator[RunningPage]:
     """A page that the test may stop and start; it has the demo's results."""
@@ -119,12 +129,12 @@ def lot(running: RunningPage) -> LotOnPage:
 
 @pytest.fixture(scope="module")
 def browser():
-    name = next((found for name in _NAMES if (found := shutil.which(name))), None)
+    name = find_chromium()
     if name is None:
         pytest.skip("no chromium here: tests/ui/need_chromium.sh says how to get it")
     sync = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     with sync.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=name, args=_ARGUMENTS)
+        browser = playwright.chromium.launch(executable_path=name, args=chromium_arguments())
         yield browser
         browser.close()
 
