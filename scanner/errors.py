@@ -30,6 +30,10 @@ class ScannerError(Exception):
         self.what = what
         self.mend = mend
 
+    def __reduce__(self) -> tuple[type["ScannerError"], tuple[str, str]]:
+        # Scans run in other processes; the sentence alone would not make the error again there.
+        return type(self), (self.what, self.mend)
+
 
 class PhotoError(ScannerError):
     """A photograph cannot be read or does not show what is needed."""

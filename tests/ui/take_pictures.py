@@ -37,9 +37,9 @@ def take_pictures(results: Path, docs: Path) -> None:
                 page = browser.new_context(**size).new_page()
                 page.goto(running.address, timeout=_PATIENCE_MS)
                 page.get_by_role("button", name="Yes, a flaw").wait_for(timeout=_PATIENCE_MS)
-                page.wait_for_load_state("networkidle")
-                # The first picture of a face is decoded after the network is quiet.
-                page.wait_for_timeout(1500)
+                page.locator(".part.current").first.wait_for(state="attached", timeout=_PATIENCE_MS)
+                # The picture of a face is decoded after it has come.
+                page.wait_for_timeout(2000)
                 with Image.open(io.BytesIO(page.screenshot())) as shot:
                     small = shot.convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE)
                 small.save(docs / name, optimize=True)
