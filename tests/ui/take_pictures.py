@@ -14,8 +14,8 @@ from PIL import Image
 from tests.ui.conftest import DESK, PHONE, chromium_arguments, find_chromium, start_page
 
 _ROOT = Path(__file__).resolve().parents[2]
-# Pictures in a repository stay small: 128 colours are enough for wood and letters.
-_COLOURS = 128
+# Pictures in a repository stay small: 224 colours are enough for wood and letters.
+_COLOURS = 224
 _PATIENCE_MS = 60_000
 
 
