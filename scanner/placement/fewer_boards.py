@@ -15,7 +15,7 @@ from scanner.placement.problem import Floats
 from scanner.placement.programme import least_whole
 from scanner.placement.search import Campaign, Choice, Clock
 
-FIRST_ROOM = 0.10
+FIRST_ROOM = 0.30
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
 LEAST_ROOM = -0.15
 SET_NODES = 500

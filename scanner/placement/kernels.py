@@ -18,7 +18,7 @@ import numpy as np
 from numba import njit
 
 BIG = 2**30
-MOST_IN_A_STRIP = 6
+MOST_IN_A_STRIP = 12
 
 
 @njit(cache=True, nogil=True)
@@ -206,9 +206,13 @@ def _all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, dee
         deep = 0
         for j in range(rows):
             n = _strip_ends(pointer, runs, length, t, j, x, most, stop, kerf, ends[t])
-            for i in range(n, MOST_IN_A_STRIP):
+            for i in range(n, deep):
                 ends[t, i, j] = BIG
-            deep = max(deep, n)
+            if n > deep:
+                for i in range(deep, n):
+                    for k in range(j):
+                        ends[t, i, k] = BIG
+                deep = n
         deepest[t] = deep
 
 

@@ -17,8 +17,8 @@ from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validate import validate_layout
-from tests.instances.tiny import FlawKind, board, flaw, part
 from tests.instances.tiny import SHOP as TINY_SHOP
+from tests.instances.tiny import FlawKind, board, flaw, part
 from tests.placement.lots import named_lot
 
 if TYPE_CHECKING:
@@ -238,8 +238,8 @@ def test_a_hidden_part_carries_ten_mm_of_wane_on_one_edge() -> None:
     for depth, is_bad in ((9.5, False), (11.0, True)):
         waney = replace(CLEAR, flaws=(flaw("F1", FlawKind.WANE, box(0, 0, 500, depth)),))
         assert ("too near to wane F1" in condemned(waney, hidden)) is is_bad, depth
-    assert "too near to wane F1" in condemned(replace(CLEAR, flaws=(flaw("F1", FlawKind.WANE, box(0, 0, 500, 8)),)),
-                     part("a", 1, 500, 60, "sound"))  # fmt: skip
+    waney = replace(CLEAR, flaws=(flaw("F1", FlawKind.WANE, box(0, 0, 500, 8)),))
+    assert "too near to wane F1" in condemned(waney, part("a", 1, 500, 60, "sound"))
 
 
 def test_a_board_too_thin_for_the_piece_is_condemned() -> None:

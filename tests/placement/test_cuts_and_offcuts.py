@@ -1,0 +1,203 @@
+"""Pieces, cuts, left-overs, bound and reasons, on boards a person can follow."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+from scanner.placement.bound import bound_of
+from scanner.placement.cuts import pieces_and_cuts
+from scanner.placement.layout import Placement
+from scanner.placement.not_yet import not_yet_honoured
+from scanner.placement.offcuts import offcuts_of
+from scanner.placement.reasons import unplaced_of
+from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import AnyOf, Seconds, WhenSaid, Work
+from tests.instances.tiny import SHOP, TINY, FlawKind, board, flaw, part
+from tests.instances.tiny import SHOP as EXACT
+
+
+def at(name: str, copy: int, x: float, y: float, length: float, width: float) -> Placement:
+    return Placement(name, copy, "B1", x, y, length, width)
+
+
+def test_short_blocks_stay_together_until_after_milling() -> None:
+    blocks = [(n, at("block", n + 1, 154.0 * n, 0.0, 150.0, 60.0)) for n in range(4)]
+    pieces, cuts = pieces_and_cuts(board("B1", 700, 64), blocks, SHOP)
+    assert len(pieces) == 1, "4 x 150 mm make one piece of about 600 mm"
+    assert pieces[0].x1_mm - pieces[0].x0_mm >= SHOP.shortest_piece_mm
+    kinds = [cut.kind for cut in cuts]
+    assert kinds.count("crosscut") == 1
+    assert kinds.count("rip") == 1, "one rip along the whole piece"
+    assert kinds.count("final") == 3
+
+
+def test_long_parts_are_pieces_of_their_own_and_cuts_come_in_order() -> None:
+    parts = [
+        (0, at("a", 1, 20.0, 5.0, 700.0, 50.0)),
+        (1, at("b", 1, 724.0, 5.0, 600.0, 50.0)),
+    ]
+    pieces, cuts = pieces_and_cuts(board("B1", 1500, 60), parts, SHOP)
+    assert [piece.placements for piece in pieces] == [(0,), (1,)]
+    crosscuts = [cut.from_mm[0] for cut in cuts if cut.kind == "crosscut"]
+    assert crosscuts == [18.0, 722.0, 1326.0], "running measurements, half a kerf off each part"
+    assert [cut.order for cut in cuts] == list(range(1, len(cuts) + 1))
+    first_rip = next(n for n, cut in enumerate(cuts) if cut.kind == "rip")
+    assert all(cut.kind == "crosscut" for cut in cuts[:first_rip])
+
+
+def test_a_long_stretch_of_waste_is_cut_away_before_milling() -> None:
+    parts = [(0, at("a", 1, 0.0, 0.0, 700.0, 60.0)), (1, at("b", 1, 900.0, 0.0, 600.0, 60.0))]
+    pieces, _ = pieces_and_cuts(board("B1", 1500, 60), parts, SHOP)
+    assert pieces[1].x0_mm == 900.0
+
+
+def test_the_longest_clear_left_over_is_listed_with_its_size() -> None:
+    knotty = board("B1", 2000, 100, flaw("F1", FlawKind.KNOT, box(1490, 0, 1500, 100)))
+    found = offcuts_of(knotty, [at("a", 1, 0.0, 0.0, 800.0, 100.0)], SHOP)
+    assert (found[0].x_mm, found[0].length_mm) == (804.0, 686.0)
+    assert found[0].width_mm == pytest.approx(100.0)
+    assert found[1].x_mm == 1500.0
+    assert found[1].length_mm == 500.0
+
+
+def test_scraps_are_not_listed() -> None:
+    assert offcuts_of(board("B1", 1100, 100), [at("a", 1, 0.0, 0.0, 800.0, 100.0)], SHOP) == ()
+
+
+@pytest.mark.parametrize("instance", TINY, ids=lambda instance: instance.name.replace(" ", "_"))
+def test_no_hand_solved_optimum_beats_the_bound(instance) -> None:
+    wanted = [p.quantity for p in instance.parts]
+    gross = [b.faces[1].outline.area for b in instance.boards]
+    bound = bound_of(
+        instance.boards, instance.parts, wanted, gross, instance.shop, (0.0, 1e12), False
+    )
+    assert bound.value >= instance.value * (1 - 1e-9)
+    if sum(wanted) == instance.placed:
+        least = bound_of(
+            instance.boards, instance.parts, wanted, gross, instance.shop,
+            (instance.value, sum(gross)), True,
+        )  # fmt: skip
+        assert 0 < least.value <= sum(sorted(gross)[-instance.boards_opened :])
+
+
+def test_the_bound_is_tight_where_parts_fill_the_board() -> None:
+    full = board("B1", 1000, 100)
+    parts = (part("a", 3, 1000, 100),)
+    bound = bound_of((full,), parts, [3], [1e5], EXACT, (1e5, 1e5), False)
+    assert bound.value == pytest.approx(1e5, rel=0.02)
+    assert bound.gap < 0.02
+
+
+def test_the_reason_names_the_users_own_things() -> None:
+    knotty = board("B03", 1400, 120, flaw("F4", FlawKind.KNOT, box(1322, 0, 1360, 120)))
+    shop = replace(SHOP, end_trim_seen_mm=12.0)
+    found = unplaced_of(part("top", 2, 1395, 102), 2, (knotty,), shop, False)
+    assert found.copies == 2
+    assert found.reason == "no board is clear on both faces over 1395 x 102 mm"
+    assert found.nearest == "B03 has 1310 x 102 mm clear between the end trim of end A and knot F4"
+
+
+def test_the_reason_says_when_other_parts_took_the_wood() -> None:
+    found = unplaced_of(part("a", 5, 300, 50), 2, (board("B1", 1000, 60),), SHOP, True)
+    assert "more copies than the wood has room for: B1 could give 300 x 50 mm" in found.reason
+
+
+def test_the_reason_says_what_rules_every_board_out() -> None:
+    boards = (board("B1", 1000, 60), replace(board("B2", 1000, 60), keep_whole=True))
+    thick = replace(part("leg", 1, 300, 50), thickness_mm=45.0)
+    found = unplaced_of(thick, 1, boards, SHOP, False)
+    assert found.reason.startswith("no board may give it: ")
+    assert "B1 leaves 27.0 mm when flat, 45.0 mm are needed" in found.reason
+    assert "B2 is kept whole" in found.reason
+
+
+def test_a_part_wider_than_every_board_hears_of_the_widest_place() -> None:
+    found = unplaced_of(part("top", 1, 500, 90), 1, (board("B1", 1000, 60),), SHOP, False)
+    assert found.nearest.startswith("B1 has ")
+    width = float(found.nearest.split(" x ")[1].split()[0])
+    assert 56 <= width <= 60
+
+
+def test_inches_are_spoken_where_the_shop_thinks_in_inches() -> None:
+    found = unplaced_of(
+        part("top", 1, 1270.0, 50.8), 1, (board("B1", 900, 60),), replace(SHOP, units="inch"), False
+    )
+    assert "50 in x 2 in" in found.reason
+
+
+def test_columns_not_honoured_yet_are_named() -> None:
+    assert not_yet_honoured((part("a", 1, 9, 9),)) == ()
+    said = not_yet_honoured(
+        (
+            replace(part("a", 1, 9, 9), match="doors"),
+            replace(part("b", 1, 9, 9), staves="auto", spares=1),
+            replace(part("c", 1, 9, 9), shape="leg.svg", straight_grain="1 in 15"),
+            replace(part("d", 1, 9, 9), length_min_mm=5.0, equal="x"),
+        )
+    )
+    for column in ("match", "staves", "Spares", "shape", "straight_grain", "length_min", "equal"):
+        assert any(column in sentence for sentence in said), column
+
+
+def test_stop_rules_count_steps_time_and_words() -> None:
+    assert not Work(5).is_over(4)
+    assert Work(5).is_over(5)
+    assert Work(4).share(1) == 0.25
+    assert Work(4).seconds_left(1) == float("inf")
+    quick = Seconds(1e-9)
+    quick.start()
+    assert quick.is_over(0)
+    both = AnyOf(Work(5), WhenSaid(lambda: False))
+    both.start()
+    assert both.is_over(5)
+    assert not both.is_over(1)
+    for bad in (lambda: Seconds(0), lambda: Work(0), lambda: AnyOf()):
+        with pytest.raises(ValueError, match=r"must|needed"):
+            bad()
+
+
+def test_a_trimmed_strip_may_hold_a_narrower_part() -> None:
+    """Wide 60 and narrow 50 share a strip only where the shop rips to width after milling."""
+    narrow = board("B1", 1004, 60)
+    parts = (part("wide", 1, 500, 60), part("narrow", 1, 500, 50))
+    for cut_class in ("three_stage", "three_stage_trimmed"):
+        shop = replace(SHOP, cut_class=cut_class)
+        assert solve((narrow,), parts, shop, Work(20)).summary.placed == 2
+    # With a knot across the crosscut between them, one strip must run past it.
+    tall = board("B1", 1004, 124)
+    three = (part("long", 1, 1004, 60), part("wide", 1, 500, 60), part("narrow", 1, 500, 50))
+    placed = {
+        cut_class: solve((tall,), three, replace(SHOP, cut_class=cut_class), Work(20)).summary
+        for cut_class in ("three_stage", "three_stage_trimmed")
+    }
+    assert placed["three_stage"].placed == 2
+    assert placed["three_stage_trimmed"].placed == 3
+
+
+def test_solver_geometry_is_the_same_without_the_compiler() -> None:
+    """The kernels as plain Python give the same rows and runs (bounds errors would show here)."""
+    from scanner.placement import kernels
+
+    edges = np.array(
+        [[0, 0, 100, 0], [100, 0, 100, 100], [100, 100, 0, 100], [0, 100, 0, 0]], np.float64
+    )
+    polygon = np.array([0, 4], np.int64)
+    plain, plain_count = kernels.blocked_rows.py_func(edges, polygon, 0, 10, 12, 4)
+    rows, count = kernels.blocked_rows(edges, polygon, 0, 10, 12, 4)
+    assert np.array_equal(plain, rows)
+    assert np.array_equal(plain_count, count)
+    assert count.tolist() == [1] * 10 + [0, 0]
+    table, number = kernels.doubled(rows, count)
+    twin, twin_number = kernels.doubled.py_func(rows, count)
+    assert np.array_equal(table, twin)
+    assert np.array_equal(number, twin_number)
+
+
+def test_defaults_of_the_shop_are_enough() -> None:
+    layout = solve((board("B1", 2438, 180),), (part("rail", 3, 600, 70),), Shop(), Work(20))
+    assert layout.summary.placed == 3
