@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from shapely import contains_xy
 from shapely.geometry import LineString, Polygon
 
@@ -38,6 +39,9 @@ _BEND = 0.6
 _LEAST_SCORE = -12.0
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
+
+# Fewer blocks of seen floor than this tell nothing of it.
+_FEWEST_FLOOR = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,33 +138,52 @@ class _Ground:
         self.wood = palette_of(core[::3, ::3], kinds=6)
         self.rim = round(20.0 / self.mm)
 
-    def floor(self, strip: Floats) -> Palette:
-        """Return the floor's palette from the outermost rows of a strip."""
-        return palette_of(strip[-self.rim :].reshape(-1, 4)[::3], kinds=5)
+    def floor(self, strip: Floats, hidden: NDArray[np.bool_]) -> Palette:
+        """Return the floor's palette from the outermost rows of a strip that show floor."""
+        samples = strip[-self.rim :][~hidden[-self.rim :]]
+        if len(samples) < _FEWEST_FLOOR:
+            samples = strip[-self.rim :].reshape(-1, 4)
+        return palette_of(samples[::3], kinds=5)
 
     def strip(self, side: str, first: int = 0, last: int | None = None) -> Side:
         """Return one side laid with rows outwards; columns from first to last along it."""
-        looks = self.looks
-        if side in ("left", "right"):
-            looks = looks.transpose(1, 0, 2)
-        if side in ("upper", "left"):
-            looks = looks[::-1]
-        rows = looks.shape[0]
-        inner = rows - self.margin - round(_INWARD_MM / self.mm)
-        inner = max(inner, rows // 2)
-        looks = looks[inner:, first:last]
-        step = max(1, round(_ALONG_STEP_MM / self.mm))
-        count = looks.shape[1] // step
-        blocks = looks[:, : count * step].reshape(looks.shape[0], count, step, 4).mean(axis=2)
-        t = (np.arange(looks.shape[0]) + inner) * self.mm
-        s = (first + (np.arange(count) + 0.5) * step - 0.5) * self.mm
-        guess = (rows - self.margin) * self.mm
+        blocks, inner, step = self._laid(self.looks, side, first, last)
+        t = (np.arange(blocks.shape[0], dtype=np.float64) + inner) * self.mm
+        s = (first + (np.arange(blocks.shape[1], dtype=np.float64) + 0.5) * step - 0.5) * self.mm
+        guess = (blocks.shape[0] + inner - self.margin) * self.mm
         return Side(np.ascontiguousarray(blocks), t, s, guess)
 
-    def traced(self, side: Side, table: Table) -> tuple[Doubles, Doubles]:
+    def hidden(self, side: str, first: int = 0, last: int | None = None) -> NDArray[np.bool_]:
+        """Return where a side as `strip` lays it shows no floor or wood: unseen, or the rule."""
+        seen = self.seen.astype(np.float32)[..., None]
+        return np.asarray(self._laid(seen, side, first, last)[0][..., 0] < 0.5)
+
+    def _laid(
+        self, picture: Floats, side: str, first: int, last: int | None
+    ) -> tuple[Floats, int, int]:
+        """Return a side's block means, its first row, and the columns to a block."""
+        if side in ("left", "right"):
+            picture = picture.transpose(1, 0, 2)
+        if side in ("upper", "left"):
+            picture = picture[::-1]
+        rows = picture.shape[0]
+        inner = rows - self.margin - round(_INWARD_MM / self.mm)
+        inner = max(inner, rows // 2)
+        picture = picture[inner:, first:last]
+        step = max(1, round(_ALONG_STEP_MM / self.mm))
+        count = picture.shape[1] // step
+        kinds = picture.shape[2]
+        blocks = picture[:, : count * step].reshape(picture.shape[0], count, step, kinds)
+        return blocks.mean(axis=2), inner, step
+
+    def traced(
+        self, side: Side, table: Table, hidden: NDArray[np.bool_]
+    ) -> tuple[Doubles, Doubles]:
         """Return how far out the side's arris lies at each column, and its U, mm."""
-        floor = self.floor(side.looks)
+        floor = self.floor(side.looks, hidden)
         score = arris_score(evidence(side, self.wood, floor), table)
+        # No arris lies under the rule or outside the photo.
+        score = np.where(hidden, _LEAST_SCORE + score.max(axis=0), score)
         score = np.maximum(score - score.max(axis=0), _LEAST_SCORE).astype(np.float32)
         path = smooth_path(score, _BEND)
         rows = sharpen(score, path)
@@ -174,7 +197,7 @@ class _Ground:
     def long_side(self, name: str) -> tuple[Doubles, Doubles]:
         """Return points (N, 2) in face mm along one long side, x rising, and their U."""
         side = self.strip(name)
-        t, u = self.traced(side, LONG_SIDE)
+        t, u = self.traced(side, LONG_SIDE, self.hidden(name))
         y = t if name == "lower" else (self.rows - 1) * self.mm - t
         return np.column_stack([side.s_mm, y]) + np.asarray(self.origin), u
 
@@ -190,12 +213,12 @@ class _Ground:
         first = max(0, round((y0 + _CORNER_MM) / self.mm))
         last = min(self.rows, round((y1 - _CORNER_MM) / self.mm))
         side = self.strip(name, first, last)
-        t, _ = self.traced(side, END)
+        t, _ = self.traced(side, END, self.hidden(name, first, last))
         slope, middle = _robust_line(side.s_mm, t)
         ends_s = np.array([y0, y1])
         ends_t = middle + slope * ends_s
         x = ends_t if name == "right" else (self.columns - 1) * self.mm - ends_t
-        return np.column_stack([x, ends_s]) + np.asarray(self.origin)
+        return np.asarray(np.column_stack([x, ends_s]) + np.asarray(self.origin))
 
 
 def _robust_line(s: Doubles, t: Doubles) -> tuple[float, float]:
@@ -238,7 +261,7 @@ def _joined(
 
 def _inside(edge: Doubles, region: Polygon) -> Doubles:
     """Return the points of a long side that lie between the two ends."""
-    return edge[contains_xy(region, edge[:, 0], edge[:, 1])]
+    return np.asarray(edge[contains_xy(region, edge[:, 0], edge[:, 1])])
 
 
 def _clipped(shape: Polygon, region: Polygon) -> Polygon:

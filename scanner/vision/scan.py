@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon
+from skimage.draw import polygon
 
 from scanner.board.board import Station
 from scanner.board.flaw import Flaw, FlawKind
@@ -21,7 +22,7 @@ from scanner.board.reading import (
     span_along_y_mm,
 )
 from scanner.errors import PhotoError
-from scanner.geometry.polygons import polygon_of
+from scanner.geometry.polygons import polygon_of, union_of
 from scanner.vision.flaws import find_flaws
 from scanner.vision.locate import locate_board
 from scanner.vision.outline import TracedOutline, trace_outline
@@ -36,6 +37,10 @@ GROUND_MM_PER_PX = 2.0
 FACE_MM_PER_PX = 0.5
 # Floor shown round the board: enough for the tracer to learn what is not wood.
 _MARGIN_MM = 60.0
+# The batten is up to 70 mm wide under 60 mm of strip, and it and the rule cast a contact shadow.
+_BATTEN_RIM_MM = 9.0
+# And it runs on past both ends of the paper (common practice, no source).
+_BATTEN_END_MM = 60.0
 # geometry.md section 7: beyond these no number is given.
 _MOST_U_LENGTH = 0.03
 _MOST_U_WIDTH = 0.10
@@ -103,13 +108,29 @@ def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePla
 
 
 def _face_picture(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> FacePicture:
-    """Return the flat face, with what tells where its sides show."""
+    """Return the flat face, with what tells where its sides show; the rule counts as unseen."""
     foot = place.place_from_rule(fit.foot_mm(0)[None])[0]
+    picture = flatten(photos, fit, place, FACE_MM_PER_PX)
     return replace(
-        flatten(photos, fit, place, FACE_MM_PER_PX),
+        picture,
+        seen=picture.seen & ~_rule_pixels(fit, place, picture.seen.shape),
         foot_mm=(float(foot[0]), float(foot[1])),
         side_share=fit.side_share(0),
     )
+
+
+def _rule_pixels(fit: ScaleFit, place: FacePlace, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Return which pixels of a flat face show the rule or the batten under the strip."""
+    painted = np.zeros(shape, dtype=bool)
+    if fit.setup.rule_on == "face":
+        return painted
+    area = fit.rule_area_mm().buffer(_BATTEN_RIM_MM)
+    area = union_of([affinity.translate(area, by) for by in (-_BATTEN_END_MM, 0, _BATTEN_END_MM)])
+    for ring in getattr(area, "geoms", (area,)):
+        corners = place.place_from_rule(np.array(ring.exterior.coords)) / FACE_MM_PER_PX
+        rows, columns = polygon(corners[:, 1], corners[:, 0], shape)
+        painted[rows, columns] = True
+    return painted
 
 
 def _place_around(outline: Polygon, angle_rad: float) -> FacePlace:
