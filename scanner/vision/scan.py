@@ -125,7 +125,12 @@ def _rule_pixels(fit: ScaleFit, place: FacePlace, shape: tuple[int, ...]) -> NDA
     if fit.setup.rule_on == "face":
         return painted
     area = fit.rule_area_mm().buffer(_BATTEN_RIM_MM)
-    area = union_of([affinity.translate(area, by) for by in (-_BATTEN_END_MM, 0, _BATTEN_END_MM)])
+    # The foot of the batten's side shows nearer to the camera's foot than its top does.
+    rise = (fit.setup.batten_mm or 0.0) * fit.side_share(0) / fit.setup.thickness.value_mm
+    down = rise * (float(fit.foot_mm(0)[1]) - area.centroid.y)
+    moves = [(-_BATTEN_END_MM, 0), (0, 0), (_BATTEN_END_MM, 0)]
+    moves += [(along, down) for along, _ in moves]
+    area = union_of([affinity.translate(area, *move) for move in moves])
     for ring in getattr(area, "geoms", (area,)):
         corners = place.place_from_rule(np.array(ring.exterior.coords)) / FACE_MM_PER_PX
         rows, columns = polygon(corners[:, 1], corners[:, 0], shape)
