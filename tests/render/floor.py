@@ -59,7 +59,7 @@ class Concrete:
         mid = noise_2d(s + 2, x, y, 75.0, 0.2) + 0.7 * noise_2d(s + 3, x, y, 24.0, 0.9)
         sand = noise_2d(s + 4, x, y, 2.2, 0.4) * _seen(2.2, fp)
         sand = sand + 0.9 * noise_2d(s + 5, x, y, 5.5, 1.3) * _seen(5.5, fp)
-        light = 0.06 * big + 0.075 * mid + 0.075 * sand
+        light = 0.06 * big + 0.075 * mid + 0.085 * sand
         # Trowel sweeps: long arcs, a little lighter or darker.
         sweep = noise_2d(s + 6, x * 0.05 + y * 0.012, y, 16.0, 0.35) * noise_2d(s + 7, x, y, 420.0)
         light = light + 0.05 * sweep
@@ -77,7 +77,7 @@ class Concrete:
         pits = smoothstep(1.9, 2.3, noise_2d(s + 11, x, y, 3.4, 0.1)) * _seen(3.4, fp)
         large = smoothstep(2.5, 2.8, noise_2d(s + 12, x, y, 11.0, 0.8)) * _seen(9, fp)
         pits = np.maximum(pits * (0.25 + 0.75 * patch), large * patch)
-        dark = 0.42 * pits + 0.55 * self._cracks.at(x, y, 0.7, fp)
+        dark = 0.42 * pits + 0.75 * self._cracks.at(x, y, 0.8, fp)
         for k, turn in enumerate((0.2, 0.95, 1.6, 2.35, 2.9)):
             c, t = np.float32(np.cos(turn)), np.float32(np.sin(turn))
             u, v = x * c + y * t, -x * t + y * c

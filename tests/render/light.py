@@ -34,7 +34,7 @@ class Light:
         self._seed = int(rng.integers(1 << 20))
         self._person = rng.uniform(-300, 2600), rng.uniform(-700, 300), rng.uniform(0, 6.28)
         # What the sunlit ground gives back to upright surfaces, in shares of the sky.
-        self.bounce = np.float32(0.35 if spec.kind == "sun" else 0.1)
+        self.bounce = np.float32(0.6 if spec.kind == "sun" else 0.1)
         self._slow = rng.uniform(-1, 1, 2) * 0.10
 
     def falloff(self, x: F32, y: F32) -> F32:

@@ -27,7 +27,7 @@ from tests.render.scene import (
 )
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_images"
-_QUALITY = 70  # with 5 megapixels for the busy floors: the whole set stays under 12 MB
+_QUALITY = 68  # with 5 megapixels for the busy floors: the whole set stays under 12 MB
 _PHONE = draw_phone(2602)
 
 

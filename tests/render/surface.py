@@ -165,8 +165,10 @@ class Surfaces:
         ridge = noise_2d(seed, xs * 0.22, around, 5.0) + 0.5 * noise_2d(
             seed + 1, xs * 0.6, around, 2.0
         )
-        base = np.float32([0.075, 0.058, 0.044]) * np.exp(0.55 * ridge)[:, None]
-        base *= np.exp(0.25 * noise_2d(seed + 2, xs, around, 30.0))[:, None]
+        base = np.float32([0.092, 0.068, 0.050]) * np.exp(0.30 * ridge)[:, None]
+        base *= np.exp(0.22 * noise_2d(seed + 2, xs, around, 30.0))[:, None]
+        flakes = noise_2d(seed + 5, xs, around, 1.4) + noise_2d(seed + 6, xs * 0.5, around, 3.0)
+        base *= np.exp(0.20 * flakes - 0.5 * smoothstep(1.2, 2.2, ridge))[:, None]
         local = colour[near]
         if side == low:  # bare wane: the smooth surface under the bark, browned and streaked
             bare = smoothstep(-1.6, -0.2, past.astype(np.float32))
