@@ -5,9 +5,10 @@ from __future__ import annotations
 import multiprocessing
 import shutil
 from concurrent.futures import ProcessPoolExecutor
-from pathlib import Path
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from scanner.app.find_samples import find_samples
 from scanner.app.plan_cuts import plan_cuts, write_plan
 from scanner.app.scan_board import scan_board
 from scanner.app.scan_request import TypedOptions, scan_request
@@ -22,6 +23,7 @@ from scanner.placement.stop import Seconds
 if TYPE_CHECKING:
     from collections.abc import Callable
     from contextlib import AbstractContextManager
+    from pathlib import Path
 
     from scanner.app.scan_board import ScanRequest
     from scanner.board.board import Board
@@ -36,10 +38,12 @@ _SEARCH_SECONDS = 10.0
 
 def sample_folder() -> Path:
     """Return the folder of the sample set: here, or in the clone this program runs from."""
-    for root in (Path.cwd(), Path(__file__).resolve().parents[2]):
-        if (root / "sample_images" / "manifest.json").is_file():
-            return root / "sample_images"
-    raise FileError("there is no sample_images folder here", "run this from a clone of the project")
+    folder = find_samples()
+    if folder is None:
+        raise FileError(
+            "there is no sample_images folder here", "run this from a clone of the project"
+        )
+    return folder
 
 
 def sample_request(sample: SampleBoard) -> ScanRequest:
@@ -53,6 +57,17 @@ def sample_request(sample: SampleBoard) -> ScanRequest:
     )
     face_2 = sample.photos_2[0] if sample.photos_2 else None
     return scan_request(sample.id, sample.photos_1[0], face_2, typed)
+
+
+def set_aside(lot: Path) -> Path | None:
+    """Rename a former lot with its photos, so that a new run is seen and nothing said is lost."""
+    if not lot.exists():
+        return None
+    stamp = datetime.fromtimestamp(lot.stat().st_mtime, tz=UTC).strftime("%Y%m%d-%H%M%S")
+    aside = lot.with_name(f"{lot.stem}-{stamp}{lot.suffix}")
+    for part in lot.parent.glob(f"{lot.name}*"):
+        part.rename(part.with_name(part.name.replace(lot.name, aside.name, 1)))
+    return aside
 
 
 def run_demo(
@@ -78,6 +93,8 @@ def run_demo(
     samples = samples or sample_folder()
     refuse_unwritable(folder)
     parts = read_parts(samples / "parts.csv")
+    if (aside := set_aside(folder / "demo.lot")) is not None:
+        say(f"A lot of an earlier demo was kept as {aside}.")
     say("The sample pictures are rendered, not photographed (see sample_images/README.md).")
     boards: list[Board] = []
     folders: dict[str, Path] = {}
