@@ -3,18 +3,22 @@
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
+from shapely.geometry import box
 
-from scanner.board.board import Board
+from scanner.board.board import Board, Face
+from scanner.board.measured import Measured
 from scanner.errors import PlacementError
 from scanner.placement.assemble import assemble, placements_of
 from scanner.placement.fewer_boards import FewerBoards
 from scanner.placement.kept import kept_placements, taken_stretches
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.master import Pool
-from scanner.placement.parts import Part, PartsList
-from scanner.placement.problem import Problem, problem_of
+from scanner.placement.parts import Faces, Part, PartsList
+from scanner.placement.patterns import best_pattern
+from scanner.placement.problem import problem_of
 from scanner.placement.search import Campaign, Choice, Clock
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Stop
@@ -65,6 +69,7 @@ def solve(
         The parts list is empty, a name is used twice, or ``keep`` does not fit boards and parts.
     """
     _refuse(parts)
+    warm_up()
     stop.start()
     clock = Clock(_Watched(stop, progress))
     kept = kept_placements(keep, boards, parts)
@@ -210,6 +215,16 @@ class _Steps:
         return float("inf")
 
 
-def main_problem(boards: tuple[Board, ...], parts: PartsList, shop: Shop) -> Problem:
-    """Return the arrays of a whole lot, as the search sees them (for benchmarks)."""
-    return problem_of(boards, parts, [part.quantity for part in parts], shop)
+@cache
+def warm_up() -> None:
+    """Load the compiled kernels, or compile them (once on a machine, some ten seconds).
+
+    The clock of a search starts after this, so that a fresh machine searches as long as another.
+    """
+    outline = box(0.0, 0.0, 400.0, 60.0)
+    face = Face(outline, looked_over=True)
+    board = Board("warm", "any", Measured(25, 0), Measured(400, 0), (), {1: face, 2: face})
+    parts = (Part("p", 1, 100.0, 20.0, 15.0, Faces.SHOW),)
+    problem = problem_of((board,), parts, [1], Shop())
+    types = problem.types
+    best_pattern(problem, 0, types.value, types.wanted)
