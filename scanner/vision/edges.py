@@ -26,6 +26,8 @@ EVIDENCE = (
     "outside_unlike_deeper",
     "outside_texture",
     "place",
+    "side_foot_step",
+    "arris_step_inward",
 )
 
 
@@ -91,12 +93,21 @@ class Side:
         (T,) how far out each row lies, from the picture's own origin of that side.
     s_mm
         (S,) where along the side each column lies.
+    guess_mm
+        Where the arris is expected, t.
+    foot_mm
+        How far out the point below the camera lies, t, or None.
+    side_share
+        Thickness over camera height: how much nearer to that point, as a share of the distance,
+        the foot of the board's side shows than its arris.
     """
 
     looks: Floats
     t_mm: Doubles
     s_mm: Doubles
     guess_mm: float
+    foot_mm: float | None = None
+    side_share: float = 0.0
 
 
 def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
@@ -128,7 +139,9 @@ def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
     wide = (wide_in - wide_out) / _STEP_SCALE
     # A board's edges are long and nearly parallel: means along them keep such steps alone.
     along = max(3, round(60.0 / float(side.s_mm[1] - side.s_mm[0])) | 1)
-    steady = cv2.blur(thin[..., :3].copy(), (along, 1), borderType=cv2.BORDER_REPLICATE)
+    steady = np.asarray(
+        cv2.blur(thin[..., :3].copy(), (along, 1), borderType=cv2.BORDER_REPLICATE), np.float32
+    )
     long_step = np.minimum(_size(steady), 4.0)
     near, far = round(4.0 / row_mm), round(26.0 / row_mm)
     out = np.dstack(
@@ -152,9 +165,38 @@ def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
                 np.minimum(np.abs(side.t_mm - side.guess_mm) / 20.0, 3.0)[:, None],
                 side.looks.shape[:2],
             ),
+            *_side_steps(side, long_step),
         ]
     )
     return np.asarray(out, dtype=np.float32)
+
+
+# A side face that shows narrower than this cannot be told from the arris itself.
+_NARROWEST_SIDE_MM = 2.0
+
+
+def _side_steps(side: Side, long_step: Floats) -> tuple[Floats, Floats]:
+    """Return the steps that the camera's place foretells, 0 where no side face shows.
+
+    The first: were the arris at this row, the step where the foot of the board's side would show.
+    The second: were this row the foot of the side, the step where its arris would be.
+    """
+    nothing = np.zeros_like(long_step)
+    if side.foot_mm is None or side.side_share <= 0:
+        return nothing, nothing
+    t = side.t_mm
+    row_mm = float(t[1] - t[0])
+    # Sides are not quite square: a step within 2 mm will do.
+    near = cv2.dilate(long_step, np.ones((2 * round(2.0 / row_mm) + 1, 1), np.uint8))
+
+    def at(rows_mm: Doubles, shows: NDArray[np.bool_]) -> Floats:
+        rows = np.clip(np.round((rows_mm - t[0]) / row_mm).astype(int), 0, len(t) - 1)
+        there = shows & (rows_mm >= t[0]) & (rows_mm <= t[-1])
+        return np.asarray(np.where(there[:, None], near[rows], 0), dtype=np.float32)
+
+    reach = side.side_share * (side.foot_mm - t)
+    arris = (t - side.side_share * side.foot_mm) / (1 - side.side_share)
+    return at(t + reach, reach > _NARROWEST_SIDE_MM), at(arris, t - arris > _NARROWEST_SIDE_MM)
 
 
 _STEP_SCALE = np.array([6.0, 2.5, 3.5, 1.5], dtype=np.float32)

@@ -87,9 +87,9 @@ def grain_field(
     # Off the board the nearest wood goes on, so that the edge itself makes no gradient.
     calm = np.where(wood, calm, masked_blur(calm, weight, 3 / mm_per_px, 3 / mm_per_px))
     sigma = _GRADIENT_MM / mm_per_px
-    calm = cv2.GaussianBlur(calm.astype(np.float32), (0, 0), sigma)
-    g_x = cv2.Scharr(calm, cv2.CV_32F, 1, 0)
-    g_y = cv2.Scharr(calm, cv2.CV_32F, 0, 1)
+    soft = cv2.GaussianBlur(calm.astype(np.float32), (0, 0), sigma)
+    g_x = cv2.Scharr(soft, cv2.CV_32F, 1, 0)
+    g_y = cv2.Scharr(soft, cv2.CV_32F, 0, 1)
     inner = cv2.erode(
         wood.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=max(1, round(2 * sigma))
     ).astype(np.float32)

@@ -14,6 +14,7 @@ from scanner.vision.edges import looks_of
 from scanner.vision.picture import FacePicture
 
 Doubles = NDArray[np.float64]
+Rows = NDArray[np.intp] | int
 
 _WORK_MM_PER_PX = 5.0
 _KINDS = 14
@@ -127,7 +128,7 @@ class _Bars:
             max(1, round(ground.pixels.shape[0] / ratio)),
         )
         looks = looks_of(ground.pixels, ground.mm_per_px)
-        looks = cv2.resize(looks, size, interpolation=cv2.INTER_AREA)
+        looks = np.asarray(cv2.resize(looks, size, interpolation=cv2.INTER_AREA), np.float32)
         seen = cv2.resize(ground.seen.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         self.scale = ground.pixels.shape[1] * ground.mm_per_px / size[0]
         self.known = (seen > 0.99) & ~self._painted(rule_area.buffer(8.0), size)
@@ -204,7 +205,7 @@ class _Bars:
 
     def _shares(self, where: NDArray[np.bool_]) -> Doubles:
         counted = np.bincount(self.labels[where], minlength=_KINDS)[:_KINDS].astype(np.float64)
-        return counted / max(counted.sum(), 1.0)
+        return np.asarray(counted / max(float(counted.sum()), 1.0))
 
 
 def _kinds_of(looks: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.uint8]:
@@ -336,7 +337,7 @@ def _worth(
     rows, columns = rows - 1, columns - 1
     ring = round(_RING_MM / _WORK_MM_PER_PX)
 
-    def total(a: object, b: object, c: object, d: object) -> Doubles:
+    def total(a: Rows, b: Rows, c: Rows, d: Rows) -> Doubles:
         return np.asarray(
             counts[:, b, d] - counts[:, a, d] - counts[:, b, c] + counts[:, a, c],
             dtype=np.float64,

@@ -117,6 +117,7 @@ class _Ground:
         pixels, seen = face.pixels, face.seen
         self.mm = face.mm_per_px
         self.origin = face.origin_mm
+        self.foot, self.side_share = face.foot_mm, face.side_share
         if ratio > 1.3:
             size = (round(pixels.shape[1] / ratio), round(pixels.shape[0] / ratio))
             pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
@@ -151,7 +152,15 @@ class _Ground:
         t = (np.arange(blocks.shape[0], dtype=np.float64) + inner) * self.mm
         s = (first + (np.arange(blocks.shape[1], dtype=np.float64) + 0.5) * step - 0.5) * self.mm
         guess = (blocks.shape[0] + inner - self.margin) * self.mm
-        return Side(np.ascontiguousarray(blocks), t, s, guess)
+        return Side(np.ascontiguousarray(blocks), t, s, guess, self._foot(side), self.side_share)
+
+    def _foot(self, side: str) -> float | None:
+        """Return how far out from a side the point below the camera lies, in the side's t."""
+        if self.foot is None:
+            return None
+        x, y = self.foot[0] - self.origin[0], self.foot[1] - self.origin[1]
+        width, height = (self.columns - 1) * self.mm, (self.rows - 1) * self.mm
+        return {"upper": height - y, "lower": y, "left": width - x, "right": x}[side]
 
     def hidden(self, side: str, first: int = 0, last: int | None = None) -> NDArray[np.bool_]:
         """Return where a side as `strip` lays it shows no floor or wood: unseen, or the rule."""

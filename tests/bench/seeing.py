@@ -7,6 +7,7 @@ The true camera flattens the pictures, so that nothing but seeing is measured:
 import argparse
 import time
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -20,6 +21,8 @@ from scanner.vision.flaws import find_flaws
 from scanner.vision.locate import locate_board
 from scanner.vision.outline import TracedOutline, trace_outline
 from scanner.vision.picture import FacePicture
+from tests.render.cache import cached_photo
+from tests.render.scene import draw_board, draw_photo
 from tests.render.truth import Truth
 
 _MARGIN_MM = 60.0
@@ -57,7 +60,9 @@ def view_around(outline: Polygon, angle: float) -> View:
     return View(float(corner[0]), float(corner[1]), angle, x1 - x0, y1 - y0)
 
 
-def flattened(pixels, truth: Truth, view: View, mm: float) -> FacePicture:
+def flattened(
+    pixels, truth: Truth, view: View, mm: float, rule: Polygon | None = None
+) -> FacePicture:
     """Return the view at the height of the board's face through the true camera."""
     columns, rows = round(view.width / mm), round(view.height / mm)
     gx, gy = np.meshgrid(np.arange(columns) * mm, np.arange(rows) * mm)
@@ -69,7 +74,17 @@ def flattened(pixels, truth: Truth, view: View, mm: float) -> FacePicture:
     h, w = pixels.shape[:2]
     seen = (px[..., 0] >= 0) & (px[..., 0] <= w - 1) & (px[..., 1] >= 0) & (px[..., 1] <= h - 1)
     flat = cv2.remap(pixels, px[..., 0], px[..., 1], cv2.INTER_LINEAR)
-    return FacePicture(flat, mm, (0.0, 0.0), 0.0006, 0.5, seen)
+    if rule is not None:
+        canvas = np.zeros((rows, columns), np.uint8)
+        ring = view.from_ground(np.asarray(rule.buffer(6.0).exterior.coords)) / mm
+        cv2.fillPoly(canvas, [np.round(ring).astype(np.int32)], 1)
+        seen &= canvas == 0
+    eye = truth.photo.eye
+    foot = view.from_ground([[eye[0], -eye[1]]])[0]
+    share = truth.photo.face_height / eye[2]
+    return FacePicture(
+        flat, mm, (0.0, 0.0), 0.0006, 0.5, seen, (float(foot[0]), float(foot[1])), share
+    )
 
 
 def ground_view(truth: Truth) -> View:
@@ -105,21 +120,21 @@ def see(pixels, truth: Truth, name: str) -> Seen:
     long = truth.photo.strip_true_mm or 914.4
     half = 34.0 if truth.photo.rule_kind == "strip" else 15.0
     rule = Polygon([(-5, -half), (long + 5, -half), (long + 5, half), (-5, half)])
-    rule = affinity.translate(rule, -view.x, -view.y)
+    beside = affinity.translate(rule, -view.x, -view.y)
     clock = [time.perf_counter()]
     try:
         ground = flattened(pixels, truth, view, 2.0)
-        place = locate_board(ground, rule, name)
+        place = locate_board(ground, beside, name)
         clock.append(time.perf_counter())
         rough = polygon_of(view.to_ground(np.asarray(place.outline.exterior.coords)))
         near = view_around(rough, place.angle_rad)
-        first = trace_outline(flattened(pixels, truth, near, 0.5), name)
+        first = trace_outline(flattened(pixels, truth, near, 0.5, rule), name)
         outline = polygon_of(near.to_ground(np.asarray(first.outline.exterior.coords)))
         turn = np.arctan2(
             *(np.subtract(first.lower[-1] + first.upper[-1], first.lower[0] + first.upper[0])[::-1])
         )
         near = view_around(outline, near.angle + float(turn))
-        picture = flattened(pixels, truth, near, 0.5)
+        picture = flattened(pixels, truth, near, 0.5, rule)
         traced = trace_outline(picture, name)
         clock.append(time.perf_counter())
         flaws = find_flaws(picture, traced.outline, traced.wane)
@@ -142,3 +157,147 @@ def see(pixels, truth: Truth, name: str) -> Seen:
         tuple(np.diff(clock)),
         picture=picture,
     )
+
+
+def recipe(seed: int, face: int):
+    """Return the board and the photograph that a seed stands for."""
+    board = draw_board(seed)
+    return board, draw_photo(seed, board, rule="strip" if seed % 3 else "plain", face=face)
+
+
+def photos_of(seeds: range, folder: Path | None):
+    """Yield (name, pixels, truth) of both faces; rendered ones are kept for the next time."""
+    for seed in seeds:
+        for face in (1, 2):
+            name = f"{seed}-{face}"
+            if folder is not None:
+                path = folder / f"{name}.jpg"
+                truth = Truth.from_json((folder / f"{name}.json").read_text(encoding="utf-8"))
+            else:
+                path, truth = cached_photo(*recipe(seed, face))
+            yield name, read_upright(path, folder is None), truth
+
+
+def read_upright(path: Path, by_exif: bool):
+    """Return RGB pixels, turned by the EXIF tag where there is one."""
+    flag = cv2.IMREAD_COLOR if by_exif else cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
+    return np.ascontiguousarray(cv2.imread(str(path), flag)[..., ::-1])
+
+
+def is_same(found: Polygon, true: Polygon) -> bool:
+    return (
+        iou(found, true) >= _SAME_IOU
+        or true.contains(found.centroid)
+        or found.contains(true.centroid)
+    )
+
+
+def covered(true: Polygon, found) -> float:
+    """Return the share of a crack's length that found cracks cover, 2 mm off at most."""
+    near = union_of([shape.buffer(2.0) for shape in found])
+    return true.intersection(near).area / true.area if true.area else 0.0
+
+
+SPOTS = ("knot", "hole", "bark_pocket")
+CRACKS = ("check", "split", "shake")
+
+
+@dataclass
+class Tally:
+    """Counts over faces."""
+
+    faces: int = 0
+    refused: list = field(default_factory=list)
+    ious: list = field(default_factory=list)
+    off_mm: list = field(default_factory=list)
+    found: dict = field(default_factory=dict)
+    false: dict = field(default_factory=dict)
+    slants: list = field(default_factory=list)
+    seconds: list = field(default_factory=list)
+
+    def add(self, seen: Seen) -> str:
+        self.faces += 1
+        if seen.refused:
+            self.refused.append(seen.refused)
+            self.ious.append(0.0)
+            return f"{seen.name}: refused: {seen.refused}"
+        assert seen.traced is not None
+        overlap = iou(seen.traced.outline, seen.outline)
+        ring = seen.outline.exterior
+        off = [ring.distance(Point(p)) for p in seen.traced.outline.segmentize(5).exterior.coords]
+        self.ious.append(overlap)
+        self.off_mm.extend(off)
+        self.seconds.append(seen.seconds)
+        shapes = {
+            k: [f.outlines[1] for f in seen.flaws if f.kind.value in k] for k in (SPOTS, CRACKS)
+        }
+        before = dict(self.false)
+        for kind, _, true in seen.true_flaws:
+            true = true.intersection(seen.outline) if kind != "wane" else true
+            size = 2 * np.sqrt(true.area / np.pi)
+            if kind in SPOTS and (kind != "knot" or size > 10):
+                self._mark(kind, any(is_same(s, true) for s in shapes[SPOTS]))
+            elif kind in ("check", "split") and true.bounds[2] - true.bounds[0] > 20:
+                self._mark(kind, covered(true, shapes[CRACKS]) >= 0.4)
+            elif kind == "wane" and true.area > 100:
+                got = union_of(seen.traced.wane)
+                self._mark(kind, bool(got.intersection(true).area > 0.3 * true.area))
+        self._count_false(seen)
+        news = {k: v - before.get(k, 0) for k, v in self.false.items() if v != before.get(k, 0)}
+        return f"{seen.name}: IoU {overlap:.4f}, p95 {np.percentile(off, 95):.2f} mm, false {news}"
+
+    def _mark(self, kind: str, hit: bool) -> None:
+        hits, total = self.found.get(kind, (0, 0))
+        self.found[kind] = (hits + hit, total + 1)
+
+    def _count_false(self, seen: Seen) -> None:
+        true_spots = [p for k, _, p in seen.true_flaws if k in (*SPOTS, "stain")]
+        true_cracks = [p for k, _, p in seen.true_flaws if k in CRACKS]
+        wild = [p for k, _, p in seen.true_flaws if k in ("wild_grain", "knot")]
+        for flaw in seen.flaws:
+            shape, kind = flaw.outlines[1], flaw.kind.value
+            if kind in SPOTS:
+                right = any(is_same(shape, true) for true in true_spots)
+            elif kind in CRACKS:
+                right = covered(shape, true_cracks) >= 0.4
+            else:
+                right = any(shape.intersects(true) for true in wild)
+            if not right:
+                self.false[kind] = self.false.get(kind, 0) + 1
+
+    def text(self) -> str:
+        lines = [f"faces {self.faces}, refused {len(self.refused)}"]
+        lines.append(
+            f"outline IoU: mean {np.mean(self.ious):.4f}, worst {np.min(self.ious):.4f};"
+            f" under 0.97: {sum(v < 0.97 for v in self.ious)}"
+        )
+        if self.off_mm:
+            lines.append(
+                "outline points off, mm: median {:.2f}, p95 {:.2f}, worst {:.1f}".format(
+                    *np.percentile(self.off_mm, [50, 95, 100])
+                )
+            )
+            shares = np.mean(self.seconds, axis=0)
+            lines.append("seconds: locate {:.1f}, trace twice {:.1f}, flaws {:.1f}".format(*shares))
+        for kind, (hits, total) in sorted(self.found.items()):
+            lines.append(f"{kind}: found {hits} of {total} ({hits / total:.3f})")
+        total = sum(self.false.values())
+        lines.append(f"false candidates a face: {total / max(self.faces, 1):.2f} {self.false}")
+        return "\n".join(lines)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seeds", default="2000-2011", help="first-last")
+    parser.add_argument("--folder", type=Path, help="pictures NAME.jpg with NAME.json, kept there")
+    chosen = parser.parse_args()
+    first, last = (int(v) for v in chosen.seeds.split("-"))
+    cv2.setNumThreads(1)
+    tally = Tally()
+    for name, pixels, truth in photos_of(range(first, last + 1), chosen.folder):
+        print(tally.add(see(pixels, truth, name)), flush=True)
+    print(tally.text())
+
+
+if __name__ == "__main__":
+    main()

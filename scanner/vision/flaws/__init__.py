@@ -53,7 +53,7 @@ def find_flaws(
     say = progress or (lambda step, share: None)
     say("looking at the wood", 0.0)
     surface = prepare(face, outline)
-    spots = judge_spots(surface)
+    spots = judge_spots(surface, wane)
     found: list[Flaw] = []
     for number, (name, finder) in enumerate(FINDERS, start=1):
         say(f"looking for {name}", number / (len(FINDERS) + 1))

@@ -126,22 +126,19 @@ def _reason(line: Line) -> str:
     return f"{where} that starts at the {line.end} end" if line.starts_at_end else where
 
 
-def line_strength(surface: Surface) -> tuple[Floats, Floats]:
-    """Return how strongly a thin dark line runs through each pixel, and its turn in degrees.
+def line_strength(surface: Surface) -> Floats:
+    """Return how strongly a thin dark line runs through each pixel.
 
     Strength is in units of what the board's own lines around show, so that ring lines and pores of
     a strongly marked board do not count.
     """
     light = cv2.GaussianBlur(surface.lab[..., 0], (0, 0), 0.6)
     best = np.full(light.shape, -np.inf, dtype=np.float32)
-    turn = np.zeros(light.shape, dtype=np.float32)
     for degrees in _TURNS_DEG:
         for across_mm in (0.5, 1.1):
             kernel = _line_kernel(degrees, across_mm)
             answer = cv2.filter2D(light, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT)
-            better = answer > best
-            best = np.where(better, answer, best)
-            turn = np.where(better, np.float32(degrees), turn)
+            best = np.maximum(best, answer).astype(np.float32)
     inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     best = np.where(inner, np.maximum(best, 0), 0).astype(np.float32)
     weight = inner.astype(np.float32)
@@ -151,7 +148,7 @@ def line_strength(surface: Surface) -> tuple[Floats, Floats]:
     power = cv2.GaussianBlur(squares, (0, 0), 10, sigmaY=5)
     usual = np.sqrt(power / np.maximum(cv2.GaussianBlur(have, (0, 0), 10, sigmaY=5), 1e-3))
     usual = cv2.resize(usual, (best.shape[1], best.shape[0]), interpolation=cv2.INTER_LINEAR)
-    return best / np.maximum(usual, 0.35), turn
+    return np.asarray(best / np.maximum(usual, 0.35), dtype=np.float32)
 
 
 def _line_kernel(degrees: float, across_mm: float) -> Floats:
@@ -162,26 +159,20 @@ def _line_kernel(degrees: float, across_mm: float) -> Floats:
     y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(np.float64)
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     u, v = c * x + s * y, -s * x + c * y
-    hat = (
-        np.exp(-0.5 * (u / along) ** 2) * (v * v / across**2 - 1) * np.exp(-0.5 * (v / across) ** 2)
-    )
-    hat -= (
-        np.exp(-0.5 * (u / along) ** 2)
-        * np.exp(-0.5 * (v / across) ** 2)
-        * (hat.sum() / (np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2)).sum())
-    )
-    kept = np.abs(y).max(axis=1) <= half
-    hat = hat[kept]
-    return (hat / np.abs(hat).sum() * 2).astype(np.float32)
+    bell = np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2)
+    hat = bell * (v * v / across**2 - 1)
+    # No answer to even wood: the clipped tails are made up for.
+    hat -= bell * (hat.sum() / bell.sum())
+    return np.asarray(2 * hat / np.abs(hat).sum(), dtype=np.float32)
 
 
 def find_lines(surface: Surface) -> list[Line]:
     """Return the thin dark lines of a face that are longer than `_SHORTEST_MM`."""
-    strength, _ = line_strength(surface)
+    strength = line_strength(surface)
     weak = (strength > 1.8).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(weak, connectivity=8)
     strongest = np.zeros(count, dtype=np.float32)
-    np.maximum.at(strongest, labels.ravel(), strength.ravel())
+    np.maximum.at(strongest, labels.ravel().astype(np.intp), strength.ravel())
     pieces: list[Doubles] = []
     for index in range(1, count):
         x, y, w, h, _area = (int(v) for v in stats[index])
@@ -193,7 +184,7 @@ def find_lines(surface: Surface) -> list[Line]:
         total = inside.sum(axis=0)
         rows = (inside * np.arange(h)[:, None]).sum(axis=0) / np.maximum(total, 1e-6) + y
         pieces.append(np.column_stack([np.arange(w) + x, rows]))
-    crowd = cv2.blur((strength > 2.5).astype(np.float32), (121, 61))
+    crowd = np.asarray(cv2.blur((strength > 2.5).astype(np.float32), (121, 61)), np.float32)
     usual = float(np.median(surface.lab[..., 0][surface.wood])) if surface.wood.any() else 50.0
     return [
         line

@@ -14,6 +14,12 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 # Below this a spot is not worth the user's look: on boards left out of the fit about one false
 # candidate a metre is left here and 97 % of knots over 10 mm (tests/bench/fit_spots.py).
 _LEAST_SCORE = 0.33
+# End paint, chipped corners and end stain crowd at the ends: a spot that touches one must look
+# like a knot more surely.
+_LEAST_SCORE_AT_END = 0.75
+_AT_END_MM = 4.0
+# Bark that still clings beside wane is not a flaw of its own.
+_BESIDE_WANE_MM = 6.0
 # Two outlines that share more than this of the smaller one are the same spot.
 _SAME_SHARE = 0.25
 
@@ -45,7 +51,7 @@ class JudgedSpot:
         return self.spot.measure(name)
 
 
-def judge_spots(surface: Surface) -> tuple[JudgedSpot, ...]:
+def judge_spots(surface: Surface, wane: tuple[Polygon, ...] = ()) -> tuple[JudgedSpot, ...]:
     """Return the spots of a face that are likely flaws; their outlines do not overlap much."""
     spots = find_spots(surface)
     if not spots:
@@ -59,6 +65,10 @@ def judge_spots(surface: Surface) -> tuple[JudgedSpot, ...]:
             break
         outline = outline_of_spot(surface, spots[index])
         if outline.is_empty or any(_same(outline, other.outline) for other in kept):
+            continue
+        if scores[index] < _LEAST_SCORE_AT_END and _touches_end(surface, spots[index]):
+            continue
+        if any(outline.centroid.distance(bark) < _BESIDE_WANE_MM for bark in wane):
             continue
         kind = FlawKind.KNOT
         if max(holes[index], pockets[index]) > 0.5:
@@ -91,6 +101,17 @@ def outline_of_spot(surface: Surface, spot: Spot) -> Polygon:
     if local.is_empty:
         return local
     return affinity.translate(local, spot.column * WORK_MM_PER_PX, spot.row * WORK_MM_PER_PX)
+
+
+def _touches_end(surface: Surface, spot: Spot) -> bool:
+    """Return whether the spot reaches an end of the board."""
+    row = min(spot.row + spot.region.shape[0] // 2, surface.wood.shape[0] - 1)
+    there = np.flatnonzero(surface.wood[row])
+    if not len(there):
+        return True
+    reach = round(_AT_END_MM / WORK_MM_PER_PX)
+    right = spot.column + spot.region.shape[1]
+    return bool(spot.column - there[0] < reach or there[-1] - right < reach)
 
 
 def _same(a: Polygon, b: Polygon) -> bool:

@@ -15,6 +15,7 @@ Bools = NDArray[np.bool_]
 _LEVELS = (1.6, 2.2, 3.0, 4.0, 5.5, 7.5, 10.0, 14.0)
 _SMALLEST_MM = 3.0
 _LARGEST_MM = 150.0
+_THINNEST_ACROSS_MM = 3.0
 
 FEATURES = (
     "log_size",
@@ -75,15 +76,18 @@ def find_spots(surface: Surface) -> list[Spot]:
     least = np.pi / 4 * (_SMALLEST_MM / WORK_MM_PER_PX) ** 2
     spots: list[Spot] = []
     for level in _LEVELS:
-        above = ((darkness > level) & (sure > 0)).astype(np.uint8)
+        dark = ((darkness > level) & (sure > 0)).astype(np.uint8)
         # Opening parts a knot from the thin dark lines that run into it.
         above = cv2.morphologyEx(
-            above, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+            dark, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
         )
         count, labels, stats, _ = cv2.connectedComponentsWithStats(above, connectivity=4)
         for index in range(1, count):
             x, y, w, h, area = (int(v) for v in stats[index])
             if area < least or max(w, h) * WORK_MM_PER_PX > _LARGEST_MM:
+                continue
+            # A pencil line or a saw's score across the board; a spike knot is wider.
+            if h > 4 * w and area / h * WORK_MM_PER_PX < _THINNEST_ACROSS_MM:
                 continue
             region = labels[y : y + h, x : x + w] == index
             spot = maps.spot(y, x, _filled(region))

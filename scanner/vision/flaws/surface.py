@@ -118,7 +118,7 @@ def prepare(face: FacePicture, outline: Polygon) -> Surface:
     flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
     pixels = face.pixels
     if ratio > 1.2:
-        pixels = cv2.GaussianBlur(pixels, (0, 0), 0.45 * ratio)
+        pixels = np.asarray(cv2.GaussianBlur(pixels, (0, 0), 0.45 * ratio), dtype=np.uint8)
     rgb = cv2.warpAffine(
         pixels, move, (columns, rows), flags=flags, borderMode=cv2.BORDER_REPLICATE
     )
@@ -126,10 +126,10 @@ def prepare(face: FacePicture, outline: Polygon) -> Surface:
         face.seen.astype(np.uint8), move, (columns, rows), flags=cv2.WARP_INVERSE_MAP
     ).astype(bool)
     wood = paint(outline, origin, (rows, columns)) & seen
-    lab = cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
+    raw = cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
     # Two pixels of the arris carry the floor's colour: the wood inside it goes on instead.
     sure = cv2.erode(wood.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=2).astype(bool)
-    lab = _carried_out(lab, sure)
+    lab = _carried_out(np.asarray(raw, dtype=np.float32), sure)
     light = lab[..., 0]
     weight = sure.astype(np.float32)
     darker_L = _darker_than_along(light, weight)
@@ -174,7 +174,9 @@ def _darker_than_along(light: Floats, weight: Floats) -> Floats:
     for reach_mm in (14.0, 32.0):
         reach = reach_mm / WORK_MM_PER_PX
         mean = masked_blur(light, weight, 0.35 * reach, 4.0)
-        have = cv2.GaussianBlur(weight, (0, 0), 0.35 * reach, sigmaY=4.0)
+        have = np.asarray(
+            cv2.GaussianBlur(weight, (0, 0), 0.35 * reach, sigmaY=4.0), dtype=np.float32
+        )
         step = round(reach)
         left = _shifted(mean, step)
         right = _shifted(mean, -step)
@@ -202,7 +204,7 @@ def _tint(lab: Floats, weight: Floats, sure: Bools) -> Floats:
     """Return the distance of (a, b) from the wood around, in units of its own spread."""
     total = np.zeros(lab.shape[:2], dtype=np.float32)
     for channel in (1, 2):
-        values = cv2.GaussianBlur(lab[..., channel], (0, 0), 1.5)
+        values = np.asarray(cv2.GaussianBlur(lab[..., channel], (0, 0), 1.5), dtype=np.float32)
         off = values - masked_blur(values, weight, 50.0, 50.0)
         spread = max(robust_spread(off[sure]) if sure.any() else 1.0, 0.4)
         total += (off / np.float32(spread)) ** 2

@@ -14,12 +14,18 @@ _WILD_RAD = float(np.arctan(1 / 5))
 # Only knots that are worth it: round smaller ones the plane runs through.
 _LEAST_KNOT_MM = 12.0
 _LEAST_TIMES_KNOT = 1.5
+# Round a doubtful knot a doubtful region would only be one more thing to strike.
+_SURE_KNOT = 0.6
 
 
 def find_wild_grain(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return the regions of wild grain round the knots of a face."""
     knots = [
-        spot for spot in spots if spot.kind is FlawKind.KNOT and _size_mm(spot) > _LEAST_KNOT_MM
+        spot
+        for spot in spots
+        if spot.kind is FlawKind.KNOT
+        and spot.score > _SURE_KNOT
+        and _size_mm(spot) > _LEAST_KNOT_MM
     ]
     if not knots:
         return ()
