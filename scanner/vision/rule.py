@@ -12,7 +12,7 @@ from scanner.geometry.lines import Line, fit_line_robustly
 from scanner.vision.assemble import SeenRule
 from scanner.vision.cv import Bytes, Floats, sampled, segments_in, shrunk
 from scanner.vision.rule_band import Band, follow_band
-from scanner.vision.ticks import Ticks, read_ticks, tick_score, usual_rule_on
+from scanner.vision.ticks import BELIEVED, Ticks, read_ticks, tick_score, usual_rule_on
 
 if TYPE_CHECKING:
     from scanner.vision.setup import Corners, RuleSize, Setup
@@ -26,10 +26,8 @@ EDGE_SD_PX = 0.35
 END_SD_PX = 0.9
 TICK_SD_PX = 0.7
 POINTS_PER_EDGE = 12
-# Score of a tick pattern from which it is believed.
-TICKS_BELIEVED = 8.0
 # Bands whose graduations are read with care, the most promising first.
-BANDS_READ = 6
+BANDS_READ = 4
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
     "pixel, and take the photo again, or tap its four corners"
@@ -217,7 +215,7 @@ def _scored(grey: Bytes, bands: list[Band], size: RuleSize) -> list[tuple[float,
     for band in quick[:BANDS_READ]:
         ticks = read_ticks(grey, band, size.length_mm)
         # Boards and gaps between them are bars too: only graduations tell a rule.
-        if ticks.score < TICKS_BELIEVED or len(ticks.x_mm) < 0.5 * size.length_mm / ticks.step_mm:
+        if ticks.score < BELIEVED or len(ticks.x_mm) < 0.5 * size.length_mm / ticks.step_mm:
             continue
         # Ends where graduations begin and end speak for themselves.
         out.append((ticks.score * (0.7 if ticks.has_tail else 1.0), band, ticks))
@@ -229,7 +227,7 @@ def _refuse_other_size(name: str, grey: Bytes, bands: list[Band], size: RuleSize
     """Refuse where graduations show that are another usual rule's."""
     for band in bands:
         other, score = usual_rule_on(grey, band)
-        if score >= TICKS_BELIEVED and abs(other / size.length_mm - 1) > 0.01:
+        if score >= BELIEVED and abs(other / size.length_mm - 1) > 0.01:
             raise PhotoError(
                 f"The graduations of the rule in {name} are those of a rule of {other:.0f} mm "
                 f"({other / 25.4:.1f} in), not of {size.length_mm:.0f} mm "
@@ -242,7 +240,7 @@ def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False)
     """Return the rule's edges, ends and ticks as measured points."""
     width = size.width_mm or _width_from_ticks(band, ticks) or USUAL_WIDTH_MM
     points, signs, pixels, directions, sd = [], [], [], [], []
-    use_ticks = ticks.score >= TICKS_BELIEVED and len(ticks.pixels) >= 6
+    use_ticks = ticks.score >= BELIEVED and len(ticks.pixels) >= 6
     for side in (-1.0, 1.0):
         for share in np.linspace(0.02, 0.98, POINTS_PER_EDGE):
             pixel = band.edge(float(share), side)
@@ -291,7 +289,7 @@ def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False)
 
 def _width_from_ticks(band: Band, ticks: Ticks) -> float | None:
     """Return a guess of an unknown width from the scale along the middle (tilt left out)."""
-    if ticks.score < TICKS_BELIEVED:
+    if ticks.score < BELIEVED:
         return None
     step = ticks.x_of(0.52) - ticks.x_of(0.48)
     return float(band.width(0.5) * step / (0.04 * band.length))
@@ -313,7 +311,7 @@ def _tapped(name: str, grey: Bytes, size: RuleSize, corners: Floats) -> SeenRule
         )
     read = [(read_ticks(grey, band, size.length_mm), band) for band in bands]
     ticks, band = max(read, key=lambda one: one[0].score)
-    if ticks.score < TICKS_BELIEVED:
+    if ticks.score < BELIEVED:
         _refuse_other_size(name, grey, [band], size)
     return _seen(band, ticks, size, was_tapped=True)
 

@@ -94,11 +94,19 @@ class Band:
 
 
 def _edge_height(profile: Floats, heights: Floats, guess: Floats, reach: float) -> Floats:
-    """Return the sub-pixel height of the strongest rise near a guess, one a window; NaN: none."""
+    """Return the sub-pixel height of the outermost strong rise near a guess, one a window.
+
+    Not the strongest: dense graduations make a second edge where they end.
+    """
     rise = np.gradient(profile, axis=1)
     near = np.abs(heights[None] - guess[:, None]) < reach
-    weight = np.where(near, np.maximum(rise, 0.0), 0.0) ** 2
-    peak = weight.argmax(axis=1)
+    weight = np.where(near, np.maximum(rise, 0.0), 0.0)
+    strong = weight > 0.55 * weight.max(axis=1, keepdims=True)
+    edge = len(heights) - 1 - strong[:, ::-1].argmax(axis=1)
+    # From the outermost strong sample to the top of its own step.
+    close = np.abs(heights[None] - heights[edge][:, None]) < 1.5
+    peak = np.where(close, weight, 0.0).argmax(axis=1)
+    weight = weight**2
     step = heights[1] - heights[0]
     # Centroid about the peak only: ticks and shadows nearby must not pull it.
     close = np.abs(heights[None] - heights[peak][:, None]) < max(1.6, 3 * step)
@@ -193,8 +201,8 @@ def follow_band(
     share = centres / length
     # Signed so that outside is higher: the upper edge rises with height, the lower one falls.
     guess = np.zeros(count)
-    upper = _edge_height(signed, heights, guess + wide / 2, 0.3 * wide)
-    lower = _edge_height(signed[:, ::-1], -heights[::-1], guess + wide / 2, 0.3 * wide) * -1
+    upper = _edge_height(signed, heights, guess + wide / 2, 0.25 * wide)
+    lower = _edge_height(signed[:, ::-1], -heights[::-1], guess + wide / 2, 0.25 * wide) * -1
     rises = [
         _strength_at(signed, heights, upper, 1.0),
         _strength_at(signed, heights, lower, -1.0),

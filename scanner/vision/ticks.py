@@ -20,8 +20,12 @@ USUAL_RULES = tuple(
 )
 # Steel beyond the last line (a hole to hang it by), as a share of its graduated length.
 LONGEST_TAIL = 0.07
+# Score from which graduations are believed: on rendered photos rules reach 9 to 20, other bars
+# (boards, gaps, joints, shadows) stay under 7.
+BELIEVED = 7.5
 _ROWS = 28
-_FORESHORTENING = np.exp(np.linspace(-0.6, 0.6, 49))
+# Long graduations reach in this many pairs of rows, less one: 0.36 of the width.
+DEEPEST = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,43 +76,33 @@ def _darkness(grey: Bytes, band: Band) -> Floats:
     return np.asarray(np.clip(signal / scatter, -4, 4))
 
 
-def _flattened(signal: Floats, q: float, size: int) -> Floats:
-    """Return the signal over even steps of the rule, for a foreshortening q."""
-    flat = np.linspace(0.0, 1.0, size)
-    share = q * flat / (1 - flat + q * flat)
-    at = share * (signal.shape[1] - 1)
-    low = np.minimum(at.astype(int), signal.shape[1] - 2)
-    part = at - low
-    return np.asarray(signal[:, low] * (1 - part) + signal[:, low + 1] * part)
-
-
-def _spectrum(signal: Floats, pad: int) -> Floats:
-    """Return the amplitude at each frequency, (rows, frequencies)."""
-    size = signal.shape[1]
-    window = np.hanning(size)
-    centred = (signal - signal.mean(axis=1, keepdims=True)) * window
-    return np.asarray(np.abs(np.fft.rfft(centred, pad * size, axis=1)))
-
-
 def _row_groups(signal: Floats) -> Floats:
-    """Return the signal at several depths from both edges, and of all rows.
+    """Return the signal of lines that reach in from an edge to several depths.
 
-    Only the long graduations reach deep, so that at some depth they stand alone.
+    A graduation starts at the edge: what is dark only further in is a number, and at some depth
+    the long graduations stand alone. So each group takes the least dark row on the way in.
     """
-    parts = [signal[first : first + 4].mean(axis=0) for first in range(0, _ROWS, 4)]
-    parts.append(signal.mean(axis=0))
+    parts = []
+    pairs = signal.reshape(_ROWS // 2, 2, -1).mean(axis=1)
+    for rows in (pairs, pairs[::-1]):
+        # The outermost rows mix with the ground, and with lines too dense to part.
+        parts += list(np.minimum.accumulate(rows[1 : DEEPEST + 1], axis=0))
     return np.array(parts)
 
 
 def _height_of(row: int) -> float:
-    """Return where a row group lies across the bar."""
-    first = 4 * row
-    return 0.0 if first >= _ROWS else 0.5 - (first + 2) / _ROWS
+    """Return the middle of what a row group spans, across the bar (0.5: upper edge)."""
+    deep = (row % DEEPEST + 1) * 2 / _ROWS
+    height = 0.5 - 2 / _ROWS - deep / 2
+    return height if row < DEEPEST else -height
 
 
 @dataclass(frozen=True, slots=True)
 class _Pattern:
-    """Even steps seen in a row group: how clear, how foreshortened, how many over the band."""
+    """Even steps seen in a row group: how clear, how foreshortened, how many over the band.
+
+    A place p (0 to 1, even on the rule) lies at the share q p / (1 - p + q p) of the band.
+    """
 
     score: float
     foreshortening: float
@@ -118,98 +112,137 @@ class _Pattern:
 
 
 _NO_PATTERN = _Pattern(0.0, 1.0, 1.0, 0.0, 0)
-_SIZE = 2048
-_PAD = 2
 
 
-def _find_patterns(
-    groups: Floats, band: Band, rules: list[tuple[float, float]], *, quick: bool
-) -> list[_Pattern]:
-    """Return the clearest pattern of each rule's steps."""
-    best: list[tuple[float, float, float, int] | None] = [None] * len(rules)
-    size = min(_SIZE, groups.shape[1])
-    for q in _FORESHORTENING:
-        spectrum = _spectrum(_flattened(groups, float(q), size), _PAD)
-        for index, (length, step) in enumerate(rules):
-            count = length / step
-            # Under 4 px a step cannot be told from its neighbour.
-            if count < 5 or band.length / count < 4:
-                continue
-            low = int(count * 0.995 * _PAD)
-            high = round(count * (1 + LONGEST_TAIL) * _PAD) + 1
-            around = spectrum[:, int(0.6 * low) : int(1.6 * high)]
-            part = spectrum[:, low : high + 1] / (np.median(around, axis=1, keepdims=True) + 1e-9)
-            row, column = np.unravel_index(int(part.argmax()), part.shape)
-            value = float(part[row, column])
-            here = best[index]
-            if here is None or value > here[0]:
-                best[index] = (value, float(q), (low + int(column)) / _PAD, int(row))
-    return [
-        _NO_PATTERN if one is None else _settled(groups, size, one[1], one[2], one[3], quick=quick)
-        for one in best
-    ]
+def _share_of(place: Floats, q: Floats) -> Floats:
+    return np.asarray(q * place / (1 - place + q * place))
 
 
-def _settled(
-    groups: Floats, size: int, q: float, steps: float, row: int, *, quick: bool
-) -> _Pattern:
-    """Return the pattern with its phase and its score: how surely lines stand at the steps.
+def _darker(groups: Floats, step_columns: float) -> Floats:
+    """Return what each place is darker than its surroundings, a step wide."""
+    reach = max(2, round(0.42 * step_columns))
+    lags = np.unique(np.linspace(-reach, reach, 11).astype(int))
+    lags = lags[np.abs(lags) > 0.12 * step_columns]
+    padded = np.pad(groups, ((0, 0), (reach, reach)), mode="edge")
+    size = groups.shape[1]
+    around = np.stack([padded[:, reach + lag : reach + lag + size] for lag in lags])
+    return np.asarray(groups - np.median(around, axis=0))
 
-    The score is the mean of what each line is darker than its own surroundings, over the
-    standard error of that mean (Student's t over the lines).
+
+def _scores(darker: Floats, q: Floats, steps: Floats, offset: Floats) -> Floats:
+    """Return how surely dark lines stand at even steps, (row groups, patterns).
+
+    The mean of what each line is darker than its own surroundings, over the standard error of
+    that mean: Student's t over the lines.
     """
+    last = darker.shape[1] - 1
+    count = int(np.floor(steps.min() - 1e-6)) - 1
+    place = offset[:, None] + np.arange(1, count + 1) / steps[:, None]
+    column = np.clip(_share_of(np.clip(place, 0, 1), q[:, None]) * last, 0, last - 1e-6)
+    low = column.astype(np.int_)
+    part = column - low
+    lines = darker[:, low] * (1 - part) + darker[:, low + 1] * part
+    spread = lines.std(axis=2) + 0.15
+    return np.asarray(lines.mean(axis=2) / spread * np.sqrt(lines.shape[2]))
+
+
+def _blurred(groups: Floats, sd: float) -> Floats:
+    reach = max(1, round(3 * sd))
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / max(sd, 0.3)) ** 2)
+    kernel /= kernel.sum()
+    return np.array([np.convolve(row, kernel, mode="same") for row in groups])
+
+
+def _best_of(
+    groups: Floats, q: Floats, steps: Floats, offset: Floats, rows: list[int] | None = None
+) -> _Pattern:
+    chosen = groups if rows is None else groups[rows]
+    scores = _scores(chosen, q, steps, offset)
+    row, column = np.unravel_index(int(scores.argmax()), scores.shape)
+    where = int(row) if rows is None else rows[int(row)]
+    return _Pattern(
+        float(scores[row, column]),
+        float(q[column]),
+        float(steps[column]),
+        float(offset[column]),
+        where,
+    )
+
+
+def _find_pattern(groups: Floats, band: Band, count: float, *, tails: bool) -> _Pattern:
+    """Return the clearest pattern of so many steps between the bar's ends.
+
+    ``tails``: the bar may be longer than its graduations, at either end.
+    """
+    # Under 4 px a step cannot be told from its neighbour.
+    if count < 5 or band.length / count < 4:
+        return _NO_PATTERN
+    step_columns = groups.shape[1] / count
+    soft = _darker(_blurred(groups, 0.08 * step_columns), step_columns)
+    # Fine enough that the middle of the rule moves by less than an eighth of a step.
+    q = np.exp(np.arange(-0.6, 0.601, min(0.03, 0.4 / count)))
+    if tails:
+        spare = np.arange(0.0, LONGEST_TAIL, 0.25 / count)
+        place = np.linspace(0.0, 1.0, 8, endpoint=False)
+        grid = np.meshgrid(q[::2], count * (1 + spare), place, indexing="ij")
+        qs, steps, offsets = (axis.ravel() for axis in grid)
+        offsets = offsets / steps
+    else:
+        qs, steps, offsets = q, np.full(len(q), count), np.zeros(len(q))
     best = _NO_PATTERN
-    for finer in q * np.exp([0.0] if quick else np.linspace(-0.012, 0.012, 5)):
-        flat = _flattened(groups[row : row + 1], float(finer), size)[0]
-        for count in steps + np.linspace(-0.3, 0.3, 5 if quick else 13):
-            wave = np.exp(-2j * np.pi * count * np.arange(size) / (size - 1)) * np.hanning(size)
-            offset = -float(np.angle((flat * wave).sum())) / (2 * np.pi) / count
-            # The complex sum is of exp(-i w x), so its angle is minus the phase of the lines.
-            offset = offset % (1.0 / count)
-            places = (offset + np.arange(int(count) + 1) / count) * (size - 1)
-            places = places[(places > 2) & (places < size - 3)]
-            if len(places) < 5:
-                continue
-            width = size / count
-            inner = places[:, None] + np.linspace(0.2, 0.8, 13) * width
-            around = np.median(np.interp(inner, np.arange(size), flat), axis=1)
-            lines = np.interp(places, np.arange(size), flat)
-            darker = lines - around
-            score = float(darker.mean() / (darker.std() + 0.15) * np.sqrt(len(darker)))
-            if score > best.score:
-                best = _Pattern(score, float(finer), float(count), offset, row)
+    for first in range(0, len(qs), 400):
+        part = slice(first, first + 400)
+        found = _best_of(soft, qs[part], steps[part], offsets[part])
+        best = max(best, found, key=lambda one: one.score)
+    if best.score <= 2.0:
+        return best
+    sharp = _darker(_blurred(groups, 0.03 * step_columns), step_columns)
+    for width in (1.0, 0.4, 0.15):
+        grid = np.meshgrid(
+            best.foreshortening * np.exp(np.linspace(-0.02, 0.02, 7) * width),
+            best.steps + np.linspace(-0.35, 0.35, 7) * width,
+            best.offset + np.linspace(-0.35, 0.35, 7) * width / best.steps,
+            indexing="ij",
+        )
+        qs, steps, offsets = (axis.ravel() for axis in grid)
+        best = _best_of(sharp, qs, steps, offsets, [best.row])
     return best
 
 
 def tick_score(grey: Bytes, band: Band, length_mm: float) -> float:
     """Return quickly about how clearly a rule's graduations show on a band."""
     groups = _row_groups(_darkness(grey, band))
-    own = [(length_mm, step) for step in (INCH_MM, CM_MM)]
-    return max(one.score for one in _find_patterns(groups, band, own, quick=True))
+    counts = (length_mm / INCH_MM, length_mm / CM_MM)
+    return max(_find_pattern(groups, band, count, tails=False).score for count in counts)
 
 
 def usual_rule_on(grey: Bytes, band: Band) -> tuple[float, float]:
     """Return the length, mm, of the usual rule whose graduations show best, and its score."""
     groups = _row_groups(_darkness(grey, band))
-    patterns = _find_patterns(groups, band, list(USUAL_RULES), quick=True)
-    top = int(np.argmax([pattern.score for pattern in patterns]))
-    return USUAL_RULES[top][0], patterns[top].score
+    found = [
+        (length, _find_pattern(groups, band, length / step, tails=False).score)
+        for length, step in USUAL_RULES
+    ]
+    return max(found, key=lambda one: one[1])
 
 
 def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
     """Return the graduations of a rule whose length is told, and how well they fit it."""
     groups = _row_groups(_darkness(grey, band))
     rules = [(length_mm, step) for step in (INCH_MM, CM_MM)]
-    patterns = _find_patterns(groups, band, rules, quick=False)
+    patterns = [
+        _find_pattern(groups, band, length / step, tails=False) for length, step in rules
+    ]
+    if max(pattern.score for pattern in patterns) < BELIEVED:
+        # A tail is one more freedom, in which finer graduations may pass for long ones.
+        patterns = [
+            _find_pattern(groups, band, length / step, tails=True) for length, step in rules
+        ]
     given = int(np.argmax([pattern.score for pattern in patterns]))
     pattern, step = patterns[given], rules[given][1]
     has_tail = pattern.steps > length_mm / step * 1.008
-    phase = pattern.offset * pattern.steps
-    # Without a tail zero is the bar's own end.
-    at_end = min(phase, 1 - phase) < 0.2
-    zero = 0.0 if at_end and not has_tail else pattern.offset
-    flat = _flattened(groups[pattern.row : pattern.row + 1], pattern.foreshortening, _SIZE)[0]
-    x, shares, pixels = _each(flat, band, pattern, step, zero)
+    at_end = abs(pattern.offset) * pattern.steps < 0.35
+    x, shares, pixels = _each(groups[pattern.row], band, pattern, step)
     return Ticks(
         score=pattern.score,
         height=_height_of(pattern.row),
@@ -218,35 +251,36 @@ def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
         pixels=pixels,
         has_tail=has_tail or not at_end,
         foreshortening=pattern.foreshortening,
-        zero=zero,
+        zero=pattern.offset,
         steps=pattern.steps,
         step_mm=step,
     )
 
 
 def _each(
-    flat: Floats, band: Band, pattern: _Pattern, step_mm: float, zero: float
+    signal: Floats, band: Band, pattern: _Pattern, step_mm: float
 ) -> tuple[Floats, Floats, Floats]:
     """Return place, share and pixel of every line near where the pattern says it is."""
-    size, q = len(flat), pattern.foreshortening
-    width = size / pattern.steps
+    last = len(signal) - 1
+    q = np.array(pattern.foreshortening)
     x, shares, pixels = [], [], []
-    for number in range(int(pattern.steps) + 2):
-        at = (pattern.offset + number / pattern.steps) * (size - 1)
-        # A line at the very end is the bar's edge.
-        if at < 0.4 * width or at > size - 1 - 0.4 * width:
+    for number in range(1, int(pattern.steps) + 1):
+        place = pattern.offset + np.array([number - 0.5, number, number + 0.5]) / pattern.steps
+        if place[1] > 1 - 0.4 / pattern.steps:
+            break  # a line at the very end is the bar's edge
+        before, at, after = _share_of(np.clip(place, 0, 1), q) * last
+        reach = max(2.5, 0.18 * (after - before))
+        low, high = int(max(1, at - reach)), int(min(last - 1, at + reach + 1))
+        peak = low + int(signal[low : high + 1].argmax())
+        if peak in (low, high):
             continue
-        reach = max(2.0, 0.22 * width)
-        low, high = int(max(0, at - reach)), int(min(size, at + reach + 1))
-        peak = low + int(flat[low:high].argmax())
-        ground = float(np.median(flat[low:high]))
-        near = np.arange(max(0, peak - 2), min(size, peak + 3))
-        weight = np.maximum(flat[near] - ground, 0.0)
-        if weight.sum() <= 0 or peak in (low, high - 1):
+        ground = float(np.median(signal[int(before) : int(after) + 1]))
+        near = np.arange(peak - 2, peak + 3).clip(0, last)
+        weight = np.maximum(signal[near] - ground, 0.0)
+        if weight.sum() <= 0 or signal[peak] - ground < 0.5:
             continue
-        place = float((weight * near).sum() / weight.sum()) / (size - 1)
-        share = q * place / (1 - place + q * place)
-        x.append(round((place - zero) * pattern.steps) * step_mm)
+        share = float((weight * near).sum() / weight.sum()) / last
+        x.append(number * step_mm)
         shares.append(share)
         lift = _height_of(pattern.row) * band.width(share)
         pixels.append(band.centre(share) + lift * band.up(share))
