@@ -1,6 +1,10 @@
 """Floors: concrete, plywood, grass and asphalt, as colour and relief over the floor's plane."""
 
+import hashlib
+import inspect
+import os
 from functools import lru_cache
+from pathlib import Path
 from typing import Protocol
 
 import cv2
@@ -266,7 +270,22 @@ class Grass:
 
 
 @lru_cache(maxsize=5)
-def _turf(seed: int, side: int = 1400) -> F32:
+def _turf(seed: int) -> F32:
+    """Return the turf of a seed, drawn once and then kept on disk: it takes seconds."""
+    drawn_by = inspect.getsource(_draw_turf) + inspect.getsource(_blade)
+    name = f"turf-{seed}-{hashlib.sha256(drawn_by.encode()).hexdigest()[:12]}.npy"
+    path = Path(__file__).resolve().parents[2] / ".cache" / "render" / name
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft = path.with_suffix(f".{os.getpid()}.npy")
+        np.save(draft, _draw_turf(seed))
+        draft.replace(path)
+    picture: F32 = np.load(path)
+    picture.setflags(write=False)
+    return picture
+
+
+def _draw_turf(seed: int, side: int = 1400) -> F32:
     """Return linear albedo (H, W, 3), 0.7 mm a pixel, of mown grass from above; periodic."""
     rng = np.random.default_rng((seed, 439))
     picture = np.empty((side, side, 3), dtype=np.float32)
@@ -275,7 +294,6 @@ def _turf(seed: int, side: int = 1400) -> F32:
     for count, bright, tall in layers:
         for _ in range(count):
             _blade(picture, rng, bright, tall)
-    picture.setflags(write=False)
     return picture
 
 

@@ -27,7 +27,7 @@ from tests.render.scene import (
 )
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_images"
-_QUALITY = 68  # with 5 megapixels for the busy floors: the whole set stays under 12 MB
+QUALITY = 68  # with 5 megapixels for the busy floors: the whole set stays under 12 MB
 _PHONE = draw_phone(2602)
 
 
@@ -193,7 +193,7 @@ def main() -> None:
         for shot, photo in photos_of(sample, arguments.size):
             rendered = render_photo(board, photo)
             path = arguments.out / f"{shot.name}.jpg"
-            write_jpeg(rendered.pixels, photo, path, quality=_QUALITY)
+            write_jpeg(rendered.pixels, photo, path, quality=QUALITY)
             print(f"{path.name}: {path.stat().st_size / 1e6:.2f} MB", flush=True)
     manifest = {
         "format": "sample set",

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from tests.render.samples import FOLDER, SAMPLES, board_of, photos_of
+from tests.render.develop import write_jpeg
+from tests.render.photo import render_photo
+from tests.render.samples import FOLDER, QUALITY, SAMPLES, board_of, photos_of
 from tests.render.truth import PhotoTruth, board_from_dict
 
 
@@ -83,3 +85,16 @@ def test_photos_of_one_face_share_the_scene(boards):
     photos = [p for s, p in photos_of(sample) if s.face == 1]
     assert len({(p.board_x, p.board_y, p.board_deg, p.ground_seed, p.light) for p in photos}) == 1
     assert photos[0].camera != photos[1].camera
+
+
+@pytest.mark.slow
+def test_a_committed_picture_is_what_its_recipe_draws(tmp_path):
+    sample = next(s for s in SAMPLES if s.id == "B06")
+    shot, photo = photos_of(sample)[0]
+    path = write_jpeg(
+        render_photo(board_of(sample), photo).pixels, photo, tmp_path / "a.jpg", QUALITY
+    )
+    with Image.open(path) as drawn, Image.open(FOLDER / f"{shot.name}.jpg") as committed:
+        off = np.abs(np.asarray(drawn, int) - np.asarray(committed, int))
+    # Not to the bit: arithmetic and JPEG coders differ a little between machines.
+    assert off.mean() < 1.5
