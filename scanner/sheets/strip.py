@@ -1,0 +1,83 @@
+"""The printable coded strip, cross arm and board cards as a PDF at exact scale."""
+
+from __future__ import annotations
+
+import contextlib
+from typing import TYPE_CHECKING
+
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from scanner.errors import FileError
+from scanner.sheets.strip_pages import Area, Page, StripOrder, Stroke, Words, strip_pages
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+FONT = "Helvetica"
+# Capitals and figures of the font are this share of its size (Adobe font metrics).
+CAPITAL_SHARE = 0.718
+
+
+def _draw(canvas: Canvas, page: Page) -> None:
+    for shape in page.shapes:
+        match shape:
+            case Area(points, grey):
+                canvas.setFillGray(grey)
+                path = canvas.beginPath()
+                path.moveTo(points[0][0] * mm, points[0][1] * mm)
+                for x, y in points[1:]:
+                    path.lineTo(x * mm, y * mm)
+                path.close()
+                canvas.drawPath(path, stroke=0, fill=1)
+            case Stroke((x0, y0), (x1, y1), width, grey):
+                canvas.setStrokeGray(grey)
+                canvas.setLineWidth(width * mm)
+                canvas.line(x0 * mm, y0 * mm, x1 * mm, y1 * mm)
+            case Words((x, y), text, height, grey, centred, turn):
+                canvas.setFillGray(grey)
+                canvas.setFont(FONT, height * mm / CAPITAL_SHARE)
+                canvas.saveState()
+                canvas.translate(x * mm, y * mm)
+                canvas.rotate(turn)
+                (canvas.drawCentredString if centred else canvas.drawString)(0, 0, text)
+                canvas.restoreState()
+
+
+def write_strip(path: Path, order: StripOrder) -> int:
+    """Write the pages of an order to a PDF and return how many there are.
+
+    The file appears only when it is whole.
+
+    Raises
+    ------
+    SettingsError
+        The order cannot be printed.
+    FileError
+        The file cannot be written.
+    """
+    pages = strip_pages(order)
+    beside = path.with_name(path.name + ".part")
+    try:
+        canvas = Canvas(str(beside), pagesize=_points(pages[0]), invariant=1)
+        canvas.setTitle("coded strip")
+        # Viewers that obey this print at 100 % unless told otherwise.
+        canvas.setViewerPreference("PrintScaling", "None")
+        for page in pages:
+            canvas.setPageSize(_points(page))
+            _draw(canvas, page)
+            canvas.showPage()
+        canvas.save()
+        beside.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            beside.unlink()
+        raise FileError(
+            f"{path} cannot be written ({error.strerror or error})",
+            "choose a folder you may write to, with room on the disk",
+        ) from None
+    return len(pages)
+
+
+def _points(page: Page) -> tuple[float, float]:
+    return page.size_mm[0] * mm, page.size_mm[1] * mm
