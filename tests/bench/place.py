@@ -74,7 +74,10 @@ def known(size: str, regime: str, seed: int, folder: Path | None) -> tuple[float
             bound = row.get("bound", {}).get("bound", bound)
             greedy = row.get("greedy", {}).get("best", greedy)
     for path in (folder.glob(f"{name}*.json")) if folder else ():
-        row = json.loads(path.read_text().splitlines()[-1])
+        lines = path.read_text().splitlines()
+        if not lines:
+            continue
+        row = json.loads(lines[-1])
         bound, greedy = row.get("bound", bound), row.get("best", greedy)
     return bound, greedy
 
