@@ -198,13 +198,10 @@ def rule_reference(size: RuleSize, seen: SeenRule, index: int, *, on_face: bool)
         sd_crook=0.3,
         sd_along=0.0002 if not seen.was_tapped else 0.0005,
         sd_across=0.002 if width_known else 3.0 / seen.width_mm,
-        sd_bleed=0.2,
     )
 
 
-def marker_marks(
-    photo: int, order: tuple[Piece, ...], seen: SeenMarkers
-) -> list[Marks]:
+def marker_marks(photo: int, order: tuple[Piece, ...], seen: SeenMarkers) -> list[Marks]:
     """Return the corner marks of one photo, one set a reference."""
     out: list[Marks] = []
     where = [position_of(int(marker)) for marker in seen.ids]

@@ -20,9 +20,7 @@ LENS_SIZE = 8
 def rotation(turn: Floats) -> Floats:
     """Return the rotation matrix (3, 3) of a turn vector (3,), rad (Rodrigues)."""
     angle = float(np.linalg.norm(turn))
-    cross = np.array(
-        [[0.0, -turn[2], turn[1]], [turn[2], 0.0, -turn[0]], [-turn[1], turn[0], 0.0]]
-    )
+    cross = np.array([[0.0, -turn[2], turn[1]], [turn[2], 0.0, -turn[0]], [-turn[1], turn[0], 0.0]])
     # Near zero both factors lose their digits; the series does not.
     if angle < 1e-4:
         first, second = 1.0 - angle**2 / 6, 0.5 - angle**2 / 24

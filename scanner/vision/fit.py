@@ -6,6 +6,7 @@ weights (P. J. Huber, "Robust estimation of a location parameter", 1964); priors
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -110,7 +111,7 @@ class _Rows:
 
     def others(self, state: State) -> list[Floats]:
         """Return the residuals of face points, taped lengths and priors."""
-        model, seen = self.model, self.model.observations
+        model, _seen = self.model, self.model.observations
         out: list[Floats] = []
         places = model.points_mm(state)
         for photo, view in enumerate(self.views):
@@ -166,7 +167,7 @@ class _Rows:
         return np.concatenate(rows)
 
     def _others_jacobian(self, state: State) -> Floats:
-        model, seen = self.model, self.model.observations
+        model, _seen = self.model, self.model.observations
         rows: list[Floats] = []
         places = model.points_mm(state)
         for photo, view in enumerate(self.views):
@@ -193,9 +194,7 @@ class _Rows:
         for taped in self.model.observations.taped:
             names += [f"point {taped.first}", f"point {taped.second}"]
         blocks = (self.model.blocks[name] for name in names if name in self.model.blocks)
-        return [
-            index for block in blocks for index in range(block.start, block.start + block.size)
-        ]
+        return [index for block in blocks for index in range(block.start, block.start + block.size)]
 
     def reweigh(self, state: State) -> float:
         """Set Huber weights, one for all corners of a marker; return the largest change."""
@@ -213,7 +212,7 @@ def group_sizes(groups: NDArray[np.int_], off: Floats) -> Floats:
     """Return the root mean square residual, in sd, of each group of marks."""
     count = np.bincount(groups) * off.shape[1]
     total = np.bincount(groups, weights=(off**2).sum(axis=1))
-    return np.sqrt(np.divide(total, count, out=np.zeros(len(total)), where=count > 0))
+    return np.asarray(np.sqrt(total / np.maximum(count, 1)))
 
 
 def _descend(rows: _Rows, state: State) -> tuple[State, bool]:
@@ -227,12 +226,10 @@ def _descend(rows: _Rows, state: State) -> tuple[State, bool]:
         normal, slope = J.T @ J, J.T @ off
         diagonal = np.diag(normal) + 1e-12
         while True:
-            try:
-                step = -linalg.solve(
-                    normal + np.diag(damping * diagonal), slope, assume_a="pos", check_finite=True
-                )
-            except (linalg.LinAlgError, ValueError):
-                step = np.zeros(len(slope))
+            step: Floats = np.zeros(len(slope))
+            with contextlib.suppress(linalg.LinAlgError, ValueError):
+                damped = normal + np.diag(damping * diagonal)
+                step = np.asarray(-linalg.solve(damped, slope, assume_a="pos"))
             trial = State(state.values + step, state.turns)
             off_there = rows.residuals(trial)
             cost_there = float(off_there @ off_there)

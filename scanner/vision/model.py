@@ -15,10 +15,11 @@ import numpy as np
 
 from scanner.geometry.strip_layout import joints_before
 from scanner.vision.camera import LENS_SIZE, Camera, rotation, slopes
-from scanner.vision.observations import Floats, Marks, Observations
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from scanner.vision.observations import Floats, Marks, Observations
 
 _POSE_UNITS = np.array([0.01, 0.01, 0.01, 1.0, 1.0, 0.001])
 # Steps of the numerical derivatives, in sd: small enough for the camera, where pixels bend; the
@@ -277,5 +278,3 @@ class Model:
                 there = self.marks_world(State(stepped, state.turns), marks)
                 out[:, :, unknown] = (there - world) / _WORLD_STEP
         return out
-
-

@@ -83,10 +83,8 @@ class Reference:
     # A steel rule: 0.02 % along. Its width is typed or guessed by the caller.
     sd_along: float = 0.0002
     sd_across: float = 0.002
-    # Ink, blur and the camera's tone curve move all edges of black alike, printers a little
-    # more one way than the other: sd of bleed along, and of what is added across. A narrow prior
-    # on both would push the misfit into the tilt.
-    sd_bleed: tuple[float, float] = (0.4, 0.25)
+    # Of each edge outwards: rounded edges, shadow, the camera's tone curve.
+    sd_bleed: float = 0.4
 
     @property
     def joints(self) -> int:

@@ -74,7 +74,9 @@ def _resampled(
     factor = int(shrink + 0.25)
     if factor >= 2:
         small = cv2.resize(
-            pixels, (pixels.shape[1] // factor, pixels.shape[0] // factor), interpolation=cv2.INTER_AREA
+            pixels,
+            (pixels.shape[1] // factor, pixels.shape[0] // factor),
+            interpolation=cv2.INTER_AREA,
         )
         scale = np.array(
             [small.shape[1] / pixels.shape[1], small.shape[0] / pixels.shape[0]], dtype=np.float32
@@ -185,7 +187,9 @@ def ground_place(fit: ScaleFit, photos: tuple[Photo, ...]) -> FacePlace:
         )
         there = fit.face_from_photo(index, border)
         # Above the horizon there is no floor; the cap then decides.
-        far = np.where(np.isfinite(there), there, middle + np.sign(border - [[width / 2, height / 2]]) * 1e5)
+        far = np.where(
+            np.isfinite(there), there, middle + np.sign(border - [[width / 2, height / 2]]) * 1e5
+        )
         corners.append(np.clip(far, middle - reach, middle + reach))
     points = np.concatenate(corners)
     low, high = points.min(axis=0), points.max(axis=0)

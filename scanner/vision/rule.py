@@ -314,5 +314,3 @@ def _tapped(name: str, grey: Bytes, size: RuleSize, corners: Floats) -> SeenRule
     if ticks.score < BELIEVED:
         _refuse_other_size(name, grey, [band], size)
     return _seen(band, ticks, size, was_tapped=True)
-
-

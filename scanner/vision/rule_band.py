@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scanner.vision.cv import Bytes, Floats, sampled
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 # The band is cut into windows about this many bar widths long; an edge is measured in each.
 _WINDOW_WIDTHS = 0.6
@@ -52,9 +55,7 @@ class Band:
     def centre(self, share: float) -> Floats:
         """Return the middle of the bar at a share of its length, (2,) px."""
         lift = (np.polyval(self.upper, share) + np.polyval(self.lower, share)) / 2
-        return np.asarray(
-            self.start + share * (self.stop - self.start) + lift * self._chord_up()
-        )
+        return np.asarray(self.start + share * (self.stop - self.start) + lift * self._chord_up())
 
     def width(self, share: float) -> float:
         """Return the width of the bar, px."""
@@ -79,9 +80,7 @@ class Band:
             return None
         off = float(np.median((heights - smooth)[near]))
         height = np.polyval(self.upper if side > 0 else self.lower, share) + off
-        return np.asarray(
-            self.start + share * (self.stop - self.start) + height * self._chord_up()
-        )
+        return np.asarray(self.start + share * (self.stop - self.start) + height * self._chord_up())
 
     def grid(self, columns: int, rows: int) -> Floats:
         """Return points (rows, columns, 2) px that cover the bar; first row at the upper edge."""
@@ -182,7 +181,7 @@ def follow_band(
     count = int((high - low) / window)
     if count < 10:
         return []
-    centres = low + (np.arange(count) + 0.5) * window
+    centres: Floats = np.asarray(low + (np.arange(count) + 0.5) * window, dtype=np.float64)
     heights = np.linspace(-_ACROSS / 2, _ACROSS / 2, int(_ACROSS * _PER_WIDTH) + 1) * wide
     per_window = max(3, int(window))
     inner = (np.arange(per_window) + 0.5) / per_window - 0.5
@@ -198,7 +197,7 @@ def follow_band(
     # Dense graduations would move the mean edge inwards; between them the bare rule shows.
     profile = np.quantile(values, 0.75 if bright else 0.25, axis=1)
     signed = profile if not bright else -profile
-    share = centres / length
+    share: Floats = np.asarray(centres / length, dtype=np.float64)
     # Signed so that outside is higher: the upper edge rises with height, the lower one falls.
     guess = np.zeros(count)
     upper = _edge_height(signed, heights, guess + wide / 2, 0.25 * wide)
@@ -232,7 +231,7 @@ def follow_band(
             continue
         seen_ends.append(ends)
         s0, s1 = ends
-        new_share = (centres - s0) / (s1 - s0)
+        new_share: Floats = np.asarray((centres - s0) / (s1 - s0), dtype=np.float64)
         used = (new_share > -0.01) & (new_share < 1.01)
         fit_u, keep_u = _smooth_cubic(new_share[used], np.where(there[0], upper, np.nan)[used], 3)
         fit_l, keep_l = _smooth_cubic(new_share[used], np.where(there[1], lower, np.nan)[used], 3)
@@ -265,7 +264,10 @@ class _Run:
 
     def follow(
         self, curve_u: Floats, curve_l: Floats, gap: int, *, both: bool
-    ) -> tuple[tuple[int, int], tuple[Floats, Floats], tuple[NDArray[np.bool_], NDArray[np.bool_]]] | None:
+    ) -> (
+        tuple[tuple[int, int], tuple[Floats, Floats], tuple[NDArray[np.bool_], NDArray[np.bool_]]]
+        | None
+    ):
         """Return the first and last window, the edges' curves, and where each edge was seen."""
         tolerance = max(1.5, 0.08 * self.wide)
         index = np.arange(len(self.share))
@@ -282,8 +284,12 @@ class _Run:
             if run is None or run[1] - run[0] < 8:
                 return None
             within = (index >= run[0]) & (index <= run[1])
-            curve_u, _ = _smooth_cubic(self.share[within], np.where(there_u, self.upper, np.nan)[within], 2)
-            curve_l, _ = _smooth_cubic(self.share[within], np.where(there_l, self.lower, np.nan)[within], 2)
+            curve_u, _ = _smooth_cubic(
+                self.share[within], np.where(there_u, self.upper, np.nan)[within], 2
+            )
+            curve_l, _ = _smooth_cubic(
+                self.share[within], np.where(there_l, self.lower, np.nan)[within], 2
+            )
         if run is None or (there_u | there_l)[run[0] : run[1] + 1].mean() < 0.5:
             return None
         return run, (curve_u, curve_l), (there_u, there_l)

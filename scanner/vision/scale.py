@@ -114,7 +114,7 @@ class ScaleFit:
         return self.setup.thickness.value_mm / float(centre[2])
 
     def source(self, point_mm: NDArray[np.float64]) -> int:
-        """Return the photo that a flat face picture takes a point from: the nearest one seeing it."""
+        """Return the photo that the flat picture takes a point from: the nearest that sees it."""
         point = np.asarray(point_mm, dtype=np.float64)
         photos = range(len(self.sizes_px))
         seeing = [index for index in photos if self.sees(index, point[None])[0]] or list(photos)
@@ -135,9 +135,7 @@ class ScaleFit:
         """
         ends = _mirrored(np.array([p_mm, q_mm], dtype=np.float64))
         sources = (self.source(np.asarray(p_mm)), self.source(np.asarray(q_mm)))
-        u = u_of_length(
-            self.solution, self.twins, sources, (ends[0], ends[1]), (sd_p_px, sd_q_px)
-        )
+        u = u_of_length(self.solution, self.twins, sources, (ends[0], ends[1]), (sd_p_px, sd_q_px))
         return rounded_u(u)
 
     def between_points(self, first: int, second: int) -> tuple[float, float]:
@@ -174,7 +172,10 @@ class ScaleFit:
         """U of the place of one well seen edge near the reference's middle, mm."""
         middle = _mirrored(np.array([self.observations.face.middle_mm]))[0]
         across = self.u_between(
-            middle - np.array([0.0, 100.0]), middle + np.array([0.0, 100.0]), sd_p_px=0.4, sd_q_px=0.4
+            middle - np.array([0.0, 100.0]),
+            middle + np.array([0.0, 100.0]),
+            sd_p_px=0.4,
+            sd_q_px=0.4,
         )
         return across / math.sqrt(2.0)
 
@@ -217,7 +218,8 @@ class ScaleFit:
             sd_px=np.ones(len(points)),
             groups=np.arange(len(points)),
         )
-        return model.camera(state, photo).project(model.marks_world(state, marks))
+        outline_px: Floats = model.camera(state, photo).project(model.marks_world(state, marks))
+        return outline_px
 
     def rule_area(self, index: int) -> Polygon:
         """Return the strip or rule (all references) in a photo, px."""
@@ -491,7 +493,9 @@ def fit_scale(
         if setup.rule is None:
             seen.append(Seen(photo.name, prior, markers=_strip_or_refuse(photo, grey)))
         else:
-            rules = find_rules(photo.name, grey, setup, corners=setup.corners if not index else None)
+            rules = find_rules(
+                photo.name, grey, setup, corners=setup.corners if not index else None
+            )
             seen.append(Seen(photo.name, prior, rules=rules))
         report(0.7 * (index + 1) / len(photos))
     kind: RuleKind = "strip"

@@ -7,6 +7,7 @@ where lines fitted to the four sides meet.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,9 +34,7 @@ LOST_EDGE_PX = 8.0
 
 def _sides(corners: Floats) -> Floats:
     """Return the mean side of each marker, px."""
-    return np.asarray(
-        np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).mean(axis=1)
-    )
+    return np.asarray(np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).mean(axis=1))
 
 
 def _in_window(
@@ -58,7 +57,7 @@ def _band(corners: Floats, shape: tuple[int, ...]) -> tuple[int, int, int, int]:
     centres = corners.mean(axis=1)
     middle = centres.mean(axis=0)
     direction = np.linalg.svd(centres - middle, full_matrices=False)[2][0]
-    reach = float(np.hypot(*shape[:2]))
+    reach = math.hypot(shape[0], shape[1])
     ends = middle + np.outer([-reach, reach], direction)
     width, height = shape[1], shape[0]
     # Where the line leaves the picture, by clipping it step by step.
@@ -188,10 +187,7 @@ def refine_corners(grey: Bytes, corners: Floats) -> tuple[Floats, Floats, Floats
         share = np.linspace(0.12, 0.88, SAMPLES_PER_SIDE)
         foot = start[:, :, None] + share[None, None, :, None] * (stop - start)[:, :, None]
         reach = np.linspace(-1, 1, PROFILE_STEPS)[None] * (window + 1.0)[:, None]
-        points = (
-            foot[:, :, :, None]
-            + reach[:, None, None, :, None] * normal[:, :, None, None, :]
-        )
+        points = foot[:, :, :, None] + reach[:, None, None, :, None] * normal[:, :, None, None, :]
         values = sampled(grey, points).astype(np.float64)
         step = (reach[:, 1] - reach[:, 0])[:, None, None, None]
         # Derivative over about a pixel: finer steps would only differentiate noise.
@@ -206,7 +202,9 @@ def refine_corners(grey: Bytes, corners: Floats) -> tuple[Floats, Floats, Floats
         offset, slope, scatter = _robust_offsets(centre, total, share)
         origin = start + offset[..., None] * normal
         direction = along + (slope / np.maximum(length[..., 0], 1e-9))[..., None] * normal
-        corners = _meet(np.roll(origin, 1, axis=1), np.roll(direction, 1, axis=1), origin, direction)
+        corners = _meet(
+            np.roll(origin, 1, axis=1), np.roll(direction, 1, axis=1), origin, direction
+        )
         spread = scatter.mean(axis=1) / np.sqrt(SAMPLES_PER_SIDE / 4)
         widths = np.median(width.reshape(len(corners), -1), axis=1)
     sd = np.where(widths > SOFT_EDGE_PX, np.maximum(spread, 0.15 * widths), spread)
@@ -279,7 +277,10 @@ def find_strip(photo: Photo, grey: Bytes | None = None) -> SeenMarkers | None:
             continue
         numbers = np.array([place.number for row in rows if (place := where[row]) is not None])
         keep[rows[in_order(numbers, corners[rows])]] = True
-    main = [bool(k) and place is not None and place.reference in ("A", "B") for k, place in zip(keep, where, strict=True)]
+    main = [
+        bool(k) and place is not None and place.reference in ("A", "B")
+        for k, place in zip(keep, where, strict=True)
+    ]
     if sum(main) < FEWEST_MARKERS:
         _refuse_mirrored(photo.name, picture)
         return None

@@ -230,9 +230,7 @@ def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
     """Return the graduations of a rule whose length is told, and how well they fit it."""
     groups = _row_groups(_darkness(grey, band))
     rules = [(length_mm, step) for step in (INCH_MM, CM_MM)]
-    patterns = [
-        _find_pattern(groups, band, length / step, tails=False) for length, step in rules
-    ]
+    patterns = [_find_pattern(groups, band, length / step, tails=False) for length, step in rules]
     if max(pattern.score for pattern in patterns) < BELIEVED:
         # A tail is one more freedom, in which finer graduations may pass for long ones.
         patterns = [
