@@ -152,13 +152,16 @@ def budget(
     normal = linalg.pinvh(solution.covariance)
     whole = float(gradient @ solution.covariance @ gradient)
     shares = {"pixels": 2 * (0.7 * sum(scales) / 2) ** 2}
-    for group in ("lens", "print", "height", "pose"):
+    prior_groups = ("lens", "print", "height")
+    for groups in (*((group,) for group in prior_groups), prior_groups):
         free = np.ones(len(gradient), dtype=bool)
         for block in solution.model.blocks.values():
-            if block.group == group:
+            if block.group in groups:
                 free[block.slice] = False
-        if free.all() or not free.any():
-            continue
-        left = gradient[free] @ linalg.pinvh(normal[np.ix_(free, free)]) @ gradient[free]
-        shares[group] = max(0.0, whole - float(left))
+        left = float(gradient[free] @ linalg.pinvh(normal[np.ix_(free, free)]) @ gradient[free])
+        if len(groups) == 1:
+            shares[groups[0]] = max(0.0, whole - left)
+        else:
+            # What is left where all priors were known exactly comes from the marks' own noise.
+            shares["pose"] = max(0.0, left)
     return shares
