@@ -28,7 +28,8 @@ _LONGEST_MM = 10_000.0
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
 
 
-def _length(text: str, option: str, units: str) -> float:
+def read_size(text: str, option: str, units: str = "mm") -> float:
+    """Return a length above zero, mm, typed for an option."""
     try:
         length = read_length_mm(text, units)
     except LengthError as problem:
@@ -43,7 +44,7 @@ def read_thickness(text: str, units: str = "mm") -> Measured:
     quarters = read_quarters(text)
     if quarters is not None:
         return Measured(quarters * MM_PER_INCH / 4 + _ROUGH_EXTRA_MM, _ROUGH_U_MM)
-    thickness = _length(text, "--thickness", units)
+    thickness = read_size(text, "--thickness", units)
     if not _THINNEST_MM <= thickness <= _THICKEST_MM:
         raise SettingsError(
             f"--thickness: a board {thickness:.0f} mm thick is not plausible",
@@ -54,7 +55,7 @@ def read_thickness(text: str, units: str = "mm") -> Measured:
 
 def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:
     """Return the rule written ``36in``, ``36in x 28mm`` or ``36in x 28mm x 1mm``."""
-    sizes = [_length(piece, option, units) for piece in _TIMES.split(text.strip())]
+    sizes = [read_size(piece, option, units) for piece in _TIMES.split(text.strip())]
     if len(sizes) > 3:
         raise SettingsError(
             f"{option}: {text!r} has more than three sizes", "write 36in x 28mm x 1mm"
@@ -71,7 +72,7 @@ def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:
 
 def read_taped(text: str, option: str, units: str = "mm") -> Measured:
     """Return a taped length ``2438 mm`` or, with its U, ``2438 mm x 1 mm``."""
-    sizes = [_length(piece, option, units) for piece in _TIMES.split(text.strip())]
+    sizes = [read_size(piece, option, units) for piece in _TIMES.split(text.strip())]
     if len(sizes) > 2:
         raise SettingsError(
             f"{option}: {text!r} has more than two sizes", "write 2438mm or 2438mm x 1mm"
@@ -115,7 +116,7 @@ def read_warp(
         body = text.strip().lstrip("+-").strip()
         if re.fullmatch(r"0([.,]0*)?", body):
             return 0.0
-        return (-1.0 if text.strip().startswith("-") else 1.0) * _length(body, option, units)
+        return (-1.0 if text.strip().startswith("-") else 1.0) * read_size(body, option, units)
 
     bends = {option: signed(text, option) for option, text in (("--bow", bow), ("--cup", cup))}
     typed = ((bow, bends["--bow"]), (cup, bends["--cup"]))

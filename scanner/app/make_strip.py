@@ -1,0 +1,74 @@
+"""The errand "make the strip": a printable coded strip, cross arm and board cards."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Literal
+
+from scanner.errors import SettingsError
+from scanner.files.typed import read_size
+from scanner.geometry.strip_layout import PIECE_MM, pieces_for
+from scanner.sheets.strip import write_strip
+from scanner.sheets.strip_pages import StripOrder
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+# The lines printed on every page, along and upright (geometry.md section 8).
+_LINES_MM = (250.0, 180.0)
+# A printer further off than this is set to "fit to page": mend that first.
+_MOST_OFF = 0.08
+
+
+def make_strip(
+    length: str,
+    paper: str,
+    path: Path,
+    *,
+    second: bool = False,
+    arm: bool = False,
+    cards: int = 0,
+    measured: str | None = None,
+) -> tuple[str, ...]:
+    """Write the PDF and return what to do with it, a line each."""
+    order = StripOrder(
+        length_mm=read_size(length, "--length"),
+        paper=_paper(paper),
+        second=second,
+        arm=arm,
+        cards=cards,
+        measured_mm=_measured(measured) if measured else None,
+    )
+    pages = write_strip(path, order)
+    whole = pieces_for(order.length_mm) * PIECE_MM
+    return (
+        f"written: {path}, {pages} pages, strip {whole:.0f} mm long once glued",
+        "Print at 100 %, never fit to page; measure the 250.0 mm line with a steel rule.",
+        "Glue it onto a straight, flat batten, then tape it once from zero to the last joint line"
+        " and give that length with every scan (--strip-taped).",
+    )
+
+
+def _paper(text: str) -> Literal["a4", "letter"]:
+    match text.strip().lower():
+        case "a4":
+            return "a4"
+        case "letter":
+            return "letter"
+    raise SettingsError(f'--paper: "{text}" is not known', "write a4 or letter")
+
+
+def _measured(text: str) -> tuple[float, float]:
+    """Return both check lines as measured; one number alone counts for both ways alike."""
+    pieces = re.split(r"\s*[x×]\s*", text.strip(), flags=re.IGNORECASE)
+    if len(pieces) > 2:
+        raise SettingsError(f'--measured: "{text}" has more than two sizes', "write 249.5x179.8")
+    along = read_size(pieces[0], "--measured")
+    up = read_size(pieces[1], "--measured") if len(pieces) == 2 else along * 180.0 / 250.0
+    for line, seen in zip(_LINES_MM, (along, up), strict=True):
+        if abs(seen / line - 1) > _MOST_OFF:
+            raise SettingsError(
+                f"--measured: {seen:g} mm for the {line:.0f} mm line means a scaled page",
+                "print at 100 % (not fit to page) and measure again",
+            )
+    return along, up
