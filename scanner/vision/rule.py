@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 WORK_SIDE_PX = 1800
 USUAL_WIDTH_MM = 28.0
 MOST_LINES = 120
-MOST_BANDS = 60
+MOST_BANDS = 40
 EDGE_SD_PX = 0.35
 END_SD_PX = 0.9
 TICK_SD_PX = 0.7
@@ -89,11 +89,11 @@ def _bars(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
         direction = step / length
         normal = np.array([-direction[1], direction[0]])
         most = min(length * 3.0 / aspect, 0.12 * max(grey.shape))
-        reach = np.arange(-most - 6, most + 6.01, 0.5)
-        share = np.linspace(0.05, 0.95, 160)
+        reach = np.arange(-most - 6, most + 6.01, 1.0)
+        share = np.linspace(0.05, 0.95, 96)
         points = start + share[:, None, None] * step + reach[None, :, None] * normal
         # The median over pieces: a knot or a leaf beside the line is not an edge.
-        profile = sampled(grey, points).reshape(16, 10, -1).mean(axis=1)
+        profile = sampled(grey, points).reshape(12, 8, -1).mean(axis=1)
         rise = np.median(np.gradient(profile, axis=1), axis=0)
         own = rise[np.abs(reach) < 2.0]
         sign = np.sign(own[np.argmax(np.abs(own))])
@@ -172,7 +172,7 @@ def find_rules(
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
     out = [_seen(scored[0][1], scored[0][2], size)]
     if setup.rule2 is not None:
-        rest = [one for one in _scored(grey, bands, setup.rule2) if _apart(one[1], scored[0][1])]
+        rest = [one for one in _scored(grey, bands, setup.rule2, 2) if _apart(one[1], scored[0][1])]
         if not rest:
             raise PhotoError(f"Only one rule found in {name}, two were announced", MEND)
         out.append(_seen(rest[0][1], rest[0][2], setup.rule2))
@@ -208,7 +208,9 @@ def _fits_shape(band: Band, size: RuleSize) -> bool:
     return 0.42 * aspect < seen < 2.4 * aspect
 
 
-def _scored(grey: Bytes, bands: list[Band], size: RuleSize) -> list[tuple[float, Band, Ticks]]:
+def _scored(
+    grey: Bytes, bands: list[Band], size: RuleSize, wanted: int = 1
+) -> list[tuple[float, Band, Ticks]]:
     """Return the bands on which the rule's graduations show, the clearest first."""
     quick = sorted(bands, key=lambda band: -tick_score(grey, band, size.length_mm))
     out = []
@@ -219,6 +221,8 @@ def _scored(grey: Bytes, bands: list[Band], size: RuleSize) -> list[tuple[float,
             continue
         # Ends where graduations begin and end speak for themselves.
         out.append((ticks.score * (0.7 if ticks.has_tail else 1.0), band, ticks))
+        if not ticks.has_tail and len(out) >= wanted:
+            break
     out.sort(key=lambda one: -one[0])
     return out
 
