@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scanner.placement import kernels
 from scanner.placement.problem import Floats, Ints, Problem
@@ -14,7 +13,13 @@ from scanner.placement.problem import Floats, Ints, Problem
 BUCKET = 160
 # Small pieces of wood need finer buckets: at least this many along the board.
 LEAST_BUCKETS = 60
-LONGEST_SECTION = 24000
+
+# A long parts list is looked at in part: where more than MANY_TYPES are worth something, FEW_TYPES
+# are drawn, the dearest for their size first, at random within reason. One large job (seed 100,
+# 51 types, 10 s): value 19.0 against 17.7 with all; up to 20 types all of them did better.
+MANY_TYPES = 20
+FEW_TYPES = 14
+DRAW_SPREAD = 0.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,13 +42,13 @@ class Pattern:
 
 
 def best_pattern(
-    problem: Problem, board: int, price: Floats, left: Ints, bucket: int = BUCKET
+    problem: Problem, board: int, price: Floats, left: Ints, rng: np.random.Generator
 ) -> Pattern:
     """Return the best layout of one board for a price per copy, within the copies left."""
     types, ground = problem.types, problem.grounds[board]
     exact = problem.shop.cut_class == "three_stage"
-    prices = price.astype(np.float32)
-    width = max(1, min(bucket, (ground.x1 - ground.x0) // LEAST_BUCKETS))
+    prices = _drawn(problem, board, price, left, rng).astype(np.float32)
+    width = max(1, min(BUCKET, (ground.x1 - ground.x0) // LEAST_BUCKETS))
     places = kernels.best_pattern(
         ground.pointer,
         ground.runs,
@@ -55,7 +60,7 @@ def best_pattern(
         width,
         ground.x0,
         ground.x1,
-        _reach(types.length, left, prices),
+        ground.x1 - ground.x0,
     )
     if len(places):
         places = kernels.filled(
@@ -79,7 +84,17 @@ def pattern_of(board: int, places: Ints, types: int) -> Pattern:
     return Pattern(board, counts, places)
 
 
-def _reach(length: Ints, left: Ints, price: NDArray[np.float32]) -> int:
-    """Return the longest section worth trying: the longest part asked for."""
-    asked = length[(left > 0) & (price > 0)]
-    return max(int(asked.max()), LONGEST_SECTION) if len(asked) else 0
+def _drawn(
+    problem: Problem, board: int, price: Floats, left: Ints, rng: np.random.Generator
+) -> Floats:
+    """Return the prices, those of types that are not looked at this time set to 0."""
+    types, pointer = problem.types, problem.grounds[board].pointer
+    worth = np.flatnonzero((price > 0) & (left > 0) & (pointer[:, -1] > pointer[:, 0]))
+    if len(worth) <= MANY_TYPES:
+        return price
+    density = price[worth] / (types.length[worth].astype(np.float64) * types.pitch[worth])
+    density *= 1 + DRAW_SPREAD * rng.standard_normal(len(worth))
+    drawn = np.zeros_like(price)
+    chosen = worth[np.argsort(-density)[:FEW_TYPES]]
+    drawn[chosen] = price[chosen]
+    return drawn

@@ -112,7 +112,7 @@ class Campaign:
 
     def _lay_out(self, board: int, price: Floats, left: Ints) -> Pattern:
         self.clock.steps += 1
-        pattern = best_pattern(self.problem, board, price, left)
+        pattern = best_pattern(self.problem, board, price, left, self.rng)
         self.pool.add(pattern)
         return pattern
 

@@ -227,4 +227,4 @@ def warm_up() -> None:
     parts = (Part("p", 1, 100.0, 20.0, 15.0, Faces.SHOW),)
     problem = problem_of((board,), parts, [1], Shop())
     types = problem.types
-    best_pattern(problem, 0, types.value, types.wanted)
+    best_pattern(problem, 0, types.value, types.wanted, np.random.default_rng(0))
