@@ -329,7 +329,7 @@ def _worth(
     y0: NDArray[np.intp],
     y1: NDArray[np.intp],
 ) -> tuple[Doubles, Doubles]:
-    """Return worth and separation of bars: unlikeness of inside and rim, times a size bonus.
+    """Return worth and separation of bars: unlike their rim, unlike all the rest, and large.
 
     Separation is how unlike (see `_unlike`) the two histograms of looks are.
     """
@@ -354,9 +354,13 @@ def _worth(
     inside_sum, rim_sum = inside.sum(axis=0), rim.sum(axis=0)
     p, q = inside / np.maximum(inside_sum, 1), rim / np.maximum(rim_sum, 1)
     separation = _unlike(p, q)
+    # A patch of floor in front of other floor can differ from its rim as much as a board does; but
+    # the rest of the floor holds more of its kind.
+    rest = counts[:, rows, columns].reshape(-1, *[1] * (outer.ndim - 1)) - outer
+    strange = _unlike(p, rest / np.maximum(rest.sum(axis=0), 1))
     area = np.maximum(np.multiply(np.subtract(x1, x0), np.subtract(y1, y0)), 1)
     filled = inside_sum / area
-    worth = separation * (inside_sum / 1000.0) ** 0.25
+    worth = separation * strange * (inside_sum / 1000.0) ** 0.25
     # A bar over the unseen or with next to no rim proves nothing.
     bad = (filled < 0.7) | (rim_sum < 0.35 * 2 * ring * np.subtract(x1, x0))
     return np.where(bad, 0.0, worth), np.where(bad, 0.0, separation)
