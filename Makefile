@@ -7,7 +7,7 @@ STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor samples clean
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-place bench-scale bench-wood samples clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -56,6 +56,15 @@ golden: setup ## redraw the expected pictures; look at the diff before you commi
 
 bench-floor: setup ## length, outline, knots and layouts on 12 rendered boards of unseen seeds
 	$(BIN)/python -m tests.bench.floor
+
+bench-place: setup ## quality of layouts on the cutting jobs in BOTHFACES_REAL (default ../shared)
+	$(BIN)/python -m tests.bench.place
+
+bench-scale: setup ## projected marks through the real fit: errors and what lies inside U
+	$(BIN)/python -m tests.bench.projected
+
+bench-wood: setup ## outline and flaws on flattened renders of held-out seeds
+	$(BIN)/python -m tests.bench.seeing --seeds 2000-2011
 
 samples: setup ## render sample_images/ anew (a long step; the pictures are committed)
 	$(BIN)/python -m tests.render.samples
