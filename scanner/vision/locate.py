@@ -22,6 +22,8 @@ _NARROWEST_MM = 50.0
 _WIDEST_MM = 480.0
 _SHORTEST_MM = 280.0
 _RING_MM = 45.0
+# Share of a bar that may lie on the rule: a pixel row or two.
+_MOST_RULE = 0.02
 _ANGLES_DEG = tuple(float(a) for a in range(-12, 13, 2))
 # Ends are moved out block by block while a block is this unlike the floor above and below.
 _BLOCK_MM = 60.0
@@ -131,6 +133,7 @@ class _Bars:
         looks = np.asarray(cv2.resize(looks, size, interpolation=cv2.INTER_AREA), np.float32)
         seen = cv2.resize(ground.seen.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         self.scale = ground.pixels.shape[1] * ground.mm_per_px / size[0]
+        self.rule = self._painted(rule_area, size)
         self.known = (seen > 0.99) & ~self._painted(rule_area.buffer(8.0), size)
         self.labels = _kinds_of(np.asarray(looks, dtype=np.float32), self.known)
 
@@ -177,9 +180,14 @@ class _Bars:
         there = cv2.warpAffine(
             known.astype(np.uint8), turn, (columns, rows), flags=cv2.INTER_NEAREST, borderValue=0
         )
-        counts = np.zeros((_KINDS, rows + 1, columns + 1))
+        counts = np.zeros((_KINDS + 1, rows + 1, columns + 1))
         for kind in range(_KINDS):
             counts[kind] = cv2.integral(((labels == kind) & (there > 0)).astype(np.uint8))
+        # The last layer counts the rule, which no bar may hold.
+        rule = cv2.warpAffine(
+            self.rule.astype(np.uint8), turn, (columns, rows), flags=cv2.INTER_NEAREST
+        )
+        counts[_KINDS] = cv2.integral(rule)
         return _search(counts)
 
     def _place(self, angle_deg: float, bar: _Bar, known: NDArray[np.bool_]) -> BoardPlace:
@@ -296,7 +304,7 @@ def _stands_out(counts: Doubles, x0: int, x1: int, y0: int, y1: int) -> bool:
 
     def total(top: int, bottom: int) -> Doubles:
         top, bottom = min(max(top, 0), rows), max(min(bottom, rows), 0)
-        part = counts[:, [[top], [bottom]], [[x0, x1]]]
+        part = counts[:_KINDS, [[top], [bottom]], [[x0, x1]]]
         return np.asarray(part[:, 1, 1] - part[:, 0, 1] - part[:, 1, 0] + part[:, 0, 0])
 
     inset = max(1, (y1 - y0) // 8)
@@ -343,26 +351,31 @@ def _worth(
             dtype=np.float64,
         )
 
-    inside = total(y0, y1, x0, x1)
+    both = total(y0, y1, x0, x1)
+    inside, rule = both[:_KINDS], both[_KINDS]
     outer = total(
         np.maximum(y0 - ring, 0),
         np.minimum(y1 + ring, rows),
         np.maximum(np.subtract(x0, ring), 0),
         np.minimum(np.add(x1, ring), columns),
-    )
+    )[:_KINDS]
     rim = outer - inside
     inside_sum, rim_sum = inside.sum(axis=0), rim.sum(axis=0)
     p, q = inside / np.maximum(inside_sum, 1), rim / np.maximum(rim_sum, 1)
     separation = _unlike(p, q)
     # A patch of floor in front of other floor can differ from its rim as much as a board does; but
     # the rest of the floor holds more of its kind.
-    rest = counts[:, rows, columns].reshape(-1, *[1] * (outer.ndim - 1)) - outer
+    rest = counts[:_KINDS, rows, columns].reshape(-1, *[1] * (outer.ndim - 1)) - outer
     strange = _unlike(p, rest / np.maximum(rest.sum(axis=0), 1))
     area = np.maximum(np.multiply(np.subtract(x1, x0), np.subtract(y1, y0)), 1)
     filled = inside_sum / area
     worth = separation * strange * (inside_sum / 1000.0) ** 0.25
     # A bar over the unseen or with next to no rim proves nothing.
-    bad = (filled < 0.7) | (rim_sum < 0.35 * 2 * ring * np.subtract(x1, x0))
+    bad = (
+        (rule > _MOST_RULE * area)
+        | (filled < 0.7)
+        | (rim_sum < 0.35 * 2 * ring * np.subtract(x1, x0))
+    )
     return np.where(bad, 0.0, worth), np.where(bad, 0.0, separation)
 
 

@@ -160,7 +160,7 @@ class _Ground:
             return None
         x, y = self.foot[0] - self.origin[0], self.foot[1] - self.origin[1]
         width, height = (self.columns - 1) * self.mm, (self.rows - 1) * self.mm
-        return {"upper": height - y, "lower": y, "left": width - x, "right": x}[side]
+        return float({"upper": height - y, "lower": y, "left": width - x, "right": x}[side])
 
     def hidden(self, side: str, first: int = 0, last: int | None = None) -> NDArray[np.bool_]:
         """Return where a side as `strip` lays it shows no floor or wood: unseen, or the rule."""

@@ -142,12 +142,13 @@ def line_strength(surface: Surface) -> Floats:
     inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     best = np.where(inner, np.maximum(best, 0), 0).astype(np.float32)
     weight = inner.astype(np.float32)
-    small = (max(1, best.shape[1] // 8), max(1, best.shape[0] // 4))
+    rows, columns = surface.wood.shape
+    small = (max(1, columns // 8), max(1, rows // 4))
     squares = cv2.resize(np.minimum(best, 8.0) ** 2 * weight, small, interpolation=cv2.INTER_AREA)
     have = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
     power = cv2.GaussianBlur(squares, (0, 0), 10, sigmaY=5)
     usual = np.sqrt(power / np.maximum(cv2.GaussianBlur(have, (0, 0), 10, sigmaY=5), 1e-3))
-    usual = cv2.resize(usual, (best.shape[1], best.shape[0]), interpolation=cv2.INTER_LINEAR)
+    usual = cv2.resize(usual, (columns, rows), interpolation=cv2.INTER_LINEAR)
     return np.asarray(best / np.maximum(usual, 0.35), dtype=np.float32)
 
 
