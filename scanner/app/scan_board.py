@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from scanner.board.board import Board, Face
 from scanner.board.form import Warp
 from scanner.board.join import join_faces
@@ -21,11 +19,12 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
     from pathlib import Path
 
+    import numpy as np
     from numpy.typing import NDArray
 
     from scanner.board.board import Turned
     from scanner.board.measured import Measured
-    from scanner.vision.picture import FacePicture, FaceScan
+    from scanner.vision.picture import FaceScan
     from scanner.vision.setup import Corners, RuleSize, Setup
 
     Progress = Callable[[str, float], None]
@@ -156,6 +155,8 @@ def _board(
     request: ScanRequest, scans: Mapping[int, FaceScan]
 ) -> tuple[Board, dict[int, NDArray[np.uint8]], tuple[str, ...]]:
     """Return the board, its flat pictures as the files hold them, and the advice."""
+    from scanner.vision.turn_over import seen_through
+
     first = scans[1]
     reading = first.reading
     notes = [f"face 1: {doubt}" for doubt in first.doubts]
@@ -167,8 +168,10 @@ def _board(
         names = (first.photos[0], second.photos[0])
         joined = join_faces(reading, second.reading, request.thickness.value_mm, names)
         turned, flaws = joined.turned, joined.flaws
-        pixels, origin = _seen_through(second.picture, second.reading.outline.bounds, turned)
-        origin = (origin[0] + joined.shift_mm[0], origin[1] + joined.shift_mm[1])
+        _, _, *extent = second.reading.outline.bounds
+        pixels, origin = seen_through(
+            second.picture, (extent[0], extent[1]), turned, joined.turn_rad, joined.shift_mm
+        )
         faces[2] = replace(
             _face(request.id, 2, second), outline=joined.outline_2, picture_origin=origin
         )
@@ -207,21 +210,3 @@ def _face(board_id: str, number: int, scan: FaceScan) -> Face:
         rule=scan.rule,
         u_scale=scan.u_scale,
     )
-
-
-def _seen_through(
-    picture: FacePicture, bounds: tuple[float, float, float, float], turned: Turned
-) -> tuple[NDArray[np.uint8], tuple[float, float]]:
-    """Return face 2's picture mirrored as the files hold it, and its origin, both in mm.
-
-    The mirror is that of ``frames.face_2_from_own_view``: a point (x, y) of the own view goes to
-    (x, width - y) or (length - x, y), so the picture's far row or column becomes its first.
-    """
-    _, _, length, width = bounds
-    rows, columns = picture.pixels.shape[:2]
-    x, y = picture.origin_mm
-    if turned == "sideways":
-        far = y + (rows - 1) * picture.mm_per_px
-        return np.ascontiguousarray(picture.pixels[::-1]), (x, width - far)
-    far = x + (columns - 1) * picture.mm_per_px
-    return np.ascontiguousarray(picture.pixels[:, ::-1]), (length - far, y)

@@ -1,9 +1,11 @@
 """Lay the two faces of a board over each other; the only place that mirrors."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, get_args
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon
 
@@ -16,11 +18,17 @@ from scanner.geometry.polygons import iou, mirrored
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+
 # Two faces of one board may differ by what is not square: ends sawn out of square through the
 # thickness, and edges likewise (common practice, no source: a few degrees on 25-50 mm).
 _OUT_OF_SQUARE_MM = 12.0
 # Cracks that lie this close on both faces are one crack; measured from the mid of each.
 _CRACK_APART_MM = 15.0
+# Edges are compared so often along the board; what agrees so closely votes for one place.
+_EDGE_STEP_MM = 10.0
+_AGREE_MM = 1.5
+# The ends' mid-widths, which set the axis, are off by half the wane there: 10 mm in 1 m.
+_MOST_SLOPE = 0.012
 _CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)
 _MADE_THROUGH = (FlawKind.KNOT, FlawKind.HOLE, FlawKind.BARK_POCKET, FlawKind.ROT, *_CRACKS)
 
@@ -33,8 +41,8 @@ class JoinedFaces:
     ----------
     turned
         How the board was turned over between the photographs.
-    shift_mm
-        What the mirrored face 2 was moved by, (x, y).
+    turn_rad, shift_mm
+        What the mirrored face 2 was turned (about the origin) and then moved by.
     outline_2
         Face 2's outline, seen through the board.
     flaws
@@ -44,6 +52,7 @@ class JoinedFaces:
     """
 
     turned: Turned
+    turn_rad: float
     shift_mm: tuple[float, float]
     outline_2: Polygon
     flaws: tuple[Flaw, ...]
@@ -70,12 +79,12 @@ def join_faces(
         The two faces cannot be of one board.
     """
     _refuse_different(first, second, names)
-    ways: list[tuple[float, Turned, FaceReading, tuple[float, float]]] = []
+    ways: list[tuple[float, Turned, FaceReading, float, tuple[float, float]]] = []
     for turned in get_args(Turned):
-        seen, shift = _seen_through(first, second, turned)
-        ways.append((_disagreement_mm(first, seen, thickness_mm), turned, seen, shift))
+        seen, turn, shift = _seen_through(first, second, turned)
+        ways.append((_disagreement_mm(first, seen, thickness_mm), turned, seen, turn, shift))
     ways.sort(key=lambda way: way[0])
-    (best_cost, turned, seen, shift), (other_cost, *_) = ways
+    (best_cost, turned, seen, turn, shift), (other_cost, *_) = ways
     overlap = iou(first.wood, seen.wood)
     if overlap < 0.9:
         raise BoardError(
@@ -91,7 +100,7 @@ def join_faces(
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
         )
     flaws = _joined_flaws(first.flaws, seen.flaws, thickness_mm)
-    return JoinedFaces(turned, shift, seen.outline, flaws, doubts)
+    return JoinedFaces(turned, turn, shift, seen.outline, flaws, doubts)
 
 
 def _refuse_different(first: FaceReading, second: FaceReading, names: tuple[str, str]) -> None:
@@ -121,31 +130,68 @@ def _mean_width_mm(shape: Polygon) -> float:
 
 def _seen_through(
     first: FaceReading, second: FaceReading, turned: Turned
-) -> tuple[FaceReading, tuple[float, float]]:
-    """Return face 2 mirrored and moved so that the middles of both lie over each other."""
+) -> tuple[FaceReading, float, tuple[float, float]]:
+    """Return face 2 mirrored, turned and moved so that its edges lie under face 1's."""
     _, _, length, width = second.outline.bounds
-    over = mirrored(second.wood, turned, length, width)
-    (ax, ay), (bx, by) = _middle(first.wood), _middle(over)
-    shift = (ax - bx, ay - by)
+    over = _moved(second, lambda shape: mirrored(shape, turned, length, width))
+    turn, shift = _edges_onto(first, over)
 
-    def through(shape: Polygon) -> Polygon:
-        return affinity.translate(mirrored(shape, turned, length, width), *shift)
+    def laid(shape: Polygon) -> Polygon:
+        upright = affinity.rotate(shape, turn, origin=(0, 0), use_radians=True)
+        return affinity.translate(upright, *shift)
 
-    flaws = tuple(replace(flaw, outlines={2: through(flaw.outlines[1])}) for flaw in second.flaws)
-    seen = replace(second, outline=through(second.outline), flaws=())
-    # The wood of the mirrored face needs its wane, which is keyed 2 from here on.
-    return replace(seen, flaws=tuple(replace(f, outlines={1: f.outlines[2]}) for f in flaws)), shift
+    return _moved(over, laid), turn, shift
 
 
-def _middle(shape: Polygon) -> tuple[float, float]:
-    """Return the middle of a face: half-way between the ends, half-way between the edges."""
-    low_x, _, high_x, _ = shape.bounds
-    middles = [
-        (span[0] + span[1]) / 2
-        for x in np.linspace(low_x, high_x, 21)[2:-2]
-        if (span := span_along_y_mm(shape, float(x)))
-    ]
-    return (low_x + high_x) / 2, float(np.mean(middles))
+def _moved(reading: FaceReading, move: Callable[[Polygon], Polygon]) -> FaceReading:
+    """Return a reading with every shape moved."""
+    flaws = tuple(replace(flaw, outlines={1: move(flaw.outlines[1])}) for flaw in reading.flaws)
+    return replace(reading, outline=move(reading.outline), flaws=flaws)
+
+
+def _edges_onto(first: FaceReading, over: FaceReading) -> tuple[float, tuple[float, float]]:
+    """Return the turn (rad, about the origin) and shift that lay face 2's edges on face 1's.
+
+    Edges with wane agree on neither face, and wane may go unseen: so what most of both edges say
+    counts, not their mean.
+    """
+    low_1, _, high_1, _ = first.outline.bounds
+    low_2, _, high_2, _ = over.outline.bounds
+    along = (low_1 + high_1 - low_2 - high_2) / 2
+    middle = (low_1 + high_1) / 2
+    steps, gaps = [], []
+    for a, b in ((first.outline, over.outline), (first.wood, over.wood)):
+        for x in np.arange(low_1 + 15, high_1 - 15, _EDGE_STEP_MM):
+            spans = span_along_y_mm(a, float(x)), span_along_y_mm(b, float(x - along))
+            if spans[0] and spans[1]:
+                steps += [x - middle] * 2
+                gaps += [spans[0][0] - spans[1][0], spans[0][1] - spans[1][1]]
+    offset, slope = _most_agreed(np.array(steps), np.array(gaps))
+    # The turn is about the origin; what that moves at the board's middle is taken back.
+    turn = float(np.arctan(slope))
+    at = np.array([middle - along, 0.0])
+    turned_at = np.array([np.cos(turn) * at[0], np.sin(turn) * at[0]])
+    return turn, (float(along + at[0] - turned_at[0]), float(offset - turned_at[1]))
+
+
+def _most_agreed(x: NDArray[np.float64], gap: NDArray[np.float64]) -> tuple[float, float]:
+    """Return offset and slope of the line through most of the gaps (Tukey's biweight)."""
+    centres = np.arange(np.floor(gap.min()), np.ceil(gap.max()) + 1, 0.5)
+    votes = [(np.abs(gap - centre) < _AGREE_MM).sum() for centre in centres]
+    offset, slope = float(centres[int(np.argmax(votes))]), 0.0
+    # Wide first, so that a slope is seen, then narrow.
+    for reach in (6.0, 6.0, 4.0, 4.0, 3.0, 3.0, 3.0):
+        off = (gap - offset - slope * x) / reach
+        weight = np.where(np.abs(off) < 1, (1 - off**2) ** 2, 0.0)
+        if weight.sum() < 1e-6:
+            break
+        mean_x = float((weight * x).sum() / weight.sum())
+        mean_gap = float((weight * gap).sum() / weight.sum())
+        spread = float((weight * (x - mean_x) ** 2).sum())
+        slope = float((weight * (x - mean_x) * (gap - mean_gap)).sum() / max(spread, 1e-9))
+        slope = float(np.clip(slope, -_MOST_SLOPE, _MOST_SLOPE))
+        offset = mean_gap - slope * mean_x
+    return offset, slope
 
 
 def _disagreement_mm(first: FaceReading, seen: FaceReading, thickness_mm: float) -> float:

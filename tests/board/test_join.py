@@ -134,3 +134,16 @@ def test_the_mid_line_runs_through_the_mid_widths_of_ends_that_are_not_square():
     a, b = mid_line(face)
     assert a == pytest.approx((10, 100), abs=0.05)
     assert b == pytest.approx((1010, 100), abs=0.05)
+
+
+@pytest.mark.parametrize("turned", ["sideways", "end_over_end"])
+def test_wane_that_went_unseen_on_one_face_does_not_move_the_other(turned):
+    square = Polygon([(0, 0), (2000, 0), (2000, 150), (0, 150)])
+    # 25 mm of wane over two fifths of one edge: the flat face is narrower there, nothing says why.
+    waned = Polygon([(0, 0), (2000, 0), (2000, 150), (900, 150), (800, 125), (0, 125)])
+    flaws = (knot(300, 40), knot(1250, 60), knot(700, 80))
+    joined = join_faces(reading(square, flaws), as_turned(waned, flaws, turned), 27, NAMES)
+    assert joined.turned == turned
+    assert iou(joined.outline_2, waned) > 0.99
+    for flaw in joined.flaws:
+        assert flaw.outlines[1].centroid.distance(flaw.outlines[2].centroid) < 1.0
