@@ -249,7 +249,7 @@ def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, floa
     if abs(share) > 0.01:
         raise SettingsError(
             f"the strip was taped as {taped.value_mm:.1f} mm, {100 * abs(share):.1f} % "
-            f"{'less' if share < 0 else 'more'} than its {nominal:.0f} mm from zero to a joint line",
+            f"{'less' if share < 0 else 'more'} than {nominal:.0f} mm from zero to a joint line",
             "tape it again; if that is its length, print it again at 100 % (not fit to page)",
         )
     return nominal, taped.value_mm, max(0.4, taped.u_mm / 2)

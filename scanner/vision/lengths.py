@@ -28,7 +28,7 @@ SMOOTH_LENS_SPAN_PX = 1000.0
 ADVICE = {
     "lens": "take the photo from further back, or a second photo from another side",
     "print": "tape the strip from its zero to its last joint line and type the length in",
-    "height": "measure thickness and bow and type them in, or take a second photo from another side",
+    "height": "type in thickness and bow as measured, or take a second photo from another side",
     "pose": "lay a second reference on the other side of the board, or go nearer and straighter",
     "pixels": "go nearer to the board's ends",
 }
@@ -67,7 +67,8 @@ def length_gradient(
 ) -> tuple[Floats, tuple[float, float]]:
     """Return the derivatives of a length by all unknowns, and mm per px along it at both ends."""
     step = ends[1] - ends[0]
-    along = step / max(1e-9, float(np.linalg.norm(step)))
+    length = float(np.linalg.norm(step))
+    along = step / length if length > 1e-9 else np.array([1.0, 0.0])
     gradients, scales = [], []
     for photo, point in zip(sources, ends, strict=True):
         by_unknown, by_pixel = _place_gradient(solution, photo, point)

@@ -12,7 +12,7 @@ from scanner.geometry.lines import Line, fit_line_robustly
 from scanner.vision.assemble import SeenRule
 from scanner.vision.cv import Bytes, Floats, sampled, segments_in, shrunk
 from scanner.vision.rule_band import Band, follow_band
-from scanner.vision.ticks import BELIEVED, Ticks, read_ticks, tick_score, usual_rule_on
+from scanner.vision.ticks import BELIEVED, Ticks, read_ticks, tick_score, usual_rules_on
 
 if TYPE_CHECKING:
     from scanner.vision.setup import Corners, RuleSize, Setup
@@ -24,10 +24,15 @@ MOST_LINES = 120
 MOST_BANDS = 40
 EDGE_SD_PX = 0.35
 END_SD_PX = 0.9
-TICK_SD_PX = 0.7
+# Read to 0.1 px on rendered photos; the rest is what the lens model cannot say.
+TICK_SD_PX = 0.4
 POINTS_PER_EDGE = 12
 # Bands whose graduations are read with care, the most promising first.
 BANDS_READ = 4
+# Score from which another rule's graduations disprove the told one (saw teeth reach 10).
+DISPROVED = 12.0
+# Share of a rule's long graduations that must be read one by one.
+LEAST_TICKS = 0.8
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
     "pixel, and take the photo again, or tap its four corners"
@@ -104,7 +109,7 @@ def _bars(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
             if not near.any():
                 continue
             peak = int(np.argmax(np.where(near, back, 0.0)))
-            if back[peak] < 0.4:
+            if not near[peak] or back[peak] < 0.4:
                 continue
             wide = float(away[peak])
             middle = normal * side * wide / 2
@@ -141,8 +146,11 @@ def _facing_right(start: Floats, stop: Floats) -> bool:
 
 def find_rules(
     name: str, grey: Bytes, setup: Setup, corners: Corners | None = None
-) -> tuple[SeenRule, ...]:
-    """Return the plain rule of a photo, and the second one where the person spoke of two.
+) -> tuple[tuple[SeenRule, ...], ...]:
+    """Return what may be the plain rule (and the second one) of a photo, the likeliest first.
+
+    Even teeth and slats pass for graduations; whether a camera can have seen them so, the fit
+    must tell.
 
     Parameters
     ----------
@@ -163,20 +171,25 @@ def find_rules(
         raise ValueError("find_rules needs the size of a rule in the setup")
     if corners is not None:
         first = _tapped(name, grey, size, np.array(corners, dtype=np.float64))
-        return (first,)
+        return ((first,),)
     bands = _bands(grey, size)
     scored = _scored(grey, bands, size)
     if not scored:
         likely = sorted(_bands(grey, size, any_size=True), key=lambda band: -band.length)
         _refuse_other_size(name, grey, likely[:BANDS_READ], size)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
-    out = [_seen(scored[0][1], scored[0][2], size)]
-    if setup.rule2 is not None:
-        rest = [one for one in _scored(grey, bands, setup.rule2, 2) if _apart(one[1], scored[0][1])]
-        if not rest:
-            raise PhotoError(f"Only one rule found in {name}, two were announced", MEND)
-        out.append(_seen(rest[0][1], rest[0][2], setup.rule2))
-    return tuple(out)
+    if scored[0][2].has_tail:
+        # Quarter inches of a short rule may pass for centimetres of a longer one with a tail.
+        _refuse_other_size(name, grey, [scored[0][1]], size, scored[0][2].score)
+    if setup.rule2 is None:
+        return tuple((_seen(band, ticks, size),) for _, band, ticks in scored)
+    best = scored[0]
+    others = _scored(grey, bands, setup.rule2, 2)
+    rest = [one for one in others if _apart(one[1], best[1])]
+    if not rest:
+        raise PhotoError(f"Only one rule found in {name}, two were announced", MEND)
+    second = _seen(rest[0][1], rest[0][2], setup.rule2)
+    return ((_seen(best[1], best[2], size), second),)
 
 
 def _apart(first: Band, second: Band) -> bool:
@@ -217,7 +230,8 @@ def _scored(
     for band in quick[:BANDS_READ]:
         ticks = read_ticks(grey, band, size.length_mm)
         # Boards and gaps between them are bars too: only graduations tell a rule.
-        if ticks.score < BELIEVED or len(ticks.x_mm) < 0.5 * size.length_mm / ticks.step_mm:
+        enough = LEAST_TICKS * size.length_mm / ticks.step_mm
+        if ticks.score < BELIEVED or len(np.unique(ticks.x_mm)) < enough:
             continue
         # Ends where graduations begin and end speak for themselves.
         out.append((ticks.score * (0.7 if ticks.has_tail else 1.0), band, ticks))
@@ -227,17 +241,23 @@ def _scored(
     return out
 
 
-def _refuse_other_size(name: str, grey: Bytes, bands: list[Band], size: RuleSize) -> None:
+def _refuse_other_size(
+    name: str, grey: Bytes, bands: list[Band], size: RuleSize, beaten: float = DISPROVED
+) -> None:
     """Refuse where graduations show that are another usual rule's."""
     for band in bands:
-        other, score = usual_rule_on(grey, band)
-        if score >= BELIEVED and abs(other / size.length_mm - 1) > 0.01:
-            raise PhotoError(
-                f"The graduations of the rule in {name} are those of a rule of {other:.0f} mm "
-                f"({other / 25.4:.1f} in), not of {size.length_mm:.0f} mm "
-                f"({size.length_mm / 25.4:.1f} in)",
-                "give the true length of the rule",
-            )
+        others, score = usual_rules_on(grey, band)
+        # Finer graduations of the rule that was told are no disproof.
+        steps = (1.0, 5.0, 10.0, 25.4, *(25.4 / n for n in (2, 4, 8, 10, 16)))
+        own = [size.length_mm / step for step in steps]
+        if score < beaten or any(abs(n / one - 1) < 0.02 for _, n in others for one in own):
+            continue
+        fitting = " or ".join(f"{length:.0f} mm ({length / 25.4:.1f} in)" for length, _ in others)
+        raise PhotoError(
+            f"The graduations of the rule in {name} fit {fitting}, not the told "
+            f"{size.length_mm:.0f} mm ({size.length_mm / 25.4:.1f} in)",
+            "give the true length of the rule",
+        )
 
 
 def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
@@ -255,17 +275,19 @@ def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False)
             pixels.append(pixel)
             directions.append(band.up(float(share)))
             sd.append(EDGE_SD_PX)
-        if use_ticks and ticks.has_tail:
-            continue
+    if not (use_ticks and ticks.has_tail):
+        # Where an end is was read as one line across: it holds for the middle, whichever way
+        # perspective slants that line.
         for share, x, out in ((0.0, 0.0, -1.0), (1.0, size.length_mm, 1.0)):
-            points.append((x, side * 0.4 * width))
+            points.append((x, 0.0))
             signs.append((out, 0.0))
-            pixels.append(band.centre(share) + side * 0.4 * band.width(share) * band.up(share))
+            pixels.append(band.centre(share))
             directions.append(band.along(share))
             sd.append(END_SD_PX)
     if use_ticks:
-        for x, share, pixel in zip(ticks.x_mm, ticks.shares, ticks.pixels, strict=True):
-            points.append((float(x), ticks.height * width))
+        read = zip(ticks.x_mm, ticks.heights, ticks.shares, ticks.pixels, strict=True)
+        for x, height, share, pixel in read:
+            points.append((float(x), float(height) * width))
             signs.append((0.0, 0.0))
             pixels.append(pixel)
             directions.append(band.along(float(share)))
@@ -286,7 +308,7 @@ def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False)
         corners=corners,
         length_mm=size.length_mm,
         width_mm=width,
-        ticks=len(ticks.pixels) if use_ticks else 0,
+        ticks=len(np.unique(ticks.x_mm)) if use_ticks else 0,
         was_tapped=was_tapped,
     )
 

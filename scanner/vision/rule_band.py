@@ -190,6 +190,8 @@ def follow_band(
     values = sampled(grey, points).astype(np.float64).reshape(count, per_window, len(heights))
     # Polarity (a bright bar or a dark one) from the rough part itself.
     own = (centres > 0.1 * length) & (centres < 0.9 * length)
+    if own.sum() < 5:
+        return []
     mean = np.median(values[own], axis=(0, 1))
     middle = mean[np.abs(heights) < 0.3 * wide].mean()
     outside = mean[np.abs(np.abs(heights) - 0.9 * wide) < 0.25 * wide].mean()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,10 +19,12 @@ USUAL_RULES = tuple(
     + [(cm * CM_MM, CM_MM) for cm in (15, 20, 30, 40, 50, 60, 100, 120, 150, 200)]
 )
 # Steel beyond the last line (a hole to hang it by), as a share of its graduated length.
-LONGEST_TAIL = 0.07
+LONGEST_TAIL = 0.1
 # Score from which graduations are believed: on rendered photos rules reach 9 to 20, other bars
 # (boards, gaps, joints, shadows) stay under 7.
 BELIEVED = 7.5
+# A second edge is read where the first one is believed and it agrees about as well.
+EDGE_BELIEVED = 6.0
 _ROWS = 28
 # Long graduations reach in this many pairs of rows, less one: 0.36 of the width.
 DEEPEST = 4
@@ -36,8 +38,8 @@ class Ticks:
     ----------
     score
         How clearly the steps of the rule show: Student's t over its lines.
-    height
-        Where across the bar they were read: -0.5 at the lower edge to 0.5 at the upper one.
+    heights
+        Where across the bar each was read: -0.5 at the lower edge to 0.5 at the upper one.
     x_mm, shares, pixels
         Each graduation read: its place on the rule, its share of the band, (N, 2) px.
     has_tail
@@ -45,7 +47,7 @@ class Ticks:
     """
 
     score: float
-    height: float
+    heights: Floats
     x_mm: Floats
     shares: Floats
     pixels: Floats
@@ -87,11 +89,15 @@ def _row_groups(signal: Floats) -> Floats:
     for rows in (pairs, pairs[::-1]):
         # The outermost rows mix with the ground, and with lines too dense to part.
         parts += list(np.minimum.accumulate(rows[1 : DEEPEST + 1], axis=0))
-    return np.array(parts)
+    # Many rules carry the same lines on both edges.
+    both = [(parts[i] + parts[i + DEEPEST]) / 2 for i in range(DEEPEST)]
+    return np.array(parts + both)
 
 
 def _height_of(row: int) -> float:
     """Return the middle of what a row group spans, across the bar (0.5: upper edge)."""
+    if row >= 2 * DEEPEST:
+        return 0.0
     deep = (row % DEEPEST + 1) * 2 / _ROWS
     height = 0.5 - 2 / _ROWS - deep / 2
     return height if row < DEEPEST else -height
@@ -190,13 +196,24 @@ def _find_pattern(groups: Floats, band: Band, count: float, *, tails: bool) -> _
     else:
         qs, steps, offsets = q, np.full(len(q), count), np.zeros(len(q))
     best = _NO_PATTERN
-    for first in range(0, len(qs), 400):
-        part = slice(first, first + 400)
-        found = _best_of(soft, qs[part], steps[part], offsets[part])
-        best = max(best, found, key=lambda one: one.score)
+    # Both edges together only where one alone is too faint: perspective slants the lines, and
+    # their mean is less sharp.
+    for rows in (list(range(2 * DEEPEST)), list(range(2 * DEEPEST, 3 * DEEPEST))):
+        if best.score >= BELIEVED:
+            break
+        for first in range(0, len(qs), 400):
+            part = slice(first, first + 400)
+            found = _best_of(soft, qs[part], steps[part], offsets[part], rows)
+            best = max(best, found, key=lambda one: one.score)
     if best.score <= 2.0:
         return best
+    return _sharpened(groups, best, step_columns)
+
+
+def _sharpened(groups: Floats, pattern: _Pattern, step_columns: float) -> _Pattern:
+    """Return the pattern of the same row group that fits best nearby."""
     sharp = _darker(_blurred(groups, 0.03 * step_columns), step_columns)
+    best = pattern
     for width in (1.0, 0.4, 0.15):
         grid = np.meshgrid(
             best.foreshortening * np.exp(np.linspace(-0.02, 0.02, 7) * width),
@@ -205,7 +222,7 @@ def _find_pattern(groups: Floats, band: Band, count: float, *, tails: bool) -> _
             indexing="ij",
         )
         qs, steps, offsets = (axis.ravel() for axis in grid)
-        best = _best_of(sharp, qs, steps, offsets, [best.row])
+        best = _best_of(sharp, qs, steps, offsets, [pattern.row])
     return best
 
 
@@ -216,14 +233,18 @@ def tick_score(grey: Bytes, band: Band, length_mm: float) -> float:
     return max(_find_pattern(groups, band, count, tails=False).score for count in counts)
 
 
-def usual_rule_on(grey: Bytes, band: Band) -> tuple[float, float]:
-    """Return the length, mm, of the usual rule whose graduations show best, and its score."""
+def usual_rules_on(grey: Bytes, band: Band) -> tuple[list[tuple[float, float]], float]:
+    """Return the usual rules that show best on a band, (length mm, steps), and the best score.
+
+    Often there are two: half inches of a rule are the inches of one twice as long.
+    """
     groups = _row_groups(_darkness(grey, band))
     found = [
-        (length, _find_pattern(groups, band, length / step, tails=False).score)
+        (length, length / step, _find_pattern(groups, band, length / step, tails=False).score)
         for length, step in USUAL_RULES
     ]
-    return max(found, key=lambda one: one[1])
+    best = max(score for _, _, score in found)
+    return [(length, count) for length, count, score in found if score >= 0.75 * best], best
 
 
 def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
@@ -240,10 +261,23 @@ def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
     pattern, step = patterns[given], rules[given][1]
     has_tail = pattern.steps > length_mm / step * 1.008
     at_end = abs(pattern.offset) * pattern.steps < 0.35
-    x, shares, pixels = _each(groups[pattern.row], band, pattern, step)
+    # The same lines on both edges tell how far the rule leans: its narrow width alone does not.
+    edge = pattern.row % DEEPEST
+    read = []
+    for row in (edge, edge + DEEPEST):
+        own = replace(pattern, row=row)
+        if row != pattern.row:
+            own = _sharpened(groups, own, groups.shape[1] / pattern.steps)
+        if own.score >= EDGE_BELIEVED:
+            read.append((_height_of(row), *_each(groups[row], band, own, step)))
+    if not read:
+        both = _each(groups[pattern.row], band, pattern, step)
+        read.append((_height_of(pattern.row), *both))
+    heights = np.concatenate([np.full(len(one[1]), one[0]) for one in read])
+    x, shares, pixels = (np.concatenate([one[i] for one in read]) for i in (1, 2, 3))
     return Ticks(
         score=pattern.score,
-        height=_height_of(pattern.row),
+        heights=heights,
         x_mm=x,
         shares=shares,
         pixels=pixels,

@@ -68,6 +68,7 @@ class Kind:
     board_taped: bool = False
     photos: int = 1
     joint_points: bool = False
+    both_edges: bool = False
 
 
 KINDS = {
@@ -80,6 +81,8 @@ KINDS = {
     "rule, ticks": Kind("rule"),
     "rule, ticks + taped length": Kind("rule", board_taped=True),
     "rules on both sides, ticks": Kind("rule", second=True),
+    "rule, ticks on both edges": Kind("rule", both_edges=True),
+    "rule, ticks on both edges + taped length": Kind("rule", board_taped=True, both_edges=True),
 }
 
 
@@ -314,7 +317,7 @@ def draw_scene(seed: int, kind: Kind, level: Level, length_ft: float = 8.0) -> S
             )
         for camera in cameras:
             rules = tuple(
-                _shoot_rule(camera, shoot, size, truth, true_rules[0][0]) for truth in true_rules
+                _shoot_rule(camera, shoot, size, truth, kind.both_edges) for truth in true_rules
             )
             seen.append(Seen("photo", prior, rules=rules))
         setup = replace(setup, rule=size, rule2=size if kind.second else None)
@@ -327,7 +330,7 @@ def draw_scene(seed: int, kind: Kind, level: Level, length_ft: float = 8.0) -> S
     )
 
 
-def _shoot_rule(camera, shoot, size, truth, _first):
+def _shoot_rule(camera, shoot, size, truth, both_edges):
     place, scale_x, scale_y, bleed, height, sag = truth
     length, width = size.length_mm, size.width_mm
     cos, sin = math.cos(place[2]), math.sin(place[2])
@@ -347,16 +350,18 @@ def _shoot_rule(camera, shoot, size, truth, _first):
             signs.append((0.0, side))
             along.append(False)
             noise.append(0.35)
-        for x, out in ((0.0, -1.0), (length, 1.0)):
-            points.append((x, side * width / 2 * 0.9))
-            signs.append((out, 0.0))
-            along.append(True)
-            noise.append(0.8)
-    for inch in range(1, 36):
-        points.append((inch * 25.4, 0.0))
-        signs.append((0.0, 0.0))
+    for x, out in ((0.0, -1.0), (length, 1.0)):
+        points.append((x, 0.0))
+        signs.append((out, 0.0))
         along.append(True)
-        noise.append(0.7)
+        noise.append(0.9)
+    # Found on rendered photos to 0.1 to 0.2 px where both edges carry them.
+    for line_y, sd in ((9.0, 0.4), (-9.0, 0.4)) if both_edges else ((0.0, 0.7),):
+        for inch in range(1, 36):
+            points.append((inch * 25.4, line_y))
+            signs.append((0.0, 0.0))
+            along.append(True)
+            noise.append(sd)
     points, signs = np.array(points), np.array(signs)
     exact = camera.project(world(points, signs))
     ahead = camera.project(world(points + np.array([1.0, 0.0]), signs)) - exact

@@ -136,5 +136,5 @@ def test_what_cannot_be_printed_is_refused_in_one_sentence(order):
 
 
 def test_a_folder_that_is_not_there_is_named(tmp_path):
-    with pytest.raises(FileError, match="strip.pdf"):
+    with pytest.raises(FileError, match=r"strip\.pdf"):
         write_strip(tmp_path / "nowhere" / "strip.pdf", StripOrder(250.0))

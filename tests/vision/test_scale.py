@@ -115,7 +115,7 @@ def test_a_board_taped_much_longer_disproves_the_reference(scene, fit):
 
 
 def test_no_marks_are_no_scale(scene):
-    with pytest.raises(PhotoError, match="No reference rule|Only 0 markers"):
+    with pytest.raises(PhotoError, match=r"No reference rule|Only 0 markers"):
         fit_seen((Seen("floor.jpg", scene.seen[0].lens),), scene.setup, "strip")
 
 
@@ -125,7 +125,8 @@ def test_the_strips_place_in_the_photo_covers_its_markers(scene, fit):
     area = fit.rule_area(0)
     points = MultiPoint(scene.seen[0].markers.corners.reshape(-1, 2))
     assert area.buffer(2.0).contains(points)
-    assert fit.rule_area_mm().area == pytest.approx(2500 * 60, rel=0.06)
+    # The batten under it may stick out.
+    assert fit.rule_area_mm().area == pytest.approx(2560 * 72, rel=0.06)
 
 
 def test_knowing_the_boards_ends_moves_nothing_by_more_than_u(scene, fit):

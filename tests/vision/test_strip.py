@@ -1,0 +1,81 @@
+import numpy as np
+import pytest
+
+from scanner.board.measured import Measured
+from scanner.errors import PhotoError
+from scanner.geometry.strip_layout import corners_mm
+from scanner.vision.scale import fit_scale
+from scanner.vision.setup import Setup
+from scanner.vision.strip import find_strip, in_order
+from tests.vision.drawn import camera, photo_of, shoot, strip_sheet
+
+
+@pytest.fixture(scope="module")
+def view():
+    return camera()
+
+
+@pytest.fixture(scope="module")
+def pixels(view):
+    return shoot(view, *strip_sheet())
+
+
+def _truth(view, ids):
+    points = np.concatenate([corners_mm(int(number)) for number in ids])
+    return view.project(np.column_stack([points, np.zeros(len(points))])).reshape(-1, 4, 2)
+
+
+def test_every_marker_is_found_to_a_part_of_a_pixel(view, pixels):
+    found = find_strip(photo_of(pixels))
+    assert set(found.ids) == set(range(20))
+    off = found.corners - _truth(view, found.ids)
+    # All black edges may move outwards alike (blur, tone curve): that is bleed, not noise.
+    off -= off.mean(axis=0)
+    assert 0.005 < off.std() < 0.2
+
+
+def test_upside_down_and_partly_covered_is_all_the_same(view, pixels):
+    turned = np.ascontiguousarray(pixels[::-1, ::-1])
+    turned[620:700, 700:900] = 90
+    found = find_strip(photo_of(turned))
+    assert len(found.ids) >= 10
+    there = np.array([1599.0, 1199.0]) - _truth(view, found.ids)
+    assert np.abs(found.corners - there).max() < 1.5
+
+
+def test_scale_comes_out_of_the_picture_within_its_u(view, pixels):
+    setup = Setup(thickness=Measured(0.0, 0.2), strip_taped=Measured(1000.0, 1.0))
+    fit = fit_scale((photo_of(pixels),), setup)
+    true = np.array([[100.0, 250.0], [900.0, 250.0], [500.0, 60.0], [500.0, 260.0]])
+    seen = fit.face_from_photo(0, view.project(np.column_stack([true, np.zeros(4)])))
+    for i, j in ((0, 1), (2, 3)):
+        error = np.linalg.norm(seen[i] - seen[j]) - np.linalg.norm(true[i] - true[j])
+        assert abs(error) <= fit.u_between(seen[i], seen[j])
+    assert fit.tilt_deg == pytest.approx(view.tilt_deg, abs=1.5)
+
+
+def test_a_floor_without_a_strip_shows_none(view):
+    empty = shoot(view, np.full((40, 40), 240, np.uint8), (0.0, 0.0))
+    assert find_strip(photo_of(empty)) is None
+    with pytest.raises(PhotoError, match="No reference rule found in drawn"):
+        fit_scale((photo_of(empty),), Setup(thickness=Measured(25.0, 1.0)))
+
+
+def test_a_mirrored_photo_is_refused(pixels):
+    with pytest.raises(PhotoError, match="mirrored"):
+        find_strip(photo_of(np.ascontiguousarray(pixels[:, ::-1])))
+
+
+def test_two_strips_with_the_same_numbers_are_refused(pixels):
+    two = pixels.copy()
+    two[: 1200 // 2 - 200] = pixels[400 : 400 + 1200 // 2 - 200]
+    with pytest.raises(PhotoError, match="two strips with the same numbers"):
+        find_strip(photo_of(two))
+
+
+def test_a_marker_read_out_of_wood_grain_is_dropped(view):
+    numbers = np.arange(12)
+    corners = _truth(view, numbers)
+    corners[4] += np.array([37.0, 160.0])
+    corners[9] += np.array([22.0, 0.0])
+    assert list(np.flatnonzero(~in_order(numbers, corners))) == [4, 9]
