@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-# Written by tests/bench/fit_edges.py: piece of evidence, its mean and spread, weights of the
+# By the method of tests/bench/fit.py: piece of evidence, its mean and spread, weights of the
 # standardised value and of its square. Fitted (a choice among all rows of a column, penalised
 # maximum likelihood) on rendered photographs of 20 boards, both faces, of 0.7 to 1 mm per pixel.
 Table = tuple[tuple[str, float, float, float, float], ...]

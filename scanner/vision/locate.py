@@ -29,7 +29,7 @@ _ANGLES_DEG = tuple(float(a) for a in range(-12, 13, 2))
 _BLOCK_MM = 60.0
 _STANDS_OUT = 0.5
 # Separation (see `_Bars.separation`) under which a bar is not taken for a board.
-_LEAST_SEPARATION = 0.4
+_LEAST_SEPARATION = 0.55
 # A second bar at least this separate from its rim and this unlike the rest of the floor, at least
 # this long beside the first and this slender, is a board too.
 _SECOND_SEPARATION = 0.7

@@ -12,7 +12,7 @@ from scanner.vision.flaws.spots import Spot, find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 # Below this a spot is not worth the user's look: on boards left out of the fit about one false
-# candidate a metre is left here and 97 % of knots over 10 mm (tests/bench/fit_spots.py).
+# candidate a metre is left here and 97 % of knots over 10 mm (tests/bench/fit.py).
 _LEAST_SCORE = 0.33
 # End paint, chipped corners and end stain crowd at the ends: a spot that touches one must look
 # like a knot more surely.

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-# Written by tests/bench/fit_lines.py: measure, its middle and half-spread among lines, weights of
+# By the method of tests/bench/fit.py: measure, its middle and half-spread among lines, weights of
 # the standardised measure and of its square less one. Fitted on rendered faces of three hardwoods
 # (seeds 1000-1019 and 1100-1122).
 _OFFSET = -7.541

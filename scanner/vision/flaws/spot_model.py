@@ -26,7 +26,7 @@ class Model:
         return np.asarray(1.0 / (1.0 + np.exp(-evidence)), dtype=np.float64)
 
 
-# Written by tests/bench/fit_spots.py. Fitted on 76 pictures of real sawn softwood (training boards
+# By the method of tests/bench/fit.py. Fitted on 76 pictures of real sawn softwood (training boards
 # only) and on rendered faces of three hardwoods (seeds 1000-1019 and 1100-1122).
 # A spot is a knot, a hole or a bark pocket, and not just dark wood, dirt or shadow.
 FLAW = Model(

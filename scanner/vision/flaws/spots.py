@@ -15,7 +15,7 @@ Bools = NDArray[np.bool_]
 _LEVELS = (1.6, 2.2, 3.0, 4.0, 5.5, 7.5, 10.0, 14.0)
 _SMALLEST_MM = 3.0
 _LARGEST_MM = 150.0
-_THINNEST_ACROSS_MM = 3.0
+_THINNEST_ACROSS_MM = 5.0
 
 FEATURES = (
     "log_size",

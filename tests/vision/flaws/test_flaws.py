@@ -78,6 +78,7 @@ def look_alike(face, name):
         face.darken(face.mask(), cv2.blur(marks, (3, 3))[..., None])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["pencil line across", "shadow edge", "stain", "saw marks"])
 @pytest.mark.parametrize("wood", WOODS)
 def test_look_alikes_are_no_knots_and_no_cracks(name, wood):
@@ -110,6 +111,7 @@ def test_wild_grain_lies_round_its_knot_and_is_larger():
     assert all(w.area > 1.5 * knot.area and w.intersects(knot) for w in wild)
 
 
+@pytest.mark.slow
 def test_turning_the_picture_turns_the_flaws():
     face = PaintedFace(wood=BROWN)
     face.knot(300, 70, 20)
@@ -135,6 +137,7 @@ def test_turning_the_picture_turns_the_flaws():
             assert max(iou(shape, flaw.outlines[1]) for shape in back) > 0.6
 
 
+@pytest.mark.slow
 def test_scale_of_the_picture_hardly_matters():
     fine, coarse = PaintedFace(mm_per_px=0.4), PaintedFace(mm_per_px=0.8)
     for face in (fine, coarse):

@@ -1,0 +1,228 @@
+"""Fit the weights that the tracer and the finders use, and print them as rows for their modules.
+
+``python -m tests.bench.fit edges|spots|lines --folder F`` reads rendered photographs NAME.jpg with
+their truth NAME.json (never the seeds that are measured on) and, for spots, the training boards
+of the real wood in ``BOTHFACES_REAL``. Rows go by hand into ``edge_model``, ``spot_model`` and
+``line_model``.
+"""
+
+import argparse
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+from scipy.optimize import minimize
+from shapely.geometry import LineString
+
+from scanner.geometry.frames import face_from_picture
+from scanner.geometry.polygons import iou
+from scanner.vision.edges import EVIDENCE, evidence
+from scanner.vision.flaws.check import LINE_FEATURES, find_lines
+from scanner.vision.flaws.judge import outline_of_spot
+from scanner.vision.flaws.spots import FEATURES, find_spots
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, prepare
+from scanner.vision.outline import _Ground
+from tests.bench.seeing import SPOTS, flattened, on_ground, read_upright, view_around
+from tests.bench.wood import KNOTS, pictures
+from tests.render.truth import Truth
+
+
+@dataclass(frozen=True)
+class Logistic:
+    offset: float
+    middle: np.ndarray
+    spread: np.ndarray
+    linear: np.ndarray
+    square: np.ndarray
+
+    def print(self, names):
+        print(f"offset {self.offset:.3f}")
+        for row in zip(names, self.middle, self.spread, self.linear, self.square, strict=True):
+            print('("{}", {:.4g}, {:.4g}, {:.3f}, {:.3f}),'.format(*row))
+
+
+def logistic(values, right, weight, penalty: float = 3.0) -> Logistic:
+    """Fit by penalised maximum likelihood on standardised values and their squares less one."""
+    values, right, weight = (np.asarray(v, dtype=float) for v in (values, right, weight))
+    middle = np.median(values, axis=0)
+    low, high = np.percentile(values, [16, 84], axis=0)
+    spread = np.maximum((high - low) / 2, 1e-3)
+    z = np.clip((values - middle) / spread, -3, 3)
+    design = np.hstack([np.ones((len(z), 1)), z, z**2 - 1])
+
+    def loss(theta):
+        odds = design @ theta
+        share = 1 / (1 + np.exp(-odds))
+        value = (weight * (np.logaddexp(0, odds) - right * odds)).sum()
+        slope = design.T @ (weight * (share - right))
+        pull = np.concatenate([[0.0], theta[1:]])
+        return value + 0.5 * penalty * (pull**2).sum(), slope + penalty * pull
+
+    theta = minimize(loss, np.zeros(design.shape[1]), jac=True, method="L-BFGS-B").x
+    n = values.shape[1]
+    return Logistic(theta[0], middle, spread, theta[1 : n + 1], theta[n + 1 :])
+
+
+def faces(folder: Path, rng, jitter_mm: float = 0.0):
+    """Yield (flat face, true outline, [(kind, look, polygon)]) of rendered photographs."""
+    for note in sorted(folder.glob("*.json")):
+        truth = Truth.from_json(note.read_text(encoding="utf-8"))
+        pixels = read_upright(note.with_suffix(".jpg"), by_exif=False)
+        side = str(truth.photo.face)
+        outline = on_ground(truth, truth.board.outline[side])
+        ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
+        long = max(np.diff(ends, axis=0), key=lambda v: float(np.hypot(*v)))
+        long = long if long[0] > 0 else -long
+        view = view_around(outline, float(np.arctan2(long[1], long[0])))
+        shift = rng.uniform(-jitter_mm, jitter_mm, 2)
+        view = type(view)(view.x + shift[0], view.y + shift[1], view.angle, view.width, view.height)
+        flaws = [
+            (f.kind, f.look, view.polygon(on_ground(truth, r)).intersection(view.polygon(outline)))
+            for f in truth.board.flaws
+            for r in f.outlines.get(side, [])
+            if len(r) > 2 and f.kind not in ("wane", "wild_grain")
+        ]
+        yield flattened(pixels, truth, view, 0.5), view.polygon(outline), flaws
+
+
+def fit_edges(folder: Path) -> None:
+    """Fit a choice among all rows of a column: which one is the arris."""
+    rng = np.random.default_rng(0)
+    columns: dict[bool, list] = {True: [], False: []}
+    for face, outline, _ in faces(folder, rng, jitter_mm=10.0):
+        ground = _Ground(face)
+        for name in ("upper", "lower", "left", "right"):
+            _edge_columns(ground, name, outline, rng, columns[name in ("upper", "lower")])
+    for is_long, name in ((True, "LONG_SIDE"), (False, "END")):
+        print(name)
+        _choice(columns[is_long]).print(EVIDENCE)
+
+
+def _edge_columns(ground, name, outline, rng, out) -> None:
+    x0, y0, x1, y1 = outline.bounds
+    is_long = name in ("upper", "lower")
+    first = 0 if is_long else max(0, round((y0 + 6) / ground.mm))
+    last = None if is_long else round((y1 - 6) / ground.mm)
+    side = ground.strip(name, first, last)
+    # The rough place takes the side face for wood more often than it cuts into the board.
+    off = rng.uniform(-10, 24) if is_long else rng.uniform(-16, 16)
+    true = []
+    for s in side.s_mm:
+        cut = outline.intersection(
+            LineString([(s, y0 - 5), (s, y1 + 5)] if is_long else [(x0 - 5, s), (x1 + 5, s)])
+        )
+        if cut.is_empty:
+            true.append(np.nan)
+            continue
+        at = cut.bounds[{"upper": 1, "lower": 3, "left": 0, "right": 2}[name]]
+        extent = (ground.rows if is_long else ground.columns) - 1
+        true.append(at if name in ("lower", "right") else extent * ground.mm - at)
+    if np.isnan(true).all():
+        return
+    side = type(side)(
+        side.looks, side.t_mm, side.s_mm, float(np.nanmedian(true)) + off,
+        side.foot_mm, side.side_share,
+    )  # fmt: skip
+    hidden = ground.hidden(name, first, last)
+    facts = evidence(side, ground.wood, ground.floor(side.looks, hidden))
+    for column in range(0, len(true), 10 if is_long else 4):
+        away = np.abs(side.t_mm - true[column])
+        if not np.isnan(true[column]) and away.min() < 1:
+            wish = np.exp(-0.5 * (away / 0.7) ** 2)
+            out.append((facts[:, column], wish / wish.sum()))
+
+
+def _choice(columns, penalty: float = 3.0) -> Logistic:
+    every = np.vstack([facts for facts, _ in columns])
+    middle, spread = every.mean(axis=0), every.std(axis=0) + 1e-3
+    ready = []
+    for facts, wish in columns:
+        z = np.clip((facts - middle) / spread, -3, 3)
+        ready.append((np.hstack([z, z**2]), wish))
+
+    def loss(theta):
+        value, slope = 0.5 * penalty * (theta**2).sum(), penalty * theta
+        for design, wish in ready:
+            score = design @ theta
+            share = np.exp(score - score.max())
+            share /= share.sum()
+            value -= (wish * np.log(share + 1e-9)).sum()
+            slope = slope + design.T @ (share - wish)
+        return value, slope
+
+    n = every.shape[1]
+    theta = minimize(loss, np.zeros(2 * n), jac=True, method="L-BFGS-B").x
+    return Logistic(0.0, middle, spread, theta[:n], theta[n:])
+
+
+def _matched(face, outline, flaws):
+    """Return (measures, best IoU, index of that flaw or -1) of each spot of a face."""
+    surface = prepare(face, outline)
+    for spot in find_spots(surface):
+        shape = outline_of_spot(surface, spot)
+        overlaps = [iou(shape, flaw[-1]) for flaw in flaws] or [0.0]
+        best = int(np.argmax(overlaps))
+        yield spot.measures, overlaps[best], best if overlaps[best] > 0 else -1
+
+
+def fit_spots(folder: Path) -> None:
+    """Fit the four models of `spot_model`."""
+    rows = {name: [] for name in ("FLAW", "HOLE", "BARK_POCKET", "NOT_SOUND")}
+    rng = np.random.default_rng(0)
+    real = ((f, o, [(k, "", p) for k, p in flaws]) for _, f, o, flaws in pictures("train"))
+    for source, weight in ((faces(folder, rng), 3.0), (real, 1.0)):
+        is_real = weight == 1.0
+        wanted = KNOTS if is_real else SPOTS
+        for face, outline, flaws in source:
+            for measures, overlap, index in _matched(face, outline, flaws):
+                kind, look = flaws[index][:2] if index >= 0 else ("", "")
+                good = kind in wanted
+                if is_real and kind == "other" and overlap > 0.15:
+                    continue
+                if not (good and 0.15 < overlap < 0.4):
+                    rows["FLAW"].append((measures, good and overlap >= 0.4, weight))
+                if not good or overlap < 0.35:
+                    continue
+                knot = kind == "knot" or kind in KNOTS[:2]
+                small = 0.3 if is_real else 1.0
+                if not is_real or knot:
+                    rows["HOLE"].append((measures, kind == "hole", small))
+                    rows["BARK_POCKET"].append((measures, kind == "bark_pocket", small))
+                if knot:
+                    unsound = kind == "knot_loose" if is_real else look != "sound"
+                    rows["NOT_SOUND"].append((measures, unsound, weight))
+    for name, samples in rows.items():
+        print(name)
+        logistic(*zip(*samples, strict=True), 3.0 if name == "FLAW" else 10.0).print(FEATURES)
+
+
+def fit_lines(folder: Path) -> None:
+    """Fit `line_model`."""
+    samples = []
+    for face, outline, flaws in faces(folder, np.random.default_rng(0)):
+        surface = prepare(face, outline)
+        cracks = [p.buffer(2.0) for kind, _, p in flaws if kind in ("check", "split")]
+        spots = [p.buffer(3.0) for kind, _, p in flaws if kind in SPOTS]
+        for line in find_lines(surface):
+            path = LineString(face_from_picture(line.points, surface.origin_mm, WORK_MM_PER_PX))
+            on_crack, on_spot = (
+                max((path.intersection(p).length / path.length for p in shapes), default=0.0)
+                for shapes in (cracks, spots)
+            )
+            if on_spot <= 0.5 and not 0.3 < on_crack < 0.6:
+                samples.append((line.measures, on_crack >= 0.6, 1.0))
+    logistic(*zip(*samples, strict=True)).print(LINE_FEATURES)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("what", choices=("edges", "spots", "lines"))
+    parser.add_argument("--folder", type=Path, required=True)
+    chosen = parser.parse_args()
+    cv2.setNumThreads(1)
+    {"edges": fit_edges, "spots": fit_spots, "lines": fit_lines}[chosen.what](chosen.folder)
+
+
+if __name__ == "__main__":
+    main()
