@@ -16,6 +16,7 @@ _LEVELS = (1.6, 2.2, 3.0, 4.0, 5.5, 7.5, 10.0, 14.0)
 _SMALLEST_MM = 3.0
 _LARGEST_MM = 150.0
 _THINNEST_ACROSS_MM = 5.0
+_LONG_ACROSS_MM = 25.0
 
 FEATURES = (
     "log_size",
@@ -75,6 +76,7 @@ def find_spots(surface: Surface) -> list[Spot]:
     maps = _Maps(surface)
     least = np.pi / 4 * (_SMALLEST_MM / WORK_MM_PER_PX) ** 2
     spots: list[Spot] = []
+    across = np.zeros(surface.wood.shape, dtype=bool)
     for level in _LEVELS:
         dark = ((darkness > level) & (sure > 0)).astype(np.uint8)
         # Opening parts a knot from the thin dark lines that run into it.
@@ -86,10 +88,15 @@ def find_spots(surface: Surface) -> list[Spot]:
             x, y, w, h, area = (int(v) for v in stats[index])
             if area < least or max(w, h) * WORK_MM_PER_PX > _LARGEST_MM:
                 continue
-            # A pencil line or a saw's score across the board; a spike knot is wider.
-            if h > 4 * w and area / h * WORK_MM_PER_PX < _THINNEST_ACROSS_MM:
-                continue
             region = labels[y : y + h, x : x + w] == index
+            # A pencil line or a saw's score across the board; a spike knot is wider. Its darker
+            # pieces at the higher levels go with it.
+            if h > 4 * w and area / h * WORK_MM_PER_PX < _THINNEST_ACROSS_MM:
+                if h * WORK_MM_PER_PX > _LONG_ACROSS_MM:
+                    across[y : y + h, x : x + w] |= region
+                continue
+            if across[y : y + h, x : x + w][region].mean() > 0.6:
+                continue
             spot = maps.spot(y, x, _filled(region))
             if spot is not None:
                 spots.append(spot)
