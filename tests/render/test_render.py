@@ -28,6 +28,7 @@ def strip_photo(board):
     return render_photo(board, spec)
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_picture(board, strip_photo):
     again = render_photo(draw_board(901, species="white ash", length_mm=1250), strip_photo.photo)
     assert np.array_equal(again.pixels, strip_photo.pixels)
@@ -60,6 +61,7 @@ def test_markers_decode_and_their_corners_lie_where_the_truth_says(strip_photo):
     assert np.percentile(corners_off, 80) < 1.2
 
 
+@pytest.mark.slow
 def test_the_outline_of_the_truth_fits_the_rendered_board():
     board = draw_board(902, species="hard maple", length_mm=1250, clean=True)
     board = replace(board, weather=0.0)
@@ -181,6 +183,7 @@ def test_a_flat_face_shows_its_knots_where_the_truth_says():
         assert (drawn.astype(bool) & mask).sum() / (drawn.astype(bool) | mask).sum() > 0.97
 
 
+@pytest.mark.slow
 def test_a_cached_photo_is_rendered_once(board, tmp_path, monkeypatch):
     monkeypatch.setattr("tests.render.cache.FOLDER", tmp_path)
     spec = draw_photo(9, board, rule="none", size="small", floor="asphalt", light="shade")

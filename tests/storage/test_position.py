@@ -117,6 +117,7 @@ def test_chance_hits_in_noise_change_nothing():
     assert blank_position(planted) == planted
 
 
+@pytest.mark.slow
 @pytest.mark.real
 @pytest.mark.skipif(not _REAL.is_dir(), reason=f"no real pictures in {_REAL}")
 def test_real_phone_pictures_stay_the_pictures_they_are():

@@ -6,6 +6,9 @@ from scanner.geometry.polygons import iou
 from scanner.vision.locate import locate_board
 from tests.vision.faces import BROWN, CONCRETE, PALE, PLYWOOD, PaintedGround
 
+# Seconds each: pictures are drawn and searched.
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize(
     ("floor", "wood", "angle_deg"),

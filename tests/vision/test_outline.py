@@ -8,6 +8,9 @@ from scanner.vision.picture import FacePicture
 from scanner.vision.wane import wane_beside
 from tests.vision.faces import BROWN, PALE, PLYWOOD, PaintedFace
 
+# Seconds each: pictures are drawn and searched.
+pytestmark = pytest.mark.slow
+
 FACES = {
     "pale on concrete": {},
     "pale on plywood with a side face": {"floor": PLYWOOD, "side_mm": 12},

@@ -9,6 +9,9 @@ from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
 from tests.vision.drawn import camera, photo_of, shoot, strip_sheet
 
+# Seconds each: pictures are drawn and searched.
+pytestmark = pytest.mark.slow
+
 SETUP = Setup(thickness=Measured(0.0, 0.1), strip_taped=Measured(1000.0, 1.0))
 
 

@@ -12,6 +12,9 @@ from scanner.vision.scale import fit_scale
 from scanner.vision.setup import RuleSize, Setup
 from tests.vision.drawn import camera, photo_of, rule_sheet, shoot
 
+# Seconds each: pictures are drawn and searched.
+pytestmark = pytest.mark.slow
+
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[2] / ".." / "shared"))
 RULES = REAL / "photos" / "rules"
 real = pytest.mark.skipif(not RULES.is_dir(), reason=f"no real pictures in {RULES}")

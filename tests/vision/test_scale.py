@@ -23,6 +23,7 @@ def fit(scene):
     return fit_seen(scene.seen, scene.setup, "strip")
 
 
+@pytest.mark.slow
 def test_lengths_and_widths_lie_inside_their_u_but_are_not_too_good():
     # Bounds on both sides: with 0.7 px of noise at the ends an error of nothing means that the
     # truth leaked. Full figures: python -m tests.bench.projected.
@@ -83,6 +84,7 @@ def test_a_thicker_board_at_the_same_place_reads_shorter(scene, fit):
     assert shrunk == pytest.approx(1 - 20.0 / (height - 30), abs=2e-3)
 
 
+@pytest.mark.slow
 def test_a_few_wrong_markers_are_left_out(scene, fit):
     markers = scene.seen[0].markers
     corners = markers.corners.copy()

@@ -9,6 +9,9 @@ from scanner.vision.setup import Setup
 from scanner.vision.strip import find_strip, in_order
 from tests.vision.drawn import camera, photo_of, shoot, strip_sheet
 
+# Seconds each: pictures are drawn and searched.
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def view():

@@ -10,6 +10,9 @@ from scanner.vision.flaws import find_flaws
 from scanner.vision.picture import FacePicture
 from tests.vision.faces import BROWN, PALE, PaintedFace
 
+# Seconds each: pictures are drawn and searched.
+pytestmark = pytest.mark.slow
+
 WOODS = {"light": PALE, "dark": BROWN}
 
 
