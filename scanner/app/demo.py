@@ -14,7 +14,7 @@ from scanner.app.plan_cuts import plan_cuts, write_plan
 from scanner.app.scan_board import scan_board
 from scanner.app.scan_request import TypedOptions, scan_request
 from scanner.app.summaries import board_lines, layout_lines
-from scanner.errors import FileError
+from scanner.errors import BoardError, FileError, ScannerError
 from scanner.files.parts_list import read_parts
 from scanner.files.sample_set import read_sample_set
 from scanner.files.write import refuse_unwritable
@@ -99,14 +99,21 @@ def run_demo(
         say(f"A lot of an earlier demo was kept as {aside}.")
     say("The sample pictures are rendered, not photographed (see sample_images/README.md).")
     boards: list[Board] = []
+    refused: list[str] = []
     folders: dict[str, Path] = {}
     compiling = threading.Thread(target=warm_up)
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(2, mp_context=context) as pool:
         for sample in read_sample_set(samples):
             target = folder / sample.id
-            with bar(sample.id) as report:
-                result = scan_board(sample_request(sample), target, report, pool)
+            try:
+                with bar(sample.id) as report:
+                    result = scan_board(sample_request(sample), target, report, pool)
+            except ScannerError as problem:
+                # One bad photo is one line with its reason; the other boards go on.
+                say(f"{sample.id} could not be scanned. {problem}")
+                refused.append(sample.id)
+                continue
             if not boards:
                 # On a fresh machine the search is compiled once (11-15 s); meanwhile boards go on.
                 compiling.start()
@@ -114,6 +121,8 @@ def run_demo(
             folders[sample.id] = target
             for line in (*board_lines(result.board), *(f"  note: {n}" for n in result.advice)):
                 say(line)
+    if not boards:
+        raise BoardError("no sample board could be scanned", "restore sample_images/ and try again")
     with bar("placing the parts") as report:
         compiling.join()
         shop = Shop()
@@ -124,4 +133,6 @@ def run_demo(
     for line in (*layout_lines(plan.layout), *(f"  note: {n}" for n in plan.advice)):
         say(line)
     say(f"Board maps and the layout: {len(written)} files in {folder}")
+    if refused:
+        say(f"Not scanned: {', '.join(refused)}; the layout does without.")
     return tuple(boards), plan.layout
