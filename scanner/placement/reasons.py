@@ -24,8 +24,8 @@ from scanner.placement.shop import Shop
 from scanner.units import length_text
 
 _ASKS = {
-    Faces.BOTH: "clear on both faces",
-    Faces.SHOW: "clear on one face",
+    Faces.BOTH: "free of flaws on both faces",
+    Faces.SHOW: "free of flaws on one face",
     Faces.SOUND: "sound",
     Faces.HIDDEN: "sound",
 }
@@ -105,14 +105,15 @@ def _list(ids: Sequence[str]) -> str:
 
 def _boards_text(refusals: dict[str, str | None], why: str) -> str:
     ids = [id for id, refusal in refusals.items() if refusal == why]
-    return f"{_list(ids)} {why}"
+    verb, _, rest = why.partition(" ")
+    return f"{_list(ids)} {'are' if verb == 'is' and len(ids) > 1 else verb} {rest}"
 
 
 def _room_text(room: _Room, shop: Shop) -> str:
     length = np.floor(room.length)
     width = np.floor(room.width)
     return (
-        f"{room.board.id} has {_plain(length, shop)} x {length_text(width, shop.units)} clear"
+        f"{room.board.id} has {_plain(length, shop)} x {length_text(width, shop.units)}"
         f"{room.between()}"
     )
 
