@@ -89,8 +89,7 @@ class Model:
                 joints = np.full(reference.joints, reference.sd_joint)
                 add(f"joints {index}", "print", np.zeros(reference.joints), joints)
             if not reference.is_printed:
-                bleed = reference.sd_bleed
-                sd = np.array([reference.sd_along, reference.sd_across, bleed, bleed])
+                sd = np.array([reference.sd_along, reference.sd_across, *reference.sd_bleed])
                 add(f"rule {index}", "print", np.zeros(4), sd)
             shape = np.array([reference.sd_sag, reference.sd_crook, reference.sd_height])
             add(f"shape {index}", "height", np.zeros(3), shape)

@@ -83,8 +83,8 @@ class Reference:
     # A steel rule: 0.02 % along. Its width is typed or guessed by the caller.
     sd_along: float = 0.0002
     sd_across: float = 0.002
-    # Of each edge outwards: rounded edges, shadow, the camera's tone curve.
-    sd_bleed: float = 0.4
+    # A plain rule's ends and long edges outwards: rounded edges, shadow beside them.
+    sd_bleed: tuple[float, float] = (0.4, 0.8)
 
     @property
     def joints(self) -> int:

@@ -57,6 +57,15 @@ class Band:
         lift = (np.polyval(self.upper, share) + np.polyval(self.lower, share)) / 2
         return np.asarray(self.start + share * (self.stop - self.start) + lift * self._chord_up())
 
+    def place(self, share: float, lift: float) -> Floats:
+        """Return a point of the bar, (2,) px; ``lift`` -0.5 at the lower edge to 0.5 at the upper.
+
+        The same grid lines as `grid`: square to the chord, not to the bar's own bend.
+        """
+        height = np.polyval(self.upper, share) + np.polyval(self.lower, share)
+        height = height / 2 + lift * self.width(share)
+        return np.asarray(self.start + share * (self.stop - self.start) + height * self._chord_up())
+
     def width(self, share: float) -> float:
         """Return the width of the bar, px."""
         return float(np.polyval(self.upper, share) - np.polyval(self.lower, share))

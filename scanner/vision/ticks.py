@@ -20,9 +20,13 @@ USUAL_RULES = tuple(
 )
 # Steel beyond the last line (a hole to hang it by), as a share of its graduated length.
 LONGEST_TAIL = 0.1
+# What leaves or a shadow may hide of its ends.
+SHORTEST_BY = 0.03
 # Score from which graduations are believed: on rendered photos rules reach 9 to 20, other bars
 # (boards, gaps, joints, shadows) stay under 7.
 BELIEVED = 7.5
+# How surely long lines must lead those a third of a step on.
+LEAST_LEAD = 5.0
 # A second edge is read where the first one is believed and it agrees about as well.
 EDGE_BELIEVED = 6.0
 _ROWS = 28
@@ -94,6 +98,20 @@ def _row_groups(signal: Floats) -> Floats:
     return np.array(parts + both)
 
 
+def _row_means(signal: Floats) -> Floats:
+    """Return the plain mean of the same rows as each of `_row_groups`.
+
+    Its lines lie at the middle of the rows, where perspective slants them; the least of several
+    rows has no such middle.
+    """
+    pairs = signal.reshape(_ROWS // 2, 2, -1).mean(axis=1)
+    parts = []
+    for rows in (pairs, pairs[::-1]):
+        parts += [rows[1 : 2 + deep].mean(axis=0) for deep in range(DEEPEST)]
+    both = [(parts[i] + parts[i + DEEPEST]) / 2 for i in range(DEEPEST)]
+    return np.array(parts + both)
+
+
 def _height_of(row: int) -> float:
     """Return the middle of what a row group spans, across the bar (0.5: upper edge)."""
     if row >= 2 * DEEPEST:
@@ -135,21 +153,44 @@ def _darker(groups: Floats, step_columns: float) -> Floats:
     return np.asarray(groups - np.median(around, axis=0))
 
 
-def _scores(darker: Floats, q: Floats, steps: Floats, offset: Floats) -> Floats:
-    """Return how surely dark lines stand at even steps, (row groups, patterns).
-
-    The mean of what each line is darker than its own surroundings, over the standard error of
-    that mean: Student's t over the lines.
-    """
+def _lines(darker: Floats, q: Floats, steps: Floats, offset: Floats) -> Floats:
+    """Return the signal at the lines of patterns, (row groups, patterns, lines)."""
     last = darker.shape[1] - 1
     count = int(np.floor(steps.min() - 1e-6)) - 1
     place = offset[:, None] + np.arange(1, count + 1) / steps[:, None]
     column = np.clip(_share_of(np.clip(place, 0, 1), q[:, None]) * last, 0, last - 1e-6)
     low = column.astype(np.int_)
     part = column - low
-    lines = darker[:, low] * (1 - part) + darker[:, low + 1] * part
+    return np.asarray(darker[:, low] * (1 - part) + darker[:, low + 1] * part)
+
+
+def _certainty(lines: Floats) -> float:
+    return float(lines.mean() / (lines.std() + 0.15) * np.sqrt(len(lines)))
+
+
+def _scores(darker: Floats, q: Floats, steps: Floats, offset: Floats) -> Floats:
+    """Return how surely dark lines stand at even steps, (row groups, patterns).
+
+    The mean of what each line is darker than its own surroundings, over the standard error of
+    that mean: Student's t over the lines.
+    """
+    lines = _lines(darker, q, steps, offset)
     spread = lines.std(axis=2) + 0.15
     return np.asarray(lines.mean(axis=2) / spread * np.sqrt(lines.shape[2]))
+
+
+def _lead(groups: Floats, pattern: _Pattern, step_columns: float) -> float:
+    """Return how surely the lines of a pattern lead what stands a third of a step on.
+
+    Every third eighth of an inch is a line too, and 5 % from a centimetre.
+    """
+    sharp = _darker(_blurred(groups[[pattern.row]], 0.03 * step_columns), step_columns)
+    one = (np.array([pattern.foreshortening]), np.array([pattern.steps]))
+    third = 1 / 3 / pattern.steps
+    values = [
+        _lines(sharp, *one, np.array([pattern.offset + shift]))[0, 0] for shift in (0.0, third)
+    ]
+    return _certainty(values[0] - values[1])
 
 
 def _blurred(groups: Floats, sd: float) -> Floats:
@@ -188,8 +229,8 @@ def _find_pattern(groups: Floats, band: Band, count: float, *, tails: bool) -> _
     # Fine enough that the middle of the rule moves by less than an eighth of a step.
     q = np.exp(np.arange(-0.6, 0.601, min(0.03, 0.4 / count)))
     if tails:
-        spare = np.arange(0.0, LONGEST_TAIL, 0.25 / count)
-        place = np.linspace(0.0, 1.0, 8, endpoint=False)
+        spare = np.arange(-SHORTEST_BY, LONGEST_TAIL, 0.25 / count)
+        place = np.linspace(-0.5, 0.5, 8, endpoint=False)
         grid = np.meshgrid(q[::2], count * (1 + spare), place, indexing="ij")
         qs, steps, offsets = (axis.ravel() for axis in grid)
         offsets = offsets / steps
@@ -249,7 +290,8 @@ def usual_rules_on(grey: Bytes, band: Band) -> tuple[list[tuple[float, float]], 
 
 def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
     """Return the graduations of a rule whose length is told, and how well they fit it."""
-    groups = _row_groups(_darkness(grey, band))
+    signal = _darkness(grey, band)
+    groups, means = _row_groups(signal), _row_means(signal)
     rules = [(length_mm, step) for step in (INCH_MM, CM_MM)]
     patterns = [_find_pattern(groups, band, length / step, tails=False) for length, step in rules]
     if max(pattern.score for pattern in patterns) < BELIEVED:
@@ -257,9 +299,16 @@ def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
         patterns = [
             _find_pattern(groups, band, length / step, tails=True) for length, step in rules
         ]
+    patterns = [
+        pattern
+        if pattern.score < BELIEVED
+        or _lead(groups, pattern, groups.shape[1] / pattern.steps) > LEAST_LEAD
+        else _NO_PATTERN
+        for pattern in patterns
+    ]
     given = int(np.argmax([pattern.score for pattern in patterns]))
     pattern, step = patterns[given], rules[given][1]
-    has_tail = pattern.steps > length_mm / step * 1.008
+    has_tail = abs(pattern.steps * step / length_mm - 1) > 0.008
     at_end = abs(pattern.offset) * pattern.steps < 0.35
     # The same lines on both edges tell how far the rule leans: its narrow width alone does not.
     edge = pattern.row % DEEPEST
@@ -269,9 +318,9 @@ def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
         if row != pattern.row:
             own = _sharpened(groups, own, groups.shape[1] / pattern.steps)
         if own.score >= EDGE_BELIEVED:
-            read.append((_height_of(row), *_each(groups[row], band, own, step)))
+            read.append((_height_of(row), *_each(groups[row], means[row], band, own, step)))
     if not read:
-        both = _each(groups[pattern.row], band, pattern, step)
+        both = _each(groups[pattern.row], means[pattern.row], band, pattern, step)
         read.append((_height_of(pattern.row), *both))
     heights = np.concatenate([np.full(len(one[1]), one[0]) for one in read])
     x, shares, pixels = (np.concatenate([one[i] for one in read]) for i in (1, 2, 3))
@@ -290,7 +339,7 @@ def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
 
 
 def _each(
-    signal: Floats, band: Band, pattern: _Pattern, step_mm: float
+    signal: Floats, mean: Floats, band: Band, pattern: _Pattern, step_mm: float
 ) -> tuple[Floats, Floats, Floats]:
     """Return place, share and pixel of every line near where the pattern says it is."""
     last = len(signal) - 1
@@ -308,12 +357,11 @@ def _each(
             continue
         ground = float(np.median(signal[int(before) : int(after) + 1]))
         near = np.arange(peak - 2, peak + 3).clip(0, last)
-        weight = np.maximum(signal[near] - ground, 0.0)
+        weight = np.maximum(mean[near] - mean[near].min(), 0.0)
         if weight.sum() <= 0 or signal[peak] - ground < 0.5:
             continue
         share = float((weight * near).sum() / weight.sum()) / last
         x.append(number * step_mm)
         shares.append(share)
-        lift = _height_of(pattern.row) * band.width(share)
-        pixels.append(band.centre(share) + lift * band.up(share))
+        pixels.append(band.place(share, _height_of(pattern.row)))
     return np.array(x), np.array(shares), np.array(pixels).reshape(-1, 2)
