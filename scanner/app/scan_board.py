@@ -103,9 +103,13 @@ def scan_board(
     return ScanResult(board, folder, advice)
 
 
-def _setup(request: ScanRequest, corners: Corners | None) -> Setup:
+def _setup(request: ScanRequest, face: int) -> Setup:
+    """Return the setup of one face; what is hollow on face 1 is crowned on face 2."""
     from scanner.vision.setup import Setup
 
+    warp = request.warp
+    if warp is not None and face == 2:
+        warp = replace(warp, bow_mm=-warp.bow_mm, cup_mm=-warp.cup_mm)
     return Setup(
         thickness=request.thickness,
         rule=request.rule,
@@ -114,8 +118,8 @@ def _setup(request: ScanRequest, corners: Corners | None) -> Setup:
         batten_mm=request.batten_mm,
         strip_taped=request.strip_taped,
         taped=request.taped,
-        warp=request.warp,
-        corners=corners,
+        warp=warp,
+        corners=request.corners_1 if face == 1 else request.corners_2,
     )
 
 
@@ -131,9 +135,9 @@ def _scan_one(paths: tuple[Path, ...], setup: Setup, progress: Progress | None =
 def _scan_faces(
     request: ScanRequest, progress: Progress, pool: Executor | None
 ) -> dict[int, FaceScan]:
-    jobs = {1: (request.photos_1, _setup(request, request.corners_1))}
+    jobs = {1: (request.photos_1, _setup(request, 1))}
     if request.photos_2:
-        jobs[2] = (request.photos_2, _setup(request, request.corners_2))
+        jobs[2] = (request.photos_2, _setup(request, 2))
     if pool is not None:
         waiting = {number: pool.submit(_scan_one, *job) for number, job in jobs.items()}
         scans = {}

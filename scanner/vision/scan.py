@@ -28,7 +28,7 @@ from scanner.vision.locate import locate_board
 from scanner.vision.outline import TracedOutline, trace_outline
 from scanner.vision.picture import FacePicture, FaceScan, Photo
 from scanner.vision.rectify import FacePlace, flatten, ground_place
-from scanner.vision.scale import ScaleFit, fit_scale, with_taped_length
+from scanner.vision.scale import ScaleFit, fit_scale, with_board_ends, with_taped_length
 from scanner.vision.setup import Setup
 
 Progress = Callable[[str, float], None]
@@ -76,8 +76,7 @@ def scan_face(
     progress("tracing the outline", 0.4)
     first_look = _face_picture(photos, fit, place)
     traced = trace_outline(first_look, name)
-    if setup.taped is not None:
-        fit, traced, place = _with_tape(photos, fit, traced, place, setup.taped)
+    fit, traced, place = _with_ends(fit, traced, place, setup.taped)
     place = _along_the_board(photos, fit, place, traced)
     picture = _face_picture(photos, fit, place)
     progress("tracing the outline", 0.6)
@@ -155,16 +154,15 @@ def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64
     return turned
 
 
-def _with_tape(
-    photos: tuple[Photo, ...],
-    fit: ScaleFit,
-    traced: TracedOutline,
-    place: FacePlace,
-    taped: Measured,
+def _with_ends(
+    fit: ScaleFit, traced: TracedOutline, place: FacePlace, taped: Measured | None
 ) -> tuple[ScaleFit, TracedOutline, FacePlace]:
-    """Refit with the board's taped length between the mid-widths of both ends."""
+    """Refit with the board's own ends, and with its taped length where there is one."""
     ends = place.rule_from_place(np.array(mid_line(traced.outline)))
-    taught = with_taped_length(fit, ends[:1], ends[1:], taped)
+    if taped is None:
+        taught = with_board_ends(fit, ends[0], ends[1])
+    else:
+        taught = with_taped_length(fit, ends[0], ends[1], taped)
 
     def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the same wood under the new fit: what stays is where it lies in the photo."""
