@@ -41,6 +41,10 @@ _MARGIN_MM = 60.0
 _BATTEN_RIM_MM = 9.0
 # And it runs on past both ends of the paper (common practice, no source).
 _BATTEN_END_MM = 60.0
+_LONE_RULE = (
+    "A plain rule alone gave the scale, and a rule read wrongly would not show:"
+    " tape the board and give its length"
+)
 # geometry.md section 7: beyond these no number is given.
 _MOST_U_LENGTH = 0.03
 _MOST_U_WIDTH = 0.10
@@ -85,6 +89,8 @@ def scan_face(
     flaws = find_flaws(picture, traced.outline, traced.wane)
     reading, moved = _reading(picture, fit, place, traced, flaws)
     quality = _quality(reading, name)
+    # Seen on a rendered photo: a rule read at half its steps doubled the board (bench-floor).
+    alone = [_LONE_RULE] if fit.kind == "plain" and setup.taped is None else []
     progress("done", 1.0)
     return FaceScan(
         picture=moved,
@@ -93,7 +99,7 @@ def scan_face(
         photos=tuple(photo.name for photo in photos),
         u_scale=fit.u_scale,
         quality=quality,
-        doubts=tuple(dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts])),
+        doubts=tuple(dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone])),
     )
 
 
