@@ -45,6 +45,8 @@ class BoardTotals:
         Of the five stations.
     surface_measure
         Whole square feet; exact halves go up and down in turn through the lot.
+    unseen
+        Faces that were not photographed though the other one was.
     flaws
         Face number to counts by kind; struck flaws left out. A flaw on both faces counts on each.
     """
@@ -62,6 +64,7 @@ class BoardTotals:
     flaws: Mapping[int, Mapping[FlawKind, int]]
     looked_over: Mapping[int, bool]
     quality: str
+    unseen: tuple[int, ...] = ()
 
     @property
     def is_looked_over(self) -> bool:
@@ -166,7 +169,7 @@ def board_lines(totals: BoardTotals, units: str = "mm") -> tuple[str, ...]:
         f"length {totals.length.text(units)}, width {width_text(totals, units)}{rough}, "
         f"{feet_text(totals.board_feet)}",
         *(
-            f"face {face}: {flaws_text(counts)}"
+            f"face {face}: {'not photographed' if face in totals.unseen else flaws_text(counts)}"
             + (" (possible flaws)" if counts and not totals.looked_over[face] else "")
             for face, counts in sorted(totals.flaws.items())
         ),
@@ -231,4 +234,10 @@ def _totals_of(board: Board, tally: Tally) -> BoardTotals:
         },
         looked_over={number: face.looked_over for number, face in sorted(board.faces.items())},
         quality=board.quality,
+        # A face without photos on a board that has some was never seen.
+        unseen=tuple(
+            number
+            for number, face in sorted(board.faces.items())
+            if not face.photos and any(other.photos for other in board.faces.values())
+        ),
     )

@@ -93,3 +93,12 @@ def test_a_layout_says_what_is_missing_and_who_did_not_look():
 def test_board_feet_are_exact_until_they_are_printed():
     (walnut,) = board_totals([walnut_board()])
     assert walnut.board_feet == Fraction(25, 4)
+
+
+def test_a_face_that_nobody_photographed_is_not_said_to_have_nothing():
+    board = ash_board()
+    faces = {1: replace(board.faces[1], photos=("a.jpg",)), 2: replace(board.faces[2], photos=())}
+    (totals,) = board_totals([replace(board, faces=faces, flaws=())])
+    lines = board_lines(totals)
+    assert lines[2] == "face 1: nothing found"
+    assert lines[3] == "face 2: not photographed"
