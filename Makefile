@@ -54,7 +54,7 @@ fast: setup
 golden: setup ## redraw the expected pictures; look at the diff before you commit it
 	BOTHFACES_GOLDEN=write $(BIN)/python -m pytest -q tests -m "not browser" -k golden
 
-bench-floor: setup ## length, outline, knots and layouts on 12 rendered boards of unseen seeds
+bench-floor: setup ## length, outline and flaws on 12 rendered boards of unseen seeds
 	$(BIN)/python -m tests.bench.floor
 
 bench-place: setup ## quality of layouts on the cutting jobs in BOTHFACES_REAL (default ../shared)

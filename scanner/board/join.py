@@ -1,4 +1,4 @@
-"""Lay the two faces of a board over each other; the only place that mirrors."""
+"""Lay the two faces of a board over each other; here it is decided how face 2 is mirrored."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace

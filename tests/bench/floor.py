@@ -2,7 +2,7 @@
 
 ``make bench-floor`` renders 12 boards (cached), scans them through the errand that the command
 calls, and holds the result against the truth: lengths, distances that were not taped, outlines,
-knots, false candidates, layouts. Seeds 7000-7011 belong to this file alone.
+knots, false candidates. Seeds 7000-7011 belong to this file alone.
 """
 
 from __future__ import annotations
