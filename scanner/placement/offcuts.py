@@ -6,7 +6,7 @@ import numpy as np
 from shapely.geometry import box
 
 from scanner.board.board import Board
-from scanner.placement import kernels
+from scanner.placement import kernels_ground
 from scanner.placement.layout import Offcut, Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.problem import row_tables
@@ -37,7 +37,7 @@ def offcuts_of(board: Board, placements: Sequence[Placement], shop: Shop) -> tup
         best = (0, 0, 0, 0)
         for deep in range(round(LEAST_WIDTH_MM * 10 / _ROW), rows + 1, _STEP_ROWS):
             windows = np.array([[0, 0, deep]], np.int64)
-            pointer, runs = kernels.clear_runs(
+            pointer, runs = kernels_ground.clear_runs(
                 table, count, windows, deep,
                 int(np.floor(left * 10)), int(np.ceil(right * 10)), round(LEAST_LENGTH_MM * 10),
             )  # fmt: skip

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scanner.placement import kernels
+from scanner.placement import kernels_board
 from scanner.placement.problem import Floats, Ints, Problem
 
 # Of all places where a section may begin, one a bucket is kept (tenths of a millimetre). True
@@ -33,7 +33,7 @@ class Pattern:
     counts
         Copies of each type, (T,) int32.
     places
-        (n, 7) int32 as ``kernels.best_pattern`` gives them.
+        (n, 7) int32 as ``kernels_board.best_pattern`` gives them.
     """
 
     board: int
@@ -49,7 +49,7 @@ def best_pattern(
     exact = problem.shop.cut_class == "three_stage"
     prices = _drawn(problem, board, price, left, rng).astype(np.float32)
     width = max(1, min(BUCKET, (ground.x1 - ground.x0) // LEAST_BUCKETS))
-    places = kernels.best_pattern(
+    places = kernels_board.best_pattern(
         ground.pointer,
         ground.runs,
         types.length,
@@ -63,7 +63,7 @@ def best_pattern(
         ground.x1 - ground.x0,
     )
     if len(places):
-        places = kernels.filled(
+        places = kernels_board.filled(
             ground.pointer,
             ground.runs,
             types.length,

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.placement import kernels
+from scanner.placement import kernels_ground
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
@@ -163,7 +163,7 @@ def ground_of(
         if need not in tables:
             zones = zones_of(board, part, shop, show_face)
             tables[need] = row_tables(zones, y0, types.row, rows, taken)
-        found: tuple[Ints, Ints] = kernels.clear_runs(
+        found: tuple[Ints, Ints] = kernels_ground.clear_runs(
             *tables[need],
             part_windows(int(types.width[t]), types.row, int(types.deep[t])),
             int(types.deep[t]),
@@ -253,8 +253,8 @@ def row_tables(
     pairs = []
     for kind in _KINDS:
         edges, polygon = _edges(shapes[kind])
-        blocked, count = kernels.blocked_rows(edges, polygon, y0, row, rows, most)
-        pairs.append(kernels.doubled(blocked, count))
+        blocked, count = kernels_ground.blocked_rows(edges, polygon, y0, row, rows, most)
+        pairs.append(kernels_ground.doubled(blocked, count))
     return np.array([pair[0] for pair in pairs]), np.array([pair[1] for pair in pairs])
 
 

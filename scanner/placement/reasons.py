@@ -8,7 +8,7 @@ import numpy as np
 from shapely.geometry import box
 
 from scanner.board.board import Board
-from scanner.placement import kernels
+from scanner.placement import kernels_ground
 from scanner.placement.layout import Unplaced
 from scanner.placement.parts import Faces, Part
 from scanner.placement.problem import (
@@ -156,7 +156,7 @@ def _best_room(
             deep = -(-width // _ROW)
             if deep > rows:
                 continue
-            pointer, runs = kernels.clear_runs(
+            pointer, runs = kernels_ground.clear_runs(
                 table, count, part_windows(width, _ROW, deep), deep,
                 int(np.floor(left * 10)), int(np.ceil(right * 10)), shortest,
             )  # fmt: skip

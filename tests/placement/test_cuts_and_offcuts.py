@@ -181,19 +181,19 @@ def test_a_trimmed_strip_may_hold_a_narrower_part() -> None:
 
 def test_solver_geometry_is_the_same_without_the_compiler() -> None:
     """The kernels as plain Python give the same rows and runs (bounds errors would show here)."""
-    from scanner.placement import kernels
+    from scanner.placement import kernels_ground
 
     edges = np.array(
         [[0, 0, 100, 0], [100, 0, 100, 100], [100, 100, 0, 100], [0, 100, 0, 0]], np.float64
     )
     polygon = np.array([0, 4], np.int64)
-    plain, plain_count = kernels.blocked_rows.py_func(edges, polygon, 0, 10, 12, 4)
-    rows, count = kernels.blocked_rows(edges, polygon, 0, 10, 12, 4)
+    plain, plain_count = kernels_ground.blocked_rows.py_func(edges, polygon, 0, 10, 12, 4)
+    rows, count = kernels_ground.blocked_rows(edges, polygon, 0, 10, 12, 4)
     assert np.array_equal(plain, rows)
     assert np.array_equal(plain_count, count)
     assert count.tolist() == [1] * 10 + [0, 0]
-    table, number = kernels.doubled(rows, count)
-    twin, twin_number = kernels.doubled.py_func(rows, count)
+    table, number = kernels_ground.doubled(rows, count)
+    twin, twin_number = kernels_ground.doubled.py_func(rows, count)
     assert np.array_equal(table, twin)
     assert np.array_equal(number, twin_number)
 

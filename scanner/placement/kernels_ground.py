@@ -1,0 +1,168 @@
+"""The numba loops over clear ground: arrays in, arrays out, whole numbers, no wood words.
+
+Rows are bands of ``h`` tenths of a millimetre across the board; positions along it are tenths.
+The clear intervals of a window of rows come from unions of two windows of 2^n rows, as in range
+queries by a sparse table.
+"""
+
+# numba infers the types; the callers in problem, patterns and offcuts state them.
+# ruff: noqa: ANN001, ANN201, ANN202
+# mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
+
+import math
+
+import numpy as np
+from numba import njit
+
+
+@njit(cache=True, nogil=True)
+def _sort_spans(spans, n):
+    """Sort the first n spans by their start (insertion: few, and quick to compile)."""
+    for i in range(1, n):
+        start, stop = spans[i, 0], spans[i, 1]
+        j = i - 1
+        while j >= 0 and spans[j, 0] > start:
+            spans[j + 1, 0] = spans[j, 0]
+            spans[j + 1, 1] = spans[j, 1]
+            j -= 1
+        spans[j + 1, 0] = start
+        spans[j + 1, 1] = stop
+
+
+@njit(cache=True, nogil=True)
+def blocked_rows(edges, polygon, y0, h, rows, most):
+    """Return what each row has blocked: sorted, apart, rounded outwards.
+
+    Parameters: edges (N, 4) float64 tenths x, y, x, y of all rings; polygon (P + 1,) first edge of
+    each polygon; rows of height h from y0; most: room for intervals in a row.
+    Returns (rows, most, 2) int32 and (rows,) int32 how many.
+    """
+    out = np.zeros((rows, most, 2), np.int32)
+    count = np.zeros(rows, np.int32)
+    spans = np.zeros((2 * len(edges) + 2, 2), np.float64)
+    crossings = np.zeros((len(edges) + 1, 2), np.float64)
+    for row in range(rows):
+        low, high = y0 + row * h, y0 + (row + 1) * h
+        middle = (low + high) / 2
+        n = 0
+        for p in range(len(polygon) - 1):
+            crossed = 0
+            for e in range(polygon[p], polygon[p + 1]):
+                xa, ya, xb, yb = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
+                if min(ya, yb) >= high or max(ya, yb) <= low:
+                    continue
+                x1, x2 = xa, xb
+                if ya != yb:
+                    slope = (xb - xa) / (yb - ya)
+                    x1 = xa + (min(max(ya, low), high) - ya) * slope
+                    x2 = xa + (min(max(yb, low), high) - ya) * slope
+                spans[n, 0], spans[n, 1] = min(x1, x2), max(x1, x2)
+                n += 1
+                if (ya <= middle) != (yb <= middle):
+                    crossings[crossed, 0] = xa + (middle - ya) * (xb - xa) / (yb - ya)
+                    crossed += 1
+            _sort_spans(crossings, crossed)
+            for i in range(0, crossed - 1, 2):
+                spans[n, 0], spans[n, 1] = crossings[i, 0], crossings[i + 1, 0]
+                n += 1
+        _sort_spans(spans, n)
+        m = 0
+        for i in range(n):
+            start = math.floor(spans[i, 0] + 1e-6)
+            end = math.ceil(spans[i, 1] - 1e-6)
+            # Where room runs out the last interval swallows the rest: safe, never wrong.
+            if m > 0 and (start <= out[row, m - 1, 1] or m == most):
+                if end > out[row, m - 1, 1]:
+                    out[row, m - 1, 1] = end
+            else:
+                out[row, m, 0], out[row, m, 1] = start, end
+                m += 1
+        count[row] = m
+    return out, count
+
+
+@njit(cache=True, nogil=True)
+def doubled(table, count):
+    """Return unions of 2^level rows: (levels, rows, most, 2) and (levels, rows)."""
+    rows, most = table.shape[0], table.shape[1]
+    levels = 1
+    while 2**levels <= rows:
+        levels += 1
+    out = np.zeros((levels, rows, most, 2), np.int32)
+    number = np.zeros((levels, rows), np.int32)
+    for row in range(rows):
+        number[0, row] = count[row]
+        for i in range(count[row]):
+            out[0, row, i, 0] = table[row, i, 0]
+            out[0, row, i, 1] = table[row, i, 1]
+    half = 1
+    for level in range(1, levels):
+        for row in range(rows - 2 * half + 1):
+            other = row + half
+            i = j = m = 0
+            na, nb = number[level - 1, row], number[level - 1, other]
+            while i < na or j < nb:
+                from_first = j >= nb
+                if i < na and j < nb:
+                    from_first = out[level - 1, row, i, 0] <= out[level - 1, other, j, 0]
+                if from_first:
+                    start, end = out[level - 1, row, i, 0], out[level - 1, row, i, 1]
+                    i += 1
+                else:
+                    start, end = out[level - 1, other, j, 0], out[level - 1, other, j, 1]
+                    j += 1
+                if m > 0 and (start <= out[level, row, m - 1, 1] or m == most):
+                    if end > out[level, row, m - 1, 1]:
+                        out[level, row, m - 1, 1] = end
+                else:
+                    out[level, row, m, 0], out[level, row, m, 1] = start, end
+                    m += 1
+            number[level, row] = m
+        half *= 2
+    return out, number
+
+
+@njit(cache=True, nogil=True)
+def clear_runs(tables, counts, windows, deep, x0, x1, shortest):
+    """Return the clear intervals of every start row of something ``deep`` rows wide.
+
+    tables (K, levels, rows, most, 2), counts (K, levels, rows): K kinds of blocked ground;
+    windows (W, 3) int64: kind, first and last-but-one row, relative to the start row, that must be
+    clear of it. Returns (rows + 1,) int32 pointers and (n, 2) int32 intervals.
+    """
+    rows, most = tables.shape[2], tables.shape[3]
+    pointer = np.zeros(rows + 1, np.int32)
+    out = np.zeros((rows * (len(windows) * most + 1), 2), np.int32)
+    found = np.zeros((2 * len(windows) * most + 1, 2), np.int32)
+    n = 0
+    for row in range(rows):
+        pointer[row] = n
+        if row + deep > rows:
+            continue
+        m = 0
+        for w in range(len(windows)):
+            kind = windows[w, 0]
+            low = row + max(windows[w, 1], 0)
+            high = row + min(windows[w, 2], deep)
+            if high <= low:
+                continue
+            level = 0
+            while 2 ** (level + 1) <= high - low:
+                level += 1
+            for first in (low, high - 2**level):
+                for i in range(counts[kind, level, first]):
+                    found[m, 0] = tables[kind, level, first, i, 0]
+                    found[m, 1] = tables[kind, level, first, i, 1]
+                    m += 1
+        _sort_spans(found, m)
+        at = x0
+        for i in range(m):
+            if found[i, 0] - at >= shortest:
+                out[n, 0], out[n, 1] = at, found[i, 0]
+                n += 1
+            at = max(at, found[i, 1])
+        if x1 - at >= shortest:
+            out[n, 0], out[n, 1] = at, x1
+            n += 1
+    pointer[rows] = n
+    return pointer, out[:n].copy()

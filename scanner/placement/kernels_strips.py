@@ -1,0 +1,142 @@
+"""The numba loops of a section: strips stacked across, copies of one type along each.
+
+Rows and positions as in ``kernels_ground``. A knapsack across (P. C. Gilmore and R. E. Gomory,
+"Multistage cutting stock problems of two and more dimensions", Operations Research 13 (1965)).
+"""
+
+# numba infers the types; the callers in problem, patterns and offcuts state them.
+# ruff: noqa: ANN001, ANN201
+# mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
+
+import numpy as np
+from numba import njit
+
+BIG = 2**30
+MOST_IN_A_STRIP = 12
+
+
+@njit(cache=True, nogil=True)
+def strip_ends(pointer, runs, length, t, row, x, most, x_stop, kerf, ends):
+    """Fill ends[0:n, row] with the ends of copies of t set one after another from x; return n."""
+    n = 0
+    at = x
+    need = length[t]
+    for r in range(pointer[t, row], pointer[t, row + 1]):
+        start, stop = runs[r, 0], runs[r, 1]
+        if start < at:
+            start = at
+        while n < most and start + need <= stop:
+            end = start + need
+            if end > x_stop:
+                break
+            ends[n, row] = end
+            n += 1
+            start = end + kerf
+            at = start
+        if n == most:
+            break
+    return n
+
+
+@njit(cache=True, nogil=True)
+def all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest):
+    """Fill ends[t, 0:deepest[t], row] for all types and rows from x; BIG where no copy ends."""
+    rows = pointer.shape[1] - 1
+    for t in active:
+        most = min(remaining[t], MOST_IN_A_STRIP)
+        deep = 0
+        for j in range(rows):
+            n = strip_ends(pointer, runs, length, t, j, x, most, stop, kerf, ends[t])
+            for i in range(n, deep):
+                ends[t, i, j] = BIG
+            if n > deep:
+                for i in range(deep, n):
+                    for k in range(j):
+                        ends[t, i, k] = BIG
+                deep = n
+        deepest[t] = deep
+
+
+@njit(cache=True, nogil=True, fastmath=True)
+def stack_value(ends, deepest, price, pitch, active, b, rows, block, worth, stack):
+    """Return the value of the best stack of strips that end at b or before (copies not limited)."""
+    for t in active:
+        row_worth = worth[t]
+        row_worth[:] = np.float32(0)
+        p = price[t]
+        for n in range(deepest[t]):
+            row_ends = ends[t, n]
+            for j in range(rows):
+                row_worth[j] += p if row_ends[j] <= b else np.float32(0)
+    stack[:] = np.float32(0)
+    low = 0
+    while low < rows:
+        high = min(low + block, rows)
+        for j in range(max(low, 1), high):
+            if stack[j - 1] > stack[j]:
+                stack[j] = stack[j - 1]
+        for t in active:
+            if deepest[t] > 0:
+                row_worth = worth[t]
+                w = pitch[t]
+                for j in range(low, high):
+                    total = stack[j] + row_worth[j]
+                    if total > stack[j + w]:
+                        stack[j + w] = total
+        low = high
+    best = np.float32(0)
+    for j in range(len(stack)):
+        if stack[j] > best:
+            best = stack[j]
+    return best
+
+
+@njit(cache=True, nogil=True)
+def best_stack(ends, deepest, price, pitch, active, left, b, rows, stack, chosen, copies, strips):
+    """Fill strips with (t, row, copies) of the best stack within the copies left.
+
+    A chain across carries what it has used; the value of a state is exact, the choice greedy.
+    Returns (number of strips, value, largest end).
+    """
+    stack[:] = 0
+    chosen[:] = -1
+    top = len(stack) - 1
+    for j in range(top + 1):
+        if j > 0 and stack[j - 1] >= stack[j]:
+            stack[j] = stack[j - 1]
+            chosen[j] = -1
+        if j >= rows:
+            continue
+        for t in active:
+            n = 0
+            while n < deepest[t] and ends[t, n, j] <= b:
+                n += 1
+            if n == 0 or stack[j] + n * price[t] <= stack[j + pitch[t]]:
+                continue
+            used, i = 0, j
+            while i > 0:
+                if chosen[i] < 0:
+                    i -= 1
+                    continue
+                if chosen[i] == t:
+                    used += copies[i]
+                i -= pitch[chosen[i]]
+            n = min(n, left[t] - used)
+            if n > 0 and stack[j] + n * price[t] > stack[j + pitch[t]]:
+                stack[j + pitch[t]] = stack[j] + n * price[t]
+                chosen[j + pitch[t]] = t
+                copies[j + pitch[t]] = n
+    count, last = 0, 0
+    i = top
+    value = stack[top]
+    while i > 0:
+        t = chosen[i]
+        if t < 0:
+            i -= 1
+            continue
+        n = copies[i]
+        i -= pitch[t]
+        strips[count, 0], strips[count, 1], strips[count, 2] = t, i, n
+        count += 1
+        last = max(last, ends[t, n - 1, i])
+    return count, value, last
