@@ -179,10 +179,16 @@ def board_lines(totals: BoardTotals, units: str = "mm") -> tuple[str, ...]:
 def layout_lines(totals: LayoutTotals) -> tuple[str, ...]:
     """Return the summary of a layout, a few lines of plain text."""
     lines = [
-        f"placed {totals.placed} of {totals.asked} parts on {count_text(totals.boards_opened)}",
-        f"yield {percent_text(totals.yield_share)}, waste {percent_text(totals.waste_share)}"
-        f", {feet_text(totals.board_feet)} used",
+        f"placed {totals.placed} of {totals.asked} parts on {count_text(totals.boards_opened)}"
     ]
+    if totals.boards_opened:
+        lines.append(
+            f"yield {percent_text(totals.yield_share)}, waste {percent_text(totals.waste_share)}"
+            f", {feet_text(totals.board_feet)} used"
+        )
+    else:
+        # No wood was used, so none was wasted.
+        lines[0] = f"placed 0 of {totals.asked} parts: no board was opened"
     lines += [unplaced_text(row) for row in totals.unplaced]
     lines += closing_lines(totals)
     return tuple(lines)

@@ -90,6 +90,14 @@ def test_a_layout_says_what_is_missing_and_who_did_not_look():
     assert "not a promise of clear wood" in lines[4]
 
 
+def test_no_board_opened_is_said_without_a_yield():
+    layout = small_layout()
+    summary = replace(layout.summary, placed=0, boards_opened=0, board_feet=0.0, yield_share=0.0)
+    nothing = layout_lines(layout_totals(replace(layout, placements=(), summary=summary)))
+    assert nothing[0] == "placed 0 of 9 parts: no board was opened"
+    assert not any("waste" in line or "yield" in line for line in nothing)
+
+
 def test_board_feet_are_exact_until_they_are_printed():
     (walnut,) = board_totals([walnut_board()])
     assert walnut.board_feet == Fraction(25, 4)
