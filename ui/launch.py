@@ -14,6 +14,7 @@ import streamlit as st
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
+from ui.downloads import download_routes
 from ui.look import theme
 from ui.pictures import picture_route
 from ui.place import HOME_VARIABLE, LOT_VARIABLE
@@ -57,8 +58,8 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
 
     app = st.App(
         _MAIN,
-        routes=[picture_route()],
-        # It also guards our own route and all files, not only the page's socket.
+        routes=[picture_route(), *download_routes()],
+        # It also guards our own routes and all files, not only the page's socket.
         middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=hosts)],
         lifespan=tell_address,
     )

@@ -49,7 +49,7 @@ def test_a_struck_flaw_is_kept_and_the_layout_follows(lot, visit, size):
     page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
     page.locator(".part.current").first.wait_for(state="attached")
     with page.expect_download(timeout=_LAYOUT_MS) as download:
-        page.get_by_role("button", name="Get the board maps").click()
+        page.get_by_role("link", name="Get the board maps").click()
     assert zipfile.ZipFile(download.value.path()).testzip() is None
     page.reload()
     page.get_by_role("button", name="Undo").wait_for()

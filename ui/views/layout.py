@@ -4,6 +4,7 @@ import streamlit as st
 
 from scanner.app.page_state import layout_view
 from ui.desks import Desk
+from ui.downloads import maps_url
 
 
 def show_layout(desk: Desk, goes_on: bool) -> None:
@@ -29,21 +30,11 @@ def show_layout(desk: Desk, goes_on: bool) -> None:
     with st.container(horizontal=True):
         if layout.standing == "current" and not goes_on:
             all_done = all(line.is_done for line in lot.standings())
-            st.download_button(
+            st.link_button(
                 "Get the board maps",
-                data=lambda: _maps(desk),
-                file_name=f"{lot.path.stem}-board-maps.zip",
-                mime="application/zip",
+                maps_url(lot.path.stem),
                 type="primary" if all_done else "secondary",
             )
         if st.button("Place the parts again", disabled=desk.is_planning):
             desk.place_again()
             st.rerun()
-
-
-def _maps(desk: Desk) -> bytes:
-    """Return the board maps as one ZIP; made only when asked for."""
-    # Only now: drawing loads what the sheets need.
-    from scanner.app.save_maps import maps_zip
-
-    return maps_zip(desk.lot)

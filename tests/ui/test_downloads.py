@@ -1,0 +1,58 @@
+"""Files to take along: what each link gives, and what it says instead."""
+
+import io
+import zipfile
+
+import pytest
+from starlette.requests import Request
+
+from scanner.app.open_lot import fill_from_results, new_stamp
+from scanner.app.review_flaws import strike
+from scanner.storage.lots import Action
+from tests.ui.made_results import write_results
+from ui import desks, place
+from ui.desks import desk_of
+from ui.downloads import download_routes, maps_url
+
+
+def _get(lot):
+    (route,) = download_routes()
+    scope = {"type": "http", "method": "GET", "path": maps_url(lot), "headers": [],
+             "path_params": {"lot": lot}, "query_string": b""}  # fmt: skip
+    return route.endpoint(Request(scope))
+
+
+@pytest.fixture
+def lot(tmp_path, monkeypatch):
+    monkeypatch.setenv(place.HOME_VARIABLE, str(tmp_path))
+    monkeypatch.delenv(place.LOT_VARIABLE, raising=False)
+    path = tmp_path / "hall bench é.lot"
+    lot = desk_of(path).lot
+    fill_from_results(lot, write_results(tmp_path / "results"))
+    yield lot
+    lot.close()
+    desks._desks.pop(path.resolve())
+
+
+@pytest.mark.slow
+def test_the_board_maps_come_as_one_zip_under_the_lots_own_name(lot):
+    answer = _get("hall bench é")
+    assert answer.status_code == 200
+    assert "hall%20bench%20%C3%A9-board-maps.zip" in answer.headers["content-disposition"]
+    names = zipfile.ZipFile(io.BytesIO(answer.body)).namelist()
+    assert "layout.json" in names and any(name.endswith(".pdf") for name in names)
+
+
+def test_maps_of_an_outdated_layout_are_refused_in_a_sentence(lot):
+    lot.record(Action(new_stamp(lot), "B01", "struck", lambda board: strike(board, "F5")))
+    answer = _get("hall bench é")
+    assert answer.status_code == 409
+    assert answer.body.decode() == "the layout is not up to date: place the parts again first."
+    assert "content-disposition" not in answer.headers
+
+
+@pytest.mark.parametrize("name", ["other", "../hall bench é", "results/parts.csv", ""])
+def test_only_known_lots_are_packed(lot, name):
+    answer = _get(name)
+    assert answer.status_code == 404
+    assert answer.body.decode().startswith("There is no such lot here")

@@ -1,0 +1,64 @@
+"""Files to take along, each behind a plain link: a tap on it needs no run of the page's script.
+
+A button of the page that fetches its file is set up anew by every run, and a tap that falls into
+one is lost; the browser follows a link whatever the page is doing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import Route
+
+from scanner.errors import ScannerError
+from ui.desks import desk_of
+from ui.place import known_lots
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+
+_PREFIX = "/board-maps"
+# Made of the newest layout each time.
+_ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
+
+
+def maps_url(lot: str) -> str:
+    """Return the address of a lot's board maps on this page's server."""
+    return f"{_PREFIX}/{quote(lot, safe='')}"
+
+
+def download_routes() -> list[Route]:
+    """Return the routes that make files to take along."""
+    return [Route(f"{_PREFIX}/{{lot}}", _maps, methods=["GET"])]
+
+
+# No coroutine: it draws for a second or more, in a thread of the server's pool.
+def _maps(request: Request) -> Response:
+    # Looked up among known lots, never joined to a path.
+    name = request.path_params["lot"]
+    path = known_lots().get(name)
+    if path is None:
+        return _refusal("There is no such lot here: go back to the page and open one.", 404)
+    # Only now: drawing loads what the sheets need.
+    from scanner.app.save_maps import maps_zip
+
+    try:
+        packed = maps_zip(desk_of(path).lot)
+    except ScannerError as problem:
+        return _refusal(str(problem), 409)
+    return Response(packed, headers=_ANEW | _saved_as(f"{name}-board-maps.zip"))
+
+
+def _saved_as(name: str) -> dict[str, str]:
+    # RFC 6266: the name as it is, whatever letters it has.
+    return {
+        "Content-Type": "application/zip",
+        "Content-Disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}",
+    }
+
+
+def _refusal(sentence: str, status: int) -> Response:
+    """Return a page of one sentence; it opens beside the page, which stays as it is."""
+    return PlainTextResponse(sentence, status, headers=_ANEW)
