@@ -278,6 +278,25 @@ def place(
     _say(f"written: {len(written)} files in {output}")
 
 
+@app.command(epilog="Example: bothfaces grade B01/board.json B02/board.json -o grades")
+def grade(
+    boards: Annotated[list[Path], typer.Argument(help="board.json of each board, in tally order.")],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help="Folder for a picture of each board's cuttings."),
+    ] = None,
+    units: Units = "mm",
+) -> None:
+    """Estimate each board's grade by the published NHLA rules; no inspection."""
+    from scanner.app.grade_boards import grade_boards
+
+    lines, written = grade_boards(tuple(boards), output, units)
+    for line in lines:
+        _say(line)
+    if output is not None:
+        _say(f"written: {len(written)} pictures in {output}")
+
+
 @app.command(epilog="Example: bothfaces schema board > board.schema.json")
 def schema(
     name: Annotated[str, typer.Argument(help="board, layout or parts.")],

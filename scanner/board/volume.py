@@ -7,10 +7,13 @@ from fractions import Fraction
 
 from scanner.units import MM_PER_INCH
 
+# Millimetres do not always come back as the whole inches they were made from.
+_ROUNDING_IN = Fraction(1, 10**6)
+
 
 def raw_surface_measure(width_in: Fraction | float, length_in: Fraction | float) -> Fraction:
     """Return width in inches times whole feet of length over 12, unrounded, in square feet."""
-    whole_feet = int(Fraction(length_in) // 12)
+    whole_feet = int((Fraction(length_in) + _ROUNDING_IN) // 12)
     return Fraction(width_in) * whole_feet / 12
 
 

@@ -96,3 +96,8 @@ def test_a_tapering_board_counts_with_its_mean_width():
     assert sawn_width_mm([180.0, 190.0, 200.0]) == pytest.approx(190.0)
     with pytest.raises(ValueError):
         sawn_width_mm([])
+
+
+def test_eight_feet_in_millimetres_are_eight_feet():
+    # 2438.4 mm / 25.4 is a hair under 96 in binary arithmetic.
+    assert raw_surface_measure(6, 2438.4 / 25.4) == F(4)

@@ -1,0 +1,55 @@
+"""The errand "grade": an estimate of each board's grade, in words and as pictures."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from scanner.app.plan_cuts import load_pictures
+from scanner.files.board_file import read_board
+from scanner.files.write import refuse_unwritable, write_files
+from scanner.lot.grade import NO_INSPECTION, GradeEstimate, estimate_grade
+from scanner.lot.totals import NOT_LOOKED_OVER, BoardTotals, board_totals, feet_text
+from scanner.sheets.grade_picture import draw_grade
+from scanner.sheets.png import png_bytes
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def grade_boards(
+    board_files: tuple[Path, ...], folder: Path | None = None, units: str = "mm"
+) -> tuple[tuple[str, ...], tuple[Path, ...]]:
+    """Estimate the grade of boards, tallied in the order given.
+
+    Returns
+    -------
+    tuple
+        Lines to print, and the pictures written: ``B01-grade.png`` each, none without a folder.
+    """
+    if folder is not None:
+        refuse_unwritable(folder)
+    boards = tuple(read_board(path) for path in board_files)
+    lines: list[str] = []
+    files: dict[str, bytes] = {}
+    places = {board.id: path.parent for board, path in zip(boards, board_files, strict=True)}
+    for board, totals in zip(boards, board_totals(boards), strict=True):
+        estimate = estimate_grade(board, totals.surface_measure)
+        lines += _lines(totals, estimate)
+        if folder is not None:
+            found = load_pictures((board,), places)
+            pictures = {face: image for (_, face), image in found.items() if image is not None}
+            picture = draw_grade(board, estimate, pictures, units)
+            files[f"{board.id}-grade.png"] = png_bytes(picture)
+    lines.append(NO_INSPECTION)
+    return tuple(lines), write_files(folder, files) if folder is not None else ()
+
+
+def _lines(totals: BoardTotals, estimate: GradeEstimate) -> list[str]:
+    state = "" if estimate.is_looked_over else f", {NOT_LOOKED_OVER}"
+    lines = [
+        f"{totals.id}  {estimate.grade}, surface measure {totals.surface_measure},"
+        f" {feet_text(totals.board_feet)}{state}"
+    ]
+    lines += [f"  face {face}: {r.text}" for face, r in sorted(estimate.faces.items())]
+    lines += [f"  not {reason}" for reason in estimate.reasons]
+    return lines
