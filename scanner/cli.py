@@ -297,6 +297,21 @@ def grade(
         _say(f"written: {len(written)} pictures in {output}")
 
 
+@app.command(epilog="Example: bothfaces movement 12in --species 'white ash' --from 6 --to 11")
+def movement(
+    width: Annotated[str, typer.Argument(help="Width of the part, across the grain.")],
+    species: Annotated[str, typer.Option(help="Species, as in the Wood Handbook.")],
+    start: Annotated[float, typer.Option("--from", min=0, help="Moisture content now, per cent.")],
+    stop: Annotated[float, typer.Option("--to", min=0, help="Moisture content later, per cent.")],
+    units: Units = "mm",
+) -> None:
+    """Say how much a wide part grows or shrinks between two moisture contents."""
+    from scanner.app.wood_movement import movement_lines
+
+    for line in movement_lines(width, species, start, stop, units):
+        _say(line)
+
+
 @app.command(epilog="Example: bothfaces schema board > board.schema.json")
 def schema(
     name: Annotated[str, typer.Argument(help="board, layout or parts.")],

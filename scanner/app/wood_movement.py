@@ -1,0 +1,47 @@
+"""The errand "movement": how much a wide part grows or shrinks between two moisture contents."""
+
+from typing import Literal
+
+from scanner.errors import SettingsError
+from scanner.lot.movement import Sawn, change_mm
+from scanner.units import MM_PER_INCH, LengthError, read_length_mm
+
+
+def movement_lines(
+    width: str, species: str, from_percent: float, to_percent: float, units: str = "mm"
+) -> tuple[str, ...]:
+    """Return the movement of a width, flatsawn and quartersawn, a line each.
+
+    Raises
+    ------
+    SettingsError
+        The width is no length, or the tables do not hold the species.
+    """
+    if units not in ("mm", "inch"):
+        raise SettingsError(f'--units: "{units}" is neither', "write mm or inch")
+    try:
+        width_mm = read_length_mm(width, units)
+    except LengthError as problem:
+        raise SettingsError(f"width: {problem}", "write it like 12in or 300mm") from None
+    kinds: tuple[Sawn, ...] = ("flatsawn", "quartersawn")
+    lines = [f"{species}, {from_percent:g} to {to_percent:g} % moisture content"]
+    for sawn in kinds:
+        change = change_mm(width_mm, species, sawn, from_percent, to_percent)
+        lines.append(
+            f"  {sawn}: {_text(width_mm, units)} {_verb(change)} {_text(abs(change), units)}"
+        )
+    lines.append(
+        "After the Wood Handbook's tables; real boards are seldom truly flatsawn or quartersawn,"
+        " so leave room for more."
+    )
+    return tuple(lines)
+
+
+def _verb(change: float) -> Literal["grows by", "shrinks by"]:
+    return "grows by" if change >= 0 else "shrinks by"
+
+
+def _text(length_mm: float, units: str) -> str:
+    if units == "inch":
+        return f"{length_mm / MM_PER_INCH:.3g} in"
+    return f"{length_mm:.1f} mm"

@@ -1,0 +1,26 @@
+"""The errand "movement" as a person calls it."""
+
+import pytest
+
+from tests.command import run
+
+
+def test_the_handbook_s_red_oak_top_moves_as_worked_out(capsys, monkeypatch):
+    # SH-2 (Wood Handbook FPL-GTR-190, Table 13-5, worked by hand).
+    ran = run(
+        capsys, monkeypatch, "movement", "12", "--species", "red oak", "--from", 6, "--to", 11,
+        "--units", "inch",
+    )  # fmt: skip
+    assert ran.status == 0
+    assert "flatsawn: 12 in grows by 0.221 in" in ran.out
+    assert "quartersawn: 12 in grows by 0.0948 in" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("width", "species", "words"),
+    [("wide", "walnut", "no length"), ("12in", "plastic", "no table has the movement")],
+)
+def test_bad_input_is_one_sentence(capsys, monkeypatch, width, species, words):
+    ran = run(capsys, monkeypatch, "movement", width, "--species", species, "--from", 6, "--to", 11)
+    assert ran.status == 2
+    assert words in ran.sentence
