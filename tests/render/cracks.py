@@ -25,6 +25,9 @@ class Crack:
         # Radial: the crack points at the pith; near the pith itself it only leans.
         self._lean = float(np.clip((spec.y - py) / deep, -0.9, 0.9))
         self._pith_y = py
+        self._ring = float(np.hypot(spec.y - py, deep)) if spec.kind == "shake" else 0.0
+        if self._ring:
+            self._lean = 0.0
         self._wiggle = [
             (long, rng.uniform(0, 6.28), long * rng.uniform(0.002, 0.010))
             for long in rng.uniform(14, 160, 5)
@@ -34,8 +37,12 @@ class Crack:
     def centre(self, x: NDArray, z: NDArray | float) -> NDArray:
         """Return y of the crack's middle at x and height z."""
         half = self._shape.board.thickness_mm / 2
-        py, _ = self._shape.log.pith(x)
-        y = self.spec.y + self._lean * (z - half) + 0.8 * (py - self._pith_y)
+        py, pz = self._shape.log.pith(x)
+        if self._ring:  # along one ring of the tree
+            away = np.sqrt(np.maximum(self._ring**2 - (z - pz) ** 2, 1.0))
+            y = py + np.copysign(1.0, self.spec.y - self._pith_y) * away
+        else:
+            y = self.spec.y + self._lean * (z - half) + 0.8 * (py - self._pith_y)
         from_end = self.from_end(x, np.float32(self.spec.y))
         y = y + self._slope * from_end
         for long, phase, size in self._wiggle:
@@ -141,6 +148,14 @@ class Spot:
             rim = np.exp(-(((share - 1.1) / 0.25) ** 2))[:, None]
             colour[at] *= 1 - 0.3 * rim
             colour[at] += (_BARK - colour[at]) * (0.92 * inside)
+        elif s.kind == "pitch":
+            inside = (1 - smoothstep(0.7, 1.1, share))[:, None]
+            amber = np.float32([0.11, 0.052, 0.018] if s.look == "pocket" else [0.17, 0.095, 0.04])
+            colour[at] += (amber - colour[at]) * ((0.85 if s.look == "pocket" else 0.6) * inside)
+        elif s.look == "oil":
+            rim = np.exp(-(((share - 0.95) / 0.12) ** 2))[:, None]
+            soft = (1 - smoothstep(0.8, 1.05, share))[:, None]
+            colour[at] *= 1 - np.float32([0.34, 0.40, 0.48]) * soft - 0.10 * rim
         else:
             soft = (1 - smoothstep(0.55, 1.15, share))[:, None]
             grey = np.float32([0.62, 0.66, 0.66] if s.look == "sticker" else [0.50, 0.54, 0.52])

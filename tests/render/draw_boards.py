@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tests.render.draw_extras import with_extras, with_warp
 from tests.render.specs import SPECIES, BoardSpec, CrackSpec, KnotSpec, SpotSpec, WaneSpec
 
 
@@ -13,8 +14,14 @@ def draw_board(
     species: str | None = None,
     length_mm: float | None = None,
     clean: bool = False,
+    flat: bool = False,
+    extras: bool = True,
 ) -> BoardSpec:
-    """Return a board drawn at random; ``clean`` leaves out every flaw but crook and taper."""
+    """Return a board drawn at random.
+
+    ``clean`` leaves out every flaw but crook, taper and warp; ``flat`` leaves out the warp,
+    ``extras=False`` shakes, pitch, oil and chalk.
+    """
     rng = np.random.default_rng((seed, 11))
     wood = species or SPECIES[int(rng.integers(len(SPECIES)))]
     length = length_mm or float(rng.uniform(1200, 2480))
@@ -49,15 +56,18 @@ def draw_board(
         dirt=float(rng.beta(1.5, 2.5)),
         coated_ends=str(rng.choice(["", "", "", "#7d2f26", "#5d7f9c", "#d8d4c8"])),
     )
+    if not flat:
+        board = with_warp(board)
     if clean:
         return board
-    return replace(
+    flawed = replace(
         board,
         knots=_draw_knots(rng, board, below),
         cracks=_draw_cracks(rng, board),
         spots=_draw_spots(rng, board),
         wane=_draw_wane(rng, board),
     )
+    return with_extras(flawed) if extras else flawed
 
 
 def _draw_knots(rng: np.random.Generator, board: BoardSpec, below: bool) -> tuple[KnotSpec, ...]:

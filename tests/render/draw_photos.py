@@ -24,19 +24,21 @@ def draw_photo(
     strip: StripSpec | None = None,
     phone: PhoneSpec | None = None,
     like: PhotoSpec | None = None,
+    rule_on: Literal["floor", "face"] = "floor",
 ) -> PhotoSpec:
     """Return a photograph drawn at random that shows the whole board and rule.
 
     ``strip`` keeps one printed strip (or rule) over several photos: print and joints are its own;
     ``phone`` keeps one lens. ``like`` takes one more photo in another one's place: the same rule,
-    floor and light, and, of the same face, the board left as it lies.
+    floor and light, and, of the same face, the board left as it lies. ``rule_on`` lays the rule
+    beside the board or along one edge of its face.
     """
     rng = np.random.default_rng((seed, 23, face))
     long_px, short_px = _SIZES[size]
     turn = orientation or int(rng.choice([1, 1, 1, 3, 6, 8]))
     portrait = turn in (6, 8)
     width, height = (short_px, long_px) if portrait else (long_px, short_px)
-    ruler = like.rule if like else strip or draw_rule(seed, board, rule)
+    ruler = like.rule if like else strip or draw_rule(seed, board, rule, on=rule_on)
     place = _draw_place(rng, board, ruler)
     if like and like.face == face:
         place = like.board_x, like.board_y, like.board_deg
@@ -108,6 +110,12 @@ def _draw_place(
     apart = float(rng.uniform(24, 80)) + np.radians(abs(slant)) * board.length_mm / 2
     near = max(ruler.width_mm, ruler.batten_width if ruler.batten_mm else 0) / 2
     board_y = near + apart + board.width_mm / 2 + abs(board.crook)
+    if ruler.on == "face":
+        slant = float(rng.normal(0, 0.15))
+        half = max(ruler.width_mm, ruler.batten_width if ruler.batten_mm else 0) / 2
+        board_y = max(board.width_mm / 2 - half - float(rng.uniform(6, 14)), 0.0)
+        spare = board.length_mm - ruler.length_mm
+        return ruler.length_mm / 2 + float(rng.uniform(-0.3, 0.3)) * spare, board_y, slant
     spare = ruler.length_mm - board.length_mm
     board_x = ruler.length_mm / 2 + float(rng.uniform(-0.4, 0.4) * min(abs(spare), 120))
     if spare > 160:
@@ -117,23 +125,38 @@ def _draw_place(
     return float(board_x), float(board_y), slant
 
 
-def draw_rule(seed: int, board: BoardSpec, rule: RuleKind) -> StripSpec:
-    """Return a strip, printed, glued and taped with its errors; or a plain steel rule."""
+def draw_rule(
+    seed: int, board: BoardSpec, rule: RuleKind, *, on: Literal["floor", "face"] = "floor"
+) -> StripSpec:
+    """Return a strip, printed, glued and taped with its errors; or a plain steel rule.
+
+    For the floor the strip is glued on a batten about as thick as the board; on the face it lies
+    as bare paper, all of it on the wood.
+    """
     rng = np.random.default_rng((seed, 37))
     if rule == "none":
         return StripSpec("none", length_mm=board.length_mm, width_mm=0.0, batten_width=0.0)
     if rule == "plain":
         return StripSpec(
-            "plain", length_mm=36 * IN, batten_width=0.0, width_mm=28.0, thickness_mm=1.0, seed=seed
+            "plain",
+            length_mm=36 * IN,
+            batten_width=0.0,
+            width_mm=28.0,
+            thickness_mm=1.0,
+            seed=seed,
+            on=on,
         )
     pieces = int(np.clip(np.ceil((board.length_mm + 60) / 250), 4, 10))
+    if on == "face":
+        pieces = int(np.clip((board.length_mm - 20) // 250, 3, 10))
     joints = tuple(float(v) for v in np.round(rng.normal(0, 0.3, pieces - 1), 3))
     along = float(rng.normal(0, 0.002))
     true_length = (1 + along) * 250.0 * pieces + sum(joints)
     return StripSpec(
         "strip",
         length_mm=250.0 * pieces,
-        batten_mm=float(np.clip(round(rng.normal(board.thickness_mm, 3)), 12, 33)),
+        batten_mm=float(np.clip(round(rng.normal(board.thickness_mm, 3)), 12, 33))
+        * (on == "floor"),
         batten_width=float(rng.uniform(62, 70)),
         print_along=along,
         print_across=float(rng.normal(0, 0.002)),
@@ -143,6 +166,7 @@ def draw_rule(seed: int, board: BoardSpec, rule: RuleKind) -> StripSpec:
         taped_mm=round(float(true_length + rng.normal(0, 0.6)) * 2) / 2,
         thickness_mm=0.1,
         seed=seed,
+        on=on,
     )
 
 
@@ -161,7 +185,7 @@ def _draw_camera(
     # The stabiliser moves the picture's middle a little from photo to photo.
     offset = np.array(phone.centre_off) * long_px + rng.normal(0, 6 / 4032, 2) * long_px
     board_x, board_y, slant = place
-    corners = _corners(board, ruler, board_x, board_y, slant)
+    corners = _corners(board, ruler, board_x, board_y, slant)  # a warped board lies a little higher
     middle = np.array([corners[:, 0].mean(), corners[:, 1].mean(), 0.0])
     middle += np.array([*rng.normal(0, 40, 2), 0.0])
     stand = float(rng.choice([-90.0, 90.0], p=[0.65, 0.35])) + float(rng.normal(0, 9))
@@ -201,7 +225,7 @@ def _corners(
     turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
     points = signs * half @ turn.T + [board_x, board_y]
     if ruler.kind != "none":
-        w = max(ruler.width_mm, ruler.batten_width) / 2
+        w = max(ruler.width_mm, ruler.batten_width if ruler.batten_mm else 0) / 2
         ends = (-15.0, ruler.length_mm + 15)
         points = np.vstack([points, [[x, s * w] for x in ends for s in (-1, 1)]])
     return np.column_stack([points, np.full(len(points), board.thickness_mm)])

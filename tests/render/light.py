@@ -74,7 +74,7 @@ def shadow(light: Light, x: F32, y: F32, z: F32 | float, body: "Body") -> F32:
     top = body.top
     rise = np.maximum(top - z, 0)
     reach = float(np.max(rise)) * (float(np.hypot(*light.slope)) + float(light.soft)) + 4
-    out = body.outside(x, y, 0.0)
+    out = body.plan(x, y)
     at = np.nonzero((out < reach) & (rise > 0.05))[0]
     through = np.ones(x.shape, dtype=np.float32)
     if not len(at):
@@ -82,13 +82,13 @@ def shadow(light: Light, x: F32, y: F32, z: F32 | float, body: "Body") -> F32:
     xs, ys = x[at], y[at]
     zs = z if np.isscalar(z) else z[at]
     up = top - zs
-    nearest = np.full(xs.shape, 1e3, dtype=np.float32)
-    for share in np.linspace(0.03, 1, 7, dtype=np.float32):
+    nearest = np.ones(xs.shape, dtype=np.float32)
+    for share in np.linspace(0.12, 1, 9, dtype=np.float32) ** 1.6:
         h = share * up
         d = body.outside(xs + light.slope[0] * h, ys + light.slope[1] * h, zs + h)
-        nearest = np.minimum(nearest, d + light.soft * h * np.float32(0.5))
-    wide = np.maximum(light.soft * up, 0.6)
-    through[at] = smoothstep(0.0, 1.0, np.clip(nearest / wide, 0, 1))
+        # The border of a shadow is as wide as its caster is high above the place.
+        nearest = np.minimum(nearest, d / np.maximum(light.soft * h, 0.5) + np.float32(0.5))
+    through[at] = smoothstep(0.0, 1.0, nearest)
     return through
 
 
@@ -101,11 +101,22 @@ class Body:
         """Return how far outside the body points lie, mm; negative inside."""
         raise NotImplementedError
 
+    def plan(self, x: F32, y: F32) -> F32:
+        """Return how far outside the body points lie as seen from above."""
+        raise NotImplementedError
 
-def contact(out: F32, tall: float) -> F32:
-    """Return the sky light left beside a body ``tall`` mm high, ``out`` mm away from it."""
-    d = np.clip(out, 0, None)
-    return 1 - 0.52 * np.exp(-d / (0.55 * tall)) - 0.36 * np.exp(-d / 2.8)
+
+def contact(out: F32, tall: float, gap: F32 | float = 0.0) -> F32:
+    """Return the sky light left beside a body, ``out`` mm away from it.
+
+    ``tall``: its thickness; ``gap``: how high its underside stands. A long wall hides
+    (1 - cos(its elevation)) / 2 of a flat sky; the crack under the body hides the rest.
+    """
+    d = np.clip(out, 0.0, None)
+    wall = 0.5 * (1 - d / np.sqrt(d * d + (tall + gap) ** 2))
+    under = np.exp(-d / (0.10 * tall + 1.2 + 1.5 * gap))
+    near = np.clip(1 - gap / (2.0 * tall), 0.3, 1)
+    return (1 - (0.95 * wall + 0.42 * under) * near).astype(np.float32)
 
 
 def irradiance(

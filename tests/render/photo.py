@@ -11,7 +11,7 @@ from tests.render.noise import F32
 from tests.render.rules import Ruler
 from tests.render.shape import Shape
 from tests.render.specs import BoardSpec, PhotoSpec
-from tests.render.stage import Stage
+from tests.render.stage import Laid, Stage
 from tests.render.truth import BoardTruth, PhotoTruth, Truth, board_truth, photo_truth
 
 _TILE = 192
@@ -31,13 +31,14 @@ def _busy(stage: Stage, photo: PhotoSpec, height: int, width: int) -> NDArray[np
     board = stage.shape.board
     reach = 14 + 1.2 * board.thickness_mm * float(np.hypot(*stage.light.slope))
     half = np.array([board.length_mm / 2, board.width_mm / 2 + abs(board.crook)]) + reach
+    top = board.thickness_mm + stage.laid.lie.highest
     points = []
     a = np.radians(photo.board_deg)
     turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
     ramp = np.linspace(-1, 1, 41)
     cross = np.linspace(-1, 1, 9)
     grid = np.array([[i, j] for i in ramp for j in cross]) * half @ turn.T
-    for z in (0.0, board.thickness_mm):
+    for z in (0.0, top):
         points.append(
             np.column_stack(
                 [grid + np.array([photo.board_x, photo.board_y]), np.full(len(grid), z)]
@@ -88,7 +89,8 @@ def truth_of(board: BoardSpec, photo: PhotoSpec) -> Truth:
     """Return what is true of a photograph, without rendering it."""
     shape = Shape(board)
     frame: BoardTruth = board_truth(shape)
-    seen: PhotoTruth = photo_truth(shape, photo, Ruler(photo.rule))
+    surface = Laid(shape, photo).surface if photo.rule.on == "face" else None
+    seen: PhotoTruth = photo_truth(shape, photo, Ruler(photo.rule, surface))
     return Truth(frame, seen)
 
 

@@ -3,6 +3,7 @@
 Written from the strip's specification alone, on purpose apart from the code that prints it.
 """
 
+from collections.abc import Callable
 from functools import lru_cache
 
 import cv2
@@ -13,6 +14,7 @@ from tests.render.specs import IN, StripSpec
 from tests.render.wood import linear
 
 PX_PER_MM = 4
+Surface = Callable[[np.ndarray, np.ndarray], np.ndarray]
 MARKER_MM, PITCH_MM, STRIP_MM = 36.0, 50.0, 60.0
 
 
@@ -123,9 +125,11 @@ def rule_picture(length_mm: float, width_mm: float) -> np.ndarray:
 class Ruler:
     """A reference as it lies: its print and joint errors, its surface, its colours."""
 
-    def __init__(self, spec: StripSpec) -> None:
+    def __init__(self, spec: StripSpec, surface: Surface | None = None) -> None:
+        """``surface``: the height of what it lies on at points of the reference frame."""
         self.spec = spec
-        self.top_mm = spec.batten_mm + spec.thickness_mm
+        self._surface = surface
+        self.tall_mm = spec.batten_mm + spec.thickness_mm
         pieces = max(round(spec.length_mm / 250), 1)
         step = 250.0 * (1 + spec.print_along)
         starts = np.arange(pieces) * step + np.concatenate([[0.0], np.cumsum(spec.joints)])[:pieces]
@@ -136,6 +140,28 @@ class Ruler:
         self.over = (float(rng.uniform(2, 30)), float(rng.uniform(2, 60)))
         self._pine = int(rng.integers(1 << 20))
         self._sheen = float(rng.uniform(0, 6.28))
+        self._rest = self._plane_above(surface) if surface and spec.batten_mm else np.zeros(3)
+        along = np.linspace(0, self.true_length, 60)
+        self.top_mm = float(self.height(along).max())
+
+    def _plane_above(self, surface: Surface) -> np.ndarray:
+        """Return the plane (1, x, y) on which a stiff batten rests."""
+        half = self.spec.batten_width / 2
+        gx, gy = np.meshgrid(np.linspace(0, self.true_length, 40), np.linspace(-half, half, 3))
+        x, y = gx.ravel(), gy.ravel()
+        bumps = np.asarray(surface(x, y), dtype=float)
+        terms = np.column_stack([np.ones(len(x)), x, y])
+        plane = np.linalg.lstsq(terms, bumps, rcond=None)[0]
+        plane[0] += (bumps - terms @ plane).max()
+        return np.asarray(plane)
+
+    def base(self, x: np.ndarray, y: np.ndarray | float = 0.0) -> np.ndarray:
+        """Return the height of what it lies on."""
+        if self._surface is None:
+            return np.zeros(np.shape(x), dtype=np.float32)
+        if self.spec.batten_mm:
+            return (self._rest[0] + self._rest[1] * x + self._rest[2] * y).astype(np.float32)
+        return self._surface(x, y + 0 * x)
 
     def place(self, nominal: np.ndarray) -> np.ndarray:
         """Return reference-frame points (N, 3) of nominal points (N, 2) of the strip."""
@@ -145,16 +171,17 @@ class Ruler:
             piece = np.clip((x // 250).astype(int), 0, len(self._starts) - 1)
             x = self._starts[piece] + (x - 250.0 * piece) * (1 + s.print_along)
             y = y * (1 + s.print_across) + self._bend(x)
-        return np.column_stack([x, y, self.height(x)])
+        return np.column_stack([x, y, self.height(x, y)])
 
     def _bend(self, x: np.ndarray) -> np.ndarray:
         a = 2 * x / self.spec.length_mm - 1
         return self.spec.crook * (1 - a * a)
 
-    def height(self, x: np.ndarray) -> np.ndarray:
+    def height(self, x: np.ndarray, y: np.ndarray | float = 0.0) -> np.ndarray:
         """Return the height of the printed (or engraved) surface over the floor."""
         a = 2 * x / self.spec.length_mm - 1
-        return self.top_mm + self.spec.sag * (1 - a * a)
+        sag = self.spec.sag if self._surface is None else 0.0
+        return self.base(x, y) + self.tall_mm + sag * (1 - a * a)
 
     def nominal(self, x: F32, y: F32) -> tuple[F32, F32]:
         """Return nominal strip coordinates of points of the reference frame."""

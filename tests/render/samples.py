@@ -99,7 +99,13 @@ SAMPLES = (
 
 def board_of(sample: Sample) -> BoardSpec:
     """Return the board of a sample."""
-    return draw_board(sample.seed, species=sample.species, length_mm=sample.length_mm)
+    return draw_board(
+        sample.seed,
+        species=sample.species,
+        length_mm=sample.length_mm,
+        flat=True,
+        extras=False,
+    )
 
 
 def shop_strip() -> StripSpec:

@@ -1,6 +1,7 @@
 """What is rendered: a board's recipe and a photograph's recipe, each drawn from a seed."""
 
 from tests.render.draw_boards import draw_board
+from tests.render.draw_extras import draw_mark, with_warp
 from tests.render.draw_photos import draw_phone, draw_photo, draw_rule
 from tests.render.specs import (
     IN,
@@ -9,6 +10,7 @@ from tests.render.specs import (
     CrackSpec,
     KnotSpec,
     LightSpec,
+    MarkSpec,
     PhoneSpec,
     PhotoSpec,
     RuleKind,
@@ -26,6 +28,7 @@ __all__ = [
     "CrackSpec",
     "KnotSpec",
     "LightSpec",
+    "MarkSpec",
     "PhoneSpec",
     "PhotoSpec",
     "RuleKind",
@@ -34,8 +37,10 @@ __all__ = [
     "Turned",
     "WaneSpec",
     "draw_board",
+    "draw_mark",
     "draw_phone",
     "draw_photo",
     "draw_rule",
     "spec_hash",
+    "with_warp",
 ]

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, Literal
 
 from tests.render.camera import Camera
@@ -31,9 +31,12 @@ class KnotSpec:
 
 @dataclass(frozen=True)
 class CrackSpec:
-    """A crack: from an end (``end`` A or B, a reach on each face) or on one face only."""
+    """A crack: from an end (``end`` A or B, a reach on each face) or on one face only.
 
-    kind: Literal["check", "split"]
+    Checks and splits point at the pith; a shake runs along a ring.
+    """
+
+    kind: Literal["check", "split", "shake"]
     end: Literal["A", "B", ""]
     face: int  # 0 = both; surface checks lie on one
     x: float  # middle of a surface check
@@ -46,14 +49,28 @@ class CrackSpec:
 
 @dataclass(frozen=True)
 class SpotSpec:
-    """A hole, a bark pocket or a stain."""
+    """A hole, a bark pocket, a stain or pitch."""
 
-    kind: Literal["hole", "bark_pocket", "stain"]
-    look: str  # nail, worm; mineral, sticker, water
+    kind: Literal["hole", "bark_pocket", "stain", "pitch"]
+    look: str  # nail, worm; mineral, sticker, water, oil; streak, pocket
     x: float
     y: float
     z: float
     size: tuple[float, float, float]  # half extents along x, y, z
+    seed: int
+
+
+@dataclass(frozen=True)
+class MarkSpec:
+    """What its owner chalked on one face: not this wood."""
+
+    kind: Literal["loop", "cross", "line"]
+    tool: str  # white chalk, yellow chalk, blue crayon, red crayon, black crayon
+    face: int
+    x: float
+    y: float
+    size: tuple[float, float]  # half extents along x, y
+    wide: float  # of the stroke
     seed: int
 
 
@@ -74,7 +91,8 @@ class BoardSpec:
     """One board, cut from one log. All lengths in mm.
 
     ``pith_y``, ``pith_z`` place the pith line in the board's own frame: x from end A, y from the
-    middle of the width (down as face 1 is seen), z into the board from face 1.
+    middle of the width (down as face 1 is seen), z into the board from face 1. ``bow`` and ``cup``
+    are sagittas, positive where face 1 is hollow; ``twist`` is how high the fourth corner stands.
     """
 
     seed: int
@@ -99,6 +117,10 @@ class BoardSpec:
     cracks: tuple[CrackSpec, ...] = ()
     spots: tuple[SpotSpec, ...] = ()
     wane: WaneSpec | None = None
+    bow: float = 0.0
+    cup: float = 0.0
+    twist: float = 0.0
+    marks: tuple[MarkSpec, ...] = ()
 
     @property
     def id(self) -> str:
@@ -147,6 +169,7 @@ class StripSpec:
     width_mm: float = 60.0
     thickness_mm: float = 0.0
     seed: int = 0
+    on: Literal["floor", "face"] = "floor"
 
 
 @dataclass(frozen=True)
@@ -179,7 +202,20 @@ class PhotoSpec:
         return "end_over_end" if self.reversed else "sideways"
 
 
+_LATER = {"bow", "cup", "twist", "marks", "on"}  # fields that old recipes did not have
+
+
+def _told(spec: Any) -> Any:
+    """Return a recipe as plain values; later fields only where set, so no old board is renamed."""
+    if is_dataclass(spec):
+        pairs = ((f, getattr(spec, f.name)) for f in fields(spec))
+        return {f.name: _told(v) for f, v in pairs if f.name not in _LATER or v != f.default}
+    if isinstance(spec, (tuple, list)):
+        return [_told(v) for v in spec]
+    return spec
+
+
 def spec_hash(*specs: Any) -> str:
     """Return a name for these recipes that changes with any value in them."""
-    text = json.dumps([asdict(s) for s in specs], sort_keys=True, default=str)
+    text = json.dumps([_told(s) for s in specs], sort_keys=True, default=str)
     return hashlib.sha256(text.encode()).hexdigest()

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from tests.render.clutter import Clutter
 from tests.render.floor import floor_of
+from tests.render.lie import Lie
 from tests.render.light import Body, Light, contact, irradiance, shadow
 from tests.render.noise import F32, noise_2d, smoothstep
 from tests.render.rules import Ruler
@@ -20,7 +21,9 @@ class Laid(Body):
 
     def __init__(self, shape: Shape, photo: PhotoSpec) -> None:
         self.shape, self.photo = shape, photo
-        self.top = shape.board.thickness_mm
+        self.lie = Lie(shape.board, photo.face)
+        self.thick = np.float32(shape.board.thickness_mm)
+        self.top = float(self.thick) + self.lie.highest
         a = np.radians(photo.board_deg)
         self._c, self._s = np.float32(np.cos(a)), np.float32(np.sin(a))
         self._sx = np.float32(-1 if photo.reversed else 1)
@@ -30,9 +33,29 @@ class Laid(Body):
         """Return model-frame points of reference-frame points."""
         dx, dy = x - np.float32(self.photo.board_x), y - np.float32(self.photo.board_y)
         u, v = self._c * dx + self._s * dy, -self._s * dx + self._c * dy
-        zm = self.top - z if self.photo.face == 1 else z
         half = np.float32(self.shape.board.length_mm / 2)
-        return self._sx * u + half, self._sy * v, np.broadcast_to(np.float32(zm), x.shape)
+        mx, my = self._sx * u + half, self._sy * v
+        up = z - self.lie.lift(mx, my)
+        zm = self.thick - up if self.photo.face == 1 else up
+        return mx, my, np.broadcast_to(np.asarray(zm, dtype=np.float32), x.shape)
+
+    def surface(self, x: NDArray, y: NDArray) -> NDArray:
+        """Return the height of the upper face over the floor, whether or not there is wood."""
+        mx, my, _ = self.to_model(x, y, 0.0)
+        return self.lie.lift(mx, my) + self.thick
+
+    def below(self, z_model: F32) -> F32:
+        """Return how far under the upper face model-frame heights lie."""
+        return z_model if self.photo.face == 1 else self.thick - z_model
+
+    def rise(self, mx: F32, my: F32) -> tuple[NDArray, NDArray]:
+        """Return how the upper face rises along model x and y."""
+        return self.lie.slope(mx, my)
+
+    def gap(self, x: F32, y: F32) -> F32:
+        """Return how high the underside is over the floor."""
+        mx, my, _ = self.to_model(x, y, 0.0)
+        return self.lie.lift(mx, my)
 
     def direction(self, mx: float, my: float) -> tuple[float, float]:
         """Return a model-frame direction in the floor's plane as reference-frame x, y."""
@@ -41,17 +64,30 @@ class Laid(Body):
 
     def outside(self, x: F32, y: F32, z: F32 | float) -> F32:
         mx, my, mz = self.to_model(x, y, z)
-        return self.shape.outside(mx, my, mz, ragged=False)[0]
+        out = self.shape.outside(mx, my, mz, ragged=False)[0]
+        deep = self.below(mz)
+        return np.maximum(out, np.maximum(deep - self.thick, -deep))
+
+    def plan(self, x: F32, y: F32) -> F32:
+        mx, my, mz = self.to_model(x, y, 0.0)
+        return self.shape.outside(mx, my, np.clip(mz, 0, self.thick), ragged=False)[0]
 
 
 class Box(Body):
     """The rule or the strip's batten."""
 
     def __init__(self, ruler: Ruler) -> None:
+        self.ruler = ruler
         self.x0, self.x1, self.half = ruler.box()
         self.top = ruler.top_mm
 
     def outside(self, x: F32, y: F32, z: F32 | float) -> F32:
+        out = self.plan(x, y)
+        if self.ruler.spec.on == "floor":
+            return out
+        return np.maximum(out, self.ruler.base(x, y) - z)
+
+    def plan(self, x: F32, y: F32) -> F32:
         return np.maximum(np.maximum(self.x0 - x, x - self.x1), np.abs(y) - np.float32(self.half))
 
 
@@ -63,7 +99,8 @@ class Stage:
         self.shape = Shape(board)
         self.surfaces = surfaces_of(board)
         self.laid = Laid(self.shape, photo)
-        self.ruler = Ruler(photo.rule)
+        on_face = photo.rule.on == "face"
+        self.ruler = Ruler(photo.rule, self.laid.surface if on_face else None)
         self.box = Box(self.ruler) if photo.rule.kind != "none" else None
         self.light = Light(photo.light)
         self.floor = floor_of(photo.floor, photo.ground_seed)
@@ -113,27 +150,29 @@ class Stage:
 
     def _meet_board(self, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
         """Return which rays meet the board, and at what height (x, y run per mm of descent)."""
-        top = np.float32(self.laid.top)
-        samples = 10
-        lowest = self.eye[2] - top
-        x, y = self.eye[0] + run * lowest, self.eye[1] + rise * lowest
+        thick, samples = self.laid.thick, 10
+        top = np.full(run.shape, thick, dtype=np.float32)
+        for _ in range(1 if self.laid.lie.is_flat else 3):  # the face is nearly level
+            x, y = self.eye[0] + run * (self.eye[2] - top), self.eye[1] + rise * (self.eye[2] - top)
+            top = self.laid.surface(x, y).astype(np.float32)
         mx, my, mz = self.laid.to_model(x, y, top)
         out = self.shape.outside(mx, my, mz)[0]
         height = np.full(run.shape, -1.0, dtype=np.float32)
-        height[out <= 0] = top
-        slant = np.hypot(run, rise) * top + 3
+        height[out <= 0] = top[out <= 0]
+        slant = np.hypot(run, rise) * thick + 3
         todo = np.nonzero((out > 0) & (out < slant))[0]
-        before, before_z = out[todo], np.full(len(todo), top, dtype=np.float32)
-        for z in np.linspace(top, 0, samples + 1, dtype=np.float32)[1:]:
+        before, before_z, first = out[todo], top[todo], top[todo]
+        for share in np.linspace(0, 1, samples + 1, dtype=np.float32)[1:]:
             if not len(todo):
                 break
+            z = first - share * thick
             depth = self.eye[2] - z
             px, py = self.eye[0] + run[todo] * depth, self.eye[1] + rise[todo] * depth
             now = self.shape.outside(*self.laid.to_model(px, py, z))[0]
             hit = now <= 0
-            share = before[hit] / np.maximum(before[hit] - now[hit], 1e-6)
-            height[todo[hit]] = before_z[hit] + (z - before_z[hit]) * share
-            todo, before, before_z = todo[~hit], now[~hit], np.full((~hit).sum(), z, np.float32)
+            part = before[hit] / np.maximum(before[hit] - now[hit], 1e-6)
+            height[todo[hit]] = before_z[hit] + (z[hit] - before_z[hit]) * part
+            todo, before, before_z, first = todo[~hit], now[~hit], z[~hit], first[~hit]
         at = np.nonzero(height >= 0)[0]
         return at, height[at]
 
@@ -141,13 +180,14 @@ class Stage:
         assert self.box is not None
         z = np.full(run.shape, np.float32(self.ruler.top_mm), dtype=np.float32)
         for _ in range(2):  # the batten sags a little, so its top is not quite level
-            x = self.eye[0] + run * (self.eye[2] - z)
-            z = np.maximum(self.ruler.height(x), 0.5).astype(np.float32)
+            x, y = self.eye[0] + run * (self.eye[2] - z), self.eye[1] + rise * (self.eye[2] - z)
+            z = np.maximum(self.ruler.height(x, y), 0.5).astype(np.float32)
+        base = self.ruler.base(x, y).astype(np.float32)
         x, y = self.eye[0] + run * (self.eye[2] - z), self.eye[1] + rise * (self.eye[2] - z)
-        out = self.box.outside(x, y, z)
+        out = self.box.plan(x, y)
         height = np.where(out <= 0, z, -1).astype(np.float32)
-        x0, y0 = self.eye[0] + run * self.eye[2], self.eye[1] + rise * self.eye[2]
-        side = np.nonzero((out > 0) & (out < np.hypot(run, rise) * z + 2))[0]
+        x0, y0 = self.eye[0] + run * (self.eye[2] - base), self.eye[1] + rise * (self.eye[2] - base)
+        side = np.nonzero((out > 0) & (out < np.hypot(run, rise) * (z - base) + 2))[0]
         if len(side):
             # Where the ray enters the upright box: the last of its four sides to be crossed.
             enter, leave = np.zeros(len(side)), np.ones(len(side))
@@ -163,7 +203,7 @@ class Stage:
                 enter = np.where((a > 0) & (b >= a), 2.0, enter)
                 leave = np.where((a <= 0) & (b > 0), np.minimum(leave, cross), leave)
             hit = enter < np.minimum(leave, 1)
-            height[side[hit]] = (z[side] * (1 - enter))[hit]
+            height[side[hit]] = (base[side] + (z[side] - base[side]) * (1 - enter))[hit]
         at = np.nonzero(height >= 0)[0]
         return at, height[at]
 
@@ -174,7 +214,7 @@ class Stage:
             return
         z = height[at]
         x, y = self.eye[0] + run[at] * (self.eye[2] - z), self.eye[1] + rise[at] * (self.eye[2] - z)
-        top = np.where(owner[at] == 1, self.laid.top, self.ruler.top_mm)
+        top = np.where(owner[at] == 1, self.laid.surface(x, y), self.ruler.height(x, y))
         inside = -np.where(
             owner[at] == 1,
             self.laid.outside(x, y, z),
@@ -205,21 +245,23 @@ class Stage:
         deep = 0.7 if self.photo.light.kind == "sun" else 0.35
         albedo = self.clutter.lay(albedo, x, y, fp, deep)
         through = shadow(self.light, x, y, 0.0, self.laid) * self.light.cast(x, y, 0.0)
-        sky = contact(self.laid.outside(x, y, 0.0), self.laid.top)
+        sky = contact(self.laid.plan(x, y), float(self.laid.thick), self.laid.gap(x, y))
         if self.box is not None:
             through = through * shadow(self.light, x, y, 0.0, self.box)
-            sky = sky * contact(self.box.outside(x, y, 0.0), max(self.box.top, 2.0))
+            if self.photo.rule.on == "floor":
+                sky = sky * contact(self.box.plan(x, y), max(self.ruler.tall_mm, 2.0))
         return albedo * irradiance(self.light, (-hx, -hy, 1.0), through, sky)
 
     def _shade_board(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
         mx, my, mz = (np.ascontiguousarray(c) for c in self.laid.to_model(x, y, z))
-        top = np.float32(self.laid.top)
-        is_top = z > top - 0.02
+        deep = self.laid.below(mz)
+        is_top = deep < 0.02
         _out, which = self.shape.outside(mx, my, mz)
         colour = np.empty((len(x), 3), dtype=np.float32)
         sides = np.where(is_top, 0, which + 1)
         cast = self.light.cast(x, y, z)
-        if self.box is not None and self.box.top > 2:
+        box_is_high = self.ruler.tall_mm > 2
+        if self.box is not None and box_is_high:
             cast = cast * shadow(self.light, x, y, z, self.box)
         for value in np.unique(sides):
             at = np.nonzero(sides == value)[0]
@@ -227,11 +269,15 @@ class Stage:
             if value == 0:
                 side = FACE_1 if self.photo.face == 1 else FACE_2
                 albedo, hx, hy = self.surfaces.shade(mxa, mya, mza, side, fp[at])
+                up_x, up_y = self.laid.rise(mxa, mya)
+                hx, hy = hx + up_x, hy + up_y
                 ax, ay = self.laid.direction(1, 0)
                 bx, by = self.laid.direction(0, 1)
                 normal = (-(hx * ax + hy * bx), -(hx * ay + hy * by), 1.0)
                 sky = np.ones(len(at), dtype=np.float32)
-                # Arrises are worn: a hair lighter and rounder than the face.
+                if self.box is not None and self.photo.rule.on == "face":
+                    near = self.box.plan(x[at], y[at])
+                    sky = contact(near, max(self.ruler.tall_mm, 0.6))
                 through = cast[at]
             else:
                 side = int(value) - 1 + EDGE_LOW
@@ -241,7 +287,7 @@ class Stage:
                 lean = self._lean(mxa, mza, side)
                 tx, ty = self.laid.direction(1, 0) if side < END_A else self.laid.direction(0, 1)
                 normal = (nx - hx * tx, ny - hx * ty, lean + 0.04)
-                low = z[at] / top
+                low = 1 - deep[at] / self.laid.thick
                 sky = 0.36 + 0.34 * low + 0.25 * np.clip(lean, 0, 1) + self.light.bounce
                 through = cast[at]
             colour[at] = albedo * irradiance(self.light, normal, through, sky)
@@ -259,12 +305,15 @@ class Stage:
 
     def _shade_rule(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
         assert self.box is not None
-        is_top = z > self.ruler.height(x) - 0.05
+        is_top = z > self.ruler.height(x, y) - 0.05
         through = shadow(self.light, x, y, z, self.laid) * self.light.cast(x, y, z)
         colour = np.empty((len(x), 3), dtype=np.float32)
         at = np.nonzero(is_top)[0]
         if len(at):
-            sky = contact(self.laid.outside(x[at], y[at], 0.0) + self.box.top, self.laid.top)
+            sky = np.ones(len(at), dtype=np.float32)
+            if self.photo.rule.on == "floor":
+                off = self.laid.plan(x[at], y[at]) + self.ruler.tall_mm
+                sky = contact(off, float(self.laid.thick))
             flat = (np.zeros(len(at), np.float32), np.zeros(len(at), np.float32), 1.0)
             colour[at] = self.ruler.top(x[at], y[at]) * irradiance(
                 self.light, flat, through[at], sky
@@ -274,7 +323,8 @@ class Stage:
             end = (x[at] < self.box.x0 + 0.5) | (x[at] > self.box.x1 - 0.5)
             nx = np.where(end, np.sign(x[at] - self.box.x0 - 1), 0.0)
             ny = np.where(end, 0.0, np.sign(y[at]))
-            sky = 0.35 + 0.35 * z[at] / self.box.top + self.light.bounce
+            low = (z[at] - self.ruler.base(x[at], y[at])) / self.ruler.tall_mm
+            sky = (0.35 + 0.35 * low + self.light.bounce).astype(np.float32)
             if self.photo.rule.kind == "plain":
                 albedo = np.full((len(at), 3), 0.22, dtype=np.float32)
             else:

@@ -3,6 +3,7 @@
 import numpy as np
 
 from tests.render.cracks import Marks
+from tests.render.marks import Mark
 from tests.render.noise import F32, Waves, noise_2d, smoothstep
 from tests.render.shape import Shape
 from tests.render.wood import Wood, linear
@@ -76,6 +77,7 @@ class Surfaces:
             f: float(np.clip(board.weather * rng.uniform(0.5, 1.4), 0, 1)) for f in range(6)
         }
         self._patchy = Waves(int(rng.integers(1 << 30)), (700.0, 160.0, 100.0))
+        self._chalk = tuple(Mark(shape, m) for m in board.marks)
         self._coat = board.coated_ends
         self._coat_mm = float(rng.uniform(1.5, 12))
 
@@ -93,6 +95,7 @@ class Surfaces:
         seed = self._seeds[side]
         hx = np.zeros(x.shape, dtype=np.float32)
         hy = 0.05 * noise_2d(seed, along, across * 3, 2.0)
+        height = hx
         if side in self._saws:
             height, hx = self._saws[side].at(along, across)
             colour *= np.exp(0.035 * height)[:, None]
@@ -111,6 +114,9 @@ class Surfaces:
         colour = self.marks.paint(colour, x, y, z, footprint)
         if board.wane is not None:
             colour = self._bark(colour, x, y, z, side)
+        for mark in self._chalk:
+            if side == (FACE_1 if mark.spec.face == 1 else FACE_2):
+                mark.paint(colour, x, y, height)
         if self._coat:
             colour = self._coated(colour, x, y, side)
         return np.clip(colour, 0.004, 0.95), hx, hy

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from tests.render.cracks import Marks
 from tests.render.knots import Knots
+from tests.render.lie import Lie
+from tests.render.marks import Mark
 from tests.render.noise import F32
 from tests.render.rules import Ruler, marker_corners
 from tests.render.shape import F64, Shape
@@ -53,6 +55,9 @@ class BoardTruth:
     flaws: list[FlawTruth]
     model_turn: float  # board frame = turned and shifted model frame
     model_shift: list[float]
+    bow: float = 0.0  # positive: face 1 hollow
+    cup: float = 0.0
+    twist: float = 0.0  # of the fourth corner
 
     def board_from_model(self, points: NDArray[np.floating]) -> F64:
         """Return board-frame points (N, 2) of model-frame ones."""
@@ -86,16 +91,22 @@ class PhotoTruth:
     markers_px: dict[str, Ring]  # strip: id to four corners
     strip_true_mm: float | None
     strip_taped_mm: float | None
-    face_height: float
+    face_height: float  # of a flat board: its thickness
     outline_px: Ring
     board_frame: list[float]  # reference = turn (2 x 2, row by row) board + shift (2)
     mm_per_px: list[float]  # at the board's left end, middle, right end in x of the board
+    rule_on: str = "floor"  # or "face"
+    # Height of the upper face over the floor: terms 1, x, y, xx, xy, yy of the board frame.
+    face_surface: tuple[float, ...] | list[float] = ()
 
     def reference_from_board(self, points: NDArray[np.floating]) -> F64:
         """Return points (N, 3) of the reference frame of face points (N, 2), board frame."""
-        m = np.array(self.board_frame)
-        flat = np.asarray(points, float) @ m[:4].reshape(2, 2).T + m[4:]
-        return np.column_stack([flat, np.full(len(flat), self.face_height)])
+        m, p = np.array(self.board_frame), np.asarray(points, float)
+        flat = p @ m[:4].reshape(2, 2).T + m[4:]
+        x, y = p[:, 0], p[:, 1]
+        terms = np.column_stack([np.ones(len(p)), x, y, x * x, x * y, y * y])
+        surface = np.array(self.face_surface or [self.face_height, 0, 0, 0, 0, 0])
+        return np.column_stack([flat, terms @ surface])
 
     def project(self, points: NDArray[np.floating]) -> F64:
         """Return photo pixels of reference-frame points (N, 3)."""
@@ -175,6 +186,9 @@ def board_truth(shape: Shape) -> BoardTruth:
         widths_face2=_widths(rings["2"], length),
         thickness=round(t, 3),
         crook=round(board.crook, 3),
+        bow=round(board.bow, 3),
+        cup=round(board.cup, 3),
+        twist=round(board.twist, 3),
         outline={f: _rounded(r) for f, r in rings.items()},
         silhouette=_rounded(moved(shape.outline(0.0, silhouette=True))),
         flaws=_flaws(shape, moved),
@@ -276,7 +290,17 @@ def _flaws(shape: Shape, moved: Any) -> list[FlawTruth]:
             flaws.append(
                 FlawTruth(spot.spec.kind, shown, None, len(shown) == 2, None, spot.spec.look)
             )
-    return flaws + _wane(shape, moved)
+    return flaws + _marked(shape, moved) + _wane(shape, moved)
+
+
+def _marked(shape: Shape, moved: Any) -> list[FlawTruth]:
+    found = []
+    for spec in shape.board.marks:
+        ring = Mark(shape, spec).outline(str(spec.face))
+        if ring is not None:
+            shown = {str(spec.face): [_rounded(moved(ring))]}
+            found.append(FlawTruth("marked", shown, None, False, None, spec.kind))
+    return found
 
 
 def _wane(shape: Shape, moved: Any) -> list[FlawTruth]:
@@ -338,11 +362,15 @@ def photo_truth(shape: Shape, photo: PhotoSpec, ruler: Ruler) -> PhotoTruth:
         eye=[float(v) for v in camera.centre],
         rule_kind=photo.rule.kind,
         rule_corners_px=_rounded(camera.project(corners), 3) if photo.rule.kind != "none" else [],
-        rule_height=ruler.top_mm,
+        rule_height=float(ruler.height(np.float64(photo.rule.length_mm / 2))),
+        rule_on=photo.rule.on,
         markers_px=markers,
         strip_true_mm=ruler.true_length if photo.rule.kind == "strip" else None,
         strip_taped_mm=photo.rule.taped_mm,
         face_height=shape.board.thickness_mm,
+        face_surface=Lie(shape.board, photo.face).face_in(
+            rotate, -rotate @ np.array(board.model_shift)
+        ),
         outline_px=[],
         board_frame=[float(v) for v in (*matrix.ravel(), *moved)],
         mm_per_px=[],
