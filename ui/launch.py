@@ -14,8 +14,11 @@ import streamlit as st
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
+from scanner.app.address_code import terminal_code
 from ui.downloads import download_routes
+from ui.gate import PAIR, Gate
 from ui.look import theme
+from ui.pairing import Pairing
 from ui.pictures import picture_route
 from ui.place import HOME_VARIABLE, LOT_VARIABLE
 
@@ -28,6 +31,8 @@ _EVERYWHERE = "0.0.0.0"
 _FIRST_PORT = 8501
 _PORTS_TRIED = 100
 _UPLOAD_MB = 60
+# Beside the lots: who may open them pairs once for all of them.
+_DEVICES = ".bothfaces-devices.json"
 
 
 def launch(lot: Path | None, port: int | None, lan: bool) -> None:
@@ -40,7 +45,8 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
     port
         The port to begin with; the next free one is taken.
     lan
-        Let other devices of the network in. Without it only this computer reaches the page.
+        Let other devices of the network in, each after it has paired. Without it only this
+        computer reaches the page.
     """
     os.environ[HOME_VARIABLE] = str(Path.cwd())
     if lot is not None:
@@ -49,21 +55,35 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
     free = free_port(port or _FIRST_PORT, _EVERYWHERE if lan else _HERE)
     hosts = ["localhost", _HERE, *([name] if lan else [])]
 
+    # It also guards our own routes and all files, not only the page's socket.
+    middleware = [Middleware(TrustedHostMiddleware, allowed_hosts=hosts)]
+    pairing = Pairing(Path.cwd() / _DEVICES) if lan else None
+    if pairing is not None:
+        middleware.append(Middleware(Gate, pairing=pairing))
+
     @contextlib.asynccontextmanager
     async def tell_address(app: st.App) -> AsyncIterator[None]:
         print(f"The page is open at http://{name}:{free} (stop it with Ctrl+C)", flush=True)
-        if lan:
-            print("Every device on this network can open it while it runs.", flush=True)
+        if pairing is not None:
+            print(_how_to_pair(f"http://{name}:{free}", pairing.code), flush=True)
         yield
 
     app = st.App(
         _MAIN,
         routes=[picture_route(), *download_routes()],
-        # It also guards our own routes and all files, not only the page's socket.
-        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=hosts)],
+        middleware=middleware,
         lifespan=tell_address,
     )
     app.run(config=server_settings(name, free, hosts, lan) | theme())
+
+
+def _how_to_pair(address: str, code: str) -> str:
+    """Return what a person with a phone needs: the picture to scan, and the code in figures."""
+    picture = terminal_code(f"{address}{PAIR}?code={code}", in_colour=sys.stdout.isatty())
+    return (
+        f"{picture}\nOn a phone in the same network: scan this picture, or open the address and "
+        f"type the pairing code {code[:4]} {code[4:]}. Each device is asked once."
+    )
 
 
 def server_settings(name: str, port: int, hosts: Sequence[str], lan: bool) -> dict[str, Any]:

@@ -49,3 +49,23 @@ def theme() -> dict[str, Any]:
         for where, values in (("", _BOTH), ("light.", _LIGHT), ("dark.", _DARK))
         for name, value in values.items()
     }
+
+
+def plain_page_style() -> str:
+    """Return the style of a page of our own that stands outside the page proper."""
+    return f"""
+:root {{ color-scheme: light dark; }}
+body {{ margin: 0; background: {_PAPER}; color: {_GRAPHITE}; font: 17px/1.5 sans-serif; }}
+main {{ max-width: 26rem; margin: 0 auto; padding: 2rem 1rem; }}
+h1 {{ font: 600 1.7rem serif; }}
+label {{ display: block; margin-bottom: .3rem; }}
+input, button {{ font: inherit; min-height: 48px; border-radius: 3px; box-sizing: border-box; }}
+input {{ width: 100%; padding: 0 .8rem; letter-spacing: .12em; border: 1px solid {_PENCIL_LINE};
+  background: {_PAPER_SHADE}; color: inherit; }}
+button {{ width: 100%; margin-top: .8rem; border: 0; background: {_BLUE}; color: #fff; }}
+[role=alert] {{ border-left: 4px solid currentColor; padding-left: .8rem; font-weight: 600; }}
+@media (prefers-color-scheme: dark) {{
+  body {{ background: {_NIGHT}; color: {_CHALK}; }}
+  input {{ background: {_NIGHT_SHADE}; border-color: {_NIGHT_LINE}; }}
+  button {{ background: {_BLUE_AT_NIGHT}; }}
+}}"""

@@ -43,18 +43,26 @@ class RunningPage:
     home: Path
     address: str
     process: subprocess.Popen[str]
+    lines: "queue.Queue[str]"
+
+    def hear(self, pattern: str) -> str:
+        """Return the first match of a pattern in what the page says from here on."""
+        while (found := re.search(pattern, self.lines.get(timeout=_START_S))) is None:
+            pass
+        return found.group()
 
     def stop(self) -> None:
         self.process.terminate()
         self.process.wait(20)
 
 
-def start_page(home: Path, *arguments: str) -> RunningPage:
+def start_page(home: Path, *arguments: str, python_path: str = "") -> RunningPage:
     """Start the page and wait until it has said its address."""
     process = subprocess.Popen(
         [sys.executable, "-m", "ui.launch", *arguments],
         cwd=home,
-        env=os.environ | {"PYTHONPATH": str(_ROOT), "OMP_NUM_THREADS": "1"},
+        env=os.environ
+        | {"PYTHONPATH": os.pathsep.join([str(_ROOT), python_path]), "OMP_NUM_THREADS": "1"},
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
@@ -74,7 +82,7 @@ def start_page(home: Path, *arguments: str) -> RunningPage:
         except queue.Empty:
             process.kill()
             raise AssertionError(f"the page did not start: {heard}") from None
-    return RunningPage(home, found.group(), process)
+    return RunningPage(home, found.group(), process, lines)
 
 
 def find_chromium() -> str | None:
