@@ -10,6 +10,7 @@ from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import read_picture
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.placement.not_yet import not_yet_honoured
+from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.solve import solve
 from scanner.placement.validate import validate_layout
 from scanner.sheets.board_map import board_maps
@@ -75,7 +76,8 @@ def plan_cuts(
     if objections:
         # Never show a plan that the validator condemns: this is a bug, not the user's mistake.
         raise RuntimeError("the layout fails its own validation: " + "; ".join(objections[:5]))
-    return PlanResult(layout, not_yet_honoured(parts))
+    advice = (*divided_sets(parts, layout.placements, shop), *not_yet_honoured(parts))
+    return PlanResult(layout, advice)
 
 
 def write_plan(

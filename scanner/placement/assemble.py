@@ -1,18 +1,21 @@
 """From the search's choice to a `Layout`: placements, pieces, cuts, left-overs, totals, bound."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import count
 
 from scanner.board.board import Board
 from scanner.board.volume import Tally, board_feet, quarters_of, sawn_width_mm
 from scanner.placement.bound import bound_of
+from scanner.placement.clear_ground import Ground
 from scanner.placement.cuts import pieces_and_cuts
-from scanner.placement.layout import Bound, Layout, Placement, Summary
+from scanner.placement.items import rough_size_mm
+from scanner.placement.layout import Bound, Layout, Placement, Summary, Unplaced
 from scanner.placement.offcuts import offcuts_of
-from scanner.placement.parts import Faces, PartsList
-from scanner.placement.problem import Problem, rough_size_mm
+from scanner.placement.parts import Faces, Part, PartsList
+from scanner.placement.problem import Problem
 from scanner.placement.reasons import unplaced_of
+from scanner.placement.reasons_sets import set_reasons
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.search import Choice
 from scanner.placement.shop import Shop
@@ -24,34 +27,50 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
     used: dict[str, set[int]] = defaultdict(set)
     for p in taken:
         used[p.part].add(p.copy)
+    part_of = {part.name: part for part in problem.types.every_part}
     found = []
     for b in sorted(choice):
         ground = problem.grounds[b]
         board = ground.board
-        for t, x, row in sorted(
-            ((int(p[0]), int(p[1]), int(p[2])) for p in choice[b].places),
-            key=lambda place: (place[1], place[2]),
-        ):
-            part = problem.types.parts[t]
-            length, width = rough_size_mm(part, problem.shop)
+        scale = max(face.u_scale for face in board.faces.values())
+        places = [
+            place
+            for t, x, row in ((int(p[0]), int(p[1]), int(p[2])) for p in choice[b].places)
+            for place in _members(problem, ground, t, x, row)
+        ]
+        for x, row, name, show_face in sorted(places, key=lambda place: place[:2]):
+            length, width = rough_size_mm(part_of[name], problem.shop)
             x_mm = x / 10
-            scale = max(face.u_scale for face in board.faces.values())
             found.append(
                 Placement(
-                    part=part.name,
-                    copy=_lowest_free(used[part.name]),
+                    part=name,
+                    copy=_lowest_free(used[name]),
                     board=board.id,
                     x_mm=x_mm,
                     y_mm=(ground.y0 + row * problem.types.row) / 10,
                     length_mm=length,
                     width_mm=width,
-                    show_face=_show_face(problem, b, t, x, row),
+                    show_face=show_face,
                     margin_mm=round(
                         margin_mm(board.outline_u_mm, scale, x_mm + length, problem.shop), 2
                     ),
                 )
             )
     return found
+
+
+def _members(
+    problem: Problem, ground: Ground, t: int, x: int, row: int
+) -> Iterator[tuple[int, int, str, int | None]]:
+    """Yield place, name and show face of a part, or of each member of a set."""
+    types = problem.types
+    show = _show_face(ground, t, x, row)
+    if t < len(types.parts):
+        part = types.parts[t]
+        yield x, row, part.name, show if part.faces is Faces.SHOW else None
+        return
+    for m in ground.arrangements[t - len(types.parts)]:
+        yield x + m.x, row + m.row, m.part.name, show if m.part.faces is Faces.SHOW else None
 
 
 def _lowest_free(used: set[int]) -> int:
@@ -61,11 +80,9 @@ def _lowest_free(used: set[int]) -> int:
     return copy
 
 
-def _show_face(problem: Problem, b: int, t: int, x: int, row: int) -> int | None:
-    if problem.types.parts[t].faces is not Faces.SHOW:
-        return None
-    ground = problem.grounds[b]
-    length = int(problem.types.length[t])
+def _show_face(ground: Ground, t: int, x: int, row: int) -> int:
+    """Return the show face of the clear interval that holds this place, 0 where none shows."""
+    length = int(ground.length[t])
     for r in range(ground.pointer[t, row], ground.pointer[t, row + 1]):
         if ground.runs[r, 0] <= x and x + length <= ground.runs[r, 1]:
             return int(ground.faces[r])
@@ -115,11 +132,7 @@ def assemble(
         placements=placements,
         pieces=tuple(pieces),
         cuts=tuple(cuts),
-        unplaced=tuple(
-            unplaced_of(part, copies, boards, shop, have[part.name] > 0) for part, copies in short
-        )
-        if is_final
-        else (),
+        unplaced=_unplaced(short, have, boards, parts, shop) if is_final else (),
         offcuts=tuple(
             offcut
             for board in opened
@@ -137,6 +150,22 @@ def assemble(
         ),
         bound=bound,
         not_looked_over=tuple(board.id for board in opened if not board.is_looked_over),
+    )
+
+
+def _unplaced(
+    short: Sequence[tuple[Part, int]],
+    have: Counter[str],
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+) -> tuple[Unplaced, ...]:
+    of_sets = set_reasons(short, parts, boards, shop) if short else {}
+    return tuple(
+        of_sets[part.name]
+        if part.name in of_sets
+        else unplaced_of(part, copies, boards, shop, have[part.name] > 0)
+        for part, copies in short
     )
 
 

@@ -18,9 +18,9 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from scanner.board.board import Board
+from scanner.placement.items import Floats, rough_size_mm
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Faces, Part
-from scanner.placement.problem import Floats, rough_size_mm
 from scanner.placement.programme import least_whole, most
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.ground import Where, frame_of
@@ -41,7 +41,7 @@ def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> l
         for part in family:
             if refusal_of(board, part, shop) is not None:
                 continue
-            need = (part.faces, part.max_knot_mm, part.sapwood)
+            need = (part.faces, part.max_knot_mm, part.sapwood, part.straight_grain)
             if need not in usable:
                 faces = (1, 2) if part.faces is Faces.SHOW else (None,)
                 usable[need] = unary_union(

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from scanner.placement.items import Floats
 from scanner.placement.patterns import Pattern
-from scanner.placement.problem import Floats
 from scanner.placement.programme import least_whole
 from scanner.placement.search import Campaign, Choice, Clock
 

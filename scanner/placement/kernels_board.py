@@ -171,11 +171,12 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
 
 
 @njit(cache=True, nogil=True)
-def filled(pointer, runs, length, width, deep, price, left, kerf, same_width, pattern):
+def filled(pointer, runs, length, width, deep, fills, price, left, kerf, same_width, pattern):
     """Return the pattern with the gaps of its strips filled by further parts.
 
     A part that fills is as wide as the strip's own (``same_width``) or narrower, then anywhere
-    across the strip. Dearest part first, each as far to the left as it goes.
+    across the strip. Dearest part first, each as far to the left as it goes. ``fills`` (T,):
+    whether gaps beside a type are filled at all.
     """
     types = len(length)
     remaining = left.copy()
@@ -197,7 +198,7 @@ def filled(pointer, runs, length, width, deep, price, left, kerf, same_width, pa
         at = pattern[first, 5]
         for i in range(first, after + 1):
             stop = pattern[i, 1] - kerf if i < after else pattern[first, 6]
-            while n < len(out):
+            while n < len(out) and fills[own]:
                 best, best_x, best_row = -1, 0, 0
                 for u in range(types):
                     if remaining[u] <= 0 or price[u] <= 0 or at + length[u] > stop:

@@ -166,3 +166,34 @@ def clear_runs(tables, counts, windows, deep, x0, x1, shortest):
             n += 1
     pointer[rows] = n
     return pointer, out[:n].copy()
+
+
+@njit(cache=True, nogil=True)
+def common_starts(pointer, starts, other_pointer, other_starts, along, across):
+    """Return where one thing may start and another, so far along and rows across from it, too.
+
+    pointer (rows + 1,) and starts (n, 2): the first and last place of each interval, by row.
+    Returns the same two for both together.
+    """
+    rows = len(pointer) - 1
+    out_pointer = np.zeros(rows + 1, np.int32)
+    out = np.zeros((len(starts) + len(other_starts) + 1, 2), np.int32)
+    n = 0
+    for row in range(rows):
+        out_pointer[row] = n
+        beside = row + across
+        if beside >= rows:
+            continue
+        i, j = pointer[row], other_pointer[beside]
+        while i < pointer[row + 1] and j < other_pointer[beside + 1]:
+            low = max(starts[i, 0], other_starts[j, 0] - along)
+            high = min(starts[i, 1], other_starts[j, 1] - along)
+            if low <= high:
+                out[n, 0], out[n, 1] = low, high
+                n += 1
+            if starts[i, 1] < other_starts[j, 1] - along:
+                i += 1
+            else:
+                j += 1
+    out_pointer[rows] = n
+    return out_pointer, out[:n].copy()

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy import sparse
 
+from scanner.placement.items import Floats, Ints
 from scanner.placement.patterns import Pattern
-from scanner.placement.problem import Floats, Ints
 from scanner.placement.programme import most, most_whole
 
 

@@ -6,8 +6,12 @@ from scanner.placement.parts import PartsList
 def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
     """Return one sentence for each column that some part uses and the solver does not honour."""
     uses = {
-        "match (matched sets)": [p.name for p in parts if p.match],
-        "straight_grain": [p.name for p in parts if p.straight_grain],
+        "match (bookmatched: laid side by side instead)": [
+            p.name for p in parts if p.match and p.match.endswith(":bookmatch")
+        ],
+        "straight_grain (follow: the grain's own line is not measured)": [
+            p.name for p in parts if p.straight_grain == "follow"
+        ],
         "shape": [p.name for p in parts if p.shape],
         "length_min ... width_max": [
             p.name
@@ -25,9 +29,6 @@ def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
         for column, names in uses.items()
         if names
     ]
-    spares = [p.name for p in parts if p.spares]
-    if spares:
-        said.append(f"Spares are placed, but not yet next to their set: {_names(spares)}.")
     return tuple(said)
 
 

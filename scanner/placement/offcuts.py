@@ -7,9 +7,9 @@ from shapely.geometry import box
 
 from scanner.board.board import Board
 from scanner.placement import kernels_ground
+from scanner.placement.clear_ground import row_tables
 from scanner.placement.layout import Offcut, Placement
 from scanner.placement.parts import Faces, Part
-from scanner.placement.problem import row_tables
 from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from scanner.placement import kernels_board
-from scanner.placement.problem import Floats, Ints, Problem
+from scanner.placement.items import Floats, Ints
+from scanner.placement.problem import Problem
 
 # Of all places where a section may begin, one a bucket is kept (tenths of a millimetre). True
 # positions are kept inside the bucket, so a coarse one costs little: 16 mm and 4 mm gave the same
@@ -52,8 +53,8 @@ def best_pattern(
     places = kernels_board.best_pattern(
         ground.pointer,
         ground.runs,
-        types.length,
-        types.pitch,
+        ground.length,
+        ground.pitch,
         prices,
         left,
         types.kerf,
@@ -63,12 +64,15 @@ def best_pattern(
         ground.x1 - ground.x0,
     )
     if len(places):
+        # A set lies whole where the stages put it; only parts that stand alone fill gaps.
+        prices[len(types.parts) :] = 0
         places = kernels_board.filled(
             ground.pointer,
             ground.runs,
-            types.length,
-            types.width,
-            types.deep,
+            ground.length,
+            ground.width,
+            ground.deep,
+            ground.fills,
             prices,
             left,
             types.kerf,
@@ -88,11 +92,12 @@ def _drawn(
     problem: Problem, board: int, price: Floats, left: Ints, rng: np.random.Generator
 ) -> Floats:
     """Return the prices, those of types that are not looked at this time set to 0."""
-    types, pointer = problem.types, problem.grounds[board].pointer
+    ground = problem.grounds[board]
+    pointer = ground.pointer
     worth = np.flatnonzero((price > 0) & (left > 0) & (pointer[:, -1] > pointer[:, 0]))
     if len(worth) <= MANY_TYPES:
         return price
-    density = price[worth] / (types.length[worth].astype(np.float64) * types.pitch[worth])
+    density = price[worth] / (ground.length[worth].astype(np.float64) * ground.pitch[worth])
     density *= 1 + DRAW_SPREAD * rng.standard_normal(len(worth))
     drawn = np.zeros_like(price)
     chosen = worth[np.argsort(-density)[:FEW_TYPES]]

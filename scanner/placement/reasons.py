@@ -9,15 +9,10 @@ from shapely.geometry import box
 
 from scanner.board.board import Board
 from scanner.placement import kernels_ground
+from scanner.placement.clear_ground import part_windows, row_tables
+from scanner.placement.items import Ints, rough_size_mm, tenths_up
 from scanner.placement.layout import Unplaced
 from scanner.placement.parts import Faces, Part
-from scanner.placement.problem import (
-    Ints,
-    part_windows,
-    rough_size_mm,
-    row_tables,
-    tenths_up,
-)
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop

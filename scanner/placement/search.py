@@ -16,9 +16,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
 from scanner.placement.patterns import Pattern, best_pattern, pattern_of
-from scanner.placement.problem import Floats, Ints, Problem
+from scanner.placement.problem import Problem
 from scanner.placement.stop import Stop
 
 Choice = Mapping[int, Pattern]

@@ -20,7 +20,10 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.patterns import best_pattern
 from scanner.placement.problem import problem_of
 from scanner.placement.search import Campaign, Choice, Clock
+from scanner.placement.set_plan import is_partly_placed, plan_of
+from scanner.placement.sets import refuse_mixed_sets
 from scanner.placement.shop import Shop
+from scanner.placement.spares import with_spares_beside
 from scanner.placement.stop import Stop
 
 # Spares and fillers only come into what is left over, for this many steps a board.
@@ -77,7 +80,8 @@ def solve(
     main = tuple(part for part in parts if not part.filler)
     placed = list(kept)
     if boards and main:
-        placed += _main_search(task, main, clock, on_better)
+        found = _main_search(task, main, clock, on_better)
+        placed += with_spares_beside(boards, main, found, kept, shop, seed)
     placed += _into_the_rest(task, placed, clock)
     layout = assemble(boards, parts, shop, tuple(placed), seed, clock.steps, is_final=True)
     if progress is not None:
@@ -88,6 +92,7 @@ def solve(
 def _refuse(parts: PartsList) -> None:
     if not parts:
         raise PlacementError("the parts list has no rows", "add at least one part")
+    refuse_mixed_sets(parts)
     names = [part.name for part in parts]
     doubled = sorted({name for name in names if names.count(name) > 1})
     if doubled:
@@ -129,10 +134,12 @@ def _main_search(
 ) -> list[Placement]:
     """Place the parts asked for: most value first, then fewer boards."""
     kept = Counter(p.part for p in task.kept)
-    wanted = [max(0, part.quantity - kept[part.name]) for part in main]
-    problem = problem_of(
-        task.boards, main, wanted, task.shop, taken_stretches(task.kept, task.shop.kerf_mm)
-    )
+    wanted = {part.name: max(0, part.quantity - kept[part.name]) for part in main}
+    taken = taken_stretches(task.kept, task.shop.kerf_mm)
+    plan = plan_of(task.boards, main, wanted, task.kept, task.shop, taken)
+    if not plan.parts and not plan.sets:
+        return []
+    problem = problem_of(task.boards, plan.parts, plan.wanted, task.shop, taken, plan.sets)
 
     def tell(choice: Choice) -> None:
         if on_better is not None:
@@ -159,7 +166,9 @@ def _main_search(
         fewer = FewerBoards(every, np.array([g.area for g in problem.grounds]), free, tell)
         fewer.run(goal)
         best = fewer.best
-    return placements_of(problem, best, task.kept)
+    placed = placements_of(problem, best, task.kept)
+    half = is_partly_placed(main, (*task.kept, *placed)) if plan.sets and not task.kept else ()
+    return [p for p in placed if p.part not in half]
 
 
 def _has(placements: tuple[Placement, ...], board: Board) -> bool:

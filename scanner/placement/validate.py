@@ -16,6 +16,7 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.validate_cuts import cut_objections
 from scanner.placement.validate_ground import ground_objections, thickness_left_mm
+from scanner.placement.validate_sets import set_objections
 from scanner.units import inches_from_mm
 
 TOLERANCE_MM = 0.05
@@ -41,6 +42,8 @@ def validate_layout(
     for id, placements in on_board.items():
         found += _neighbours(id, placements, shop.kerf_mm)
     found += _copies(layout, part_of)
+    live = [p for placements in on_board.values() for p in placements]
+    found += set_objections(live, board_of, parts, shop.kerf_mm)
     found += _offcuts(layout, board_of, on_board)
     found += cut_objections(layout, board_of, on_board, shop)
     found += _totals(layout, board_of, part_of, on_board)

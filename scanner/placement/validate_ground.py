@@ -117,6 +117,8 @@ def _is_forbidden(flaw: Flaw, part: Part, show_face: int | None) -> bool:
         return False
     if flaw.state == "possible" or part.faces is Faces.BOTH:
         return True
+    if flaw.kind in ("knot", "wild_grain") and part.straight_grain not in (None, "follow"):
+        return True  # the grain turns there
     size = max((_longest_mm(shape) for shape in flaw.outlines.values()), default=0.0)
     if flaw.kind == "knot":
         harms = not flaw.sound

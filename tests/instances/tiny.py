@@ -197,6 +197,96 @@ WANE_UNDER_A_HIDDEN_PART = Instance(
     1,
 )
 
+# Two doors of one set, and a shelf that is worth more than both: the set comes first.
+#
+#   B1, B2 600 x 64: one door each      B3 600 x 130
+#    0 +----------------+                 0 +----------------+
+#      |                |                   |     door 1     |
+#   64 +----------------+                60 +----------------+
+#                                        64 +----------------+
+#                                           |     door 2     |
+#                                       124 +----------------+
+#                                       130 +----------------+
+#
+# Without the set the doors lie on B1 and B2 and the shelf 590 x 126 on B3.
+TWO_DOORS = Instance(
+    "two doors from one board",
+    (board("B1", 600, 64), board("B2", 600, 64), board("B3", 600, 130)),
+    (
+        replace(part("door", 2, 590, 60), match="doors"),
+        part("shelf", 1, 590, 126),
+    ),
+    SHOP,
+    2 * 590 * 60.0,
+    1,
+    2,
+)
+
+# Fronts in order along the grain: 3 x 300 and 2 kerfs are 908. B1 is wide enough for all three side
+# by side, but only 700 long; B2 is long enough.
+#
+#   B2  0        300 304      604 608      908 920
+#       +-----------+-----------+-----------+---+
+#       |     1     |     2     |     3     |   |
+#    60 +-----------+-----------+-----------+---+
+FRONTS_IN_ORDER = Instance(
+    "fronts in order along the grain",
+    (board("B1", 700, 200), board("B2", 920, 60)),
+    (replace(part("front", 3, 300, 60), match="fronts:in_order"),),
+    SHOP,
+    3 * 300 * 60.0,
+    1,
+    3,
+)
+
+# All or none: no board, and no two alike ones, hold three doors, so none is cut; the small part is
+# placed. (Two of three would fit B1; B2 is of another thickness.)
+THREE_OR_NONE = Instance(
+    "three or none",
+    (
+        board("B1", 600, 130),
+        replace(board("B2", 600, 130), thickness=Measured(40.0, 0.0)),
+    ),
+    (replace(part("door", 3, 590, 60), match="doors"), part("cleat", 1, 100, 30)),
+    SHOP,
+    100 * 30.0,
+    1,
+    1,
+)
+
+# No board holds four, two alike boards hold two each: the stated fallback.
+FOUR_ON_TWO_ALIKE = Instance(
+    "four on two alike boards",
+    (board("B1", 600, 130), board("B2", 600, 130), board("B3", 600, 64)),
+    (replace(part("door", 4, 590, 60), match="doors"),),
+    SHOP,
+    4 * 590 * 60.0,
+    2,
+    4,
+)
+
+# Wild grain in the middle of the width: a sound part may cross it, for only its arrises must keep
+# clear of it; one that asks for straight grain may not.
+#
+#      0              440 450 ~~~~ 550 556               996 1000
+#    0 +----------------+                +-----------------+
+#      |      foot      |     ~~~~       |      foot       |
+#  100 +----------------+                +-----------------+
+#
+# leg 900 finds at most 450 of straight grain.
+STRAIGHT_GRAIN = Instance(
+    "straight grain",
+    (board("B1", 1000, 100, flaw("F1", FlawKind.WILD_GRAIN, box(450, 40, 550, 60))),),
+    (
+        replace(part("leg", 1, 900, 100, "sound"), straight_grain="1 in 15"),
+        replace(part("foot", 2, 440, 100, "sound"), straight_grain="1 in 15"),
+    ),
+    SHOP,
+    2 * 440 * 100.0,
+    1,
+    2,
+)
+
 TINY = (
     SIX,
     ROUND_THE_KNOT,
@@ -206,4 +296,9 @@ TINY = (
     ONE_BOARD_WILL_DO,
     ONE_FACE_KNOT,
     WANE_UNDER_A_HIDDEN_PART,
+    TWO_DOORS,
+    FRONTS_IN_ORDER,
+    THREE_OR_NONE,
+    FOUR_ON_TWO_ALIKE,
+    STRAIGHT_GRAIN,
 )

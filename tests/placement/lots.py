@@ -101,6 +101,8 @@ def parts_lists(draw: st.DrawFn) -> PartsList:
             max_knot_mm=draw(st.sampled_from([None, 20.0])),
             priority=draw(st.sampled_from([1.0, 2.5])),
             spares=draw(st.sampled_from([0, 0, 1])),
+            match=None if n == 3 else draw(st.sampled_from([None, None, "pair", "row:in_order"])),
+            straight_grain=draw(st.sampled_from([None, None, "1 in 15"])),
             filler=n == 3,
         )
         for n in range(draw(st.integers(1, 4)))

@@ -14,6 +14,7 @@ from scanner.placement.rules import (
     only_boards,
     sapwood,
     species,
+    straight_grain,
     thickness,
     wood,
 )
@@ -23,7 +24,13 @@ from scanner.placement.shop import Shop
 GroundRule = Callable[[Board, Part, Shop, int | None], tuple[Zone, ...]]
 BoardRule = Callable[[Board, Part, Shop], str | None]
 
-GROUND_RULES: tuple[GroundRule, ...] = (wood.zones, end_trim.zones, flaws.zones, sapwood.zones)
+GROUND_RULES: tuple[GroundRule, ...] = (
+    wood.zones,
+    end_trim.zones,
+    flaws.zones,
+    straight_grain.zones,
+    sapwood.zones,
+)
 BOARD_RULES: tuple[BoardRule, ...] = (only_boards.refusal, species.refusal, thickness.refusal)
 
 

@@ -1,0 +1,111 @@
+"""Why a matched set found no place, and what came nearest, in words."""
+
+from collections.abc import Sequence
+
+from shapely.geometry import box
+from shapely.ops import unary_union
+
+from scanner.board.board import Board
+from scanner.placement.items import Types, types_of
+from scanner.placement.layout import Placement, Unplaced
+from scanner.placement.parts import Part, PartsList
+from scanner.placement.set_plan import Fits
+from scanner.placement.sets import (
+    Manner,
+    MatchedSet,
+    arrangements,
+    matched_sets,
+    outer_size,
+)
+from scanner.placement.shop import Shop
+from scanner.units import length_text
+
+_LAID = {
+    Manner.BESIDE: "next to each other",
+    Manner.IN_ORDER: "in order along the grain",
+    Manner.BOOKMATCH: "bookmatched",
+}
+
+
+def set_reasons(
+    short: Sequence[tuple[Part, int]], parts: PartsList, boards: Sequence[Board], shop: Shop
+) -> dict[str, Unplaced]:
+    """Return the reason of every unplaced part that belongs to a set, by its name."""
+    missing = {part.name: copies for part, copies in short}
+    wanted = {part.name: part.quantity for part in parts}
+    fits = Fits(boards, shop, {})
+    found: dict[str, Unplaced] = {}
+    for one in matched_sets(parts, wanted):
+        names = {member.name for member in one.members}
+        if names & set(missing):
+            reason, nearest = _reason(one, fits, shop)
+            found.update(
+                {n: Unplaced(n, missing[n], reason, nearest) for n in names if n in missing}
+            )
+    return found
+
+
+def _reason(one: MatchedSet, fits: Fits, shop: Shop) -> tuple[str, str]:
+    count = len(one.members)
+    able = fits.boards_for(one)
+    if able:
+        ids = ", ".join(board.id for board in able[:3])
+        return (
+            f"the set {one.name} ({count} parts) comes whole from one board or not at all: {ids} "
+            "could hold it, but what lies there counts for more",
+            "",
+        )
+    reason = (
+        f"no board has room for all {count} parts of the set {one.name} {_LAID[one.manner]} "
+        f"({_size_text(one, shop)}), and no two boards that are alike hold them together"
+    )
+    most, board = fits.most_members(one)
+    if board is None:
+        return reason, "no board holds even one of them"
+    return reason, f"{board.id} could hold {most} of the {count}"
+
+
+def _size_text(one: MatchedSet, shop: Shop) -> str:
+    types: Types = types_of((), (), shop, (one,))
+    way = next(arrangements(one, types.sizes, types.kerf, shop.cut_class == "three_stage"), ())
+    if not way:
+        return "their widths differ, and this way of cutting has one width in a strip"
+    size = outer_size(way)
+    across = max(m.row * types.row + m.size.width for m in way)
+    length = length_text(size.length / 10, shop.units).removesuffix(" mm")
+    return f"{length} x {length_text(across / 10, shop.units)}"
+
+
+def divided_sets(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> tuple[str, ...]:
+    """Return one sentence for each set that had to be divided over two boards or two places."""
+    said = []
+    live = [p for p in placements if p.state != "spoiled"]
+    for one in matched_sets(parts, {part.name: part.quantity for part in parts}):
+        names = {member.name for member in one.members}
+        own = [p for p in live if p.part in names]
+        boards = sorted({p.board for p in own})
+        if len(boards) > 1:
+            said.append(
+                f"The set {one.name} fits no single board: it comes from {' and '.join(boards)}, "
+                "which are of one species and thickness. "
+                "Look whether their colour and grain go together."
+            )
+        elif len(own) >= len(one.members) and _places(own, shop) > 1:
+            said.append(
+                f"The set {one.name} has no single place that holds it: it lies in two places "
+                f"of {boards[0]}."
+            )
+    return tuple(said)
+
+
+def _places(own: Sequence[Placement], shop: Shop) -> int:
+    """Return in how many separate places these parts of one board lie."""
+    # Strips begin at whole rows, so neighbours may stand a little wider than a kerf.
+    reach = shop.kerf_mm / 2 + 0.6
+    boxes = [
+        box(p.x_mm, p.y_mm, p.x_mm + p.length_mm, p.y_mm + p.width_mm).buffer(
+            reach, join_style="mitre"
+        )
+        for p in own
+    ]
+    return len(getattr(unary_union(boxes), "geoms", [None]))

@@ -1,0 +1,35 @@
+"""Rule: a part that asks for straight grain keeps clear of all grain known to be turned.
+
+``1 in N`` is the steepest slope the part may carry. Wild grain and the grain round a knot, even a
+sound one, are steeper than any slope worth asking for (Wood Handbook, chapter 5, "Slope of
+grain"), so the part takes neither anywhere, where others only keep them from their arrises. How
+the grain of the rest of a board slopes is not measured.
+"""
+
+from scanner.board.board import Board
+from scanner.board.flaw import FlawKind
+from scanner.placement.parts import Part
+from scanner.placement.rules.ground import Zone, grown
+from scanner.placement.shop import Shop
+
+_TURNED = (FlawKind.WILD_GRAIN, FlawKind.KNOT)
+
+
+def has_slope_limit(part: Part) -> bool:
+    """Whether the part asks for a steepest slope (``follow`` asks for something else)."""
+    return part.straight_grain is not None and part.straight_grain.startswith("1")
+
+
+def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
+    """Return wild grain and knots on both faces for a part with a slope limit."""
+    if not has_slope_limit(part):
+        return ()
+    return tuple(
+        Zone(
+            grown(outline, flaw.u_mm, board.faces[number].u_scale, shop),
+            f"{flaw.kind.value.replace('_', ' ')} {flaw.id}",
+        )
+        for flaw in board.flaws
+        if flaw.counts and flaw.kind in _TURNED
+        for number, outline in flaw.outlines.items()
+    )

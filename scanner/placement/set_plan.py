@@ -1,0 +1,181 @@
+"""Where matched sets may go: whole on one board, else over two boards that are alike.
+
+A set of which something is cut or locked already goes on where that lies. A set that no board can
+hold in one place is divided in two: two places of one board, else two boards of one species and
+thickness; where that does not help it stays whole, and so unplaced.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from scanner.board.board import Board
+from scanner.placement.clear_ground import Clear, Stretches
+from scanner.placement.items import types_of
+from scanner.placement.layout import Placement
+from scanner.placement.parts import Part
+from scanner.placement.sets import MatchedSet, arrangements, matched_sets, outer_size, set_of
+from scanner.placement.shop import Shop
+
+# Boards of one stack differ by this much in thickness (trade: 4/4 is "1 to 1 1/8 in").
+ALIKE_THICKNESS_MM = 3.2
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What the search places: parts that stand alone with their copies, and sets."""
+
+    parts: tuple[Part, ...]
+    wanted: tuple[int, ...]
+    sets: tuple[MatchedSet, ...]
+
+
+def are_alike(one: Board, other: Board) -> bool:
+    """Whether a set may be divided over these two: same species, same nominal thickness."""
+    return (
+        one.species.casefold().strip() == other.species.casefold().strip()
+        and abs(one.thickness.value_mm - other.thickness.value_mm) <= ALIKE_THICKNESS_MM
+    )
+
+
+def plan_of(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    wanted: Mapping[str, int],
+    kept: Sequence[Placement],
+    shop: Shop,
+    taken: Stretches,
+) -> Plan:
+    """Return parts and sets as the search should place them."""
+    sets: list[MatchedSet] = []
+    bound: dict[str, Part] = {}
+    in_sets: set[str] = set()
+    home = _homes(parts, kept)
+    fits = Fits(boards, shop, taken)
+    for one in matched_sets(parts, wanted):
+        in_sets.update(member.name for member in one.members)
+        at_home = _at_home(one, home)
+        if one.name in home and not fits.boards_for(at_home):
+            at_home = _on(one, _alike_ids(boards, home[one.name]))
+        sets += _placed_whole_or_divided(fits, at_home)
+    for part in parts:
+        found = set_of(part)
+        if found is not None and part.name not in in_sets and found[0] in home:
+            # The last missing member of a set that is cut or locked already.
+            alone = _at_home(MatchedSet(*found, (part,)), home)
+            bound[part.name] = alone.members[0] if fits.boards_for(alone) else part
+    singles = [bound.get(part.name, part) for part in parts if part.name not in in_sets]
+    return Plan(tuple(singles), tuple(wanted[part.name] for part in singles), tuple(sets))
+
+
+def _homes(parts: Sequence[Part], kept: Sequence[Placement]) -> dict[str, tuple[str, ...]]:
+    """Return for each set the boards on which something of it is cut or locked."""
+    name_of = {part.name: found[0] for part in parts if (found := set_of(part))}
+    homes: dict[str, set[str]] = {}
+    for p in kept:
+        if p.part in name_of:
+            homes.setdefault(name_of[p.part], set()).add(p.board)
+    return {name: tuple(sorted(ids)) for name, ids in homes.items()}
+
+
+def _at_home(one: MatchedSet, home: Mapping[str, tuple[str, ...]]) -> MatchedSet:
+    """Return the set bound to the boards where the rest of it lies."""
+    return _on(one, home[one.name]) if one.name in home else one
+
+
+def _alike_ids(boards: Sequence[Board], ids: Sequence[str]) -> list[str]:
+    """Return the boards that are alike one of these."""
+    own = [board for board in boards if board.id in ids]
+    return [board.id for board in boards if any(are_alike(board, other) for other in own)]
+
+
+def _on(one: MatchedSet, ids: Sequence[str]) -> MatchedSet:
+    members = tuple(
+        replace(m, only_boards=tuple(i for i in ids if not m.only_boards or i in m.only_boards))
+        for m in one.members
+    )
+    # An empty list would mean any board.
+    return replace(one, members=members) if all(m.only_boards for m in members) else one
+
+
+def _placed_whole_or_divided(fits: "Fits", one: MatchedSet) -> list[MatchedSet]:
+    """Return the set; in two where only two places of a board, or two alike boards, hold it."""
+    if fits.boards_for(one):
+        return [one]
+    count = len(one.members)
+    divided = [
+        (replace(one, members=one.members[:n]), replace(one, members=one.members[n:]))
+        for n in range(count - 1, (count - 1) // 2, -1)
+    ]
+    for first, second in divided:
+        for board in fits.boards_for(first):
+            if fits.holds_both(board, first, second):
+                return [_on(first, [board.id]), _on(second, [board.id])]
+    for first, second in divided:
+        for board in fits.boards_for(first):
+            alike = [b for b in fits.boards if are_alike(b, board)]
+            if any(other is not board and other in alike for other in fits.boards_for(second)):
+                ids = [b.id for b in alike]
+                return [_on(first, ids), _on(second, ids)]
+    return [one]
+
+
+class Fits:
+    """Answers which boards could hold a set if nothing else lay on them."""
+
+    def __init__(self, boards: Sequence[Board], shop: Shop, taken: Stretches) -> None:
+        self.boards, self._shop, self._taken = tuple(boards), shop, taken
+
+    def boards_for(self, one: MatchedSet) -> list[Board]:
+        """Return the boards that could hold the set whole."""
+        return [
+            board
+            for board in self.boards
+            if self._first_span(board, one, self._taken.get(board.id, ())) is not None
+        ]
+
+    def holds_both(self, board: Board, one: MatchedSet, other: MatchedSet) -> bool:
+        """Whether two sets find room on one board, each as near to end A as it goes."""
+        taken = self._taken.get(board.id, ())
+        for first, second in ((one, other), (other, one)):
+            span = self._first_span(board, first, taken)
+            if span is not None and self._first_span(board, second, (*taken, span)) is not None:
+                return True
+        return False
+
+    def _first_span(
+        self, board: Board, one: MatchedSet, taken: tuple[tuple[float, float], ...]
+    ) -> tuple[float, float] | None:
+        """Return the stretch (mm, a kerf round it) of the set's place nearest to end A."""
+        types = types_of((), (), self._shop, (one,))
+        clear = Clear(board, types, self._shop, taken)
+        exact = self._shop.cut_class == "three_stage"
+        for way in arrangements(one, types.sizes, types.kerf, exact):
+            runs = clear.of_arrangement(way)[1]
+            if len(runs):
+                start = int(runs[:, 0].min())
+                stop = start + outer_size(way).length
+                return (start - types.kerf) / 10, (stop + types.kerf) / 10
+        return None
+
+    def most_members(self, one: MatchedSet) -> tuple[int, Board | None]:
+        """Return how many of the first members one board could hold at most, and which board."""
+        for count in range(len(one.members), 0, -1):
+            able = self.boards_for(replace(one, members=one.members[:count]))
+            if able:
+                return count, able[0]
+        return 0, None
+
+
+def is_partly_placed(parts: Sequence[Part], placed: Sequence[Placement]) -> frozenset[str]:
+    """Return the names of the parts whose set is neither complete nor empty."""
+    have = {part.name: sum(p.part == part.name for p in placed) for part in parts}
+    names: set[str] = set()
+    grouped = sorted((found[0], part.name) for part in parts if (found := set_of(part)))
+    quantity = {part.name: part.quantity for part in parts}
+    for _, group in groupby(grouped, key=lambda pair: pair[0]):
+        own = [name for _, name in group]
+        is_full = all(have[name] >= quantity[name] for name in own)
+        if not is_full and any(have[name] for name in own):
+            names.update(own)
+    return frozenset(names)

@@ -1,0 +1,123 @@
+"""The validator's own view of matched sets: one board, all or none, close together, in order."""
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+
+from scanner.board.board import Board
+from scanner.placement.layout import Placement
+from scanner.placement.parts import Part, PartsList
+
+# Strips begin at whole millimetres or less: neighbours may stand that much wider than a kerf.
+_ROOM_MM = 1.1
+_THICKNESS_MM = 3.2
+_FIXED = ("cut", "milled", "resting", "done")
+
+
+def set_objections(
+    placements: Sequence[Placement], board_of: Mapping[str, Board], parts: PartsList, kerf: float
+) -> Iterator[str]:
+    """Say what is wrong with the matched sets among the live placements."""
+    rows: dict[str, list[Part]] = defaultdict(list)
+    for part in parts:
+        if part.match:
+            rows[part.match].append(part)
+    for name, own in rows.items():
+        if sum(part.quantity for part in own) < 2:
+            continue
+        names = [part.name for part in own]
+        placed = [p for p in placements if p.part in names]
+        is_begun = any(p.locked or p.state in _FIXED for p in placed)
+        if placed and not is_begun:
+            yield from _all_or_none(name, own, placed)
+        yield from _boards(name, placed, board_of)
+        if not is_begun:
+            yield from _close(name, own, placed, placements, kerf)
+            if name.endswith(":in_order"):
+                yield from _in_order(name, names, placed)
+
+
+def _all_or_none(name: str, own: Sequence[Part], placed: Sequence[Placement]) -> Iterator[str]:
+    for part in own:
+        count = sum(p.part == part.name for p in placed)
+        if count < part.quantity:
+            yield f"set {name}: {count} of {part.quantity} {part.name} placed, not all or none"
+
+
+def _boards(name: str, placed: Sequence[Placement], board_of: Mapping[str, Board]) -> Iterator[str]:
+    boards = [board_of[id] for id in sorted({p.board for p in placed})]
+    if len(boards) > 2:
+        yield f"set {name} lies on {len(boards)} boards"
+    if len(boards) == 2:
+        apart = abs(boards[0].thickness.value_mm - boards[1].thickness.value_mm)
+        if boards[0].species.lower() != boards[1].species.lower() or apart > _THICKNESS_MM + 1e-6:
+            yield f"set {name} lies on {boards[0].id} and {boards[1].id}, which are not alike"
+
+
+def _close(
+    name: str,
+    rows: Sequence[Part],
+    placed: Sequence[Placement],
+    every: Sequence[Placement],
+    kerf: float,
+) -> Iterator[str]:
+    """Ask that the members hang together, a kerf from the next, in two groups at most."""
+    names = [part.name for part in rows]
+    groups = sorted(_groups(placed, kerf), key=len, reverse=True)
+    # Spares may lie further off; the copies asked for may not.
+    apart = [p for group in groups[2:] for p in group]
+    if any(_is_asked_for(p, rows, placed, apart) for p in apart):
+        yield f"set {name}: its members do not lie beside each other"
+    for group in groups:
+        for q in every:
+            if q.board == group[0].board and q.part not in names and _is_between(q, group):
+                yield f"set {name}: {q.part} {q.copy} lies between its members on {q.board}"
+
+
+def _groups(placed: Sequence[Placement], kerf: float) -> list[list[Placement]]:
+    """Divide placements into groups of neighbours."""
+    rest = list(placed)
+    groups = []
+    while rest:
+        group = [rest.pop(0)]
+        for p in group:
+            near = [q for q in rest if _are_neighbours(p, q, kerf)]
+            rest = [q for q in rest if q not in near]
+            group += near
+        groups.append(group)
+    return groups
+
+
+def _is_asked_for(
+    p: Placement, rows: Sequence[Part], placed: Sequence[Placement], apart: Sequence[Placement]
+) -> bool:
+    """Whether the set is short of this part without those that lie apart."""
+    together = sum(q.part == p.part and q not in apart for q in placed)
+    return together < next(part.quantity for part in rows if part.name == p.part)
+
+
+def _are_neighbours(p: Placement, q: Placement, kerf: float) -> bool:
+    along = max(q.x_mm - p.x_mm - p.length_mm, p.x_mm - q.x_mm - q.length_mm)
+    across = max(q.y_mm - p.y_mm - p.width_mm, p.y_mm - q.y_mm - q.width_mm)
+    near = kerf + _ROOM_MM
+    return p.board == q.board and ((along < 0 and across <= near) or (across < 0 and along <= near))
+
+
+def _is_between(q: Placement, own: Sequence[Placement]) -> bool:
+    """Whether a foreign part has members on two opposite sides."""
+    level = [p for p in own if p.y_mm < q.y_mm + q.width_mm and p.y_mm + p.width_mm > q.y_mm]
+    above = [p for p in own if p.x_mm < q.x_mm + q.length_mm and p.x_mm + p.length_mm > q.x_mm]
+    return (any(p.x_mm < q.x_mm for p in level) and any(p.x_mm > q.x_mm for p in level)) or (
+        any(p.y_mm < q.y_mm for p in above) and any(p.y_mm > q.y_mm for p in above)
+    )
+
+
+def _in_order(name: str, names: Sequence[str], placed: Sequence[Placement]) -> Iterator[str]:
+    """Along the grain, in the order of the list and of the copies."""
+    for id in sorted({p.board for p in placed}):
+        own = sorted((p for p in placed if p.board == id), key=lambda p: p.x_mm)
+        order = [(names.index(p.part), p.copy) for p in own]
+        if order != sorted(order):
+            yield f"set {name}: its members on {id} are not in order along the grain"
+        if any(q.x_mm < p.x_mm + p.length_mm for p, q in itertools.pairwise(own)):
+            yield f"set {name}: two of its members on {id} do not lie one after another"
