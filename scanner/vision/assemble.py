@@ -10,19 +10,15 @@ import numpy as np
 
 from scanner.errors import PhotoError, SettingsError
 from scanner.geometry.strip_layout import (
-    ARM_ORIGIN_MM,
-    MARKERS_PER_PIECE,
     PIECE_MM,
-    STRIP_WIDTH_MM,
     Piece,
     corner_signs,
     corners_mm,
-    piece_length_mm,
     position_of,
 )
 from scanner.vision.camera import Camera, planar_poses, twin
+from scanner.vision.face_prior import face_prior
 from scanner.vision.observations import (
-    FacePrior,
     Floats,
     LensPrior,
     Marks,
@@ -30,28 +26,18 @@ from scanner.vision.observations import (
     Reference,
     corner_marks,
 )
+from scanner.vision.references import FREE, rule_reference, strip_references
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.board.form import Warp
-    from scanner.vision.setup import RuleSize, Setup
+    from scanner.vision.setup import Setup
 
-PAPER_MM = 0.1
-# A bow that nobody measured is taken to be up to this.
-UNKNOWN_BOW_MM = 5.0
 # Line-fitted corners are better than this; the floor stands for what the lens model cannot say.
 CORNER_SD_PX = 0.3
 FEWEST_MARKERS = 6
-FREE = (math.inf, math.inf, math.inf)
 # A board lies within about this much of its reference when nobody typed its length (8 ft).
 USUAL_HALF_BOARD_MM = 1219.0
-_ARM_NAMES: dict[Piece, str] = {
-    "A": "strip A",
-    "B": "strip B",
-    "arm": "cross arm",
-    "arm2": "second cross arm",
-}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,6 +67,8 @@ class SeenRule:
         What its graduations say it is, or what was typed.
     ticks
         Number of graduations read (0: none).
+    doubts
+        What the photo alone could not settle about it, as sentences for the user.
     """
 
     points_mm: Floats
@@ -93,6 +81,7 @@ class SeenRule:
     width_mm: float
     ticks: int
     was_tapped: bool = False
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,102 +92,6 @@ class Seen:
     lens: LensPrior
     markers: SeenMarkers | None = None
     rules: tuple[SeenRule, ...] = ()
-
-
-def face_prior(
-    setup: Setup, middle_mm: tuple[float, float], half_length_mm: float, angle_rad: float = 0.0
-) -> FacePrior:
-    """Return the height and form of the face before the fit, from what the person measured."""
-    crown, ends = _bow_prior(setup.warp)
-    cup, twist = (setup.warp.cup_mm, setup.warp.twist_mm) if setup.warp else (0.0, 0.0)
-    if setup.rule_on == "face":
-        sd_thickness = 0.1
-    else:
-        sd_thickness = math.hypot(setup.thickness.u_mm / 2, cup / 2, twist / 4)
-    return FacePrior(
-        thickness_mm=setup.thickness.value_mm,
-        sd_thickness=max(0.05, sd_thickness),
-        middle_mm=middle_mm,
-        half_length_mm=half_length_mm,
-        angle_rad=angle_rad,
-        crown=crown,
-        ends=ends,
-    )
-
-
-def _bow_prior(warp: Warp | None) -> tuple[tuple[float, float], tuple[float, float]]:
-    if warp is None:
-        unknown = (UNKNOWN_BOW_MM / 4, 0.32 * UNKNOWN_BOW_MM)
-        return unknown, unknown
-    bow = abs(warp.bow_mm)
-    if not warp.sign_known and bow > 0:
-        # One of them is the bow, the other nothing; nobody said which.
-        either = (bow / 2, math.hypot(0.75, bow / 2))
-        return either, either
-    hollow = warp.bow_mm >= 0
-    return (0.0 if hollow else bow, 0.75), (bow if hollow else 0.0, 0.75)
-
-
-def strip_references(
-    setup: Setup, highest: dict[Piece, int]
-) -> tuple[tuple[Piece, ...], tuple[Reference, ...]]:
-    """Return the printed references of which markers were seen; strip A (or B) is the frame."""
-    on_face = setup.rule_on == "face"
-    batten = setup.batten_mm
-    height = PAPER_MM + (batten or 0.0)
-    # A batten's thickness was measured; paper on a floor lies as the floor does.
-    sd_height = 0.1 if on_face else (0.3 if batten is not None else 0.5)
-    order: tuple[Piece, ...] = tuple(p for p in ("A", "B", "arm", "arm2") if p in highest)
-    if not {"A", "B"} & set(order):
-        return (), ()
-    references = []
-    for index, piece in enumerate(order):
-        step = piece_length_mm(piece)
-        if piece in ("A", "B"):
-            pieces = highest[piece] // MARKERS_PER_PIECE + 1
-            place, sd_place = (0.0, 0.0, 0.0), (None if index == 0 else FREE)
-        else:
-            pieces = 2
-            place, sd_place = (*ARM_ORIGIN_MM, math.pi / 2), (1.0, 1.0, 0.01)
-            if piece == "arm2":
-                sd_place = FREE
-        references.append(
-            Reference(
-                name=_ARM_NAMES[piece],
-                is_printed=True,
-                size_mm=(pieces * step, STRIP_WIDTH_MM),
-                piece_mm=step,
-                height_mm=PAPER_MM if on_face else height,
-                sd_height=sd_height,
-                on_face=on_face,
-                place=place,
-                sd_place=sd_place,
-                sd_sag=0.3 if on_face else 1.0,
-            )
-        )
-    return order, tuple(references)
-
-
-def rule_reference(size: RuleSize, seen: SeenRule, index: int, *, on_face: bool) -> Reference:
-    """Return a plain rule as a reference."""
-    thickness = size.thickness_mm
-    # Steel rules are 1 to 1.5 mm thick, wooden ones more (common practice, no source).
-    height = 1.2 if thickness is None else thickness
-    sd_height = 0.4 if thickness is None else 0.2
-    width_known = size.width_mm is not None
-    return Reference(
-        name="rule" if index == 0 else "second rule",
-        is_printed=False,
-        size_mm=(seen.length_mm, seen.width_mm),
-        height_mm=height,
-        sd_height=sd_height if on_face else math.hypot(sd_height, 0.4),
-        on_face=on_face,
-        sd_place=None if index == 0 else FREE,
-        sd_sag=0.3 if on_face else 0.7,
-        sd_crook=0.3,
-        sd_along=0.0002 if not seen.was_tapped else 0.0005,
-        sd_across=0.002 if width_known else 3.0 / seen.width_mm,
-    )
 
 
 def marker_marks(photo: int, order: tuple[Piece, ...], seen: SeenMarkers) -> list[Marks]:

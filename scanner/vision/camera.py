@@ -17,10 +17,15 @@ Floats = NDArray[np.float64]
 LENS_SIZE = 8
 
 
+def _cross(turn: Floats) -> Floats:
+    """Return the matrix that takes the cross product with a vector from the left."""
+    return np.array([[0.0, -turn[2], turn[1]], [turn[2], 0.0, -turn[0]], [-turn[1], turn[0], 0.0]])
+
+
 def rotation(turn: Floats) -> Floats:
     """Return the rotation matrix (3, 3) of a turn vector (3,), rad (Rodrigues)."""
     angle = float(np.linalg.norm(turn))
-    cross = np.array([[0.0, -turn[2], turn[1]], [turn[2], 0.0, -turn[0]], [-turn[1], turn[0], 0.0]])
+    cross = _cross(turn)
     # Near zero both factors lose their digits; the series does not.
     if angle < 1e-4:
         first, second = 1.0 - angle**2 / 6, 0.5 - angle**2 / 24
@@ -100,8 +105,44 @@ class Camera:
         return np.asarray(np.column_stack([flat, np.ones(len(flat))]) @ self.R)
 
 
+def turn_slopes(turn: Floats) -> Floats:
+    """Return the derivatives (3, 3, 3) of ``rotation(turn)`` by each of the three turns."""
+    angle = float(np.linalg.norm(turn))
+    if angle < 1e-4:
+        first, second, third = 1.0 - angle**2 / 6, 0.5 - angle**2 / 24, 1.0 / 6
+    else:
+        first, second = np.sin(angle) / angle, (1.0 - np.cos(angle)) / angle**2
+        third = (1.0 - first) / angle**2
+    # The left Jacobian of the rotation group: a small change of `turn` turns by its image.
+    left = first * np.eye(3) + second * _cross(turn) + third * np.outer(turn, turn)
+    R = rotation(turn)
+    return np.stack([_cross(left[:, axis]) @ R for axis in range(3)])
+
+
+def lens_slopes(camera: Camera, points: Floats) -> Floats:
+    """Return the derivatives (N, 2, 8) of pixels by the lens vector, the pose held."""
+    seen = points @ camera.R.T + camera.t
+    x, y = seen[:, 0] / seen[:, 2], seen[:, 1] / seen[:, 2]
+    rr, f = x * x + y * y, camera.lens[0]
+    out = np.zeros((len(points), 2, LENS_SIZE))
+    out[:, 0, 0], out[:, 1, 0] = distort(camera.lens, x, y)
+    out[:, 0, 1] = out[:, 1, 2] = 1.0
+    for power in range(3):
+        out[:, 0, 3 + power] = f * x * rr ** (power + 1)
+        out[:, 1, 3 + power] = f * y * rr ** (power + 1)
+    out[:, 0, 6] = out[:, 1, 7] = 2.0 * f * x * y
+    out[:, 1, 6] = f * (rr + 2.0 * y * y)
+    out[:, 0, 7] = f * (rr + 2.0 * x * x)
+    return out
+
+
 def slopes(camera: Camera, points: Floats) -> Floats:
     """Return the derivatives of pixels by reference points, shape (N, 2, 3), px/mm."""
+    return np.asarray(seen_slopes(camera, points) @ camera.R)
+
+
+def seen_slopes(camera: Camera, points: Floats) -> Floats:
+    """Return the derivatives (N, 2, 3), px/mm, of pixels by the points as the camera sees them."""
     seen = points @ camera.R.T + camera.t
     z = seen[:, 2]
     x, y = seen[:, 0] / z, seen[:, 1] / z
@@ -116,7 +157,7 @@ def slopes(camera: Camera, points: Floats) -> Floats:
     flat = np.zeros((len(points), 2, 3))
     flat[:, 0, 0] = flat[:, 1, 1] = 1.0 / z
     flat[:, 0, 2], flat[:, 1, 2] = -x / z, -y / z
-    return np.asarray(camera.lens[0] * (bend @ flat) @ camera.R)
+    return np.asarray(camera.lens[0] * (bend @ flat))
 
 
 def twin(R: Floats, t: Floats, anchor: Floats) -> tuple[Floats, Floats]:

@@ -14,7 +14,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.geometry.strip_layout import joints_before
-from scanner.vision.camera import LENS_SIZE, Camera, rotation, slopes
+from scanner.vision.camera import (
+    LENS_SIZE,
+    Camera,
+    lens_slopes,
+    rotation,
+    seen_slopes,
+    slopes,
+    turn_slopes,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,9 +30,7 @@ if TYPE_CHECKING:
     from scanner.vision.observations import Floats, Marks, Observations
 
 _POSE_UNITS = np.array([0.01, 0.01, 0.01, 1.0, 1.0, 0.001])
-# Steps of the numerical derivatives, in sd: small enough for the camera, where pixels bend; the
-# rest is all but linear.
-_CAMERA_STEP = 1e-4
+# Step of the numerical derivatives of places, in sd: they are all but linear.
 _WORLD_STEP = 1e-2
 
 
@@ -216,22 +222,32 @@ class Model:
         places = [self.value(state, f"point {index}") for index in range(count)]
         return np.array(places).reshape(count, 2)
 
-    def camera_unknowns(self, photo: int) -> NDArray[np.int_]:
-        """Return the indices of the unknowns of one photo's camera."""
-        names = ["lens", f"pose {photo}"]
-        if self.observations.photos > 1:
-            names.append(f"shift {photo}")
-        return np.concatenate([np.arange(self.size)[self.blocks[name].slice] for name in names])
-
     def camera_slopes(self, state: State, photo: int, world: Floats) -> Floats:
         """Return derivatives (N, 2, unknowns) of pixels by the camera of their photo."""
-        at = self.camera(state, photo).project(world)
+        camera = self.camera(state, photo)
+        by_place, by_lens = seen_slopes(camera, world), lens_slopes(camera, world)
+        pose = self.value(state, f"pose {photo}")
+        shrink = np.exp(-pose[5])
         out = np.zeros((len(world), 2, self.size))
-        for index in self.camera_unknowns(photo):
-            stepped = state.values.copy()
-            stepped[index] += _CAMERA_STEP
-            there = self.camera(State(stepped, state.turns), photo).project(world)
-            out[:, :, index] = (there - at) / _CAMERA_STEP
+        # Where the anchor lies before the camera follows the pose, the focal length and the
+        # principal point (see `camera`).
+        anchor = camera.R @ self.anchors[photo] + camera.t
+        lens = by_lens.copy()
+        lens[:, :, 0] = camera.lens[0] * by_lens[:, :, 0] + by_place[:, :, 2] * anchor[2]
+        lens[:, :, 1:3] -= shrink * by_place[:, :, :2]
+        at = self.blocks["lens"].slice
+        out[:, :, at] = lens * self.unit[at]
+        if self.observations.photos > 1:
+            at = self.blocks[f"shift {photo}"].slice
+            out[:, :, at] = lens[:, :, :3] * self.unit[at]
+        turned = turn_slopes(pose[:3]) @ state.turns[photo]
+        moved = (world - self.anchors[photo]) @ turned.transpose(0, 2, 1)
+        own = np.empty((len(world), 2, 6))
+        own[:, :, :3] = np.einsum("nij,knj->nik", by_place, moved)
+        own[:, :, 3:5] = shrink * by_place[:, :, :2]
+        own[:, :, 5] = -by_place @ anchor
+        at = self.blocks[f"pose {photo}"].slice
+        out[:, :, at] = own * self.unit[at]
         return out
 
     def face_slopes(self, state: State, photo: int, xy: Floats) -> Floats:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -153,15 +154,36 @@ def corner_marks(
     return Marks(photo, reference, points_mm, signs, pixels, both, sd_px, groups)
 
 
+class PointView(NamedTuple):
+    """Where one photo shows a face point, px, and how surely.
+
+    ``loose`` is a unit vector of the photo along which the place is known to ``loose_sd_px``
+    only: grain looks alike a little further along.
+    """
+
+    photo: int
+    x_px: float
+    y_px: float
+    sd_px: float
+    loose: tuple[float, float] = (1.0, 0.0)
+    loose_sd_px: float | None = None
+
+    @property
+    def weights(self) -> Floats:
+        """The matrix (2, 2) that takes a distance in px to sd."""
+        along = np.array(self.loose)
+        across = np.array([-along[1], along[0]])
+        return np.array([along / (self.loose_sd_px or self.sd_px), across / self.sd_px])
+
+
 @dataclass(frozen=True, slots=True)
 class FacePoint:
     """A point of the face as seen in one photo or in several.
 
-    ``seen`` holds (photo, x px, y px, sd px) a view; ``start_mm`` is its place to start from, in
-    the reference frame (y up).
+    ``start_mm`` is its place to start from, in the reference frame (y up).
     """
 
-    seen: tuple[tuple[int, float, float, float], ...]
+    seen: tuple[PointView, ...]
     start_mm: tuple[float, float]
 
 

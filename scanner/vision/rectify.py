@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scanner.vision.picture import Photo
-    from scanner.vision.scale import ScaleFit
+    from scanner.vision.scale_fit import ScaleFit
 
 # The region in which a board is looked for: a little more than 16 ft by half as much.
 MOST_GROUND_MM = (6000.0, 3000.0)
@@ -149,6 +149,19 @@ def flatten(
         u_point_mm=fit.u_point_mm,
         seen=seen,
     )
+
+
+def view_of(
+    photo: Photo, fit: ScaleFit, index: int, place: FacePlace, mm_per_px: float
+) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+    """Return one photo's own flat picture of a place (H, W, 3), and which pixels it shows."""
+    width = max(1, round(place.size_mm[0] / mm_per_px) + 1)
+    height = max(1, round(place.size_mm[1] / mm_per_px) + 1)
+    middle = place.rule_from_place(np.array([[place.size_mm[0] / 2, place.size_mm[1] / 2]]))[0]
+    there = _photo_map(fit, index, place, mm_per_px, (height, width))
+    high, wide = photo.pixels.shape[:2]
+    inside = (there >= 0).all(axis=2) & (there[..., 0] <= wide - 1) & (there[..., 1] <= high - 1)
+    return _resampled(photo.pixels, there, mm_per_px / fit.mm_per_px(index, middle)), inside
 
 
 def _shares(

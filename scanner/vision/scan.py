@@ -26,17 +26,19 @@ from scanner.geometry.polygons import polygon_of, union_of
 from scanner.vision.flaws import find_flaws
 from scanner.vision.locate import locate_board
 from scanner.vision.outline import TracedOutline, trace_outline
+from scanner.vision.overlap import matched_points
 from scanner.vision.picture import FacePicture, FaceScan, Photo
+from scanner.vision.place import MARGIN_MM, along_the_board, place_around
 from scanner.vision.rectify import FacePlace, flatten, ground_place
-from scanner.vision.scale import ScaleFit, fit_scale, with_board_ends, with_taped_length
+from scanner.vision.refit import with_board_ends, with_face_points, with_taped_length
+from scanner.vision.scale import fit_scale
+from scanner.vision.scale_fit import ScaleFit
 from scanner.vision.setup import Setup
 
 Progress = Callable[[str, float], None]
 
 GROUND_MM_PER_PX = 2.0
 FACE_MM_PER_PX = 0.5
-# Floor shown round the board: enough for the tracer to learn what is not wood.
-_MARGIN_MM = 60.0
 # The batten is up to 70 mm wide under 60 mm of strip, and it and the rule cast a contact shadow.
 _BATTEN_RIM_MM = 9.0
 # And it runs on past both ends of the paper (common practice, no source).
@@ -80,8 +82,8 @@ def scan_face(
     progress("tracing the outline", 0.4)
     first_look = _face_picture(photos, fit, place)
     traced = trace_outline(first_look, name)
-    fit, traced, place = _with_ends(fit, traced, place, setup.taped)
-    place = _along_the_board(photos, fit, place, traced)
+    fit, traced, place = _with_board(photos, fit, traced, place)
+    place = along_the_board(fit, place, traced)
     picture = _face_picture(photos, fit, place)
     progress("tracing the outline", 0.6)
     traced = trace_outline(picture, name)
@@ -109,7 +111,7 @@ def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePla
     # Not turned, so a shift of its origin puts the picture into the rule frame.
     ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
     board = locate_board(ground, fit.rule_area_mm(), name)
-    return _place_around(board.outline, board.angle_rad)
+    return place_around(board.outline, board.angle_rad)
 
 
 def _face_picture(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> FacePicture:
@@ -143,32 +145,18 @@ def _rule_pixels(fit: ScaleFit, place: FacePlace, shape: tuple[int, ...]) -> NDA
     return painted
 
 
-def _place_around(outline: Polygon, angle_rad: float) -> FacePlace:
-    upright = affinity.rotate(outline, -angle_rad, origin=(0, 0), use_radians=True)
-    x0, y0, x1, y1 = upright.bounds
-    corner = _turned(np.array([[x0 - _MARGIN_MM, y0 - _MARGIN_MM]]), angle_rad)[0]
-    return FacePlace(
-        origin_mm=(float(corner[0]), float(corner[1])),
-        angle_rad=angle_rad,
-        size_mm=(x1 - x0 + 2 * _MARGIN_MM, y1 - y0 + 2 * _MARGIN_MM),
-    )
-
-
-def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64]:
-    c, s = np.cos(angle_rad), np.sin(angle_rad)
-    turned: NDArray[np.float64] = points @ np.array([[c, s], [-s, c]])
-    return turned
-
-
-def _with_ends(
-    fit: ScaleFit, traced: TracedOutline, place: FacePlace, taped: Measured | None
+def _with_board(
+    photos: tuple[Photo, ...], fit: ScaleFit, traced: TracedOutline, place: FacePlace
 ) -> tuple[ScaleFit, TracedOutline, FacePlace]:
-    """Refit with the board's own ends, and with its taped length where there is one."""
+    """Refit with the board's own ends, its taped length, and grain that several photos show."""
+    taped = fit.setup.taped
     ends = place.rule_from_place(np.array(mid_line(traced.outline)))
     if taped is None:
         taught = with_board_ends(fit, ends[0], ends[1])
     else:
         taught = with_taped_length(fit, ends[0], ends[1], taped)
+    if len(photos) > 1:
+        taught = with_face_points(taught, matched_points(photos, taught, place, MARGIN_MM))
 
     def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the same wood under the new fit: what stays is where it lies in the photo."""
@@ -176,43 +164,9 @@ def _with_ends(
 
     outline = polygon_of(moved(place.rule_from_place(np.array(traced.outline.exterior.coords))))
     angle = place.angle_rad
-    here = _place_around(outline, angle)
+    here = place_around(outline, angle)
     back = here.place_from_rule(np.array(outline.exterior.coords))
     return taught, replace(traced, outline=polygon_of(back), wane=()), here
-
-
-def _along_the_board(
-    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, traced: TracedOutline
-) -> FacePlace:
-    """Return the place turned so that x runs along the board from the end that the design names."""
-    whole = [traced.outline, *traced.wane]
-    ends = place.rule_from_place(np.array(mid_line(traced.outline)))
-    if _is_turned_round(photos, fit, ends):
-        ends = ends[::-1]
-    along = ends[1] - ends[0]
-    angle = float(np.arctan2(along[1], along[0]))
-    points = np.vstack([np.array(shape.exterior.coords) for shape in whole])
-    return _place_around(
-        Polygon(place.rule_from_place(points)).convex_hull,
-        angle,
-    )
-
-
-def _is_turned_round(
-    photos: tuple[Photo, ...], fit: ScaleFit, ends_mm: NDArray[np.float64]
-) -> bool:
-    """Return whether the second point is end A (design section 2).
-
-    Nearer the strip's zero mark; without a strip the left end in the photo, or the lower end if
-    the board runs more up than across.
-    """
-    if fit.kind == "strip":
-        return bool(ends_mm[1, 0] < ends_mm[0, 0])
-    seen = fit.photo_from_face(0, ends_mm)
-    across, down = seen[1] - seen[0]
-    if abs(across) >= abs(down):
-        return bool(across < 0)
-    return bool(down > 0)
 
 
 def _reading(

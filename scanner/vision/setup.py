@@ -16,6 +16,9 @@ class RuleSize:
     thickness_mm: float | None = None
 
 
+# Of a rough board that a person would still take for a straight one (see `Setup.most_bow_mm`).
+USUAL_MOST_BOW_MM = 5.0
+
 Corners = tuple[tuple[float, float], ...]
 
 
@@ -39,6 +42,8 @@ class Setup:
         The board's length as taped along its mid-width.
     warp
         Bow, cup, twist as entered, or None.
+    most_bow_mm
+        What a bow that nobody measured is at most; U answers for it.
     corners
         Four tapped corners of the plain rule, photo px, round the rule from its zero end.
     """
@@ -52,3 +57,4 @@ class Setup:
     taped: Measured | None = None
     warp: Warp | None = None
     corners: Corners | None = None
+    most_bow_mm: float = USUAL_MOST_BOW_MM

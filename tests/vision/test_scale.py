@@ -6,11 +6,12 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError, SettingsError
 from scanner.vision.assemble import Seen, SeenMarkers
-from scanner.vision.scale import fit_seen, with_board_ends, with_taped_length
+from scanner.vision.refit import with_board_ends, with_taped_length
+from scanner.vision.scale import fit_seen
 from tests.bench.projected import KINDS, LEVELS, draw_scene, measure
 
-STRIP = KINDS["strip on floor"]
-RULE = KINDS["rule, ticks + taped length"]
+STRIP = KINDS["strip"]
+RULE = KINDS["rule + taped length"]
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +27,7 @@ def fit(scene):
 @pytest.mark.slow
 def test_lengths_and_widths_lie_inside_their_u_but_are_not_too_good():
     # Bounds on both sides: with 0.7 px of noise at the ends an error of nothing means that the
-    # truth leaked. Full figures: python -m tests.bench.projected.
+    # truth leaked. Full figures: python -m tests.bench.scale.
     errors, us = [], []
     for seed in range(510, 514):
         for outcomes in measure(draw_scene(seed, STRIP, LEVELS["typical"])).values():
@@ -39,10 +40,14 @@ def test_lengths_and_widths_lie_inside_their_u_but_are_not_too_good():
 
 
 def test_a_taped_board_makes_a_plain_rule_good_between_its_ends():
-    scene = draw_scene(520, RULE, LEVELS["good"])
-    outcomes = measure(scene)
-    assert max(abs(one.error) for one in outcomes["knots"]) < 6.0
-    assert all(abs(one.error) <= 1.5 * one.u for one in outcomes["knots"])
+    found = [
+        one
+        for seed in (520, 521, 522)
+        for one in measure(draw_scene(seed, RULE, LEVELS["good"]))["knots"]
+    ]
+    # Knot to knot over up to 8 ft, where a lone rule would be off by 10 mm and more.
+    assert np.median([abs(one.error) for one in found]) < 5.0
+    assert all(abs(one.error) < 3 * one.u for one in found)
 
 
 def test_photo_and_face_there_and_back(fit):

@@ -1,0 +1,62 @@
+"""Where the board's rectangle lies in the rule frame, and which of its ends is end A."""
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from scanner.board.reading import mid_line
+from scanner.vision.outline import TracedOutline
+from scanner.vision.rectify import FacePlace
+from scanner.vision.scale_fit import ScaleFit
+
+# Floor shown round the board: enough for the tracer to learn what is not wood.
+MARGIN_MM = 60.0
+
+
+def place_around(outline: Polygon, angle_rad: float) -> FacePlace:
+    """Return the rectangle, turned by an angle, round an outline in the rule frame."""
+    upright = affinity.rotate(outline, -angle_rad, origin=(0, 0), use_radians=True)
+    x0, y0, x1, y1 = upright.bounds
+    corner = _turned(np.array([[x0 - MARGIN_MM, y0 - MARGIN_MM]]), angle_rad)[0]
+    return FacePlace(
+        origin_mm=(float(corner[0]), float(corner[1])),
+        angle_rad=angle_rad,
+        size_mm=(x1 - x0 + 2 * MARGIN_MM, y1 - y0 + 2 * MARGIN_MM),
+    )
+
+
+def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64]:
+    c, s = np.cos(angle_rad), np.sin(angle_rad)
+    turned: NDArray[np.float64] = points @ np.array([[c, s], [-s, c]])
+    return turned
+
+
+def along_the_board(fit: ScaleFit, place: FacePlace, traced: TracedOutline) -> FacePlace:
+    """Return the place turned so that x runs along the board from the end that the design names."""
+    whole = [traced.outline, *traced.wane]
+    ends = place.rule_from_place(np.array(mid_line(traced.outline)))
+    if _is_turned_round(fit, ends):
+        ends = ends[::-1]
+    along = ends[1] - ends[0]
+    angle = float(np.arctan2(along[1], along[0]))
+    points = np.vstack([np.array(shape.exterior.coords) for shape in whole])
+    return place_around(
+        Polygon(place.rule_from_place(points)).convex_hull,
+        angle,
+    )
+
+
+def _is_turned_round(fit: ScaleFit, ends_mm: NDArray[np.float64]) -> bool:
+    """Return whether the second point is end A (design section 2).
+
+    Nearer the strip's zero mark; without a strip the left end in the photo, or the lower end if
+    the board runs more up than across.
+    """
+    if fit.kind == "strip":
+        return bool(ends_mm[1, 0] < ends_mm[0, 0])
+    seen = fit.photo_from_face(0, ends_mm)
+    across, down = seen[1] - seen[0]
+    if abs(across) >= abs(down):
+        return bool(across < 0)
+    return bool(down > 0)

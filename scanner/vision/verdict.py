@@ -1,0 +1,75 @@
+"""What speaks against a fit: refusals, and doubts that the user should know."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.errors import PhotoError
+from scanner.vision.lengths import u_of_length
+from scanner.vision.scale_fit import mirrored
+
+if TYPE_CHECKING:
+    from scanner.vision.observations import Floats
+    from scanner.vision.scale_fit import ScaleFit
+
+WORST_MISFIT = 9.0
+DOUBTFUL_MISFIT = 2.5
+MOST_DROPPED = 0.2
+NEAREST_MM = 400.0
+MOST_TILT_DEG = 65.0
+
+
+def refuse_bad(fit: ScaleFit) -> None:
+    """Raise ``PhotoError`` where no camera over a flat reference can have seen this."""
+    solution = fit.solution
+    where = " and ".join(fit.names)
+    if solution.chi2_per_dof > WORST_MISFIT or solution.dropped_share > MOST_DROPPED:
+        raise PhotoError(
+            f"The reference in {where} does not look as a flat one can (misfit "
+            f"{solution.chi2_per_dof:.1f}, {100 * solution.dropped_share:.0f} % of its marks left "
+            "out)",
+            "lay it flat, give its true size, and use a plain photo, no panorama or portrait mode",
+        )
+    for index, name in enumerate(fit.names):
+        camera = solution.model.camera(solution.state, index)
+        middle = np.array([*fit.observations.face.middle_mm, fit.observations.face.thickness_mm])
+        if float(np.linalg.norm(camera.centre - middle)) < NEAREST_MM:
+            raise PhotoError(
+                f"{name} was taken from less than 0.4 m", "step back and take the photo again"
+            )
+        if camera.tilt_deg > MOST_TILT_DEG:
+            raise PhotoError(
+                f"{name} was taken too flat over the board ({camera.tilt_deg:.0f} degrees from "
+                "straight above)",
+                "hold the phone higher over the board",
+            )
+
+
+def doubts_of(fit: ScaleFit) -> tuple[str, ...]:
+    """Return what the user should know of a fit, one sentence each."""
+    out = []
+    solution, observations = fit.solution, fit.observations
+    if fit.kind == "strip" and observations.taped_strip is None:
+        out.append(
+            "print scale not checked: tape the strip once from zero to its last joint line and "
+            "type it in"
+        )
+    if solution.chi2_per_dof > DOUBTFUL_MISFIT:
+        out.append("the reference does not lie flat: see that it touches the floor everywhere")
+    p, q = fit.long_line()
+    ends = mirrored(np.array([p, q]))
+    if fit.twins and _twin_matters(fit, (ends[0], ends[1])):
+        out.append("two tilts of the camera fit this photo: take a second one from another side")
+    sd = solution.state.values[solution.model.blocks["lens"].slice][0]
+    if abs(sd) > 3 and observations.lenses[0].sd_log_focal < 0.1:
+        out.append("the focal length in the photo does not fit what is seen: is it cropped?")
+    return tuple(out)
+
+
+def _twin_matters(fit: ScaleFit, ends: tuple[Floats, Floats]) -> bool:
+    sources = (fit.source(mirrored(ends[0][None])[0]), fit.source(mirrored(ends[1][None])[0]))
+    with_twin = u_of_length(fit.solution, fit.twins, sources, ends, (0.0, 0.0))
+    alone = u_of_length(fit.solution, (), sources, ends, (0.0, 0.0))
+    return with_twin > 1.2 * alone
