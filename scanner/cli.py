@@ -297,6 +297,38 @@ def grade(
         _say(f"written: {len(written)} pictures in {output}")
 
 
+@app.command(epilog="Example: bothfaces buy parts.csv --grade 1C -o how-much.png")
+def buy(
+    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    grade: Annotated[str, typer.Option(help="Grade at the yard: FAS, Selects, 1C or 2A.")] = "1C",
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="Picture of the chances (PNG).")
+    ] = None,
+    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    units: Units = "mm",
+    trials: Annotated[int, typer.Option(help="Simulated lots for each species.")] = 40,
+    seed: Annotated[int, typer.Option(help="Of the simulated lots.")] = 1,
+) -> None:
+    """Say how many board feet to buy, and the chance that everything fits."""
+    from scanner.app.buy_wood import buy_wood
+
+    with _bar("buying") as report:
+        lines = buy_wood(
+            parts,
+            grade=grade,
+            shop_file=shop,
+            units=units,
+            trials=trials,
+            seed=seed,
+            picture=output,
+            progress=report,
+        )
+    for line in lines:
+        _say(line)
+    if output is not None:
+        _say(f"written: {output}")
+
+
 @app.command(epilog="Example: bothfaces movement 12in --species 'white ash' --from 6 --to 11")
 def movement(
     width: Annotated[str, typer.Argument(help="Width of the part, across the grain.")],

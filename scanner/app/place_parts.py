@@ -40,10 +40,10 @@ def place_parts(
         The result, and the files written.
     """
     refuse_unwritable(folder)
-    known_units, known_paper = _units(units), _paper(paper)
-    parts = read_parts(parts_file, known_units)
+    unit, known_paper = known_units(units), _paper(paper)
+    parts = read_parts(parts_file, unit)
     boards = tuple(read_board(path) for path in board_files)
-    shop = read_shop(shop_file, known_units)
+    shop = read_shop(shop_file, unit)
     kept = read_layout(keep) if keep else None
     stop = Work(work) if work else Seconds(seconds)
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
@@ -53,7 +53,8 @@ def place_parts(
     return result, written
 
 
-def _units(text: str) -> Literal["mm", "inch"]:
+def known_units(text: str) -> Literal["mm", "inch"]:
+    """Return the unit of bare numbers that was asked for; refuses all but mm and inch."""
     match text:
         case "mm" | "inch":
             return text

@@ -1,0 +1,69 @@
+"""What to buy, in the words that every output shares."""
+
+from collections.abc import Iterable
+
+from scanner.lot.buying import MOST_BOARDS, ChanceCurve
+from scanner.lot.need import waste_of
+from scanner.units import decimal_text, percent_text
+
+# Extra to buy: most projects; those choosy about grain and colour (common practice, no source).
+RULE_OF_THUMB = (0.15, 0.20)
+RULE_WHEN_CHOOSY = (0.40, 0.50)
+NO_PROMISE_OF_A_YARD = (
+    "Boards were drawn at random from a grade's published averages: for planning, no promise of"
+    " what the yard has."
+)
+
+
+def buying_lines(curves: Iterable[ChanceCurve]) -> tuple[str, ...]:
+    """Return a few lines for each species and thickness class, and what they rest on."""
+    lines: list[str] = []
+    for curve in curves:
+        lines += _lines(curve)
+    lines.append(NO_PROMISE_OF_A_YARD)
+    return tuple(lines)
+
+
+def title_of(curve: ChanceCurve) -> str:
+    """Return ``white ash 4/4``."""
+    species = curve.need.species or "any species"
+    return f"{species} {curve.need.quarters}/4" if curve.need.quarters else species
+
+
+def _lines(curve: ChanceCurve) -> list[str]:
+    need = curve.need
+    if need.quarters is None:
+        thickest = max(part.thickness_mm for part in need.parts)
+        return [f"{title_of(curve)}: no class is thick enough for {thickest:.1f} mm; glue it up"]
+    rough = need.rough_feet
+    lines = [
+        f"{title_of(curve)}: the parts hold {_feet(need.net_feet)} board feet, {_feet(rough)} with"
+        " their allowances"
+    ]
+    wanted = curve.feet_for(0.9)
+    if wanted is None:
+        worst = max(curve.need.parts, key=lambda part: part.width_mm * part.length_mm)
+        lines.append(
+            f"  fewer than nine in ten lots of {MOST_BOARDS} boards of {curve.grade} hold it all:"
+            f" ask for wider or better boards (largest part: {worst.name})"
+        )
+        return lines
+    extra = wanted / rough - 1
+    lines.append(
+        f"  buy {_feet(wanted)} board feet of {curve.grade} for a 90 % chance that all fits:"
+        f" {percent_text(extra)} extra, so {percent_text(waste_of(max(extra, 0.0)))} of it is waste"
+    )
+    half = curve.feet_for(0.5)
+    if half is not None:
+        lines.append(f"  with {_feet(half)} board feet half the lots would do")
+    low, high = (rough * (1 + share) for share in RULE_OF_THUMB)
+    lines.append(
+        f"  the rule of thumb, {percent_text(RULE_OF_THUMB[0])} to {percent_text(RULE_OF_THUMB[1])}"
+        f" extra ({_feet(low)} to {_feet(high)} board feet), would do in"
+        f" {percent_text(curve.chance(high))} of the lots"
+    )
+    return lines
+
+
+def _feet(feet: float) -> str:
+    return decimal_text(feet, 1)
