@@ -101,6 +101,9 @@ class LayoutView:
     standing: LayoutStanding
     headline: str = ""
     lines: tuple[str, ...] = ()
+    placed: int = 0
+    asked: int = 0
+    boards: tuple[str, ...] = ()  # those that parts lie on, in order
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,16 +145,11 @@ def board_view(lot: Lot, board_id: str) -> BoardView:
     """Return one board, ready to draw, with the parts of the newest layout on it."""
     board, units = lot.board(board_id), lot.shop().units
     saved = lot.layout()
-    quarters = board.thickness.text(units)
-    width = Measured(
-        sawn_width_mm(station.width.value_mm for station in board.widths),
-        max(station.width.u_mm for station in board.widths),
-    )
     return BoardView(
         id=board.id,
-        head=f"{board.species}, {quarters} thick",
-        size=f"{board.length.text(units)} long, {width.text(units)} wide on average",
-        trust=_trust(board),
+        head=board_head(board, units),
+        size=board_size(board, units),
+        trust=board_trust(board),
         notes=board.notes,
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
         flaws=tuple(_flaw_view(board, flaw, units) for flaw in board.flaws),
@@ -197,12 +195,27 @@ def layout_view(lot: Lot) -> LayoutView:
             f"Not looked over: {', '.join(layout.not_looked_over)}. What was found there counts at "
             "its worst, and what was not found is not known."
         )
-    return LayoutView(
-        "current" if saved.revision == lot.revision else "old", headline, tuple(lines)
+    standing: LayoutStanding = "current" if saved.revision == lot.revision else "old"
+    opened = tuple(sorted({placed.board for placed in layout.placements}))
+    return LayoutView(standing, headline, tuple(lines), total.placed, total.asked, opened)
+
+
+def board_head(board: Board, units: str) -> str:
+    """Return species and thickness in words."""
+    return f"{board.species}, {board.thickness.text(units)} thick"
+
+
+def board_size(board: Board, units: str) -> str:
+    """Return length and width in words, each with its +-."""
+    width = Measured(
+        sawn_width_mm(station.width.value_mm for station in board.widths),
+        max(station.width.u_mm for station in board.widths),
     )
+    return f"{board.length.text(units)} long, {width.text(units)} wide on average"
 
 
-def _trust(board: Board) -> str:
+def board_trust(board: Board) -> str:
+    """Return in words what the board's sizes are good for."""
     if board.quality == "good":
         return "Good enough to lay out by."
     return "Rough sizes only: measure with the tape before you rely on them."

@@ -10,6 +10,8 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 import ui
+from scanner.app.open_lot import parts_of
+from scanner.app.parts_table import keep_table
 from scanner.app.scan_board import ScanResult
 from scanner.board.flaw import FlawState
 from scanner.errors import PhotoError
@@ -39,10 +41,18 @@ def _page(home, **parameters):
     return page.run()
 
 
-def _sent(page):
-    """Return the data that the board view was given."""
-    (board,) = page.get("bidi_component")
-    return json.loads(board.proto.json)
+def _sent(page, name="board"):
+    """Return the data that the board view (or the road: ``steps``) was given."""
+    all_sent = [json.loads(one.proto.json) for one in page.get("bidi_component")]
+    return next(sent for sent in all_sent if name in sent)
+
+
+def _go(page, step):
+    return page.switch_page(f"views/{step}.py").run()
+
+
+def _road(page):
+    return {step["name"]: (step["state"], step["note"]) for step in _sent(page, "steps")["steps"]}
 
 
 def _button(page, label):
@@ -67,12 +77,24 @@ def test_the_first_view_offers_a_way_to_begin(home):
     assert [field.label for field in page.text_input] == ["Name of the lot"]
 
 
-def test_a_new_lot_is_empty_and_says_what_comes_next(home):
+def _begin(home, name):
     page = _page(home)
-    page.text_input[0].set_value("hall bench")
-    page = _button(page, "Begin the lot").click().run()
+    page.text_input[0].set_value(name)
+    return _button(page, "Begin the lot").click().run()
+
+
+def test_a_new_lot_is_empty_and_says_what_comes_next(home):
+    page = _begin(home, "hall bench")
     assert not page.exception
     assert page.title[0].value == "hall bench"
+    assert _road(page) == {
+        "parts": ("next", "none yet"),
+        "boards": ("open", "none yet"),
+        "flaws": ("open", "after the boards"),
+        "layout": ("open", "not yet"),
+        "cut": ("open", "after the layout"),
+    }
+    page = _go(page, "boards")
     assert "This lot is empty. Next: photograph both faces" in _words(page)
     assert (home / "hall bench.lot").stat().st_size > 0
 
@@ -85,6 +107,102 @@ def test_the_sample_lot_opens_with_one_tap(sample):
     assert sent["board"]["id"] == "B01"
     assert [face["number"] for face in sent["faces"]] == [1, 2]
     assert len(sent["flaws"]) == 5 and len(sent["parts"]) == 5
+
+
+@pytest.mark.parametrize("step", ["parts", "boards", "flaws", "layout", "cut"])
+@pytest.mark.parametrize("lot", ["empty", "half", "finished"])
+def test_every_step_opens_on_an_empty_a_half_done_and_a_finished_lot(home, step, lot):
+    if lot == "empty":
+        page = _begin(home, "hall bench")
+    else:
+        write_results(home / "out" / "demo")
+        page = _button(_page(home), "Open the sample lot").click().run()
+    if lot == "finished":
+        _look_over_everything(page)
+        desk = desks.desk_of(sample_lot()).lot
+        desk.save_layout(desk.layout().layout, desk.revision)
+    page = _go(page, step)
+    assert not page.exception and not page.error
+    assert _sent(page, "steps")["here"] == step
+    mains = [button.label for button in page.button if button.proto.type == "primary"]
+    # The board view, the parts table and the board maps' link are main buttons of their own.
+    assert len(mains) <= 1 and (mains or lot != "empty" or step == "parts")
+
+
+def test_a_finished_lot_is_done_up_to_the_cutting(sample):
+    _look_over_everything(sample)
+    lot = desks.desk_of(sample_lot()).lot
+    lot.save_layout(lot.layout().layout, lot.revision)
+    page = _go(sample, "cut")
+    states = {name: state for name, (state, _) in _road(page).items()}
+    assert states == {
+        "parts": "done", "boards": "done", "flaws": "done", "layout": "done", "cut": "next",
+    }  # fmt: skip
+    assert [link.proto.url for link in page.get("link_button")] == ["/board-maps/demo"]
+
+
+def test_a_tap_on_the_road_goes_to_the_step_once(sample):
+    sample.session_state["road"] = {"page": {"n": "1", "name": "layout"}}
+    page = sample.run()
+    assert _sent(page, "steps")["here"] == "layout"
+    page = _go(page, "boards")
+    page.session_state["road"] = {"page": {"n": "1", "name": "layout"}}
+    assert _sent(page.run(), "steps")["here"] == "boards"
+
+
+def test_what_was_said_before_the_page_was_left_arrives_from_the_next(sample):
+    page = _go(sample, "layout")
+    lot = desks.desk_of(sample_lot()).lot
+    op = {
+        "id": "window-a-1", "client": "window-a", "base": lot.revision,
+        "verb": "strike", "board": "B01", "flaw": "F5",
+    }  # fmt: skip
+    page.session_state["road"] = {"outbox": {"n": "1", "ops": [op]}}
+    page.run()
+    struck = next(flaw for flaw in lot.board("B01").flaws if flaw.id == "F5")
+    assert struck.state is FlawState.STRUCK
+    assert _sent(page, "steps")["answers"] == ["window-a-1"]
+
+
+def _write(page, what, rows, number="1"):
+    page.session_state["parts-table"] = {what: {"n": number, "rows": rows}}
+    return page.run()
+
+
+_RAIL = {"name": "rail", "quantity": "2", "length": "24 in", "width": "70", "thickness": "19",
+         "faces": "both"}  # fmt: skip
+
+
+def test_a_row_being_written_shows_its_rough_size_and_is_not_kept(home):
+    page = _write(_begin(home, "hall bench"), "table", [_RAIL])
+    reading = _sent(page, "reading")["reading"]
+    assert reading["rough"] == ["635 \u00d7 82 mm"]
+    assert desks.desk_of(home / "hall bench.lot").lot.parts_text() is None
+
+
+def test_a_mistake_is_said_for_its_cell(home):
+    page = _write(_begin(home, "hall bench"), "table", [_RAIL | {"length": "24 im"}])
+    (mistake,) = _sent(page, "reading")["reading"]["mistakes"]
+    assert (mistake["row"], mistake["column"]) == (0, "length")
+    assert "24 im" in mistake["what"]
+
+
+def test_units_change_what_a_bare_figure_means_and_not_what_was_said(home):
+    page = _begin(home, "hall bench")
+    lot = desks.desk_of(home / "hall bench.lot").lot
+    keep_table(lot, [_RAIL])
+    page = _go(page, "parts")
+    page.radio[0].set_value("inches").run()
+    assert lot.shop().units == "inch" and lot.shop().length_allowance_mm == 25.4
+    assert [(round(part.length_mm, 6), part.width_mm) for part in parts_of(lot)] == [(609.6, 70)]
+
+
+def test_a_board_is_taken_out_and_comes_back_by_undo(sample):
+    page = _go(sample, "boards")
+    page = _button(page, "Take B02 out").click().run()
+    lot = desks.desk_of(sample_lot()).lot
+    assert [board.id for board in lot.boards()] == ["B01"]
+    assert lot.next_undo() == "took out board B02"
 
 
 def test_a_page_started_by_the_demo_shows_what_the_demo_made(home, monkeypatch):
@@ -112,21 +230,25 @@ def test_what_the_browser_sends_is_kept_and_answered(sample):
     assert "the parts are being placed again" in _words(sample)
 
 
-def test_a_finished_lot_says_so(sample, home):
+def _look_over_everything(page):
     lot = desks.desk_of(sample_lot()).lot
     ops = [
         {"id": f"window-a-{face}", "client": "window-a", "base": lot.revision,
          "verb": "look_over", "board": "B01", "face": face}
         for face in (1, 2)
     ]  # fmt: skip
-    sample.session_state["board-view"] = {"outbox": {"n": "1", "ops": ops}}
-    sample.run()
+    page.session_state["board-view"] = {"outbox": {"n": "1", "ops": ops}}
+    page.run()
+
+
+def test_a_finished_lot_says_so(sample):
+    _look_over_everything(sample)
     assert "2 of 2 boards looked over" in _words(sample)
     assert "Every board is looked over" in _words(sample)
 
 
 def test_a_board_not_looked_over_is_named_beside_the_layout(sample):
-    assert "Not looked over: B01." in _words(sample)
+    assert "Not looked over: B01." in _words(_go(sample, "layout"))
 
 
 def test_a_file_that_is_no_lot_is_said_in_one_sentence(home):
@@ -139,9 +261,7 @@ def test_a_file_that_is_no_lot_is_said_in_one_sentence(home):
 
 
 def test_a_scan_without_a_photo_is_refused(home):
-    page = _page(home)
-    page.text_input[0].set_value("empty one")
-    page = _button(page, "Begin the lot").click().run()
+    page = _go(_begin(home, "empty one"), "boards")
     page = _button(page, "Scan this board").click().run()
     assert [error.value for error in page.error] == [
         "There is no photo of face 1: choose or take one, then scan."
@@ -150,9 +270,7 @@ def test_a_scan_without_a_photo_is_refused(home):
 
 @pytest.fixture
 def empty(home):
-    page = _page(home)
-    page.text_input[0].set_value("hall bench")
-    page = _button(page, "Begin the lot").click().run()
+    page = _go(_begin(home, "hall bench"), "boards")
     picture = io.BytesIO()
     Image.new("RGB", (60, 40), (150, 120, 90)).save(picture, "JPEG")
     for field, name in zip(page.file_uploader, ("front.jpg", "back.jpg"), strict=False):
@@ -176,7 +294,7 @@ def test_two_photos_become_a_board(empty, home, monkeypatch):
     page.run()
     assert not page.exception and not page.error
     assert "0 of 1 board looked over" in _words(page)
-    assert _sent(page)["board"]["head"].startswith("walnut")
+    assert _sent(_go(page, "flaws"))["board"]["head"].startswith("walnut")
     assert len(desk.lot.photos("B01")) == 2
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from scanner.app.open_lot import Answer
-    from scanner.app.page_state import BoardView, LotView
+    from scanner.app.page_state import BoardView, FaceView, LotView
 
 _HERE = Path(__file__).parent
 # Read as one script, in this order; the last one exports what Streamlit calls.
@@ -58,6 +58,44 @@ def draw_board(
     return result
 
 
+_SHEET = '<section class="bench layout" aria-label="Boards with their parts"></section>'
+_SHEET_SCRIPTS = ("elements.js", "face.js", "sheet.js")
+
+
+def draw_sheet(
+    lot: LotView, boards: Iterable[BoardView], is_placing: bool, *, key: str
+) -> Mapping[str, Any]:
+    """Draw boards with their parts; the result holds ``board``, the one that was tapped."""
+    component = st.components.v2.component(
+        "bothfaces_sheet",
+        html=_SHEET,
+        css=(_HERE / "view.css").read_text(encoding="utf-8"),
+        js="\n".join((_HERE / name).read_text(encoding="utf-8") for name in _SHEET_SCRIPTS),
+    )
+    result: Mapping[str, Any] = component(
+        key=key,
+        data={
+            "layout": "placing" if is_placing else lot.layout.standing,
+            "boards": [
+                {
+                    "id": board.id,
+                    "head": f"{board.head}; {board.size}",
+                    "faces": [_face_data(face) for face in board.faces],
+                    "flaws": [asdict(flaw) for flaw in board.flaws if flaw.state != "struck"],
+                    "parts": [asdict(part) for part in board.parts],
+                }
+                for board in boards
+            ],
+        },
+        on_board_change=lambda: None,
+    )
+    return result
+
+
+def _face_data(face: FaceView) -> dict[str, Any]:
+    return asdict(face) | {"url": picture_url(face.picture) if face.picture else None}
+
+
 def board_data(
     lot: LotView, board: BoardView, answers: Iterable[Answer], is_placing: bool
 ) -> dict[str, Any]:
@@ -78,10 +116,7 @@ def board_data(
             "trust": board.trust,
             "notes": board.notes,
         },
-        "faces": [
-            asdict(face) | {"url": picture_url(face.picture) if face.picture else None}
-            for face in board.faces
-        ],
+        "faces": [_face_data(face) for face in board.faces],
         "flaws": [asdict(flaw) for flaw in board.flaws],
         "parts": [asdict(part) for part in board.parts],
         "answers": [asdict(answer) for answer in answers],

@@ -1,26 +1,13 @@
-"""Add a board from photos, and the parts list."""
+"""Add a board from photos."""
 
 from dataclasses import replace
 
 import streamlit as st
 
-from scanner.app.open_lot import set_parts
-from scanner.app.page_state import part_rows
-from scanner.errors import ScannerError
 from ui.desks import Desk, Job, Progress
 from ui.uploads import TypedFacts, Upload
 
-_WATCH_S = 0.5
 _STRIP, _RULE = "the printed strip", "a plain rule"
-
-
-def show_work(desk: Desk) -> None:
-    """Show how far a scan is, or why it ended."""
-    # A place of its own, so that what stands below is not set up anew.
-    with st.container():
-        if desk.job is not None:
-            busy = desk.job.is_running
-            st.fragment(_show_job, run_every=_WATCH_S if busy else None)(desk, _round(desk), busy)
 
 
 def add_board_form(desk: Desk, *, is_first: bool) -> None:
@@ -70,45 +57,3 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
 def _round(desk: Desk) -> int:
     """Return how many boards there are: new upload fields for each board."""
     return len(desk.lot.standings())
-
-
-def _show_job(desk: Desk, boards_shown: int, was_busy: bool) -> None:
-    """Show how far a scan is; a fragment, with a timer while it goes on."""
-    job = desk.job
-    if job is None:
-        return
-    if job.is_running:
-        if len(desk.lot.standings()) != boards_shown:
-            st.rerun()
-        st.progress(min(max(job.share, 0.0), 1.0), text=f"{job.what}: {job.step or 'starting'}")
-        return
-    if job.problem:
-        if was_busy:
-            # The timer may stop, the button may be pressed again.
-            st.rerun()
-        st.error(job.problem)
-        if st.button("Understood"):
-            desk.job = None
-            st.rerun()
-        return
-    desk.job = None
-    st.rerun()
-
-
-def parts_list_form(desk: Desk) -> None:
-    """Show the parts list, and take another."""
-    lot = desk.lot
-    kept = lot.parts_text()
-    with st.expander("Parts list" if kept is None else f"Parts list: {kept.name}"):
-        if kept is not None:
-            st.table(part_rows(lot))
-        given = st.file_uploader("A parts list (CSV or JSON, finished sizes)", type=["csv", "json"])
-        if given is None or st.session_state.get("parts-taken") == given.file_id:
-            return
-        try:
-            set_parts(lot, given.getvalue().decode("utf-8-sig", "replace"), given.name)
-        except ScannerError as problem:
-            st.error(str(problem))
-            return
-        st.session_state["parts-taken"] = given.file_id
-        st.rerun()

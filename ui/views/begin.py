@@ -4,23 +4,9 @@ import streamlit as st
 
 from scanner.app.open_lot import begin_lot
 from scanner.errors import ScannerError
+from ui.frame import go_to_lot
 from ui.place import home, known_lots, sample_lot
 from ui.sample import can_open_sample, open_sample
-
-
-def go_to(name: str) -> None:
-    """Show a lot from the next run on."""
-    st.session_state["choosing"] = False
-    st.query_params["lot"] = name
-    st.rerun()
-
-
-def offer_other_lots() -> None:
-    """Offer the way back to all lots."""
-    if st.button("Other lots"):
-        st.session_state["choosing"] = True
-        st.query_params.clear()
-        st.rerun()
 
 
 def choose_lot() -> None:
@@ -36,7 +22,7 @@ def choose_lot() -> None:
         st.subheader("Lots in this folder")
         for name in lots:
             if st.button(name, key=f"lot-{name}"):
-                go_to(name)
+                go_to_lot(name)
     st.subheader("A new lot")
     with st.form("new-lot"):
         name = st.text_input("Name of the lot", placeholder="hall bench")
@@ -47,7 +33,7 @@ def choose_lot() -> None:
                 st.error(str(problem))
             else:
                 path.touch()
-                go_to(path.stem)
+                go_to_lot(path.stem)
 
 
 def sample_button(key: str, main: bool = True) -> None:
@@ -63,5 +49,5 @@ def sample_button(key: str, main: bool = True) -> None:
             except ScannerError as problem:
                 st.error(str(problem))
                 return
-        go_to(sample_lot().stem)
+        go_to_lot(sample_lot().stem)
     st.write("The sample is a lot of rendered boards (no photographs): a hall bench, a wall shelf.")

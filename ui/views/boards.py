@@ -1,40 +1,62 @@
-"""The page "Boards": open a lot, look its boards over, see the layout follow."""
+"""The page "Boards": what lies in the lot, and how to add a board."""
 
 import streamlit as st
 
+from scanner.app.list_boards import BoardLine, board_lines, take_out
 from scanner.errors import ScannerError
-from ui.desks import desk_of
-from ui.place import known_lots, started_with
-from ui.sample import fill_new_lot
-from ui.views.begin import choose_lot
-from ui.views.look_over import look_over_lot
+from ui.desks import Desk
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.views.add import add_board_form
+from ui.views.begin import sample_button
 
 
-def _wanted() -> str | None:
-    """Return the lot this visit is about: named in the address, else the one started with."""
-    if st.session_state.get("choosing"):
-        return None
-    lots = known_lots()
-    named = st.query_params.get("lot")
-    if named in lots:
-        return named
-    first = started_with()
-    return first.stem if first is not None else None
-
-
-def show() -> None:
+def show(page: OpenPage) -> None:
     """Show the page."""
-    name = _wanted()
-    if name is None:
-        choose_lot()
+    desk = page.desk
+    if not page.lot.lines:
+        _begin(desk)
         return
-    st.query_params["lot"] = name
-    try:
-        desk = desk_of(known_lots()[name])
-        fill_new_lot(desk)
-        look_over_lot(desk)
-    except ScannerError as problem:
-        st.error(str(problem))
+    count, done = len(page.lot.lines), page.lot.boards_done
+    boards = "board" if count == 1 else "boards"
+    first = page.lot.first_to_do()
+    if first:
+        st.write(f"**{done} of {count} {boards} looked over.** Next: look over {first}.")
+    else:
+        st.write(f"**{done} of {count} {boards} looked over.** Next: the layout.")
+    if st.button("Check the flaws" if first else "Go on to the layout", type="primary"):
+        go_to_step("flaws" if first else "layout")
+    for line in board_lines(desk.lot):
+        _show_line(desk, line)
+    add_board_form(desk, is_first=False)
 
 
-show()
+def _begin(desk: Desk) -> None:
+    if desk.job is not None and desk.job.is_running:
+        st.write("Each board shows here as soon as it is scanned.")
+    else:
+        st.write(
+            "This lot is empty. Next: photograph both faces of a board, each with the strip or a "
+            "rule beside it, and add the photos here."
+        )
+    add_board_form(desk, is_first=True)
+    if desk.job is None:
+        sample_button("empty", main=False)
+
+
+def _show_line(desk: Desk, line: BoardLine) -> None:
+    with st.container(border=True, key=f"line-{line.id}"):
+        st.markdown(f"**{line.id}** · {line.head} · {line.size}")
+        st.write(f"{line.trust} {line.looked_over}")
+        with st.container(horizontal=True):
+            if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
+                go_to_step("flaws", board=line.id)
+            if st.button(f"Take {line.id} out", key=f"out-{line.id}", type="tertiary"):
+                try:
+                    take_out(desk.lot, line.id)
+                except ScannerError as problem:
+                    st.error(str(problem))
+                else:
+                    st.rerun()
+
+
+show(open_page("boards"))

@@ -1,0 +1,216 @@
+"""The errand "write the parts list": a table of texts, its mistakes cell by cell, rough sizes."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import ValidationError
+
+from scanner.app.open_lot import new_stamp, set_parts
+from scanner.errors import PartsListError, ScannerError
+from scanner.files.parts_list import COLUMNS as COLUMNS  # what a pasted header may name
+from scanner.files.parts_list import REQUIRED, PartRow, parts_json, read_parts_text
+from scanner.files.rows import complaint
+from scanner.placement.items import rough_size_mm
+from scanner.placement.shop import Shop
+from scanner.storage.lots import PartsText
+from scanner.units import size_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from scanner.placement.parts import Part
+    from scanner.storage.lots import Lot
+
+Cells = dict[str, str]
+Units = Literal["mm", "inch"]
+
+# Shown in every table; the others where the list uses them.
+SHOWN = (*REQUIRED, "species")
+_NAME = "parts.csv"
+_SIZES = tuple(
+    column
+    for column in COLUMNS
+    if column.startswith(("length", "width")) or column in ("thickness", "max_knot")
+)
+# Figures without a unit.
+_BARE = re.compile(r"\d+(?:[.,]\d+)?|\d+ +\d+/\d+|\d+/\d+")
+_MOST_ROWS, _MOST_LETTERS = 500, 200
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """What is wrong with one cell, and how to mend it."""
+
+    row: int
+    column: str
+    what: str
+    is_empty: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TableReading:
+    """What a table means: mistakes, the rough size of each row ("" where unknown), the count."""
+
+    mistakes: tuple[Mistake, ...]
+    rough: tuple[str, ...]
+    pieces: int
+
+
+def table_of(lot: Lot) -> list[Cells]:
+    """Return the parts list of a lot as the texts that were given, a row for each part.
+
+    Raises
+    ------
+    PartsListError
+        The list in the lot cannot be read.
+    """
+    kept = lot.parts_text()
+    if kept is None:
+        return []
+    if kept.name.lower().endswith(".json"):
+        # Its numbers are millimetres whatever the shop's units are.
+        parts = read_parts_text(kept.text, kept.name)
+        return [_cells_of(part) for part in parts]
+    read_parts_text(kept.text, kept.name, lot.shop().units)
+    first = next(line for line in kept.text.splitlines() if line.strip())
+    delimiter = ";" if first.count(";") > first.count(",") else ","
+    lines = [line for line in csv.reader(io.StringIO(kept.text), delimiter=delimiter) if any(line)]
+    names = [re.sub(r"[\s\-]+", "_", cell.strip().lstrip("\ufeff").lower()) for cell in lines[0]]
+    return [
+        {name: cell.strip() for name, cell in zip(names, line, strict=False) if name}
+        for line in lines[1:]
+        if any(map(str.strip, line))
+    ]
+
+
+def columns_of(rows: Iterable[Mapping[str, str]]) -> tuple[str, ...]:
+    """Return the columns a table needs: the usual ones, and those that some row fills."""
+    used = {name for row in rows for name, cell in row.items() if cell}
+    return tuple(name for name in COLUMNS if name in SHOWN or name in used)
+
+
+def clean_table(given: object) -> list[Cells]:
+    """Return the rows of a table that came from a browser; what is no table is left out."""
+    if not isinstance(given, list):
+        return []
+    return [
+        {
+            name: str(row.get(name) or "").strip()[:_MOST_LETTERS]
+            for name in COLUMNS
+            if row.get(name)
+        }
+        for row in given[:_MOST_ROWS]
+        if isinstance(row, dict)
+    ]
+
+
+def read_table(rows: Sequence[Cells], shop: Shop) -> TableReading:
+    """Return what a table means; rows that are empty throughout are passed over."""
+    mistakes: list[Mistake] = []
+    rough: list[str] = []
+    pieces = 0
+    first_with: dict[str, int] = {}
+    for number, row in enumerate(rows):
+        found = _mistakes(number, row, shop.units) if any(row.values()) else []
+        name = row.get("name", "").casefold()
+        if name in first_with:
+            what = f"row {first_with[name] + 1} has this name too: give each part its own"
+            found.append(Mistake(number, "name", what, is_empty=False))
+        elif name:
+            first_with[name] = number
+        mistakes += found
+        part = None if found else _part(row, shop)
+        rough.append("" if part is None else size_text(*rough_size_mm(part, shop), shop.units))
+        pieces += 0 if part is None else part.quantity
+    return TableReading(tuple(mistakes), tuple(rough), pieces)
+
+
+def keep_table(lot: Lot, rows: Sequence[Cells]) -> None:
+    """Keep a table as the parts list of the lot.
+
+    Raises
+    ------
+    PartsListError
+        The table is empty or has a mistake; nothing is kept.
+    """
+    filled = [row for row in rows if any(row.values())]
+    if not filled:
+        raise PartsListError("the table is empty", "write one row for each part")
+    set_parts(lot, _csv(filled), _NAME)
+
+
+def set_units(lot: Lot, units: Units) -> None:
+    """Think in millimetres or inches from now on; sizes already in the list stay what they were.
+
+    The allowances become the defaults of those units (1 in instead of 25 mm), unless they were
+    set otherwise.
+    """
+    shop = lot.shop()
+    if shop.units == units:
+        return
+    rows = [_with_units(row, shop.units) for row in table_of(lot)]
+    other = Shop.inch() if units == "inch" else Shop()
+    usual = Shop.inch() if shop.units == "inch" else Shop()
+    kept = {
+        name: getattr(other if getattr(shop, name) == getattr(usual, name) else shop, name)
+        for name in Shop.__dataclass_fields__
+    }
+    if rows:
+        lot.set_parts_text(PartsText(_NAME, _csv(rows)), new_stamp(lot, "page"))
+    lot.set_shop(Shop(**kept | {"units": units}), new_stamp(lot, "page"))
+
+
+def _mistakes(number: int, row: Mapping[str, str], units: str) -> list[Mistake]:
+    filled = {name: cell for name, cell in row.items() if cell}
+    try:
+        PartRow.model_validate(filled, context={"units": units}, strict=False)
+    except ValidationError as problem:
+        return [
+            Mistake(
+                number,
+                str(error["loc"][0]) if error["loc"] else "name",
+                "fill this in" if error["type"] == "missing" else complaint(error),
+                is_empty=error["type"] == "missing",
+            )
+            for error in problem.errors(include_url=False)
+        ]
+    return []
+
+
+def _part(row: Cells, shop: Shop) -> Part | None:
+    if not any(row.values()):
+        return None
+    try:
+        return read_parts_text(_csv([row]), _NAME, shop.units)[0]
+    except ScannerError:
+        return None
+
+
+def _csv(rows: Sequence[Mapping[str, str]]) -> str:
+    text = io.StringIO()
+    writer = csv.DictWriter(text, columns_of(rows), restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({name: cell for name, cell in row.items() if cell} for row in rows)
+    return text.getvalue()
+
+
+def _with_units(row: Mapping[str, str], units: str) -> Cells:
+    unit = "in" if units == "inch" else "mm"
+    return {
+        name: f"{cell} {unit}" if name in _SIZES and _BARE.fullmatch(cell) else cell
+        for name, cell in row.items()
+    }
+
+
+def _cells_of(part: Part) -> Cells:
+    (record,) = json.loads(parts_json((part,)))["parts"]
+    return {
+        name: f"{value:g} mm" if name in _SIZES and isinstance(value, int | float) else str(value)
+        for name, value in record.items()
+    }

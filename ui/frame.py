@@ -1,0 +1,140 @@
+"""What every page of a lot has: the lot it is about, its road, and the work going on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from scanner.app.page_state import lot_view
+from scanner.app.review_flaws import take_outbox
+from scanner.app.road_state import next_step, road
+from scanner.errors import ScannerError
+from ui.desks import desk_of
+from ui.place import known_lots, started_with
+from ui.road.component import draw_road
+from ui.sample import fill_new_lot
+from ui.work import show_work
+
+if TYPE_CHECKING:
+    from scanner.app.page_state import LotView
+    from scanner.app.road_state import StepName
+    from ui.desks import Desk
+
+_VIEWS = Path(__file__).parent / "views"
+_START = _VIEWS / "start.py"
+# What the browser's parts are known by; both may bring taps.
+_ROAD, BOARD = "road", "board-view"
+# Streamlit drops a page's address on the way to another; the visit remembers its lot.
+_LOT = "lot"
+_CHOOSING = "choosing"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPage:
+    """A page of an open lot."""
+
+    desk: Desk
+    lot: LotView
+
+
+def wanted_lot() -> str | None:
+    """Return the lot this visit is about: named in the address, else the one started with."""
+    if st.session_state.get(_CHOOSING):
+        return None
+    lots = known_lots()
+    for named in (st.query_params.get("lot"), st.session_state.get(_LOT)):
+        if named in lots:
+            return str(named)
+    first = started_with()
+    return first.stem if first is not None else None
+
+
+def open_wanted() -> Desk:
+    """Return the desk of the wanted lot; without one, go to where lots are chosen."""
+    name = wanted_lot()
+    if name is None:
+        st.switch_page(_START)
+    st.session_state[_LOT] = name
+    st.query_params["lot"] = name
+    desk = desk_of(known_lots()[name])
+    fill_new_lot(desk)
+    return desk
+
+
+def open_page(here: StepName) -> OpenPage:
+    """Open the wanted lot and draw what stands above every step."""
+    try:
+        desk = open_wanted()
+        # The callback misses an outbox that is the first thing a new visit sees; ids make twice
+        # safe.
+        for key in (_ROAD, BOARD):
+            take(desk, state_of(key, "outbox"))
+        view = lot_view(desk.lot)
+        _draw_head(desk, view, here)
+    except ScannerError as problem:
+        st.error(str(problem))
+        if st.button("Other lots"):
+            leave_lot()
+        st.stop()
+    return OpenPage(desk, view)
+
+
+def _draw_head(desk: Desk, view: LotView, here: StepName) -> None:
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.title(view.name)
+        if st.button("Other lots", type="tertiary"):
+            leave_lot()
+    sent = state_of(_ROAD, "outbox").get("ops") or []
+    names = [str(op.get("id")) for op in sent if isinstance(op, dict)]
+    steps = road(desk.lot, view)
+    drawn = draw_road(
+        view.name,
+        here,
+        steps,
+        [desk.answers[name] for name in names if name in desk.answers],
+        key=_ROAD,
+        on_outbox=lambda: take(desk, state_of(_ROAD, "outbox")),
+    )
+    wanted = drawn.get("page") or {}
+    name = next((step.name for step in steps if step.name == wanted.get("name")), None)
+    # The wish stays in the visit's state: it is followed once.
+    if name is not None and st.session_state.get("road-followed") != wanted.get("n"):
+        st.session_state["road-followed"] = wanted.get("n")
+        if name != here:
+            go_to_step(name)
+    show_work(desk)
+
+
+def go_to_lot(name: str) -> None:
+    """Show a lot, at the step that waits for the user."""
+    st.session_state[_CHOOSING] = False
+    st.session_state[_LOT] = name
+    lot = desk_of(known_lots()[name]).lot
+    go_to_step(next_step(lot, lot_view(lot)))
+
+
+def go_to_step(name: StepName, **more: str) -> None:
+    """Show a step of this visit's lot."""
+    st.switch_page(_VIEWS / f"{name}.py", query_params={"lot": str(st.session_state[_LOT]), **more})
+
+
+def leave_lot() -> None:
+    """Show where lots are chosen."""
+    st.session_state[_CHOOSING] = True
+    st.switch_page(_START)
+
+
+def state_of(key: str, name: str) -> dict[str, Any]:
+    """Return what a component holds under a name; it comes from the browser."""
+    component = st.session_state.get(key) or {}
+    value = component.get(name) if hasattr(component, "get") else None
+    return value if isinstance(value, dict) else {}
+
+
+def take(desk: Desk, outbox: dict[str, Any]) -> None:
+    """Carry out what a window sent, each thing once."""
+    take_outbox(desk.lot, outbox, desk.answers)
+    desk.remember()

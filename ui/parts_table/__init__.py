@@ -1,0 +1,1 @@
+"""The parts list as a table that is typed in, pasted into, and marked where it is wrong."""

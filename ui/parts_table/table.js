@@ -1,0 +1,313 @@
+// The parts list as a table. What is typed stays in this window until it is kept in the lot; a
+// reload does not lose it.
+
+const QUIET_MS = 400;
+
+class Table {
+  constructor(root) {
+    this.root = root;
+    this.tries = 0;
+    this.strict = false;
+    this.rows = null;
+    this.build();
+  }
+
+  build() {
+    this.head = element("tr");
+    this.body = element("tbody");
+    this.table = element("table", {}, element("thead", {}, this.head), this.body);
+    this.keepButton = button("Keep this list", () => this.keep(), { class: "main" });
+    this.addButton = button("Add a row", () => this.add());
+    this.backButton = button("Back to the kept list", () => this.goBack());
+    this.message = element("p", { class: "message", role: "status" });
+    const legend = element("dl", { class: "legend" });
+    for (const [choice, words] of Object.entries(FACES)) {
+      legend.append(
+        element(
+          "div",
+          {},
+          element("dt", {}, facePicture(choice), choice),
+          element("dd", {}, words),
+        ),
+      );
+    }
+    const about = element("h3");
+    setText(about, "What a part asks of its faces (front beside back)");
+    this.root.append(
+      this.table,
+      element("div", { class: "bar" }, this.keepButton, this.addButton, this.backButton),
+      this.message,
+      about,
+      legend,
+    );
+    // Streamlit takes single letters of the whole page for itself.
+    this.root.addEventListener("keydown", (event) => {
+      if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation();
+    });
+  }
+
+  take(component) {
+    this.component = component;
+    const { data } = component;
+    const first = this.rows === null || this.lot !== data.lot;
+    this.data = data;
+    this.lot = data.lot;
+    if (first) {
+      const draft = this.readDraft();
+      this.rows = draft?.rows ?? this.keptRows();
+      this.isDraft = Boolean(draft);
+      if (this.isDraft) this.send();
+    } else if (this.waiting && data.kept === this.waiting) {
+      this.waiting = null;
+      this.isDraft = false;
+      this.strict = false;
+      this.forgetDraft();
+      this.rows = this.keptRows();
+    } else if (!this.isDraft && data.stamp !== this.stamp) {
+      this.rows = this.keptRows();
+    }
+    this.stamp = data.stamp;
+    this.paint();
+  }
+
+  keptRows() {
+    const rows = this.data.rows.map((row) => ({ ...row }));
+    return rows.length ? rows : [{}, {}, {}];
+  }
+
+  // -- what is typed
+
+  change(at, column, text) {
+    this.rows[at][column] = text;
+    this.touched();
+  }
+
+  paste(event, at, column) {
+    const pasted = readPaste(
+      event.clipboardData.getData("text"),
+      this.data.columns,
+      this.data.known,
+      column,
+    );
+    if (!pasted) return;
+    event.preventDefault();
+    pasted.forEach((cells, step) => {
+      this.rows[at + step] = { ...this.rows[at + step], ...cells };
+    });
+    this.touched();
+    this.paint();
+  }
+
+  add() {
+    this.rows.push({});
+    this.touched();
+    this.paint();
+    this.body.lastChild.querySelector("input").focus();
+  }
+
+  remove(at) {
+    this.rows.splice(at, 1);
+    if (!this.rows.length) this.rows.push({});
+    this.touched();
+    this.paint();
+  }
+
+  goBack() {
+    this.isDraft = false;
+    this.strict = false;
+    this.forgetDraft();
+    this.rows = this.keptRows();
+    this.send();
+    this.paint();
+  }
+
+  touched() {
+    this.isDraft = true;
+    try {
+      sessionStorage.setItem(this.draftName(), JSON.stringify({ rows: this.rows }));
+    } catch {
+      // No storage: the rows still live here.
+    }
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.send(), QUIET_MS);
+    this.paintBar();
+  }
+
+  draftName() {
+    return `bothfaces-parts:${this.lot}`;
+  }
+
+  readDraft() {
+    try {
+      return JSON.parse(sessionStorage.getItem(this.draftName()));
+    } catch {
+      return null;
+    }
+  }
+
+  forgetDraft() {
+    clearTimeout(this.timer);
+    try {
+      sessionStorage.removeItem(this.draftName());
+    } catch {
+      // Nothing was stored.
+    }
+  }
+
+  nextName() {
+    this.tries += 1;
+    return `${Date.now()}-${this.tries}`;
+  }
+
+  send() {
+    this.asked = this.nextName();
+    this.component.setStateValue("table", { n: this.asked, rows: this.rows });
+  }
+
+  keep() {
+    this.strict = true;
+    clearTimeout(this.timer);
+    this.waiting = this.nextName();
+    this.component.setStateValue("keep", { n: this.waiting, rows: this.rows });
+    this.paint();
+  }
+
+  // -- drawing
+
+  mistakeAt(at, column) {
+    const found = this.data.reading?.mistakes.find(
+      (one) => one.row === at && one.column === column && (this.strict || !one.is_empty),
+    );
+    return found?.what ?? "";
+  }
+
+  paint() {
+    const columns = this.data.columns;
+    keyed(
+      this.head,
+      [...columns, "rough", "out"],
+      (column) => column,
+      () => element("th", { scope: "col" }),
+      (node, column) => {
+        if (column === "rough") setText(node, "Rough size");
+        else if (column !== "out") setText(node, titleOf(column));
+      },
+    );
+    keyed(
+      this.body,
+      this.rows.map((row, at) => ({ row, at })),
+      ({ at }) => String(at),
+      () => element("tr"),
+      (line, { row, at }) => this.paintRow(line, row, at, columns),
+    );
+    this.paintBar();
+  }
+
+  paintRow(line, row, at, columns) {
+    keyed(
+      line,
+      [...columns, "rough", "out"],
+      (column) => column,
+      (column) => this.makeCell(line, column),
+      (cell, column) => {
+        if (column === "rough") {
+          setText(cell.lastChild, this.data.reading?.rough[at] ?? "");
+        } else if (column === "out") {
+          cell.firstChild.setAttribute("aria-label", `Take row ${at + 1} out`);
+        } else this.paintCell(cell, column, row[column] ?? "", at);
+      },
+    );
+    line.dataset.at = at;
+  }
+
+  makeCell(line, column) {
+    const cell = element("td", { class: column });
+    const at = () => Number(line.dataset.at);
+    if (column === "out") {
+      cell.append(button("×", () => this.remove(at())));
+      return cell;
+    }
+    const label = element("span", { class: "of", "aria-hidden": "true" });
+    setText(label, column === "rough" ? "Rough size" : titleOf(column));
+    if (column === "rough") {
+      cell.append(label, element("output"));
+      return cell;
+    }
+    let field;
+    if (column === "faces") {
+      field = element("select", { onchange: (e) => this.changeFaces(at(), e.target.value) });
+      field.append(element("option", { value: "" }));
+      for (const choice of Object.keys(FACES)) {
+        const option = element("option", { value: choice });
+        setText(option, choice);
+        field.append(option);
+      }
+    } else {
+      field = element("input", {
+        type: "text",
+        autocomplete: "off",
+        inputmode: column === "quantity" ? "numeric" : false,
+        oninput: (event) => this.change(at(), column, event.target.value),
+        onpaste: (event) => this.paste(event, at(), column),
+      });
+    }
+    cell.append(label, field, element("span", { class: "mend" }));
+    return cell;
+  }
+
+  changeFaces(at, choice) {
+    this.change(at, "faces", choice);
+    this.paint();
+  }
+
+  paintCell(cell, column, text, at) {
+    const field = cell.querySelector("input, select");
+    const mend = cell.querySelector(".mend");
+    const wrong = this.mistakeAt(at, column);
+    const root = this.root.getRootNode();
+    // Never written over while the cursor stands in it.
+    if (field.value !== text && root.activeElement !== field) field.value = text;
+    field.setAttribute("aria-label", `${titleOf(column)}, row ${at + 1}`);
+    field.setAttribute("aria-invalid", wrong ? "true" : "false");
+    mend.id = `mend-${at}-${column}`;
+    if (wrong) field.setAttribute("aria-describedby", mend.id);
+    else field.removeAttribute("aria-describedby");
+    setText(mend, wrong);
+    if (column === "faces") {
+      let picture = cell.querySelector(".face-picture");
+      if (picture?.dataset.choice !== text) {
+        picture?.remove();
+        if (text in FACES) {
+          picture = facePicture(text);
+          picture.dataset.choice = text;
+          field.after(picture);
+        }
+      }
+    }
+  }
+
+  paintBar() {
+    this.backButton.hidden = !this.isDraft || !this.data.rows.length;
+    this.keepButton.disabled = !this.isDraft;
+    const reading = this.data.reading;
+    const wrong = reading?.mistakes.filter((one) => this.strict || !one.is_empty).length ?? 0;
+    let words = "";
+    if (wrong)
+      words = `${wrong === 1 ? "One cell is" : `${wrong} cells are`} to mend; the list is not kept yet.`;
+    else if (this.isDraft) words = "Not kept yet.";
+    else if (reading) words = `Kept: ${reading.pieces} pieces.`;
+    setText(this.message, words);
+    this.message.classList.toggle("wrong", wrong > 0);
+  }
+}
+
+export default function (component) {
+  const root = component.parentElement.querySelector(".parts");
+  root.owner ??= new Table(root);
+  root.owner.take(component);
+  return () => {
+    clearTimeout(root.owner?.timer);
+    root.owner = null;
+    root.replaceChildren();
+  };
+}

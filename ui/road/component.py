@@ -1,0 +1,52 @@
+"""Register the browser's side of the road, and give it its data."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from scanner.app.open_lot import Answer
+    from scanner.app.road_state import Step
+
+_HERE = Path(__file__).parent
+# The road also carries what was said on another page and had no answer when that page was left.
+_MEMORY = _HERE.parent / "board_view" / "memory.js"
+_ELEMENTS = _HERE.parent / "board_view" / "elements.js"
+_HTML = '<nav class="road" aria-label="Steps of the job"></nav>'
+
+
+def draw_road(
+    lot: str,
+    here: str,
+    steps: Iterable[Step],
+    answers: Iterable[Answer],
+    *,
+    key: str,
+    on_outbox: Callable[[], None],
+) -> Mapping[str, Any]:
+    """Draw the road; the result holds ``page`` (wanted) and ``outbox`` (taps left over)."""
+    scripts = (_ELEMENTS, _MEMORY, _HERE / "road.js")
+    component = st.components.v2.component(
+        "bothfaces_road",
+        html=_HTML,
+        css=(_HERE / "road.css").read_text(encoding="utf-8"),
+        js="\n".join(path.read_text(encoding="utf-8") for path in scripts),
+    )
+    result: Mapping[str, Any] = component(
+        key=key,
+        data={
+            "lot": lot,
+            "here": here,
+            "steps": [asdict(step) for step in steps],
+            "answers": [answer.operation for answer in answers],
+        },
+        on_page_change=lambda: None,
+        on_outbox_change=on_outbox,
+    )
+    return result

@@ -1,0 +1,85 @@
+// The five steps as buttons. A tap names the wanted page; the server goes there.
+//
+// What was said on another page and had no answer yet when that page was left is sent from here.
+
+const AGAIN_MS = 2000;
+
+class Road {
+  constructor(root) {
+    this.root = root;
+    this.tries = 0;
+    this.list = element("ol");
+    root.append(this.list);
+    this.timer = setInterval(() => this.sendLeftOver(), AGAIN_MS);
+  }
+
+  end() {
+    clearInterval(this.timer);
+  }
+
+  take(component) {
+    this.component = component;
+    this.data = component.data;
+    const answered = new Set(this.data.answers);
+    const kept = read(`bothfaces:${this.data.lot}`);
+    if (kept?.outbox?.some((said) => answered.has(said.id))) {
+      keep(this.data.lot, {
+        client: kept.client,
+        outbox: kept.outbox.filter((said) => !answered.has(said.id)),
+      });
+    }
+    this.paint();
+    this.sendLeftOver();
+  }
+
+  // The page that shows the board sends its own outbox.
+  sendLeftOver() {
+    if (!this.data || this.data.here === "flaws") return;
+    const kept = read(`bothfaces:${this.data.lot}`);
+    if (!kept?.outbox?.length) return;
+    this.tries += 1;
+    this.component.setStateValue("outbox", {
+      n: `${kept.client}-road-${this.tries}-${Date.now()}`,
+      ops: kept.outbox,
+    });
+  }
+
+  paint() {
+    keyed(
+      this.list,
+      this.data.steps,
+      (step) => step.name,
+      (step) => {
+        const node = element("li");
+        const go = button(element("b"), () => this.go(step.name));
+        go.append(element("span"));
+        node.append(go);
+        return node;
+      },
+      (node, step) => {
+        const go = node.firstChild;
+        setText(go.firstChild, step.title);
+        setText(go.lastChild, step.note);
+        node.className = step.state;
+        if (step.name === this.data.here) go.setAttribute("aria-current", "step");
+        else go.removeAttribute("aria-current");
+      },
+    );
+  }
+
+  go(name) {
+    if (name === this.data.here) return;
+    this.component.setStateValue("page", { n: randomName(), name });
+  }
+}
+
+export default function (component) {
+  const root = component.parentElement.querySelector(".road");
+  root.owner ??= new Road(root);
+  root.owner.take(component);
+  return () => {
+    root.owner?.end();
+    root.owner = null;
+    root.replaceChildren();
+  };
+}

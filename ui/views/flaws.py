@@ -1,0 +1,84 @@
+"""The page "Check the flaws": look over one board after the other."""
+
+import streamlit as st
+
+from scanner.app.page_state import board_view, layout_view
+from ui.board_view.component import draw_board
+from ui.desks import Desk
+from ui.frame import BOARD, OpenPage, go_to_step, open_page, state_of, take
+
+_WATCH_S = 0.7
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk, lot = page.desk, page.lot
+    if not lot.lines:
+        st.write("No boards yet. Next: add the photos of your boards.")
+        if st.button("Add boards", type="primary"):
+            go_to_step("boards")
+        return
+    count, done = len(lot.lines), lot.boards_done
+    boards = "board" if count == 1 else "boards"
+    first = lot.first_to_do()
+    if first is None:
+        step = "Every board is looked over. Next: the layout."
+    else:
+        step = f"Next: look over {first}."
+    st.write(f"**{done} of {count} {boards} looked over.** {step}")
+    # No fragment round the board: a fragment of a former run is unknown to a restarted server,
+    # and what the window sends again would never arrive (seen in tests/ui).
+    goes_on = desk.follow()
+    _show_board(page)
+    st.fragment(_follow, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
+    if st.button("Go on to the layout", type="primary" if first is None else "secondary"):
+        go_to_step("layout")
+
+
+def _show_board(page: OpenPage) -> None:
+    """Draw the chosen board, and take what the user says of it."""
+    desk, lot = page.desk, page.lot
+
+    def turn() -> None:
+        st.query_params["board"] = str(state_of(BOARD, "board").get("id", ""))
+
+    ids = [line.id for line in lot.lines]
+    wanted = st.query_params.get("board")
+    chosen = wanted if wanted in ids else (lot.first_to_do() or ids[0])
+    # What the window still waits for; the answer lets it drop the tap.
+    sent = state_of(BOARD, "outbox").get("ops")
+    names = [str(op.get("id")) for op in sent if isinstance(op, dict)] if sent else []
+    view = draw_board(
+        lot,
+        board_view(desk.lot, chosen),
+        [desk.answers[name] for name in names if name in desk.answers],
+        desk.is_planning,
+        key=BOARD,
+        on_outbox=lambda: take(desk, state_of(BOARD, "outbox")),
+        on_board=turn,
+    )
+    # The first outbox of a visit calls nothing: it counts as the value to begin with.
+    waiting = (view.get("outbox") or {}).get("ops") or []
+    if any(isinstance(op, dict) and op.get("id") not in desk.answers for op in waiting):
+        answered = len(desk.answers)
+        take(desk, view.get("outbox") or {})
+        if len(desk.answers) > answered:
+            st.rerun()
+
+
+def _follow(desk: Desk, went_on: bool) -> None:
+    """Say how the layout follows; a fragment, with a timer while it lags behind the lot."""
+    goes_on = desk.follow()
+    layout = layout_view(desk.lot)
+    if goes_on and layout.standing == "none":
+        st.write("The parts are being placed.")
+    elif goes_on:
+        st.write("You changed something: the parts are being placed again.")
+    elif layout.headline:
+        st.write(f"Layout: {layout.headline}.")
+    if went_on and not goes_on:
+        # The drawing must show the new layout, and the timer may stop.
+        st.rerun()
+
+
+show(open_page("flaws"))

@@ -1,0 +1,107 @@
+"""The page "Parts": what is wanted, in finished sizes."""
+
+import hashlib
+from typing import Literal
+
+import streamlit as st
+
+from scanner.app.open_lot import Lot, set_parts
+from scanner.app.parts_table import (
+    clean_table,
+    columns_of,
+    keep_table,
+    read_table,
+    set_units,
+    table_of,
+)
+from scanner.errors import ScannerError
+from ui.frame import OpenPage, go_to_step, open_page, state_of
+from ui.parts_table.component import TableState, draw_table
+
+_TABLE = "parts-table"
+_UNITS: dict[str, Literal["mm", "inch"]] = {"millimetres": "mm", "inches": "inch"}
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    lot = page.desk.lot
+    st.write(
+        "**Finished sizes**, as the part is in the piece of furniture; the rough size beside it is "
+        "what is cut. Type, or paste rows from a spreadsheet into any cell."
+    )
+    _choose_units(lot)
+    is_writing = _table(lot)
+    if lot.parts_text() is not None and st.button(
+        "Go on to the boards", type="secondary" if is_writing else "primary"
+    ):
+        go_to_step("boards")
+    _take_file(lot)
+
+
+def _choose_units(lot: Lot) -> None:
+    now = next(words for words, units in _UNITS.items() if units == lot.shop().units)
+    chosen = st.radio(
+        "A figure without a unit means",
+        list(_UNITS),
+        index=list(_UNITS).index(now),
+        horizontal=True,
+    )
+    if _UNITS[chosen] != lot.shop().units:
+        set_units(lot, _UNITS[chosen])
+        st.rerun()
+
+
+def _table(lot: Lot) -> bool:
+    """Show the table, keep what it asks to keep; return whether something else is being written."""
+
+    def keep() -> None:
+        wish = state_of(_TABLE, "keep")
+        try:
+            keep_table(lot, clean_table(wish.get("rows")))
+        except ScannerError as problem:
+            st.session_state["parts-problem"] = str(problem)
+        else:
+            st.session_state["parts-kept"] = str(wish.get("n"))
+
+    try:
+        kept = table_of(lot)
+    except ScannerError as problem:
+        st.error(str(problem))
+        kept = []
+    asked = _newest(state_of(_TABLE, "table"), state_of(_TABLE, "keep"))
+    was_kept = bool(asked) and st.session_state.get("parts-kept") == asked.get("n")
+    rows = clean_table(asked["rows"]) if asked and not was_kept else kept
+    text = lot.parts_text()
+    state = TableState(
+        lot=lot.path.stem,
+        columns=columns_of([*kept, *rows]),
+        rows=kept,
+        stamp="" if text is None else hashlib.sha256(text.text.encode()).hexdigest()[:12],
+        units=lot.shop().units,
+        reading=read_table(rows, lot.shop()),
+        read=str(asked.get("n", "")),
+        kept=str(st.session_state.get("parts-kept", "")),
+    )
+    draw_table(state, key=_TABLE, on_keep=keep)
+    return bool(asked) and not was_kept
+
+
+def _newest(*sent: dict[str, object]) -> dict[str, object]:
+    """Return what the browser sent last; its numbers begin with the time."""
+    return max(sent, key=lambda one: str(one.get("n", "")))
+
+
+def _take_file(lot: Lot) -> None:
+    given = st.file_uploader("Or take a file (CSV or JSON)", type=["csv", "json"])
+    if given is None or st.session_state.get("parts-taken") == given.file_id:
+        return
+    try:
+        set_parts(lot, given.getvalue().decode("utf-8-sig", "replace"), given.name)
+    except ScannerError as problem:
+        st.error(str(problem))
+        return
+    st.session_state["parts-taken"] = given.file_id
+    st.rerun()
+
+
+show(open_page("parts"))
