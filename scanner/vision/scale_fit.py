@@ -194,7 +194,6 @@ class ScaleFit:
 
     def _reference_outline(self, index: int, photo: int) -> Floats:
         """Return the outline of a reference in a photo, px."""
-        model, state = self.solution.model, self.solution.state
         reference = self.observations.references[index]
         length, width = reference.size_mm
         over, beside = 0.0, 0.0
@@ -203,8 +202,12 @@ class ScaleFit:
         width += 2 * beside
         steps = np.linspace(-over, length + over, 24)
         sides = [(x, width / 2) for x in steps] + [(x, -width / 2) for x in steps[::-1]]
+        return self.reference_px(index, photo, np.array(sides))
+
+    def reference_px(self, index: int, photo: int, points: Floats) -> Floats:
+        """Return photo px (N, 2) of points (N, 2) of a reference's own drawing, mm, y up."""
+        model, state = self.solution.model, self.solution.state
         outline = next(m for m in self.observations.marks if m.reference == index)
-        points = np.array(sides)
         marks = replace(
             outline,
             points_mm=points,

@@ -1,0 +1,74 @@
+"""The errand "try a photo": will it do, and what would be better."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from scanner.board.measured import Measured
+from scanner.files.json_text import json_text
+from scanner.files.typed import read_rule
+from scanner.files.write import refuse_unwritable, write_files
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from scanner.vision.trial import Trial
+
+# Nobody has typed the board's thickness yet: 4/4, give or take a quarter.
+_THICKNESS = Measured(27.0, 6.0)
+
+
+def try_photo(
+    photo: Path, rule: str | None = None, output: Path | None = None, units: str = "mm"
+) -> Trial:
+    """Return what a look at a photo tells; write it as JSON where a file is named.
+
+    Parameters
+    ----------
+    rule
+        Length (and width, thickness) of a plain rule as typed; None: a coded strip lies there.
+
+    Raises
+    ------
+    ScannerError
+        The file is no photo, or the rule's size cannot be read. A photo without a usable rule is
+        no error but the answer.
+    """
+    from scanner.vision.photo import read_photo
+    from scanner.vision.setup import Setup
+    from scanner.vision.trial import try_out
+
+    size = read_rule(rule, "--rule", units) if rule else None
+    if output is not None:
+        refuse_unwritable(output.parent)
+    trial = try_out(read_photo(photo), Setup(thickness=_THICKNESS, rule=size))
+    if output is not None:
+        write_files(output.parent, {output.name: json_text(_record(trial)).encode()})
+    return trial
+
+
+def trial_lines(trial: Trial) -> tuple[str, ...]:
+    """Return the answer for a person, a line each."""
+    lines = [trial.verdict]
+    if trial.rule is not None:
+        first, middle, last = trial.rule.mm_per_px
+        what = "coded strip" if trial.rule.kind == "strip" else "plain rule"
+        lines.append(
+            f"{what} of {trial.rule.length_mm:.0f} mm; one pixel is {first:.2f}, {middle:.2f}, "
+            f"{last:.2f} mm at its zero end, middle, other end; phone tilted {trial.tilt_deg:.0f}"
+            " degrees from straight above"
+        )
+    # What a refusal says to do stands in its own sentence already.
+    rest = trial.advice if trial.rule is not None else trial.advice[1:]
+    return (*lines, *(f"  - {one}" for one in rest))
+
+
+def _record(trial: Trial) -> dict[str, object]:
+    rule = trial.rule
+    found = rule and {
+        "kind": rule.kind,
+        "corners": [list(corner) for corner in rule.corners],
+        "mm_per_px": list(rule.mm_per_px),
+        "u_rel": rule.u_rel,
+    }
+    return {"rule": found, "tilt_deg": trial.tilt_deg, "advice": list(trial.advice)}

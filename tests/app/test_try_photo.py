@@ -1,0 +1,67 @@
+"""``try PHOTO``: will it do, and what would be better; "no" is an answer, not an error."""
+
+import json
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from scanner.app.try_photo import try_photo
+from tests.command import run
+
+SAMPLE = Path("sample_images/ash-01-face1.jpg")
+
+
+@pytest.mark.slow
+def test_a_photo_with_a_strip_will_do_and_says_how_well(tmp_path, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "try", SAMPLE, "-o", tmp_path / "found.json")
+    found = json.loads((tmp_path / "found.json").read_text())
+    assert ran.status == 0
+    assert ran.out.startswith("This photo will do")
+    assert found["rule"]["kind"] == "strip"
+    # Nobody taped this strip yet: 0.2 % of print scale, so 0.4 % of U and a little more.
+    assert 0.004 < found["rule"]["u_rel"] < 0.007
+    assert any("Tape the strip" in line for line in found["advice"])
+    # Round the strip from its zero end: long, short, long, short sides.
+    corners = np.array(found["rule"]["corners"])
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    assert sides[0] > 20 * sides[1] and sides[2] > 20 * sides[3]
+    mm_per_px = sides[[0, 2]].mean() / 2500
+    assert 1 / mm_per_px == pytest.approx(found["rule"]["mm_per_px"][1], rel=0.1)
+
+
+def test_a_photo_without_a_rule_is_answered_with_what_to_do(tmp_path, capsys, monkeypatch):
+    grey = np.random.default_rng(3).normal(120, 6, (900, 1200, 3)).clip(0, 255).astype(np.uint8)
+    Image.fromarray(grey).save(tmp_path / "floor.jpg")
+    ran = run(capsys, monkeypatch, "try", tmp_path / "floor.jpg", "-o", tmp_path / "found.json")
+    assert ran.status == 0
+    assert ran.out.startswith("This photo will not do")
+    found = json.loads((tmp_path / "found.json").read_text())
+    assert found["rule"] is None
+    assert found["tilt_deg"] is None
+    assert "strip" in found["advice"][0]
+
+
+def test_what_is_no_photo_is_refused_and_nothing_is_written(tmp_path, capsys, monkeypatch):
+    (tmp_path / "notes.jpg").write_text("no picture")
+    ran = run(capsys, monkeypatch, "try", tmp_path / "notes.jpg", "-o", tmp_path / "found.json")
+    assert ran.status == 2
+    assert "notes.jpg" in ran.sentence
+    assert not (tmp_path / "found.json").exists()
+
+
+@pytest.mark.slow
+def test_a_look_costs_at_most_eight_times_the_decoding():
+    def seconds(work):
+        spent = []
+        for _ in range(2):
+            start = time.process_time()
+            work()
+            spent.append(time.process_time() - start)
+        return min(spent)
+
+    decoding = seconds(lambda: np.asarray(Image.open(SAMPLE).convert("RGB")))
+    # In the same run, so that a slow machine is slow in both.
+    assert seconds(lambda: try_photo(SAMPLE)) < 8 * decoding
