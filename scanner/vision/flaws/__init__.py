@@ -11,6 +11,7 @@ from scanner.vision.flaws.check import find_checks
 from scanner.vision.flaws.hole import find_holes
 from scanner.vision.flaws.judge import JudgedSpot, judge_spots
 from scanner.vision.flaws.knot import find_knots
+from scanner.vision.flaws.marked import find_marks
 from scanner.vision.flaws.surface import Surface, prepare
 from scanner.vision.flaws.wild_grain import find_wild_grain
 from scanner.vision.picture import FacePicture
@@ -23,6 +24,7 @@ FINDERS: tuple[tuple[str, Finder], ...] = (
     ("bark pockets", find_bark_pockets),
     ("checks", find_checks),
     ("wild grain", find_wild_grain),
+    ("your marks", find_marks),
 )
 
 

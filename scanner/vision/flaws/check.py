@@ -45,6 +45,11 @@ LINE_FEATURES = (
     "waviness",
     "depth",
     "fades",
+    "two_sided",
+    "browner",
+    "unbroken",
+    "aslant",
+    "stands_out",
 )
 
 
@@ -71,7 +76,7 @@ def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, 
     lines = find_lines(surface)
     if not lines:
         return ()
-    scores = crack_odds(np.array([line.measures for line in lines]))
+    scores = crack_odds(np.array([line.measures for line in lines]), LINE_FEATURES)
     taken: list[Line] = []
     for index in np.argsort(-scores, kind="stable"):
         line, score = lines[index], scores[index]
@@ -187,15 +192,41 @@ def find_lines(surface: Surface) -> list[Line]:
         pieces.append(np.column_stack([np.arange(w) + x, rows]))
     crowd = np.asarray(cv2.blur((strength > 2.5).astype(np.float32), (121, 61)), np.float32)
     usual = float(np.median(surface.lab[..., 0][surface.wood])) if surface.wood.any() else 50.0
-    return [
-        line
-        for line in (
-            _measured(surface, strength, crowd, usual, points)
-            for chain in _linked(pieces)
-            for points in (chain, *_stretches(surface.lab[..., 0], chain))
-        )
-        if line is not None
-    ]
+    brown = _brown(surface.lab)
+    return _against_each_other(
+        [
+            line
+            for line in (
+                _measured(surface, strength, crowd, usual, brown, points)
+                for chain in _linked(pieces)
+                for points in (chain, *_stretches(surface.lab[..., 0], chain))
+            )
+            if line is not None
+        ]
+    )
+
+
+def _brown(lab: Floats) -> Floats:
+    """Return log(red / blue): a crack darkens all colours alike, a ring line browns the wood."""
+    rgb = np.log(np.maximum(cv2.cvtColor(lab, cv2.COLOR_LAB2RGB), 0.01))
+    return np.asarray(cv2.GaussianBlur(rgb[..., 0] - rgb[..., 2], (0, 0), 0.8), dtype=np.float32)
+
+
+def _against_each_other(lines: list[Line]) -> list[Line]:
+    """Return the lines with `stands_out` filled in: how far beyond the face's other lines.
+
+    On a strongly marked board hundreds of ring lines are long and dark; a crack is neither one of
+    many. Light missing over the line's length, as a logarithm, less what nine in ten have.
+    """
+    weights = np.log(
+        [max(line.length_mm * line.measures[LINE_FEATURES.index("depth")], 1.0) for line in lines]
+    )
+    if not len(weights):
+        return lines
+    usual, high = np.percentile(weights, [50, 90])
+    for line, weight in zip(lines, weights, strict=True):
+        line.measures[-1] = (weight - high) / max(float(high - usual), 0.3)
+    return lines
 
 
 def _linked(pieces: list[Doubles]) -> list[Doubles]:
@@ -281,7 +312,12 @@ def _extent(surface: Surface) -> tuple[float, float]:
 
 
 def _measured(
-    surface: Surface, strength: Floats, crowd: Floats, usual: float, points: Doubles
+    surface: Surface,
+    strength: Floats,
+    crowd: Floats,
+    usual: float,
+    brown: Floats,
+    points: Doubles,
 ) -> Line | None:
     length = float(np.ptp(points[:, 0])) * WORK_MM_PER_PX
     if length < _SHORTEST_MM:
@@ -329,6 +365,8 @@ def _measured(
             float(np.abs(points[:, 1] - smooth).mean()),
             float(np.median(depth) / surface.light_spread),
             float((np.median(depth) - _depth_beyond(light, points)) / surface.light_spread),
+            *_shape_measures(surface, brown, points, depth),
+            0.0,
         ],
         dtype=np.float64,
     )
@@ -339,6 +377,36 @@ def _measured(
         width_mm=width,
         from_end_mm=from_end,
         end="left" if to_left <= to_right else "right",
+    )
+
+
+def _shape_measures(
+    surface: Surface, brown: Floats, points: Doubles, depth: Doubles
+) -> tuple[float, float, float, float]:
+    """Return `two_sided`, `browner`, `unbroken` and `aslant` of a line."""
+    light = surface.lab[..., 0]
+    rows = np.clip(np.round(points[:, 1]).astype(int), 0, light.shape[0] - 1)
+    columns = points[:, 0].astype(int)
+    off = round(3.0 / WORK_MM_PER_PX)
+    above = np.clip(rows - off, 0, light.shape[0] - 1)
+    below = np.clip(rows + off, 0, light.shape[0] - 1)
+    # The border of sapwood or of a shadow is darker than one side only.
+    lesser = np.minimum(light[above, columns], light[below, columns]) - light[rows, columns]
+    beside = 0.5 * (brown[above, columns] + brown[below, columns])
+    steady = cv2.blur(depth.reshape(1, -1).astype(np.float32), (9, 1)).ravel()
+    unbroken = float((steady > 0.5 * max(float(np.median(depth)), 0.5)).mean())
+    # A crack follows the grain; what runs at an angle to it is a scratch or a saw's mark.
+    slope = np.arctan2(np.ptp(points[[0, -1], 1]), max(float(np.ptp(points[:, 0])), 1.0))
+    slope *= np.sign(points[-1, 1] - points[0, 1])
+    course = surface.grain.angle_rad[rows, columns].astype(np.float64)
+    weight = surface.grain.coherence[rows, columns].astype(np.float64) + 1e-6
+    doubled = 2 * (course - slope)
+    turn = 0.5 * np.arctan2((weight * np.sin(doubled)).sum(), (weight * np.cos(doubled)).sum())
+    return (
+        float(np.median(lesser) / surface.light_spread),
+        float((brown[rows, columns] - beside).mean()),
+        unbroken,
+        float(abs(turn)),
     )
 
 

@@ -8,7 +8,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.vision.flaws.spot_model import BARK_POCKET, FLAW, HOLE, NOT_SOUND
-from scanner.vision.flaws.spots import Spot, find_spots
+from scanner.vision.flaws.spots import FEATURES, Spot, find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 # Below this a spot is not worth the user's look: on boards left out of the fit about one false
@@ -57,8 +57,10 @@ def judge_spots(surface: Surface, wane: tuple[Polygon, ...] = ()) -> tuple[Judge
     if not spots:
         return ()
     measures = np.array([spot.measures for spot in spots])
-    scores = FLAW.odds(measures)
-    holes, pockets, not_sound = (model.odds(measures) for model in (HOLE, BARK_POCKET, NOT_SOUND))
+    scores = FLAW.odds(measures, FEATURES)
+    holes, pockets, not_sound = (
+        model.odds(measures, FEATURES) for model in (HOLE, BARK_POCKET, NOT_SOUND)
+    )
     kept: list[JudgedSpot] = []
     for index in np.argsort(-scores, kind="stable"):
         if scores[index] < _LEAST_SCORE:

@@ -3,6 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from scanner.vision.flaws.spot_model import odds
+
 # By the method of tests/bench/fit.py: measure, its middle and half-spread among lines, weights of
 # the standardised measure and of its square less one. Fitted on rendered faces of three hardwoods
 # (seeds 1000-1019 and 1100-1122).
@@ -23,11 +25,6 @@ _MODEL: tuple[tuple[str, float, float, float, float], ...] = (
 )
 
 
-def crack_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return for lines (N, len(LINE_FEATURES)) how likely each is a crack, 0 to 1."""
-    middle, spread, linear, square = (
-        np.array([row[column] for row in _MODEL], dtype=np.float64) for column in range(1, 5)
-    )
-    standard = np.clip((measures - middle) / spread, -3.0, 3.0)
-    evidence = _OFFSET + standard @ linear + (standard**2 - 1.0) @ square
-    return np.asarray(1.0 / (1.0 + np.exp(-evidence)), dtype=np.float64)
+def crack_odds(measures: NDArray[np.float64], names: tuple[str, ...]) -> NDArray[np.float64]:
+    """Return for lines (N, len(names)) how likely each is a crack, 0 to 1."""
+    return odds(_OFFSET, _MODEL, measures, names)

@@ -16,14 +16,25 @@ class Model:
     offset: float
     rows: tuple[tuple[str, float, float, float, float], ...]
 
-    def odds(self, measures: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return for spots (N, len(FEATURES)) how likely the model's claim is, 0 to 1."""
-        middle, spread, linear, square = (
-            np.array([row[column] for row in self.rows], dtype=np.float64) for column in range(1, 5)
-        )
-        standard = np.clip((measures - middle) / spread, -3.0, 3.0)
-        evidence = self.offset + standard @ linear + (standard**2 - 1.0) @ square
-        return np.asarray(1.0 / (1.0 + np.exp(-evidence)), dtype=np.float64)
+    def odds(self, measures: NDArray[np.float64], names: tuple[str, ...]) -> NDArray[np.float64]:
+        """Return for spots (N, len(names)) how likely the model's claim is, 0 to 1."""
+        return odds(self.offset, self.rows, measures, names)
+
+
+def odds(
+    offset: float,
+    rows: tuple[tuple[str, float, float, float, float], ...],
+    measures: NDArray[np.float64],
+    names: tuple[str, ...],
+) -> NDArray[np.float64]:
+    """Return how likely each row of measures (N, len(names)) is what the rows were fitted to."""
+    used = measures[:, [names.index(row[0]) for row in rows]]
+    middle, spread, linear, square = (
+        np.array([row[column] for row in rows], dtype=np.float64) for column in range(1, 5)
+    )
+    standard = np.clip((used - middle) / spread, -3.0, 3.0)
+    evidence = offset + standard @ linear + (standard**2 - 1.0) @ square
+    return np.asarray(1.0 / (1.0 + np.exp(-evidence)), dtype=np.float64)
 
 
 # By the method of tests/bench/fit.py. Fitted on 76 pictures of real sawn softwood (training boards

@@ -36,6 +36,9 @@ FEATURES = (
     "beyond",
     "at_edge",
     "texture",
+    "browner",
+    "greyer",
+    "sharpness",
 )
 
 
@@ -127,6 +130,11 @@ class _Maps:
         g_x = cv2.Sobel(self.light, cv2.CV_32F, 1, 0, scale=0.125)
         g_y = cv2.Sobel(self.light, cv2.CV_32F, 0, 1, scale=0.125)
         self.gradient = np.hypot(g_x, g_y)
+        # A shadow dims all colours about alike, blue (the sky's) least; wood darkens by browning.
+        rgb = np.maximum(cv2.cvtColor(lab, cv2.COLOR_LAB2RGB), 0.01)
+        soft = cv2.GaussianBlur(np.log(rgb), (0, 0), 1.5)
+        self.brown = np.asarray(soft[..., 0] - soft[..., 2], dtype=np.float32)
+        self.dim = np.asarray(soft.mean(axis=2), dtype=np.float32)
         grain = surface.grain
         self.sin2 = np.sin(2 * grain.angle_rad) * grain.coherence
         self.cos2 = np.cos(2 * grain.angle_rad) * grain.coherence
@@ -168,7 +176,9 @@ class _Maps:
         disorder = 1.0 - float(np.hypot(sin2[mask].mean(), cos2[mask].mean()))
         light, darker = self.light[window], surface.darker[window]
         unit = np.float32(surface.light_spread)
-        wood_share = float(wood[wide].mean()) if wide.any() else 1.0
+        depth = float(light[collar].mean() - light[mask].mean())
+        browner = float(self.brown[window][mask].mean() - self.brown[window][collar].mean())
+        dimmer = float(self.dim[window][collar].mean() - self.dim[window][mask].mean())
         touching = float((~wood & (away <= 4)).sum() / max(1.0, rim.sum()))
         measures = np.array(
             [
@@ -186,9 +196,12 @@ class _Maps:
                 swirl,
                 turn,
                 disorder,
-                float((light[collar].mean() - light[mask].mean()) / unit),
-                min(touching, 1.0) + 0.0 * wood_share,
+                depth / float(unit),
+                min(touching, 1.0),
                 float(self.texture[window][mask].mean() / self.usual_texture),
+                browner,
+                float(np.clip(browner / max(dimmer, 0.03), -1.5, 1.5)),
+                float(min(self.gradient[window][rim].mean() / max(depth, 1.0), 1.0)),
             ],
             dtype=np.float64,
         )

@@ -9,6 +9,7 @@ from shapely.geometry import Polygon
 
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import polygon_of
+from scanner.vision.flaws.chalk import Stroke, find_strokes, stroke_pixels
 from scanner.vision.grain import GrainField, grain_field, masked_blur
 from scanner.vision.picture import FacePicture
 
@@ -43,6 +44,9 @@ class Surface:
         The board's own spread of L in clear wood (one unit of ``darker``).
     grain
         Direction field.
+    strokes
+        What looks drawn on the wood; beneath those that can be nothing else (`is_no_wood`) the wood
+        goes on in all the maps above.
     """
 
     origin_mm: tuple[float, float]
@@ -54,6 +58,7 @@ class Surface:
     light_spread: float
     grain: GrainField
     u_mm: float
+    strokes: tuple[Stroke, ...] = ()
 
     def outline_of(self, region: Bools | NDArray[np.uint8], smooth_mm: float = 0.5) -> Polygon:
         """Return the largest outline of a region of pixels, face mm."""
@@ -130,6 +135,10 @@ def prepare(face: FacePicture, outline: Polygon) -> Surface:
     # Two pixels of the arris carry the floor's colour: the wood inside it goes on instead.
     sure = cv2.erode(wood.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=2).astype(bool)
     lab = _carried_out(np.asarray(raw, dtype=np.float32), sure)
+    strokes = find_strokes(lab, sure, WORK_MM_PER_PX)
+    drawn = tuple(stroke for stroke in strokes if stroke.is_no_wood)
+    if drawn:
+        lab = _wiped(lab, sure, stroke_pixels(drawn, sure.shape))
     light = lab[..., 0]
     weight = sure.astype(np.float32)
     darker_L = _darker_than_along(light, weight)
@@ -146,6 +155,7 @@ def prepare(face: FacePicture, outline: Polygon) -> Surface:
         light_spread=light_spread,
         grain=grain_field(light, wood, WORK_MM_PER_PX),
         u_mm=max(0.5, face.u_point_mm),
+        strokes=strokes,
     )
 
 
@@ -161,6 +171,16 @@ def _carried_out(lab: Floats, sure: Bools) -> Floats:
     mean = lab[sure].mean(axis=0) if sure.any() else np.zeros(3, np.float32)
     filled[~reach] = mean
     return filled
+
+
+def _wiped(lab: Floats, sure: Bools, drawn: Bools) -> Floats:
+    """Return the picture with what is drawn on it replaced by the wood along the grain."""
+    weight = (sure & ~drawn).astype(np.float32)
+    wiped = lab.copy()
+    for channel in range(3):
+        near = masked_blur(lab[..., channel], weight, 24.0, 2.0)
+        wiped[..., channel][drawn] = near[drawn]
+    return wiped
 
 
 def _darker_than_along(light: Floats, weight: Floats) -> Floats:

@@ -1,0 +1,210 @@
+"""The user's own marks: a loop or an X means "not this wood", a line across means "cut here"."""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from shapely import affinity
+from shapely.geometry import MultiPoint, Polygon, box
+
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.geometry.polygons import largest_polygon
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
+
+if TYPE_CHECKING:
+    from scanner.vision.flaws.chalk import Bools, Stroke
+    from scanner.vision.flaws.judge import JudgedSpot
+
+# A hand's loop or X is at least so large; smaller ones are letters.
+_LEAST_SIZE_MM = 28.0
+# The black ring of a loose knot is a loop too: dark ones must be larger and thinner.
+# Fainter strokes are as often torn grain as chalk.
+_LEAST_CONTRAST = 5.0
+_LEAST_DARK_MM = 45.0
+_DARK_SLENDER = 7.0
+# What a loop holds, of the area that its outer line bounds.
+_HELD_SHARE = 0.25
+# How far the ends of a loop may gape and it still be one, of its size.
+_GAPE = 0.3
+# A line across covers so much of the width, and keeps within so much of its length of straight.
+_ACROSS_SHARE = 0.6
+_STRAIGHT = 0.12
+# Nearer an end than this a line across says what is cut off there.
+_TRIM_MM = 350.0
+_TRIM_SHARE = 0.25
+# An X's strokes: their directions to the grain, rising then falling, and what lies on them.
+_TURNS = np.radians(np.concatenate([np.arange(15, 81, 8), np.arange(100, 166, 8)]))
+_ON_ARMS = 0.8
+
+
+def find_marks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
+    """Return the marks that speak: loops, X's and lines across; other strokes say nothing here."""
+    flaws: list[Flaw] = []
+    for stroke in surface.strokes:
+        if stroke.contrast < _LEAST_CONTRAST:
+            continue
+        line = _trimmed_off(surface, stroke) if _is_line_across(surface, stroke) else None
+        if line is not None:
+            shape, reason = line
+        elif (loop := _loop(surface, stroke)) is not None:
+            shape, reason = loop, f"your {_chalk(stroke)} loop"
+        elif (cross := _cross(surface, stroke)) is not None:
+            shape, reason = cross, f"your {_chalk(stroke)} X"
+        else:
+            continue
+        if any(shape.intersection(f.outlines[1]).area > 0.8 * shape.area for f in flaws):
+            continue
+        flaws.append(
+            Flaw(
+                id="",
+                kind=FlawKind.MARKED,
+                outlines={1: shape},
+                score=_score(stroke),
+                reason=reason,
+                u_mm=max(2.0, surface.u_mm),
+            )
+        )
+    return tuple(flaws)
+
+
+def _chalk(stroke: Stroke) -> str:
+    return "dark crayon" if stroke.colour == "dark" else f"{stroke.colour} chalk"
+
+
+def _score(stroke: Stroke) -> float:
+    """Return how sure a mark is: the further off the wood's own colours, the surer."""
+    return round(float(np.clip(0.55 + 0.04 * (stroke.contrast - 4.0), 0.5, 0.98)), 3)
+
+
+def _placed(surface: Surface, stroke: Stroke, region: Bools) -> Polygon:
+    """Return the outline of pixels in the stroke's box, face mm."""
+    local = surface.outline_of(region, smooth_mm=1.0)
+    if local.is_empty:
+        return local
+    return affinity.translate(local, stroke.column * WORK_MM_PER_PX, stroke.row * WORK_MM_PER_PX)
+
+
+def _points_mm(surface: Surface, stroke: Stroke) -> np.ndarray:
+    rows, columns = np.nonzero(stroke.region)
+    at = np.column_stack([columns + stroke.column, rows + stroke.row]) * WORK_MM_PER_PX
+    return np.asarray(at + np.asarray(surface.origin_mm), dtype=np.float64)
+
+
+def _is_line_across(surface: Surface, stroke: Stroke) -> bool:
+    """Return whether the stroke is one straight line over most of the board's width."""
+    points = _points_mm(surface, stroke)
+    middle = points.mean(axis=0)
+    _, _, axes = np.linalg.svd(points[:: max(1, len(points) // 2000)] - middle, full_matrices=False)
+    along = (points - middle) @ axes[0]
+    aside = (points - middle) @ axes[1]
+    long = float(np.ptp(along))
+    if abs(axes[0][1]) < np.sin(np.radians(55)):
+        return False
+    column = round((float(middle[0]) - surface.origin_mm[0]) / WORK_MM_PER_PX)
+    column = int(np.clip(column, 0, surface.wood.shape[1] - 1))
+    width = float(surface.wood[:, column].sum()) * WORK_MM_PER_PX
+    straight = float(np.percentile(np.abs(aside), 95)) < _STRAIGHT * long
+    return straight and long > _ACROSS_SHARE * width and stroke.length_mm < 1.6 * long
+
+
+def _trimmed_off(surface: Surface, stroke: Stroke) -> tuple[Polygon, str] | None:
+    """Return the wood that a line across gives up, and why; in mid-board only the line's own."""
+    points = _points_mm(surface, stroke)
+    columns = np.flatnonzero(surface.wood.any(axis=0))
+    x0 = surface.origin_mm[0] + float(columns[0]) * WORK_MM_PER_PX
+    x1 = surface.origin_mm[0] + float(columns[-1]) * WORK_MM_PER_PX
+    reach = min(_TRIM_MM, _TRIM_SHARE * (x1 - x0))
+    to_left, to_right = points[:, 0].max() - x0, x1 - points[:, 0].min()
+    hull = MultiPoint([tuple(p) for p in points[:: max(1, len(points) // 500)]]).convex_hull
+    if min(to_left, to_right) > reach or not isinstance(hull, Polygon):
+        return (hull, f"your {_chalk(stroke)} line across") if isinstance(hull, Polygon) else None
+    rows = np.flatnonzero(surface.wood.any(axis=1))
+    y0 = surface.origin_mm[1] + float(rows[0]) * WORK_MM_PER_PX
+    y1 = surface.origin_mm[1] + float(rows[-1]) * WORK_MM_PER_PX
+    # The line is drawn on to both edges at its own slope.
+    slope, at = np.polyfit(points[:, 1], points[:, 0], 1)
+    upper, lower = slope * y0 + at, slope * y1 + at
+    end, name = (x0, "left") if to_left < to_right else (x1, "right")
+    shape = Polygon([(end, y0), (upper, y0), (lower, y1), (end, y1)]).union(hull)
+    own = surface.outline_of(surface.wood)
+    shape = largest_polygon(shape.intersection(own if not own.is_empty else box(x0, y0, x1, y1)))
+    return shape, f"your {_chalk(stroke)} line across: the {name} end is cut off there"
+
+
+def _loop(surface: Surface, stroke: Stroke) -> Polygon | None:
+    """Return what a loop bounds, or None where the stroke bounds little."""
+    outer = _placed(surface, stroke, stroke.region)
+    if outer.is_empty:
+        return None
+    size = float(np.sqrt(outer.convex_hull.area))
+    if stroke.colour == "dark" and (
+        size < _LEAST_DARK_MM or stroke.length_mm < _DARK_SLENDER * stroke.width_mm
+    ):
+        return None
+    if size < _LEAST_SIZE_MM:
+        return None
+    gape = max(3, round(_GAPE * size / WORK_MM_PER_PX / 2))
+    canvas = np.pad(stroke.region.astype(np.uint8), gape + 2)
+    ellipse = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * (gape // 2) + 1,) * 2)
+    closed = cv2.morphologyEx(canvas, cv2.MORPH_CLOSE, ellipse)
+    flooded = closed.copy()
+    cv2.floodFill(flooded, None, (0, 0), 1)
+    held = flooded == 0
+    whole = (held | (closed > 0))[gape + 2 : -gape - 2, gape + 2 : -gape - 2]
+    if held.sum() < _HELD_SHARE * (held.sum() + stroke.region.sum()):
+        return None
+    shape = _placed(surface, stroke, whole)
+    # A tag of the line that runs on past the meeting adds no wood.
+    tidy = largest_polygon(shape.buffer(-stroke.width_mm).buffer(stroke.width_mm))
+    return shape if tidy.is_empty else tidy
+
+
+def _cross(surface: Surface, stroke: Stroke) -> Polygon | None:
+    """Return the wood under an X: two straight strokes that cross near their middles."""
+    outer = _placed(surface, stroke, stroke.region)
+    if outer.is_empty:
+        return None
+    hull = outer.convex_hull
+    size = float(np.sqrt(hull.area))
+    if size < _LEAST_SIZE_MM or (stroke.colour == "dark" and size < _LEAST_DARK_MM):
+        return None
+    arms = _arms(stroke)
+    return hull if arms is not None and min(arms) > 0.25 * max(arms) else None
+
+
+def _arms(stroke: Stroke) -> tuple[float, ...] | None:
+    """Return the lengths of an X's four arms, px from its crossing, or None where it is no X.
+
+    Tried over crossings near the middle of the stroke's box and pairs of directions, one rising
+    and one falling: the pair that covers most of the stroke.
+    """
+    rows, columns = np.nonzero(stroke.region)
+    step = max(1, len(rows) // 600)
+    points = np.column_stack([columns, rows])[::step].astype(np.float64)
+    middle = 0.5 * (points.max(axis=0) + points.min(axis=0))
+    spread = 0.5 * np.ptp(points, axis=0)
+    half = max(3.0, 0.9 * stroke.width_mm / WORK_MM_PER_PX)
+    best, arms = 0.0, None
+    for share_x, share_y in product((-0.3, -0.15, 0.0, 0.15, 0.3), repeat=2):
+        off = points - middle - spread * [share_x, share_y]
+        aside = np.abs(off[:, 1:] * np.cos(_TURNS) - off[:, :1] * np.sin(_TURNS))
+        on = aside < half
+        for rising, falling in product(
+            range(len(_TURNS) // 2), range(len(_TURNS) // 2, len(_TURNS))
+        ):
+            share = float((on[:, rising] | on[:, falling]).mean())
+            if share > best:
+                best = share
+                arms = tuple(
+                    float(
+                        (sign * off[on[:, k]] @ [np.cos(_TURNS[k]), np.sin(_TURNS[k])]).max(
+                            initial=0
+                        )
+                    )
+                    for k in (rising, falling)
+                    for sign in (1.0, -1.0)
+                )
+    return arms if best > _ON_ARMS else None

@@ -1,0 +1,132 @@
+"""Flat faces of rendered boards with their truth, quickly: of each photograph only the board.
+
+What `tests.bench.seeing.recipe` stands for, without the floor further off and without the rule:
+seconds a face instead of half a minute, kept in ``.cache/faces``. For fitting the finders and for
+measuring them by themselves; whole photographs through the whole scan are `tests.bench.floor`'s.
+"""
+
+import os
+import pickle
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+from shapely.geometry import Polygon, box
+
+from scanner.vision.picture import FacePicture
+from tests.bench.seeing import View, flattened, on_ground, recipe, view_around
+from tests.render import photo as photos
+from tests.render.cache import _code_hash
+from tests.render.develop import develop
+from tests.render.specs import spec_hash
+from tests.render.stage import Stage
+
+FOLDER = Path(__file__).resolve().parents[2] / ".cache" / "faces"
+MM_PER_PX = 0.5
+_TILE = 96
+_CUT_MM = 40.0  # of the floor that the whole scan would show
+
+
+@dataclass(frozen=True)
+class FlatFace:
+    """A face through its true camera, and what is true of it in the picture's own mm.
+
+    ``flaws`` holds (kind, truth of the whole flaw, its polygon on this face).
+    """
+
+    name: str
+    picture: FacePicture
+    outline: Polygon
+    flaws: tuple
+    species: str
+    truth: object
+
+
+def flat_face(seed: int, face: int) -> FlatFace:
+    """Return one face of a seed's board, rendered unless it was before."""
+    board, photo = recipe(seed, face)
+    path = FOLDER / f"{spec_hash(board, photo)[:20]}-{_code_hash()}.pickle"
+    if not path.exists():
+        FOLDER.mkdir(parents=True, exist_ok=True)
+        made = _made(f"{seed}-{face}", board, photo)
+        draft = path.with_suffix(f".{os.getpid()}")
+        draft.write_bytes(pickle.dumps(made))
+        draft.replace(path)
+    return _opened(*pickle.loads(path.read_bytes()))
+
+
+def flat_faces(seeds: range):
+    """Yield both faces of every seed."""
+    for seed in seeds:
+        for face in (1, 2):
+            yield flat_face(seed, face)
+
+
+def _made(name, board, photo):
+    truth = photos.truth_of(board, photo)
+    side = str(truth.photo.face)
+    pixels = _only_board(board, photo, truth)
+    outline = on_ground(truth, truth.board.outline[side])
+    ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
+    long = max(np.diff(ends, axis=0), key=lambda v: float(np.hypot(*v)))
+    long = long if long[0] > 0 else -long
+    view = _close_view(outline, float(np.arctan2(long[1], long[0])))
+    flat = flattened(pixels, truth, view, MM_PER_PX)
+    true = view.polygon(outline)
+    flaws = tuple(
+        (flaw.kind, flaw, view.polygon(on_ground(truth, ring)))
+        for flaw in truth.board.flaws
+        for ring in flaw.outlines.get(side, [])
+        if len(ring) > 2
+    )
+    kept = cv2.imencode(".png", flat.pixels)[1]
+    return name, kept, flat.seen.all(), true, flaws, board.species, truth
+
+
+def _close_view(outline, angle: float) -> View:
+    wide = view_around(outline, angle)
+    x, y = wide.to_ground([[_CUT_MM, _CUT_MM]])[0]
+    return View(float(x), float(y), angle, wide.width - 2 * _CUT_MM, wide.height - 2 * _CUT_MM)
+
+
+def _opened(name, kept, all_seen, outline, flaws, species, truth):
+    pixels = cv2.imdecode(kept, cv2.IMREAD_COLOR)
+    seen = np.ones(pixels.shape[:2], bool)
+    picture = FacePicture(pixels, MM_PER_PX, (0.0, 0.0), 0.0006, 0.5, seen)
+    return FlatFace(name, picture, outline, flaws, species, truth)
+
+
+def _only_board(board, photo, truth):
+    """Return the photograph with its board sharp and all else coarse, JPEG's losses included."""
+    stage = Stage(board, photo)
+    width, height = photo.camera.size
+    points = truth.photo.photo_from_face(np.array(truth.board.silhouette))
+    covered = Polygon(points).buffer(40)
+    x0, y0, x1, y1 = covered.bounds
+    left, top = max(0, int(x0)), max(0, int(y0))
+    right, bottom = min(width, int(x1) + 1), min(height, int(y1) + 1)
+    step = 8
+    v, u = np.mgrid[top:bottom:step, left:right:step].astype(np.float32)
+    coarse = stage.look(u.ravel(), v.ravel(), 1.0).reshape(*u.shape, 3)
+    size = (right - left, bottom - top)
+    light = cv2.resize(coarse, size, interpolation=cv2.INTER_NEAREST)
+    n = photo.supersample
+    for tile_top in range(top, bottom, _TILE):
+        for tile_left in range(left, right, _TILE):
+            h, w = min(_TILE, bottom - tile_top), min(_TILE, right - tile_left)
+            if not covered.intersects(box(tile_left, tile_top, tile_left + w, tile_top + h)):
+                continue
+            v, u = np.mgrid[0 : h * n, 0 : w * n].astype(np.float32)
+            u, v = tile_left + (u + 0.5) / n - 0.5, tile_top + (v + 0.5) / n - 0.5
+            seen = stage.look(u.ravel(), v.ravel(), 1 / n).reshape(h, n, w, n, 3)
+            light[tile_top - top : tile_top - top + h, tile_left - left :][:, :w] = seen.mean(
+                axis=(1, 3)
+            )
+    camera = replace(photo.camera, cx=photo.camera.cx - left, cy=photo.camera.cy - top)
+    small = develop(light, replace(photo, camera=camera))
+    quality = [cv2.IMWRITE_JPEG_QUALITY, photo.jpeg_quality]
+    small = cv2.imdecode(cv2.imencode(".jpg", small, quality)[1], cv2.IMREAD_COLOR)
+    whole = np.zeros((height, width, 3), np.uint8)
+    whole[top:bottom, left:right] = small
+    return whole

@@ -1,0 +1,91 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import Polygon, box
+
+from scanner.board.flaw import FlawKind
+from scanner.geometry.polygons import iou
+from scanner.vision.flaws import find_flaws
+from scanner.vision.flaws.marked import find_marks
+from scanner.vision.flaws.surface import prepare
+from tests.vision.chalk import CHALK, CRAYON, across, cross, draw_stroke, loop
+from tests.vision.faces import BROWN, PALE, PaintedFace
+
+# Seconds each: pictures are drawn and searched.
+pytestmark = pytest.mark.slow
+
+# Chalk of about the wood's own colour is nobody's choice on that wood.
+ON_WOOD = [
+    *[(PALE, colour) for colour in (CHALK["blue"], CHALK["red"], CRAYON["black"], CRAYON["red"])],
+    *[(BROWN, colour) for colour in (CHALK["white"], CHALK["yellow"], CHALK["blue"])],
+]
+
+
+def drawn(face, strokes, colour, width_mm=7.0):
+    """Return the face's picture with strokes (mm of the board) drawn on it."""
+    picture = face.picture()
+    pixels = picture.pixels
+    for seed, stroke in enumerate(strokes):
+        at = np.asarray(stroke) + face.margin_mm
+        pixels = draw_stroke(
+            pixels, at, picture.mm_per_px, colour=colour, width_mm=width_mm, seed=seed
+        )
+    return replace(picture, pixels=pixels)
+
+
+def marks(face, picture):
+    return find_marks(prepare(picture, face.outline), ())
+
+
+@pytest.mark.parametrize(("wood", "colour"), ON_WOOD)
+def test_a_loop_is_a_mark_with_its_outline(wood, colour):
+    face = PaintedFace(wood=wood)
+    line = loop(350, 75, 110, 70)
+    (mark,) = marks(face, drawn(face, [line], colour))
+    assert mark.kind is FlawKind.MARKED and "loop" in mark.reason
+    assert iou(mark.outlines[1], Polygon(line + face.margin_mm).convex_hull) > 0.7
+
+
+@pytest.mark.parametrize(("wood", "colour"), ON_WOOD)
+def test_an_x_is_a_mark(wood, colour):
+    face = PaintedFace(wood=wood)
+    (mark,) = marks(face, drawn(face, cross(350, 75, 100, 70), colour))
+    assert "X" in mark.reason
+    assert iou(mark.outlines[1], box(360, 100, 460, 170)) > 0.6
+
+
+@pytest.mark.parametrize(("wood", "colour"), [(PALE, CHALK["blue"]), (BROWN, CHALK["white"])])
+def test_a_line_across_gives_up_the_wood_to_that_end(wood, colour):
+    face = PaintedFace(wood=wood)
+    (mark,) = marks(face, drawn(face, [across(60, 4, 146)], colour))
+    assert "end is cut off" in mark.reason
+    x0, y0, x1, y1 = mark.outlines[1].bounds
+    assert x0 < face.margin_mm + 2
+    assert face.margin_mm + 55 < x1 < face.margin_mm + 80
+    assert y1 - y0 > 140
+
+
+@pytest.mark.parametrize(("wood", "colour"), ON_WOOD)
+def test_chalk_is_no_check_and_no_stain(wood, colour):
+    face = PaintedFace(wood=wood)
+    strokes = [loop(200, 75, 110, 60), *cross(420, 75, 100, 60), across(640, 4, 146)]
+    found = {f.kind for f in find_flaws(drawn(face, strokes, colour), face.outline)}
+    wrong = {FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE, FlawKind.STAIN, FlawKind.PITCH}
+    assert FlawKind.MARKED in found
+    assert not found & wrong
+
+
+@pytest.mark.parametrize("wood", [PALE, BROWN])
+def test_a_stroke_that_is_no_sign_says_nothing(wood):
+    face = PaintedFace(wood=wood)
+    colour = CHALK["blue"] if wood == PALE else CHALK["white"]
+    arrow = np.array([[300.0, 75.0], [400.0, 70.0]])
+    assert marks(face, drawn(face, [arrow], colour)) == ()
+
+
+@pytest.mark.parametrize("wood", [PALE, BROWN])
+def test_a_loose_knot_is_no_crayon_loop(wood):
+    face = PaintedFace(wood=wood)
+    face.knot(300, 70, 34, light=0.7)
+    assert marks(face, face.picture()) == ()
