@@ -11,6 +11,7 @@ from scanner.files.picture_file import read_picture
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import divided_sets
+from scanner.placement.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
 from scanner.placement.validate import validate_layout
 from scanner.sheets.board_map import board_maps
@@ -76,7 +77,11 @@ def plan_cuts(
     if objections:
         # Never show a plan that the validator condemns: this is a bug, not the user's mistake.
         raise RuntimeError("the layout fails its own validation: " + "; ".join(objections[:5]))
-    advice = (*divided_sets(parts, layout.placements, shop), *not_yet_honoured(parts))
+    advice = (
+        *sizes_said(parts, layout.placements, shop),
+        *divided_sets(parts, layout.placements, shop),
+        *not_yet_honoured(parts),
+    )
     return PlanResult(layout, advice)
 
 
@@ -96,6 +101,8 @@ def write_plan(
     """
     refuse_unwritable(folder)
     pictures = load_pictures(boards, picture_folders)
+    # The sheets name the sizes that are made, where sizes may give.
+    parts = parts_as_made(parts, result.layout.placements, shop)
     files = {"layout.json": layout_json(result.layout).encode()}
 
     def drawn(count: int, of: int) -> None:

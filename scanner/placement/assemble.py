@@ -97,8 +97,12 @@ def assemble(
     seed: int,
     work: int,
     is_final: bool,
+    smallest: PartsList | None = None,
 ) -> Layout:
-    """Return the layout of these placements; what takes long only where it is final."""
+    """Return the layout of these placements; what takes long only where it is final.
+
+    ``smallest``: the parts at the least size that they may have, for the bound.
+    """
     by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
     for n, p in enumerate(placements):
         by_board[p.board].append((n, p))
@@ -123,7 +127,7 @@ def assemble(
     )
     bound = Bound("value", "any", value, 0.0)
     if is_final:
-        bound = _bound(boards, parts, shop, have, (value, area), not short)
+        bound = _bound(boards, smallest or parts, shop, have, (value, area), not short)
     return Layout(
         cut_class=shop.cut_class,
         kerf_mm=shop.kerf_mm,

@@ -13,15 +13,6 @@ def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
             p.name for p in parts if p.straight_grain == "follow"
         ],
         "shape": [p.name for p in parts if p.shape],
-        "length_min ... width_max": [
-            p.name
-            for p in parts
-            if any(
-                size is not None
-                for size in (p.length_min_mm, p.length_max_mm, p.width_min_mm, p.width_max_mm)
-            )
-        ],
-        "equal": [p.name for p in parts if p.equal],
         "staves": [p.name for p in parts if p.staves not in ("", "1")],
     }
     said = [

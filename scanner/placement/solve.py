@@ -13,6 +13,8 @@ from scanner.board.measured import Measured
 from scanner.errors import PlacementError
 from scanner.placement.assemble import assemble, placements_of
 from scanner.placement.fewer_boards import FewerBoards
+from scanner.placement.give import find_sizes
+from scanner.placement.items import value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.master import Pool
@@ -23,9 +25,13 @@ from scanner.placement.search import Campaign, Choice, Clock
 from scanner.placement.set_plan import is_partly_placed, plan_of
 from scanner.placement.sets import refuse_mixed_sets
 from scanner.placement.shop import Shop
+from scanner.placement.sizes import fixed_sizes, givings_of, sized
 from scanner.placement.spares import with_spares_beside
 from scanner.placement.stop import Stop
 
+# Sizes that may give are tried with this many steps a board, within this share of the search.
+_TRIAL_STEPS = 6
+_SHARE_FOR_SIZES = 0.4
 # Spares and fillers only come into what is left over, for this many steps a board.
 _STEPS_FOR_THE_REST = 4
 
@@ -76,14 +82,18 @@ def solve(
     stop.start()
     clock = Clock(_Watched(stop, progress))
     kept = kept_placements(keep, boards, parts)
-    task = _Task(boards, parts, shop, seed, kept)
+    task = _sized(_Task(boards, parts, shop, seed, kept), clock)
+    smallest = sized(parts, {g: g.least_mm for g in givings_of(parts)})
+    parts = task.parts
     main = tuple(part for part in parts if not part.filler)
     placed = list(kept)
     if boards and main:
         found = _main_search(task, main, clock, on_better)
         placed += with_spares_beside(boards, main, found, kept, shop, seed)
     placed += _into_the_rest(task, placed, clock)
-    layout = assemble(boards, parts, shop, tuple(placed), seed, clock.steps, is_final=True)
+    layout = assemble(
+        boards, parts, shop, tuple(placed), seed, clock.steps, is_final=True, smallest=smallest
+    )
     if progress is not None:
         progress(1.0)
     return layout
@@ -99,6 +109,30 @@ def _refuse(parts: PartsList) -> None:
         raise PlacementError(
             f"two parts are called {doubled[0]}", "give each row of the parts list its own name"
         )
+
+
+def _sized(task: _Task, clock: Clock) -> _Task:
+    """Return the task with a size for every part whose size may give."""
+    givings = givings_of(task.parts)
+    if not givings or not task.boards:
+        return task
+
+    def trial(parts: PartsList) -> tuple[float, float]:
+        few = Clock(_Steps(clock.steps + _TRIAL_STEPS * (len(task.boards) + 1)), clock.steps)
+        main = tuple(part for part in parts if not part.filler)
+        found = _main_search(replace(task, parts=parts), main, few, None)
+        clock.steps = few.steps
+        value = {part.name: value_mm2(part) for part in parts}
+        opened = {p.board for p in (*found, *task.kept)}
+        wood = sum(board.wood(1).area for board in task.boards if board.id in opened)
+        return sum(value[p.part] for p in found), -wood
+
+    def is_over() -> bool:
+        return clock.is_over() or clock.stop.share(clock.steps) > _SHARE_FOR_SIZES
+
+    settled = fixed_sizes(givings, task.parts, task.kept, task.shop)
+    sizes = find_sizes(task.parts, givings, settled, trial, is_over)
+    return replace(task, parts=sized(task.parts, sizes))
 
 
 class _Watched:

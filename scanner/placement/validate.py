@@ -17,6 +17,7 @@ from scanner.placement.shop import Shop
 from scanner.placement.validate_cuts import cut_objections
 from scanner.placement.validate_ground import ground_objections, thickness_left_mm
 from scanner.placement.validate_sets import set_objections
+from scanner.placement.validate_sizes import finished_size_mm, size_objections, size_ranges_mm
 from scanner.units import inches_from_mm
 
 TOLERANCE_MM = 0.05
@@ -43,10 +44,11 @@ def validate_layout(
         found += _neighbours(id, placements, shop.kerf_mm)
     found += _copies(layout, part_of)
     live = [p for placements in on_board.values() for p in placements]
+    found += size_objections(live, parts, shop)
     found += set_objections(live, board_of, parts, shop.kerf_mm)
     found += _offcuts(layout, board_of, on_board)
     found += cut_objections(layout, board_of, on_board, shop)
-    found += _totals(layout, board_of, part_of, on_board)
+    found += _totals(layout, board_of, part_of, on_board, shop)
     return tuple(found)
 
 
@@ -56,14 +58,14 @@ def _label(p: Placement) -> str:
 
 def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterable[str]:
     label = _label(p)
-    length = part.length_mm + (
-        shop.length_allowance_mm if part.length_allowance_mm is None else part.length_allowance_mm
-    )
-    width = part.width_mm + (
-        shop.width_allowance_mm if part.width_allowance_mm is None else part.width_allowance_mm
-    )
-    if abs(p.length_mm - length) > TOLERANCE_MM or abs(p.width_mm - width) > TOLERANCE_MM:
-        yield f"{label} is {p.length_mm:.1f} x {p.width_mm:.1f}, not {length:.1f} x {width:.1f}"
+    length, width = p.length_mm, p.width_mm
+    finished = finished_size_mm(p, part, shop)
+    for side, size, least, most in zip(
+        ("long", "wide"), finished, *size_ranges_mm(part), strict=True
+    ):
+        if not least - TOLERANCE_MM <= size <= most + TOLERANCE_MM:
+            may = f"{least:.1f}" if least == most else f"{least:.1f} to {most:.1f}"
+            yield f"{label} is {size:.1f} mm {side} when finished, not {may}"
     if p.angle_deg:
         yield f"{label} is turned, which is not allowed yet"
     if part.faces is Faces.SHOW and p.show_face not in (1, 2):
@@ -149,12 +151,14 @@ def _totals(
     board_of: dict[str, Board],
     part_of: dict[str, Part],
     on_board: dict[str, list[Placement]],
+    shop: Shop,
 ) -> Iterable[str]:
     s = layout.summary
     placed = [p for group in on_board.values() for p in group]
     opened = [board_of[id] for id in on_board]
     area = sum(_gross_mm2(board) for board in opened)
-    finished = sum(part_of[p.part].length_mm * part_of[p.part].width_mm for p in placed)
+    sizes = [finished_size_mm(p, part_of[p.part], shop) for p in placed]
+    finished = sum(length * width for length, width in sizes)
     asked = sum(part.quantity + part.spares for part in part_of.values())
     true = {
         "placed": (s.placed, len(placed)),

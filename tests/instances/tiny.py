@@ -287,6 +287,32 @@ STRAIGHT_GRAIN = Instance(
     2,
 )
 
+# Sizes that may give: three slats of 300 and two kerfs need 908, the board has 896. At 296 and
+# less (3 x 296 + 8 = 896) all three find a place; what each counts stays that of the size wanted.
+#
+#      0         296 300       596 600       896
+#    0 +-----------+-------------+-------------+
+#      |   slat    |    slat     |    slat     |
+#   60 +-----------+-------------+-------------+
+SLATS_THAT_GIVE = Instance(
+    "slats that give",
+    (board("B1", 896, 60),),
+    (replace(part("slat", 3, 300, 60), length_min_mm=280.0),),
+    SHOP,
+    3 * 300 * 60.0,
+    1,
+    3,
+)
+
+# A size gives only where that gains something: two slats are all that is wanted, and they fit.
+SLATS_THAT_NEED_NOT = replace(
+    SLATS_THAT_GIVE,
+    name="slats that need not give",
+    parts=(replace(part("slat", 2, 300, 60), length_min_mm=280.0),),
+    value=2 * 300 * 60.0,
+    placed=2,
+)
+
 TINY = (
     SIX,
     ROUND_THE_KNOT,
@@ -301,4 +327,6 @@ TINY = (
     THREE_OR_NONE,
     FOUR_ON_TWO_ALIKE,
     STRAIGHT_GRAIN,
+    SLATS_THAT_GIVE,
+    SLATS_THAT_NEED_NOT,
 )

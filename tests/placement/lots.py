@@ -89,23 +89,28 @@ def boards(draw: st.DrawFn, id: str) -> Board:
 @st.composite
 def parts_lists(draw: st.DrawFn) -> PartsList:
     """Return one to four rows."""
-    return tuple(
-        Part(
-            f"part {n}",
-            draw(st.integers(1, 5)),
-            draw(st.floats(60.0, 900.0)),
-            draw(st.floats(20.0, 120.0)),
-            draw(st.sampled_from([12.0, 19.0, 24.0])),
-            draw(st.sampled_from(list(Faces))),
-            species=draw(st.sampled_from([None, "white ash"])),
-            max_knot_mm=draw(st.sampled_from([None, 20.0])),
-            priority=draw(st.sampled_from([1.0, 2.5])),
-            spares=draw(st.sampled_from([0, 0, 1])),
-            match=None if n == 3 else draw(st.sampled_from([None, None, "pair", "row:in_order"])),
-            straight_grain=draw(st.sampled_from([None, None, "1 in 15"])),
-            filler=n == 3,
-        )
-        for n in range(draw(st.integers(1, 4)))
+    return tuple(draw(_rows(n)) for n in range(draw(st.integers(1, 4))))
+
+
+@st.composite
+def _rows(draw: st.DrawFn, n: int) -> Part:
+    length, width = draw(st.floats(60.0, 900.0)), draw(st.floats(20.0, 120.0))
+    return Part(
+        f"part {n}",
+        draw(st.integers(1, 5)),
+        length,
+        width,
+        draw(st.sampled_from([12.0, 19.0, 24.0])),
+        draw(st.sampled_from(list(Faces))),
+        species=draw(st.sampled_from([None, "white ash"])),
+        max_knot_mm=draw(st.sampled_from([None, 20.0])),
+        priority=draw(st.sampled_from([1.0, 2.5])),
+        spares=draw(st.sampled_from([0, 0, 1])),
+        match=None if n == 3 else draw(st.sampled_from([None, None, "pair", "row:in_order"])),
+        straight_grain=draw(st.sampled_from([None, None, "1 in 15"])),
+        filler=n == 3,
+        length_min_mm=draw(st.sampled_from([None, None, 0.9 * length])),
+        width_min_mm=draw(st.sampled_from([None, None, None, 0.8 * width])),
     )
 
 

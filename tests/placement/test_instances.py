@@ -18,7 +18,8 @@ def test_the_solver_finds_the_answer_found_by_hand(instance: Instance, cut_class
     shop = replace(instance.shop, cut_class=cut_class)
     layout = solve(instance.boards, instance.parts, shop, Work(60))
     assert validate_layout(layout, instance.boards, instance.parts, shop) == ()
-    value = sum(p.length_mm * p.width_mm for p in layout.placements)
+    area = {part.name: part.length_mm * part.width_mm for part in instance.parts}
+    value = sum(area[p.part] for p in layout.placements)
     assert value == pytest.approx(instance.value)
     assert layout.summary.placed == instance.placed
     assert layout.summary.boards_opened == instance.boards_opened

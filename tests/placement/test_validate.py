@@ -69,8 +69,14 @@ MUTATIONS: dict[str, tuple[Callable[[Layout], Layout], str]] = {
         "overlap",
     ),
     "less than a kerf": (lambda b: moved(b, 1, y_mm=b.placements[1].y_mm + 2.0), "kerf"),
-    "too short": (lambda b: moved(b, 0, length_mm=b.placements[0].length_mm - 1), "not 635"),
-    "too narrow": (lambda b: moved(b, 0, width_mm=b.placements[0].width_mm - 1), "x 82.0"),
+    "too short": (
+        lambda b: moved(b, 0, length_mm=b.placements[0].length_mm - 1),
+        "long when finished",
+    ),
+    "too narrow": (
+        lambda b: moved(b, 0, width_mm=b.placements[0].width_mm - 1),
+        "wide when finished",
+    ),
     "turned": (lambda b: moved(b, 0, angle_deg=5.0), "turned"),
     "on an unknown board": (lambda b: moved(b, 0, board="B99"), "no board"),
     "of an unknown part": (lambda b: moved(b, 0, part="door"), "no part"),
