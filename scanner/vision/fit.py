@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 DROP_SD = 4.0
 # A mirror twin whose cost is within this of the best (3 sd) cannot be told from it.
 TWIN_ALIVE = 9.0
+# One photo alone is fitted first; it need only sort out the hopeless poses.
+_ALIVE_ALONE = 30.0
 # Starts nearer to each other than this end in the same valley.
 SAME_POSE_RAD = 0.12
 _MOST_STEPS = 60
@@ -210,26 +212,69 @@ def solve(
         False: try no poses but those given.
     """
     report = progress or (lambda _share: None)
-    total = 1 + 2 * observations.photos
-    best = _valley(observations, [start[0] for start in starts], values)
-    report(1 / total)
+    total = 1 + observations.photos
+    poses = [list(start) for start in starts]
+    if seek_twins:
+        for photo, start in enumerate(starts):
+            valleys = _valleys(_alone(observations, photo), start)
+            poses[photo] = [valley.poses()[0] for valley in _alive(valleys, _ALIVE_ALONE)]
+            report((1 + photo) / total)
+    best = _valley(observations, [tried[0] for tried in poses], values)
     others: list[_Valley] = []
-    for photo, start in enumerate(starts):
-        camera = best.rows.model.camera(best.state, photo)
-        turned = [twin(camera.R, camera.t, best.rows.model.anchors[photo])] if seek_twins else []
-        tried = [camera.R]
-        for pose in (*turned, *start[1:]):
-            if pose[0][2, 2] >= 0 or any(_turn_between(pose[0], R) < SAME_POSE_RAD for R in tried):
-                continue  # seen from below, or tried before
-            tried.append(pose[0])
-            poses = best.poses()
-            poses[photo] = pose
-            other = _valley(observations, poses, values)
+    for photo, tried in enumerate(poses):
+        for pose in tried[1:]:
+            there = best.poses()
+            there[photo] = pose
+            other = _valley(observations, there, values)
             if other.cost < best.cost - 1e-6:
                 best, other = other, best
             others.append(other)
-        report((2 + 2 * photo) / total)
-    alive = [other for other in others if best.cost + 1e-3 < other.cost < best.cost + TWIN_ALIVE]
-    solution, twins = _finish(best), tuple(_finish(other) for other in alive)
+    twins = [other for other in _alive([best, *others], TWIN_ALIVE) if other is not best]
+    solution = _finish(best), tuple(_finish(other) for other in twins)
     report(1.0)
-    return solution, twins
+    return solution
+
+
+def _valleys(observations: Observations, start: Sequence[tuple[Floats, Floats]]) -> list[_Valley]:
+    """Return the valleys that one photo alone reaches from its poses and their mirror twins."""
+    best = _valley(observations, [start[0]], None)
+    out = [best]
+    tried = [best.poses()[0]]
+    mirrored = twin(*tried[0], best.rows.model.anchors[0])
+    for pose in (mirrored, *start[1:]):
+        if pose[0][2, 2] >= 0 or any(
+            _turn_between(pose[0], other[0]) < SAME_POSE_RAD for other in tried
+        ):
+            continue  # seen from below, or tried before
+        tried.append(pose)
+        out.append(_valley(observations, [pose], None))
+    return out
+
+
+def _alive(valleys: Sequence[_Valley], within: float) -> list[_Valley]:
+    """Return the valleys of nearly least cost, best first, each once."""
+    best = min(valley.cost for valley in valleys)
+    out: list[_Valley] = []
+    for valley in sorted(valleys, key=lambda one: one.cost):
+        if valley.cost < best + within and all(valley.cost > one.cost + 1e-3 for one in out):
+            out.append(valley)
+    return out
+
+
+def _alone(observations: Observations, photo: int) -> Observations:
+    """Return what one photo says of the references that it shows.
+
+    More photos can only rule poses out, so that what is dead here is dead in the joint fit.
+    """
+    marks = [some for some in observations.marks if some.photo == photo]
+    shown = sorted({some.reference for some in marks})
+    return replace(
+        observations,
+        lenses=(observations.lenses[photo],),
+        references=tuple(observations.references[index] for index in shown),
+        marks=tuple(
+            replace(some, photo=0, reference=shown.index(some.reference)) for some in marks
+        ),
+        points=(),
+        taped=(),
+    )
