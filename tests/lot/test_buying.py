@@ -14,6 +14,8 @@ from scanner.lot.need import needs_of
 from scanner.lot.yard import GRADES, draw_board
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
 from scanner.units import inches_from_mm
 from tests.common import plain_board
 
@@ -122,3 +124,21 @@ def test_the_chance_rises_with_the_wood_and_reads_back():
     extra = 45 / curve.need.rough_feet - 1
     assert f"{round(100 * extra)} % extra" in lines
     assert f"{round(100 * extra / (1 + extra))} % of it is waste" in lines
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("grade", "reported"), [("FAS", 0.70), ("1C", 0.59)])
+def test_clear_strips_of_drawn_boards_yield_about_what_mills_report(grade, reported):
+    # Rough-mill yield of clear two-face strips (an extension specialist, S28): real mills lose
+    # edgings and end trim besides, so some twelve points either way are as near as this can be.
+    strips = tuple(
+        Part(f"{length} x {width}", 12, length * 25.4, width * 25.4, 19.0, Faces.BOTH,
+             length_allowance_mm=0.0, width_allowance_mm=0.0)
+        for length in (15, 25, 38, 55, 75) for width in (1.75, 2.25, 3.0)
+    )  # fmt: skip
+    rng = np.random.default_rng(5)
+    boards = tuple(draw_board(grade, "red oak", 4, rng, f"Y{n}") for n in range(10))
+    layout = solve(boards, strips, Shop(), Work(300))
+    used = sum(p.length_mm * p.width_mm for p in layout.placements)
+    area = sum(board.faces[1].outline.area for board in boards)
+    assert used / area == pytest.approx(reported, abs=0.12)
