@@ -51,6 +51,7 @@ class FlawView:
     word: str
     state: str
     sound: bool | None
+    drawn: bool
     sure: str
     score: float
     where: str
@@ -227,7 +228,7 @@ def _mirror(board: Board, number: int) -> Mirror:
     return "y" if board.turned == "sideways" else "x"
 
 
-def _as_seen(board: Board, number: int, shape: Polygon) -> Polygon:
+def as_seen(board: Board, number: int, shape: Polygon) -> Polygon:
     """Return a shape of the board frame as a person sees it who looks at this face."""
     _, _, length, width = board.faces[1].outline.bounds
     match _mirror(board, number):
@@ -244,11 +245,11 @@ def _ring(shape: Polygon) -> Ring:
 
 def _face_view(lot: Lot, board: Board, number: int) -> FaceView:
     face = board.faces[number]
-    outline = _as_seen(board, number, face.outline)
+    outline = as_seen(board, number, face.outline)
     place = _picture_place(lot, face)
-    seen_place = _as_seen(board, number, place).bounds if place else None
+    seen_place = as_seen(board, number, place).bounds if place else None
     x0, y0, x1, y1 = seen_place or outline.bounds
-    wood = _as_seen(board, number, board.wood(number)).buffer(_ROUND_THE_WOOD_MM)
+    wood = as_seen(board, number, board.wood(number)).buffer(_ROUND_THE_WOOD_MM)
     in_sight = wood.intersection(box(x0, y0, x1, y1))
     return FaceView(
         number=number,
@@ -286,16 +287,22 @@ def _flaw_view(board: Board, flaw: Flaw, units: str) -> FlawView:
         word=_word(flaw),
         state=flaw.state.value,
         sound=flaw.sound,
+        drawn=flaw.score is None,
         sure=_sure(flaw),
         score=1.0 if flaw.score is None else flaw.score,
         where=_where(board, flaw, units),
         reason=flaw.reason or "",
         rings={
-            number: _ring(_as_seen(board, number, shape))
+            number: _ring(as_seen(board, number, shape))
             for number, shape in flaw.outlines.items()
             if not shape.is_empty
         },
     )
+
+
+def flaw_words() -> dict[str, str]:
+    """Return the kinds of flaw and what they are called."""
+    return {kind.value: word for kind, word in _WORDS.items()}
 
 
 def _word(flaw: Flaw) -> str:
@@ -343,5 +350,5 @@ def _part_view(board: Board, placed: Placement, all_placed: Iterable[Placement])
     shape = affinity.rotate(shape, placed.angle_deg, origin=(x, y))
     copies = sum(other.part == placed.part for other in all_placed)
     label = f"{placed.part} {placed.copy}" if copies > 1 else placed.part
-    rings = {number: _ring(_as_seen(board, number, shape)) for number in board.faces}
+    rings = {number: _ring(as_seen(board, number, shape)) for number in board.faces}
     return PartView(label, placed.show_face, rings)

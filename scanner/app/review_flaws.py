@@ -11,6 +11,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, get_args
 
+from scanner.app.shape_flaws import (
+    delete_flaw,
+    divide_flaw,
+    draw_flaw,
+    find_flaw,
+    join_flaws,
+    kind_of,
+    rename_kind,
+    reshape_flaw,
+    ring_of,
+)
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.errors import BoardError, LotError
 from scanner.storage.journal import Answer, Stamp
@@ -22,12 +33,17 @@ if TYPE_CHECKING:
     from scanner.board.board import Board
     from scanner.board.flaw import Flaw
 
-Verb = Literal["keep", "strike", "reopen", "look_over", "look_again", "undo", "redo"]
+Verb = Literal[
+    "keep", "strike", "reopen", "look_over", "look_again", "undo", "redo",
+    "draw", "reshape", "rename", "divide", "join", "delete",
+]  # fmt: skip
 _VERBS: tuple[Verb, ...] = get_args(Verb)
 # Ids that the page makes; long enough to be unique, short enough to be a name.
 _OPERATION = re.compile(r"[A-Za-z0-9-]{8,64}")
 # One outbox is a person's taps within a few seconds; more is not a person.
 _MOST_OPERATIONS = 500
+# A 5 m board across a phone; who says nothing of how close he was gets the largest U.
+_MOST_MM_PER_PX = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +56,14 @@ class Saying:
         What it is about; flaw is "" for a face, face 0 for a flaw.
     sound
         With ``keep`` on a knot: what the user said of it, None for nothing.
+    kind
+        With ``draw`` and ``rename``: what it is.
+    ring
+        Corners as seen on the face, mm; with ``divide`` both ends of the line.
+    mm_per_px
+        How close the user was when setting them.
+    other
+        With ``join``: the flaw to join with.
     """
 
     stamp: Stamp
@@ -48,6 +72,10 @@ class Saying:
     flaw: str = ""
     face: int = 0
     sound: bool | None = None
+    kind: FlawKind | None = None
+    ring: tuple[tuple[float, float], ...] = ()
+    mm_per_px: float = 0.0
+    other: str = ""
 
 
 def confirm(board: Board, flaw_id: str, sound: bool | None = None) -> Board:
@@ -108,7 +136,7 @@ def take_outbox(lot: Lot, outbox: object, answered: dict[str, Answer]) -> tuple[
             try:
                 answered[operation] = take(lot, saying)
             except (BoardError, LotError) as problem:
-                answered[operation] = Answer(operation, "stale", lot.revision, str(problem))
+                answered[operation] = Answer(operation, "refused", lot.revision, str(problem))
         answers.append(answered[operation])
     return tuple(answers)
 
@@ -137,7 +165,23 @@ def _saying(entry: object) -> Saying | None:
         return None
     if sound is not None and not isinstance(sound, bool):
         return None
-    return Saying(Stamp(operation, int(base), client), known_verb, board, flaw, int(face), sound)
+    return Saying(
+        Stamp(operation, int(base), client),
+        known_verb,
+        board,
+        flaw,
+        int(face),
+        sound,
+        kind_of(entry.get("kind")),
+        ring_of(entry.get("ring")) or (),
+        _closeness(entry.get("mm_per_px")),
+        str(entry.get("other") or ""),
+    )
+
+
+def _closeness(given: object) -> float:
+    known = isinstance(given, int | float) and 0 < given < _MOST_MM_PER_PX
+    return float(given) if known else _MOST_MM_PER_PX  # type: ignore[arg-type]
 
 
 def _change(saying: Saying) -> Callable[[Board], Board]:
@@ -150,6 +194,27 @@ def _change(saying: Saying) -> Callable[[Board], Board]:
             return lambda board: reopen(board, saying.flaw)
         case "look_over" | "look_again":
             return lambda board: look_over(board, saying.face, saying.verb == "look_over")
+    return _shaping(saying)
+
+
+def _shaping(saying: Saying) -> Callable[[Board], Board]:
+    name, face, ring, close = saying.flaw, saying.face, saying.ring, saying.mm_per_px
+    kind = saying.kind
+    match saying.verb:
+        case "draw" if kind is not None:
+            return lambda board: draw_flaw(board, name, kind, face, ring, close)
+        case "rename" if kind is not None:
+            return lambda board: rename_kind(board, name, kind)
+        case "reshape":
+            return lambda board: reshape_flaw(board, name, face, ring, close)
+        case "divide" if len(ring) >= 2:
+            return lambda board: divide_flaw(board, name, face, ring)
+        case "join":
+            return lambda board: join_flaws(board, name, saying.other)
+        case "delete":
+            return lambda board: delete_flaw(board, name)
+        case "draw" | "rename" | "divide":
+            raise BoardError("the page sent a drawing that is none", "draw it again")
     raise ValueError(f"{saying.verb} changes no board")
 
 
@@ -166,12 +231,23 @@ def _in_words(saying: Saying) -> str:
             return f"{saying.board}: face {saying.face} looked over"
         case "look_again":
             return f"{saying.board}: face {saying.face} to look over again"
+        case "draw":
+            return f"{saying.board}: a flaw drawn"
+        case "reshape":
+            return f"{saying.board}: {saying.flaw} reshaped"
+        case "rename":
+            return f"{saying.board}: {saying.flaw} is of another kind"
+        case "divide":
+            return f"{saying.board}: {saying.flaw} divided"
+        case "join":
+            return f"{saying.board}: {saying.other} joined with {saying.flaw}"
+        case "delete":
+            return f"{saying.board}: {saying.flaw} deleted"
     return saying.verb
 
 
 def _with_flaw(board: Board, flaw_id: str, change: Callable[[Flaw], Flaw]) -> Board:
-    if all(flaw.id != flaw_id for flaw in board.flaws):
-        raise BoardError(f"{board.id} has no flaw {flaw_id} any more", "look at the board again")
+    find_flaw(board, flaw_id)
     return board.with_flaws(_each(board.flaws, flaw_id, change))
 
 

@@ -17,7 +17,7 @@ from scanner.storage.values import Json
 
 Act = Literal["do", "undo", "redo"]
 Key = tuple[str, ...]
-Status = Literal["done", "known", "stale", "nothing"]
+Status = Literal["done", "known", "stale", "nothing", "refused"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,8 @@ class Answer:
     """What became of an action, and the revision of the lot after it.
 
     ``stale``: another window changed the same thing meanwhile, nothing was done; ``known``: done
-    before; ``nothing``: there was nothing to undo, redo or change.
+    before; ``nothing``: there was nothing to undo, redo or change; ``refused``: it cannot be done,
+    ``said`` tells why.
     """
 
     operation: str

@@ -109,7 +109,7 @@ def test_a_late_tap_of_another_window_is_answered_stale(lot):
 def test_a_tap_on_a_board_that_is_gone_is_answered(lot):
     gone = op(lot, 1, "keep", flaw="F1") | {"board": "B07"}
     answer = take_outbox(lot, {"ops": [gone]}, {})[0]
-    assert answer.status == "stale" and "no board B07" in answer.said
+    assert answer.status == "refused" and "no board B07" in answer.said
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ class Bench {
   constructor(root) {
     this.root = root;
     this.held = null; // data that came while a finger was down
+    this.edit = null; // an outline being drawn or mended
     this.pointers = new Map();
     this.build();
     this.timer = setInterval(() => this.sendAgain(), TICK_MS);
@@ -77,6 +78,7 @@ class Bench {
       this.redoButton,
       this.partsButton,
     );
+    buildShaping(this);
     this.list = element("ol", { class: "list" });
     this.listHead = element("h3");
     this.faceButtons = element("div", { class: "bar faces" });
@@ -97,8 +99,10 @@ class Bench {
           { "aria-label": "Flaws of this board" },
           this.about,
           this.bar,
+          this.editBar,
           this.message,
           this.small,
+          this.more,
           this.listHead,
           this.list,
           this.faceButtons,
@@ -123,6 +127,7 @@ class Bench {
     const before = this.memory.outbox.length;
     for (const said of this.memory.outbox) {
       const answer = answered.get(said.id);
+      if (answer?.status === "refused") this.memory.message = answer.said;
       if (answer?.status === "stale") {
         this.memory.message =
           "Another window changed this meanwhile, so your last tap was not taken. Here is how it stands now.";
@@ -144,16 +149,7 @@ class Bench {
     const faces = this.data.faces.map((face) => ({ ...face }));
     for (const said of this.memory.outbox) {
       if (said.board !== this.id) continue;
-      const flaw = flaws.find((one) => one.id === said.flaw);
-      const face = faces.find((one) => one.number === said.face);
-      if (flaw && said.verb === "keep") {
-        if (flaw.state !== "added") flaw.state = "confirmed";
-        if (said.sound != null) flaw.sound = said.sound;
-      }
-      if (flaw && said.verb === "strike") flaw.state = "struck";
-      if (flaw && said.verb === "reopen") flaw.state = OPEN;
-      if (face && said.verb === "look_over") face.looked_over = true;
-      if (face && said.verb === "look_again") face.looked_over = false;
+      overlay(said, flaws, faces);
     }
     return { flaws, faces, parts: this.data.parts, layout: this.data.layout };
   }
@@ -181,6 +177,7 @@ class Bench {
   paint() {
     const model = this.model();
     const chosen = this.chosen(model);
+    fillKinds(this);
     const face = model.faces.find((one) => one.number === chosen.face) ?? model.faces[0];
     const flaw = model.flaws.find((one) => one.id === chosen.flaw);
     paintWords(this, model, face, flaw);
@@ -188,6 +185,7 @@ class Bench {
     paintStrips(this, model, face, chosen);
     paintWindow(this, model, face, flaw);
     paintBar(this, model, face, flaw);
+    paintEditBar(this, flaw);
     paintList(this, model, face, flaw);
   }
 
@@ -243,9 +241,20 @@ class Bench {
     if (said !== "reopen" && was.state === OPEN) {
       const left = this.openOn(model, face).filter((one) => one.id !== flaw);
       this.memory.chosen.set(this.id, { face, flaw: left[0]?.id ?? null });
-      if (!left.length) forgetWindow(this, face);
+      if (!left.length) this.leaveFace(model, face, flaw);
     }
     this.say(said, { flaw });
+  }
+
+  // The last open flaw of a face is decided: on to the other face's, or to the whole of this one.
+  leaveFace(model, face, decided) {
+    for (const other of model.faces.filter((one) => one.number !== face)) {
+      const open = this.openOn(model, other.number).filter((one) => one.id !== decided);
+      if (!open.length) continue;
+      this.memory.chosen.set(this.id, { face: other.number, flaw: open[0].id });
+      return;
+    }
+    forgetWindow(this, face);
   }
 
   toggleSound() {
@@ -264,6 +273,10 @@ class Bench {
     this.say("look_over", { face: number });
   }
 
+  lookOverBoth() {
+    for (const face of this.model().faces) this.say("look_over", { face: face.number });
+  }
+
   toggleLookedOver(number) {
     const face = this.model().faces.find((one) => one.number === number);
     this.say(face.looked_over ? "look_again" : "look_over", { face: number });
@@ -274,6 +287,7 @@ class Bench {
   go(board) {
     this.memory.message = "";
     this.aim = null;
+    this.edit = null;
     if (board !== this.id) this.component.setStateValue("board", { n: randomName(), id: board });
   }
 
@@ -288,6 +302,7 @@ class Bench {
   }
 
   choose(face, flaw) {
+    this.edit = null;
     this.memory.chosen.set(this.id, { face, flaw });
     this.memory.message = "";
     this.aim = null;
@@ -321,12 +336,14 @@ class Bench {
   }
 
   onStrip(event, number, svg) {
+    // Another place of the same face while shaping; the corners set so far stay.
+    if (this.edit?.face !== number) this.edit = null;
     const box = svg.getBoundingClientRect();
     const face = this.model().faces.find((one) => one.number === number);
     const hit = event.target.closest?.(".flaw");
-    if (hit) return this.choose(number, hit.dataset.flaw);
-    this.memory.chosen.set(this.id, { face: number, flaw: null });
-    this.aim = null;
+    if (hit && !this.edit) return this.choose(number, hit.dataset.flaw);
+    if (!this.edit) this.memory.chosen.set(this.id, { face: number, flaw: null });
+    this.aim = this.edit ? this.aim : null;
     // A tap with the pointer moves the window there; the keyboard shows the whole face.
     if (event.detail && box.width) {
       const [x0, y0, x1, y1] = face.frame;
@@ -345,7 +362,7 @@ class Bench {
 
   showAll() {
     const face = this.faceHere();
-    this.memory.chosen.set(this.id, { face: face.number, flaw: null });
+    if (!this.edit) this.memory.chosen.set(this.id, { face: face.number, flaw: null });
     forgetWindow(this, face.number);
     this.paint();
   }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from scanner.app.page_state import flaw_words
 from ui.pictures import picture_url
 
 if TYPE_CHECKING:
@@ -21,8 +22,10 @@ _HERE = Path(__file__).parent
 _SCRIPTS = (
     "elements.js",
     "memory.js",
+    "overlay.js",
     "face.js",
     "loupe.js",
+    "shaping.js",
     "gestures.js",
     "panels.js",
     "bench.js",
@@ -118,6 +121,7 @@ def board_data(
         },
         "faces": [_face_data(face) for face in board.faces],
         "flaws": [asdict(flaw) for flaw in board.flaws],
+        "kinds": [{"value": kind, "word": word} for kind, word in flaw_words().items()],
         "parts": [asdict(part) for part in board.parts],
         "answers": [asdict(answer) for answer in answers],
     }

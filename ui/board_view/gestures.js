@@ -23,6 +23,9 @@ function listen(bench) {
     loupe.setPointerCapture(event.pointerId);
     bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
     bench.moved = bench.pointers.size > 1 ? Infinity : 0;
+    // A second finger pinches: the corner under the first one stays where it is.
+    if (bench.pointers.size > 1) dropCorner(bench);
+    else if (grip(bench, event)) bench.moved = Infinity;
   });
   loupe.addEventListener("pointermove", (event) => {
     const before = bench.pointers.get(event.pointerId);
@@ -43,6 +46,8 @@ function listen(bench) {
           }),
         );
       pan(bench, dx / 2, dy / 2);
+    } else if (bench.edit?.drag != null) {
+      dragCorner(bench, event);
     } else {
       bench.moved += Math.abs(dx) + Math.abs(dy);
       if (bench.moved > 6) pan(bench, dx, dy);
@@ -51,6 +56,7 @@ function listen(bench) {
   });
   const up = (event) => {
     if (!bench.pointers.delete(event.pointerId)) return;
+    dropCorner(bench);
     if (!bench.pointers.size && bench.held) {
       bench.held = null;
       bench.take(bench.component);
@@ -68,19 +74,25 @@ function tapMark(bench, event) {
   const hit = under
     .map((node) => node.closest?.(".flaw"))
     .find((node) => node && bench.loupe.contains(node));
-  if (hit) bench.choose(bench.faceHere().number, hit.dataset.flaw);
+  if (bench.edit) tapEdit(bench, event, hit?.dataset.flaw);
+  else if (hit) bench.choose(bench.faceHere().number, hit.dataset.flaw);
 }
 
 function onKey(bench, event) {
+  if (event.key === "Escape" && bench.edit) cancelEdit(bench);
   if (event.key === "Tab" || event.key === "Escape") return;
   // Streamlit takes single letters of the whole page for itself.
   event.stopPropagation();
   if (event.ctrlKey || event.metaKey || event.altKey) return;
+  // In a list of kinds a letter chooses.
+  if (event.target.closest?.("select, summary")) return;
   const step = 60;
   const keys = {
     k: () => bench.decide("keep"),
     x: () => bench.decide("strike"),
     n: () => bench.next(),
+    d: () => startEdit(bench, "draw"),
+    r: () => startEdit(bench, "reshape"),
     u: () => bench.data.undo && bench.say("undo", {}),
     U: () => bench.data.redo && bench.say("redo", {}),
     "+": () => zoom(bench, 1 / 1.6),
@@ -88,6 +100,7 @@ function onKey(bench, event) {
     0: () => bench.showAll(),
   };
   const onPicture = {
+    ...(bench.edit ? { Enter: () => doneEdit(bench) } : {}),
     ArrowLeft: () => pan(bench, step, 0),
     ArrowRight: () => pan(bench, -step, 0),
     ArrowUp: () => pan(bench, 0, step),

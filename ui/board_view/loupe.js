@@ -61,6 +61,7 @@ function moveWindow(bench, face, view) {
     text.setAttribute("font-size", 13 * view.scale);
     text.setAttribute("stroke-width", 3 * view.scale);
   }
+  paintEdit(bench);
   const frame = bench.strips.querySelector(".here .frame");
   if (frame) {
     for (const [name, value] of Object.entries({

@@ -180,6 +180,13 @@ function nextStep(bench, model, face) {
       label: `Next possible flaw (${open.length} open)`,
       act: () => bench.choose(face.number, open[0].id),
     };
+  // Both strips stand above in whole; a face without a picture is not meant by "both".
+  if (model.faces.length === 2 && model.faces.every((one) => one.url && !one.looked_over)) {
+    const waiting = model.faces.find((one) => bench.openOn(model, one.number).length);
+    if (waiting)
+      return { label: `Go on to face ${waiting.number}`, act: () => bench.toFace(waiting.number) };
+    return { label: "Both faces are looked over", act: () => bench.lookOverBoth() };
+  }
   if (!face.looked_over)
     return { label: `Face ${face.number} is looked over`, act: () => bench.lookOver(face.number) };
   const other = model.faces.find((one) => !one.looked_over);
