@@ -149,6 +149,25 @@ def strip(
         _say(line)
 
 
+@app.command("try", epilog="Example: bothfaces try front.jpg")
+def try_(
+    photo: Annotated[Path, typer.Argument(help="One photo of a board with strip or rule.")],
+    rule: Annotated[
+        str | None,
+        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
+    ] = None,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="JSON file to write.")
+    ] = None,
+    units: Units = "mm",
+) -> None:
+    """Say whether a photo will do, and what would make it better."""
+    from scanner.app.try_photo import trial_lines, try_photo
+
+    for line in trial_lines(try_photo(photo, rule, output, units)):
+        _say(line)
+
+
 @app.command(
     epilog="Example: bothfaces scan front.jpg back.jpg --thickness 4/4 --species 'white ash'"
     " --strip-taped 2501mm -o B01"
@@ -189,10 +208,17 @@ def scan(
         typer.Option(help='Rule corners in FACE1: "x,y x,y x,y x,y", from its zero end.'),
     ] = None,
     corners2: Annotated[str | None, typer.Option(help="Rule corners in FACE2.")] = None,
-    bow: Annotated[str | None, typer.Option(help="Bow: + face 1 hollow, - crowned.")] = None,
+    bow: Annotated[
+        str | None,
+        typer.Option(
+            help="Bow: + face 1 hollow, - crowned; <12mm: unknown, but no more than this."
+        ),
+    ] = None,
     cup: Annotated[str | None, typer.Option(help="Cup: + face 1 hollow, - crowned.")] = None,
     twist: Annotated[str | None, typer.Option(help="Height of the fourth corner.")] = None,
-    profile: Annotated[Path | None, typer.Option(help="Camera profile of a former scan.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="File of camera profiles: used, and improved by this scan.")
+    ] = None,
     board_id: Annotated[str, typer.Option("--id", help="The board's name.")] = "B01",
     units: Units = "mm",
 ) -> None:
@@ -201,13 +227,6 @@ def scan(
     from scanner.app.scan_request import TypedOptions, scan_request
     from scanner.app.summaries import board_lines
 
-    if profile is not None:
-        print(
-            "Camera profiles come with a later version: leave --profile out"
-            " (a scan fits the camera by itself).",
-            file=sys.stderr,
-        )
-        raise SystemExit(2)
     typed = TypedOptions(
         thickness=thickness,
         species=species,
@@ -223,6 +242,7 @@ def scan(
         cup=cup,
         twist=twist,
         units=units,
+        profile=str(profile) if profile else None,
         more_1=tuple(more1 or ()),
         more_2=tuple(more2 or ()),
     )
@@ -234,6 +254,24 @@ def scan(
     for line in result.advice:
         _say(f"  note: {line}")
     _say(f"written: {output / 'board.json'}")
+
+
+@app.command(
+    epilog="Example: bothfaces trust B01/board.json=2440mm B02/board.json=96in"
+    " --profile phones.json"
+)
+def trust(
+    taped: Annotated[
+        list[str], typer.Argument(metavar="BOARD.json=LENGTH[xU]...", help="Boards as taped.")
+    ],
+    profile: Annotated[Path, typer.Option(help="Camera profiles that the scans were made with.")],
+    units: Units = "mm",
+) -> None:
+    """Hold scanned lengths against the tape, to see whether U holds with this phone and strip."""
+    from scanner.app.prove_scale import proof_lines, prove_scale
+
+    for line in proof_lines(prove_scale(taped, profile, units)):
+        _say(line)
 
 
 @app.command(epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout")

@@ -10,6 +10,7 @@ from scanner.board.form import Warp
 from scanner.board.join import join_faces
 from scanner.errors import SettingsError
 from scanner.files.board_file import board_json
+from scanner.files.camera_profiles import PhoneProfile, read_profiles, with_scan, write_profiles
 from scanner.files.picture_file import jpeg_bytes, png_bytes
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.sheets.found_picture import draw_found
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from scanner.board.board import Turned
     from scanner.board.measured import Measured
     from scanner.vision.picture import FaceScan
+    from scanner.vision.profile import LensEvidence
     from scanner.vision.setup import Corners, RuleSize, Setup
 
     Progress = Callable[[str, float], None]
@@ -52,6 +54,9 @@ class ScanRequest:
     corners_1: Corners | None = None
     corners_2: Corners | None = None
     warp: Warp | None = None
+    bow_known: bool = True
+    most_bow_mm: float = 5.0
+    profile: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +95,8 @@ def scan_board(
     if not request.photos_1:
         raise SettingsError("there is no photo of face 1", "give at least one photo")
     refuse_unwritable(folder)
-    scans = _scan_faces(request, progress, pool)
+    profiles = read_profiles(request.profile) if request.profile is not None else ()
+    scans = _scan_faces(request, profiles, progress, pool)
     board, pictures, advice = _board(request, scans)
     progress("writing", 0.95)
     files = {"board.json": board_json(board).encode()}
@@ -99,11 +105,14 @@ def scan_board(
         found = draw_found(board, number, pixels)
         files[f"{board.id}-face{number}-found.png"] = png_bytes(found)
     write_files(folder, files)
+    if request.profile is not None:
+        learned = tuple(scan.lens for scan in scans.values() if scan.lens is not None)
+        write_profiles(request.profile, with_scan(profiles, learned, board.id))
     progress("done", 1.0)
     return ScanResult(board, folder, advice)
 
 
-def _setup(request: ScanRequest, face: int) -> Setup:
+def _setup(request: ScanRequest, face: int, lenses: tuple[LensEvidence, ...]) -> Setup:
     """Return the setup of one face; what is hollow on face 1 is crowned on face 2."""
     from scanner.vision.setup import Setup
 
@@ -120,6 +129,9 @@ def _setup(request: ScanRequest, face: int) -> Setup:
         taped=request.taped,
         warp=warp,
         corners=request.corners_1 if face == 1 else request.corners_2,
+        bow_known=request.bow_known,
+        most_bow_mm=request.most_bow_mm,
+        lenses=lenses,
     )
 
 
@@ -133,11 +145,15 @@ def _scan_one(paths: tuple[Path, ...], setup: Setup, progress: Progress | None =
 
 
 def _scan_faces(
-    request: ScanRequest, progress: Progress, pool: Executor | None
+    request: ScanRequest,
+    profiles: tuple[PhoneProfile, ...],
+    progress: Progress,
+    pool: Executor | None,
 ) -> dict[int, FaceScan]:
-    jobs = {1: (request.photos_1, _setup(request, 1))}
+    lenses = tuple(profile.lens for profile in profiles)
+    jobs = {1: (request.photos_1, _setup(request, 1, lenses))}
     if request.photos_2:
-        jobs[2] = (request.photos_2, _setup(request, 2))
+        jobs[2] = (request.photos_2, _setup(request, 2, lenses))
     if pool is not None:
         waiting = {number: pool.submit(_scan_one, *job) for number, job in jobs.items()}
         scans = {}

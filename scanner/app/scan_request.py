@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from scanner.app.scan_board import ScanRequest
 from scanner.errors import SettingsError
 from scanner.files.typed import (
     read_corners,
     read_rule,
+    read_size,
     read_taped,
     read_thickness,
     read_warp,
 )
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from scanner.vision.setup import USUAL_MOST_BOW_MM
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,31}")
 
@@ -40,6 +39,7 @@ class TypedOptions:
     cup: str | None = None
     twist: str | None = None
     units: str = "mm"
+    profile: str | None = None
     more_1: tuple[Path, ...] = field(default=())
     more_2: tuple[Path, ...] = field(default=())
 
@@ -73,6 +73,7 @@ def scan_request(
         raise SettingsError(
             "--strip-taped has no effect with a plain --rule", "leave one of the two out"
         )
+    bow, most_bow = _bow(typed)
     batten = read_taped(typed.batten, "--batten", typed.units).value_mm if typed.batten else None
     return ScanRequest(
         id=board_id,
@@ -92,5 +93,18 @@ def scan_request(
         taped=read_taped(typed.taped, "--taped", typed.units) if typed.taped else None,
         corners_1=read_corners(typed.corners_1, "--corners1") if typed.corners_1 else None,
         corners_2=read_corners(typed.corners_2, "--corners2") if typed.corners_2 else None,
-        warp=read_warp(typed.bow, typed.cup, typed.twist, typed.units),
+        warp=read_warp(bow, typed.cup, typed.twist, typed.units),
+        bow_known=bow is not None,
+        most_bow_mm=most_bow,
+        profile=Path(typed.profile) if typed.profile else None,
     )
+
+
+def _bow(typed: TypedOptions) -> tuple[str | None, float]:
+    """Return the bow as typed, or None, and what one that nobody measured is at most, mm.
+
+    ``--bow "<12mm"`` says only how much the board may bow.
+    """
+    if typed.bow is None or not typed.bow.strip().startswith("<"):
+        return typed.bow, USUAL_MOST_BOW_MM
+    return None, read_size(typed.bow.strip()[1:], "--bow", typed.units)

@@ -16,7 +16,7 @@ def face_prior(
     setup: Setup, middle_mm: tuple[float, float], half_length_mm: float, angle_rad: float = 0.0
 ) -> FacePrior:
     """Return the height and form of the face before the fit, from what the person measured."""
-    crown, ends = _bow_prior(setup.warp, setup.most_bow_mm)
+    crown, ends = _bow_prior(setup.warp if setup.bow_known else None, setup.most_bow_mm)
     cup, twist = (setup.warp.cup_mm, setup.warp.twist_mm) if setup.warp else (0.0, 0.0)
     if setup.rule_on == "face":
         sd_thickness = 0.1

@@ -6,9 +6,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.vision.observations import LensPrior
+from scanner.vision.profile import evidence_for, taught
 
 if TYPE_CHECKING:
     from scanner.vision.picture import Photo
+    from scanner.vision.profile import LensEvidence
 
 # Phones write the focal length rounded and up to 4 % off (2.3 % as one sd).
 EXIF_FOCAL_SD = 0.023
@@ -33,9 +35,14 @@ def lens_prior(photo: Photo) -> LensPrior:
     return LensPrior((width, height), focal, sd, centre)
 
 
-def lens_priors(photos: tuple[Photo, ...]) -> tuple[LensPrior, ...]:
-    """Return the priors of several photos; photos of another lens or shape share less."""
-    priors = [lens_prior(photo) for photo in photos]
+def lens_priors(
+    photos: tuple[Photo, ...], known: tuple[LensEvidence, ...] = ()
+) -> tuple[LensPrior, ...]:
+    """Return the priors of several photos; photos of another lens or shape share less.
+
+    ``known`` is what former scans taught of some phones.
+    """
+    priors = [taught(lens_prior(photo), evidence_for(photo, known)) for photo in photos]
     first = priors[0]
     for index, prior in enumerate(priors):
         share = prior.focal_px / first.focal_px

@@ -15,7 +15,6 @@ import numpy as np
 
 from scanner.geometry.strip_layout import joints_before
 from scanner.vision.camera import (
-    LENS_SIZE,
     Camera,
     lens_slopes,
     rotation,
@@ -80,7 +79,7 @@ class Model:
         lens = observations.lenses[0]
         centre = lens.sd_centre_px
         sd = np.array([lens.sd_log_focal, centre, centre, *lens.sd_terms])
-        add("lens", "lens", np.zeros(LENS_SIZE), sd)
+        add("lens", "lens", np.array([0.0, 0.0, 0.0, *lens.terms]), sd)
         for photo in range(observations.photos):
             if observations.photos > 1:
                 own = observations.lenses[photo]

@@ -37,12 +37,13 @@ class LensPrior:
     # Phones seldom leave these bounds; with such priors the extra terms cost nothing and keep U
     # honest (geometry of the fit: k1, k2, k3, p1, p2).
     sd_terms: tuple[float, float, float, float, float] = (0.02, 0.01, 0.01, 0.0002, 0.0002)
+    terms: tuple[float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0)
 
     @property
     def mean(self) -> Floats:
         """The lens vector f, cx, cy, k1, k2, k3, p1, p2 at the middle of the prior."""
         width, height = self.size_px
-        return np.array([self.focal_px, (width - 1) / 2, (height - 1) / 2, 0, 0, 0, 0, 0])
+        return np.array([self.focal_px, (width - 1) / 2, (height - 1) / 2, *self.terms])
 
 
 @dataclass(frozen=True, slots=True)

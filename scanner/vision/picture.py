@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from scanner.board.board import RuleKind
 from scanner.board.reading import FaceReading
+from scanner.vision.profile import LensEvidence
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +98,8 @@ class FaceScan:
         Names of the photographs.
     doubts
         What the user should know, one sentence each.
+    lens
+        What the scan taught of the phone's lens.
     """
 
     picture: FacePicture
@@ -106,3 +109,4 @@ class FaceScan:
     u_scale: float
     quality: Literal["good", "rough"]
     doubts: tuple[str, ...] = ()
+    lens: LensEvidence | None = None

@@ -130,7 +130,7 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
     left out.
     """
     face = fit.observations.face
-    if fit.setup.warp is None:
+    if fit.setup.warp is None or not fit.setup.bow_known:
         face = replace(face, crown=(0.0, SEEN_BOW_SD_MM), ends=(0.0, SEEN_BOW_SD_MM))
     first = replace(fit.observations, face=face)
     for _ in range(_MOST_ROUNDS):

@@ -80,7 +80,7 @@ def fit_scale(
         No reference in a photo, or one that the photo disproves.
     """
     report = progress or (lambda _share: None)
-    priors = lens_priors(photos)
+    priors = lens_priors(photos, setup.lenses)
     doubts = [doubt for photo in photos for doubt in photo.doubts]
     seen = []
     for index, (photo, prior) in enumerate(zip(photos, priors, strict=True)):

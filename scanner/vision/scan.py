@@ -29,6 +29,7 @@ from scanner.vision.outline import TracedOutline, trace_outline
 from scanner.vision.overlap import matched_points
 from scanner.vision.picture import FacePicture, FaceScan, Photo
 from scanner.vision.place import MARGIN_MM, along_the_board, place_around
+from scanner.vision.profile import evidence_of
 from scanner.vision.rectify import FacePlace, flatten, ground_place
 from scanner.vision.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.scale import fit_scale
@@ -101,6 +102,7 @@ def scan_face(
         photos=tuple(photo.name for photo in photos),
         u_scale=fit.u_scale,
         quality=quality,
+        lens=evidence_of(fit, photos),
         doubts=tuple(dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone])),
     )
 

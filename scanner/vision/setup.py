@@ -5,6 +5,7 @@ from typing import Literal
 
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
+from scanner.vision.profile import LensEvidence
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,10 @@ class Setup:
         Bow, cup, twist as entered, or None.
     most_bow_mm
         What a bow that nobody measured is at most; U answers for it.
+    bow_known
+        False where ``warp`` tells of cup or twist only.
+    lenses
+        What former scans taught of some phones' lenses.
     corners
         Four tapped corners of the plain rule, photo px, round the rule from its zero end.
     """
@@ -58,3 +63,5 @@ class Setup:
     warp: Warp | None = None
     corners: Corners | None = None
     most_bow_mm: float = USUAL_MOST_BOW_MM
+    bow_known: bool = True
+    lenses: tuple[LensEvidence, ...] = ()

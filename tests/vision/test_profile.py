@@ -1,0 +1,59 @@
+"""What scans teach of a lens: evidence adds up, and never makes a scan surer than it is right."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from scanner.vision.picture import Photo
+from scanner.vision.profile import LensEvidence, Phone, evidence_of, phone_of, taught
+from scanner.vision.scale import fit_seen
+from tests.bench.projected import KINDS, LEVELS, draw_scene
+
+
+def photo(**changes):
+    pixels = np.zeros((6, 8, 3), dtype=np.uint8)
+    plain = Photo("one.jpg", pixels, "", 26 * 10 / 43.267, "Maker Phone 7", is_original=True)
+    return replace(plain, **changes)
+
+
+def with_truth(seed, level="good"):
+    scene = draw_scene(seed, KINDS["strip + arm"], LEVELS[level])
+    fit = fit_seen(scene.seen, scene.setup, "strip")
+    true = scene.cameras[0].lens
+    return scene, fit, np.array([np.log(true[0] / 4032), *true[3:6]])
+
+
+def test_the_phone_is_known_by_make_lens_and_size_either_way_up():
+    upright = photo(pixels=np.zeros((8, 6, 3), dtype=np.uint8))
+    assert phone_of(photo()) == phone_of(upright) == Phone("Maker Phone 7", 26, (8, 6))
+
+
+@pytest.mark.parametrize("changes", [{"camera": ""}, {"focal_px": None}, {"is_original": False}])
+def test_a_changed_or_nameless_photo_is_of_no_known_phone(changes):
+    assert phone_of(photo(**changes)) is None
+
+
+def test_a_scan_teaches_the_focal_length_within_what_it_claims():
+    _, fit, true = with_truth(3001)
+    evidence = evidence_of(fit, (photo(),))
+    prior = fit.observations.lenses[0]
+    after = taught(prior, evidence)
+    off = np.log(after.focal_px / 4032) - true[0]
+    assert abs(off) < 3 * after.sd_log_focal
+    assert after.sd_log_focal < 0.8 * prior.sd_log_focal
+
+
+def test_evidence_adds_up_but_never_below_what_focusing_moves():
+    prior = draw_scene(3001, KINDS["strip"], LEVELS["good"]).seen[0].lens
+    one = LensEvidence(Phone("a", 26, (4, 3)), np.eye(4) * 1e4, np.zeros(4))
+    two = one.and_(one)
+    assert two.scans == 2
+    assert taught(prior, two).sd_log_focal < taught(prior, one).sd_log_focal
+    sure = LensEvidence(one.phone, np.eye(4) * 1e12, np.zeros(4))
+    assert taught(prior, sure).sd_log_focal == pytest.approx(0.005, rel=0.01)
+
+
+def test_no_evidence_leaves_the_prior_alone():
+    prior = draw_scene(3001, KINDS["strip"], LEVELS["good"]).seen[0].lens
+    assert taught(prior, None) is prior
