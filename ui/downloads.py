@@ -6,12 +6,17 @@ one is lost; the browser follows a link whatever the page is doing.
 
 from __future__ import annotations
 
+import os
+import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from starlette.responses import PlainTextResponse, Response
+from starlette.background import BackgroundTask
+from starlette.responses import FileResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
+from scanner.app.move_lot import export_lot
 from scanner.errors import ScannerError
 from ui.desks import desk_of
 from ui.place import known_lots
@@ -19,19 +24,27 @@ from ui.place import known_lots
 if TYPE_CHECKING:
     from starlette.requests import Request
 
-_PREFIX = "/board-maps"
+_MAPS, _LOTS = "/board-maps", "/whole-lot"
 # Made of the newest layout each time.
 _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 
 
 def maps_url(lot: str) -> str:
     """Return the address of a lot's board maps on this page's server."""
-    return f"{_PREFIX}/{quote(lot, safe='')}"
+    return f"{_MAPS}/{quote(lot, safe='')}"
+
+
+def lot_url(lot: str) -> str:
+    """Return the address of a whole lot, packed, on this page's server."""
+    return f"{_LOTS}/{quote(lot, safe='')}"
 
 
 def download_routes() -> list[Route]:
     """Return the routes that make files to take along."""
-    return [Route(f"{_PREFIX}/{{lot}}", _maps, methods=["GET"])]
+    return [
+        Route(f"{_MAPS}/{{lot}}", _maps, methods=["GET"]),
+        Route(f"{_LOTS}/{{lot}}", _whole_lot, methods=["GET"]),
+    ]
 
 
 # No coroutine: it draws for a second or more, in a thread of the server's pool.
@@ -40,7 +53,7 @@ def _maps(request: Request) -> Response:
     name = request.path_params["lot"]
     path = known_lots().get(name)
     if path is None:
-        return _refusal("There is no such lot here: go back to the page and open one.", 404)
+        return _no_lot()
     # Only now: drawing loads what the sheets need.
     from scanner.app.save_maps import maps_zip
 
@@ -49,6 +62,29 @@ def _maps(request: Request) -> Response:
     except ScannerError as problem:
         return _refusal(str(problem), 409)
     return Response(packed, headers=_ANEW | _saved_as(f"{name}-board-maps.zip"))
+
+
+def _whole_lot(request: Request) -> Response:
+    name = request.path_params["lot"]
+    path = known_lots().get(name)
+    if path is None:
+        return _no_lot()
+    # With its photos a lot is too large to be held in memory.
+    handle, packed = tempfile.mkstemp(prefix="bothfaces-", suffix=".zip")
+    os.close(handle)
+    try:
+        export_lot(desk_of(path).lot, Path(packed))
+    except BaseException as problem:
+        Path(packed).unlink(missing_ok=True)
+        if isinstance(problem, ScannerError):
+            return _refusal(str(problem), 409)
+        raise
+    gone = BackgroundTask(Path(packed).unlink, missing_ok=True)
+    return FileResponse(packed, headers=_ANEW | _saved_as(f"{name}.zip"), background=gone)
+
+
+def _no_lot() -> Response:
+    return _refusal("There is no such lot here: go back to the page and open one.", 404)
 
 
 def _saved_as(name: str) -> dict[str, str]:

@@ -17,6 +17,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from scanner.app.address_code import terminal_code
 from ui.downloads import download_routes
 from ui.gate import PAIR, Gate
+from ui.limits import LOT_MB
 from ui.look import theme
 from ui.pairing import Pairing
 from ui.pictures import picture_route
@@ -30,7 +31,6 @@ _HERE = "127.0.0.1"
 _EVERYWHERE = "0.0.0.0"
 _FIRST_PORT = 8501
 _PORTS_TRIED = 100
-_UPLOAD_MB = 60
 # Beside the lots: who may open them pairs once for all of them.
 _DEVICES = ".bothfaces-devices.json"
 
@@ -96,7 +96,7 @@ def server_settings(name: str, port: int, hosts: Sequence[str], lan: bool) -> di
         "server.allowedHosts": list(hosts),
         "server.headless": True,
         "server.fileWatcherType": "none",
-        "server.maxUploadSize": _UPLOAD_MB,
+        "server.maxUploadSize": LOT_MB,
         "browser.gatherUsageStats": False,
         "client.toolbarMode": "minimal",
         "client.showErrorDetails": "none",

@@ -17,7 +17,7 @@ from scanner.storage.journal import Act, Answer, Change, Stamp
 from scanner.storage.photos import StoredPicture, find_picture, keep_picture, photo_folder
 from scanner.storage.refusals import told_plainly
 from scanner.storage.rows import BoardStanding
-from scanner.storage.schema import connect
+from scanner.storage.schema import connect, copy_database
 from scanner.storage.values import Json, from_document, to_document
 
 # How many layouts are kept: the newest, and some to compare it with.
@@ -204,6 +204,16 @@ class Lot:
                 (kept.file, kept.name, kept.size),
             )
         return kept
+
+    def picture_names(self) -> tuple[str, ...]:
+        """Return the names of all stored pictures."""
+        with self._reading() as connection:
+            return tuple(row[0] for row in connection.execute("SELECT file FROM picture"))
+
+    def copy_file(self, target: Path) -> None:
+        """Write a copy of the lot file, whole and of one moment."""
+        with self._reading() as connection:
+            copy_database(connection, target)
 
     def set_photos(self, board_id: str, photos: Mapping[int, tuple[StoredPicture, ...]]) -> None:
         """Keep which stored photos show which face of a board."""

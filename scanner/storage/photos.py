@@ -45,9 +45,14 @@ def keep_picture(folder: Path, picture: bytes, name: str) -> StoredPicture:
     return kept
 
 
+def is_stored_name(file: str) -> bool:
+    """Whether a name is one that pictures are stored under."""
+    return _STORED.fullmatch(file) is not None
+
+
 def find_picture(folder: Path, file: str) -> Path | None:
     """Return where a stored picture lies, or None; anything but a stored name is refused."""
-    if _STORED.fullmatch(file) is None:
+    if not is_stored_name(file):
         return None
     path = folder / file
     return path if path.is_file() else None

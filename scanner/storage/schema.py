@@ -123,6 +123,11 @@ def _back_up(connection: sqlite3.Connection, lot: Path, version: int) -> None:
     copy = lot.with_name(f"{lot.name}.schema-{version}")
     beside = copy.with_name(f"{copy.name}.half")
     beside.unlink(missing_ok=True)
-    with closing(sqlite3.connect(beside)) as target:
-        connection.backup(target)
+    copy_database(connection, beside)
     beside.replace(copy)
+
+
+def copy_database(connection: sqlite3.Connection, target: Path) -> None:
+    """Write all of a database into another file, as it is at one moment."""
+    with closing(sqlite3.connect(target)) as copy:
+        connection.backup(copy)

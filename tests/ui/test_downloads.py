@@ -1,23 +1,26 @@
 """Files to take along: what each link gives, and what it says instead."""
 
+import asyncio
 import io
 import zipfile
+from pathlib import Path
 
 import pytest
 from starlette.requests import Request
 
-from scanner.app.open_lot import fill_from_results, new_stamp
+from scanner.app.move_lot import bring_in
+from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.review_flaws import strike
 from scanner.storage.lots import Action
 from tests.ui.made_results import write_results
 from ui import desks, place
 from ui.desks import desk_of
-from ui.downloads import download_routes, maps_url
+from ui.downloads import download_routes, lot_url, maps_url
 
 
-def _get(lot):
-    (route,) = download_routes()
-    scope = {"type": "http", "method": "GET", "path": maps_url(lot), "headers": [],
+def _get(lot, url=maps_url):
+    route = next(one for one in download_routes() if url(lot).startswith(one.path.split("{")[0]))
+    scope = {"type": "http", "method": "GET", "path": url(lot), "headers": [],
              "path_params": {"lot": lot}, "query_string": b""}  # fmt: skip
     return route.endpoint(Request(scope))
 
@@ -52,7 +55,21 @@ def test_maps_of_an_outdated_layout_are_refused_in_a_sentence(lot):
 
 
 @pytest.mark.parametrize("name", ["other", "../hall bench é", "results/parts.csv", ""])
-def test_only_known_lots_are_packed(lot, name):
-    answer = _get(name)
+@pytest.mark.parametrize("url", [maps_url, lot_url])
+def test_only_known_lots_are_packed(lot, name, url):
+    answer = _get(name, url)
     assert answer.status_code == 404
     assert answer.body.decode().startswith("There is no such lot here")
+
+
+def test_a_whole_lot_is_taken_along_and_brought_in_elsewhere(lot, tmp_path):
+    answer = _get("hall bench é", lot_url)
+    assert "hall%20bench%20%C3%A9.zip" in answer.headers["content-disposition"]
+    (tmp_path / "other").mkdir()
+    with Path(answer.path).open("rb") as packed:
+        path = bring_in(tmp_path / "other", "hall bench é", packed)
+    brought = open_lot(path)
+    assert brought.boards() == lot.boards() and brought.parts_text() == lot.parts_text()
+    brought.close()
+    asyncio.run(answer.background())
+    assert not Path(answer.path).exists()

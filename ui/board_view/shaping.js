@@ -2,7 +2,8 @@
 
 const REACH_PX = 26; // how far from a corner a finger still takes it
 const CORNER_PX = 9;
-const MOST_CORNERS = 14; // more would lie under one finger
+const APART_PX = 44; // corners nearer to each other lie under one finger
+const [FEWEST, MOST] = [4, 14];
 const SLIP_PX = 8;
 
 const HINTS = {
@@ -18,13 +19,12 @@ function startEdit(bench, mode) {
   const chosen = model.flaws.find((one) => one.id === flaw);
   if (mode !== "draw" && !chosen?.rings[face]) return;
   if (mode === "draw") bench.memory.chosen.set(bench.id, { face, flaw: null });
-  bench.edit = {
-    mode,
-    face,
-    flaw: mode === "draw" ? null : flaw,
-    ring: mode === "reshape" ? fewerCorners(chosen.rings[face]) : [],
-    drag: null,
-  };
+  bench.edit = { mode, face, flaw: mode === "draw" ? null : flaw, ring: [], drag: null };
+  if (mode === "reshape") {
+    const view = closeTo(bench, chosen.rings[face]);
+    bench.memory.windows.set(`${bench.id}-${face}`, view);
+    bench.edit.ring = fewerCorners(chosen.rings[face], view.scale);
+  }
   bench.memory.message = "";
   bench.more.open = false;
   bench.paint();
@@ -266,9 +266,20 @@ function middlesOf(ring) {
   });
 }
 
+// A window that the flaw fills, so that a finger can tell its corners apart.
+function closeTo(bench, ring) {
+  const box = boxOf(ring);
+  const [width, height] = windowSize(bench);
+  const scale = Math.max((box.width * 1.9) / width, (box.height * 1.8) / height);
+  return { x: box.x, y: box.y, scale: Math.max(scale, CLOSEST_MM / width) };
+}
+
 // The corner that matters least goes first: the smallest triangle with its neighbours
 // (Visvalingam and Whyatt, 1993).
-function fewerCorners(ring) {
+function fewerCorners(ring, mmPerPx) {
+  const round = ring.reduce((sum, one, at) => sum + distance(one, ring[(at + 1) % ring.length]), 0);
+  const room = Math.floor(round / mmPerPx / APART_PX);
+  const most = Math.min(Math.max(room, FEWEST), MOST);
   const left = ring.map((corner) => [...corner]);
   const area = (at) => {
     const [[ax, ay], [bx, by], [cx, cy]] = [-1, 0, 1].map(
@@ -276,7 +287,7 @@ function fewerCorners(ring) {
     );
     return Math.abs((bx - ax) * (cy - ay) - (cx - ax) * (by - ay));
   };
-  while (left.length > MOST_CORNERS) {
+  while (left.length > most) {
     let least = 0;
     for (let at = 1; at < left.length; at++) if (area(at) < area(least)) least = at;
     left.splice(least, 1);

@@ -5,6 +5,7 @@ from dataclasses import replace
 import streamlit as st
 
 from ui.desks import Desk, Job, Progress
+from ui.limits import PHOTO_MB
 from ui.uploads import TypedFacts, Upload
 
 _STRIP, _RULE = "the printed strip", "a plain rule"
@@ -21,8 +22,12 @@ def add_board_form(desk: Desk, *, is_first: bool) -> None:
 def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
     # A row of columns for each pair: on a phone they follow one another in this order.
     left, right = st.columns(2)
-    face_1 = left.file_uploader("Photo of face 1", type="image", key=f"face-1-{_round(desk)}")
-    face_2 = right.file_uploader("Photo of face 2", type="image", key=f"face-2-{_round(desk)}")
+    face_1 = left.file_uploader(
+        "Photo of face 1", type="image", max_upload_size=PHOTO_MB, key=f"face-1-{_round(desk)}"
+    )
+    face_2 = right.file_uploader(
+        "Photo of face 2", type="image", max_upload_size=PHOTO_MB, key=f"face-2-{_round(desk)}"
+    )
     left, right = st.columns(2)
     species = left.text_input("Species", placeholder="white ash")
     thickness = right.text_input("Thickness (4/4, 1 1/16 in or 27 mm)", value="4/4")

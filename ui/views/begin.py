@@ -1,10 +1,14 @@
 """Choose a lot, begin one, or open the sample."""
 
+from pathlib import Path
+
 import streamlit as st
 
+from scanner.app.move_lot import bring_in
 from scanner.app.open_lot import begin_lot
 from scanner.errors import ScannerError
 from ui.frame import go_to_lot
+from ui.limits import LOT_MB
 from ui.place import home, known_lots, sample_lot
 from ui.sample import can_open_sample, open_sample
 
@@ -34,6 +38,22 @@ def choose_lot() -> None:
             else:
                 path.touch()
                 go_to_lot(path.stem)
+    _bring_in()
+
+
+def _bring_in() -> None:
+    with st.expander("Bring in a lot from another computer"):
+        given = st.file_uploader("A packed lot (ZIP)", type=["zip"], max_upload_size=LOT_MB)
+        if given is None or st.session_state.get("brought-in") == given.file_id:
+            return
+        name = Path(given.name).stem
+        try:
+            path = bring_in(home(), name, given)
+        except ScannerError as problem:
+            st.error(str(problem))
+            return
+        st.session_state["brought-in"] = given.file_id
+        go_to_lot(path.stem)
 
 
 def sample_button(key: str, main: bool = True) -> None:

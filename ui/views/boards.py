@@ -5,6 +5,7 @@ import streamlit as st
 from scanner.app.list_boards import BoardLine, board_lines, take_out
 from scanner.errors import ScannerError
 from ui.desks import Desk
+from ui.downloads import lot_url
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.views.add import add_board_form
 from ui.views.begin import sample_button
@@ -28,6 +29,11 @@ def show(page: OpenPage) -> None:
     for line in board_lines(desk.lot):
         _show_line(desk, line)
     add_board_form(desk, is_first=False)
+    st.link_button("Take the whole lot along", lot_url(desk.lot.path.stem))
+    st.write(
+        "One ZIP with everything said of the boards, and their photos: another computer can "
+        "bring it in."
+    )
 
 
 def _begin(desk: Desk) -> None:

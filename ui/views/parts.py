@@ -16,6 +16,7 @@ from scanner.app.parts_table import (
 )
 from scanner.errors import ScannerError
 from ui.frame import OpenPage, go_to_step, open_page, state_of
+from ui.limits import PARTS_MB
 from ui.parts_table.component import TableState, draw_table
 
 _TABLE = "parts-table"
@@ -92,7 +93,9 @@ def _newest(*sent: dict[str, object]) -> dict[str, object]:
 
 
 def _take_file(lot: Lot) -> None:
-    given = st.file_uploader("Or take a file (CSV or JSON)", type=["csv", "json"])
+    given = st.file_uploader(
+        "Or take a file (CSV or JSON)", type=["csv", "json"], max_upload_size=PARTS_MB
+    )
     if given is None or st.session_state.get("parts-taken") == given.file_id:
         return
     try:

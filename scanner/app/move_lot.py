@@ -1,0 +1,52 @@
+"""The errands "export" and "import": a lot with its photos as one ZIP."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
+
+from scanner.app.open_lot import begin_lot
+from scanner.storage.pack import pack_lot, unpack_lot
+
+if TYPE_CHECKING:
+    from scanner.storage.lots import Lot
+
+
+def export_lot(lot: Lot, target: Path) -> None:
+    """Write a lot with its photos into one ZIP, beside first and renamed when whole.
+
+    Raises
+    ------
+    LotError
+        The ZIP cannot be written.
+    """
+    half = target.with_name(f"{target.name}.half")
+    try:
+        pack_lot(lot, half)
+        half.replace(target)
+    finally:
+        half.unlink(missing_ok=True)
+
+
+def import_lot(packed: Path, folder: Path, name: str) -> Path:
+    """Make a lot of a packed one and return its file.
+
+    Raises
+    ------
+    LotError
+        The name is taken or no name for a lot, or the ZIP is none of ours.
+    """
+    target = begin_lot(folder, name)
+    unpack_lot(packed, target)
+    return target
+
+
+def bring_in(folder: Path, name: str, upload: IO[bytes]) -> Path:
+    """Make a lot of an uploaded ZIP (see `import_lot`); ``name`` is the upload's own."""
+    with tempfile.TemporaryDirectory(prefix="bothfaces-") as place:
+        packed = Path(place) / "upload.zip"
+        with packed.open("wb") as file:
+            shutil.copyfileobj(upload, file)
+        return import_lot(packed, folder, name)
