@@ -1,12 +1,10 @@
 """Parts lists in: ``parts.csv`` and ``parts.json``, and ``parts.json`` out (design section 6)."""
 
-import csv
-import io
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, NoReturn
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError, field_validator, model_validator
 
@@ -21,8 +19,9 @@ from scanner.files.cells import (
     read_count,
     read_word,
 )
+from scanner.files.csv_table import csv_rows, refuse_unknown
 from scanner.files.json_text import json_text, rounded
-from scanner.files.rows import Row, complaint, nearest, read_text, shown
+from scanner.files.rows import Row, complaint, read_text, shown
 from scanner.placement.parts import Faces, Part, PartsList
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
@@ -139,7 +138,7 @@ def read_parts_text(text: str, name: str, units: str = "mm") -> PartsList:
     if name.lower().endswith(".json"):
         numbered, by_row = _json_rows(text, name), "part"
     else:
-        numbered, by_row = _csv_rows(text, name), "row"
+        numbered, by_row = csv_rows(text, name, COLUMNS, REQUIRED, PartsListError), "row"
     if not numbered:
         raise PartsListError(f"{name} has no parts", "write one row for each part")
     if len(numbered) > MAX_ROWS:
@@ -165,64 +164,6 @@ def parts_json(parts: PartsList) -> str:
     return json_text(
         {"format": "parts", "version": 1, "parts": [_record_of_part(part) for part in parts]}
     )
-
-
-def _csv_rows(text: str, name: str) -> list[tuple[int, Mapping[str, Any]]]:
-    delimiter = _delimiter(text)
-    try:
-        table = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
-    except csv.Error as problem:
-        raise PartsListError(
-            f"{name} is no proper CSV ({problem})", "look for a quote mark that is not closed"
-        ) from None
-    filled = [
-        (n, [c.strip() for c in row]) for n, row in enumerate(table, 1) if any(map(str.strip, row))
-    ]
-    if not filled:
-        raise PartsListError(f"{name} is empty", f"start with a row of columns: {_list(REQUIRED)}")
-    header_number, raw_header = filled[0]
-    while raw_header and not raw_header[-1]:
-        raw_header.pop()
-    header = [re.sub(r"[\s\-]+", "_", cell.lower()) for cell in raw_header]
-    _refuse_header(header, raw_header, f"{name}, row {header_number}")
-    rows: list[tuple[int, Mapping[str, Any]]] = []
-    for number, row in filled[1:]:
-        while len(row) > len(header) and not row[-1]:
-            row.pop()
-        if len(row) > len(header):
-            raise PartsListError(
-                f"{name}, row {number} has {len(row)} cells, but the header has {len(header)}",
-                "put a cell with a comma in quotes, or separate the cells with semicolons"
-                if delimiter == ","
-                else "take out the cells too many",
-            )
-        rows.append((number, {key: cell for key, cell in zip(header, row, strict=False) if cell}))
-    return rows
-
-
-def _delimiter(text: str) -> str:
-    header = next((line for line in text.splitlines() if line.strip()), "")
-    return ";" if header.count(";") > header.count(",") else ","
-
-
-def _refuse_header(header: Sequence[str], raw: Sequence[str], where: str) -> None:
-    for key, written in zip(header, raw, strict=True):
-        if not key:
-            raise PartsListError(f"{where} has a column without a name", "name it or take it out")
-        if key not in COLUMNS:
-            _refuse_unknown(where, written, key, header)
-        if header.count(key) > 1:
-            raise PartsListError(f"{where} has the column {key} twice", "take one of them out")
-    missing = [name for name in REQUIRED if name not in header]
-    if missing:
-        word = "column" if len(missing) == 1 else "columns"
-        raise PartsListError(f"{where} lacks the {word} {_list(missing)}", f"add the {word}")
-
-
-def _refuse_unknown(where: str, written: str, key: str, present: Sequence[str]) -> NoReturn:
-    near = nearest(key, [name for name in COLUMNS if name not in present])
-    mend = f"write {near}, or take it out" if near else f"the columns are {_list(COLUMNS)}"
-    raise PartsListError(f'{where} has an unknown column "{written}"', mend)
 
 
 def _json_rows(text: str, name: str) -> list[tuple[int, Mapping[str, Any]]]:
@@ -253,7 +194,7 @@ def _json_rows(text: str, name: str) -> list[tuple[int, Mapping[str, Any]]]:
             raise PartsListError(f"{where} is no record", 'write {"name": ..., "quantity": ...}')
         for key in row:
             if key not in COLUMNS:
-                _refuse_unknown(where, key, key, list(row))
+                refuse_unknown(where, key, key, list(row), COLUMNS, PartsListError)
         numbered.append((number, {key: cell for key, cell in row.items() if cell is not None}))
     return numbered
 
@@ -315,7 +256,3 @@ def _record_of_part(part: Part) -> dict[str, Any]:
         if name in REQUIRED or value not in (None, "", default):
             record[name] = str(value) if isinstance(value, Faces) else value
     return record
-
-
-def _list(names: Sequence[str]) -> str:
-    return ", ".join(names)

@@ -1,0 +1,108 @@
+"""A CSV table as a person or a spreadsheet writes it: header, cells, refusals in plain words."""
+
+import csv
+import io
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, NoReturn
+
+from scanner.errors import ScannerError
+from scanner.files.rows import nearest
+
+
+def csv_rows(
+    text: str,
+    name: str,
+    columns: Sequence[str],
+    required: Sequence[str],
+    error: type[ScannerError],
+) -> list[tuple[int, Mapping[str, Any]]]:
+    """Return the rows below the header as (row number, column to cell), empty cells left out.
+
+    Parameters
+    ----------
+    text
+        Cells parted by commas or semicolons; a header row first.
+    name
+        The file's name, for the sentences.
+    columns, required
+        All columns there are, and those that must be there.
+    error
+        What to raise where the table is wrong.
+    """
+    delimiter = _delimiter(text)
+    try:
+        table = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
+    except csv.Error as problem:
+        raise error(
+            f"{name} is no proper CSV ({problem})", "look for a quote mark that is not closed"
+        ) from None
+    filled = [
+        (n, [c.strip() for c in row]) for n, row in enumerate(table, 1) if any(map(str.strip, row))
+    ]
+    if not filled:
+        raise error(f"{name} is empty", f"start with a row of columns: {listed(required)}")
+    header_number, raw_header = filled[0]
+    while raw_header and not raw_header[-1]:
+        raw_header.pop()
+    header = [re.sub(r"[\s\-]+", "_", cell.lower()) for cell in raw_header]
+    where = f"{name}, row {header_number}"
+    _refuse_header(header, raw_header, where, columns, required, error)
+    rows: list[tuple[int, Mapping[str, Any]]] = []
+    for number, row in filled[1:]:
+        while len(row) > len(header) and not row[-1]:
+            row.pop()
+        if len(row) > len(header):
+            raise error(
+                f"{name}, row {number} has {len(row)} cells, but the header has {len(header)}",
+                "put a cell with a comma in quotes, or separate the cells with semicolons"
+                if delimiter == ","
+                else "take out the cells too many",
+            )
+        rows.append((number, {key: cell for key, cell in zip(header, row, strict=False) if cell}))
+    return rows
+
+
+def refuse_unknown(
+    where: str,
+    written: str,
+    key: str,
+    present: Sequence[str],
+    columns: Sequence[str],
+    error: type[ScannerError],
+) -> NoReturn:
+    """Refuse a column that is not known; name the one that was perhaps meant."""
+    near = nearest(key, [name for name in columns if name not in present])
+    mend = f"write {near}, or take it out" if near else f"the columns are {listed(columns)}"
+    raise error(f'{where} has an unknown column "{written}"', mend)
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names in a row."""
+    return ", ".join(names)
+
+
+def _delimiter(text: str) -> str:
+    header = next((line for line in text.splitlines() if line.strip()), "")
+    return ";" if header.count(";") > header.count(",") else ","
+
+
+def _refuse_header(
+    header: Sequence[str],
+    raw: Sequence[str],
+    where: str,
+    columns: Sequence[str],
+    required: Sequence[str],
+    error: type[ScannerError],
+) -> None:
+    for key, written in zip(header, raw, strict=True):
+        if not key:
+            raise error(f"{where} has a column without a name", "name it or take it out")
+        if key not in columns:
+            refuse_unknown(where, written, key, header, columns, error)
+        if header.count(key) > 1:
+            raise error(f"{where} has the column {key} twice", "take one of them out")
+    missing = [name for name in required if name not in header]
+    if missing:
+        word = "column" if len(missing) == 1 else "columns"
+        raise error(f"{where} lacks the {word} {listed(missing)}", f"add the {word}")
