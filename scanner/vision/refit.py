@@ -104,6 +104,13 @@ def with_taped_length(
             f"tape the board again, and give the true length of the {what}"
             + (" or print it again at 100 %" if what == "strip" else ""),
         )
+    doubts = fit.doubts
+    if abs(off) > 2 * math.hypot(sd_seen, sd_taped):
+        doubts = (
+            *doubts,
+            f"the board is {measured:.0f} mm long by the photos and {taped.value_mm:.0f} mm by the tape,"
+            " which is more apart than both allow: tape the board again",
+        )
     observations = replace(
         fit.observations,
         face=_face_between(fit, ends[0], ends[1]),
@@ -118,7 +125,7 @@ def with_taped_length(
             ),
         ),
     )
-    return _refit(fit, observations)
+    return replace(_refit(fit, observations), doubts=doubts)
 
 
 def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:

@@ -13,7 +13,7 @@ from scanner.vision.lens import lens_priors
 from scanner.vision.rule import MEND, find_rules
 from scanner.vision.scale_fit import ScaleFit
 from scanner.vision.strip import find_strip
-from scanner.vision.verdict import doubts_of, refuse_bad
+from scanner.vision.verdict import doubts_of, refuse_bad, refuse_gap
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -60,6 +60,7 @@ def fit_seen(
         corners=_corners(seen[0]),
     )
     refuse_bad(fit)
+    refuse_gap(fit)
     return replace(fit, doubts=doubts + doubts_of(fit))
 
 

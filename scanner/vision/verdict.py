@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely.geometry import Polygon
 
 from scanner.errors import PhotoError
 from scanner.vision.lengths import u_of_length
@@ -19,6 +21,9 @@ DOUBTFUL_MISFIT = 2.5
 MOST_DROPPED = 0.2
 NEAREST_MM = 400.0
 MOST_TILT_DEG = 65.0
+# Points further off on the floor are near the horizon.
+_FAR_MM = 20000.0
+_LEAST_OVERLAP_MM2 = 100.0 * 200.0
 
 
 def refuse_bad(fit: ScaleFit) -> None:
@@ -45,6 +50,42 @@ def refuse_bad(fit: ScaleFit) -> None:
                 "straight above)",
                 "hold the phone higher over the board",
             )
+
+
+def _border(size_px: tuple[int, int]) -> Floats:
+    """Return points (32, 2) round the border of a photo, px."""
+    width, height = size_px[0] - 1, size_px[1] - 1
+    share = np.linspace(0.0, 1.0, 8, endpoint=False)
+    level = np.zeros(8)
+    return np.concatenate(
+        [
+            np.column_stack([share * width, level]),
+            np.column_stack([level + width, share * height]),
+            np.column_stack([width - share * width, level + height]),
+            np.column_stack([level, height - share * height]),
+        ]
+    )
+
+
+def refuse_gap(fit: ScaleFit) -> None:
+    """Raise ``PhotoError`` where a piece of the board between two photos is in none of them."""
+    grounds = []
+    for index, size in enumerate(fit.sizes_px):
+        there = fit.face_from_photo(index, _border(size))
+        if not (np.abs(there) < _FAR_MM).all():
+            return  # The horizon is in the picture: this photo shows everything ahead.
+        grounds.append(Polygon(there).buffer(0))
+    order = sorted(range(len(grounds)), key=lambda index: grounds[index].centroid.x)
+    together = grounds[order[0]]
+    for before, index in pairwise(order):
+        if together.intersection(grounds[index]).area < _LEAST_OVERLAP_MM2:
+            gap = together.distance(grounds[index])
+            raise PhotoError(
+                f"{fit.names[before]} and {fit.names[index]} do not overlap: "
+                f"{gap:.0f} mm of the board or more are in neither",
+                "take one more photo between them, each with a third of the one before in it",
+            )
+        together = together.union(grounds[index])
 
 
 def doubts_of(fit: ScaleFit) -> tuple[str, ...]:

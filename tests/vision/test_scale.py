@@ -6,8 +6,11 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError, SettingsError
 from scanner.vision.assemble import Seen, SeenMarkers
+from scanner.vision.lengths import face_from_photo, smooth_lens_mm, u_of_length
+from scanner.vision.model import State
 from scanner.vision.refit import with_board_ends, with_taped_length
 from scanner.vision.scale import fit_seen
+from scanner.vision.scale_fit import mirrored
 from tests.bench.projected import KINDS, LEVELS, draw_scene, measure
 
 STRIP = KINDS["strip"]
@@ -143,3 +146,57 @@ def test_knowing_the_boards_ends_moves_nothing_by_more_than_u(scene, fit):
     moved = again.face_from_photo(0, pixels)
     change = abs(np.linalg.norm(moved[1] - moved[0]) - np.linalg.norm(ends[1] - ends[0]))
     assert change < fit.u_between(ends[0], ends[1])
+
+
+# What "fit to page" and an office copier make of a page (check values, printed scales K-1 to K-4).
+@pytest.mark.parametrize("printed", [0.9412, 0.9407, 0.9727, 0.9844])
+def test_a_board_taped_tells_that_the_strip_was_printed_to_fit_the_page(scene, printed):
+    untaped = fit_seen(scene.seen, replace(scene.setup, strip_taped=None), "strip")
+    ends = untaped.face_from_photo(0, scene.cameras[0].project(scene.board.world(scene.board.ends)))
+    with pytest.raises(PhotoError, match="print it again at 100 %"):
+        with_taped_length(untaped, ends[0], ends[1], Measured(printed * scene.length_mm, 3.0))
+
+
+def test_a_tape_that_disagrees_by_more_than_u_is_shown_and_not_averaged_away(scene, fit):
+    ends = fit.face_from_photo(0, scene.cameras[0].project(scene.board.world(scene.board.ends)))
+    measured = float(np.linalg.norm(ends[1] - ends[0]))
+    u = float(np.hypot(fit.u_between(ends[0], ends[1]), 3.0))
+    off = with_taped_length(fit, ends[0], ends[1], Measured(measured - 1.2 * u, 3.0))
+    assert any("tape the board again" in doubt for doubt in off.doubts)
+    good = with_taped_length(fit, ends[0], ends[1], Measured(measured - 0.8 * u, 3.0))
+    assert good.doubts == fit.doubts
+
+
+def test_u_by_the_covariance_is_what_random_draws_of_all_unknowns_give(fit):
+    # Propagation of distributions (JCGM 101) against the law of propagation (JCGM 100, 5.1.2).
+    p, q = np.array([60.0, -180.0]), np.array([2400.0, -220.0])
+    pixels = fit.photo_from_face(0, np.array([p, q]))
+    solution = fit.solution
+    draws = np.random.default_rng(1).multivariate_normal(
+        solution.state.values, max(1.0, solution.chi2_per_dof) * solution.covariance, 400
+    )
+    lengths = []
+    for values in draws:
+        other = replace(solution, state=State(values, solution.state.turns))
+        there = face_from_photo(other, 0, pixels)
+        lengths.append(np.linalg.norm(there[1] - there[0]))
+    linear = u_of_length(solution, (), (0, 0), tuple(mirrored(np.array([p, q]))), (0.0, 0.0))
+    by_lens = 2 * smooth_lens_mm(float(np.linalg.norm(q - p)), fit.mm_per_px(0, (p + q) / 2))
+    # 400 draws know their own spread to 4 %; the lens part is no unknown of the fit.
+    assert 2 * np.std(lengths) == pytest.approx(np.sqrt(linear**2 - by_lens**2), rel=0.15)
+
+
+def test_photos_that_leave_a_piece_of_the_board_out_are_refused(scene):
+    kind = replace(KINDS["four photos from above"], photos=4)
+    long = draw_scene(3005, kind, LEVELS["good"])
+    fit_seen(long.seen, long.setup, "strip")
+    with pytest.raises(PhotoError, match="do not overlap"):
+        fit_seen((long.seen[0], long.seen[3]), long.setup, "strip")
+
+
+def test_photos_along_a_board_may_be_given_in_any_order():
+    long = draw_scene(3006, replace(KINDS["four photos from above"], photos=3), LEVELS["good"])
+    fits = [fit_seen(order, long.setup, "strip") for order in (long.seen, long.seen[::-1])]
+    feet = [fits[0].foot_mm(index) for index in range(3)]
+    back = [fits[1].foot_mm(2 - index) for index in range(3)]
+    assert np.array(back) == pytest.approx(np.array(feet), abs=1.0)
