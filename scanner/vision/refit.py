@@ -108,8 +108,8 @@ def with_taped_length(
     if abs(off) > 2 * math.hypot(sd_seen, sd_taped):
         doubts = (
             *doubts,
-            f"the board is {measured:.0f} mm long by the photos and {taped.value_mm:.0f} mm by the tape,"
-            " which is more apart than both allow: tape the board again",
+            f"the board is {measured:.0f} mm long by the photos, {taped.value_mm:.0f} mm by the "
+            "tape, further apart than both allow: tape the board again",
         )
     observations = replace(
         fit.observations,
