@@ -277,7 +277,9 @@ def trust(
 @app.command(epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout")
 def place(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
-    boards: Annotated[list[Path], typer.Argument(help="board.json of each board.")],
+    boards: Annotated[
+        list[Path], typer.Argument(help="board.json of each board; boards.csv of typed ones.")
+    ],
     output: Output = Path("layout"),
     shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
     units: Units = "mm",
@@ -318,7 +320,7 @@ def place(
 
 @app.command(epilog="Example: bothfaces grade B01/board.json B02/board.json -o grades")
 def grade(
-    boards: Annotated[list[Path], typer.Argument(help="board.json of each board, in tally order.")],
+    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, in tally order.")],
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", help="Folder for a picture of each board's cuttings."),
@@ -333,6 +335,23 @@ def grade(
         _say(line)
     if output is not None:
         _say(f"written: {len(written)} pictures in {output}")
+
+
+@app.command(epilog="Example: bothfaces tally B01/board.json typed.csv -o boards.csv")
+def tally(
+    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, in tally order.")],
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="List to write (CSV).")
+    ] = None,
+    units: Units = "mm",
+) -> None:
+    """Tally boards: size, flaws, surface measure, board feet; and write them as a list."""
+    from scanner.app.tally_boards import tally_boards
+
+    for line in tally_boards(tuple(boards), output, units):
+        _say(line)
+    if output is not None:
+        _say(f"written: {output}")
 
 
 @app.command(epilog="Example: bothfaces buy parts.csv --grade 1C -o how-much.png")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from scanner.app.given_boards import read_given_boards
+from scanner.app.place_parts import known_units
 from scanner.app.plan_cuts import load_pictures
-from scanner.files.board_file import read_board
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.grade import NO_INSPECTION, GradeEstimate, estimate_grade
 from scanner.lot.totals import NOT_LOOKED_OVER, BoardTotals, board_totals, feet_text
@@ -28,10 +29,9 @@ def grade_boards(
     """
     if folder is not None:
         refuse_unwritable(folder)
-    boards = tuple(read_board(path) for path in board_files)
+    boards, places = read_given_boards(board_files, known_units(units))
     lines: list[str] = []
     files: dict[str, bytes] = {}
-    places = {board.id: path.parent for board, path in zip(boards, board_files, strict=True)}
     for board, totals in zip(boards, board_totals(boards), strict=True):
         estimate = estimate_grade(board, totals.surface_measure)
         lines += _lines(totals, estimate)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from scanner.app.given_boards import read_given_boards
 from scanner.app.plan_cuts import PlanResult, plan_cuts, write_plan
 from scanner.errors import SettingsError
-from scanner.files.board_file import read_board
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
@@ -42,12 +42,11 @@ def place_parts(
     refuse_unwritable(folder)
     unit, known_paper = known_units(units), _paper(paper)
     parts = read_parts(parts_file, unit)
-    boards = tuple(read_board(path) for path in board_files)
+    boards, folders = read_given_boards(board_files, unit)
     shop = read_shop(shop_file, unit)
     kept = read_layout(keep) if keep else None
     stop = Work(work) if work else Seconds(seconds)
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
-    folders = {board.id: path.parent for board, path in zip(boards, board_files, strict=True)}
     written = write_plan(result, boards, parts, shop, folder, folders, known_paper, progress)
     progress("done", 1.0)
     return result, written

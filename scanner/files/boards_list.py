@@ -1,0 +1,217 @@
+"""Boards without photographs: ``boards.csv`` in and out, for who has no phone at the wood pile.
+
+A row is a board with straight edges; flaws are rectangles measured from end A, and from the upper
+edge of face 1 as it lies with end A to the left: ``knot both 12 to 14 by 2 to 3 1/2 sound``.
+Several are parted by ``|``. What is written out of a scanned board keeps the size of its flaws, not
+their shape.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo
+from shapely.geometry import box
+
+from scanner.board.board import Board, End, Face, Station
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.measured import Measured
+from scanner.board.reading import STATION_SHARES
+from scanner.board.volume import sawn_width_mm
+from scanner.errors import BoardError
+from scanner.files.cells import Allowance, Flag, Size, Weight, read_size
+from scanner.files.csv_table import csv_rows
+from scanner.files.rows import Row, complaint, read_text
+from scanner.units import MM_PER_INCH, LengthError, read_length_mm, read_quarters
+
+MAX_BOARDS = 2_000
+# A careful person's tape or rule, read to the nearest sixteenth.
+_TAPED_U_MM = 1.5
+_FLAW = re.compile(
+    r"(?P<kind>[a-z_ ]+?) (?P<faces>1|2|both) (?P<x0>.+?) to (?P<x1>.+?)"
+    r" by (?P<y0>.+?) to (?P<y1>.+?)(?P<sound> sound| unsound)?"
+)
+_FLAW_LIKE = "knot both 12 to 14 by 2 to 3"
+
+
+def _thickness(value: object, info: ValidationInfo) -> Measured:
+    """Return a board's thickness: a class as 4/4 (n/4 in and 1.6 mm, U 2 mm) or a measure."""
+    quarters = read_quarters(value) if isinstance(value, str) else None
+    if quarters is not None:
+        return Measured(quarters * MM_PER_INCH / 4 + 1.6, 2.0)
+    return Measured(read_size(value, info), 1.0)
+
+
+class BoardCells(Row):
+    """One row of ``boards.csv``."""
+
+    id: Annotated[str, Field(min_length=1, max_length=20, pattern=r"^[A-Za-z0-9][\w\-]*$")]
+    thickness: Annotated[Any, BeforeValidator(_thickness)]
+    length: Size
+    width: Size
+    species: Annotated[str, Field(min_length=1, max_length=60)] = "unknown"
+    flaws: str = ""
+    trim_a: Allowance | None = None
+    trim_b: Allowance | None = None
+    price: Weight | None = None
+    looked_over: Flag = False
+
+
+COLUMNS: tuple[str, ...] = tuple(BoardCells.model_fields)
+REQUIRED: tuple[str, ...] = tuple(
+    name for name, field in BoardCells.model_fields.items() if field.is_required()
+)
+
+
+def read_boards_list(path: Path, units: str = "mm") -> tuple[Board, ...]:
+    """Return the boards of a ``boards.csv``.
+
+    Parameters
+    ----------
+    units
+        The unit of a bare number: ``mm`` or ``inch``.
+
+    Raises
+    ------
+    FileError
+        The file cannot be read.
+    BoardError
+        Something in it is wrong; one sentence names row, column and what to do.
+    """
+    return boards_of_text(read_text(path, fallback_encoding="cp1252"), str(path), units)
+
+
+def boards_of_text(text: str, name: str, units: str = "mm") -> tuple[Board, ...]:
+    """Return the boards in a text; ``name`` is the file's name (see ``read_boards_list``)."""
+    rows = csv_rows(text.lstrip("\ufeff"), name, COLUMNS, REQUIRED, BoardError)
+    if not rows:
+        raise BoardError(f"{name} has no boards", "write one row for each board")
+    if len(rows) > MAX_BOARDS:
+        raise BoardError(f"{name} has {len(rows)} rows", f"keep to {MAX_BOARDS} at most")
+    boards: dict[str, Board] = {}
+    for number, cells in rows:
+        board = _board_of(cells, f"{name}, row {number}", units)
+        if board.id in boards:
+            raise BoardError(
+                f'{name}, row {number}: "{board.id}" is also the id of a row above',
+                "give each board its own id",
+            )
+        boards[board.id] = board
+    return tuple(boards.values())
+
+
+def boards_csv(boards: Iterable[Board]) -> str:
+    """Return the text of ``boards.csv``: lengths in mm, struck flaws left out."""
+    stream = io.StringIO()
+    table = csv.writer(stream, lineterminator="\n")
+    table.writerow(COLUMNS)
+    for board in boards:
+        x0, y0, _, _ = board.faces[1].outline.bounds
+        width = sawn_width_mm(station.width.value_mm for station in board.widths)
+        table.writerow(
+            [
+                board.id,
+                _mm(board.thickness.value_mm),
+                _mm(board.length.value_mm),
+                _mm(width),
+                board.species,
+                " | ".join(_flaw_text(flaw, x0, y0) for flaw in board.flaws if flaw.counts),
+                *(_mm_or_empty(board.ends[end].trim_mm) for end in ("A", "B")),
+                "" if board.price is None else f"{board.price:g}",
+                "yes" if board.is_looked_over else "no",
+            ]
+        )
+    return stream.getvalue()
+
+
+def _board_of(cells: Mapping[str, Any], where: str, units: str) -> Board:
+    try:
+        row = BoardCells.model_validate(dict(cells), context={"units": units}, strict=False)
+    except ValidationError as problem:
+        error: Mapping[str, Any] = problem.errors(include_url=False)[0]
+        column = str(error["loc"][0])
+        if error["type"] == "missing":
+            raise BoardError(f"{where}, column {column} is empty", "fill it in") from None
+        raise BoardError(
+            f"{where}, column {column}: {complaint(error)}", "mend that cell"
+        ) from None
+    face = Face(box(0.0, 0.0, row.length, row.width), looked_over=row.looked_over)
+    size = (row.length, row.width)
+    return Board(
+        id=row.id,
+        species=row.species,
+        thickness=row.thickness,
+        length=Measured(row.length, _TAPED_U_MM),
+        widths=tuple(
+            Station(s * row.length, Measured(row.width, _TAPED_U_MM)) for s in STATION_SHARES
+        ),
+        faces={1: face, 2: face},
+        flaws=_flaws_of(row.flaws, size, f"{where}, column flaws", units),
+        ends={
+            end: End(row.looked_over, trim) for end, trim in (("A", row.trim_a), ("B", row.trim_b))
+        },
+        price=row.price,
+    )
+
+
+def _flaws_of(text: str, size: tuple[float, float], where: str, units: str) -> tuple[Flaw, ...]:
+    texts = [one.strip() for one in text.split("|") if one.strip()]
+    return tuple(_flaw_of(one, f"F{n}", size, where, units) for n, one in enumerate(texts, 1))
+
+
+def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: str) -> Flaw:
+    match = _FLAW.fullmatch(" ".join(text.lower().split()))
+    if match is None:
+        raise BoardError(f'{where}: "{text}" is no flaw', f"write it like {_FLAW_LIKE}")
+    name = match["kind"].replace(" ", "_")
+    if name not in {kind.value for kind in FlawKind}:
+        known = ", ".join(kind.value.replace("_", " ") for kind in FlawKind)
+        raise BoardError(f'{where}: "{match["kind"]}" is no kind of flaw', f"the kinds are {known}")
+    kind = FlawKind(name)
+    if match["sound"] and kind is not FlawKind.KNOT:
+        raise BoardError(f"{where}: only a knot is sound or unsound", "take the word out")
+    try:
+        x0, x1, y0, y1 = (read_length_mm(match[key], units) for key in ("x0", "x1", "y0", "y1"))
+    except LengthError as problem:
+        raise BoardError(f"{where}: {problem}", f"write it like {_FLAW_LIKE}") from None
+    if not (x0 < x1 and y0 < y1):
+        raise BoardError(
+            f'{where}: "{text}" ends before it starts', "write the smaller figure first"
+        )
+    if x0 > size[0] or y0 > size[1]:
+        raise BoardError(f'{where}: "{text}" lies beyond the board', "measure from end A again")
+    shape = box(x0, y0, min(x1, size[0]), min(y1, size[1]))
+    faces = (1, 2) if match["faces"] == "both" else (int(match["faces"]),)
+    return Flaw(
+        id=id,
+        kind=kind,
+        outlines=dict.fromkeys(faces, shape),
+        sound=(match["sound"] or "").strip() == "sound" if kind is FlawKind.KNOT else None,
+        is_through=len(faces) == 2,
+        state=FlawState.ADDED,
+        u_mm=_TAPED_U_MM,
+    )
+
+
+def _flaw_text(flaw: Flaw, left: float, top: float) -> str:
+    faces = sorted(flaw.outlines)
+    every = [flaw.outlines[face].bounds for face in faces]
+    x0, y0 = min(b[0] for b in every) - left, min(b[1] for b in every) - top
+    x1, y1 = max(b[2] for b in every) - left, max(b[3] for b in every) - top
+    words = flaw.kind.value.replace("_", " ")
+    place = "both" if len(faces) == 2 else str(faces[0])
+    sound = " sound" if flaw.sound and flaw.state is not FlawState.POSSIBLE else ""
+    # A hair beyond the edge is on the edge: a length is never negative.
+    along = f"{_mm(max(x0, 0.0))} to {_mm(x1)}"
+    return f"{words} {place} {along} by {_mm(max(y0, 0.0))} to {_mm(y1)}{sound}"
+
+
+def _mm(length: float) -> str:
+    return f"{length:.1f} mm"
+
+
+def _mm_or_empty(length: float | None) -> str:
+    return "" if length is None else _mm(length)

@@ -1,0 +1,42 @@
+"""A lot without photographs goes through the commands like any other."""
+
+import json
+
+from tests.command import run
+
+BOARDS = """id,thickness,length,width,species,flaws,looked_over
+B01,4/4,8 ft,7 1/4 in,white ash,knot both 40 in to 42 in by 2 in to 4 in,yes
+B02,4/4,6 ft,5 in,white ash,,yes
+"""
+PARTS = """name,quantity,length,width,thickness,faces
+bench leg,4,430 mm,70 mm,20 mm,both
+"""
+
+
+def test_typed_boards_are_tallied_placed_and_graded(tmp_path, capsys, monkeypatch):
+    boards, parts = tmp_path / "boards.csv", tmp_path / "parts.csv"
+    boards.write_text(BOARDS)
+    parts.write_text(PARTS)
+    ran = run(capsys, monkeypatch, "tally", boards, "-o", tmp_path / "out.csv")
+    assert ran.status == 0
+    # 7 1/4 x 8 / 12 = 4.83, 5 x 6 / 12 = 2.5: five and, the first exact half, three.
+    assert "2 boards, surface measure 8, 8 board feet" in ran.out
+    assert (tmp_path / "out.csv").read_text().count("\n") == 3
+    ran = run(
+        capsys, monkeypatch, "place", parts, tmp_path / "out.csv", "--work", 20, "-o",
+        tmp_path / "layout",
+    )  # fmt: skip
+    assert ran.status == 0
+    layout = json.loads((tmp_path / "layout" / "layout.json").read_text())
+    assert layout["summary"]["placed"] == 4
+    ran = run(capsys, monkeypatch, "grade", boards)
+    assert ran.status == 0
+    assert "B02  " in ran.out
+
+
+def test_two_boards_of_one_id_are_refused(tmp_path, capsys, monkeypatch):
+    boards = tmp_path / "boards.csv"
+    boards.write_text(BOARDS)
+    ran = run(capsys, monkeypatch, "tally", boards, boards)
+    assert ran.status == 2
+    assert "two boards are called B01" in ran.sentence

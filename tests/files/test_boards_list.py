@@ -1,0 +1,90 @@
+"""Boards typed in as a list."""
+
+import pytest
+from shapely.geometry import box
+
+from scanner.board.flaw import FlawKind, FlawState
+from scanner.errors import BoardError
+from scanner.files.boards_list import boards_csv, boards_of_text
+from tests.common import ash_board, walnut_board
+
+HEADER = "id,thickness,length,width,species,flaws\n"
+IN = 25.4
+
+
+def one(row, units="inch"):
+    (board,) = boards_of_text(HEADER + row, "boards.csv", units)
+    return board
+
+
+def test_a_typed_board_is_as_good_as_a_scanned_one():
+    flaws = "knot both 12 to 14 by 2 to 3 1/2 sound | check 1 0 to 5 by 3 to 3 1/4"
+    board = one(f"B07,5/4,8',7 1/4,walnut,{flaws}")
+    assert (board.id, board.species) == ("B07", "walnut")
+    assert board.length.value_mm == pytest.approx(96 * IN)
+    assert board.faces[1].outline.equals(box(0, 0, 96 * IN, 7.25 * IN))
+    # 5/4 as sold: 1 1/4 in and 1.6 mm, U 2 mm (design section 4).
+    assert (board.thickness.value_mm, board.thickness.u_mm) == pytest.approx((1.25 * IN + 1.6, 2.0))
+    knot, check = board.flaws
+    assert (knot.kind, knot.sound, knot.is_through) == (FlawKind.KNOT, True, True)
+    assert knot.outlines[2].bounds == pytest.approx((12 * IN, 2 * IN, 14 * IN, 3.5 * IN))
+    assert (check.kind, set(check.outlines), check.state) == (FlawKind.CHECK, {1}, FlawState.ADDED)
+    assert not board.is_looked_over
+
+
+def test_a_knot_not_called_sound_counts_as_unsound():
+    assert one("B1,4/4,96,8,ash,knot 2 10 to 12 by 1 to 3").flaws[0].sound is False
+
+
+def test_numbers_may_carry_their_own_unit_and_tables_semicolons():
+    text = "id;thickness;length;width;looked_over\nB1;27 mm;2,44 m;18,5 cm;yes\n"
+    (board,) = boards_of_text(text, "boards.csv", "inch")
+    assert board.length.value_mm == pytest.approx(2440)
+    assert board.widths[0].width.value_mm == pytest.approx(185)
+    assert board.is_looked_over and board.ends["A"].looked_over
+
+
+def test_what_is_written_reads_back_to_the_tenth():
+    scanned = (ash_board(), walnut_board())
+    back = boards_of_text(boards_csv(scanned), "boards.csv")
+    for before, after in zip(scanned, back, strict=True):
+        assert after.id == before.id
+        assert after.length.value_mm == pytest.approx(before.length.value_mm, abs=0.06)
+        counting = [flaw for flaw in before.flaws if flaw.counts]
+        assert [flaw.kind for flaw in after.flaws] == [flaw.kind for flaw in counting]
+        left = before.faces[1].outline.bounds[0]
+        for old, new in zip(counting, after.flaws, strict=True):
+            assert set(new.outlines) == set(old.outlines)
+            x0, _, x1, _ = new.outlines[min(new.outlines)].bounds
+            every = [shape.bounds for shape in old.outlines.values()]
+            assert x0 == pytest.approx(max(min(b[0] for b in every) - left, 0), abs=0.06)
+            assert x1 == pytest.approx(
+                min(max(b[2] for b in every) - left, after.length.value_mm), abs=0.06
+            )
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("B1,4/4,96,,ash,", "row 2, column width is empty"),
+        ("B1,4/4,wide,8,ash,", "column length"),
+        ("B1,4/4,-96,8,ash,", "must be more than 0"),
+        ("B1,4/4,96,8,ash,big knot", "is no flaw: write it like knot both"),
+        ("B1,4/4,96,8,ash,dent 1 2 to 3 by 1 to 2", "is no kind of flaw"),
+        ("B1,4/4,96,8,ash,knot 1 5 to 3 by 1 to 2", "ends before it starts"),
+        ("B1,4/4,96,8,ash,knot 1 98 to 99 by 1 to 2", "beyond the board"),
+        ("B1,4/4,96,8,ash,check 1 2 to 3 by 1 to 2 sound", "only a knot"),
+        ("B1,4/4,96,8,ash,\nB1,4/4,96,8,ash,", "also the id of a row above"),
+        ("../B1,4/4,96,8,ash,", "column id"),
+        ("", "has no boards"),
+    ],
+)
+def test_bad_input_is_one_sentence_that_names_the_place(row, words):
+    with pytest.raises(BoardError, match=r"boards\.csv") as problem:
+        one(row)
+    assert words in str(problem.value)
+
+
+def test_an_unknown_column_is_refused_with_the_one_that_was_meant():
+    with pytest.raises(BoardError, match="write width"):
+        boards_of_text("id,thickness,length,with\nB1,4/4,96,8\n", "boards.csv")
