@@ -32,6 +32,7 @@ class FewerBoards:
     free: frozenset[int]
     on_best: Callable[[Choice], None]
     best: dict[int, Pattern] = field(default_factory=dict)
+    finest: dict[int, Pattern] = field(default_factory=dict)
     _cuts: list[tuple[Floats, float]] = field(default_factory=list)
     _tried: dict[frozenset[int], Campaign] = field(default_factory=dict)
     _hopeless: set[frozenset[int]] = field(default_factory=set)
@@ -41,6 +42,7 @@ class FewerBoards:
         """Search until time is up or no cheaper set is left."""
         clock = self.start.clock
         self.best = {b: p for b, p in self.start.best.items() if len(p.places)}
+        self.finest = self.best
         self.start.price_round_at(self.start.pool.value)
         self._base = self.start.priced[-1][1] if self.start.priced else self.area
         self._learn(self.start)
@@ -62,15 +64,27 @@ class FewerBoards:
             campaign = self._campaign(boards, clock)
             campaign.advance(patience * FIRST_STEPS_A_BOARD * max(1, len(boards)), goal, True)
             self._learn(campaign)
+            if campaign.finest_value >= goal * (1 - 1e-12):
+                self._take(campaign.finest)
             if campaign.best_value >= goal * (1 - 1e-12):
                 self.best = {b: p for b, p in campaign.best.items() if len(p.places)}
-                self.on_best(self.best)
+                self._take(self.best)
                 skipped = set(self._hopeless)
                 room = room * 0.7 if room > 0 else room
             else:
                 skipped.add(boards)
                 if campaign.is_converged and campaign.linear_value < goal * (1 - 1e-9):
                     self._hopeless.add(boards)
+
+    def _take(self, choice: Choice) -> None:
+        """Keep what opens least wood in the shop's own cut class."""
+        opened = {b: p for b, p in choice.items() if len(p.places)}
+        if self._wood(opened) < self._wood(self.finest) * (1 - 1e-9):
+            self.finest = opened
+            self.on_best(opened)
+
+    def _wood(self, choice: Choice) -> float:
+        return float(sum(self.area[b] for b in choice if b not in self.free))
 
     def _campaign(self, boards: frozenset[int], clock: Clock) -> Campaign:
         if boards not in self._tried:

@@ -45,6 +45,28 @@ class Pool:
         types_from = len(rows)
         return found.value, np.maximum(found.prices[types_from:], 0.0), found.prices[:types_from]
 
+    def fractions(self, boards: frozenset[int], left: Ints) -> tuple[Floats, Floats]:
+        """Return how much of each known pattern the linear answer for these boards takes.
+
+        Only patterns that the copies left allow count. Also returns the price of each type.
+        """
+        share = np.zeros(len(self.patterns))
+        fits = [
+            n
+            for n, p in enumerate(self.patterns)
+            if p.board in boards and not np.any(p.counts > left)
+        ]
+        if not fits:
+            return share, self.value.copy()
+        chosen = [self.patterns[n] for n in fits]
+        rows = sorted(boards)
+        matrix, limit = self._constraints(chosen, rows)
+        upper = np.concatenate((np.ones(len(chosen)), left.astype(np.float64)))
+        found = most(self._gain(chosen), matrix, limit, upper)
+        assert found.x is not None
+        share[fits] = found.x[: len(chosen)]
+        return share, np.maximum(found.prices[len(rows) :], 0.0)
+
     def _gain(self, chosen: list[Pattern]) -> Floats:
         return np.concatenate((np.zeros(len(chosen)), self.value))
 

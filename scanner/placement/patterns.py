@@ -1,12 +1,16 @@
 """One board laid out: `Pattern`, and the best one for given prices."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scanner.placement import kernels_board
 from scanner.placement.items import Floats, Ints
 from scanner.placement.problem import Problem
+
+Singles = NDArray[np.float32]
 
 # Of all places where a section may begin, one a bucket is kept (tenths of a millimetre). True
 # positions are kept inside the bucket, so a coarse one costs little: 16 mm and 4 mm gave the same
@@ -47,7 +51,6 @@ def best_pattern(
 ) -> Pattern:
     """Return the best layout of one board for a price per copy, within the copies left."""
     types, ground = problem.types, problem.grounds[board]
-    exact = problem.shop.cut_class == "three_stage"
     prices = _drawn(problem, board, price, left, rng).astype(np.float32)
     width = max(1, min(BUCKET, (ground.x1 - ground.x0) // LEAST_BUCKETS))
     places = kernels_board.best_pattern(
@@ -66,20 +69,48 @@ def best_pattern(
     if len(places):
         # A set lies whole where the stages put it; only parts that stand alone fill gaps.
         prices[len(types.parts) :] = 0
-        places = kernels_board.filled(
-            ground.pointer,
-            ground.runs,
-            ground.length,
-            ground.width,
-            ground.deep,
-            ground.fills,
-            prices,
-            left,
-            types.kerf,
-            exact,
-            places,
-        )
+        places = _filled(problem, board, prices, left, places, same_width=True)
     return pattern_of(board, places, len(types))
+
+
+def widened(problem: Problem, choice: Mapping[int, Pattern], wanted: Ints) -> dict[int, Pattern]:
+    """Return the choice with the gaps of its strips filled by parts narrower than the strip.
+
+    Such parts are ripped to width after milling, so every cut class but the exact one allows them.
+    """
+    left = wanted - sum((p.counts for p in choice.values()), np.zeros_like(wanted))
+    price = problem.types.value.astype(np.float32)
+    price[len(problem.types.parts) :] = 0
+    wide = dict(choice)
+    for board, pattern in choice.items():
+        if not np.any(left[: len(problem.types.parts)] > 0):
+            break
+        if len(pattern.places):
+            free = left + pattern.counts
+            places = _filled(problem, board, price, free, pattern.places, same_width=False)
+            wide[board] = pattern_of(board, places, len(problem.types))
+            left = free - wide[board].counts
+    return wide
+
+
+def _filled(
+    problem: Problem, board: int, price: Singles, left: Ints, places: Ints, same_width: bool
+) -> Ints:
+    ground = problem.grounds[board]
+    found: Ints = kernels_board.filled(
+        ground.pointer,
+        ground.runs,
+        ground.length,
+        ground.width,
+        ground.deep,
+        ground.fills,
+        price,
+        left,
+        problem.types.kerf,
+        same_width,
+        places,
+    )
+    return found
 
 
 def pattern_of(board: int, places: Ints, types: int) -> Pattern:

@@ -16,9 +16,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from scanner.placement.dive import dive
 from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
-from scanner.placement.patterns import Pattern, best_pattern, pattern_of
+from scanner.placement.patterns import Pattern, best_pattern, pattern_of, widened
 from scanner.placement.problem import Problem
 from scanner.placement.stop import Stop
 
@@ -26,11 +27,20 @@ Choice = Mapping[int, Pattern]
 SMOOTHING = 0.6
 # Shaking of prices in ruin and recreate, as a share of the price: tuned on jobs of seeds 100-104.
 SHAKE = 0.25
+# A layout may grow worse by this share of its value, and of a board's mean one; seldom by so much.
+WORSE_IN_ALL = 0.002
+WORSE_A_BOARD = 0.08
 RUINS_BETWEEN_CHOICES = 40
 ROUNDS_BETWEEN_CHOICES = 6
 # Rounds of pricing before the first ruin and recreate.
 FIRST_ROUNDS = 12
+# A round prices every board, so that with many boards fewer rounds leave time for the rest: from
+# so many boards on, other numbers of the same three hold.
+MANY_BOARDS = 20
+RUINS_A_BOARD = 2
 MIP_NODES = 400
+# Choices this near to the best are tried with narrower parts in the gaps of their strips, too.
+WORTH_WIDENING = 0.97
 
 
 @dataclass(slots=True)
@@ -62,7 +72,7 @@ def value_of(choice: Choice, value: Floats) -> float:
 class Campaign:
     """The search for most value on some of the boards; goes on where it was left.
 
-    ``best`` never holds more copies than wanted.
+    ``best`` never holds more copies than wanted; ``finest`` is the same in the shop's cut class.
     """
 
     problem: Problem
@@ -73,6 +83,8 @@ class Campaign:
     on_best: Callable[[Choice], None] = lambda choice: None
     best: dict[int, Pattern] = field(default_factory=dict)
     best_value: float = -1.0
+    finest: dict[int, Pattern] = field(default_factory=dict)
+    finest_value: float = -1.0
     linear_value: float = float("inf")
     is_converged: bool = False
     priced: list[tuple[Floats, Floats]] = field(default_factory=list)
@@ -102,14 +114,21 @@ class Campaign:
                 is_short = self.linear_value < goal * _ALMOST
                 if only_if_possible and self.is_converged and is_short:
                     return
-                if self._rounds % ROUNDS_BETWEEN_CHOICES or self._rounds < FIRST_ROUNDS:
+                between, first = self._rhythm()
+                if self._rounds % between or self._rounds < first:
                     continue
             self._ruin_and_recreate()
             self._since += 1
-            if self._since >= RUINS_BETWEEN_CHOICES:
+            if self._since >= max(RUINS_BETWEEN_CHOICES, RUINS_A_BOARD * len(self.boards)):
                 self._since = 0
                 self._choose()
                 self.is_converged = False
+
+    def _rhythm(self) -> tuple[int, int]:
+        """Return the rounds of pricing between choices, and before the first ruin."""
+        if len(self.boards) >= MANY_BOARDS:
+            return 3, 6
+        return ROUNDS_BETWEEN_CHOICES, FIRST_ROUNDS
 
     def _lay_out(self, board: int, price: Floats, left: Ints) -> Pattern:
         self.clock.steps += 1
@@ -129,9 +148,23 @@ class Campaign:
         self._current = dict(choice)
 
     def _take(self, choice: Choice) -> None:
+        """Note a choice where it is better; the search itself goes by the exact class alone.
+
+        So what is found for the class that allows narrower parts in a strip is never worse than
+        what the exact class would have found with the same seed and work.
+        """
         value = value_of(choice, self.pool.value)
-        if value > self.best_value:
+        is_better = value > self.best_value
+        if is_better:
             self.best, self.best_value = dict(choice), value
+        if (
+            self.problem.shop.cut_class != "three_stage"
+            and value > WORTH_WIDENING * self.best_value
+        ):
+            choice = widened(self.problem, choice, self.pool.wanted)
+            value = value_of(choice, self.pool.value)
+        if value > self.finest_value:
+            self.finest, self.finest_value = dict(choice), value
             self.on_best(choice)
 
     def _price_round(self) -> None:
@@ -146,7 +179,7 @@ class Campaign:
             is_new = self.price_round_at(duals)
         if not is_new:
             self.is_converged = True
-        if self.is_converged or self._rounds % ROUNDS_BETWEEN_CHOICES == 0:
+        if self.is_converged or self._rounds % self._rhythm()[0] == 0:
             self._choose()
 
     def price_round_at(self, price: Floats) -> bool:
@@ -176,6 +209,12 @@ class Campaign:
     def _choose(self) -> None:
         """Choose whole patterns anew from all that are known."""
         if self.clock.is_over():
+            return
+        if len(self.boards) >= MANY_BOARDS:
+            choice = dive(self.pool, self.boards, self._lay_out, self.clock.is_over)
+            if choice:
+                self._take(choice)
+                self._current = dict(self.best)
             return
         left = self.clock.stop.seconds_left(self.clock.steps)
         chosen = self.pool.whole(
@@ -212,7 +251,8 @@ class Campaign:
             if self.clock.is_over():
                 break
         after = sum(float(choice[b].counts @ self.pool.value) for b in ruined if b in choice)
-        if after >= before - 0.002 * max(self.best_value, 0.0) * self.rng.random() ** 4:
+        allowed = max(self.best_value, 0.0) * min(WORSE_IN_ALL, WORSE_A_BOARD / len(boards))
+        if after >= before - allowed * self.rng.random() ** 4:
             self._current = choice
             self._take(choice)
         elif self.rng.random() < 0.01:

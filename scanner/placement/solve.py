@@ -194,12 +194,12 @@ def _main_search(
     )  # fmt: skip
     goal = float(problem.types.wanted @ pool.value)
     every.advance(2**62, goal)
-    best = every.best
+    best = every.finest
     if every.best_value >= goal * (1 - 1e-12) and not clock.is_over():
         free = frozenset(b for b, board in enumerate(task.boards) if _has(task.kept, board))
         fewer = FewerBoards(every, np.array([g.area for g in problem.grounds]), free, tell)
         fewer.run(goal)
-        best = fewer.best
+        best = fewer.finest
     placed = placements_of(problem, best, task.kept)
     half = is_partly_placed(main, (*task.kept, *placed)) if plan.sets and not task.kept else ()
     return [p for p in placed if p.part not in half]
@@ -236,7 +236,7 @@ def _into_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[P
     )
     campaign.advance(2**62, float(problem.types.wanted @ pool.value))
     clock.steps = few.steps
-    return placements_of(problem, campaign.best, tuple(placed))
+    return placements_of(problem, campaign.finest, tuple(placed))
 
 
 class _Steps:

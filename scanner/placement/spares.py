@@ -77,6 +77,6 @@ def _laid_anew(
     )
     goal = float(problem.types.wanted @ pool.value)
     campaign.advance(_STEPS, goal)
-    if campaign.best_value < goal * (1 - 1e-9):
+    if campaign.finest_value < goal * (1 - 1e-9):
         return []
-    return placements_of(problem, campaign.best, (*kept, *others))
+    return placements_of(problem, campaign.finest, (*kept, *others))

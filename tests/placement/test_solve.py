@@ -83,8 +83,8 @@ def test_a_mirrored_board_is_worth_the_same(instance, turned) -> None:
 
     boards = tuple(mirrored(board) for board in instance.boards)
     layout = solve(boards, instance.parts, instance.shop, Work(60))
-    value = sum(p.length_mm * p.width_mm for p in layout.placements)
-    assert value == pytest.approx(instance.value)
+    area = {part.name: part.length_mm * part.width_mm for part in instance.parts}
+    assert sum(area[p.part] for p in layout.placements) == pytest.approx(instance.value)
 
 
 def test_a_possible_flaw_nobody_looked_at_is_avoided_and_striking_it_frees_the_wood() -> None:
@@ -223,3 +223,32 @@ def test_a_part_for_any_face_asks_less_and_so_places_no_less() -> None:
         wanted = (Part("x", 20, 400.0, 60.0, 19.0, faces),)
         counts.append(solve(boards, wanted, Shop(), Work(40)).summary.placed)
     assert counts == sorted(counts)
+
+
+@pytest.mark.parametrize("quantity", [2, 30])
+def test_more_work_never_finds_less(quantity: int) -> None:
+    """What a longer search finds is never worse: scarce wood by value, ample wood by area."""
+    boards = tuple(board(f"B{n}", 900 + 70 * n, 90 + 9 * n) for n in range(4))
+    parts = tuple(part(f"p{n}", quantity, 170 + 61 * n, 31 + 7 * n) for n in range(5))
+    found = []
+    for work in (5, 20, 80):
+        layout = solve(boards, parts, TINY_SHOP, Work(work))
+        area = {one.name: one.length_mm * one.width_mm for one in parts}
+        value = sum(area[p.part] for p in layout.placements)
+        found.append((value, -layout.summary.area_opened_mm2 if not layout.unplaced else 0.0))
+    assert found == sorted(found)
+
+
+@pytest.mark.parametrize("quantity", [2, 30])
+@pytest.mark.parametrize("work", [7, 40])
+def test_narrower_parts_in_a_strip_never_make_a_layout_worse(quantity: int, work: int) -> None:
+    """The class that allows them finds at least what the exact class finds, by construction."""
+    boards = tuple(board(f"B{n}", 900 + 70 * n, 90 + 9 * n) for n in range(4))
+    parts = tuple(part(f"p{n}", quantity, 170 + 61 * n, 31 + 7 * n) for n in range(5))
+    found = []
+    for cut_class in ("three_stage", "three_stage_trimmed"):
+        layout = solve(boards, parts, replace(TINY_SHOP, cut_class=cut_class), Work(work))
+        area = {one.name: one.length_mm * one.width_mm for one in parts}
+        value = sum(area[p.part] for p in layout.placements)
+        found.append((value, -layout.summary.area_opened_mm2 if not layout.unplaced else 0.0))
+    assert found[1] >= found[0]
