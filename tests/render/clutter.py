@@ -29,7 +29,11 @@ class Clutter:
         self, seed: int, floor: str, free: tuple[float, float], length: float, slope: F32
     ) -> None:
         rng = np.random.default_rng((seed, 811))
-        kinds = _OUTDOORS if floor in ("grass", "asphalt") else _INDOORS
+        outdoors = floor in ("grass", "asphalt")
+        kinds = _OUTDOORS if outdoors else _INDOORS
+        # Some floors are swept, some are not.
+        kinds += ("leaf" if outdoors else "shaving",) * int(min(rng.gamma(0.9, 9), 40))
+        kinds += ("twig" if outdoors else "screw",) * int(rng.integers(0, 3))
         things = []
         for kind in kinds:
             if rng.random() < 0.25:
@@ -38,9 +42,9 @@ class Clutter:
             y = rng.uniform(low - 650, low) if rng.random() < 0.5 else rng.uniform(high, high + 650)
             size = {
                 "pencil": 87.0,
-                "shaving": rng.uniform(8, 22),
+                "shaving": rng.uniform(5, 20),
                 "screw": rng.uniform(12, 20),
-                "leaf": rng.uniform(16, 34),
+                "leaf": rng.uniform(9, 30),
                 "twig": rng.uniform(35, 110),
             }[kind]
             things.append(

@@ -19,7 +19,7 @@ def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
     # Meter for the middle tones, keep the brightest parts just below white.
     luma = picture[::8, ::8] @ np.float32([0.3, 0.59, 0.11])
     middle = float(np.exp(np.log(luma + 1e-3).mean()))
-    gain = min(0.25 / middle, 0.80 / float(np.percentile(luma, 97)))
+    gain = min(0.30 / middle, 0.95 / float(np.percentile(luma, 97)))
     gain *= float(np.exp(rng.normal(0.0, 0.08)))
     cx, cy = photo.camera.cx, photo.camera.cy
     y, x = np.ogrid[:height, :width]
@@ -32,17 +32,52 @@ def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
     scale = max(width, height) / 3264
     _add_noise(picture, rng, photo.noise)
     tone = _tone(np.clip(picture, 0, 3))
-    # Phones smooth what they take for noise, then sharpen what is left.
-    smeared = cv2.bilateralFilter(tone, 5, 0.035 + 0.02 * photo.noise, 1.3)
-    tone += np.float32(0.62) * (smeared - tone)
-    soft = cv2.GaussianBlur(tone, (0, 0), 1.2)
-    coarse = cv2.resize(tone, (width // 8, height // 8), interpolation=cv2.INTER_AREA)
-    coarse = cv2.GaussianBlur(coarse, (0, 0), 6 * scale + 1)
-    wide = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
-    tone += np.float32(0.5) * (tone - soft) + np.float32(0.06) * (tone - wide)
+    tone = _without_noise(tone, photo.noise, scale)
+    tone = _locally_even(tone, scale, float(rng.uniform(0.08, 0.18)))
+    crisp = float(rng.uniform(0.55, 1.0))
+    soft = cv2.GaussianBlur(tone, (0, 0), 1.1)
+    halo = cv2.GaussianBlur(soft, (0, 0), 2.2)
+    tone += np.float32(crisp) * (tone - soft) + np.float32(0.22 * crisp) * (soft - halo)
     grey = (tone @ np.float32([0.3, 0.59, 0.11]))[..., None]
-    tone = grey + (tone - grey) * np.float32(1.04)
+    tone = grey + (tone - grey) * np.float32(rng.uniform(0.92, 1.06))
+    warm, green = rng.normal(0.0, 0.022), rng.normal(-0.004, 0.008)  # white balance
+    tone *= np.float32([1 + warm, 1 + green, 1 - warm])
+    tone += np.float32(rng.uniform(0.03, 0.08)) * np.sin(2 * np.pi * (tone - 0.5)) * np.float32(0.5)
     return np.clip(tone * 255 + 0.5, 0, 255).astype(np.uint8)
+
+
+def _without_noise(tone: F32, noise: float, scale: float) -> F32:
+    """Return the picture as a phone's filter leaves it: faint texture and fine colour smeared.
+
+    Detail fainter than a threshold shrinks; edges stay. Colour keeps less detail than brightness.
+    """
+    weights = np.float32([0.3, 0.59, 0.11])
+    luma = tone @ weights
+    colour = tone - luma[..., None]
+    colour = cv2.GaussianBlur(colour, (0, 0), 2.6 * scale + 0.4)
+    faint = np.float32(0.010 + 0.010 * noise)
+    for sigma, share in ((0.9, 0.8), (2.0, 0.55)):
+        base = cv2.GaussianBlur(luma, (0, 0), sigma)
+        detail = luma - base
+        power = detail * detail
+        luma = base + detail * (power + (1 - share) * faint**2) / (power + faint**2)
+    return luma[..., None] + colour
+
+
+def _locally_even(tone: F32, scale: float, much: float) -> F32:
+    """Return the picture with large differences of brightness evened out, shadows lifted."""
+    height, width = tone.shape[:2]
+    small = cv2.resize(
+        tone @ np.float32([0.3, 0.59, 0.11]),
+        (width // 8, height // 8),
+        interpolation=cv2.INTER_AREA,
+    )
+    # Two widths: the narrower one leaves the faint halos along edges that phones leave.
+    near = cv2.GaussianBlur(small, (0, 0), 5 * scale + 1)
+    wide = cv2.GaussianBlur(small, (0, 0), 26 * scale + 2)
+    base = cv2.resize(0.4 * near + 0.6 * wide, (width, height), interpolation=cv2.INTER_LINEAR)
+    gain = ((0.52 + 0.02) / (base + 0.02)) ** np.float32(much)
+    return tone * gain[..., None]
 
 
 def _add_noise(picture: F32, rng: np.random.Generator, strength: float) -> None:

@@ -78,7 +78,7 @@ def draw_photo(
         reversed=turned_round,
         noise=float(rng.uniform(0.5, 1.3)),
         blur_px=float(rng.uniform(0.4, 0.68)) * (1.0 if size == "full" else 0.8),
-        jpeg_quality=int(rng.integers(80, 93)),
+        jpeg_quality=int(rng.integers(74, 90)),
         orientation=turn,
         focal_35mm=round(lens.focal_35mm),
         focal_mm=round(lens.focal_35mm / 6.4, 2),
@@ -187,33 +187,42 @@ def _draw_camera(
     board_x, board_y, slant = place
     corners = _corners(board, ruler, board_x, board_y, slant)  # a warped board lies a little higher
     middle = np.array([corners[:, 0].mean(), corners[:, 1].mean(), 0.0])
-    middle += np.array([*rng.normal(0, 40, 2), 0.0])
+    middle += np.array([*rng.normal(0, 75, 2), 0.0])
     stand = float(rng.choice([-90.0, 90.0], p=[0.65, 0.35])) + float(rng.normal(0, 9))
     if portrait:
         stand = float(rng.choice([180.0, 0.0])) + float(rng.normal(0, 7))
     tilt = float(rng.uniform(2, 25 if portrait else 40))
-    roll = float(rng.normal(0, 2.0))
+    roll = float(rng.normal(0, 3.2))
+    spare = float(rng.uniform(1.0, 1.1))
     away = 900.0
     while True:
-        camera = aim(
-            middle,
-            away,
-            tilt,
-            stand,
-            roll,
-            focal=true_focal,
-            centre=((size[0] - 1) / 2 + offset[0], (size[1] - 1) / 2 + offset[1]),
-            size=size,
-            lens=phone.lens,
-        )
+        camera = _aimed(middle, away, tilt, stand, roll, true_focal, offset, size, phone)
         seen = camera.project(corners)
         edge = 0.02 * long_px
         inside = (seen > edge) & (seen < np.array(size) - 1 - edge)
         if inside.all() and away * np.cos(np.radians(tilt)) >= 1100:
-            return camera
+            # Nobody stands at the nearest place from which all can be seen.
+            return _aimed(middle, spare * away, tilt, stand, roll, true_focal, offset, size, phone)
         away *= 1.02
         if away > 3200:  # a steep view of a long board: stand more upright over it
             tilt, away = tilt * 0.7, 1200.0
+
+
+def _aimed(
+    middle: np.ndarray,
+    away: float,
+    tilt: float,
+    stand: float,
+    roll: float,
+    focal: float,
+    offset: np.ndarray,
+    size: tuple[int, int],
+    phone: PhoneSpec,
+) -> Camera:
+    centre = ((size[0] - 1) / 2 + offset[0], (size[1] - 1) / 2 + offset[1])
+    return aim(
+        middle, away, tilt, stand, roll, focal=focal, centre=centre, size=size, lens=phone.lens
+    )
 
 
 def _corners(

@@ -1,15 +1,13 @@
 """Floors: concrete, plywood, grass and asphalt, as colour and relief over the floor's plane."""
 
-import hashlib
-import inspect
-import os
 from functools import lru_cache
-from pathlib import Path
 from typing import Protocol
 
 import cv2
 import numpy as np
 
+from tests.render.grass import Grass
+from tests.render.history import History, history_of
 from tests.render.noise import F32, Waves, lookup, noise_2d, smoothstep, wrapped
 from tests.render.wood import linear
 
@@ -63,10 +61,16 @@ class Concrete:
         mid = noise_2d(s + 2, x, y, 75.0, 0.2) + 0.7 * noise_2d(s + 3, x, y, 24.0, 0.9)
         sand = noise_2d(s + 4, x, y, 2.2, 0.4) * _seen(2.2, fp)
         sand = sand + 0.9 * noise_2d(s + 5, x, y, 5.5, 1.3) * _seen(5.5, fp)
-        light = 0.06 * big + 0.075 * mid + 0.085 * sand
+        # Mottled as cement sets: fields bent by other fields, so that borders are sharp here and
+        # soft there.
+        bx, by = x + 55 * big, y + 45 * noise_2d(s + 31, x, y, 160.0, 0.5)
+        cured = noise_2d(s + 32, bx, by, 130.0, 0.9)
+        veins = np.abs(noise_2d(s + 33, bx, by, 95.0, 0.2)) - 0.7
+        mid = 0.45 * mid + 0.5 * smoothstep(-0.4, 0.3, cured) - 0.35 * smoothstep(0.0, -0.65, veins)
+        light = 0.065 * big + 0.07 * mid + 0.065 * sand
         # Trowel sweeps: long arcs, a little lighter or darker.
         sweep = noise_2d(s + 6, x * 0.05 + y * 0.012, y, 16.0, 0.35) * noise_2d(s + 7, x, y, 420.0)
-        light = light + 0.05 * sweep
+        light = light + 0.02 * sweep
         scuff = smoothstep(1.7, 2.6, noise_2d(s + 8, x * 0.04, y, 7.0, 0.9))
         light = (
             light
@@ -89,7 +93,7 @@ class Concrete:
             hair = smoothstep(2.0, 2.6, noise_2d(s + 22 + k, u * 0.035, v, 2.6))
             dark = dark + (0.16 if k % 2 else -0.10) * hair * _seen(2.6, fp)
         blotch = noise_2d(s + 28, x, y, 60.0, 0.5) + 0.8 * noise_2d(s + 29, x, y, 18.0, 1.2)
-        dark = dark + 0.13 * smoothstep(0.9, 2.2, blotch)
+        dark = dark + 0.07 * smoothstep(1.2, 2.4, blotch)
         for ox, oy, size in self._oil:
             d = np.hypot(x - ox, y - oy) / size + 0.25 * noise_2d(s + 13, x, y, 0.8 * size)
             dark = np.maximum(dark, 0.38 * smoothstep(1.1, 0.5, d))
@@ -131,8 +135,16 @@ class Plywood:
             s + 3, u * 0.02, v, 9.0
         )
         light = -0.17 * ring + 0.05 * grain + 0.06 * noise_2d(s + 4, u, v, 300.0)
-        light = light + 0.07 * np.sin(sheet * 12.0) - 0.05
+        light = light + 0.13 * np.sin(sheet * 12.0) - 0.08
+        # Football plugs where the mill cut knots out, small tight knots where it did not.
+        plug = self._plugs(u, v)
+        light = light + (-0.10 - light + 0.05 * noise_2d(s + 21, u, v * 0.2, 3.0)) * plug
+        knot = smoothstep(2.6, 3.0, noise_2d(s + 22, u * 0.7, v, 17.0))
+        light = light - 0.75 * knot * (1 - plug)
+        band = noise_2d(s + 23, u * 0.12, v, 130.0)
         colour = self._base * np.exp(light)[..., None]
+        hue = 0.06 * np.sin(sheet * 5.0 + 1.0) + 0.05 * band
+        colour = colour * np.exp(np.stack([0.4 * hue, -0.3 * hue, -1.1 * hue], axis=-1))
         colour = colour * np.exp(np.stack([0.04 * ring, -0.03 * ring, -0.10 * ring], axis=-1))
         dirt = smoothstep(
             0.3, 2.2, noise_2d(s + 5, u, v, 180.0) + 0.6 * noise_2d(s + 6, u, v, 45.0)
@@ -141,9 +153,9 @@ class Plywood:
         foot = smoothstep(1.2, 2.2, noise_2d(s + 8, u, v, 90.0)) * (
             0.6 + 0.4 * noise_2d(s + 9, u, v, 5.0)
         )
-        dark = self._dirt * (0.17 * dirt + 0.16 * scuff + 0.12 * foot)
+        dark = self._dirt * (0.26 * dirt + 0.20 * scuff + 0.20 * foot)
         paint = smoothstep(
-            2.5, 2.65, noise_2d(s + 10, u, v, 16.0) - 0.4 + 0.3 * noise_2d(s + 11, u, v, 4.0)
+            2.5, 2.65, noise_2d(s + 10, u, v, 16.0) - 0.75 + 0.3 * noise_2d(s + 11, u, v, 4.0)
         )
         colour = colour * (1 - dark)[..., None]
         colour = colour + (np.float32([0.6, 0.6, 0.58]) - colour) * (0.8 * paint)[..., None]
@@ -159,6 +171,16 @@ class Plywood:
         colour = colour * (1 - 0.25 * dent)[..., None]
         hy = 0.03 * noise_2d(s + 14, u * 0.04, v, 2.5) * _seen(2.5, fp)
         return colour, hy * sn, hy * c
+
+    def _plugs(self, u: F32, v: F32) -> F32:
+        """Return where plugs are let in, at most one to a cell of the sheet."""
+        cu, cv = np.floor(u / 430), np.floor(v / 305)
+        dice = np.sin(cu * 12.9898 + cv * 78.233 + self._s) * 43758.5453
+        dice = dice - np.floor(dice)
+        du = u - (cu + 0.25 + 0.5 * dice) * 430
+        dv = v - (cv + 0.3 + 0.4 * (dice * 7 % 1)) * 305
+        inside = 1 - np.hypot(du / 48, 0) ** 2 - np.abs(dv) / 22
+        return (smoothstep(-0.02, 0.03, inside) * (dice < 0.3)).astype(np.float32)
 
 
 class Asphalt:
@@ -231,102 +253,20 @@ def _stones(seed: int, side: int = 1400) -> F32:
     return picture
 
 
-class Grass:
-    def __init__(self, seed: int) -> None:
-        rng = np.random.default_rng((seed, 433))
-        self._s = int(rng.integers(1 << 20))
-        self._dry = float(rng.uniform(0.0, 0.4))
-        self._bend = Waves(self._s, (290.0, 260.0, 1.0))
+class Worn:
+    """A floor with its history."""
+
+    def __init__(self, new: Floor, history: History) -> None:
+        self._new, self._history = new, history
 
     def shade(self, x: F32, y: F32, fp: F32) -> tuple[F32, F32, F32]:
-        s = self._s
-        turf = _turf(s % 5)
-        side = turf.shape[0]
-        bend = 9.0 * self._bend.at(x, y, 0.0)
-        scale = np.float32(1.43)
-        one = lookup(turf, wrapped((x + bend) * scale, side), wrapped((y - bend) * scale, side))
-        c, t = np.float32(0.36), np.float32(0.93)
-        two = lookup(
-            turf,
-            wrapped((x * c - y * t + bend) * scale + 500, side),
-            wrapped((x * t + y * c) * scale, side),
-        )
-        pick = smoothstep(
-            -0.12, 0.12, noise_2d(s + 2, x, y, 120.0) + 0.3 * noise_2d(s + 3, x, y, 25.0)
-        )
-        colour = one + (two - one) * pick[..., None]
-        light = 0.20 * noise_2d(s + 4, x, y, 420.0) + 0.14 * noise_2d(s + 5, x, y, 130.0)
-        light = light + 0.12 * noise_2d(s + 6, x, y, 40.0)
-        dry = np.clip(
-            self._dry + 0.28 * noise_2d(s + 7, x, y, 320.0) + 0.15 * noise_2d(s + 8, x, y, 60.0),
-            0,
-            1,
-        )
-        colour = colour * np.exp(light)[..., None]
-        luma = colour @ np.float32([0.3, 0.6, 0.1])
-        straw = luma[..., None] * np.float32([1.55, 1.22, 0.62])
-        colour = colour + (straw - colour) * (0.75 * dry)[..., None]
-        return colour, 0 * x, 0 * x
-
-
-@lru_cache(maxsize=5)
-def _turf(seed: int) -> F32:
-    """Return the turf of a seed, drawn once and then kept on disk: it takes seconds."""
-    drawn_by = inspect.getsource(_draw_turf) + inspect.getsource(_blade)
-    name = f"turf-{seed}-{hashlib.sha256(drawn_by.encode()).hexdigest()[:12]}.npy"
-    path = Path(__file__).resolve().parents[2] / ".cache" / "render" / name
-    if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        draft = path.with_suffix(f".{os.getpid()}.npy")
-        np.save(draft, _draw_turf(seed))
-        draft.replace(path)
-    picture: F32 = np.load(path)
-    picture.setflags(write=False)
-    return picture
-
-
-def _draw_turf(seed: int, side: int = 1400) -> F32:
-    """Return linear albedo (H, W, 3), 0.7 mm a pixel, of mown grass from above; periodic."""
-    rng = np.random.default_rng((seed, 439))
-    picture = np.empty((side, side, 3), dtype=np.float32)
-    picture[:] = np.float32([0.028, 0.026, 0.014])
-    layers = ((9000, 0.30, 0.55), (12000, 0.62, 0.85), (11000, 1.0, 1.0))
-    for count, bright, tall in layers:
-        for _ in range(count):
-            _blade(picture, rng, bright, tall)
-    return picture
-
-
-def _blade(picture: F32, rng: np.random.Generator, bright: float, tall: float) -> None:
-    """Draw one pointed, bent blade of grass, wrapped round the picture's borders."""
-    side = picture.shape[0]
-    base = rng.uniform(0, side, 2)
-    turn, bow = rng.uniform(0, 2 * np.pi), rng.normal(0, 0.6)
-    long = rng.gamma(4.0, 10.0) * tall + 8
-    steps = np.linspace(0, 1, 6)
-    a = turn + bow * steps
-    line = base + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * long / 5, axis=0)
-    straw = rng.random() < 0.10
-    half = rng.uniform(0.7, 1.9) * (0.7 if straw else 1.0) * (1 - steps**2.2)
-    across = np.column_stack([-np.sin(a), np.cos(a)]) * half[:, None]
-    hue, tone = rng.normal(0, 1), bright * np.exp(rng.normal(0, 0.30))
-    colour = np.array([0.100 + 0.024 * hue, 0.150 + 0.012 * hue, 0.040 - 0.004 * hue]) * tone
-    if straw:
-        colour = np.array([0.27, 0.215, 0.11]) * tone
-    ring = np.vstack([line + across, (line - across)[::-1]])
-    lit = np.vstack([line + across, line[::-1]])
-    lo, hi = ring.min(axis=0), ring.max(axis=0)
-    for ox in (0, side if lo[0] < 0 else -side if hi[0] > side else 0):
-        for oy in (0, side if lo[1] < 0 else -side if hi[1] > side else 0):
-            shift = np.array([ox, oy])
-            outer = np.round((ring + shift) * 16).astype(np.int32)
-            inner = np.round((lit + shift) * 16).astype(np.int32)
-            cv2.fillPoly(picture, [outer], colour.tolist(), cv2.LINE_AA, 4)
-            cv2.fillPoly(picture, [inner], (colour * 1.3).tolist(), cv2.LINE_AA, 4)
+        colour, hx, hy = self._new.shade(x, y, fp)
+        return self._history.lay(colour, x, y, fp), hx, hy
 
 
 def floor_of(kind: str, seed: int) -> Floor:
     """Return the floor of a photograph."""
-    return {"concrete": Concrete, "plywood": Plywood, "asphalt": Asphalt, "grass": Grass}[kind](
-        seed
-    )
+    new: Floor = {"concrete": Concrete, "plywood": Plywood, "asphalt": Asphalt, "grass": Grass}[
+        kind
+    ](seed)
+    return new if kind == "grass" else Worn(new, history_of(seed, kind))

@@ -109,7 +109,8 @@ class Knots:
         """Return d / radius (1 on the rim), radius, s and offsets u, v of points near a knot."""
         s, u, v = k.coordinates(x, y, z)
         rho = k.radius(s)
-        wobble = 1 + 0.09 * noise_2d(k.spec.seed + 1, u, v, 1.5 * k.spec.radius)
+        wobble = 1 + 0.10 * noise_2d(k.spec.seed + 1, u, v, 1.5 * k.spec.radius)
+        wobble += 0.06 * noise_2d(k.spec.seed + 8, u, v, 0.6 * k.spec.radius)
         d = np.sqrt((u / 1.12) ** 2 + v * v) * wobble
         return d / np.maximum(rho, 0.05), rho, s, u, v
 
@@ -128,7 +129,9 @@ class Knots:
             grain = noise_2d(k.spec.seed + 3, u, v, 1.6) + noise_2d(k.spec.seed + 4, u, v, 5.0)
             mean = colour[at].mean(axis=0)
             own = mean + (dark * np.float32([red, 1.0, 1 / red]) - mean) * np.float32(deep)
-            shade = 0.86 + 0.09 * rings + 0.07 * grain - 0.25 * np.clip(share - 0.55, 0, 0.5)
+            sector = noise_2d(k.spec.seed + 9, 3 * np.arctan2(v, u), 0.4 * share * rho, 1.3)
+            shade = 0.88 + 0.13 * rings + 0.08 * grain - 0.30 * np.clip(share - 0.5, 0, 0.5)
+            shade = shade + 0.07 * sector * smoothstep(0.15, 0.5, share)
             shade = shade - 0.25 * np.exp(-((share / 0.35) ** 2))
             body = own * np.clip(shade, 0.2, 1.4)[:, None]
             local = colour[at]
@@ -162,9 +165,13 @@ class Knots:
         """Return how dark the knot's own radial cracks make each point."""
         rng = np.random.default_rng((k.spec.seed, 5))
         total = np.zeros(share.shape, dtype=np.float32)
-        for angle in rng.uniform(0, np.pi, int(rng.integers(1, 4))):
-            bend = 0.12 * rho * noise_2d(k.spec.seed + 7, u, v, 8.0)
+        for angle in rng.uniform(0, 2 * np.pi, int(rng.integers(2, 6))):
+            reach = float(rng.uniform(0.45, 1.0))
+            bend = 0.05 * rho * noise_2d(k.spec.seed + 7, u, v, 0.5 * k.spec.radius)
             off = np.abs(u * np.sin(angle) - v * np.cos(angle) + bend)
-            wide = 0.28 + 0.035 * k.spec.radius
-            total = np.maximum(total, np.exp(-((off / wide) ** 2)) * (share < 0.95) * (rho > 1))
+            ahead = (u * np.cos(angle) + v * np.sin(angle)) > -0.3
+            gape = np.clip(1.1 - share / reach, 0, 1)  # widest at the pith
+            wide = (0.12 + 0.045 * k.spec.radius) * np.maximum(gape, 0.15) + 0.08
+            here = (share < reach) & ahead & (rho > 1)
+            total = np.maximum(total, np.exp(-((off / wide) ** 2)) * here)
         return 0.85 * total

@@ -7,11 +7,11 @@ from tests.render.noise import F32, noise_2d, smoothstep
 from tests.render.specs import LightSpec
 
 _SKY = {"sun": (0.20, 0.235, 0.30), "shade": (0.55, 0.58, 0.62), "indoor": (0.34, 0.325, 0.30)}
-_SUN = {"sun": (1.0, 0.95, 0.86), "shade": (0.16, 0.165, 0.175), "indoor": (0.34, 0.31, 0.26)}
+_SUN = {"sun": (1.0, 0.95, 0.86), "shade": (0.30, 0.312, 0.33), "indoor": (0.42, 0.39, 0.34)}
 _SOFT_MM = {
     "sun": 0.010,
-    "shade": 0.9,
-    "indoor": 0.22,
+    "shade": 0.75,
+    "indoor": 0.5,
 }  # width of the shadow's border per mm of height
 
 
@@ -23,7 +23,7 @@ class Light:
         rng = np.random.default_rng((spec.seed, 503))
         a, e = np.radians([spec.azimuth_deg, spec.elevation_deg])
         if spec.kind != "sun":
-            e = np.radians(50 + 0.5 * spec.elevation_deg)
+            e = np.radians(28 + 0.5 * spec.elevation_deg)
         self.towards = np.array([np.cos(a) * np.cos(e), np.sin(a) * np.cos(e), np.sin(e)])
         self.slope = (self.towards[:2] / self.towards[2]).astype(np.float32)
         self.soft = np.float32(_SOFT_MM[spec.kind])
@@ -35,14 +35,55 @@ class Light:
         self._person = rng.uniform(-300, 2600), rng.uniform(-700, 300), rng.uniform(0, 6.28)
         # What the sunlit ground gives back to upright surfaces, in shares of the sky.
         self.bounce = np.float32(0.6 if spec.kind == "sun" else 0.1)
-        self._slow = rng.uniform(-1, 1, 2) * 0.10
+        self._slow = rng.uniform(-1, 1, 2) * (0.34 if spec.kind == "indoor" else 0.14)
+        self._mix = rng.uniform(-1, 1, 2) * (0.07 if spec.kind == "indoor" else 0.02)
+        self._lamp = rng.uniform(-400, 2600), rng.uniform(-900, 1300), rng.uniform(500, 1100)
+        self._lamp_gain = float(rng.uniform(0.0, 0.5)) if spec.kind == "indoor" else 0.0
+        self._pane = rng.uniform(0, 2200), rng.uniform(-900, 1500), rng.uniform(0, 3.1)
+        sunny = spec.kind == "indoor" and rng.random() < 0.16
+        self._pane_gain = float(rng.uniform(0.35, 0.9)) if sunny else 0.0
+        # Where the window or the brightest sky is, for the sheen of what is polished.
+        far, turn = rng.uniform(1500, 3200), rng.uniform(0, 6.28)
+        self.window = np.float32(
+            [1200 + far * np.cos(turn), far * np.sin(turn), rng.uniform(1400, 2600)]
+        )
+        self.sheen = np.float32(rng.gamma(1.6, 0.035) if spec.kind == "indoor" else 0.015)
 
     def falloff(self, x: F32, y: F32) -> F32:
-        """Return the slow change of brightness over the scene (a window, a lamp, a wall)."""
+        """Return the slow change of light (N, 3) over the scene: a window, a lamp, a wall."""
         if self.spec.kind == "sun":
-            return np.ones(x.shape, dtype=np.float32)
-        away = (self._slow[0] * (x - 1200) + self._slow[1] * y) / 1200
-        return np.exp(np.clip(away, -0.4, 0.4)).astype(np.float32)
+            return np.ones((len(x), 3), dtype=np.float32)
+        u, v = (x - np.float32(1200)) / 1200, y / 1200
+        away = np.clip(self._slow[0] * u + self._slow[1] * v, -0.7, 0.7)
+        level = np.exp(away)
+        px, py, wide = self._lamp
+        if self._lamp_gain:
+            level += self._lamp_gain * np.exp(-((x - px) ** 2 + (y - py) ** 2) / (2 * wide**2))
+        if self._pane_gain:
+            level += self._pane_gain * self._panes(x, y)
+        mix = np.clip(self._mix[0] * u + self._mix[1] * v, -0.12, 0.12)
+        tint = np.stack([np.exp(mix), np.ones_like(mix), np.exp(-1.4 * mix)], axis=1)
+        return (level[:, None] * tint).astype(np.float32)
+
+    def _panes(self, x: F32, y: F32) -> F32:
+        """Return where the sun comes through a window: slanted panes with soft borders."""
+        px, py, turn = self._pane
+        c, s = np.float32(np.cos(turn)), np.float32(np.sin(turn))
+        u, v = (x - px) * c + (y - py) * s, -(x - px) * s + (y - py) * c
+        u = u + np.float32(0.35) * v
+        inside = smoothstep(0, 40, 330 - np.abs(u)) * smoothstep(0, 60, 520 - np.abs(v))
+        bars = smoothstep(4, 34, np.abs(u)) * smoothstep(4, 40, np.abs(v))
+        return inside * bars
+
+    def glare(self, x: F32, y: F32, eye: F32, polish: float) -> F32:
+        """Return the sheen of the window on a level surface, (N, 3)."""
+        vx, vy, vz = eye[0] - x, eye[1] - y, eye[2]
+        lx, ly, lz = self.window[0] - x, self.window[1] - y, self.window[2]
+        v = np.sqrt(vx * vx + vy * vy + vz * vz)
+        w = np.sqrt(lx * lx + ly * ly + lz * lz)
+        hx, hy, hz = vx / v + lx / w, vy / v + ly / w, vz / v + lz / w
+        up = hz / np.sqrt(hx * hx + hy * hy + hz * hz)
+        return (self.sheen * up**polish)[:, None] * (self.sky + 0.5 * self.sun) * 4
 
     def cast(self, x: F32, y: F32, z: F32 | float) -> F32:
         """Return the share of sun that people and trees let through (1 = all)."""
@@ -54,19 +95,26 @@ class Light:
             leaves = noise_2d(self._seed, gx, gy, 330.0) + 0.8 * noise_2d(
                 self._seed + 1, gx, gy, 120.0
             )
-            leaves = leaves + 0.45 * noise_2d(self._seed + 2, gx, gy, 48.0)
+            leaves = leaves + 0.45 * noise_2d(self._seed + 2, gx, gy, 40.0)
             high = noise_2d(self._seed + 3, gx, gy, 200.0)
-            near = smoothstep(-0.75, 0.15, leaves + 0.6)
+            # Each gap between leaves throws a round picture of the sun.
+            near = smoothstep(-0.95, 0.6, leaves + 0.6)
             return near * (0.55 + 0.45 * smoothstep(-1.2, 0.6, high))
-        # A person's head and shoulders, from whichever side the sun comes.
+        # The photographer: legs and trunk, shoulders, a head, arms held up to the phone.
         px, py, _ = self._person
         along = self.slope / np.hypot(*self.slope)
         u = (gx - px) * along[0] + (gy - py) * along[1]
         v = -(gx - px) * along[1] + (gy - py) * along[0]
-        body = np.maximum(np.abs(v) - 235 - 20 * np.sin(u / 160), -u)
-        head = np.hypot(u + 150, v) - 105
-        edge = np.minimum(body, head) + 6 * noise_2d(self._seed, gx, gy, 40.0)
-        return smoothstep(-7, 7, edge)
+        trunk = np.hypot(np.maximum(np.abs(v) - 120, 0), np.minimum(u - 170, 0) * 0.8) - 95
+        trunk = trunk - np.clip(u - 500, 0, 600) * 0.03 + 10 * np.sin(u / 130)
+        neck = np.maximum(np.abs(v) - 55, np.abs(u - 20) - 110)
+        head = np.hypot((u + 120) * 0.8, v) - 88
+        arm = np.hypot(np.maximum(np.abs(u - 110 + 0.5 * np.abs(v)) - 30, 0), 0) - 22
+        arm = np.maximum(arm, np.abs(v) - 250)
+        edge = np.minimum(np.minimum(trunk, neck), np.minimum(head, arm))
+        edge = edge + 3 * noise_2d(self._seed, gx, gy, 90.0)
+        soft = 5 + 7 * smoothstep(900, -200, u)  # the head is further from the ground
+        return smoothstep(-1.0, 1.0, edge / soft)
 
 
 def shadow(light: Light, x: F32, y: F32, z: F32 | float, body: "Body") -> F32:
@@ -116,7 +164,7 @@ def contact(out: F32, tall: float, gap: F32 | float = 0.0) -> F32:
     wall = 0.5 * (1 - d / np.sqrt(d * d + (tall + gap) ** 2))
     under = np.exp(-d / (0.10 * tall + 1.2 + 1.5 * gap))
     near = np.clip(1 - gap / (2.0 * tall), 0.3, 1)
-    return (1 - (0.95 * wall + 0.42 * under) * near).astype(np.float32)
+    return (1 - (1.12 * wall + 0.42 * under) * near).astype(np.float32)
 
 
 def irradiance(

@@ -6,12 +6,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.render.bodies import Laid
 from tests.render.develop import develop, write_jpeg
 from tests.render.noise import F32
 from tests.render.rules import Ruler
 from tests.render.shape import Shape
 from tests.render.specs import BoardSpec, PhotoSpec
-from tests.render.stage import Laid, Stage
+from tests.render.stage import Stage
 from tests.render.truth import BoardTruth, PhotoTruth, Truth, board_truth, photo_truth
 
 _TILE = 192

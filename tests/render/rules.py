@@ -9,7 +9,7 @@ from functools import lru_cache
 import cv2
 import numpy as np
 
-from tests.render.noise import F32, lookup, noise_2d
+from tests.render.noise import F32, lookup, noise_2d, smoothstep
 from tests.render.specs import IN, StripSpec
 from tests.render.wood import linear
 
@@ -213,7 +213,14 @@ class Ruler:
         column = np.clip(nx * PX_PER_MM - 0.5, 0, page.shape[1] - 1)
         row = np.clip((STRIP_MM / 2 - ny) * PX_PER_MM - 0.5, 0, page.shape[0] - 1)
         ink = lookup(page, column, row).astype(np.float32) / 255
-        stain = 1 - 0.05 * np.clip(noise_2d(self._pine, x, y, 60.0), 0, 2)
+        s = self._pine
+        stain = 1 - 0.05 * np.clip(noise_2d(s, x, y, 60.0), 0, 2)
+        # Creases and bubbles of the glued paper, thumb marks, sawdust.
+        crease = noise_2d(s + 11, x * 0.9, y * 0.35, 17.0) + 0.6 * noise_2d(s + 12, x, y, 7.0)
+        stain = stain * (1 + 0.035 * crease)
+        smudge = smoothstep(1.3, 2.5, noise_2d(s + 13, x, y, 24.0))
+        stain = stain * (1 - 0.16 * smudge * (1 + 0.4 * noise_2d(s + 14, x, y, 1.6)))
+        stain = stain * (1 - 0.30 * smoothstep(2.5, 2.9, noise_2d(s + 15, x * 0.3, y, 3.0)))
         paper = np.float32([0.80, 0.80, 0.78])
         colour = (0.028 + ink[:, None] * (paper - 0.028)) * stain[:, None]
         bare = (x < 0) | (x > self.true_length) | (np.abs(ny) > STRIP_MM / 2)
@@ -235,10 +242,19 @@ class Ruler:
         ink = lookup(ink_picture, column, row).astype(np.float32) / 255
         brushed = noise_2d(self._pine, x * 0.02, y, 0.7)
         sheen = (
-            0.36
-            + 0.10 * np.sin(x / 340 + self._sheen)
-            + 0.05 * np.sin(x / 95 + y / 14 + self._sheen)
+            0.33
+            + 0.15 * np.sin(x / 290 + self._sheen)
+            + 0.06 * np.sin(x / 95 + y / 14 + self._sheen)
         )
-        wear = noise_2d(self._pine + 3, x, y, 45.0)
-        steel = sheen * np.exp(0.06 * brushed + 0.05 * wear)
-        return (0.03 + ink * (steel - 0.03))[:, None] * np.float32([0.98, 1.0, 1.02])
+        s = self._pine
+        wear = noise_2d(s + 3, x, y, 45.0) + 0.6 * noise_2d(s + 4, x, y, 9.0)
+        steel = sheen * np.exp(0.08 * brushed + 0.07 * wear)
+        scratch = smoothstep(2.0, 2.6, noise_2d(s + 5, x * 0.05 + 0.3 * y, y, 1.4))
+        steel = steel * (1 + 0.35 * scratch)
+        colour = (0.03 + ink * (steel - 0.03))[:, None]
+        colour = colour * np.float32([0.98, 1.0, 1.02])
+        thumb = smoothstep(1.4, 2.4, noise_2d(s + 7, x, y, 18.0))
+        ridges = 1 + 0.25 * np.sin(2.2 * np.hypot(x % 90 - 45, y * 1.3))
+        colour = colour * (1 - 0.14 * thumb * ridges)[:, None]
+        rust = smoothstep(2.2, 3.4, noise_2d(s + 8, x, y, 26.0) + 0.6 * noise_2d(s + 9, x, y, 4.0))
+        return colour + (np.float32([0.16, 0.085, 0.045]) - colour) * (0.45 * rust)[:, None]

@@ -5,90 +5,16 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.render.bodies import Box, Laid
 from tests.render.clutter import Clutter
 from tests.render.floor import floor_of
-from tests.render.lie import Lie
-from tests.render.light import Body, Light, contact, irradiance, shadow
+from tests.render.light import Light, contact, irradiance, shadow
 from tests.render.noise import F32, noise_2d, smoothstep
 from tests.render.rules import Ruler
 from tests.render.shape import Shape
 from tests.render.specs import BoardSpec, PhotoSpec
+from tests.render.standing import Standing
 from tests.render.surface import EDGE_LOW, END_A, FACE_1, FACE_2, Surfaces
-
-
-class Laid(Body):
-    """The board as it lies: model frame to reference frame and back."""
-
-    def __init__(self, shape: Shape, photo: PhotoSpec) -> None:
-        self.shape, self.photo = shape, photo
-        self.lie = Lie(shape.board, photo.face)
-        self.thick = np.float32(shape.board.thickness_mm)
-        self.top = float(self.thick) + self.lie.highest
-        a = np.radians(photo.board_deg)
-        self._c, self._s = np.float32(np.cos(a)), np.float32(np.sin(a))
-        self._sx = np.float32(-1 if photo.reversed else 1)
-        self._sy = -self._sx if photo.face == 1 else self._sx
-
-    def to_model(self, x: F32, y: F32, z: F32 | float) -> tuple[F32, F32, F32]:
-        """Return model-frame points of reference-frame points."""
-        dx, dy = x - np.float32(self.photo.board_x), y - np.float32(self.photo.board_y)
-        u, v = self._c * dx + self._s * dy, -self._s * dx + self._c * dy
-        half = np.float32(self.shape.board.length_mm / 2)
-        mx, my = self._sx * u + half, self._sy * v
-        up = z - self.lie.lift(mx, my)
-        zm = self.thick - up if self.photo.face == 1 else up
-        return mx, my, np.broadcast_to(np.asarray(zm, dtype=np.float32), x.shape)
-
-    def surface(self, x: NDArray, y: NDArray) -> NDArray:
-        """Return the height of the upper face over the floor, whether or not there is wood."""
-        mx, my, _ = self.to_model(x, y, 0.0)
-        return self.lie.lift(mx, my) + self.thick
-
-    def below(self, z_model: F32) -> F32:
-        """Return how far under the upper face model-frame heights lie."""
-        return z_model if self.photo.face == 1 else self.thick - z_model
-
-    def rise(self, mx: F32, my: F32) -> tuple[NDArray, NDArray]:
-        """Return how the upper face rises along model x and y."""
-        return self.lie.slope(mx, my)
-
-    def gap(self, x: F32, y: F32) -> F32:
-        """Return how high the underside is over the floor."""
-        mx, my, _ = self.to_model(x, y, 0.0)
-        return self.lie.lift(mx, my)
-
-    def direction(self, mx: float, my: float) -> tuple[float, float]:
-        """Return a model-frame direction in the floor's plane as reference-frame x, y."""
-        u, v = float(self._sx) * mx, float(self._sy) * my
-        return float(self._c) * u - float(self._s) * v, float(self._s) * u + float(self._c) * v
-
-    def outside(self, x: F32, y: F32, z: F32 | float) -> F32:
-        mx, my, mz = self.to_model(x, y, z)
-        out = self.shape.outside(mx, my, mz, ragged=False)[0]
-        deep = self.below(mz)
-        return np.maximum(out, np.maximum(deep - self.thick, -deep))
-
-    def plan(self, x: F32, y: F32) -> F32:
-        mx, my, mz = self.to_model(x, y, 0.0)
-        return self.shape.outside(mx, my, np.clip(mz, 0, self.thick), ragged=False)[0]
-
-
-class Box(Body):
-    """The rule or the strip's batten."""
-
-    def __init__(self, ruler: Ruler) -> None:
-        self.ruler = ruler
-        self.x0, self.x1, self.half = ruler.box()
-        self.top = ruler.top_mm
-
-    def outside(self, x: F32, y: F32, z: F32 | float) -> F32:
-        out = self.plan(x, y)
-        if self.ruler.spec.on == "floor":
-            return out
-        return np.maximum(out, self.ruler.base(x, y) - z)
-
-    def plan(self, x: F32, y: F32) -> F32:
-        return np.maximum(np.maximum(self.x0 - x, x - self.x1), np.abs(y) - np.float32(self.half))
 
 
 class Stage:
@@ -112,7 +38,18 @@ class Stage:
             photo.rule.length_mm,
             self.light.slope,
         )
+        self.standing = Standing(
+            photo.ground_seed,
+            photo.floor,
+            (-180.0, photo.board_y + reach),
+            photo.rule.length_mm,
+            self.light,
+        )
         self.eye = photo.camera.centre.astype(np.float32)
+        # The photographer stands in the light, too.
+        dim = {"sun": 0.0, "shade": 0.10, "indoor": 0.22}[photo.light.kind]
+        self._own_shadow = np.float32(dim)
+        self._polish = 0.0 if photo.floor == "grass" else 26.0
 
     def look(self, u: F32, v: F32, pixel: float) -> F32:
         """Return linear light (N, 3) seen at photo pixels; ``pixel`` is a sample's size in px."""
@@ -146,7 +83,9 @@ class Stage:
                     fp[at] / np.float32(pixel) if who == 0 else fp[at]
                 )  # one look whatever the tile
                 colour[at] = shade(x[at], y[at], height[at], size)
-        return colour * self.light.falloff(x, y)[:, None]
+        foot = (x - self.eye[0]) ** 2 + (y - self.eye[1]) ** 2
+        own = 1 - self._own_shadow * np.exp(-foot / np.float32(2 * 520.0**2))
+        return colour * self.light.falloff(x, y) * own[:, None]
 
     def _meet_board(self, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
         """Return which rays meet the board, and at what height (x, y run per mm of descent)."""
@@ -223,7 +162,9 @@ class Stage:
         along = x + 0.6 * y + 0.35 * z
         blade = noise_2d(self.photo.seed, along * 10, z, 30.0)  # 3 mm wide, upright
         tuft = noise_2d(self.photo.seed + 1, x, y, 60.0)
-        stands = 12 + 7 * blade + 5 * tuft  # mm above the ground
+        thick = np.clip(0.6 + 0.6 * tuft, 0.15, 1.6)
+        fine = noise_2d(self.photo.seed + 3, along * 17, z, 30.0)
+        stands = (7 + 6 * blade + 3 * fine) * thick + 2 * tuft  # mm above the ground
         side = z < top - 0.05
         bends = noise_2d(self.photo.seed + 2, along * 6, inside, 22.0) > 2.0
         over = bends & (inside < 7 + 4 * tuft) & (stands > top)
@@ -250,7 +191,13 @@ class Stage:
             through = through * shadow(self.light, x, y, 0.0, self.box)
             if self.photo.rule.on == "floor":
                 sky = sky * contact(self.box.plan(x, y), max(self.ruler.tall_mm, 2.0))
-        return albedo * irradiance(self.light, (-hx, -hy, 1.0), through, sky)
+        past = self.standing.shadows(x, y)
+        lit = albedo * irradiance(self.light, (-hx, -hy, 1.0), through * past, sky * past)
+        if self._polish:
+            worn = np.clip(1 + 0.3 * noise_2d(self.photo.ground_seed, x, y, 60.0), 0.2, 1.8)
+            wet = self.light.glare(x, y, self.eye, self._polish)
+            lit = lit + wet * (worn * past * (0.3 + 0.7 * sky))[:, None]
+        return self.standing.stand(lit, x, y, fp, self.eye)
 
     def _shade_board(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
         mx, my, mz = (np.ascontiguousarray(c) for c in self.laid.to_model(x, y, z))

@@ -32,7 +32,7 @@ class Saw:
         rough = np.fft.irfft(np.fft.rfft(white) * band, n)
         slow = np.fft.irfft(np.fft.rfft(rng.standard_normal(n)) * np.exp(-((k * 180) ** 2)), n)
         teeth = np.fft.irfft(np.fft.rfft(rng.standard_normal(n)) * np.exp(-((k * 1.2) ** 2)), n)
-        height = height * 0.35 + 0.9 * rough / rough.std() + 0.3 * teeth / teeth.std()
+        height = height * 0.12 + 0.9 * rough / rough.std() + 0.3 * teeth / teeth.std()
         height *= 0.6 + 0.5 * np.clip(slow / slow.std(), -1, 1.5)
         # A deeper score now and then, where the saw stopped or a tooth stood out.
         for _ in range(14):
@@ -49,13 +49,17 @@ class Saw:
         if self._kind == "circular":
             away = y - np.float32(self._centre)
             run = run + np.sqrt(np.maximum(self._radius**2 - away * away, 1.0)).astype(np.float32)
-        run = run + np.float32(0.5) * noise_2d(self._seed, x, y, 30.0)
+        run = run + np.float32(0.7) * noise_2d(self._seed, x, y, 30.0)
+        run = run + np.float32(1.8) * noise_2d(self._seed + 3, x, y, 170.0)
         at = run - self._period * np.floor(run / self._period)
         cells = at * np.float32(2.0)
         index = cells.astype(np.int32) % len(self._height)
         after = (index + 1) % len(self._height)
         part = cells - np.floor(cells)
-        strength = np.clip(0.75 + 0.45 * noise_2d(self._seed + 1, x, y, 110.0), 0.1, 1.7)
+        # Teeth wander and tear: marks come in patches and break off across the board.
+        strength = 0.6 + 0.5 * noise_2d(self._seed + 1, x, y, 110.0)
+        strength = strength + 0.4 * noise_2d(self._seed + 2, x * 0.8, y * 0.5, 26.0)
+        strength = np.clip(strength, 0.0, 1.8)
         height = self._height[index] * (1 - part) + self._height[after] * part
         slope = self._slope[index] * (1 - part) + self._slope[after] * part
         return height * strength, slope * strength

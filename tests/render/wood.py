@@ -175,4 +175,5 @@ class Wood:
         b = self.shape.board
         outer = self.shape.wood_radius(x).astype(np.float32) if b.wane else np.float32(b.log_mm)
         border = outer - b.sap_mm + 4.0 * self._sap_edge.at(x, y, z)
-        return smoothstep(-3.5, 3.5, away - border)
+        border = border + 1.1 * noise_3d(self.seed + 7, x, y, z, (120.0, 2.2, 2.2))
+        return smoothstep(-2.6, 2.6, away - border)

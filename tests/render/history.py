@@ -1,0 +1,277 @@
+"""What years of work left on a floor: cracks, paint, oil, tyre marks, footprints, dust, scratches.
+
+Drawn once per floor into two pictures of the floor's plane, then looked up point by point.
+"""
+
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from tests.render.noise import F32, lookup, noise_2d, smoothstep
+from tests.render.wood import linear
+
+_MM = 1.6  # a pixel of the pictures
+_LOW, _HIGH = np.array([-1800.0, -2400.0]), np.array([4400.0, 2600.0])
+_PAINTS = (
+    (226, 224, 216),
+    (214, 176, 44),
+    (70, 92, 128),
+    (150, 52, 42),
+    (60, 60, 58),
+    (120, 138, 122),
+)
+F64 = NDArray[np.float64]
+
+
+class History:
+    """One floor's wear. ``kind`` is the floor's."""
+
+    def __init__(self, seed: int, kind: str) -> None:
+        self._rng = np.random.default_rng((seed, 443))
+        self._seed = int(self._rng.integers(1 << 20))
+        self._kind = kind
+        wide, high = np.ceil((_HIGH - _LOW) / _MM).astype(int)
+        self._shade = np.full((high, wide), 128, dtype=np.uint8)
+        self._dust = np.zeros((high, wide), dtype=np.uint8)
+        self._cover = np.zeros((high, wide), dtype=np.uint8)
+        self._paint = np.zeros((high, wide, 3), dtype=np.uint8)
+        if kind == "concrete":
+            self._years_of_concrete()
+        elif kind == "asphalt":
+            self._years_of_asphalt()
+        else:
+            self._years_of_plywood()
+
+    # -- drawing ---------------------------------------------------------------------------------
+
+    def _years_of_concrete(self) -> None:
+        rng = self._rng
+        for _ in range(int(rng.integers(0, 3))):
+            self._patch()
+        for _ in range(int(rng.integers(1, 4))):
+            self._stains(int(rng.integers(1, 5)), (25, 170), (6, 34))
+        if rng.random() < 0.25:
+            self._stripe()
+        if rng.random() < 0.4:
+            self._tyre(14)
+        for _ in range(int(rng.integers(1, 4))):
+            self._crack(self._somewhere(), rng.uniform(0, 6.28), rng.uniform(700, 3800), 2)
+        self._wear()
+
+    def _years_of_asphalt(self) -> None:
+        rng = self._rng
+        for _ in range(int(rng.integers(0, 2))):
+            self._patch()
+        self._stains(int(rng.integers(1, 4)), (25, 150), (10, 40))
+        if rng.random() < 0.15:
+            self._stripe()
+        if rng.random() < 0.5:
+            self._tyre(22)
+        for _ in range(int(rng.integers(1, 4))):
+            self._crack(self._somewhere(), rng.uniform(0, 6.28), rng.uniform(900, 4000), 2)
+        self._splash(int(rng.integers(0, 2)))
+
+    def _years_of_plywood(self) -> None:
+        self._stains(int(self._rng.integers(1, 5)), (15, 90), (8, 30))
+        self._rings(int(self._rng.integers(0, 4)))
+        self._wear()
+
+    def _wear(self) -> None:
+        rng = self._rng
+        self._splash(int(rng.integers(1, 5)))
+        for _ in range(int(rng.integers(20, 70))):
+            self._scratch()
+        for _ in range(int(rng.integers(0, 3))):
+            self._steps()
+        for _ in range(int(rng.integers(2, 7))):
+            centre, size = self._somewhere(), rng.uniform(80, 500)
+            axes = (int(size / _MM), int(size * rng.uniform(0.2, 0.8) / _MM))
+            layer = np.zeros_like(self._dust)
+            turn = float(rng.uniform(0, 180))
+            cv2.ellipse(layer, self._px(centre), axes, turn, 0, 360, int(rng.integers(60, 200)), -1)
+            small = cv2.resize(layer, None, fx=0.125, fy=0.125, interpolation=cv2.INTER_AREA)
+            small = cv2.GaussianBlur(small, (0, 0), size / _MM / 20)
+            layer = cv2.resize(small, self._dust.shape[::-1], interpolation=cv2.INTER_LINEAR)
+            np.maximum(self._dust, layer, out=self._dust)
+
+    def _somewhere(self) -> F64:
+        return np.asarray(self._rng.uniform(_LOW + 900, _HIGH - 900))
+
+    def _px(self, point: F64) -> tuple[int, int]:
+        x, y = np.round((np.asarray(point) - _LOW) / _MM).astype(int)
+        return int(x), int(y)
+
+    def _darken(self, mask: NDArray[np.uint8], by: float, box: tuple[slice, slice]) -> None:
+        part = self._shade[box].astype(np.float32) - mask.astype(np.float32) * (by / 255)
+        self._shade[box] = np.clip(part, 0, 255).astype(np.uint8)
+
+    def _crack(self, at: F64, turn: float, long: float, branches: int) -> None:
+        """Draw a crack as a random walk that keeps its way, with finer ones leaving it."""
+        rng = self._rng
+        step, heading, wide = 7.0, turn, rng.uniform(0.35, 0.9) * (1 + 0.45 * branches)
+        points, drift = [at], 0.0
+        for _ in range(int(long / step)):
+            drift = 0.86 * drift + rng.normal(0, 0.16)
+            heading += 0.05 * (turn - heading) + rng.normal(0, 0.22)
+            points.append(points[-1] + step * np.array([np.cos(heading + drift), np.sin(heading)]))
+        walk = np.round((np.array(points) - _LOW) / _MM * 16).astype(np.int32)
+        gape = np.abs(1 + np.cumsum(rng.normal(0, 0.16, len(walk)))) % 2
+        for i in range(len(walk) - 1):
+            w = wide * (0.3 + 0.7 * gape[i]) * min(1.0, (len(walk) - i) / 30)
+            ink = int(np.clip(128 - 95 * w / _MM, 26, 122))
+            p, q = tuple(map(int, walk[i])), tuple(map(int, walk[i + 1]))
+            cv2.line(self._shade, p, q, ink, max(1, round(w / _MM)), cv2.LINE_AA, 4)
+        if branches:
+            for k in rng.integers(0, len(points), int(rng.integers(1, 4))):
+                side = turn + rng.choice([-1, 1]) * rng.uniform(0.4, 1.3)
+                self._crack(points[int(k)], side, long * rng.uniform(0.1, 0.4), branches - 1)
+
+    def _patch(self) -> None:
+        """Lay a mended place: another mix, its border ragged."""
+        rng = self._rng
+        a = np.sort(rng.uniform(0, 6.28, int(rng.integers(5, 10))))
+        radius = rng.uniform(150, 700) * rng.uniform(0.6, 1.2, len(a))
+        ring = self._somewhere() + np.column_stack([1.6 * np.cos(a), np.sin(a)]) * radius[:, None]
+        mask = np.zeros_like(self._shade)
+        cv2.fillPoly(mask, [np.round((ring - _LOW) / _MM).astype(np.int32)], 255, cv2.LINE_AA)
+        self._darken(mask, float(rng.choice([-1, 1]) * rng.uniform(5, 14)), np.s_[:, :])
+
+    def _stains(self, count: int, size: tuple[float, float], deep: tuple[float, float]) -> None:
+        """Draw spilt oil: drops that ran together, darker at the middle."""
+        rng = self._rng
+        for _ in range(count):
+            centre, big = self._somewhere(), rng.uniform(*size)
+            mask = np.zeros_like(self._shade)
+            for _ in range(int(rng.integers(3, 26))):
+                spot = centre + rng.normal(0, 0.8, 2) * big
+                r = big * float(rng.lognormal(-1.3, 0.7))
+                axes = (max(int(r / _MM), 1), max(int(r * rng.uniform(0.6, 1) / _MM), 1))
+                cv2.ellipse(mask, self._px(spot), axes, float(rng.uniform(0, 180)), 0, 360, 255, -1)
+            mask = cv2.GaussianBlur(mask, (0, 0), float(rng.uniform(1.5, 6)))
+            self._darken(mask, float(rng.uniform(*deep)), np.s_[:, :])
+
+    def _rings(self, count: int) -> None:
+        """Draw where cans stood."""
+        for _ in range(count):
+            r = int(self._rng.uniform(32, 80) / _MM)
+            start = float(self._rng.uniform(0, 360))
+            end = start + float(self._rng.uniform(120, 360))
+            at = self._px(self._somewhere())
+            cv2.ellipse(self._shade, at, (r, r), 0, start, end, 104, 2, cv2.LINE_AA)
+
+    def _stripe(self) -> None:
+        """Paint a line on the floor and let it wear."""
+        rng = self._rng
+        turn = float(rng.choice([0.0, np.pi / 2]) + rng.normal(0, 0.12))
+        along = np.array([np.cos(turn), np.sin(turn)])
+        middle = self._somewhere()
+        ends = [middle + s * 4000 * along for s in (-1, 1)]
+        wide = round(float(rng.uniform(50, 110)) / _MM)
+        ink = _PAINTS[int(rng.choice([0, 1, 1, 3]))]
+        cv2.line(self._paint, self._px(ends[0]), self._px(ends[1]), ink, wide + 4)
+        cover = int(rng.uniform(62, 125))
+        cv2.line(self._cover, self._px(ends[0]), self._px(ends[1]), cover, wide, cv2.LINE_AA)
+
+    def _splash(self, count: int) -> None:
+        """Draw paint that dripped or was sprayed past something's edge."""
+        rng = self._rng
+        for _ in range(count):
+            centre, spread = self._somewhere(), rng.uniform(30, 330)
+            ink = _PAINTS[int(rng.integers(len(_PAINTS)))]
+            for _ in range(int(rng.integers(4, 60))):
+                at = self._px(centre + rng.normal(0, 1, 2) * spread * [1.6, 0.7])
+                r = float(np.clip(rng.lognormal(0.7, 0.7), 1.0, 16)) / _MM
+                axes = (max(round(r * rng.uniform(1, 1.8)), 1), max(round(r), 1))
+                turn = float(rng.uniform(0, 180))
+                cv2.ellipse(self._paint, at, (axes[0] + 2, axes[1] + 2), turn, 0, 360, ink, -1)
+                cover = int(rng.uniform(150, 255))
+                cv2.ellipse(self._cover, at, axes, turn, 0, 360, cover, -1, cv2.LINE_AA)
+
+    def _scratch(self) -> None:
+        rng = self._rng
+        at, turn, long = self._somewhere(), rng.uniform(0, 6.28), float(rng.gamma(2, 130))
+        bow = rng.normal(0, 0.25)
+        t = np.linspace(0, 1, 12)
+        a = turn + bow * t
+        path = at + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * long / 12, axis=0)
+        points = np.round((path - _LOW) / _MM * 16).astype(np.int32)
+        ink = int(128 + rng.choice([-1, 1, 1]) * rng.uniform(6, 26))
+        cv2.polylines(self._shade, [points], False, ink, 1, cv2.LINE_AA, 4)
+
+    def _tyre(self, deep: float) -> None:
+        """Draw a pair of faint tyre tracks that bend a little."""
+        rng = self._rng
+        at, turn = self._somewhere(), rng.uniform(0, 6.28)
+        t = np.linspace(-1, 1, 60)
+        a = turn + rng.normal(0, 0.25) * t
+        path = (
+            at
+            + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * 110.0, axis=0)
+            - 3300 * (np.array([np.cos(turn), np.sin(turn)]))
+        )
+        mask = np.zeros_like(self._shade)
+        for lane in (-14, -5, 5, 14):
+            off = np.column_stack([-np.sin(a), np.cos(a)]) * lane * 5.0
+            line = np.round((path + off - _LOW) / _MM * 16).astype(np.int32)
+            cv2.polylines(mask, [line], False, 255, round(34 / _MM), cv2.LINE_AA, 4)
+        mask = cv2.GaussianBlur(mask, (0, 0), 4)
+        self._darken(mask, float(rng.uniform(0.5, 1.0) * deep), np.s_[:, :])
+
+    def _steps(self) -> None:
+        """Draw a few boot prints in dust or mud."""
+        rng = self._rng
+        at, turn = self._somewhere(), rng.uniform(0, 6.28)
+        mask = np.zeros_like(self._shade)
+        for k in range(int(rng.integers(2, 6))):
+            side = 1 if k % 2 else -1
+            ahead = np.array([np.cos(turn), np.sin(turn)])
+            across = np.array([-ahead[1], ahead[0]])
+            foot = at + 620 * k * ahead + 95 * side * across
+            toes = turn + 0.15 * side
+            for bar in np.linspace(-130, 130, 17):
+                half = 46 * np.sqrt(max(1 - (bar / 150) ** 2, 0.1)) * (0.75 if bar < -20 else 1)
+                if -35 < bar < -5:
+                    continue
+                line = np.array([[bar, -half], [bar + 6, 0], [bar, half]])
+                c, s = np.cos(toes), np.sin(toes)
+                line = foot + line @ np.array([[c, s], [-s, c]])
+                points = np.round((line - _LOW) / _MM * 16).astype(np.int32)
+                cv2.polylines(mask, [points], False, 255, round(9 / _MM), cv2.LINE_AA, 4)
+        mask = cv2.GaussianBlur(mask, (0, 0), 1.5)
+        self._darken(mask, float(rng.choice([-1, 1]) * rng.uniform(5, 16)), np.s_[:, :])
+
+    # -- looking ---------------------------------------------------------------------------------
+
+    def lay(self, colour: F32, x: F32, y: F32, fp: F32) -> F32:
+        """Return the floor's albedo (N, 3) with its wear laid in."""
+        column = np.clip((x - _LOW[0]) / _MM, 0, self._shade.shape[1] - 1).astype(np.float32)
+        row = np.clip((y - _LOW[1]) / _MM, 0, self._shade.shape[0] - 1).astype(np.float32)
+        s = self._seed
+        column = column + 1.6 * noise_2d(s + 5, x, y, 28.0) + 0.7 * noise_2d(s + 6, x, y, 7.0)
+        row = row + 1.6 * noise_2d(s + 7, x, y, 28.0) + 0.7 * noise_2d(s + 8, x, y, 7.0)
+        shade = (lookup(self._shade, column, row).astype(np.float32) - 128) / 64
+        rough = noise_2d(s, x, y, 30.0, 0.5) + 0.8 * noise_2d(s + 1, x, y, 6.0, 1.0)
+        faint = np.abs(shade) < 0.7
+        shade = np.where(faint, shade * np.clip(1 + 0.45 * rough, 0.1, 1.9), shade)
+        colour = colour * np.exp(shade)[:, None]
+        cover = lookup(self._cover, column, row).astype(np.float32) / 255
+        if cover.any():
+            kept = smoothstep(0.0, 0.45, cover - 0.30 + 0.20 * rough * (1.1 - cover)) * (cover > 0)
+            rgb = lookup(self._paint, column, row).astype(np.float32)
+            ink = (rgb / 255) ** 2.2 * np.exp(0.06 * rough)[:, None]
+            colour = colour + (ink - colour) * (0.86 * kept)[:, None]
+        dust = lookup(self._dust, column, row).astype(np.float32) / 255
+        if dust.any():
+            grit = noise_2d(s + 2, x, y, 1.9, 0.3) + 0.6 * noise_2d(s + 3, x, y, 14.0, 0.8)
+            lies = smoothstep(2.5, 3.8, grit + 2.6 * dust)
+            tan = linear((190, 166, 130)) * np.exp(0.15 * grit)[:, None]
+            colour = colour + (tan - colour) * (0.55 * lies + 0.16 * dust)[:, None]
+        return colour
+
+
+@lru_cache(maxsize=2)
+def history_of(seed: int, kind: str) -> History:
+    """Return a floor's wear; drawn once for all photographs on it."""
+    return History(seed, kind)
