@@ -1,0 +1,115 @@
+"""How long one face takes, against decoding its photo and warping it once at full size.
+
+``python -m tests.bench.speed``: one rendered photo, enlarged or shrunk to 8, 12, 24 and 50
+megapixels; CPU seconds of this process, and memory at its highest. The outline and the flaws are
+not counted: from file to scale, and the flat face drawn.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+from PIL import Image
+
+from scanner.app.demo import sample_request
+from scanner.app.try_photo import try_photo
+from scanner.files.sample_set import read_sample_set
+from scanner.vision.photo import read_photo
+from scanner.vision.rectify import flatten
+from scanner.vision.scale import fit_scale
+from scanner.vision.scan import _rough_place
+from scanner.vision.setup import Setup
+
+MEGAPIXELS = (8, 12, 24, 50)
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
+_FACE_MM_PER_PX = 0.5
+
+
+def _seconds(work: Callable[[], object], times: int = 2) -> float:
+    """Return the least CPU time of a few runs: what else the machine does then counts less."""
+    spent = []
+    for _ in range(times):
+        start = time.process_time()
+        work()
+        spent.append(time.process_time() - start)
+    return min(spent)
+
+
+def _resized(source: Path, megapixels: int, folder: Path) -> Path:
+    """Write the photo again with so many pixels, its EXIF true to the new size."""
+    picture = Image.open(source)
+    share = (megapixels * 1e6 / (picture.width * picture.height)) ** 0.5
+    size = (round(picture.width * share), round(picture.height * share))
+    exif = picture.getexif()
+    inner = exif.get_ifd(0x8769)
+    inner[0xA002], inner[0xA003] = size
+    path = folder / f"{megapixels}.jpg"
+    picture.resize(size, Image.Resampling.LANCZOS).save(path, quality=92, exif=exif)
+    return path
+
+
+def measure(path: Path, setup: Setup) -> dict[str, float]:
+    """Return seconds of decoding and warping once, of the face, and of a first look."""
+    content = path.read_bytes()
+
+    def plain() -> None:
+        pixels = np.asarray(Image.open(io.BytesIO(content)).convert("RGB"))
+        cv2.warpPerspective(pixels, np.eye(3), pixels.shape[1::-1], flags=cv2.INTER_CUBIC)
+
+    def decode() -> None:
+        np.asarray(Image.open(io.BytesIO(content)).convert("RGB"))
+
+    photo = read_photo(path)
+    place = _rough_place((photo,), fit_scale((photo,), setup), path.name)
+
+    def face() -> None:
+        shot = read_photo(path)
+        flatten((shot,), fit_scale((shot,), setup), place, _FACE_MM_PER_PX)
+
+    out = {"decode_warp": _seconds(plain), "face": _seconds(face), "decode": _seconds(decode)}
+    out["try"] = _seconds(lambda: try_photo(path))
+    out["memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return out
+
+
+def main() -> None:
+    """Print the table; each size runs in a process of its own, so that memory is its own."""
+    arguments = argparse.ArgumentParser(description=__doc__)
+    arguments.add_argument("--sizes", default=",".join(map(str, MEGAPIXELS)))
+    arguments.add_argument("--one", help="used inside: measure this photo and print JSON")
+    chosen = arguments.parse_args()
+    cv2.setNumThreads(1)
+    sample = read_sample_set(SAMPLES)[0]
+    request = sample_request(sample)
+    setup = Setup(request.thickness, batten_mm=request.batten_mm, strip_taped=request.strip_taped)
+    if chosen.one:
+        print(json.dumps(measure(Path(chosen.one), setup)))
+        return
+    print("megapixels  decode+warp   face   ratio   try / decode   memory")
+    with tempfile.TemporaryDirectory() as folder:
+        for size in map(int, chosen.sizes.split(",")):
+            path = _resized(sample.photos_1[0], size, Path(folder))
+            command = [sys.executable, "-m", "tests.bench.speed", "--one", str(path)]
+            done = subprocess.run(command, check=True, capture_output=True, text=True)
+            found = json.loads(done.stdout)
+            print(
+                f"{size:10d} {found['decode_warp']:10.2f} s {found['face']:5.2f} s "
+                f"{found['face'] / found['decode_warp']:6.1f} "
+                f"{found['try'] / found['decode']:12.1f} {found['memory_mb']:10.0f} MB",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main()
