@@ -386,6 +386,36 @@ def buy(
         _say(f"written: {output}")
 
 
+@app.command("yard-card", epilog="Example: bothfaces yard-card parts.csv --units inch -o card")
+def yard_card(
+    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    output: Output = Path("yard-card"),
+    layout: Annotated[
+        Path | None, typer.Option(help="A layout.json: what it placed is not looked for.")
+    ] = None,
+    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    units: Units = "mm",
+    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    budget: Annotated[
+        float | None, typer.Option(min=0, help="Money for it all: gives the highest prices.")
+    ] = None,
+) -> None:
+    """Make the card for the yard: what is still to find, which widths, how straight (PDF, HTML)."""
+    from scanner.app.make_yard_card import make_yard_card
+
+    written = make_yard_card(
+        parts,
+        output,
+        layout_file=layout,
+        shop_file=shop,
+        units=units,
+        paper=paper,
+        budget=budget,
+    )
+    for path in written:
+        _say(f"written: {path}")
+
+
 @app.command(epilog="Example: bothfaces movement 12in --species 'white ash' --from 6 --to 11")
 def movement(
     width: Annotated[str, typer.Argument(help="Width of the part, across the grain.")],

@@ -1,0 +1,152 @@
+"""What to know at the yard: parts still to find, widths to look for, how straight is enough."""
+
+from collections import Counter
+from dataclasses import dataclass, replace
+
+from scanner.lot.need import Need, needs_of
+from scanner.placement.layout import Layout
+from scanner.placement.parts import Part, PartsList
+from scanner.placement.shop import Shop
+from scanner.units import MM_PER_INCH
+
+# A board at the yard is looked at along this length: bends are told for 8 ft.
+SIGHT_MM = 96 * MM_PER_INCH
+# Extra to buy for the price limit: most projects, and the choosy (common practice, no source).
+EXTRAS = (0.2, 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """A part still to find, in rough size, mm."""
+
+    name: str
+    count: int
+    length_mm: float
+    width_mm: float
+    faces: str
+
+
+@dataclass(frozen=True, slots=True)
+class CardSection:
+    """One species and thickness class.
+
+    Attributes
+    ----------
+    rows
+        Widest first, then longest.
+    running_mm
+        Rough width to running length, widest first.
+    two_abreast_mm
+        Width that gives the widest part twice side by side, kerf between.
+    crook_mm, bow_mm
+        How far an edge, a face, may bend over 8 ft before the longest part suffers; ``bow_mm`` is
+        None where no thickness class is thick enough.
+    price_limits
+        Highest price per board foot at each of ``EXTRAS``, if a budget was given.
+    """
+
+    need: Need
+    rows: tuple[CardRow, ...]
+    running_mm: tuple[tuple[float, float], ...]
+    two_abreast_mm: float
+    crook_mm: float
+    bow_mm: float | None
+    price_limits: tuple[float, ...]
+
+    @property
+    def narrowest_mm(self) -> float:
+        """Narrowest board that gives any part."""
+        return min(row.width_mm for row in self.rows)
+
+    @property
+    def widest_mm(self) -> float:
+        """Narrowest board that gives every part."""
+        return max(row.width_mm for row in self.rows)
+
+    @property
+    def longest(self) -> CardRow:
+        """The longest part."""
+        return max(self.rows, key=lambda row: row.length_mm)
+
+
+def still_to_find(parts: PartsList, layout: Layout | None) -> PartsList:
+    """Return the parts that a layout has not placed, spares as copies of their own."""
+    placed: Counter[str] = Counter()
+    if layout is not None:
+        placed.update(p.part for p in layout.placements if p.state != "spoiled")
+    left = [
+        replace(part, quantity=part.quantity + part.spares - placed[part.name], spares=0)
+        for part in parts
+        if not part.filler and part.quantity + part.spares > placed[part.name]
+    ]
+    return tuple(left)
+
+
+def card_sections(
+    parts: PartsList, shop: Shop, budget: float | None = None
+) -> tuple[CardSection, ...]:
+    """Return a section for each species and thickness class.
+
+    Parameters
+    ----------
+    parts
+        What is still to find.
+    budget
+        Money for all of it, shared out by board feet; None for no price limits.
+    """
+    needs = needs_of(parts, shop)
+    feet = sum(need.rough_feet for need in needs)
+    limits = tuple(budget / (feet * (1 + extra)) for extra in EXTRAS) if budget and feet > 0 else ()
+    return tuple(_section(need, shop, limits) for need in needs)
+
+
+def _section(need: Need, shop: Shop, limits: tuple[float, ...]) -> CardSection:
+    rows = sorted(
+        (_row(part, shop) for part in need.parts), key=lambda r: (-r.width_mm, -r.length_mm)
+    )
+    running: dict[float, float] = {}
+    for row in rows:
+        running[row.width_mm] = running.get(row.width_mm, 0.0) + row.count * row.length_mm
+    longest = max(rows, key=lambda row: row.length_mm)
+    part = next(part for part in need.parts if part.name == longest.name)
+    return CardSection(
+        need=need,
+        rows=tuple(rows),
+        running_mm=tuple(running.items()),
+        two_abreast_mm=2 * rows[0].width_mm + shop.kerf_mm,
+        crook_mm=_bend_allowed(_width_allowance(part, shop), longest.length_mm),
+        bow_mm=_bow_allowed(need, part, shop, longest.length_mm),
+        price_limits=limits,
+    )
+
+
+def _row(part: Part, shop: Shop) -> CardRow:
+    longer = part.length_allowance_mm
+    longer = shop.length_allowance_mm if longer is None else longer
+    return CardRow(
+        name=part.name,
+        count=part.quantity,
+        length_mm=part.length_mm + longer,
+        width_mm=part.width_mm + _width_allowance(part, shop),
+        faces=part.faces.value,
+    )
+
+
+def _width_allowance(part: Part, shop: Shop) -> float:
+    own = part.width_allowance_mm
+    return shop.width_allowance_mm if own is None else own
+
+
+def _bow_allowed(need: Need, part: Part, shop: Shop, length_mm: float) -> float | None:
+    if need.quarters is None:
+        return None
+    rough = need.quarters * MM_PER_INCH / 4
+    return _bend_allowed(rough - shop.cleanup_mm - part.thickness_mm, length_mm)
+
+
+def _bend_allowed(spare_mm: float, length_mm: float) -> float:
+    """Return the bend over the sight length that leaves a piece of this length the spare.
+
+    A flat arc: bend goes with the square of the length (h = c^2 / 8 R).
+    """
+    return max(spare_mm, 0.0) * (SIGHT_MM / length_mm) ** 2

@@ -1,0 +1,122 @@
+"""The yard card as one sheet of paper."""
+
+from collections.abc import Sequence
+
+from scanner.lot.need import Need
+from scanner.lot.yard_card import EXTRAS, SIGHT_MM, CardSection
+from scanner.sheets.drawing import GREY, Page
+from scanner.sheets.fonts import wrapped
+from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
+from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns, width_of
+from scanner.sheets.words import bare, unit_name
+from scanner.units import MM_PER_INCH, decimal_text, length_text, percent_text
+
+NO_PROMISE_AT_THE_RACK = (
+    "Look at both faces and both ends of every board. What looks clear at the rack is not proven"
+    " clear."
+)
+_SIZE = 10.0
+_GAP = 24.0
+_ANY_BEND_MM = 40.0
+
+
+def yard_card_pages(
+    sections: Sequence[CardSection], paper: PaperName, units: str, currency: str = ""
+) -> tuple[Page, ...]:
+    """Return the card; a list too long for one sheet goes on on a second."""
+    sketch = new_sheet(paper)
+    y = draw_title(sketch, "Yard card", [NO_PROMISE_AT_THE_RACK], "", alarm=False) + 10.0
+    done: list[Page] = []
+    for section in sections:
+        cells = [row_cells(row_index, section, units) for row_index in range(len(section.rows))]
+        columns = fitted_columns(headings(units), cells, _SIZE)
+        facts = fact_lines(section, units, currency)
+        left = MARGIN + width_of(columns) + _GAP
+        lines = [
+            piece for fact in facts for piece in wrapped(fact, sketch.width - MARGIN - left, _SIZE)
+        ]
+        high = 18.0 + ROW_STEP * _SIZE * (1.2 + max(len(cells), len(lines)))
+        if y + high > sketch.height - MARGIN and y > 120.0:
+            done.append(sketch.page())
+            sketch = new_sheet(paper)
+            y = draw_title(sketch, "Yard card", ["continued"], "", alarm=False) + 10.0
+        sketch.text(MARGIN, y + 10.0, section_title(section.need), 13.0, bold=True)
+        draw_table(sketch, MARGIN, y + 16.0, columns, cells, _SIZE)
+        for number, line in enumerate(lines):
+            sketch.text(left, y + 16.0 + _SIZE + ROW_STEP * _SIZE * number, line, _SIZE)
+        y += high + 12.0
+    foot = "Sizes are rough, allowances in them. Widths and lengths free of checks, knots and wane."
+    sketch.text(MARGIN, sketch.height - MARGIN + 4.0, foot, 9.0, color=GREY)
+    return (*done, sketch.page())
+
+
+def section_title(need: Need) -> str:
+    """Return ``white ash 4/4: 9.1 board feet with allowances``."""
+    species = need.species or "any species"
+    if need.quarters is None:
+        return f"{species}: no class is thick enough, glue it up"
+    feet = decimal_text(need.rough_feet, 1)
+    return f"{species} {need.quarters}/4: {feet} board feet with allowances"
+
+
+def headings(units: str) -> list[Column]:
+    """Return the columns of the parts table."""
+    unit = unit_name(units)
+    return [
+        Column("part", bold=True, gives=True),
+        Column("how many", anchor="end"),
+        Column(f"width, {unit}", anchor="end", bold=True),
+        Column(f"length, {unit}", anchor="end", bold=True),
+        Column("faces"),
+    ]
+
+
+def row_cells(index: int, section: CardSection, units: str) -> list[str]:
+    """Return the cells of one part."""
+    row = section.rows[index]
+    return [
+        row.name,
+        str(row.count),
+        bare(row.width_mm, units),
+        bare(row.length_mm, units),
+        row.faces,
+    ]
+
+
+def fact_lines(section: CardSection, units: str, currency: str = "") -> list[str]:
+    """Return what to look for, in words."""
+    sight = "8 ft" if units == "inch" else f"{SIGHT_MM / 1000:.2f} m"
+    lines = [
+        f"Narrowest board that gives any part: {length_text(section.narrowest_mm, units)};"
+        f" that gives every part: {length_text(section.widest_mm, units)}.",
+        f"The widest twice side by side: {length_text(section.two_abreast_mm, units)}.",
+        f"Longest part: {section.longest.name}, {length_text(section.longest.length_mm, units)}.",
+        f"For it an edge may bend {_bend(section.crook_mm, units)} over {sight}.",
+    ]
+    if section.bow_mm is not None:
+        lines.append(f"For it a face may bend {_bend(section.bow_mm, units)} over {sight}.")
+    running = ", ".join(
+        f"{_running(length, units)} of {length_text(width, units)}"
+        for width, length in section.running_mm
+    )
+    lines.append(f"Running length by width: {running}.")
+    if section.price_limits:
+        limits = ", ".join(
+            f"{limit:.2f} {currency}".strip() + f" with {percent_text(extra)} extra"
+            for extra, limit in zip(EXTRAS, section.price_limits, strict=True)
+        )
+        lines.append(f"A board foot may cost at most {limits}.")
+    return lines
+
+
+def _bend(bend_mm: float, units: str) -> str:
+    if bend_mm < 1.0:
+        return "hardly at all"
+    # Nobody buys a board that bends more: the figure would only puzzle.
+    return length_text(bend_mm, units) if bend_mm <= _ANY_BEND_MM else "as far as any you would buy"
+
+
+def _running(length_mm: float, units: str) -> str:
+    if units == "inch":
+        return f"{decimal_text(length_mm / MM_PER_INCH / 12, 1)} ft"
+    return f"{decimal_text(length_mm / 1000, 1)} m"
