@@ -9,7 +9,8 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from scanner.errors import FileError
-from scanner.sheets.strip_pages import Area, Page, StripOrder, Stroke, Words, strip_pages
+from scanner.sheets.strip_pages import StripOrder, strip_pages
+from scanner.sheets.strip_shapes import Area, Page, Stroke, Words
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -10,22 +10,26 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scanner.errors import SettingsError
-from scanner.geometry.marker_codes import MODULES, marker_modules
 from scanner.geometry.strip_layout import (
-    ARM_PIECE_MM,
     FIRST_CARD_ID,
-    GRADUATION_BAND_MM,
     LAST_CARD_ID,
-    MARKER_MM,
     MARKERS_PER_PIECE,
-    MODULE_MM,
     PIECE_MM,
     STRIP_WIDTH_MM,
     TAB_MM,
     Piece,
-    centre_mm,
     id_of,
     pieces_for,
+)
+from scanner.sheets.strip_pieces import arm_piece, strip_piece
+from scanner.sheets.strip_shapes import (
+    Page,
+    Shape,
+    Stroke,
+    Words,
+    marker_shapes,
+    moved,
+    scaled,
 )
 
 Paper = Literal["a4", "letter"]
@@ -37,52 +41,10 @@ BLOCK_MM = (PIECE_MM + TAB_MM, PIECES_PER_PAGE * STRIP_WIDTH_MM + 2 * ROW_GAP_MM
 UPRIGHT_LINE_MM = 180.0
 # No common printer reaches nearer to the paper's border.
 PRINTER_MARGIN_MM = 4.0
-INCH_MM = 25.4
 CARDS_PER_PAGE = 6
 CARD_MM = (124.0, 60.0)
 _HALF = STRIP_WIDTH_MM / 2
 _GREY = 0.55
-
-
-@dataclass(frozen=True, slots=True)
-class Area:
-    """A filled polygon; grey 0 is black, 1 white."""
-
-    points: tuple[tuple[float, float], ...]
-    grey: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Stroke:
-    """A straight line of some width, mm."""
-
-    start: tuple[float, float]
-    stop: tuple[float, float]
-    width: float = 0.3
-    grey: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """Text with the height of its capitals, mm, starting at a point (or centred on it)."""
-
-    at: tuple[float, float]
-    text: str
-    height: float = 2.5
-    grey: float = 0.0
-    centred: bool = False
-    turn_deg: float = 0.0
-
-
-Shape = Area | Stroke | Words
-
-
-@dataclass(frozen=True, slots=True)
-class Page:
-    """One landscape page: its size and what is on it, mm."""
-
-    size_mm: tuple[float, float]
-    shapes: tuple[Shape, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,134 +73,6 @@ class StripOrder:
     measured_mm: tuple[float, float] | None = None
 
 
-def _box(x: float, y: float, width: float, height: float, grey: float = 0.0) -> Area:
-    return Area(((x, y), (x + width, y), (x + width, y + height), (x, y + height)), grey)
-
-
-def marker_shapes(marker_id: int, x: float, y: float) -> list[Shape]:
-    """Return a marker about its centre: a black square and its white modules."""
-    left, top = x - MARKER_MM / 2, y + MARKER_MM / 2
-    shapes: list[Shape] = [_box(left, top - MARKER_MM, MARKER_MM, MARKER_MM)]
-    modules = marker_modules(marker_id)
-    for row in range(MODULES):
-        column = 0
-        while column < MODULES:
-            run = 0
-            while column + run < MODULES and modules[row, column + run]:
-                run += 1
-            if run:
-                # One box a run: no hairlines between neighbouring white modules.
-                place = (left + column * MODULE_MM, top - (row + 1) * MODULE_MM)
-                shapes.append(_box(*place, run * MODULE_MM, MODULE_MM, 1.0))
-            column += max(1, run)
-    return shapes
-
-
-def _graduations(first_mm: float, length_mm: float) -> list[Shape]:
-    """Return the graduations of a piece that starts so far from zero, about its axis."""
-    shapes: list[Shape] = []
-    for quarter in range(
-        int(first_mm / INCH_MM * 4), int((first_mm + length_mm) / INCH_MM * 4) + 1
-    ):
-        x = quarter * INCH_MM / 4 - first_mm
-        if not 0 <= x <= length_mm:
-            continue
-        tall = (5.0, 2.0, 3.0, 2.0)[quarter % 4]
-        shapes.append(Stroke((x, -_HALF), (x, -_HALF + tall)))
-        if quarter % 4 == 0 and 1.0 < x < length_mm - 6:
-            shapes.append(Words((x + 0.7, -_HALF + 3.3), str(quarter // 4), 2.4))
-    for cm in range(int(first_mm / 10), int((first_mm + length_mm) / 10) + 1):
-        x = cm * 10 - first_mm
-        if not 0 <= x <= length_mm:
-            continue
-        tall = 5.0 if cm % 5 == 0 else 3.0
-        shapes.append(Stroke((x, _HALF), (x, _HALF - tall)))
-        if 1.0 < x < length_mm - 6:
-            shapes.append(Words((x + 0.7, _HALF - 5.6), str(cm), 2.4))
-    return shapes
-
-
-def _joints(length_mm: float) -> list[Shape]:
-    """Return joint lines, the triangles whose tips must meet, and the glue tab."""
-    shapes: list[Shape] = []
-    for x, inward in ((0.0, 1.0), (length_mm, -1.0)):
-        shapes.append(Stroke((x, -_HALF), (x, _HALF), 0.2, _GREY))
-        for y in (-_HALF + 3.0, _HALF - 3.0):
-            base = x + 3.0 * inward
-            shapes.append(Area(((x, y), (base, y + 1.5), (base, y - 1.5))))
-    step = 4.0
-    lift = -_HALF
-    while lift + TAB_MM <= _HALF:
-        start, stop = (length_mm, lift), (length_mm + TAB_MM, lift + TAB_MM)
-        shapes.append(Stroke(start, stop, 0.2, _GREY))
-        lift += step
-    for y in (-_HALF, _HALF):
-        shapes.append(Stroke((0.0, y), (length_mm + TAB_MM, y), 0.1, _GREY))
-    return shapes
-
-
-def _name(name: str, after_mm: float) -> list[Shape]:
-    """Return the piece's name and an arrow to zero, in the outer band."""
-    y = -_HALF + GRADUATION_BAND_MM - 2.6
-    tip = after_mm + 12.0
-    return [
-        Words((after_mm, y + 0.1), name, 2.0),
-        Stroke((tip, y + 1.0), (tip + 5.0, y + 1.0), 0.3),
-        Area(((tip - 1.5, y + 1.0), (tip, y + 1.8), (tip, y + 0.2))),
-    ]
-
-
-def strip_piece(reference: Piece, index: int) -> list[Shape]:
-    """Return one piece of a strip about its left joint line and its axis."""
-    first = index * PIECE_MM
-    shapes: list[Shape] = []
-    for number in range(index * MARKERS_PER_PIECE, (index + 1) * MARKERS_PER_PIECE):
-        shapes += marker_shapes(id_of(reference, number), centre_mm(number) - first, 0.0)
-    shapes += _graduations(first, PIECE_MM)
-    # Beside the number of the inch nearest the middle there is room.
-    inch = round((first + PIECE_MM / 2) / INCH_MM) * INCH_MM - first
-    shapes += _name(f"{reference} {index + 1:02d}", inch + 5.5)
-    return shapes + _joints(PIECE_MM)
-
-
-def arm_piece(index: int) -> list[Shape]:
-    """Return one of the two pieces of the cross arm."""
-    shapes: list[Shape] = []
-    for number in range(3 * index, 3 * index + 3):
-        x = centre_mm(number) - index * ARM_PIECE_MM
-        shapes += marker_shapes(id_of("arm", number), x, 0.0)
-    shapes += _name(f"arm {index + 1:02d}", 60.0)
-    return shapes + _joints(ARM_PIECE_MM)
-
-
-def _moved(shapes: list[Shape], x: float, y: float) -> list[Shape]:
-    out: list[Shape] = []
-    for shape in shapes:
-        match shape:
-            case Area(points, grey):
-                out.append(Area(tuple((a + x, b + y) for a, b in points), grey))
-            case Stroke((a, b), (c, d), width, grey):
-                out.append(Stroke((a + x, b + y), (c + x, d + y), width, grey))
-            case Words((a, b), text, height, grey, centred, turn):
-                out.append(Words((a + x, b + y), text, height, grey, centred, turn))
-    return out
-
-
-def _scaled(shapes: list[Shape], scale: tuple[float, float]) -> list[Shape]:
-    """Return shapes stretched along and up the page; line widths and letters stay."""
-    sx, sy = scale
-    out: list[Shape] = []
-    for shape in shapes:
-        match shape:
-            case Area(points, grey):
-                out.append(Area(tuple((a * sx, b * sy) for a, b in points), grey))
-            case Stroke((a, b), (c, d), width, grey):
-                out.append(Stroke((a * sx, b * sy), (c * sx, d * sy), width, grey))
-            case Words((a, b), text, height, grey, centred, turn):
-                out.append(Words((a * sx, b * sy), text, height, grey, centred, turn))
-    return out
-
-
 def _upright_line() -> list[Shape]:
     """Return the upright check line in the tab column of a block."""
     x = PIECE_MM + TAB_MM / 2
@@ -255,13 +89,13 @@ def _page(rows: list[list[Shape]], order: StripOrder, foot: str) -> Page:
     block: list[Shape] = []
     for row, shapes in enumerate(rows):
         y = BLOCK_MM[1] - _HALF - row * (STRIP_WIDTH_MM + ROW_GAP_MM)
-        block += _moved(shapes, 0.0, y)
+        block += moved(shapes, 0.0, y)
     block += _upright_line()
     along, upright = order.measured_mm or (PIECE_MM, UPRIGHT_LINE_MM)
     scale = (PIECE_MM / along, UPRIGHT_LINE_MM / upright)
     wide, high = BLOCK_MM[0] * scale[0], BLOCK_MM[1] * scale[1]
     margin = ((size[0] - wide) / 2, (size[1] - high) / 2)
-    placed = _moved(_scaled(block, scale), *margin)
+    placed = moved(scaled(block, scale), *margin)
     head = (
         "Print at 100 %, never fit to page. Each piece is 250.0 mm from joint line to joint line."
     )
@@ -345,5 +179,5 @@ def _card_rows(numbers: range) -> list[list[Shape]]:
         shapes.append(Stroke((0.0, -_HALF), (CARD_MM[0], -_HALF), 0.1, _GREY))
         shapes.append(Stroke((0.0, _HALF), (CARD_MM[0], _HALF), 0.1, _GREY))
         shapes.append(Stroke((CARD_MM[0], -_HALF), (CARD_MM[0], _HALF), 0.1, _GREY))
-        rows[-1] += _moved(shapes, left, 0.0)
+        rows[-1] += moved(shapes, left, 0.0)
     return rows

@@ -9,7 +9,8 @@ from pypdf import PdfReader
 from scanner.errors import FileError, SettingsError
 from scanner.geometry.strip_layout import MARKER_MM
 from scanner.sheets.strip import write_strip
-from scanner.sheets.strip_pages import Area, StripOrder, Stroke, strip_pages
+from scanner.sheets.strip_pages import StripOrder, strip_pages
+from scanner.sheets.strip_shapes import Area, Stroke
 
 PX_PER_MM = 300 / 25.4
 

@@ -6,7 +6,8 @@ Apart from the renderer of boards on purpose: this one knows no wood, only marks
 import cv2
 import numpy as np
 
-from scanner.sheets.strip_pages import Area, Stroke, strip_piece
+from scanner.sheets.strip_pieces import strip_piece
+from scanner.sheets.strip_shapes import Area, Stroke
 from scanner.vision.camera import Camera, rotation
 from scanner.vision.picture import Photo
 
