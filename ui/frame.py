@@ -19,14 +19,15 @@ from ui.sample import fill_new_lot
 from ui.work import show_work
 
 if TYPE_CHECKING:
+    from scanner.app.open_lot import Answer
     from scanner.app.page_state import LotView
     from scanner.app.road_state import StepName
     from ui.desks import Desk
 
 _VIEWS = Path(__file__).parent / "views"
 _START = _VIEWS / "start.py"
-# What the browser's parts are known by; both may bring taps.
-_ROAD, BOARD = "road", "board-view"
+# What the browser's parts are known by; each may bring taps.
+_ROAD, BOARD, CUTS = "road", "board-view", "cut-list"
 # Streamlit drops a page's address on the way to another; the visit remembers its lot.
 _LOT = "lot"
 _CHOOSING = "choosing"
@@ -70,7 +71,7 @@ def open_page(here: StepName) -> OpenPage:
         desk = open_wanted()
         # The callback misses an outbox that is the first thing a new visit sees; ids make twice
         # safe.
-        for key in (_ROAD, BOARD):
+        for key in (_ROAD, BOARD, CUTS):
             take(desk, state_of(key, "outbox"))
         view = lot_view(desk.lot)
         _draw_head(desk, view, here)
@@ -87,14 +88,12 @@ def _draw_head(desk: Desk, view: LotView, here: StepName) -> None:
         st.title(view.name)
         if st.button("Other lots", type="tertiary"):
             leave_lot()
-    sent = state_of(_ROAD, "outbox").get("ops") or []
-    names = [str(op.get("id")) for op in sent if isinstance(op, dict)]
     steps = road(desk.lot, view)
     drawn = draw_road(
         view.name,
         here,
         steps,
-        [desk.answers[name] for name in names if name in desk.answers],
+        answers_to(desk, _ROAD),
         key=_ROAD,
         on_outbox=lambda: take(desk, state_of(_ROAD, "outbox")),
     )
@@ -138,3 +137,24 @@ def take(desk: Desk, outbox: dict[str, Any]) -> None:
     """Carry out what a window sent, each thing once."""
     take_outbox(desk.lot, outbox, desk.answers)
     desk.remember()
+
+
+def answers_to(desk: Desk, key: str) -> list[Answer]:
+    """Return the answers to what a window still waits for; with them it lets its taps go."""
+    sent = state_of(key, "outbox").get("ops") or []
+    names = [str(op.get("id")) for op in sent if isinstance(op, dict)]
+    return [desk.answers[name] for name in names if name in desk.answers]
+
+
+def take_late(desk: Desk, key: str, drawn: object = None) -> None:
+    """Carry out what a component holds; run again if that brought answers after it was drawn.
+
+    The first outbox of a visit calls nothing: it counts as the value to begin with.
+    """
+    outbox = state_of(key, "outbox") if drawn is None else drawn
+    if not isinstance(outbox, dict):
+        return
+    answered = len(desk.answers)
+    take(desk, outbox)
+    if drawn is not None and len(desk.answers) > answered:
+        st.rerun()

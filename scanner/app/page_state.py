@@ -61,10 +61,11 @@ class FlawView:
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """A placed part: its label, the face meant to show, and its ring by face."""
+    """A placed part: its label, the face meant to show, how far it is, and its ring by face."""
 
     label: str
     show_face: int | None
+    state: str
     rings: dict[int, Ring]
 
 
@@ -345,10 +346,19 @@ def _part_views(board: Board, layout: Layout) -> tuple[PartView, ...]:
 
 
 def _part_view(board: Board, placed: Placement, all_placed: Iterable[Placement]) -> PartView:
+    shape = ground(placed)
+    rings = {number: _ring(as_seen(board, number, shape)) for number in board.faces}
+    return PartView(label_of(placed, all_placed), placed.show_face, placed.state, rings)
+
+
+def ground(placed: Placement) -> Polygon:
+    """Return the ground a part takes, board frame."""
     x, y = placed.x_mm, placed.y_mm
     shape = box(x, y, x + placed.length_mm, y + placed.width_mm)
-    shape = affinity.rotate(shape, placed.angle_deg, origin=(x, y))
+    return affinity.rotate(shape, placed.angle_deg, origin=(x, y))
+
+
+def label_of(placed: Placement, all_placed: Iterable[Placement]) -> str:
+    """Return what is written on a part: its name, and its number where there are several."""
     copies = sum(other.part == placed.part for other in all_placed)
-    label = f"{placed.part} {placed.copy}" if copies > 1 else placed.part
-    rings = {number: _ring(as_seen(board, number, shape)) for number in board.faces}
-    return PartView(label, placed.show_face, rings)
+    return f"{placed.part} {placed.copy}" if copies > 1 or placed.copy > 1 else placed.part

@@ -22,6 +22,7 @@ from scanner.app.shape_flaws import (
     reshape_flaw,
     ring_of,
 )
+from scanner.app.tick_parts import tick
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.errors import BoardError, LotError
 from scanner.storage.journal import Answer, Stamp
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 
 Verb = Literal[
     "keep", "strike", "reopen", "look_over", "look_again", "undo", "redo",
-    "draw", "reshape", "rename", "divide", "join", "delete",
+    "draw", "reshape", "rename", "divide", "join", "delete", "tick",
 ]  # fmt: skip
 _VERBS: tuple[Verb, ...] = get_args(Verb)
 # Ids that the page makes; long enough to be unique, short enough to be a name.
@@ -64,6 +65,8 @@ class Saying:
         How close the user was when setting them.
     other
         With ``join``: the flaw to join with.
+    part, copy, to
+        With ``tick``: which part, and what became of it; ``ring`` begins with where it lay.
     """
 
     stamp: Stamp
@@ -76,6 +79,9 @@ class Saying:
     ring: tuple[tuple[float, float], ...] = ()
     mm_per_px: float = 0.0
     other: str = ""
+    part: str = ""
+    copy: int = 0
+    to: str = ""
 
 
 def confirm(board: Board, flaw_id: str, sound: bool | None = None) -> Board:
@@ -114,6 +120,9 @@ def take(lot: Lot, saying: Saying) -> Answer:
             return lot.undo(saying.stamp)
         case "redo":
             return lot.redo(saying.stamp)
+        case "tick":
+            copy, at = (saying.part, saying.copy), saying.ring[0] if saying.ring else (0.0, 0.0)
+            return tick(lot, saying.stamp, copy, saying.board, at, saying.to)
     return lot.record(Action(saying.stamp, saying.board, _in_words(saying), _change(saying)))
 
 
@@ -176,6 +185,9 @@ def _saying(entry: object) -> Saying | None:
         ring_of(entry.get("ring")) or (),
         _closeness(entry.get("mm_per_px")),
         str(entry.get("other") or ""),
+        str(entry.get("part") or ""),
+        int(copy) if isinstance(copy := entry.get("copy"), int | float) else 0,
+        str(entry.get("to") or ""),
     )
 
 

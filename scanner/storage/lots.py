@@ -18,10 +18,13 @@ from scanner.storage.photos import StoredPicture, find_picture, keep_picture, ph
 from scanner.storage.refusals import told_plainly
 from scanner.storage.rows import BoardStanding
 from scanner.storage.schema import connect, copy_database
+from scanner.storage.ticks import Ticks, with_ticks
 from scanner.storage.values import Json, from_document, to_document
 
 # How many layouts are kept: the newest, and some to compare it with.
 _LAYOUTS_KEPT = 20
+# The fact that holds what became of parts.
+TICKS = "ticks"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +189,25 @@ class Lot:
             ).fetchone()
             if row is None:
                 return None
-            return SavedLayout(from_document(Layout, rows.parse(row[0])), int(row[1]))
+            layout = with_ticks(from_document(Layout, rows.parse(row[0])), _ticks(connection))
+            return SavedLayout(layout, int(row[1]))
+
+    def ticks(self) -> Ticks:
+        """Return what became of parts in the shop."""
+        with self._reading() as connection:
+            return _ticks(connection)
+
+    def tick(
+        self, stamp: Stamp, said: str, change: Callable[[Ticks, Iterator[Layout]], Ticks]
+    ) -> Answer:
+        """Change what became of parts; ``change`` is given the kept layouts too, newest first."""
+
+        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
+            before = rows.read_fact(connection, TICKS)
+            after = to_document(change(_ticks(connection), _layouts(connection)))
+            return () if before == after else (Change("fact", (TICKS,), before, after),)
+
+        return self._do(stamp, said, changes)
 
     def layout_revision(self) -> int | None:
         """Return the revision that the newest layout was made from, None without a layout."""
@@ -271,6 +292,7 @@ class Lot:
                 return Answer(stamp.operation, "stale", now, said)
             rows.carry_out(connection, changes)
             number = journal.write(connection, stamp, "do", said, changes)
+            _carry_layout(connection, changes, now, number)
             return Answer(stamp.operation, "done", number, said)
 
     def _walk(self, stamp: Stamp, act: Act) -> Answer:
@@ -289,6 +311,7 @@ class Lot:
                 changes = tuple(change.turned() for change in reversed(changes))
             rows.carry_out(connection, changes)
             number = journal.write(connection, stamp, act, entry.said, target=entry.number)
+            _carry_layout(connection, changes, now, number)
             return Answer(stamp.operation, "done", number, entry.said)
 
     @contextmanager
@@ -322,6 +345,33 @@ def open_lot(path: Path, *, create: bool = True) -> Lot:
     if not create and not path.is_file():
         raise LotError(f"There is no lot file {path.name}", "look for it, or begin a new lot")
     return Lot(path)
+
+
+def _ticks(connection: sqlite3.Connection) -> Ticks:
+    document = rows.read_fact(connection, TICKS)
+    return Ticks() if document is None else from_document(Ticks, document)
+
+
+def _layouts(connection: sqlite3.Connection) -> Iterator[Layout]:
+    newest_first = "SELECT value FROM layout ORDER BY revision DESC, number DESC"
+    for (value,) in connection.execute(newest_first).fetchall():
+        yield from_document(Layout, rows.parse(value))
+
+
+def _carry_layout(
+    connection: sqlite3.Connection, changes: tuple[Change, ...], before: int, now: int
+) -> None:
+    """Let a layout stay up to date through a change that only ticks parts off.
+
+    Spoiled wood is another matter: its part is asked for again.
+    """
+
+    def spoiled(document: Json) -> Json:
+        return document["spoiled"] if isinstance(document, dict) else []
+
+    only_ticks = all(change.table == "fact" and change.key == (TICKS,) for change in changes)
+    if only_ticks and all(spoiled(one.before) == spoiled(one.after) for one in changes):
+        connection.execute("UPDATE layout SET revision = ? WHERE revision = ?", (now, before))
 
 
 def _now() -> str:

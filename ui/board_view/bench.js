@@ -5,9 +5,6 @@
 // server does each operation once. Fresh data from the server is drawn with what is still in the
 // outbox laid over it.
 
-// Pauses before sending again: they grow, so that a slow server is not asked twice for each tap.
-const PAUSES_MS = [1500, 3000, 6000];
-const TICK_MS = 500;
 const OPEN = "possible";
 
 class Bench {
@@ -17,7 +14,7 @@ class Bench {
     this.edit = null; // an outline being drawn or mended
     this.pointers = new Map();
     this.build();
-    this.timer = setInterval(() => this.sendAgain(), TICK_MS);
+    this.timer = setInterval(() => sendAgain(this), TICK_MS);
     this.sizes = new ResizeObserver(() => this.data && this.paint());
     this.sizes.observe(this.loupe);
   }
@@ -122,20 +119,7 @@ class Bench {
       return;
     }
     this.data = component.data;
-    this.memory = memoryOf(this.data.lot);
-    const answered = new Map(this.data.answers.map((answer) => [answer.operation, answer]));
-    const before = this.memory.outbox.length;
-    for (const said of this.memory.outbox) {
-      const answer = answered.get(said.id);
-      if (answer?.status === "refused") this.memory.message = answer.said;
-      if (answer?.status === "stale") {
-        this.memory.message =
-          "Another window changed this meanwhile, so your last tap was not taken. Here is how it stands now.";
-      }
-    }
-    this.memory.outbox = this.memory.outbox.filter((said) => !answered.has(said.id));
-    if (this.memory.outbox.length !== before) keep(this.data.lot, this.memory);
-    if (!this.memory.outbox.length) this.memory.pause = 0;
+    takeAnswers(this);
     this.paint();
   }
 
@@ -192,41 +176,12 @@ class Bench {
   // -- what the user says
 
   say(verb, about) {
-    this.memory.message = "";
-    this.memory.outbox.push({
-      id: randomName(),
-      client: this.memory.client,
-      base: this.data.revision,
-      verb,
-      board: this.id,
-      ...about,
-    });
-    keep(this.data.lot, this.memory);
-    this.send();
+    post(this, verb, { board: this.id, ...about });
     this.paint();
   }
 
-  send() {
-    this.memory.tries += 1;
-    this.memory.sentAt = Date.now();
-    // The counter makes every try a change: the server is told of changes only.
-    this.component.setStateValue("outbox", {
-      n: `${this.memory.client}-${this.memory.tries}`,
-      ops: this.memory.outbox,
-    });
-  }
-
-  sendAgain() {
-    if (!this.memory?.outbox.length) return;
-    const pause = PAUSES_MS[Math.min(this.memory.pause, PAUSES_MS.length - 1)];
-    if (Date.now() - this.memory.sentAt < pause) return;
-    this.memory.pause += 1;
-    if (this.memory.pause > 2) {
-      this.memory.message =
-        "The page's program does not answer. What you said is kept here and is sent again.";
-      setText(this.message, this.memory.message);
-    }
-    this.send();
+  tell(message) {
+    setText(this.message, message);
   }
 
   decide(verb) {

@@ -22,6 +22,7 @@ _HERE = Path(__file__).parent
 _SCRIPTS = (
     "elements.js",
     "memory.js",
+    "outbox.js",
     "overlay.js",
     "face.js",
     "loupe.js",

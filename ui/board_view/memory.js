@@ -1,7 +1,8 @@
 // What a window remembers of a lot, beyond a reload where it must not be lost.
 
-// Lives as long as the page is loaded: the drawing may be mounted anew, this may not be lost.
-const lots = new Map();
+// Lives as long as the page is loaded: a drawing may be mounted anew, this may not be lost. One for
+// all parts of the page, each of which is a script of its own.
+const lots = (globalThis.bothfacesLots ??= new Map());
 
 function randomName() {
   const bytes = crypto.getRandomValues(new Uint8Array(12));

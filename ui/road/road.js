@@ -21,26 +21,24 @@ class Road {
     this.component = component;
     this.data = component.data;
     const answered = new Set(this.data.answers);
-    const kept = read(`bothfaces:${this.data.lot}`);
-    if (kept?.outbox?.some((said) => answered.has(said.id))) {
-      keep(this.data.lot, {
-        client: kept.client,
-        outbox: kept.outbox.filter((said) => !answered.has(said.id)),
-      });
+    const memory = memoryOf(this.data.lot);
+    if (memory.outbox.some((said) => answered.has(said.id))) {
+      memory.outbox = memory.outbox.filter((said) => !answered.has(said.id));
+      keep(this.data.lot, memory);
     }
     this.paint();
     this.sendLeftOver();
   }
 
-  // The page that shows the board sends its own outbox.
+  // The pages that take taps send their own.
   sendLeftOver() {
-    if (!this.data || this.data.here === "flaws") return;
-    const kept = read(`bothfaces:${this.data.lot}`);
-    if (!kept?.outbox?.length) return;
+    if (!this.data || ["flaws", "cut"].includes(this.data.here)) return;
+    const memory = memoryOf(this.data.lot);
+    if (!memory.outbox.length) return;
     this.tries += 1;
     this.component.setStateValue("outbox", {
-      n: `${kept.client}-road-${this.tries}-${Date.now()}`,
-      ops: kept.outbox,
+      n: `${memory.client}-road-${this.tries}-${Date.now()}`,
+      ops: memory.outbox,
     });
   }
 

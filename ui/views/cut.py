@@ -1,11 +1,13 @@
-"""The page "Cut": the board maps to take along, and which parts are cut."""
+"""The page "Cut": the board maps to take along, and what became of each part."""
 
 import streamlit as st
 
 from scanner.app.page_state import layout_view
+from scanner.app.tick_parts import boards_to_cut, spoiled_words
+from ui.cut_list.component import draw_cut_list
 from ui.desks import Desk
 from ui.downloads import maps_url
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import CUTS, OpenPage, answers_to, go_to_step, open_page, take_late
 
 _WATCH_S = 0.7
 
@@ -20,6 +22,18 @@ def show(page: OpenPage) -> None:
         return
     goes_on = desk.follow()
     st.fragment(_maps, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
+    spoiled = spoiled_words(desk.lot)
+    if spoiled:
+        st.write(f"Spoiled, and asked for again: {', '.join(spoiled)}.")
+    # No fragment round what is tapped: a restarted server would not know it.
+    drawn = draw_cut_list(
+        page.lot,
+        boards_to_cut(desk.lot),
+        answers_to(desk, CUTS),
+        key=CUTS,
+        on_outbox=lambda: take_late(desk, CUTS),
+    )
+    take_late(desk, CUTS, drawn.get("outbox"))
 
 
 def _maps(desk: Desk, went_on: bool) -> None:

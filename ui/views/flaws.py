@@ -5,7 +5,7 @@ import streamlit as st
 from scanner.app.page_state import board_view, layout_view
 from ui.board_view.component import draw_board
 from ui.desks import Desk
-from ui.frame import BOARD, OpenPage, go_to_step, open_page, state_of, take
+from ui.frame import BOARD, OpenPage, answers_to, go_to_step, open_page, state_of, take_late
 
 _WATCH_S = 0.7
 
@@ -45,25 +45,16 @@ def _show_board(page: OpenPage) -> None:
     ids = [line.id for line in lot.lines]
     wanted = st.query_params.get("board")
     chosen = wanted if wanted in ids else (lot.first_to_do() or ids[0])
-    # What the window still waits for; the answer lets it drop the tap.
-    sent = state_of(BOARD, "outbox").get("ops")
-    names = [str(op.get("id")) for op in sent if isinstance(op, dict)] if sent else []
     view = draw_board(
         lot,
         board_view(desk.lot, chosen),
-        [desk.answers[name] for name in names if name in desk.answers],
+        answers_to(desk, BOARD),
         desk.is_planning,
         key=BOARD,
-        on_outbox=lambda: take(desk, state_of(BOARD, "outbox")),
+        on_outbox=lambda: take_late(desk, BOARD),
         on_board=turn,
     )
-    # The first outbox of a visit calls nothing: it counts as the value to begin with.
-    waiting = (view.get("outbox") or {}).get("ops") or []
-    if any(isinstance(op, dict) and op.get("id") not in desk.answers for op in waiting):
-        answered = len(desk.answers)
-        take(desk, view.get("outbox") or {})
-        if len(desk.answers) > answered:
-            st.rerun()
+    take_late(desk, BOARD, view.get("outbox"))
 
 
 def _follow(desk: Desk, went_on: bool) -> None:

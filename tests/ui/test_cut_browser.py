@@ -1,0 +1,57 @@
+"""Ticking parts off in a real browser, on a phone in the shop and at a desk."""
+
+import pytest
+
+from scanner.app.open_lot import open_lot
+from tests.ui.conftest import DESK, PHONE
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+
+_PATIENCE_MS = 30_000
+_LAYOUT_MS = 120_000
+
+
+def _open_cut(window, lot):
+    page = window.page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(lot.address.replace("/?", "/cut?"))
+    page.get_by_role("button", name="rail 1 is laid out").wait_for()
+    return page
+
+
+def _state(lot, part, copy):
+    kept = open_lot(lot.file)
+    try:
+        placements = kept.layout().layout.placements
+        return next((one.state for one in placements if (one.part, one.copy) == (part, copy)), None)
+    finally:
+        kept.close()
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_part_goes_through_the_shop_tap_by_tap(lot, visit, size):
+    window = visit(size)
+    page = _open_cut(window, lot)
+    for state in ("laid out", "cut", "milled", "resting", "done"):
+        page.get_by_role("button", name=f"rail 1 is {state}", exact=True).click()
+    page.get_by_title("Undo: rail 1: done").wait_for()
+    page.locator(".road button").filter(has_text="1 of 8 cut").wait_for()
+    assert _state(lot, "rail", 1) == "done"
+    page.get_by_role("button", name="Undo").click()
+    page.get_by_title("Redo: rail 1: done").wait_for()
+    assert _state(lot, "rail", 1) == "resting"
+    page.reload()
+    page.get_by_role("button", name="rail 1 is done").wait_for()
+    assert window.problems == []
+
+
+def test_a_spoiled_part_gets_another_place(lot, visit):
+    page = _open_cut(visit(PHONE), lot)
+    page.get_by_role("button", name="cleat is spoiled").tap()
+    page.get_by_text("Spoiled, and asked for again: cleat 1 on B01.").wait_for()
+    page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
+    page.get_by_role("link", name="Get the board maps").wait_for(timeout=_LAYOUT_MS)
+    kept = open_lot(lot.file)
+    assert kept.layout_revision() == kept.revision
+    kept.close()
+    assert _state(lot, "cleat", 1) in ("planned", None)

@@ -1,0 +1,66 @@
+// The outbox: what was said goes to the server as component state, again and again until it is
+// answered. The server does each operation once.
+//
+// An owner has `component`, `data` (with lot, revision, answers), `memory`, and `tell(message)`.
+
+// Pauses before sending again: they grow, so that a slow server is not asked twice for each tap.
+const PAUSES_MS = [1500, 3000, 6000];
+const TICK_MS = 500;
+
+// Take the answers that came with fresh data; what is answered leaves the outbox.
+function takeAnswers(owner) {
+  owner.memory = memoryOf(owner.data.lot);
+  const { memory } = owner;
+  const answered = new Map(owner.data.answers.map((answer) => [answer.operation, answer]));
+  const before = memory.outbox.length;
+  for (const said of memory.outbox) {
+    const answer = answered.get(said.id);
+    if (answer?.status === "refused") memory.message = answer.said;
+    if (answer?.status === "stale") {
+      memory.message =
+        "Another window changed this meanwhile, so your last tap was not taken. Here is how it stands now.";
+    }
+  }
+  memory.outbox = memory.outbox.filter((said) => !answered.has(said.id));
+  if (memory.outbox.length !== before) keep(owner.data.lot, memory);
+  if (!memory.outbox.length) memory.pause = 0;
+}
+
+function post(owner, verb, about) {
+  const { memory } = owner;
+  memory.message = "";
+  memory.outbox.push({
+    id: randomName(),
+    client: memory.client,
+    base: owner.data.revision,
+    verb,
+    ...about,
+  });
+  keep(owner.data.lot, memory);
+  sendOutbox(owner);
+}
+
+function sendOutbox(owner) {
+  const { memory } = owner;
+  memory.tries += 1;
+  memory.sentAt = Date.now();
+  // The counter makes every try a change: the server is told of changes only.
+  owner.component.setStateValue("outbox", {
+    n: `${memory.client}-${memory.tries}`,
+    ops: memory.outbox,
+  });
+}
+
+function sendAgain(owner) {
+  const { memory } = owner;
+  if (!memory?.outbox.length) return;
+  const pause = PAUSES_MS[Math.min(memory.pause, PAUSES_MS.length - 1)];
+  if (Date.now() - memory.sentAt < pause) return;
+  memory.pause += 1;
+  if (memory.pause > 2) {
+    memory.message =
+      "The page's program does not answer. What you said is kept here and is sent again.";
+    owner.tell(memory.message);
+  }
+  sendOutbox(owner);
+}

@@ -1,0 +1,1 @@
+"""The parts of each board to be ticked off in the shop."""

@@ -1,0 +1,62 @@
+"""Register the browser's side of the cut list, and give it its data."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from scanner.app.tick_parts import WORDS, WORK
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from scanner.app.open_lot import Answer
+    from scanner.app.page_state import LotView
+    from scanner.app.tick_parts import BoardToCut
+
+_HERE = Path(__file__).parent
+_SHARED = _HERE.parent / "board_view"
+_SCRIPTS = (
+    _SHARED / "elements.js",
+    _SHARED / "memory.js",
+    _SHARED / "outbox.js",
+    _HERE / "cut.js",
+)
+_HTML = '<section class="bench cuts" aria-label="Parts to cut"></section>'
+
+
+def draw_cut_list(
+    lot: LotView,
+    boards: Iterable[BoardToCut],
+    answers: Iterable[Answer],
+    *,
+    key: str,
+    on_outbox: Callable[[], None],
+) -> Mapping[str, Any]:
+    """Draw the parts by board; the result holds ``outbox`` (ticks not answered yet)."""
+    component = st.components.v2.component(
+        "bothfaces_cuts",
+        html=_HTML,
+        css="\n".join(
+            path.read_text(encoding="utf-8") for path in (_SHARED / "view.css", _HERE / "cut.css")
+        ),
+        js="\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS),
+    )
+    result: Mapping[str, Any] = component(
+        key=key,
+        data={
+            "lot": lot.name,
+            "revision": lot.revision,
+            "undo": lot.next_undo,
+            "redo": lot.next_redo,
+            "work": WORK,
+            "words": WORDS,
+            "boards": [asdict(board) for board in boards],
+            "answers": [asdict(answer) for answer in answers],
+        },
+        on_outbox_change=on_outbox,
+    )
+    return result
