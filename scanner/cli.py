@@ -386,6 +386,48 @@ def buy(
         _say(f"written: {output}")
 
 
+stock_commands = typer.Typer(
+    no_args_is_help=True,
+    help="Left-overs: keep them with their flaws and pictures, find them again.",
+)
+app.add_typer(stock_commands, name="stock", epilog="Example: bothfaces stock find stock 18in 4in")
+
+
+@stock_commands.command(
+    "keep", epilog="Example: bothfaces stock keep layout/layout.json B01/board.json -o stock"
+)
+def stock_keep(
+    layout: Annotated[Path, typer.Argument(help="layout.json with the left-overs.")],
+    boards: Annotated[list[Path], typer.Argument(help="Boards of the layout.")],
+    output: Output = Path("stock"),
+    units: Units = "mm",
+) -> None:
+    """Put a layout's left-overs into stock, each as a board of its own."""
+    from scanner.app.keep_stock import keep_left_overs
+
+    for line in keep_left_overs(layout, tuple(boards), output, units):
+        _say(line)
+    _say(f"written: {output}")
+
+
+@stock_commands.command(
+    "find", epilog="Example: bothfaces stock find stock 18in 4in --species 'white ash'"
+)
+def stock_find(
+    folder: Annotated[Path, typer.Argument(help="Folder of the stock.")],
+    length: Annotated[str, typer.Argument(help="Length of the clear piece, with the grain.")],
+    width: Annotated[str, typer.Argument(help="Width of the clear piece.")],
+    species: Annotated[str | None, typer.Option(help="This species only.")] = None,
+    units: Units = "mm",
+) -> None:
+    """Find the left-overs that give a clear piece of at least this size, the smallest first."""
+    from scanner.app.keep_stock import find_in_stock
+
+    found = find_in_stock(folder, length, width, species, units)
+    for line in found or ("nothing in stock gives that",):
+        _say(line)
+
+
 @app.command("yard-card", epilog="Example: bothfaces yard-card parts.csv --units inch -o card")
 def yard_card(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],

@@ -1,0 +1,173 @@
+"""The errand "stock": left-overs kept as boards of their own, and found again by size."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from scanner.app.given_boards import read_given_boards
+from scanner.app.place_parts import known_units
+from scanner.app.plan_cuts import load_pictures
+from scanner.board.piece import cut_out
+from scanner.errors import FileError, PlacementError, SettingsError
+from scanner.files.board_file import board_json, read_board
+from scanner.files.layout_file import read_layout
+from scanner.files.picture_file import jpeg_bytes
+from scanner.files.write import write_files
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
+from scanner.units import LengthError, read_length_mm, size_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import numpy as np
+    from numpy.typing import NDArray
+    from PIL import Image
+
+    from scanner.board.board import Board
+    from scanner.board.measured import Measured
+    from scanner.placement.layout import Offcut
+
+# A left-over is asked for at its clear size: nothing is added, nothing trimmed.
+_AS_IT_IS = Shop(
+    sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0, cleanup_mm=0.0
+)
+
+
+def keep_left_overs(
+    layout_file: Path, board_files: tuple[Path, ...], stock: Path, units: str = "mm"
+) -> tuple[str, ...]:
+    """Put the left-overs of a layout into stock: a folder each with board.json and pictures.
+
+    Parameters
+    ----------
+    board_files
+        The boards of the layout.
+    stock
+        The folder of all stock; what it holds already stays.
+
+    Raises
+    ------
+    PlacementError
+        The layout leaves nothing worth keeping, or names a board that is not given.
+    """
+    unit = known_units(units)
+    layout = read_layout(layout_file)
+    boards, folders = read_given_boards(board_files, unit)
+    known = {board.id: board for board in boards}
+    if not layout.offcuts:
+        raise PlacementError("the layout leaves nothing worth keeping", "nothing was written")
+    taken = {path.parent.name for path in stock.glob("*/board.json")}
+    lines: list[str] = []
+    files: dict[str, bytes] = {}
+    for offcut in layout.offcuts:
+        board = known.get(offcut.board)
+        if board is None:
+            raise PlacementError(
+                f"the layout has a left-over of {offcut.board}, which is not among the boards",
+                "add its board.json",
+            )
+        id = _free_name(f"{offcut.board}-rest", taken)
+        taken.add(id)
+        piece = _piece(board, offcut, id)
+        pictures = load_pictures((board,), folders)
+        for number in sorted(piece.faces):
+            picture = pictures[board.id, number]
+            if picture is not None:
+                piece, content = _with_picture(piece, board, offcut, number, picture)
+                files[f"{id}/{id}-face{number}.jpg"] = jpeg_bytes(content)
+        files[f"{id}/board.json"] = board_json(piece).encode()
+        lines.append(f"{id}  {piece.species}, {size_text(offcut.length_mm, offcut.width_mm, unit)}")
+    write_files(stock, files)
+    return tuple(lines)
+
+
+def find_in_stock(
+    stock: Path, length: str, width: str, species: str | None = None, units: str = "mm"
+) -> tuple[str, ...]:
+    """Return the stock that gives a clear piece of at least this size, the smallest first.
+
+    Raises
+    ------
+    SettingsError
+        A size is no length.
+    FileError
+        There is no such stock.
+    """
+    unit = known_units(units)
+    try:
+        size = read_length_mm(length, unit), read_length_mm(width, unit)
+    except LengthError as problem:
+        raise SettingsError(f"size: {problem}", "write it like 18in or 450mm") from None
+    if min(size) < 1:
+        raise SettingsError("a piece of no size was asked for", "write it like 18in or 450mm")
+    paths = sorted(stock.glob("*/board.json"))
+    if not paths:
+        raise FileError(f"there is no stock in {stock}", "put left-overs into it first")
+    fitting = []
+    for path in paths:
+        board = read_board(path)
+        if species and board.species.casefold() != species.strip().casefold():
+            continue
+        if _gives(board, size):
+            fitting.append((board.faces[1].outline.area, _line(board, unit)))
+    fitting.sort()
+    return tuple(line for _, line in fitting)
+
+
+def _free_name(wish: str, taken: set[str]) -> str:
+    if wish not in taken:
+        return wish
+    number = 2
+    while f"{wish}-{number}" in taken:
+        number += 1
+    return f"{wish}-{number}"
+
+
+def _piece(board: Board, offcut: Offcut, id: str) -> Board:
+    corner, size = (offcut.x_mm, offcut.y_mm), (offcut.length_mm, offcut.width_mm)
+    return cut_out(board, id, corner, size)
+
+
+def _with_picture(
+    piece: Board, board: Board, offcut: Offcut, number: int, picture: Image.Image
+) -> tuple[Board, NDArray[np.uint8]]:
+    """Return the piece with its part of a face's picture, and that part."""
+    import numpy as np
+
+    face = board.faces[number]
+    per_px, origin = face.mm_per_px or 1.0, face.picture_origin or (0.0, 0.0)
+    left = max(0, int((offcut.x_mm - origin[0]) / per_px))
+    top = max(0, int((offcut.y_mm - origin[1]) / per_px))
+    right = min(picture.width, int((offcut.x_mm + offcut.length_mm - origin[0]) / per_px) + 1)
+    low = min(picture.height, int((offcut.y_mm + offcut.width_mm - origin[1]) / per_px) + 1)
+    pixels = np.asarray(picture.crop((left, top, right, low)))
+    place = (origin[0] + left * per_px - offcut.x_mm, origin[1] + top * per_px - offcut.y_mm)
+    shown = replace(
+        piece.faces[number],
+        picture=f"{piece.id}-face{number}.jpg",
+        mm_per_px=per_px,
+        picture_origin=place,
+    )
+    return replace(piece, faces={**piece.faces, number: shown}), pixels
+
+
+def _gives(board: Board, size: tuple[float, float]) -> bool:
+    """Return whether a piece of the size, clear on both faces, comes out of a board."""
+    part = Part("piece", 1, *size, 1.0, Faces.BOTH, length_allowance_mm=0.0, width_allowance_mm=0.0)
+    return solve((board,), (part,), _AS_IT_IS, Work(1)).summary.placed == 1
+
+
+def _line(board: Board, units: str) -> str:
+    def text(measured: Measured) -> str:
+        return measured.text(units)
+
+    state = "" if board.is_looked_over else ", NOT LOOKED OVER"
+    notes = f" ({'; '.join(board.notes)})" if board.notes else ""
+    return (
+        f"{board.id}  {board.species}, {text(board.length)} by {text(board.widths[2].width)}"
+        f"{state}{notes}"
+    )

@@ -1,0 +1,94 @@
+"""Left-overs are kept with what is known of them, and found again."""
+
+import json
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from scanner.files.board_file import board_json, read_board
+from tests.command import run
+from tests.common import ash_board, flat_picture
+
+PARTS = """name,quantity,length,width,thickness,faces
+bench cleat,1,280 mm,44 mm,20 mm,hidden
+"""
+
+
+@pytest.fixture
+def shop(tmp_path, capsys, monkeypatch):
+    """A scanned board with pictures, and a layout that leaves much of it over."""
+    board = ash_board(looked_over=True)
+    folder = tmp_path / "B01"
+    folder.mkdir()
+    (folder / "board.json").write_text(board_json(board))
+    for face in (1, 2):
+        flat_picture(board, face).save(folder / board.faces[face].picture)
+    (tmp_path / "parts.csv").write_text(PARTS)
+    ran = run(
+        capsys, monkeypatch, "place", tmp_path / "parts.csv", folder / "board.json", "--work", 20,
+        "-o", tmp_path / "layout",
+    )  # fmt: skip
+    assert ran.status == 0
+    return tmp_path
+
+
+def keep(shop, capsys, monkeypatch):
+    layout, board = shop / "layout" / "layout.json", shop / "B01" / "board.json"
+    return run(capsys, monkeypatch, "stock", "keep", layout, board, "-o", shop / "stock")
+
+
+def test_a_left_over_keeps_its_picture_in_its_place(shop, capsys, monkeypatch):
+    assert keep(shop, capsys, monkeypatch).status == 0
+    layout = json.loads((shop / "layout" / "layout.json").read_text())
+    offcut = layout["offcuts"][0]
+    piece = read_board(shop / "stock" / "B01-rest" / "board.json")
+    assert piece.length.value_mm == pytest.approx(offcut["length"], abs=0.5)
+    face = piece.faces[1]
+    cropped = np.asarray(
+        Image.open(shop / "stock" / "B01-rest" / face.picture).convert("RGB"), float
+    )
+    board = read_board(shop / "B01" / "board.json")
+    whole = np.asarray(flat_picture(board, 1).convert("RGB"), float)
+    # The same place of the board in both pictures: the middle of the left-over.
+    at = np.array([offcut["length"] / 2, offcut["width"] / 2])
+    px = np.round((at - face.picture_origin) / face.mm_per_px).astype(int)
+    origin = np.array(board.faces[1].picture_origin)
+    there = np.round(
+        (at + np.array([offcut["x"], offcut["y"]]) - origin) / board.faces[1].mm_per_px
+    ).astype(int)
+    ours = cropped[px[1] - 8 : px[1] + 9, px[0] - 8 : px[0] + 9].mean(axis=(0, 1))
+    theirs = whole[there[1] - 8 : there[1] + 9, there[0] - 8 : there[0] + 9].mean(axis=(0, 1))
+    assert ours == pytest.approx(theirs, abs=6)
+
+
+def test_a_clear_piece_is_found_by_size_and_species(shop, capsys, monkeypatch):
+    keep(shop, capsys, monkeypatch)
+    layout = json.loads((shop / "layout" / "layout.json").read_text())
+    largest = layout["offcuts"][0]
+
+    def find(length, width, *more):
+        return run(capsys, monkeypatch, "stock", "find", shop / "stock", length, width, *more).out
+
+    # A piece keeps 1 mm for the cut and its share of the scale's U from its edges.
+    just = (f"{largest['length'] - 6:.1f}mm", f"{largest['width'] - 6:.1f}mm")
+    assert "B01-rest" in find(*just)
+    assert "B01-rest" in find(*just, "--species", "White Ash")
+    assert "nothing in stock" in find(*just, "--species", "walnut")
+    assert "nothing in stock" in find(f"{largest['length'] + 2:.1f}mm", "10mm")
+
+
+def test_stock_that_is_there_is_never_written_over(shop, capsys, monkeypatch):
+    keep(shop, capsys, monkeypatch)
+    before = {p: p.read_bytes() for p in (shop / "stock").rglob("*") if p.is_file()}
+    keep(shop, capsys, monkeypatch)
+    assert all(path.read_bytes() == content for path, content in before.items())
+    assert len(list((shop / "stock").glob("*/board.json"))) == 2 * len(
+        [p for p in before if p.name == "board.json"]
+    )
+
+
+def test_no_stock_is_one_sentence(tmp_path, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "stock", "find", tmp_path, "18in", "4in")
+    assert ran.status == 2
+    assert "there is no stock" in ran.sentence
