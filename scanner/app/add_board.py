@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 MOST_PHOTO_BYTES = 60_000_000
 
 
+# What the lot's photos taught of each phone, in the lot's own folder of photos.
+PHONES = "phones.json"
 # The command's options by the names of the page's fields; longer ones first.
 _FIELDS = {
     "--strip-taped": "strip as taped",
@@ -68,6 +70,9 @@ def add_board(
     stored = {face: lot.keep_picture(photo.content, photo.name) for face, photo in photos.items()}
     paths = {face: lot.folder / picture.file for face, picture in stored.items()}
     request = _read_typed(board_id, paths[1], paths.get(2), typed)
+    if request.profile is None:
+        # Every board of the lot improves what is known of the phones that it was shot with.
+        request = replace(request, profile=lot.folder / PHONES)
     with tempfile.TemporaryDirectory(prefix="bothfaces-") as folder:
         board = _scan(request, Path(folder), progress, stored)
         board = take_board(lot, board, Path(folder), {face: (p,) for face, p in stored.items()})

@@ -65,6 +65,7 @@ class _PhoneRow(Row):
     scans: Annotated[int, Field(ge=0)]
     precision: Annotated[list[_Four], Field(min_length=TERMS, max_length=TERMS)]
     weighted: _Four
+    photos: list[str]
     boards: Annotated[list[str], Field(default_factory=list)]
     proofs: Annotated[list[_ProofRow], Field(default_factory=list)]
 
@@ -102,7 +103,9 @@ def read_profiles(path: Path) -> tuple[PhoneProfile, ...]:
 
 def _profile(row: _PhoneRow) -> PhoneProfile:
     phone = Phone(row.camera, row.focal_35_mm, row.size_px)
-    lens = LensEvidence(phone, np.array(row.precision), np.array(row.weighted), row.scans)
+    lens = LensEvidence(
+        phone, np.array(row.precision), np.array(row.weighted), row.scans, tuple(row.photos)
+    )
     return PhoneProfile(
         lens,
         tuple(row.boards),
@@ -118,27 +121,20 @@ def with_scan(
 ) -> tuple[PhoneProfile, ...]:
     """Return the profiles with what the faces of one more board taught.
 
-    A board scanned again teaches nothing new: its photos may be the same.
+    Photos that taught before teach nothing new.
     """
     out = list(profiles)
-    fresh = {id(one) for one in out if board not in one.boards}
     for evidence in learned:
-        for place, profile in enumerate(out):
-            if profile.lens.phone == evidence.phone:
-                if id(profile) in fresh:
-                    out[place] = replace(profile, lens=profile.lens.and_(evidence))
-                    fresh.add(id(out[place]))
-                break
-        else:
-            out.append(PhoneProfile(evidence))
-            fresh.add(id(out[-1]))
-    seen = {evidence.phone for evidence in learned}
-    return tuple(
-        replace(one, boards=(*one.boards, board))
-        if one.lens.phone in seen and board not in one.boards
-        else one
-        for one in out
-    )
+        place = next((i for i, one in enumerate(out) if one.lens.phone == evidence.phone), None)
+        if place is None:
+            out.append(PhoneProfile(evidence, (board,)))
+            continue
+        known = out[place]
+        lens = known.lens
+        if not set(evidence.photos) & set(lens.photos):
+            lens = lens.and_(evidence)
+        out[place] = replace(known, lens=lens, boards=tuple(dict.fromkeys((*known.boards, board))))
+    return tuple(out)
 
 
 def write_profiles(path: Path, profiles: Sequence[PhoneProfile]) -> None:
@@ -154,6 +150,7 @@ def write_profiles(path: Path, profiles: Sequence[PhoneProfile]) -> None:
                 "scans": lens.scans,
                 "precision": [[significant(v, 9) for v in row] for row in lens.precision],
                 "weighted": [significant(v, 9) for v in lens.weighted],
+                "photos": list(lens.photos),
                 "boards": list(profile.boards),
                 "proofs": [
                     {

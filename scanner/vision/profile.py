@@ -44,12 +44,15 @@ class LensEvidence:
         (4, 4), inverse covariance of the terms; sums over scans.
     weighted
         (4,), precision times the terms; sums over scans.
+    photos
+        The photos it comes from (start of their SHA-256): none may teach twice.
     """
 
     phone: Phone
     precision: Floats
     weighted: Floats
     scans: int = 1
+    photos: tuple[str, ...] = ()
 
     def and_(self, other: LensEvidence) -> LensEvidence:
         """Return both together: independent evidence adds up."""
@@ -58,6 +61,7 @@ class LensEvidence:
             self.precision + other.precision,
             self.weighted + other.weighted,
             self.scans + other.scans,
+            (*self.photos, *other.photos),
         )
 
 
@@ -95,7 +99,8 @@ def evidence_of(fit: ScaleFit, photos: tuple[Photo, ...]) -> LensEvidence | None
     values, vectors = np.linalg.eigh(after - before)
     precision = (vectors * np.maximum(values, 0.0)) @ vectors.T
     weighted = after @ terms - before @ mean
-    return LensEvidence(phone, precision, np.asarray(weighted), 1)
+    names = tuple(photo.sha256[:12] for photo in photos)
+    return LensEvidence(phone, precision, np.asarray(weighted), 1, names)
 
 
 def taught(prior: LensPrior, evidence: LensEvidence | None) -> LensPrior:

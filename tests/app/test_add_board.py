@@ -71,6 +71,12 @@ def test_the_kept_photo_says_no_place(lot, scanned):
     assert scanned[0].photos_1 == (lot.folder / stored.file,)
 
 
+def test_all_boards_of_a_lot_share_what_is_known_of_the_phone(lot, scanned):
+    add_board(lot, _photo("front.jpg"), None, TypedOptions())
+    add_board(lot, _photo("other.jpg"), None, TypedOptions())
+    assert {request.profile for request in scanned} == {lot.folder / "phones.json"}
+
+
 def test_a_scan_that_fails_loses_no_photo_and_speaks_of_it_by_name(lot, monkeypatch):
     def fails(request, folder, progress):
         raise PhotoError(f"No rule found in {request.photos_1[0].name}", "lay one beside the board")

@@ -15,8 +15,8 @@ PHONE = Phone("Maker Phone 7", 26, (4032, 3024))
 OTHER = Phone("Maker Phone 7 wide", 13, (4032, 3024))
 
 
-def evidence(phone=PHONE, size=100.0):
-    return LensEvidence(phone, np.eye(4) * size, np.arange(4.0))
+def evidence(phone=PHONE, photo="f3a1"):
+    return LensEvidence(phone, np.eye(4) * 100.0, np.arange(4.0), photos=(photo,))
 
 
 def test_a_profile_file_reads_back_as_written(tmp_path):
@@ -30,14 +30,15 @@ def test_a_profile_file_reads_back_as_written(tmp_path):
     assert (back.boards, back.proofs) == (("B01",), (proof,))
 
 
-def test_every_board_improves_its_own_phone_once():
-    profiles = with_scan((), [evidence(), evidence()], "B01")
+def test_every_photo_improves_its_own_phone_once():
+    profiles = with_scan((), [evidence(photo="face1"), evidence(photo="face2")], "B01")
     assert [one.lens.scans for one in profiles] == [2]
-    again = with_scan(profiles, [evidence()], "B01")
+    again = with_scan(profiles, [evidence(photo="face1")], "B01")
     assert [one.lens.scans for one in again] == [2]
-    more = with_scan(again, [evidence(OTHER), evidence()], "B02")
+    # The next lot has a B01 of its own.
+    more = with_scan(again, [evidence(OTHER), evidence(photo="face3")], "B01")
     assert {one.lens.phone: one.lens.scans for one in more} == {PHONE: 3, OTHER: 1}
-    assert [one.boards for one in more] == [("B01", "B02"), ("B02",)]
+    assert [one.boards for one in more] == [("B01",), ("B01",)]
 
 
 def test_a_missing_file_is_an_empty_one(tmp_path):
