@@ -36,6 +36,7 @@ class Job:
     """Work in a thread that owns its outcome; the page looks at it whenever it likes."""
 
     def __init__(self, what: str, work: Callable[[Progress], object]) -> None:
+        """Start; ``work`` may return what went wrong with some of it, in sentences."""
         self.what = what
         self.step, self.share = "", 0.0
         self.problem: str | None = None
@@ -56,7 +57,8 @@ class Job:
 
     def _run(self, work: Callable[[Progress], object]) -> None:
         try:
-            work(self._report)
+            outcome = work(self._report)
+            self.problem = outcome if isinstance(outcome, str) else None
         except ScannerError as problem:
             self.problem = str(problem)
         except Exception as problem:
@@ -72,6 +74,9 @@ class Desk:
     lot: Lot
     answers: OrderedDict[str, Answer] = field(default_factory=OrderedDict)
     job: Job | None = None
+    # Uploads that became boards, and how often all of them did.
+    scanned: set[str] = field(default_factory=set)
+    rounds: int = 0
     _planning: Future[str | None] | None = None
     _seen: tuple[int, float] = (-1, 0.0)
     _turn: threading.RLock = field(default_factory=threading.RLock)

@@ -197,7 +197,7 @@ def test_axe_finds_nothing_serious(running, lot, visit, size, scheme):
     for step in _STEPS:
         _to_step(page, step)
         if step == "Boards":
-            page.get_by_text("Add a board from two photos").click()
+            page.get_by_text("Add boards from photos").click()
             page.get_by_role("button", name="Scan this board").wait_for()
         page.wait_for_timeout(1000)
         results[step] = Axe().run(page)

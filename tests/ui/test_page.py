@@ -271,11 +271,22 @@ def test_a_scan_without_a_photo_is_refused(home):
 @pytest.fixture
 def empty(home):
     page = _go(_begin(home, "hall bench"), "boards")
+    return _choose(page, "front.jpg", "back.jpg")
+
+
+def _choose(page, *names):
     picture = io.BytesIO()
     Image.new("RGB", (60, 40), (150, 120, 90)).save(picture, "JPEG")
-    for field, name in zip(page.file_uploader, ("front.jpg", "back.jpg"), strict=False):
-        field.set_value((name, picture.getvalue(), "image/jpeg"))
-    return page
+    page.file_uploader[0].set_value([(name, picture.getvalue(), "image/jpeg") for name in names])
+    return page.run()
+
+
+def _scan_all(page, home, label):
+    page = _button(page, label).click().run()
+    desk = desks.desk_of(home / "hall bench.lot")
+    if desk.job is not None:
+        desk.job.wait(_PATIENCE_S)
+    return page.run()
 
 
 def test_two_photos_become_a_board(empty, home, monkeypatch):
@@ -311,7 +322,7 @@ def test_a_scan_that_fails_says_why_and_keeps_the_photos(empty, home, monkeypatc
     assert [error.value for error in page.error] == [
         "No rule found in front.jpg: lay one beside the board."
     ]
-    assert all(field.value is not None for field in page.file_uploader[:2])
+    assert len(page.file_uploader[0].value) == 2
     assert not _button(page, "Scan this board").disabled
 
 
@@ -319,3 +330,35 @@ def test_an_address_never_opens_a_file_outside_the_known_lots(home):
     page = _page(home, lot="../../etc/passwd")
     assert not page.exception
     assert page.title[0].value == "Both faces of every board"
+
+
+def test_a_stack_shot_from_one_side_and_then_from_the_other_becomes_its_boards(
+    empty, home, monkeypatch
+):
+    scanned = []
+
+    def scan(request, folder, progress):
+        lot = desks.desk_of(home / "hall bench.lot").lot
+        stored = {picture: name for picture, name in lot._connection.execute(
+            "SELECT file, name FROM picture")}  # fmt: skip
+        scanned.append((request.id, len(stored)))
+        if request.id == "B02" and len(scanned) == 2:
+            raise PhotoError("No rule found in 2.jpg", "lay one beside the board")
+        return ScanResult(common.ash_board(request.id), folder, ())
+
+    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    page = _choose(empty, "1.jpg", "2.jpg", "3.jpg", "1b.jpg", "2b.jpg", "3b.jpg")
+    order = next(radio for radio in page.radio if radio.label == "The photos come as")
+    page = order.set_value("all faces 1, then all faces 2").run()
+    assert "Board 2: face 1 2.jpg, face 2 2b.jpg" in _words(page)
+    page = _scan_all(page, home, "Scan these 3 boards")
+    # The second could not be scanned: the third was nevertheless, and only the second is left.
+    lot = desks.desk_of(home / "hall bench.lot").lot
+    assert [board.id for board in lot.boards()] == ["B01", "B02"]
+    assert [error.value for error in page.error] == [
+        "No rule found in 2.jpg: lay one beside the board."
+    ]
+    assert "Board 1: face 1 2.jpg, face 2 2b.jpg" in _words(page)
+    page = _scan_all(_button(page, "Understood").click().run(), home, "Scan this board")
+    assert [board.id for board in lot.boards()] == ["B01", "B02", "B03"]
+    assert page.file_uploader[0].value == [] and not page.error

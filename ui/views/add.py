@@ -1,33 +1,76 @@
-"""Add a board from photos."""
+"""Add boards from photos: several at once, in pairs."""
 
 from dataclasses import replace
 
 import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from scanner.app.add_boards import Order, pairs, thumbnail
 from ui.desks import Desk, Job, Progress
 from ui.limits import PHOTO_MB
 from ui.uploads import TypedFacts, Upload
 
 _STRIP, _RULE = "the printed strip", "a plain rule"
+_ORDERS: dict[str, Order] = {
+    "face 1, face 2, face 1, face 2": "in_turn",
+    "all faces 1, then all faces 2": "faces_1_first",
+}
+_THUMBNAIL_PX = 150
 
 
-def add_board_form(desk: Desk, *, is_first: bool) -> None:
-    """Offer to add a board from a photo of each face."""
+def add_boards_form(desk: Desk, *, is_first: bool) -> None:
+    """Offer to add boards from a photo of each face."""
     busy = desk.job is not None and desk.job.is_running
-    with st.expander("Add a board from two photos", expanded=is_first):
+    with st.expander("Add boards from photos", expanded=is_first):
         # Shown while a scan goes on as well: fields that are not shown forget their photos.
         _ask(desk, is_first, busy)
 
 
 def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
-    # A row of columns for each pair: on a phone they follow one another in this order.
-    left, right = st.columns(2)
-    face_1 = left.file_uploader(
-        "Photo of face 1", type="image", max_upload_size=PHOTO_MB, key=f"face-1-{_round(desk)}"
+    files = st.file_uploader(
+        "Photos of face 1 and face 2 of each board, in the order they were taken",
+        type="image",
+        accept_multiple_files=True,
+        max_upload_size=PHOTO_MB,
+        # New fields once all of them became boards; until then none is asked for again.
+        key=f"photos-{desk.rounds}",
     )
-    face_2 = right.file_uploader(
-        "Photo of face 2", type="image", max_upload_size=PHOTO_MB, key=f"face-2-{_round(desk)}"
-    )
+    boards = _pair_up(desk, files)
+    facts = _facts(one_board=len(boards) < 2)
+    label = "Scan this board" if len(boards) < 2 else f"Scan these {len(boards)} boards"
+    if st.button(label, type="primary" if is_first else "secondary", disabled=busy):
+        if not boards:
+            st.error("There is no photo of face 1: choose or take one, then scan.")
+            return
+        _start(desk, boards, facts)
+        st.rerun()
+
+
+def _pair_up(desk: Desk, files: list[UploadedFile]) -> list[tuple[UploadedFile, ...]]:
+    """Show which photos belong together; return the pairs that are no boards yet."""
+    order: Order = "in_turn"
+    if len(files) > 2:
+        chosen = st.radio("The photos come as", list(_ORDERS), horizontal=True)
+        order = _ORDERS[chosen]
+    boards = [pair for pair in pairs(files, order) if pair[0].file_id not in desk.scanned]
+    for number, pair in enumerate(boards, 1):
+        with st.container(horizontal=True, vertical_alignment="center"):
+            for photo in pair:
+                if small := _small(photo.file_id, photo):
+                    st.image(small, width=_THUMBNAIL_PX)
+            names = [f"face {face} {photo.name}" for face, photo in enumerate(pair, 1)]
+            missing = "" if len(pair) == 2 else ", face 2 is missing"
+            # In the order in which they lie in the lot once they are scanned.
+            st.write(f"Board {number}: {', '.join(names)}{missing}")
+    return boards
+
+
+@st.cache_data(max_entries=200, show_spinner=False)
+def _small(file_id: str, _photo: UploadedFile) -> bytes | None:
+    return thumbnail(_photo.getvalue())
+
+
+def _facts(*, one_board: bool) -> TypedFacts:
     left, right = st.columns(2)
     species = left.text_input("Species", placeholder="white ash")
     thickness = right.text_input("Thickness (4/4, 1 1/16 in or 27 mm)", value="4/4")
@@ -39,26 +82,29 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
     else:
         strip = right.text_input("Length of the strip as taped (may be left empty)")
         facts = replace(facts, strip_taped=strip)
-    taped = st.text_input("Length of the board as taped (may be left empty)")
-    facts = replace(facts, taped=taped)
-    if st.button("Scan this board", type="primary" if is_first else "secondary", disabled=busy):
-        if face_1 is None:
-            st.error("There is no photo of face 1: choose or take one, then scan.")
-            return
-        photos = tuple(Upload(f.name, f.getvalue()) for f in (face_1, face_2) if f is not None)
-
-        def scan(progress: Progress) -> None:
-            # vision loads its heavy libraries only when there is something to scan
-            from scanner.app.add_board import UploadedPhoto, add_board
-
-            ready = [UploadedPhoto(photo.name, photo.content) for photo in photos]
-            second = ready[1] if len(ready) > 1 else None
-            add_board(desk.lot, ready[0], second, facts.options(), progress)
-
-        desk.job = Job("Scanning", scan)
-        st.rerun()
+    if one_board:
+        taped = st.text_input("Length of the board as taped (may be left empty)")
+        facts = replace(facts, taped=taped)
+    return facts
 
 
-def _round(desk: Desk) -> int:
-    """Return how many boards there are: new upload fields for each board."""
-    return len(desk.lot.standings())
+def _start(desk: Desk, boards: list[tuple[UploadedFile, ...]], facts: TypedFacts) -> None:
+    ids = [tuple(photo.file_id for photo in pair) for pair in boards]
+    photos = [tuple(Upload(photo.name, photo.getvalue()) for photo in pair) for pair in boards]
+
+    def scan(progress: Progress) -> str | None:
+        # vision loads its heavy libraries only when there is something to scan
+        from scanner.app.add_board import UploadedPhoto
+        from scanner.app.add_boards import add_boards
+
+        ready = [tuple(UploadedPhoto(p.name, p.content) for p in pair) for pair in photos]
+        outcomes = add_boards(desk.lot, ready, facts.options(), progress)
+        for outcome, files in zip(outcomes, ids, strict=True):
+            if outcome.board is not None:
+                desk.scanned.update(files)
+        problems = [outcome.problem for outcome in outcomes if outcome.problem]
+        if not problems:
+            desk.rounds += 1
+        return "\n\n".join(problems) or None
+
+    desk.job = Job("Scanning", scan)

@@ -7,7 +7,7 @@ from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.downloads import lot_url
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.views.add import add_board_form
+from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
 
 
@@ -28,7 +28,7 @@ def show(page: OpenPage) -> None:
         go_to_step("flaws" if first else "layout")
     for line in board_lines(desk.lot):
         _show_line(desk, line)
-    add_board_form(desk, is_first=False)
+    add_boards_form(desk, is_first=False)
     st.link_button("Take the whole lot along", lot_url(desk.lot.path.stem))
     st.write(
         "One ZIP with everything said of the boards, and their photos: another computer can "
@@ -44,7 +44,7 @@ def _begin(desk: Desk) -> None:
             "This lot is empty. Next: photograph both faces of a board, each with the strip or a "
             "rule beside it, and add the photos here."
         )
-    add_board_form(desk, is_first=True)
+    add_boards_form(desk, is_first=True)
     if desk.job is None:
         sample_button("empty", main=False)
 

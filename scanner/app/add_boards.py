@@ -1,0 +1,88 @@
+"""The errand "add several boards": photos in pairs, one board after the other."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, TypeVar
+
+from PIL import Image, ImageOps
+
+from scanner.app.add_board import UploadedPhoto, add_board
+from scanner.errors import ScannerError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from scanner.app.scan_request import TypedOptions
+    from scanner.storage.lots import Lot
+
+    Progress = Callable[[str, float], None]
+
+Order = Literal["in_turn", "faces_1_first"]
+Photo = TypeVar("Photo")
+_THUMBNAIL_PX = (320, 320)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of a pair: the board's id, or the problem in a sentence."""
+
+    names: tuple[str, ...]
+    board: str | None
+    problem: str | None
+
+
+def pairs(photos: Sequence[Photo], order: Order) -> tuple[tuple[Photo, ...], ...]:
+    """Return photos as (face 1, face 2) of one board each, (face 1,) where one is left over.
+
+    Parameters
+    ----------
+    order
+        ``in_turn``: both faces of a board follow each other; ``faces_1_first``: all boards' faces
+        1, then the stack turned over and all faces 2 in the same order.
+    """
+    if order == "in_turn":
+        return tuple(tuple(photos[at : at + 2]) for at in range(0, len(photos), 2))
+    count = (len(photos) + 1) // 2
+    return tuple(tuple(photos[at::count][:2]) for at in range(count))
+
+
+def add_boards(
+    lot: Lot,
+    boards: Sequence[tuple[UploadedPhoto, ...]],
+    typed: TypedOptions,
+    progress: Progress = lambda step, share: None,
+) -> tuple[Outcome, ...]:
+    """Scan boards one after the other; one that cannot be scanned does not stop the rest."""
+    outcomes = []
+    for number, photos in enumerate(boards):
+        where = f"board {number + 1} of {len(boards)}, " if len(boards) > 1 else ""
+
+        def tell(step: str, share: float, number: int = number, where: str = where) -> None:
+            progress(where + step, (number + share) / len(boards))
+
+        names = tuple(photo.name for photo in photos)
+        try:
+            second = photos[1] if len(photos) > 1 else None
+            board = add_board(lot, photos[0], second, typed, tell)
+        except ScannerError as problem:
+            outcomes.append(Outcome(names, None, str(problem)))
+        else:
+            outcomes.append(Outcome(names, board.id, None))
+    return tuple(outcomes)
+
+
+def thumbnail(photo: bytes) -> bytes | None:
+    """Return a small upright JPEG of a photo, None where it cannot be shown here."""
+    try:
+        with Image.open(io.BytesIO(photo)) as picture:
+            # A JPEG is decoded at an eighth of its size where that is enough.
+            picture.draft("RGB", _THUMBNAIL_PX)
+            upright = ImageOps.exif_transpose(picture).convert("RGB")
+    except (OSError, ValueError, Image.DecompressionBombError):
+        return None
+    upright.thumbnail(_THUMBNAIL_PX)
+    small = io.BytesIO()
+    upright.save(small, "JPEG", quality=80)
+    return small.getvalue()

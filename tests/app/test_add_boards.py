@@ -1,0 +1,58 @@
+"""Photos in the order they were taken become pairs, pairs become boards."""
+
+import io
+
+import pytest
+from PIL import Image
+
+from scanner.app import add_boards as errand
+from scanner.app.add_board import UploadedPhoto
+from scanner.app.add_boards import add_boards, pairs, thumbnail
+from scanner.app.scan_request import TypedOptions
+from scanner.errors import PhotoError
+from tests import common
+
+
+@pytest.mark.parametrize(
+    ("photos", "in_turn", "faces_1_first"),
+    [
+        ("", (), ()),
+        ("a", (("a",),), (("a",),)),
+        ("aA", (("a", "A"),), (("a", "A"),)),
+        ("abAB", (("a", "b"), ("A", "B")), (("a", "A"), ("b", "B"))),
+        # One is missing at the end: the last board has only its face 1.
+        ("abcAB", (("a", "b"), ("c", "A"), ("B",)), (("a", "A"), ("b", "B"), ("c",))),
+    ],
+)
+def test_photos_are_paired_by_order(photos, in_turn, faces_1_first):
+    assert pairs(photos, "in_turn") == in_turn
+    assert pairs(photos, "faces_1_first") == faces_1_first
+
+
+def test_one_that_cannot_be_scanned_does_not_stop_the_rest(monkeypatch):
+    told = []
+
+    def add(lot, face_1, face_2, typed, progress):
+        progress("looking", 0.5)
+        if face_1.name == "b":
+            raise PhotoError("b is blurred", "take it again")
+        return common.ash_board(face_1.name.upper())
+
+    monkeypatch.setattr(errand, "add_board", add)
+    boards = [(UploadedPhoto(name, b""), UploadedPhoto(name, b"")) for name in "abc"]
+    outcomes = add_boards(
+        None, boards, TypedOptions(), lambda step, share: told.append((step, round(share, 2)))
+    )
+    assert [outcome.board for outcome in outcomes] == ["A", None, "C"]
+    assert outcomes[1].problem == "b is blurred: take it again."
+    assert told[1] == ("board 2 of 3, looking", 0.5)
+
+
+def test_a_thumbnail_is_small_and_upright():
+    photo = io.BytesIO()
+    exif = Image.Exif()
+    exif[274] = 6  # lying on its side (EXIF 2.3, orientation)
+    Image.new("RGB", (1200, 800)).save(photo, "JPEG", exif=exif)
+    with Image.open(io.BytesIO(thumbnail(photo.getvalue()))) as small:
+        assert small.height == 320 and small.width < small.height
+    assert thumbnail(b"no picture") is None
