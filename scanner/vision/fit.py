@@ -69,12 +69,13 @@ def _descend(rows: Rows, state: State) -> tuple[State, bool]:
     for _ in range(_MOST_STEPS):
         J = rows.jacobian(state)
         normal, slope = J.T @ J, J.T @ off
-        diagonal = np.diag(normal) + 1e-12
+        size = 1.0 / np.sqrt(np.diag(normal) + 1e-12)
+        scaled = normal * np.outer(size, size)
         while True:
             step: Floats = np.zeros(len(slope))
             with contextlib.suppress(linalg.LinAlgError, ValueError):
-                damped = normal + np.diag(damping * diagonal)
-                step = np.asarray(-linalg.solve(damped, slope, assume_a="pos"))
+                factor = linalg.cho_factor(scaled + damping * np.eye(len(size)))
+                step = np.asarray(-size * linalg.cho_solve(factor, size * slope))
             trial = State(state.values + step, state.turns)
             off_there = rows.residuals(trial)
             cost_there = float(off_there @ off_there)
