@@ -7,7 +7,13 @@ import numpy as np
 from tests.render.camera import Camera, aim
 from tests.render.specs import IN, BoardSpec, LightSpec, PhoneSpec, PhotoSpec, RuleKind, StripSpec
 
-_SIZES = {"full": (3264, 2448), "large": (2592, 1944), "medium": (2016, 1512), "small": (1024, 768)}
+_SIZES = {
+    "full": (3264, 2448),
+    "large": (2592, 1944),
+    "middling": (2304, 1728),
+    "medium": (2016, 1512),
+    "small": (1024, 768),
+}
 
 
 def draw_photo(
@@ -16,7 +22,7 @@ def draw_photo(
     *,
     rule: RuleKind = "strip",
     face: int = 1,
-    size: Literal["full", "large", "medium", "small"] = "full",
+    size: Literal["full", "large", "middling", "medium", "small"] = "full",
     floor: str | None = None,
     light: str | None = None,
     orientation: int | None = None,
