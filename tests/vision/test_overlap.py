@@ -1,0 +1,82 @@
+"""Grain found again in another photo tells how high the face lies, which no single photo can."""
+
+import cv2
+import numpy as np
+import pytest
+
+from scanner.board.measured import Measured
+from scanner.vision.overlap import matched_points
+from scanner.vision.rectify import FacePlace
+from scanner.vision.refit import with_face_points
+from scanner.vision.scale import fit_scale
+from scanner.vision.setup import Setup
+from tests.vision.drawn import PX_PER_MM, camera, photo_of, shoot, strip_sheet
+
+pytestmark = pytest.mark.slow
+
+TOP_MM, LOW_MM = 230.0, 50.0
+FACE = FacePlace((0.0, -TOP_MM), 0.0, (1000.0, TOP_MM - LOW_MM))
+# The drawn face lies on the floor; the person said that it is 6 mm thick, give or take 6.
+SETUP = Setup(thickness=Measured(6.0, 12.0), strip_taped=Measured(1000.0, 1.0))
+VIEWS = (camera(tilt_deg=24.0), camera(tilt_deg=22.0, turn=np.pi - 0.2, aim=(460.0, 60.0)))
+
+
+def sheet_with_face(seed=5, *, is_plain=False):
+    """Return a sheet of strip and wood-like face, and its corner in the reference frame."""
+    strip, _ = strip_sheet()
+    rows = round((TOP_MM - 30) * PX_PER_MM)
+    face = np.full((rows, strip.shape[1]), 150.0, np.float32)
+    if not is_plain:
+        random = np.random.default_rng(seed)
+        for length, width, height in ((160, 5, 12.0), (30, 7, 8.0), (9, 9, 9.0)):
+            noise = random.normal(0, 1, face.shape).astype(np.float32)
+            soft = cv2.GaussianBlur(noise, (0, 0), sigmaX=length, sigmaY=width)
+            face += height * soft / soft.std()
+    face[round((TOP_MM - LOW_MM) * PX_PER_MM) :] = 110.0
+    return np.vstack([np.clip(face, 0, 255).astype(np.uint8), strip]), (0.0, TOP_MM)
+
+
+@pytest.fixture(scope="module")
+def photos():
+    sheet, corner = sheet_with_face()
+    return tuple(
+        photo_of(shoot(view, sheet, corner, seed), name=f"{seed}.jpg")
+        for seed, view in enumerate(VIEWS)
+    )
+
+
+def height_mm(fit):
+    middle = np.array([[500.0, 140.0]])
+    return float(fit.solution.model.face_world(fit.solution.state, middle)[0, 2])
+
+
+def test_two_photos_find_that_the_face_is_lower_than_was_said(photos):
+    fit = fit_scale(photos, SETUP)
+    assert height_mm(fit) > 5.0
+    points = matched_points(photos, fit, FACE, 4.0)
+    assert len(points) > 8
+    seen = with_face_points(fit, points)
+    assert abs(height_mm(seen)) < 1.5
+    p, q = np.array([100.0, -140.0]), np.array([900.0, -140.0])
+    assert seen.u_between(p, q) < 0.5 * fit.u_between(p, q)
+    # The truth is known: both points through the true camera.
+    world = np.column_stack([np.array([p, q]) * [1, -1], np.zeros(2)])
+    there = seen.face_from_photo(0, VIEWS[0].project(world))
+    assert np.linalg.norm(there[1] - there[0]) == pytest.approx(800.0, abs=seen.u_between(p, q))
+
+
+def test_a_match_gone_wrong_is_left_out(photos):
+    fit = fit_scale(photos, SETUP)
+    points = matched_points(photos, fit, FACE, 4.0)
+    first, second = points[3].seen
+    wrong = type(points[3])((first, second._replace(y_px=second.y_px + 9.0)), points[3].start_mm)
+    spoiled = with_face_points(fit, (*points[:3], wrong, *points[4:]))
+    assert len(spoiled.observations.points) < len(points)
+    assert abs(height_mm(spoiled)) < 1.5
+
+
+def test_a_face_without_grain_gives_nothing_to_match():
+    sheet, corner = sheet_with_face(is_plain=True)
+    photos = tuple(photo_of(shoot(view, sheet, corner, 7)) for view in VIEWS)
+    fit = fit_scale(photos, SETUP)
+    assert len(matched_points(photos, fit, FACE, 4.0)) < 4
