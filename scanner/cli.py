@@ -354,6 +354,27 @@ def tally(
         _say(f"written: {output}")
 
 
+@app.command(epilog="Example: bothfaces choose parts.csv boards.csv --budget 120")
+def choose(
+    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, with prices.")],
+    budget: Annotated[
+        float | None, typer.Option(min=0, help="The boards may cost no more than this.")
+    ] = None,
+    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    units: Units = "mm",
+) -> None:
+    """Say which boards to take: the cheapest set found that holds the parts."""
+    from scanner.app.choose_boards import which_boards
+
+    with _bar("choosing") as report:
+        lines = which_boards(
+            parts, tuple(boards), shop_file=shop, units=units, budget=budget, progress=report
+        )
+    for line in lines:
+        _say(line)
+
+
 @app.command(epilog="Example: bothfaces buy parts.csv --grade 1C -o how-much.png")
 def buy(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],

@@ -1,0 +1,186 @@
+"""Which boards to take: the cheapest set that still holds the parts, and what each board is worth.
+
+Boards are put back one by one for as long as the real solver still places as much on the rest
+(backward elimination, from several orders). The set is the cheapest that was found, not proven to
+be the cheapest there is; every answer rests on layouts that were really made.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from scanner.board.board import Board
+from scanner.lot.totals import board_totals
+from scanner.placement.layout import Layout
+from scanner.placement.parts import PartsList
+from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
+
+# Search steps a set of boards: a set that holds the parts is found early or hardly at all.
+_STEPS = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What the list loses without one board: parts by name to how many fewer are placed."""
+
+    board: str
+    price: float
+    lost: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The boards to take.
+
+    Attributes
+    ----------
+    taken
+        Their ids, in the order given.
+    price
+        Of the boards taken.
+    price_of_all
+        Of all boards.
+    placed, asked
+        Parts on the boards taken, and parts of the list.
+    worth
+        Of every board taken: what is lost without it.
+    by_price
+        Whether prices were given; else board feet stand for them.
+    """
+
+    taken: tuple[str, ...]
+    price: float
+    price_of_all: float
+    placed: int
+    asked: int
+    worth: tuple[Worth, ...]
+    by_price: bool
+
+
+def prices_of(boards: Sequence[Board]) -> tuple[dict[str, float], bool]:
+    """Return each board's price, or its board feet if any board has none; and which it is."""
+    if all(board.price is not None for board in boards):
+        return {board.id: float(board.price or 0.0) for board in boards}, True
+    return {totals.id: float(totals.board_feet) for totals in board_totals(boards)}, False
+
+
+def choose_boards(
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    budget: float | None = None,
+    place: Callable[[Sequence[Board], PartsList, Shop], Layout] | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+) -> Choice:
+    """Return the cheapest set found that holds as much as all boards hold.
+
+    Parameters
+    ----------
+    budget
+        The set may cost no more than this; then the set of greatest value within it is sought.
+    place
+        Lays parts on boards; the real solver unless a test says otherwise.
+    """
+    lay = place or _solved
+    prices, by_price = prices_of(boards)
+    most = _value(lay(boards, parts, shop), parts)
+    orders = _orders(boards, prices)
+    sets: list[tuple[Board, ...]] = []
+    for number, order in enumerate(orders):
+        sets.append(_thinned(order, boards, parts, shop, most, lay))
+        progress(0.8 * (number + 1) / len(orders))
+    taken = min(sets, key=lambda chosen: sum(prices[board.id] for board in chosen))
+    if budget is not None:
+        taken = _within(taken, parts, shop, prices, budget, lay)
+    layout = lay(taken, parts, shop) if taken else None
+    worth = []
+    for board in taken:
+        rest = [other for other in taken if other.id != board.id]
+        without = _counts(lay(rest, parts, shop)) if rest else {}
+        lost = _fewer(_counts(layout) if layout else {}, without)
+        worth.append(Worth(board.id, prices[board.id], lost))
+        progress(0.8 + 0.2 * len(worth) / len(taken))
+    return Choice(
+        taken=tuple(board.id for board in boards if board in taken),
+        price=sum(prices[board.id] for board in taken),
+        price_of_all=sum(prices.values()),
+        placed=layout.summary.placed if layout else 0,
+        asked=sum(part.quantity for part in parts if not part.filler),
+        worth=tuple(worth),
+        by_price=by_price,
+    )
+
+
+def _solved(boards: Sequence[Board], parts: PartsList, shop: Shop) -> Layout:
+    return solve(tuple(boards), parts, shop, Work(_STEPS))
+
+
+def _orders(boards: Sequence[Board], prices: dict[str, float]) -> list[list[Board]]:
+    """Return the orders in which boards are tried to be put back."""
+
+    def area(board: Board) -> float:
+        return float(board.faces[1].outline.area)
+
+    dearest = sorted(boards, key=lambda b: -prices[b.id])
+    poorest = sorted(boards, key=lambda b: -prices[b.id] / area(b))
+    smallest = sorted(boards, key=area)
+    return [dearest, poorest, smallest]
+
+
+def _thinned(
+    order: Sequence[Board],
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    most: float,
+    lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
+) -> tuple[Board, ...]:
+    """Put boards back in this order for as long as the rest holds as much."""
+    kept = list(boards)
+    for board in order:
+        rest = [other for other in kept if other.id != board.id]
+        if rest and _value(lay(rest, parts, shop), parts) >= most - 1e-6:
+            kept = rest
+    return tuple(kept)
+
+
+def _within(
+    taken: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    prices: dict[str, float],
+    budget: float,
+    lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
+) -> tuple[Board, ...]:
+    """Put boards back, the one that costs least value for its price first, until it is paid."""
+    kept = list(taken)
+    while kept and sum(prices[board.id] for board in kept) > budget:
+
+        def cost_of_leaving(board: Board) -> float:
+            rest = [other for other in kept if other.id != board.id]
+            value = _value(lay(rest, parts, shop), parts) if rest else 0.0
+            return -value - 1e-9 * prices[board.id]
+
+        kept.remove(min(kept, key=cost_of_leaving))
+    return tuple(kept)
+
+
+def _value(layout: Layout, parts: PartsList) -> float:
+    """Return priority times finished area of what is placed (design section 6)."""
+    worth = {part.name: part.priority * part.length_mm * part.width_mm for part in parts}
+    return sum(count * worth.get(name, 0.0) for name, count in _counts(layout).items())
+
+
+def _counts(layout: Layout) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for placement in layout.placements:
+        counts[placement.part] = counts.get(placement.part, 0) + 1
+    return counts
+
+
+def _fewer(before: dict[str, int], after: dict[str, int]) -> tuple[tuple[str, int], ...]:
+    lost: Iterable[tuple[str, int]] = (
+        (name, count - after.get(name, 0)) for name, count in before.items()
+    )
+    return tuple((name, count) for name, count in lost if count > 0)

@@ -1,0 +1,34 @@
+"""The errand "which boards to take" as a person calls it."""
+
+from tests.command import run
+
+BOARDS = """id,thickness,length,width,species,price
+A,4/4,3 m,200 mm,white ash,60
+B,4/4,1.7 m,180 mm,white ash,20
+C,4/4,1.5 m,120 mm,white ash,{price}
+"""
+PARTS = """name,quantity,length,width,thickness,faces
+rail,2,600 mm,90 mm,19 mm,both
+seat,1,1500 mm,150 mm,19 mm,both
+"""
+
+
+def test_the_command_says_what_to_take_and_what_it_costs(tmp_path, capsys, monkeypatch):
+    (tmp_path / "boards.csv").write_text(BOARDS.format(price=11))
+    (tmp_path / "parts.csv").write_text(PARTS)
+    ran = run(capsys, monkeypatch, "choose", tmp_path / "parts.csv", tmp_path / "boards.csv")
+    assert ran.status == 0
+    assert "take B, C: 31.00 of 91.00, 3 of 3 parts placed" in ran.out
+    assert "B (20.00): without it 1 × seat would be lost" in ran.out
+    assert "not proven to be the cheapest" in ran.out
+
+
+def test_a_budget_without_prices_is_one_sentence(tmp_path, capsys, monkeypatch):
+    (tmp_path / "boards.csv").write_text(BOARDS.format(price=""))
+    (tmp_path / "parts.csv").write_text(PARTS)
+    ran = run(
+        capsys, monkeypatch, "choose", tmp_path / "parts.csv", tmp_path / "boards.csv",
+        "--budget", 50,
+    )  # fmt: skip
+    assert ran.status == 2
+    assert "C has no price" in ran.sentence

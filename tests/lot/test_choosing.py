@@ -1,0 +1,68 @@
+"""Which boards to take, on lots small enough to be tried out by hand."""
+
+from dataclasses import replace
+from itertools import combinations
+
+import pytest
+
+from scanner.lot.choosing import choose_boards, prices_of
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
+from tests.common import plain_board
+
+RAIL = Part("rail", 2, 600.0, 90.0, 19.0, Faces.BOTH)
+SEAT = Part("seat", 1, 1500.0, 150.0, 19.0, Faces.BOTH)
+
+
+def board(id, length_mm, width_mm, price):
+    return replace(plain_board(id, length_mm, width_mm), price=price)
+
+
+# A holds everything and is dear; B holds the seat, C the rails, D nothing of use.
+LOT = (
+    board("A", 3000.0, 200.0, 60.0),
+    board("B", 1700.0, 180.0, 20.0),
+    board("C", 1500.0, 120.0, 11.0),
+    board("D", 500.0, 80.0, 3.0),
+)
+
+
+def test_the_cheapest_set_is_the_one_that_trying_every_set_finds():
+    parts = (RAIL, SEAT)
+    prices, _ = prices_of(LOT)
+    best = min(
+        (sum(prices[b.id] for b in chosen), tuple(b.id for b in chosen))
+        for size in (1, 2, 3, 4)
+        for chosen in combinations(LOT, size)
+        if solve(chosen, parts, Shop(), Work(80)).summary.placed == 3
+    )
+    choice = choose_boards(LOT, parts, Shop())
+    assert (choice.price, choice.taken) == (best[0], best[1])
+    assert choice.taken == ("B", "C")
+    assert (choice.placed, choice.asked, choice.price_of_all) == (3, 3, 94.0)
+
+
+def test_each_board_is_worth_what_is_lost_without_it():
+    choice = choose_boards(LOT, (RAIL, SEAT), Shop())
+    assert {one.board: one.lost for one in choice.worth} == {
+        "B": (("seat", 1),),
+        "C": (("rail", 2),),
+    }
+
+
+def test_a_budget_takes_what_is_worth_most():
+    # 20 pays for B (the seat, 0.225 m2) and not for C beside it (the rails, 0.108 m2).
+    choice = choose_boards(LOT, (RAIL, SEAT), Shop(), budget=25.0)
+    assert choice.taken == ("B",)
+    assert choice.placed == 1
+    assert choose_boards(LOT, (RAIL, SEAT), Shop(), budget=1.0).taken == ()
+
+
+def test_without_prices_board_feet_stand_for_them():
+    lot = tuple(replace(one, price=None) for one in LOT)
+    choice = choose_boards(lot, (SEAT,), Shop())
+    assert not choice.by_price
+    # 180 mm x 1700 mm: 7.09 in x 5 ft / 12 = 2.95, so 3.
+    assert choice.price == pytest.approx(3)
