@@ -1,10 +1,11 @@
-"""A bound that no placement whatever can beat, from clear area alone.
+"""A bound that no placement whatever can beat: from clear area, and from bars where that is quick.
 
 Every part takes its rough size plus one kerf along and across: neighbours keep a kerf, and ground
 grown by one kerf holds all those rectangles without overlap. So on each board, for each family of
 parts, the sum of these rectangles is at most the area of the ground that family may use, grown by
 one kerf. The linear programme that splits parts over boards under these limits is a bound; parts
-may be cut into fractions there, so it is loose, but never wrong.
+may be cut into fractions there, so it is loose, but never wrong. Up to some size of problem
+the bars of ``bars`` and the prices of ``lagrange`` make it much tighter; the lower of both counts.
 """
 
 import math
@@ -18,7 +19,9 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from scanner.board.board import Board
+from scanner.placement.bars import Lines, lines_of
 from scanner.placement.items import Floats, rough_size_mm
+from scanner.placement.lagrange import area_limits, lowest_value_bound
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Faces, Part
 from scanner.placement.programme import least_whole, most
@@ -28,6 +31,12 @@ from scanner.placement.shop import Shop
 
 # Larger problems use one limit a board: the finer ones would take longer than the search.
 MOST_VARIABLES = 20_000
+# Boards times parts up to which bars are made, and how much work goes into pricing them: about a
+# second. Cells along are 4 mm.
+MOST_FOR_BARS = 600
+CELL = 40
+STEPS_FOR_BARS = 900_000_000
+LEAST_EVALUATIONS, MOST_EVALUATIONS = 40, 400
 
 
 def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> list[float]:
@@ -99,9 +108,9 @@ def bound_of(
     model = _Model(boards, parts, np.asarray(wanted, float), shop)
     if is_complete:
         # The search cannot beat a true bound; rounding in the solver's answer can be that small.
-        least = min(model.least_area(np.asarray(gross_mm2, float)), area)
+        least = min(model.least_area(np.asarray(gross_mm2, float), area), area)
         return Bound("area", "any", least, 1 - least / area if area > 0 else 0.0)
-    most = max(model.most_value(), value)
+    most = max(model.most_value(value), value)
     return Bound("value", "any", most, 1 - value / most if most > 0 else 0.0)
 
 
@@ -117,6 +126,7 @@ class _Model:
         self.need = np.array([(length + kerf) * (width + kerf) for length, width in sizes])
         self.value = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
         self.wanted = wanted
+        self.every_board, self.list, self.shop = boards, parts, shop
         self.boards, self.parts = len(boards), len(parts)
         families = [list(range(len(parts)))]
         if len(boards) * len(parts) <= MOST_VARIABLES:
@@ -151,8 +161,30 @@ class _Model:
         shape = (n + self.parts, self.boards * self.parts)
         return sparse.csr_matrix((values, (rows, columns)), shape=shape), self.rooms.ravel()
 
-    def most_value(self) -> float:
-        """Return an upper bound on the value placed."""
+    def bars(self) -> list[tuple[Lines, Lines]]:
+        """Return the bars of every board; none where that would take longer than it is worth."""
+        if self.boards * self.parts > MOST_FOR_BARS or not np.any(self.wanted > 0):
+            return []
+        return [lines_of(b, self.list, self.shop, CELL, 1) for b in self.every_board]
+
+    def evaluations(self, bars: list[tuple[Lines, Lines]]) -> int:
+        """Return how often the bars may be priced."""
+        work = sum(along.work + across.work for along, across in bars)
+        return max(LEAST_EVALUATIONS, min(MOST_EVALUATIONS, STEPS_FOR_BARS // max(1, work)))
+
+    def most_value(self, reached: float) -> float:
+        """Return an upper bound on the value placed; ``reached``: the value of a known layout."""
+        most = self._most_value_by_area()
+        bars = self.bars()
+        if bars:
+            most = min(
+                most,
+                lowest_value_bound(bars, self.value, self.wanted, reached, self.evaluations(bars))
+                * (1 + 1e-7),
+            )
+        return most
+
+    def _most_value_by_area(self) -> float:
         if self.boards * self.parts > MOST_VARIABLES:
             return self._most_value_together()
         matrix, rooms = self._rows()
@@ -177,12 +209,21 @@ class _Model:
             left -= take * self.need[t]
         return total * (1 + 1e-7)
 
-    def least_area(self, gross: Floats) -> float:
+    def least_area(self, gross: Floats, reached: float) -> float:
         """Return a lower bound on the area of the boards opened when all parts are placed."""
+        rows, least = [self.rooms[:, 0]], [float(self.need @ self.wanted)]
+        bars = self.bars()
+        if bars:
+            for worth, need in area_limits(
+                bars, self.need, self.wanted, gross, reached, self.evaluations(bars)
+            ):
+                rows.append(worth)
+                least.append(need * (1 - 1e-7))
+        scale = np.array([max(1.0, need) for need in least])
         found = least_whole(
             gross,
-            self.rooms[:, :1].T,
-            np.array([float(self.need @ self.wanted)]),
+            np.array(rows) / scale[:, None],
+            np.array(least) / scale,
             np.zeros(self.boards),
             np.ones(self.boards),
             2000,

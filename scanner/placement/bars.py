@@ -1,0 +1,188 @@
+"""What one board can give at most, for any placement whatever: the bar relaxation.
+
+Every line along a board crosses parts that lie one after another in its clear stretches, and so
+does every line across. A part counts on each line that crosses it with its share; the best line
+of each height (or place) by a knapsack in one dimension, summed up, is more than any placement
+gives (bar relaxation: G. Scheithauer, "LP-based bounds for the container and multi-container
+loading problem", International Transactions in Operational Research 6 (1999)). It sees flaws,
+lengths and widths, where a bound from clear area sees area alone.
+
+All rounding is to the side that allows more: cells hold every place that some placement the
+validator passes could have.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scanner.board.board import Board
+from scanner.placement import kernels_bars, kernels_ground
+from scanner.placement.clear_ground import row_tables
+from scanner.placement.items import Floats, Ints, rough_size_mm
+from scanner.placement.parts import Faces, Part
+from scanner.placement.rules import refusal_of, zones_of
+from scanner.placement.rules.flaws import ARRIS_RIM_MM
+from scanner.placement.rules.ground import Where, Zone, frame_of
+from scanner.placement.shop import Shop
+
+Truths = NDArray[np.bool_]
+# The validator lets parts be this much nearer than they should (0.05 to 0.06 mm, and 1 mm at the
+# end trim); zones are drawn that much smaller.
+_TOLERANCE_MM = 0.1
+_TRIM_TOLERANCE_MM = 1.1
+_KERF_TOLERANCE_MM = 0.05
+# Fine rows to see zones, tenths; bars are taken this many rows apart.
+_ROW = 10
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lines:
+    """All bars of one board in one direction, alike ones once.
+
+    Attributes
+    ----------
+    may, many
+        (K, T, N) where a type may begin on each kind of bar, and (K,) the bars of a kind.
+    long
+        Cells from one part to the next at least, (T,).
+    share
+        What one crossing counts of a copy: bar thickness over size with kerf, (T,).
+    """
+
+    may: Truths
+    many: Floats
+    long: NDArray[np.int64]
+    share: Floats
+
+    def most(self, price: Floats) -> tuple[float, Floats]:
+        """Return the most value at a price a copy, and how many copies that takes, (T,)."""
+        counts = np.zeros(len(price))
+        total = kernels_bars.best_bars(
+            self.may, self.many, self.long, np.maximum(price, 0.0) * self.share, counts
+        )
+        return float(total), counts * self.share
+
+    @property
+    def work(self) -> int:
+        """How many steps one evaluation takes."""
+        return int(self.may.size)
+
+
+def lines_of(
+    board: Board, parts: Sequence[Part], shop: Shop, cell: int, rows_a_bar: int
+) -> tuple[Lines, Lines]:
+    """Return the bars along and across a board; ``cell``: tenths along, rows a bar across."""
+    left, low, right, high = frame_of(board)
+    # A cell more on each side holds what rounding moves out.
+    x0, x1 = math.floor(left * 10) - cell, math.ceil(right * 10) + cell
+    y0 = math.floor(low * 10) - _ROW
+    rows = math.ceil((high * 10 - y0) / _ROW) + 1
+    shape = (-(-rows // rows_a_bar), (x1 - x0) // cell + 1)
+    kerf = max(0.0, shop.kerf_mm - _KERF_TOLERANCE_MM) * 10
+    tables: dict[object, tuple[Ints, Ints]] = {}
+    along, across, sizes = [], [], []
+    for part in parts:
+        length, width = (size * 10 for size in rough_size_mm(part, shop))
+        sizes.append((length, width))
+        starts = np.zeros(shape, np.bool_)
+        if refusal_of(board, part, shop) is None:
+            for show in (1, 2) if part.faces is Faces.SHOW else (None,):
+                need = (part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, show)
+                if need not in tables:
+                    zones = _smaller_zones(board, part, shop, show)
+                    tables[need] = _tables(zones, y0, rows)
+                _mark(starts, tables[need], width, math.floor(length), (x0, x1, cell, rows_a_bar))
+        wide = math.ceil((width + kerf) / _ROW / rows_a_bar)
+        longer = math.ceil((length + kerf) / cell)
+        along.append(kernels_bars.spread_along(starts, wide))
+        across.append(kernels_bars.spread_along(starts.T.copy(), longer))
+    thick = rows_a_bar * _ROW
+    return (
+        _lines(along, [(length + kerf) / cell for length, _ in sizes],
+               [thick / (width + kerf) for _, width in sizes]),
+        _lines(across, [(width + kerf) / thick for _, width in sizes],
+               [cell / (length + kerf) for length, _ in sizes]),
+    )  # fmt: skip
+
+
+def _tables(zones: tuple[Zone, ...], y0: int, rows: int) -> tuple[Ints, Ints]:
+    """Return the blocked rows; none where a row has no room left for all its intervals."""
+    table, count = row_tables(zones, y0, _ROW, rows, ())
+    return (table, np.zeros_like(count)) if np.any(count >= table.shape[3]) else (table, count)
+
+
+def _lines(starts: Sequence[Truths], long: Sequence[float], share: Sequence[float]) -> Lines:
+    """Gather bars of all types; alike ones are kept once."""
+    count = max(lines.shape[0] for lines in starts)
+    every = np.stack(
+        [np.pad(lines, ((0, count - lines.shape[0]), (0, 0))) for lines in starts], axis=1
+    )
+    packed = np.packbits(every.reshape(count, -1), axis=1)
+    _, first, many = np.unique(packed, axis=0, return_index=True, return_counts=True)
+    return Lines(
+        np.ascontiguousarray(every[first]),
+        many.astype(np.float64),
+        np.array([max(1, math.floor(size + 1e-9)) for size in long], np.int64),
+        np.array(share),
+    )
+
+
+def _mark(
+    starts: Truths,
+    tables: tuple[Ints, Ints],
+    width: float,
+    length: int,
+    grid: tuple[int, int, int, int],
+) -> None:
+    """Mark the cells in which a part may begin, its lowest row and its left end."""
+    x0, x1, cell, rows_a_bar = grid
+    windows = _inner_windows(width)
+    deep = max(1, math.floor(width / _ROW))
+    # Zones are rounded outwards to whole tenths, so intervals may lack one at each end.
+    pointer, runs = kernels_ground.clear_runs(*tables, windows, deep, x0, x1, length - 2)
+    found = runs.copy()
+    found[:, 0] -= 1
+    found[:, 1] -= length - 1
+    kernels_bars.fill_starts(pointer, found, rows_a_bar, cell, x0, starts)
+
+
+def _inner_windows(width: float) -> NDArray[np.int64]:
+    """Return for each kind of zone the rows that a part surely covers, wherever in its first row.
+
+    Zones were drawn smaller already; rows that the part covers only in part do not count.
+    """
+    rim = ARRIS_RIM_MM * 10
+    last = math.floor(width / _ROW)
+    return np.array(
+        [
+            [0, 1, last],
+            [3, 1, min(last, math.floor(rim / _ROW))],
+            [3, max(1, math.ceil((width - rim) / _ROW) + 1), last],
+        ],
+        np.int64,
+    )
+
+
+def _smaller_zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
+    """Return the ground that a part surely may not take: rounded corners, the least margin."""
+    bare = replace(
+        board,
+        outline_u_mm=0.0,
+        faces={n: replace(face, u_scale=0.0) for n, face in board.faces.items()},
+        flaws=tuple(replace(flaw, u_mm=0.0) for flaw in board.flaws),
+    )
+    least_u = min([board.outline_u_mm, *(flaw.u_mm for flaw in board.flaws)])
+    margin = least_u + shop.sawing_tolerance_mm - _TOLERANCE_MM
+    found = []
+    for zone in zones_of(bare, part, replace(shop, sawing_tolerance_mm=0.0), show_face):
+        if zone.where not in (Where.ALL, Where.RIM):
+            # Wane may enter a hidden part from either edge for the validator: left out.
+            continue
+        is_trim = zone.name.startswith("the end trim")
+        ground = zone.ground.buffer(-_TRIM_TOLERANCE_MM if is_trim else margin)
+        if not ground.is_empty:
+            found.append(replace(zone, ground=ground))
+    return tuple(found)
