@@ -76,3 +76,17 @@ class Flaw:
     def counts(self) -> bool:
         """Whether the flaw is to be reckoned with: everything but what the user struck."""
         return self.state is not FlawState.STRUCK
+
+
+def doubtful_first(flaws: tuple[Flaw, ...]) -> tuple[Flaw, ...]:
+    """Return the flaws in the order in which a person should look at them.
+
+    Those nobody looked at come first, and of these the ones whose score is nearest to an even bet:
+    a look tells most there. Scores are calibrated, so 0.5 is as doubtful as can be.
+    """
+
+    def rank(flaw: Flaw) -> tuple[bool, float, str]:
+        score = 1.0 if flaw.score is None else flaw.score
+        return flaw.state is not FlawState.POSSIBLE, abs(score - 0.5), flaw.id
+
+    return tuple(sorted(flaws, key=rank))

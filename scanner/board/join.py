@@ -11,6 +11,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.board import Turned
 from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.partners import CRACKS, knots_unlike, partners
 from scanner.board.reading import FaceReading, span_along_y_mm
 from scanner.errors import BoardError
 from scanner.geometry.polygons import iou, mirrored
@@ -22,15 +23,13 @@ if TYPE_CHECKING:
 # Two faces of one board may differ by what is not square: ends sawn out of square through the
 # thickness, and edges likewise (common practice, no source: a few degrees on 25-50 mm).
 _OUT_OF_SQUARE_MM = 12.0
-# Cracks that lie this close on both faces are one crack; measured from the mid of each.
-_CRACK_APART_MM = 15.0
+# So many sure knots on each face of which none comes through tell of two boards.
+_UNLIKE_DOUBTED, _UNLIKE_REFUSED = 2, 4
 # Edges are compared so often along the board; what agrees so closely votes for one place.
 _EDGE_STEP_MM = 10.0
 _AGREE_MM = 1.5
 # The ends' mid-widths, which set the axis, are off by half the wane there: 10 mm in 1 m.
 _MOST_SLOPE = 0.012
-_CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)
-_MADE_THROUGH = (FlawKind.KNOT, FlawKind.HOLE, FlawKind.BARK_POCKET, FlawKind.ROT, *_CRACKS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +92,21 @@ def join_faces(
             "give the two faces of one board",
         )
     doubts: tuple[str, ...] = ()
+    unlike = knots_unlike(first.flaws, seen.flaws, thickness_mm)
+    if unlike >= _UNLIKE_REFUSED:
+        raise BoardError(
+            f"{names[0]} and {names[1]} seem to show two different boards"
+            f" (of {unlike} or more knots on each face, none comes through to the other)",
+            "give the two faces of one board",
+        )
+    if unlike >= _UNLIKE_DOUBTED:
+        doubts = (
+            f"Of {unlike} or more knots on each face none comes through to the other:"
+            " look whether both photos show one board",
+        )
     # Twice the edge noise of 0.3-0.6 mm (geometry, section 4) tells nothing.
     if other_cost - best_cost < 0.5:
-        doubts = (
+        doubts += (
             "The board looks alike turned sideways or end over end:"
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
         )
@@ -204,51 +215,15 @@ def _disagreement_mm(first: FaceReading, seen: FaceReading, thickness_mm: float)
 def _agreeing_knots(front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: float) -> float:
     """Return how many flaws of face 1 have a partner on face 2, sizes counted up to 30 mm."""
     total = 0.0
-    for i, _ in _partners(front, back, thickness_mm, key=1):
+    for i, _ in partners(front, back, thickness_mm):
         total += min(1.0, front[i].outlines[1].area ** 0.5 / 30.0)
     return total
-
-
-def _partners(
-    front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: float, key: int
-) -> list[tuple[int, int]]:
-    """Return index pairs of flaws that are one flaw seen on both faces, nearest first."""
-    found = []
-    for i, one in enumerate(front):
-        for j, two in enumerate(back):
-            if one.kind not in _MADE_THROUGH or not _same_family(one.kind, two.kind):
-                continue
-            a, b = one.outlines[1], two.outlines[key]
-            if one.kind in _CRACKS:
-                apart = a.distance(b)
-                if apart <= _CRACK_APART_MM:
-                    found.append((apart, i, j))
-                continue
-            # A branch leaves the pith at 45-90 degrees, so it wanders by no more than the
-            # thickness (common practice, no source).
-            apart = a.centroid.distance(b.centroid)
-            if apart <= 0.8 * thickness_mm + 0.5 * (a.area**0.5 + b.area**0.5) / 2:
-                found.append((apart, i, j))
-    found.sort()
-    used_front: set[int] = set()
-    used_back: set[int] = set()
-    pairs = []
-    for _, i, j in found:
-        if i not in used_front and j not in used_back:
-            pairs.append((i, j))
-            used_front.add(i)
-            used_back.add(j)
-    return pairs
-
-
-def _same_family(a: FlawKind, b: FlawKind) -> bool:
-    return a is b or (a in _CRACKS and b in _CRACKS)
 
 
 def _joined_flaws(
     front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: float
 ) -> tuple[Flaw, ...]:
-    pairs = dict(_partners(front, back, thickness_mm, key=1))
+    pairs = dict(partners(front, back, thickness_mm))
     partnered = set(pairs.values())
     joined = [
         _one_flaw(flaw, back[pairs[i]]) if i in pairs else flaw for i, flaw in enumerate(front)
@@ -264,7 +239,8 @@ def _joined_flaws(
 def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
     outlines: Mapping[int, Polygon] = {1: one.outlines[1], 2: two.outlines[1]}
     # A crack that opens on both faces at one place has gone through: the trade calls it a split.
-    kind = FlawKind.SPLIT if one.kind in _CRACKS else one.kind
+    surer = one if (one.score or 1.0) >= (two.score or 1.0) else two
+    kind = FlawKind.SPLIT if one.kind in CRACKS else surer.kind
     reaches = [reach for reach in (one.reach_mm, two.reach_mm) if reach is not None]
     sounds = {one.sound, two.sound}
     return replace(
@@ -272,11 +248,18 @@ def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
         kind=kind,
         outlines=outlines,
         is_through=True,
-        sound=False if False in sounds else None if None in sounds else True,
+        sound=_sound_of_both(kind, sounds),
         reach_mm=max(reaches) if reaches else None,
+        reason=f"{one.reason}; also on the other face" if one.reason else None,
         score=max((s for s in (one.score, two.score) if s is not None), default=None),
         u_mm=max(one.u_mm, two.u_mm),
     )
+
+
+def _sound_of_both(kind: FlawKind, sounds: set[bool | None]) -> bool | None:
+    if kind is not FlawKind.KNOT or (None in sounds and False not in sounds):
+        return None
+    return False not in sounds
 
 
 def in_order(flaws: list[Flaw]) -> tuple[Flaw, ...]:

@@ -1,9 +1,7 @@
-"""Fit the weights that the tracer and the finders use, and print them as rows for their modules.
+"""Fit the weights that the outline's tracer uses, and print them as rows for `edge_model`.
 
-``python -m tests.bench.fit edges|spots|lines --folder F`` reads rendered photographs NAME.jpg with
-their truth NAME.json (never the seeds that are measured on) and, for spots, the training boards
-of the real wood in ``BOTHFACES_REAL``. Rows go by hand into ``edge_model``, ``spot_model`` and
-``line_model``.
+``python -m tests.bench.fit --folder F`` reads rendered photographs NAME.jpg with their truth
+NAME.json (never the seeds that are measured on). The flaws' weights: `tests.bench.fit_flaws`.
 """
 
 import argparse
@@ -15,16 +13,9 @@ import numpy as np
 from scipy.optimize import minimize
 from shapely.geometry import LineString
 
-from scanner.geometry.frames import face_from_picture
-from scanner.geometry.polygons import iou
 from scanner.vision.edges import EVIDENCE, evidence
-from scanner.vision.flaws.check import LINE_FEATURES, find_lines
-from scanner.vision.flaws.judge import outline_of_spot
-from scanner.vision.flaws.spots import FEATURES, find_spots
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, prepare
 from scanner.vision.outline import _Ground
-from tests.bench.seeing import SPOTS, flattened, on_ground, read_upright, view_around
-from tests.bench.wood import KNOTS, pictures
+from tests.bench.seeing import flattened, on_ground, read_upright, view_around
 from tests.render.truth import Truth
 
 
@@ -156,72 +147,11 @@ def _choice(columns, penalty: float = 3.0) -> Logistic:
     return Logistic(0.0, middle, spread, theta[:n], theta[n:])
 
 
-def _matched(face, outline, flaws):
-    """Return (measures, best IoU, index of that flaw or -1) of each spot of a face."""
-    surface = prepare(face, outline)
-    for spot in find_spots(surface):
-        shape = outline_of_spot(surface, spot)
-        overlaps = [iou(shape, flaw[-1]) for flaw in flaws] or [0.0]
-        best = int(np.argmax(overlaps))
-        yield spot.measures, overlaps[best], best if overlaps[best] > 0 else -1
-
-
-def fit_spots(folder: Path) -> None:
-    """Fit the four models of `spot_model`."""
-    rows = {name: [] for name in ("FLAW", "HOLE", "BARK_POCKET", "NOT_SOUND")}
-    rng = np.random.default_rng(0)
-    real = ((f, o, [(k, "", p) for k, p in flaws]) for _, f, o, flaws in pictures("train"))
-    for source, weight in ((faces(folder, rng), 3.0), (real, 1.0)):
-        is_real = weight == 1.0
-        wanted = KNOTS if is_real else SPOTS
-        for face, outline, flaws in source:
-            for measures, overlap, index in _matched(face, outline, flaws):
-                kind, look = flaws[index][:2] if index >= 0 else ("", "")
-                good = kind in wanted
-                if is_real and kind == "other" and overlap > 0.15:
-                    continue
-                if not (good and 0.15 < overlap < 0.4):
-                    rows["FLAW"].append((measures, good and overlap >= 0.4, weight))
-                if not good or overlap < 0.35:
-                    continue
-                knot = kind == "knot" or kind in KNOTS[:2]
-                small = 0.3 if is_real else 1.0
-                if not is_real or knot:
-                    rows["HOLE"].append((measures, kind == "hole", small))
-                    rows["BARK_POCKET"].append((measures, kind == "bark_pocket", small))
-                if knot:
-                    unsound = kind == "knot_loose" if is_real else look != "sound"
-                    rows["NOT_SOUND"].append((measures, unsound, weight))
-    for name, samples in rows.items():
-        print(name)
-        logistic(*zip(*samples, strict=True), 3.0 if name == "FLAW" else 10.0).print(FEATURES)
-
-
-def fit_lines(folder: Path) -> None:
-    """Fit `line_model`."""
-    samples = []
-    for face, outline, flaws in faces(folder, np.random.default_rng(0)):
-        surface = prepare(face, outline)
-        cracks = [p.buffer(2.0) for kind, _, p in flaws if kind in ("check", "split")]
-        spots = [p.buffer(3.0) for kind, _, p in flaws if kind in SPOTS]
-        for line in find_lines(surface):
-            path = LineString(face_from_picture(line.points, surface.origin_mm, WORK_MM_PER_PX))
-            on_crack, on_spot = (
-                max((path.intersection(p).length / path.length for p in shapes), default=0.0)
-                for shapes in (cracks, spots)
-            )
-            if on_spot <= 0.5 and not 0.3 < on_crack < 0.6:
-                samples.append((line.measures, on_crack >= 0.6, 1.0))
-    logistic(*zip(*samples, strict=True)).print(LINE_FEATURES)
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=("edges", "spots", "lines"))
     parser.add_argument("--folder", type=Path, required=True)
-    chosen = parser.parse_args()
     cv2.setNumThreads(1)
-    {"edges": fit_edges, "spots": fit_spots, "lines": fit_lines}[chosen.what](chosen.folder)
+    fit_edges(parser.parse_args().folder)
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon
 from scanner.vision.flaws.judge import JudgedSpot
-from scanner.vision.flaws.line_model import crack_odds
+from scanner.vision.flaws.line_model import CRACK
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 Floats = NDArray[np.float32]
@@ -29,7 +29,7 @@ _AT_END_MM = 12.0
 _SPLIT_WIDTH_MM = 1.6
 _SPLIT_REACH_MM = 60.0
 
-_LEAST_SCORE = 0.5
+_LEAST_SCORE = 0.35
 
 
 LINE_FEATURES = (
@@ -76,7 +76,7 @@ def find_checks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, 
     lines = find_lines(surface)
     if not lines:
         return ()
-    scores = crack_odds(np.array([line.measures for line in lines]), LINE_FEATURES)
+    scores = CRACK.odds(np.array([line.measures for line in lines]), LINE_FEATURES)
     taken: list[Line] = []
     for index in np.argsort(-scores, kind="stable"):
         line, score = lines[index], scores[index]
@@ -127,8 +127,14 @@ def _within(outline: Polygon, spots: tuple[JudgedSpot, ...]) -> bool:
 
 
 def _reason(line: Line) -> str:
-    where = "thin dark line along the grain"
-    return f"{where} that starts at the {line.end} end" if line.starts_at_end else where
+    where = f" from the {line.end} end" if line.starts_at_end else ""
+    dark = "black line" if _of(line, "browner") < 0.03 else "dark line"
+    said = f"thin {dark} along the grain{where}, {line.length_mm:.0f} mm long"
+    return said if _of(line, "stands_out") > 0 else f"{said}, like other lines of this face"
+
+
+def _of(line: Line, name: str) -> float:
+    return float(line.measures[LINE_FEATURES.index(name)])
 
 
 def line_strength(surface: Surface) -> Floats:

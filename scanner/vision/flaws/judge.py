@@ -11,12 +11,12 @@ from scanner.vision.flaws.spot_model import BARK_POCKET, FLAW, HOLE, NOT_SOUND
 from scanner.vision.flaws.spots import FEATURES, Spot, find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
-# Below this a spot is not worth the user's look: on boards left out of the fit about one false
-# candidate a metre is left here and 97 % of knots over 10 mm (tests/bench/fit.py).
-_LEAST_SCORE = 0.33
+# Below this a spot is not worth the user's look: on boards left out of the fit one false candidate
+# in four faces is left here and 78 of 79 knots over 10 mm (tests/bench/fit_flaws.py).
+_LEAST_SCORE = 0.3
 # End paint, chipped corners and end stain crowd at the ends: a spot that touches one must look
 # like a knot more surely.
-_LEAST_SCORE_AT_END = 0.75
+_LEAST_SCORE_AT_END = 0.6
 _AT_END_MM = 4.0
 # Bark that still clings beside wane is not a flaw of its own.
 _BESIDE_WANE_MM = 6.0
@@ -92,9 +92,16 @@ def flaw_of(
         outlines={1: spot.outline},
         sound=sound,
         score=round(spot.score, 3),
-        reason=reason,
+        reason=f"{reason}, {_size_text(spot.outline)}",
         u_mm=u_mm,
     )
+
+
+def _size_text(outline: Polygon) -> str:
+    """Return a spot's length and width as the user would measure them."""
+    sides = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
+    lengths = np.hypot(*np.diff(sides[:3], axis=0).T)
+    return f"{max(lengths):.0f} x {min(lengths):.0f} mm"
 
 
 def outline_of_spot(surface: Surface, spot: Spot) -> Polygon:
