@@ -26,6 +26,10 @@ if TYPE_CHECKING:
 # that bows more is seen to, by anybody.
 SEEN_BOW_SD_MM = 12.0 / math.sqrt(6)
 _WRONG_SD = 4.0
+# Fewer matches than this share that agree mean that something was moved.
+_FEWEST_AGREEING = 0.5
+# A bow larger than told by so many sd is worth a sentence.
+_FORM_SD = 2.5
 _MOST_ROUNDS = 4
 
 
@@ -140,13 +144,43 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
     if fit.setup.warp is None or not fit.setup.bow_known:
         face = replace(face, crown=(0.0, SEEN_BOW_SD_MM), ends=(0.0, SEEN_BOW_SD_MM))
     first = replace(fit.observations, face=face)
+    matched = len(points)
     for _ in range(_MOST_ROUNDS):
         again = _refit(fit, replace(first, points=(*first.points, *points)))
         kept = _agreeing(again, points, len(first.points))
         if len(kept) == len(points):
             break
         points = kept
-    return again
+    doubts = (*again.doubts, *_form_doubts(again))
+    if len(kept) < _FEWEST_AGREEING * matched:
+        doubts = (
+            *doubts,
+            "the photos of this face do not fit together: see that neither board nor strip is "
+            "moved between them",
+        )
+    return replace(again, doubts=doubts)
+
+
+def _form_doubts(fit: ScaleFit) -> tuple[str, ...]:
+    """Return what to say where photos see the face bow more than the person said."""
+    solution = fit.solution
+    at = solution.model.blocks["face"].slice
+    values = solution.model.value(solution.state, "face")[3:]
+    unit = solution.model.unit[at][3:]
+    sd = np.sqrt(np.diag(solution.covariance)[at][3:]) * unit
+    if fit.setup.warp is not None and fit.setup.bow_known:
+        told = np.array([fit.observations.face.crown[0], fit.observations.face.ends[0]])
+        most, over = 0.0, np.abs(values - told)
+    else:
+        most, over = fit.setup.most_bow_mm, np.abs(values)
+    worst = int(np.argmax(over / sd))
+    if over[worst] - most < _FORM_SD * sd[worst]:
+        return ()
+    where = "middle" if worst == 0 else "ends"
+    return (
+        f"the photos show the board's {where} {abs(values[worst]):.0f} mm off the flat, more than "
+        "was said or taken for granted",
+    )
 
 
 def _agreeing(fit: ScaleFit, points: tuple[FacePoint, ...], before: int) -> tuple[FacePoint, ...]:

@@ -80,3 +80,17 @@ def test_a_face_without_grain_gives_nothing_to_match():
     photos = tuple(photo_of(shoot(view, sheet, corner, 7)) for view in VIEWS)
     fit = fit_scale(photos, SETUP)
     assert len(matched_points(photos, fit, FACE, 4.0)) < 4
+
+
+def test_a_board_moved_between_its_photos_is_noticed(photos):
+    sheet, corner = sheet_with_face()
+    cut = round((TOP_MM - LOW_MM) * PX_PER_MM)
+    moved = sheet.copy()
+    # The left half stays; the right half was pushed 7 mm across.
+    half = sheet.shape[1] // 2
+    moved[:cut, half:] = np.roll(sheet[:cut, half:], 7 * PX_PER_MM, axis=0)
+    pair = (photos[0], photo_of(shoot(VIEWS[1], moved, corner, 1)))
+    fit = fit_scale(pair, SETUP)
+    points = matched_points(pair, fit, FACE, 4.0)
+    seen = with_face_points(fit, points)
+    assert len(seen.observations.points) < len(points)
