@@ -23,6 +23,7 @@ class BoardLine:
     size: str
     trust: str
     looked_over: str
+    notes: tuple[str, ...]
 
 
 def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
@@ -36,6 +37,7 @@ def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
             board_size(board, units),
             board_trust(board),
             _looked_over(standings[board.id]),
+            board.notes,
         )
         for board in lot.boards()
     )

@@ -15,11 +15,10 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from scanner.app.open_lot import parts_of
+from scanner.app.layout_state import LayoutView, layout_view
 from scanner.board.flaw import FlawKind
 from scanner.board.measured import Measured
 from scanner.board.volume import sawn_width_mm
-from scanner.units import length_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -33,7 +32,6 @@ if TYPE_CHECKING:
 
 Ring = tuple[tuple[float, float], ...]
 Mirror = Literal["", "x", "y"]
-LayoutStanding = Literal["none", "current", "old"]
 
 _WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
 
@@ -97,18 +95,6 @@ class BoardView:
 
 
 @dataclass(frozen=True, slots=True)
-class LayoutView:
-    """A layout in words."""
-
-    standing: LayoutStanding
-    headline: str = ""
-    lines: tuple[str, ...] = ()
-    placed: int = 0
-    asked: int = 0
-    boards: tuple[str, ...] = ()  # those that parts lie on, in order
-
-
-@dataclass(frozen=True, slots=True)
 class LotView:
     """The lot at a revision."""
 
@@ -159,49 +145,6 @@ def board_view(lot: Lot, board_id: str) -> BoardView:
     )
 
 
-def part_rows(lot: Lot) -> list[dict[str, str]]:
-    """Return the parts list as rows of text, finished sizes in the lot's units."""
-    units = lot.shop().units
-    return [
-        {
-            "part": part.name,
-            "quantity": str(part.quantity),
-            "length": length_text(part.length_mm, units),
-            "width": length_text(part.width_mm, units),
-            "thickness": length_text(part.thickness_mm, units),
-            "faces": part.faces.value,
-            "species": part.species or "any",
-        }
-        for part in parts_of(lot)
-    ]
-
-
-def layout_view(lot: Lot) -> LayoutView:
-    """Return the newest layout in words."""
-    saved = lot.layout()
-    if saved is None:
-        return LayoutView("none")
-    layout, total = saved.layout, saved.layout.summary
-    headline = (
-        f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
-        f"{'board' if total.boards_opened == 1 else 'boards'}; "
-        f"yield {total.yield_share:.0%}, {total.board_feet:.1f} board feet opened"
-    )
-    lines = [
-        f"{gap.copies} × {gap.part} not placed: {gap.reason}"
-        + (f" ({gap.nearest})" if gap.nearest else "")
-        for gap in layout.unplaced
-    ]
-    if layout.not_looked_over:
-        lines.append(
-            f"Not looked over: {', '.join(layout.not_looked_over)}. What was found there counts at "
-            "its worst, and what was not found is not known."
-        )
-    standing: LayoutStanding = "current" if saved.revision == lot.revision else "old"
-    opened = tuple(sorted({placed.board for placed in layout.placements}))
-    return LayoutView(standing, headline, tuple(lines), total.placed, total.asked, opened)
-
-
 def board_head(board: Board, units: str) -> str:
     """Return species and thickness in words."""
     return f"{board.species}, {board.thickness.text(units)} thick"
@@ -219,8 +162,8 @@ def board_size(board: Board, units: str) -> str:
 def board_trust(board: Board) -> str:
     """Return in words what the board's sizes are good for."""
     if board.quality == "good":
-        return "Good enough to lay out by."
-    return "Rough sizes only: measure with the tape before you rely on them."
+        return "Safe for rough layout."
+    return "Rough sizes only: check with the tape."
 
 
 def _mirror(board: Board, number: int) -> Mirror:

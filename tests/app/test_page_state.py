@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from scanner.app.layout_state import layout_view
 from scanner.app.open_lot import fill_from_results, open_lot
-from scanner.app.page_state import board_view, layout_view, lot_view, part_rows
+from scanner.app.page_state import board_view, lot_view
 from scanner.app.review_flaws import look_over, strike
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action
@@ -106,7 +107,3 @@ def test_every_length_of_a_flaw_carries_its_u(lot):
         "Faces 1 and 2, comes through, 806.0 ± 1.3 mm from end A; "
         "28.0 ± 1.6 mm long, 24.0 ± 1.6 mm wide."
     )
-
-
-def test_parts_are_listed_in_the_lot_s_units(lot):
-    assert part_rows(lot)[0]["length"] == "610 mm"

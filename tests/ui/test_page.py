@@ -362,3 +362,14 @@ def test_a_stack_shot_from_one_side_and_then_from_the_other_becomes_its_boards(
     page = _scan_all(_button(page, "Understood").click().run(), home, "Scan this board")
     assert [board.id for board in lot.boards()] == ["B01", "B02", "B03"]
     assert page.file_uploader[0].value == [] and not page.error
+
+
+def test_a_taped_length_is_kept_at_its_board_and_the_field_is_empty_again(sample):
+    page = _go(sample, "boards")
+    field = next(one for one in page.text_input if one.label == "Length of B01 by tape")
+    page = field.set_value("2400 mm").run()
+    assert "do not agree" in _words(page)
+    field = next(one for one in page.text_input if one.label == "Length of B01 by tape")
+    assert field.value == ""
+    page = field.set_value("rather long").run()
+    assert len(page.error) == 1

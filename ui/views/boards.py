@@ -3,10 +3,12 @@
 import streamlit as st
 
 from scanner.app.list_boards import BoardLine, board_lines, take_out
+from scanner.app.tape_board import tape_board
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.downloads import lot_url
 from ui.frame import OpenPage, go_to_step, open_page
+from ui.texts import plain
 from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
 
@@ -53,7 +55,9 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
     with st.container(border=True, key=f"line-{line.id}"):
         st.markdown(f"**{line.id}** · {line.head} · {line.size}")
         st.write(f"{line.trust} {line.looked_over}")
-        with st.container(horizontal=True):
+        for note in line.notes:
+            st.markdown(f"- {plain(note)}")
+        with st.container(horizontal=True, vertical_alignment="bottom"):
             if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
                 go_to_step("flaws", board=line.id)
             if st.button(f"Take {line.id} out", key=f"out-{line.id}", type="tertiary"):
@@ -63,6 +67,21 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
                     st.error(str(problem))
                 else:
                     st.rerun()
+        _ask_tape(desk, line)
+
+
+def _ask_tape(desk: Desk, line: BoardLine) -> None:
+    # Its own key for each length kept: the field is empty again.
+    key = f"tape-{line.id}-{hash(line.notes)}"
+    typed = st.text_input(f"Length of {line.id} by tape", key=key, placeholder="as the tape says")
+    if not typed:
+        return
+    try:
+        tape_board(desk.lot, line.id, typed)
+    except ScannerError as problem:
+        st.error(str(problem))
+    else:
+        st.rerun()
 
 
 show(open_page("boards"))

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from scanner.app.page_state import layout_view
+from scanner.app.layout_state import layout_view
 from scanner.app.tick_parts import boards_to_cut, spoiled_words
 from ui.cut_list.component import draw_cut_list
 from ui.desks import Desk

@@ -2,7 +2,8 @@
 
 import streamlit as st
 
-from scanner.app.page_state import board_view, layout_view
+from scanner.app.layout_state import layout_view
+from scanner.app.page_state import board_view
 from ui.board_view.component import draw_sheet
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page

@@ -1,0 +1,72 @@
+"""What the page says of the newest layout: what is placed, what is not, how good it can get."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from scanner.placement.layout import Layout
+    from scanner.storage.lots import Lot
+
+LayoutStanding = Literal["none", "current", "old"]
+# Nearer to its bound than this a layout is said to be the best.
+_AS_GOOD_AS_BEST = 0.0005
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutView:
+    """A layout in words."""
+
+    standing: LayoutStanding
+    headline: str = ""
+    lines: tuple[str, ...] = ()
+    placed: int = 0
+    asked: int = 0
+    boards: tuple[str, ...] = ()  # those that parts lie on, in order
+
+
+def layout_view(lot: Lot) -> LayoutView:
+    """Return the newest layout in words."""
+    saved = lot.layout()
+    if saved is None:
+        return LayoutView("none")
+    layout, total = saved.layout, saved.layout.summary
+    headline = (
+        f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
+        f"{'board' if total.boards_opened == 1 else 'boards'}; "
+        f"yield {total.yield_share:.0%}, {total.board_feet:.1f} board feet opened"
+    )
+    lines = [_bound_words(layout)] if layout.placements else []
+    lines += [
+        f"{gap.copies} × {gap.part} not placed: {gap.reason}"
+        + (f" ({gap.nearest})" if gap.nearest else "")
+        for gap in layout.unplaced
+    ]
+    if layout.not_looked_over:
+        lines.append(
+            f"Not looked over: {', '.join(layout.not_looked_over)}. What was found there counts at "
+            "its worst, and what was not found is not known."
+        )
+    standing: LayoutStanding = "current" if saved.revision == lot.revision else "old"
+    opened = tuple(sorted({placed.board for placed in layout.placements}))
+    return LayoutView(standing, headline, tuple(lines), total.placed, total.asked, opened)
+
+
+def _bound_words(layout: Layout) -> str:
+    """Return in words how far the layout can be from the best one (see `placement.bound`)."""
+    gap = layout.bound.gap
+    if layout.bound.of == "value":
+        if gap < _AS_GOOD_AS_BEST:
+            return "No layout on these boards can place more."
+        # The gap is a share of the bound; said as a share of what is placed.
+        return (
+            f"No layout on these boards can place more than {gap / (1 - gap):.0%} more; most "
+            "likely less is to be gained."
+        )
+    if gap < _AS_GOOD_AS_BEST:
+        return "Every part is placed, and no layout can do it with less wood."
+    return (
+        f"Every part is placed; no layout can do it with less than {1 - gap:.0%} of this wood, "
+        "and most likely more is needed."
+    )
