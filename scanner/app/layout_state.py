@@ -16,13 +16,14 @@ _AS_GOOD_AS_BEST = 0.0005
 
 @dataclass(frozen=True, slots=True)
 class LayoutView:
-    """A layout in words."""
+    """A layout in words: ``lines`` say what to mind, ``bound`` what could still be gained."""
 
     standing: LayoutStanding
     headline: str = ""
     lines: tuple[str, ...] = ()
     placed: int = 0
     asked: int = 0
+    bound: str = ""
     boards: tuple[str, ...] = ()  # those that parts lie on, in order
 
 
@@ -37,8 +38,7 @@ def layout_view(lot: Lot) -> LayoutView:
         f"{'board' if total.boards_opened == 1 else 'boards'}; "
         f"yield {total.yield_share:.0%}, {total.board_feet:.1f} board feet opened"
     )
-    lines = [_bound_words(layout)] if layout.placements else []
-    lines += [
+    lines = [
         f"{gap.copies} × {gap.part} not placed: {gap.reason}"
         + (f" ({gap.nearest})" if gap.nearest else "")
         for gap in layout.unplaced
@@ -50,7 +50,15 @@ def layout_view(lot: Lot) -> LayoutView:
         )
     standing: LayoutStanding = "current" if saved.revision == lot.revision else "old"
     opened = tuple(sorted({placed.board for placed in layout.placements}))
-    return LayoutView(standing, headline, tuple(lines), total.placed, total.asked, opened)
+    return LayoutView(
+        standing=standing,
+        headline=headline,
+        lines=tuple(lines),
+        placed=total.placed,
+        asked=total.asked,
+        bound=_bound_words(layout) if layout.placements else "",
+        boards=opened,
+    )
 
 
 def _bound_words(layout: Layout) -> str:

@@ -15,7 +15,7 @@ def _said(tmp_path, of, gap):
     layout = replace(common.small_layout(), bound=Bound(of, "any", 1.0, gap))
     lot.save_layout(layout, lot.revision)
     try:
-        return layout_view(lot).lines[0]
+        return layout_view(lot).bound
     finally:
         lot.close()
 

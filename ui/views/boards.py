@@ -73,7 +73,9 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
 def _ask_tape(desk: Desk, line: BoardLine) -> None:
     # Its own key for each length kept: the field is empty again.
     key = f"tape-{line.id}-{hash(line.notes)}"
-    typed = st.text_input(f"Length of {line.id} by tape", key=key, placeholder="as the tape says")
+    typed = st.text_input(
+        f"Length of {line.id} by tape", key=key, placeholder="as the tape says", width=320
+    )
     if not typed:
         return
     try:

@@ -42,7 +42,7 @@ def _in_words(desk: Desk, went_on: bool) -> None:
     if desk.plan_problem:
         st.error(desk.plan_problem)
     if layout.headline:
-        st.write(f"**{layout.headline}.**")
+        st.write(f"**{layout.headline}.** {layout.bound}")
     if goes_on and layout.standing == "none":
         st.write("The parts are being placed.")
     elif goes_on:
