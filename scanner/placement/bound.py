@@ -21,7 +21,7 @@ from shapely.ops import unary_union
 from scanner.board.board import Board
 from scanner.placement.bars import Lines, lines_of
 from scanner.placement.items import Floats, rough_size_mm
-from scanner.placement.lagrange import area_limits, lowest_value_bound
+from scanner.placement.lagrange import area_limits, lowest_value_bound, refuting_limit
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Faces, Part
 from scanner.placement.programme import least_whole, most
@@ -35,7 +35,8 @@ MOST_VARIABLES = 20_000
 # second. Cells along are 4 mm.
 MOST_FOR_BARS = 600
 CELL = 40
-STEPS_FOR_BARS = 900_000_000
+STEPS_FOR_BARS = 500_000_000
+MOST_REFUTED = 12
 LEAST_EVALUATIONS, MOST_EVALUATIONS = 40, 400
 
 
@@ -219,13 +220,27 @@ class _Model:
             ):
                 rows.append(worth)
                 least.append(need * (1 - 1e-7))
-        scale = np.array([max(1.0, need) for need in least])
-        found = least_whole(
-            gross,
-            np.array(rows) / scale[:, None],
-            np.array(least) / scale,
-            np.zeros(self.boards),
-            np.ones(self.boards),
-            2000,
-        )
-        return float(found.bound) * (1 - 1e-7) if found.bound is not None else 0.0
+        proven = 0.0
+        for _ in range(MOST_REFUTED if bars else 1):
+            scale = np.array([max(1.0, need) for need in least])
+            found = least_whole(
+                gross,
+                np.array(rows) / scale[:, None],
+                np.array(least) / scale,
+                np.zeros(self.boards),
+                np.ones(self.boards),
+                2000,
+            )
+            if found.bound is None or found.x is None:
+                break
+            proven = max(proven, float(found.bound) * (1 - 1e-7))
+            boards = [int(b) for b in np.flatnonzero(found.x > 0.5)]
+            if not bars or proven >= reached * (1 - 1e-6):
+                break
+            # The cheapest boards that keep all limits: can they truly hold all parts?
+            limit = refuting_limit(bars, self.need, self.wanted, boards, self.evaluations(bars))
+            if limit is None:
+                break
+            rows.append(limit[0])
+            least.append(limit[1] * (1 - 1e-7))
+        return proven

@@ -17,6 +17,9 @@ from scanner.placement.items import Floats
 
 _LEAST_STEP = 1e-3
 _MOST_LIMITS = 25
+# A set of boards is refuted where its worth falls below what is wanted; steps aim this far below.
+_WELL_BELOW = 0.97
+_STEPS_FOR_OTHERS = 15
 _KEPT = 0.9
 # After so many evaluations without a better bound the step is halved.
 _PATIENCE = 12
@@ -30,21 +33,21 @@ class _Descent:
     price: Floats
     along: Floats
     best: float = float("inf")
-    _best_at: tuple[Floats, Floats] | None = None
+    best_at: tuple[Floats, Floats] | None = None
     _way: tuple[Floats, Floats] | None = None
     _step: float = 1.0
     _since: int = 0
 
     def move(self, total: float, slope_price: Floats, slope_along: Floats, goal: float) -> bool:
         """Note what was found here and step on; False where no step is worth it."""
-        if total < self.best - 1e-6 * abs(self.best) or self._best_at is None:
-            self.best, self._best_at = total, (self.price.copy(), self.along.copy())
+        if total < self.best - 1e-6 * abs(self.best) or self.best_at is None:
+            self.best, self.best_at = total, (self.price.copy(), self.along.copy())
             self._since = 0
         else:
             self._since += 1
             if self._since >= _PATIENCE:
                 self._step, self._since, self._way = self._step / 2, 0, None
-                self.price, self.along = (array.copy() for array in self._best_at)
+                self.price, self.along = (array.copy() for array in self.best_at)
         if self.best <= goal + 1e-4 * abs(goal) or self._step < _LEAST_STEP:
             return False
         # Prices stay at or above 0: a slope that points there does not count.
@@ -71,21 +74,69 @@ def lowest_value_bound(
     evaluations: int,
 ) -> float:
     """Return an upper bound on the value placed; ``reached`` is the value of a known layout."""
+    return _descend(lines, value, wanted, reached, evaluations).best
+
+
+def _descend(
+    lines: Sequence[tuple[Lines, Lines]],
+    value: Floats,
+    wanted: Floats,
+    goal: float,
+    evaluations: int,
+) -> _Descent:
     boards, types = len(lines), len(value)
     at = _Descent(value, np.zeros(types), np.tile(value / 2, (boards, 1)))
     for _ in range(evaluations):
-        total = float(wanted @ at.price)
-        slope_price = wanted.copy()
-        slope_along = np.zeros((boards, types))
-        for b, (along, across) in enumerate(lines):
-            most_along, counts_along = along.most(at.along[b])
-            most_across, counts_across = across.most(value - at.price - at.along[b])
-            total += most_along + most_across
-            slope_price -= counts_across
-            slope_along[b] = counts_along - counts_across
-        if not at.move(total, slope_price, slope_along, reached):
+        worth, slope_along, counts = _worths(lines, value - at.price, at.along)
+        total = float(wanted @ at.price) + float(worth.sum())
+        if not at.move(total, wanted - counts.sum(axis=0), slope_along, goal):
             break
-    return at.best
+    return at
+
+
+def _worths(
+    lines: Sequence[tuple[Lines, Lines]], price: Floats, along: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Return what each board is worth at most, how that changes with its share, and its copies."""
+    worth = np.zeros(len(lines))
+    slope, counts = np.zeros_like(along), np.zeros_like(along)
+    for b, (lengthwise, crosswise) in enumerate(lines):
+        most_along, copies_along = lengthwise.most(along[b])
+        most_across, counts[b] = crosswise.most(price - along[b])
+        worth[b] = most_along + most_across
+        slope[b] = copies_along - counts[b]
+    return worth, slope, counts
+
+
+def refuting_limit(
+    lines: Sequence[tuple[Lines, Lines]],
+    size: Floats,
+    wanted: Floats,
+    boards: Sequence[int],
+    evaluations: int,
+) -> tuple[Floats, float] | None:
+    """Return a limit (as ``area_limits``) that these boards alone break, or None.
+
+    None says nothing: perhaps they hold all parts, perhaps it is only not proven.
+    """
+    goal = float(wanted @ size)
+    at = _descend([lines[b] for b in boards], size, wanted, _WELL_BELOW * goal, evaluations)
+    if at.best_at is None or at.best >= goal * (1 - 1e-6):
+        return None
+    price = np.maximum(0.0, size - at.best_at[0])
+    along = np.tile(price / 2, (len(lines), 1))
+    along[list(boards)] = at.best_at[1]
+    others = [b for b in range(len(lines)) if b not in boards]
+    for b in others:
+        own = _Descent(size, np.zeros(len(size)), along[b : b + 1].copy())
+        for _ in range(_STEPS_FOR_OTHERS):
+            worth, slope, _ = _worths(lines[b : b + 1], price, own.along)
+            if not own.move(float(worth[0]), np.zeros(len(size)), slope, 0.0):
+                break
+        if own.best_at is not None:
+            along[b] = own.best_at[1][0]
+    worth, _, _ = _worths(lines, price, along)
+    return worth, float(wanted @ price)
 
 
 def area_limits(
@@ -101,22 +152,16 @@ def area_limits(
     Boards that hold all parts have worth enough in every limit. ``size``: of a copy, mm2, where
     the prices begin; ``area`` of each board; ``reached``: the area of a known layout.
     """
-    boards, types = len(lines), len(size)
+    boards = len(lines)
     start = size * float(area.sum()) / max(1.0, float(wanted @ size))
     start = np.minimum(start, 1.6 * size)
     at = _Descent(size, start, np.tile(start / 2, (boards, 1)))
     limits = []
     for _ in range(evaluations):
-        worth = np.zeros(boards)
-        slope_price = -wanted.copy()
-        slope_along = np.zeros((boards, types))
-        for b, (along, across) in enumerate(lines):
-            most_along, counts_along = along.most(at.along[b])
-            most_across, counts_across = across.most(at.price - at.along[b])
-            worth[b] = most_along + most_across
-            if worth[b] > area[b]:
-                slope_price += counts_across
-                slope_along[b] = counts_along - counts_across
+        worth, slope_along, counts = _worths(lines, at.price, at.along)
+        # A board that is worth less than its area stays shut and has no say.
+        slope_along[worth <= area] = 0.0
+        slope_price = counts[worth > area].sum(axis=0) - wanted
         need = float(wanted @ at.price)
         limits.append((worth, need))
         least = need - float(np.maximum(0.0, worth - area).sum())

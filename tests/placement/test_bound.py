@@ -8,12 +8,12 @@ from hypothesis import HealthCheck, given, settings
 
 from scanner.placement import bound
 from scanner.placement.bars import lines_of
-from scanner.placement.lagrange import area_limits, lowest_value_bound
+from scanner.placement.lagrange import area_limits, lowest_value_bound, refuting_limit
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import givings_of, sized
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from tests.instances.tiny import SIX, TINY, Instance
+from tests.instances.tiny import SIX, TINY, Instance, board, part
 from tests.placement.lots import LOTS
 
 RIGHT = 1 - 1e-6
@@ -48,6 +48,25 @@ def test_boards_that_hold_all_parts_keep_every_limit_on_area() -> None:
         wanted = np.array(placed, float)
         for worth, need in area_limits(lines, size, wanted, area, float(area.sum()), 30):
             assert worth.sum() >= need * RIGHT
+
+
+def test_a_limit_that_refutes_two_boards_spares_the_three_that_do() -> None:
+    """Three boards of 300 x 60 hold three parts of 290 x 60, one each; no two of them do."""
+    boards = tuple(board(f"B{n}", 300, 60) for n in range(3))
+    parts = (part("slat", 3, 290, 60),)
+    lines = [lines_of(b, parts, SIX.shop, bound.CELL, 1) for b in boards]
+    limit = refuting_limit(lines, np.array([294.0 * 64.0]), np.array([3.0]), [0, 1], 60)
+    assert limit is not None
+    worth, need = limit
+    assert worth[:2].sum() < need
+    assert worth.sum() >= need * RIGHT
+
+
+def test_boards_that_all_parts_need_are_the_bound_on_area() -> None:
+    boards = tuple(board(f"B{n}", 300, 60) for n in range(4))
+    layout = solve(boards, (part("slat", 3, 290, 60),), SIX.shop, Work(20))
+    assert layout.bound.of == "area"
+    assert layout.bound.gap == pytest.approx(0.0, abs=1e-6)
 
 
 @pytest.mark.slow
