@@ -183,11 +183,13 @@ def _board(
     faces = {1: _face(request.id, 1, first)}
     pictures = {1: first.picture.pixels}
     turned: Turned = "sideways"
+    sapwood = {1: reading.sapwood, 2: ()}
     if 2 in scans:
         second = scans[2]
         names = (first.photos[0], second.photos[0])
         joined = join_faces(reading, second.reading, request.thickness.value_mm, names)
         turned, flaws = joined.turned, joined.flaws
+        sapwood[2] = joined.sapwood_2
         _, _, *extent = second.reading.outline.bounds
         pixels, origin = seen_through(
             second.picture, (extent[0], extent[1]), turned, joined.turn_rad, joined.shift_mm
@@ -211,6 +213,7 @@ def _board(
         widths=reading.widths,
         faces=faces,
         flaws=flaws,
+        sapwood=sapwood if any(sapwood.values()) else None,
         outline_u_mm=max(scan.reading.outline_u_mm for scan in scans.values()),
         quality="rough" if any(scan.quality == "rough" for scan in scans.values()) else "good",
         turned=turned,

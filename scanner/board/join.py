@@ -42,8 +42,8 @@ class JoinedFaces:
         How the board was turned over between the photographs.
     turn_rad, shift_mm
         What the mirrored face 2 was turned (about the origin) and then moved by.
-    outline_2
-        Face 2's outline, seen through the board.
+    outline_2, sapwood_2
+        Face 2's outline and where its sapwood shows, seen through the board.
     flaws
         Flaws of both faces, those that come through as one, named F1, F2 ... along the board.
     doubts
@@ -54,6 +54,7 @@ class JoinedFaces:
     turn_rad: float
     shift_mm: tuple[float, float]
     outline_2: Polygon
+    sapwood_2: tuple[Polygon, ...]
     flaws: tuple[Flaw, ...]
     doubts: tuple[str, ...]
 
@@ -111,7 +112,7 @@ def join_faces(
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
         )
     flaws = _joined_flaws(first.flaws, seen.flaws, thickness_mm)
-    return JoinedFaces(turned, turn, shift, seen.outline, flaws, doubts)
+    return JoinedFaces(turned, turn, shift, seen.outline, seen.sapwood, flaws, doubts)
 
 
 def _refuse_different(first: FaceReading, second: FaceReading, names: tuple[str, str]) -> None:
@@ -157,7 +158,8 @@ def _seen_through(
 def _moved(reading: FaceReading, move: Callable[[Polygon], Polygon]) -> FaceReading:
     """Return a reading with every shape moved."""
     flaws = tuple(replace(flaw, outlines={1: move(flaw.outlines[1])}) for flaw in reading.flaws)
-    return replace(reading, outline=move(reading.outline), flaws=flaws)
+    sapwood = tuple(move(shape) for shape in reading.sapwood)
+    return replace(reading, outline=move(reading.outline), flaws=flaws, sapwood=sapwood)
 
 
 def _edges_onto(first: FaceReading, over: FaceReading) -> tuple[float, tuple[float, float]]:

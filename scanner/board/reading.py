@@ -30,6 +30,7 @@ class FaceReading:
     widths: tuple[Station, ...]
     crook_mm: float
     outline_u_mm: float
+    sapwood: tuple[Polygon, ...] = ()
 
     @property
     def wood(self) -> Polygon:

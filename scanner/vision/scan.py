@@ -23,7 +23,7 @@ from scanner.board.reading import (
 )
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of, union_of
-from scanner.vision.flaws import find_flaws
+from scanner.vision.flaws import SeenWood, see_wood
 from scanner.vision.locate import locate_board
 from scanner.vision.outline import TracedOutline, trace_outline
 from scanner.vision.overlap import matched_points
@@ -89,8 +89,8 @@ def scan_face(
     progress("tracing the outline", 0.6)
     traced = trace_outline(picture, name)
     progress("looking for flaws", 0.7)
-    flaws = find_flaws(picture, traced.outline, traced.wane)
-    reading, moved = _reading(picture, fit, place, traced, flaws)
+    wood = see_wood(picture, traced.outline, traced.wane)
+    reading, moved = _reading(picture, fit, place, traced, wood)
     quality = _quality(reading, name)
     # Seen on a rendered photo: a rule read at half its steps doubled the board (bench-floor).
     alone = [_LONE_RULE] if fit.kind == "plain" and setup.taped is None else []
@@ -176,7 +176,7 @@ def _reading(
     fit: ScaleFit,
     place: FacePlace,
     traced: TracedOutline,
-    flaws: tuple[Flaw, ...],
+    wood: SeenWood,
 ) -> tuple[FaceReading, FacePicture]:
     """Return the measures, and the picture with its origin in the face's own frame."""
     low_x, low_y, _, _ = traced.outline.bounds
@@ -204,13 +204,14 @@ def _reading(
         outline=in_face(outline),
         flaws=tuple(
             replace(flaw, outlines={1: in_face(flaw.outlines[1])})
-            for flaw in (*_as_flaws(traced, picture), *(f for f in flaws))
+            for flaw in (*_as_flaws(traced, picture), *wood.flaws)
         ),
         length=length,
         widths=tuple(stations),
         # The straighter edge tells the crook: the other may carry wane or a saw's wander.
         crook_mm=min(crook_mm(edge) for edge in edges),
         outline_u_mm=picture.u_point_mm,
+        sapwood=tuple(in_face(shape) for shape in wood.sapwood),
     )
     origin = (picture.origin_mm[0] - low_x, picture.origin_mm[1] - low_y)
     return reading, replace(picture, origin_mm=origin)

@@ -147,3 +147,51 @@ def test_wane_that_went_unseen_on_one_face_does_not_move_the_other(turned):
     assert iou(joined.outline_2, waned) > 0.99
     for flaw in joined.flaws:
         assert flaw.outlines[1].centroid.distance(flaw.outlines[2].centroid) < 1.0
+
+
+def end_check(x0: float, x1: float, y: float, wide: float = 1.5) -> Flaw:
+    shape = Polygon([(x0, y - wide), (x1, y - wide), (x1, y + wide), (x0, y + wide)])
+    return Flaw("C", FlawKind.CHECK, {1: shape}, score=0.8, reach_mm=x1 - x0)
+
+
+def test_checks_side_by_side_are_each_joined_with_its_own_other_side():
+    # Two checks 18 mm apart lean by 14 mm between the faces: the nearest is the wrong one.
+    front = reading(FACE, (end_check(2, 90, 60), end_check(2, 80, 78), knot(900, 130)))
+    back = as_turned(
+        FACE, (end_check(2, 70, 74), end_check(2, 60, 92), knot(905, 144)), "end_over_end"
+    )
+    joined = join_faces(front, back, 27.0, NAMES)
+    both = [f for f in joined.flaws if f.kind is FlawKind.SPLIT]
+    steps = [f.outlines[2].centroid.y - f.outlines[1].centroid.y for f in both]
+    assert steps == pytest.approx([14, 14], abs=2)
+    assert sorted(f.reach_mm for f in both) == pytest.approx([78, 88], abs=1)
+
+
+def test_a_knot_that_fell_out_on_the_back_is_one_knot():
+    front = reading(FACE, (knot(700, 60), knot(1300, 120)))
+    fallen = replace(knot(704, 63, 9), kind=FlawKind.HOLE, score=0.6)
+    joined = join_faces(front, as_turned(FACE, (fallen, knot(1304, 122)), "sideways"), 27.0, NAMES)
+    assert [f.kind for f in joined.flaws] == [FlawKind.KNOT, FlawKind.KNOT]
+    assert all(f.is_through for f in joined.flaws)
+
+
+def test_faces_whose_many_knots_never_meet_are_of_two_boards():
+    front = reading(FACE, tuple(knot(x, 60) for x in (200, 600, 1000, 1400)))
+    back = as_turned(FACE, tuple(knot(x, 110) for x in (400, 800, 1200, 1600)), "sideways")
+    with pytest.raises(BoardError, match="none comes through"):
+        join_faces(front, back, 27.0, NAMES)
+
+
+def test_two_knots_that_never_meet_are_a_doubt():
+    front = reading(FACE, (knot(200, 60), knot(600, 60)))
+    back = as_turned(FACE, (knot(1000, 110), knot(1500, 110)), "sideways")
+    joined = join_faces(front, back, 27.0, NAMES)
+    assert any("one board" in doubt for doubt in joined.doubts)
+
+
+def test_sapwood_of_the_back_is_seen_through_the_board():
+    strip = Polygon([(300, 150), (900, 150), (900, 170), (300, 170)])
+    back = as_turned(FACE, (Flaw("S", FlawKind.STAIN, {1: strip}),), "sideways")
+    back = replace(back, flaws=(), sapwood=(back.flaws[0].outlines[1],))
+    (seen,) = join_faces(reading(FACE), back, 27.0, NAMES).sapwood_2
+    assert iou(seen, strip) > 0.9

@@ -1,7 +1,7 @@
 """Finders of possible flaws, one a kind, listed in a plain tuple."""
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
 
@@ -12,6 +12,7 @@ from scanner.vision.flaws.hole import find_holes
 from scanner.vision.flaws.judge import JudgedSpot, judge_spots
 from scanner.vision.flaws.knot import find_knots
 from scanner.vision.flaws.marked import find_marks
+from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import Surface, prepare
 from scanner.vision.flaws.wild_grain import find_wild_grain
 from scanner.vision.picture import FacePicture
@@ -28,13 +29,28 @@ FINDERS: tuple[tuple[str, Finder], ...] = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class SeenWood:
+    """What is seen of one face's wood: possible flaws, and where sapwood shows (face mm)."""
+
+    flaws: tuple[Flaw, ...]
+    sapwood: tuple[Polygon, ...]
+
+
 def find_flaws(
+    face: FacePicture, outline: Polygon, wane: tuple[Polygon, ...] = ()
+) -> tuple[Flaw, ...]:
+    """Return the possible flaws on one face, as `see_wood` finds them."""
+    return see_wood(face, outline, wane).flaws
+
+
+def see_wood(
     face: FacePicture,
     outline: Polygon,
     wane: tuple[Polygon, ...] = (),
     progress: Callable[[str, float], None] | None = None,
-) -> tuple[Flaw, ...]:
-    """Return the possible flaws on one face, in order along it.
+) -> SeenWood:
+    """Return the possible flaws on one face, in order along it, and its sapwood.
 
     Parameters
     ----------
@@ -49,8 +65,8 @@ def find_flaws(
 
     Returns
     -------
-    tuple of Flaw
-        Outlines keyed by 1 in face mm, ids F1, F2 ... along x, all of state ``possible``.
+    SeenWood
+        Outlines of flaws keyed by 1 in face mm, ids F1, F2 ... along x, all of state ``possible``.
     """
     say = progress or (lambda step, share: None)
     say("looking at the wood", 0.0)
@@ -61,4 +77,5 @@ def find_flaws(
         say(f"looking for {name}", number / (len(FINDERS) + 1))
         found.extend(finder(surface, spots))
     found.sort(key=lambda flaw: (flaw.outlines[1].bounds[0], flaw.outlines[1].bounds[1]))
-    return tuple(replace(flaw, id=f"F{n}") for n, flaw in enumerate(found, start=1))
+    flaws = tuple(replace(flaw, id=f"F{n}") for n, flaw in enumerate(found, start=1))
+    return SeenWood(flaws, find_sapwood(surface))
