@@ -81,6 +81,7 @@ class Campaign:
     clock: Clock
     rng: np.random.Generator
     on_best: Callable[[Choice], None] = lambda choice: None
+    start: Choice = field(default_factory=dict)
     best: dict[int, Pattern] = field(default_factory=dict)
     best_value: float = -1.0
     finest: dict[int, Pattern] = field(default_factory=dict)
@@ -146,6 +147,14 @@ class Campaign:
             left = left - choice[board].counts
         self._take(choice)
         self._current = dict(choice)
+        if self.start:
+            for pattern in self.start.values():
+                self.pool.add(pattern)
+            # What lay there before stays unless another layout is worth more.
+            if value_of(self.start, self.pool.value) >= self.best_value * _ALMOST:
+                self.best_value = self.finest_value = -1.0
+            self._take(self.start)
+            self._current = dict(self.best)
 
     def _take(self, choice: Choice) -> None:
         """Note a choice where it is better; the search itself goes by the exact class alone.

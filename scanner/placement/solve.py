@@ -12,7 +12,10 @@ from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
 from scanner.errors import PlacementError
 from scanner.placement.assemble import assemble, placements_of
+from scanner.placement.bars import lines_of
+from scanner.placement.bound import CELL
 from scanner.placement.fewer_boards import FewerBoards
+from scanner.placement.former import former_choice
 from scanner.placement.give import find_sizes
 from scanner.placement.items import value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
@@ -23,7 +26,7 @@ from scanner.placement.patterns import best_pattern
 from scanner.placement.problem import problem_of
 from scanner.placement.search import Campaign, Choice, Clock
 from scanner.placement.set_plan import is_partly_placed, plan_of
-from scanner.placement.sets import refuse_mixed_sets
+from scanner.placement.sets import Manner, MatchedSet, refuse_mixed_sets
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import fixed_sizes, givings_of, sized
 from scanner.placement.spares import with_spares_beside
@@ -45,6 +48,7 @@ class _Task:
     shop: Shop
     seed: int
     kept: tuple[Placement, ...]
+    former: Layout | None
 
 
 def solve(
@@ -66,7 +70,8 @@ def solve(
     stop
         When to end; with ``Work`` the same seed gives the same layout.
     keep
-        A former layout: what is locked or cut stays, what was spoiled is asked for again.
+        A former layout: what is locked or cut stays, what was spoiled is asked for again, and what
+        was only planned stays where nothing is gained by another place.
     on_better
         Called with every better layout (without reasons, offcuts and bound, which take longer).
     progress
@@ -82,7 +87,7 @@ def solve(
     stop.start()
     clock = Clock(_Watched(stop, progress))
     kept = kept_placements(keep, boards, parts)
-    task = _sized(_Task(boards, parts, shop, seed, kept), clock)
+    task = _sized(_Task(boards, parts, shop, seed, kept, keep), clock)
     smallest = sized(parts, {g: g.least_mm for g in givings_of(parts)})
     parts = task.parts
     main = tuple(part for part in parts if not part.filler)
@@ -190,7 +195,7 @@ def _main_search(
     pool.value = np.maximum(pool.value, 1e-6)
     every = Campaign(
         problem, pool, frozenset(range(len(task.boards))), clock, np.random.default_rng(task.seed),
-        tell,
+        tell, former_choice(problem, task.former, task.kept),
     )  # fmt: skip
     goal = float(problem.types.wanted @ pool.value)
     every.advance(2**62, goal)
@@ -268,6 +273,9 @@ def warm_up() -> None:
     face = Face(outline, looked_over=True)
     board = Board("warm", "any", Measured(25, 0), Measured(400, 0), (), {1: face, 2: face})
     parts = (Part("p", 1, 100.0, 20.0, 15.0, Faces.SHOW),)
-    problem = problem_of((board,), parts, [1], Shop())
+    pair = MatchedSet("pair", Manner.BESIDE, parts * 2)
+    problem = problem_of((board,), parts, [1], Shop(), sets=(pair,))
     types = problem.types
+    for lines in lines_of(board, parts, Shop(), CELL, 1):
+        lines.most(types.value[:1])
     best_pattern(problem, 0, types.value, types.wanted, np.random.default_rng(0))

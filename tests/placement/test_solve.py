@@ -252,3 +252,34 @@ def test_narrower_parts_in_a_strip_never_make_a_layout_worse(quantity: int, work
         value = sum(area[p.part] for p in layout.placements)
         found.append((value, -layout.summary.area_opened_mm2 if not layout.unplaced else 0.0))
     assert found[1] >= found[0]
+
+
+def test_a_layout_made_again_is_the_old_one_where_nothing_is_gained() -> None:
+    boards = tuple(board(f"B{n}", 900 + 70 * n, 90 + 9 * n) for n in range(3))
+    parts = tuple(part(f"p{n}", 2, 170 + 61 * n, 31 + 7 * n) for n in range(4))
+    first = solve(boards, parts, TINY_SHOP, Work(60), seed=1)
+    again = solve(boards, parts, TINY_SHOP, Work(3), seed=7, keep=first)
+    assert again.summary.area_opened_mm2 == first.summary.area_opened_mm2
+    assert {(p.part, p.board, p.x_mm, p.y_mm) for p in again.placements} == {
+        (p.part, p.board, p.x_mm, p.y_mm) for p in first.placements
+    }
+
+
+def test_a_flaw_found_later_moves_only_what_lies_on_it() -> None:
+    boards = tuple(board(f"B{n}", 620, 60) for n in range(4))
+    parts = (part("slat", 6, 300, 60),)
+    first = solve(boards, parts, TINY_SHOP, Work(60))
+    assert first.summary.boards_opened == 3
+    (spared,) = {b.id for b in boards} - {p.board for p in first.placements}
+    hit = next(b for b in boards if b.id != spared)
+    found = replace(hit, flaws=(flaw("F1", FlawKind.KNOT, box(500, 20, 540, 40)),))
+    later = tuple(found if b is hit else b for b in boards)
+    again = solve(later, parts, TINY_SHOP, Work(40), seed=5, keep=first)
+    assert validate_layout(again, later, parts, TINY_SHOP) == ()
+    assert again.summary.placed == 6
+
+    def on_others(layout: Layout) -> set[tuple[str, float, float]]:
+        return {(p.board, p.x_mm, p.y_mm) for p in layout.placements if p.board not in
+                (hit.id, spared)}  # fmt: skip
+
+    assert on_others(again) == on_others(first)

@@ -1,0 +1,105 @@
+"""A former layout as the place where a search begins: what still holds of it stays as it lies.
+
+The search goes on from there and only leaves it for something better, so that a layout made again
+is the old one wherever nothing is gained by another.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+import numpy as np
+
+from scanner.placement.clear_ground import Ground
+from scanner.placement.cuts import divided
+from scanner.placement.layout import Layout, Placement
+from scanner.placement.patterns import Pattern, pattern_of
+from scanner.placement.problem import Problem
+
+Place = tuple[int, int, int]
+_SLACK = 0.6
+
+
+def former_choice(
+    problem: Problem, former: Layout | None, kept: Sequence[Placement]
+) -> dict[int, Pattern]:
+    """Return what a former layout planned on each board, as far as it is allowed today.
+
+    What is fixed (``kept``) is no longer part of the problem and left out, and so are copies that
+    nobody wants any more, and parts whose size or ground has changed.
+    """
+    shop = problem.shop
+    if former is None or (former.cut_class, former.kerf_mm) != (shop.cut_class, shop.kerf_mm):
+        return {}
+    by_board: dict[str, list[Placement]] = defaultdict(list)
+    fixed = {(p.part, p.copy) for p in kept}
+    for p in former.placements:
+        if p.state == "planned" and not p.locked and (p.part, p.copy) not in fixed:
+            by_board[p.board].append(p)
+    left = problem.types.wanted.copy()
+    choice = {}
+    for b, ground in enumerate(problem.grounds):
+        places = []
+        for t, x, row in _places(problem, ground, by_board[ground.board.id]):
+            if left[t] > 0 and _is_clear(ground, t, x, row):
+                left[t] -= 1
+                places.append((t, x, row))
+        if places:
+            choice[b] = pattern_of(b, _in_stages(problem, ground, places), len(problem.types))
+    return choice
+
+
+def _places(problem: Problem, ground: Ground, placements: Sequence[Placement]) -> list[Place]:
+    """Return placements as types with their places; sets that lie as they would today as one."""
+    types = problem.types
+    rest: dict[tuple[str, int, int], None] = {}
+    for p in placements:
+        row = (p.y_mm * 10 - ground.y0) / types.row
+        size = types.sizes.get(p.part)
+        is_same = size is not None and (
+            abs(p.length_mm * 10 - size.length) < 1 and abs(p.width_mm * 10 - size.width) < 1
+        )
+        if is_same and abs(row - round(row)) * types.row < _SLACK:
+            rest[p.part, round(p.x_mm * 10), round(row)] = None
+    found = []
+    for n, arrangement in enumerate(ground.arrangements):
+        first = arrangement[0].part.name if arrangement else None
+        for _, x, row in [key for key in rest if key[0] == first]:
+            whole = [(m.part.name, x + m.x, row + m.row) for m in arrangement]
+            if all(key in rest for key in whole):
+                found.append((len(types.parts) + n, x, row))
+                for key in whole:
+                    del rest[key]
+                break
+    index = {part.name: t for t, part in enumerate(types.parts)}
+    found += [(index[name], x, row) for name, x, row in rest if name in index]
+    return found
+
+
+def _is_clear(ground: Ground, t: int, x: int, row: int) -> bool:
+    if not 0 <= row < ground.pointer.shape[1] - 1:
+        return False
+    runs = ground.runs[ground.pointer[t, row] : ground.pointer[t, row + 1]]
+    return bool(np.any((runs[:, 0] <= x) & (x + ground.length[t] <= runs[:, 1])))
+
+
+def _in_stages(
+    problem: Problem, ground: Ground, places: Sequence[Place]
+) -> np.ndarray[tuple[int, ...], np.dtype[np.int32]]:
+    """Return the places with section, strip and the section's ends, as the kernels give them."""
+    row_mm = problem.types.row / 10
+    items = [
+        (
+            n,
+            Placement("", 1, "", x / 10, row * row_mm, ground.length[t] / 10, ground.width[t] / 10),
+        )
+        for n, (t, x, row) in enumerate(places)
+    ]
+    kerf = problem.shop.kerf_mm
+    out = []
+    for s, section in enumerate(divided(items, kerf, along=True)):
+        start = min(places[n][1] for n, _ in section)
+        stop = max(places[n][1] + int(ground.length[places[n][0]]) for n, _ in section)
+        for i, strip in enumerate(divided(section, kerf, along=False)):
+            for n, _ in sorted(strip, key=lambda item: item[1].x_mm):
+                out.append((*places[n], s, i, start, stop))
+    return np.array(out, np.int32)
