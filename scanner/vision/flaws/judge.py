@@ -12,7 +12,7 @@ from scanner.vision.flaws.spots import FEATURES, Spot, find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 # Below this a spot is not worth the user's look: on boards left out of the fit one false candidate
-# in four faces is left here and 78 of 79 knots over 10 mm (tests/bench/fit_flaws.py).
+# in four faces is left here and 114 of 114 knots over 10 mm (tests/bench/fit_flaws.py).
 _LEAST_SCORE = 0.3
 # End paint, chipped corners and end stain crowd at the ends: a spot that touches one must look
 # like a knot more surely.
