@@ -31,6 +31,7 @@ _ROAD, BOARD, CUTS = "road", "board-view", "cut-list"
 # Streamlit drops a page's address on the way to another; the visit remembers its lot.
 _LOT = "lot"
 _CHOOSING = "choosing"
+_FOLLOWED = "road-followed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +100,12 @@ def _draw_head(desk: Desk, view: LotView, here: StepName) -> None:
     )
     wanted = drawn.get("page") or {}
     name = next((step.name for step in steps if step.name == wanted.get("name")), None)
-    # The wish stays in the visit's state: it is followed once.
-    if name is not None and st.session_state.get("road-followed") != wanted.get("n"):
-        st.session_state["road-followed"] = wanted.get("n")
+    # The wish stays in the browser's state: it is followed once, and not when a restarted server
+    # is told of it again.
+    if _FOLLOWED not in st.session_state:
+        st.session_state[_FOLLOWED] = wanted.get("n")
+    if name is not None and wanted.get("n") != st.session_state[_FOLLOWED]:
+        st.session_state[_FOLLOWED] = wanted.get("n")
         if name != here:
             go_to_step(name)
     show_work(desk)

@@ -150,6 +150,14 @@ def test_a_tap_on_the_road_goes_to_the_step_once(sample):
     assert _sent(page.run(), "steps")["here"] == "boards"
 
 
+def test_a_wish_of_an_earlier_visit_is_not_followed(sample, home):
+    # What a browser tells a restarted server: where it once wanted to go.
+    page = AppTest.from_file(str(_MAIN), default_timeout=_PATIENCE_S)
+    page.query_params["lot"] = "demo"
+    page.session_state["road"] = {"page": {"n": "1", "name": "layout"}}
+    assert _sent(page.run(), "steps")["here"] == "flaws"
+
+
 def test_what_was_said_before_the_page_was_left_arrives_from_the_next(sample):
     page = _go(sample, "layout")
     lot = desks.desk_of(sample_lot()).lot
