@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 # Second moment about a flat board of a bow of up to 12 mm at its ends or its middle: a board
 # that bows more is seen to, by anybody.
 SEEN_BOW_SD_MM = 12.0 / math.sqrt(6)
+# Cameras nearer together than this share of their height hardly see the face's height and bow.
+WIDE_SPREAD = 0.35
 _WRONG_SD = 4.0
 # Fewer matches than this share that agree mean that something was moved.
 _FEWEST_AGREEING = 0.5
@@ -135,13 +137,14 @@ def with_taped_length(
 def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
     """Return the fit with face points that several photos show: they fix height and bow.
 
-    ``start_mm`` of each is in the reference frame (y up). Photos that see the bow need no
-    narrow guess of it, and none that leans to one side, so that a bow nobody measured may then be
-    large. Points that disagree with the others by more than 4 sd were matched wrongly and are
-    left out.
+    ``start_mm`` of each is in the reference frame (y up). Photos from different sides see the
+    bow: they need no narrow guess of it, and none that leans to one side, so that a bow nobody
+    measured may then be large. Points that disagree with the others by more than 4 sd were
+    matched wrongly and are left out.
     """
     face = fit.observations.face
-    if fit.setup.warp is None or not fit.setup.bow_known:
+    spread = _spread_of_cameras(fit)
+    if spread > WIDE_SPREAD and (fit.setup.warp is None or not fit.setup.bow_known):
         face = replace(face, crown=(0.0, SEEN_BOW_SD_MM), ends=(0.0, SEEN_BOW_SD_MM))
     first = replace(fit.observations, face=face)
     matched = len(points)
@@ -152,6 +155,12 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
             break
         points = kept
     doubts = (*again.doubts, *_form_doubts(again))
+    if spread <= WIDE_SPREAD:
+        doubts = (
+            *doubts,
+            "all photos of this face were taken from nearly the same place: take one from the "
+            "board's other side, and lengths get surer",
+        )
     if len(kept) < _FEWEST_AGREEING * matched:
         doubts = (
             *doubts,
@@ -159,6 +168,15 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
             "moved between them",
         )
     return replace(again, doubts=doubts)
+
+
+def _spread_of_cameras(fit: ScaleFit) -> float:
+    """Return the widest distance of two cameras' feet, over their height above the face."""
+    photos = range(len(fit.sizes_px))
+    eyes = np.array([fit.solution.model.camera(fit.solution.state, i).centre for i in photos])
+    feet = eyes[:, None, :2] - eyes[None, :, :2]
+    above = eyes[:, 2].mean() - fit.observations.face.thickness_mm
+    return float(np.linalg.norm(feet, axis=2).max() / above)
 
 
 def _form_doubts(fit: ScaleFit) -> tuple[str, ...]:
