@@ -11,6 +11,7 @@ from scanner.app.plan_cuts import plan_cuts
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import PartsListError
 from scanner.placement.stop import Seconds
+from scanner.storage.ticks import copy_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,8 +35,15 @@ def plan_lot(lot: Lot, seconds: float) -> None:
         raise PartsListError("there is no parts list yet", "add one, then place the parts")
     last, ticks = lot.layout(), lot.ticks()
     keep = None
-    if last is not None and ticks.staying:
-        keep = replace(last.layout, placements=ticks.staying, pieces=(), cuts=())
+    if last is not None:
+        # What is only planned comes along: it stays where nothing is gained by another place.
+        staying = {copy_of(tick) for tick in ticks.staying}
+        planned = [
+            p
+            for p in last.layout.placements
+            if p.state == "planned" and not p.locked and copy_of(p) not in staying
+        ]
+        keep = replace(last.layout, placements=(*ticks.staying, *planned), pieces=(), cuts=())
     boards = tuple(without_spoiled(board, ticks.spoiled) for board in boards)
     result = plan_cuts(boards, parts, shop, Seconds(seconds), keep=keep)
     lot.save_layout(result.layout, revision)
