@@ -76,13 +76,27 @@ def look_alike(face, name):
     elif name == "stain":
         blot = np.hypot((face.x - 360) / 90, (face.y - 130) / 30)
         face.darken(np.ones_like(face.x, bool), (1 - 0.25 * np.exp(-(blot**2)))[..., None])
+    elif name == "flecks of shade":
+        for x, y, size in ((200, 90, 22), (330, 130, 30), (480, 100, 16), (600, 140, 40)):
+            away = np.hypot((face.x - x) / 1.3, face.y - y)
+            shade = 1 / (1 + np.exp((away - size) / 2.5))
+            # Lit by the sky alone: darker, and bluer.
+            face.pixels = face.pixels * (1 - shade[..., None] * [0.525, 0.5, 0.46])
+    elif name == "wet patch":
+        away = np.hypot((face.x - 350) / 70, (face.y - 130) / 32)
+        ragged = away + 0.06 * np.sin(5 * np.arctan2(face.y - 130, face.x - 350))
+        wet = 1 / (1 + np.exp((ragged - 1) * 25))
+        face.pixels = face.pixels * (1 - wet[..., None] * [0.26, 0.30, 0.36])
     elif name == "saw marks":
         marks = 1 - 0.12 * (np.sin(2 * np.pi * (face.x + 0.05 * face.y) / 5.5) > 0.6)
         face.darken(face.mask(), cv2.blur(marks, (3, 3))[..., None])
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["pencil line across", "shadow edge", "stain", "saw marks"])
+@pytest.mark.parametrize(
+    "name",
+    ["pencil line across", "shadow edge", "flecks of shade", "wet patch", "stain", "saw marks"],
+)
 @pytest.mark.parametrize("wood", WOODS)
 def test_look_alikes_are_no_knots_and_no_cracks(name, wood):
     face = PaintedFace(wood=WOODS[wood])
