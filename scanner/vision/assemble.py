@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,71 +27,18 @@ from scanner.vision.observations import (
     corner_marks,
 )
 from scanner.vision.references import FREE, rule_reference, strip_references
+from scanner.vision.seen import Seen, SeenMarkers, SeenRule
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from scanner.vision.setup import Setup
+
+__all__ = ["FEWEST_MARKERS", "Seen", "SeenMarkers", "SeenRule", "assemble"]
 
 # Line-fitted corners are better than this; the floor stands for what the lens model cannot say.
 CORNER_SD_PX = 0.3
 FEWEST_MARKERS = 6
 # A board lies within about this much of its reference when nobody typed its length (8 ft).
 USUAL_HALF_BOARD_MM = 1219.0
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SeenMarkers:
-    """Markers of strip and arms in one photo: ids (N,), corners (N, 4, 2) px, sd (N,) px."""
-
-    ids: NDArray[np.int_]
-    corners: Floats
-    sd_px: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SeenRule:
-    """A plain rule in one photo: line points, each measured along one direction.
-
-    Attributes
-    ----------
-    points_mm, signs
-        (N, 2), on the rule: x from its zero end, y across from its axis, as seen from above.
-    pixels, directions
-        (N, 2), where, and the unit vector along which it was measured.
-    sd_px
-        (N,).
-    corners
-        Four px, round the rule from its zero end.
-    length_mm
-        What its graduations say it is, or what was typed.
-    ticks
-        Number of graduations read (0: none).
-    doubts
-        What the photo alone could not settle about it, as sentences for the user.
-    """
-
-    points_mm: Floats
-    signs: Floats
-    pixels: Floats
-    directions: Floats
-    sd_px: Floats
-    corners: Floats
-    length_mm: float
-    width_mm: float
-    ticks: int
-    was_tapped: bool = False
-    doubts: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Seen:
-    """All that was found in one photo, and its lens."""
-
-    name: str
-    lens: LensPrior
-    markers: SeenMarkers | None = None
-    rules: tuple[SeenRule, ...] = ()
 
 
 def marker_marks(photo: int, order: tuple[Piece, ...], seen: SeenMarkers) -> list[Marks]:

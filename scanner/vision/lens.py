@@ -9,8 +9,8 @@ from scanner.vision.observations import LensPrior
 from scanner.vision.profile import evidence_for, taught
 
 if TYPE_CHECKING:
+    from scanner.vision.lens_evidence import LensEvidence
     from scanner.vision.picture import Photo
-    from scanner.vision.profile import LensEvidence
 
 # Phones write the focal length rounded and up to 4 % off (2.3 % as one sd).
 EXIF_FOCAL_SD = 0.023

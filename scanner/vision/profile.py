@@ -6,63 +6,23 @@ is not: the stabiliser moves it from photo to photo, and turning the phone turns
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from scanner.vision.lens_evidence import LensEvidence, Phone
 
 if TYPE_CHECKING:
     from scanner.vision.observations import Floats, LensPrior
     from scanner.vision.picture import Photo
     from scanner.vision.scale_fit import ScaleFit
 
-# log of the focal length as a share of the long side, k1, k2, k3.
-TERMS = 4
 _OF_LENS = (0, 3, 4, 5)
 # Focusing nearer moves the focal length by about this (geometry of the fit, section 5).
 _FOCUS_SD = 0.005
 # No number of scans makes a lens surer than this: the next photo is a little different.
 _LEAST_SD = (_FOCUS_SD, 0.002, 0.002, 0.002)
-
-
-@dataclass(frozen=True, slots=True)
-class Phone:
-    """Which camera: make, model and lens as EXIF has them, 35 mm focal length, long and short."""
-
-    camera: str
-    focal_35_mm: int
-    size_px: tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class LensEvidence:
-    """What one scan (or several) says of a phone's lens, beyond what was known before.
-
-    Attributes
-    ----------
-    precision
-        (4, 4), inverse covariance of the terms; sums over scans.
-    weighted
-        (4,), precision times the terms; sums over scans.
-    photos
-        The photos it comes from (start of their SHA-256): none may teach twice.
-    """
-
-    phone: Phone
-    precision: Floats
-    weighted: Floats
-    scans: int = 1
-    photos: tuple[str, ...] = ()
-
-    def and_(self, other: LensEvidence) -> LensEvidence:
-        """Return both together: independent evidence adds up."""
-        return LensEvidence(
-            self.phone,
-            self.precision + other.precision,
-            self.weighted + other.weighted,
-            self.scans + other.scans,
-            (*self.photos, *other.photos),
-        )
 
 
 def phone_of(photo: Photo) -> Phone | None:

@@ -15,7 +15,7 @@ from scanner.geometry.strip_layout import (
 from scanner.vision.observations import Reference
 
 if TYPE_CHECKING:
-    from scanner.vision.assemble import SeenRule
+    from scanner.vision.seen import SeenRule
     from scanner.vision.setup import RuleSize, Setup
 
 PAPER_MM = 0.1

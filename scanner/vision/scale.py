@@ -6,12 +6,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.errors import PhotoError
-from scanner.vision.assemble import FEWEST_MARKERS, Seen, SeenMarkers, assemble
+from scanner.vision.assemble import FEWEST_MARKERS, assemble
 from scanner.vision.cv import Bytes, grey_of
 from scanner.vision.fit import solve
 from scanner.vision.lens import lens_priors
 from scanner.vision.rule import MEND, find_rules
 from scanner.vision.scale_fit import ScaleFit
+from scanner.vision.seen import Seen, SeenMarkers
 from scanner.vision.strip import find_strip
 from scanner.vision.verdict import doubts_of, refuse_bad, refuse_gap
 

@@ -30,7 +30,7 @@ OUT = Path("out/bench/scale")
 _AT_ONCE = 10
 # What decides the figures: a change of anything else leaves them standing.
 _VISION = ("assemble", "camera", "face_prior", "fit", "lengths", "model", "observations")
-_VISION = (*_VISION, "references", "refit", "residuals", "scale", "scale_fit", "verdict")
+_VISION = (*_VISION, "references", "refit", "residuals", "scale", "scale_fit", "seen", "verdict")
 _BENCH = ("levels", "made_marks", "scenes", "projected")
 _CODE = (
     *(f"scanner/vision/{name}.py" for name in _VISION),
