@@ -6,8 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float32]
-Doubles = NDArray[np.float64]
+from scanner.vision.side import Doubles, Floats, Side
 
 EVIDENCE = (
     "step_thin",
@@ -26,35 +25,40 @@ EVIDENCE = (
     "outside_unlike_deeper",
     "outside_texture",
     "place",
-    "side_foot_step",
+    "foot_step",
+    "step_before_foot",
+    "past_foot_unlike_wood",
+    "past_foot_unlike_floor",
+    "before_foot_unlike_floor",
     "arris_step_inward",
 )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Palette:
-    """A few typical colours of a surface (L, a, b, texture) with their spread."""
+    """A few typical looks of a surface (see `side.LOOKS`) with their spread."""
 
     centres: Doubles
     spreads: Doubles
 
     def distance(self, looks: Floats) -> Floats:
-        """Return how unlike each look (..., 4) is to the nearest typical colour, 0 upward."""
-        best = np.full(looks.shape[:-1], np.inf, dtype=np.float32)
-        for centre, spread in zip(self.centres, self.spreads, strict=True):
-            off = (looks - centre.astype(np.float32)) / spread.astype(np.float32)
-            best = np.minimum(
-                best, np.sqrt(np.einsum("...k,...k->...", off, off) / looks.shape[-1])
-            )
-        return best
+        """Return how unlike each look (..., K) is to the nearest typical colour, 0 upward."""
+        # Squares written out: one product with a matrix serves all typical looks at once.
+        weight = 1.0 / self.spreads**2
+        both = np.vstack([weight.T, -2 * (weight * self.centres).T]).astype(np.float32)
+        flat = looks.reshape(-1, looks.shape[-1])
+        off = np.hstack([flat * flat, flat]) @ both
+        off += (weight * self.centres**2).sum(axis=1).astype(np.float32)
+        best = np.maximum(off.min(axis=1), 0) / looks.shape[-1]
+        return np.asarray(np.sqrt(best).reshape(looks.shape[:-1]), dtype=np.float32)
 
 
 # Spreads below these would make single tones of noise look strange.
-_LEAST_SPREAD = np.array([2.5, 1.2, 1.8, 0.7])
+_LEAST_SPREAD = np.array([2.5, 1.2, 1.8, 0.3, 0.3])
 
 
 def palette_of(looks: Floats, kinds: int = 5, seed: int = 1) -> Palette:
-    """Return the typical looks among samples (N, 4) by k-means."""
+    """Return the typical looks among samples (N, K) by k-means."""
     samples = np.ascontiguousarray(looks.reshape(-1, looks.shape[-1]), dtype=np.float32)
     if len(samples) > 6000:
         samples = samples[:: len(samples) // 6000 + 1]
@@ -71,43 +75,6 @@ def palette_of(looks: Floats, kinds: int = 5, seed: int = 1) -> Palette:
         centres.append(members.mean(axis=0))
         spreads.append(np.maximum(members.std(axis=0) * 1.5, _LEAST_SPREAD))
     return Palette(np.array(centres, dtype=np.float64), np.array(spreads, dtype=np.float64))
-
-
-def looks_of(rgb: NDArray[np.uint8], mm_per_px: float) -> Floats:
-    """Return (H, W, 4): CIELAB and the local unrest of L, as floats."""
-    lab = cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
-    fine = lab[..., 0] - cv2.GaussianBlur(lab[..., 0], (0, 0), 1.2 / mm_per_px)
-    unrest = np.sqrt(cv2.GaussianBlur(fine * fine, (0, 0), 1.5 / mm_per_px))
-    return np.dstack([lab, unrest]).astype(np.float32)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Side:
-    """One side of the board, laid so that rows run outwards and columns along the side.
-
-    Attributes
-    ----------
-    looks
-        (T, S, 4) means over ``step_mm`` along the side.
-    t_mm
-        (T,) how far out each row lies, from the picture's own origin of that side.
-    s_mm
-        (S,) where along the side each column lies.
-    guess_mm
-        Where the arris is expected, t.
-    foot_mm
-        How far out the point below the camera lies, t, or None.
-    side_share
-        Thickness over camera height: how much nearer to that point, as a share of the distance,
-        the foot of the board's side shows than its arris.
-    """
-
-    looks: Floats
-    t_mm: Doubles
-    s_mm: Doubles
-    guess_mm: float
-    foot_mm: float | None = None
-    side_share: float = 0.0
 
 
 def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
@@ -153,19 +120,19 @@ def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
             np.minimum(floor.distance(wide_out), 5.0),
             np.minimum(floor.distance(wide_in), 5.0),
             np.clip(wide[..., 0], -3.0, 3.0),
-            np.clip(np.abs(wide[..., 3]), 0.0, 3.0),
+            np.minimum(_size(wide[..., 3:]), 4.0),
             np.minimum(_size(wide[..., 1:3]), 5.0),
             long_step,
             _most_between(long_step, -far, -near),
             _most_between(long_step, near, far),
             np.minimum(_size((wide_in - deep)[..., :3] / _STEP_SCALE[:3]), 5.0),
             np.minimum(_size((wide_out - deep)[..., :3] / _STEP_SCALE[:3]), 5.0),
-            np.clip(wide_out[..., 3] - deep[..., 3], -4.0, 4.0),
+            np.clip((wide_out - deep)[..., 3:].sum(axis=-1) / 1.2, -4.0, 4.0),
             np.broadcast_to(
                 np.minimum(np.abs(side.t_mm - side.guess_mm) / 20.0, 3.0)[:, None],
                 side.looks.shape[:2],
             ),
-            *_side_steps(side, long_step),
+            *_foot_facts(side, long_step, floor.distance(wide_out), wood.distance(wide_out)),
         ]
     )
     return np.asarray(out, dtype=np.float32)
@@ -173,33 +140,61 @@ def evidence(side: Side, wood: Palette, floor: Palette) -> Floats:
 
 # A side face that shows narrower than this cannot be told from the arris itself.
 _NARROWEST_SIDE_MM = 2.0
+# Sides are not quite square: a step this near to where the camera's place foretells it will do.
+_SIDE_SLACK_MM = 2.0
 
 
-def _side_steps(side: Side, long_step: Floats) -> tuple[Floats, Floats]:
-    """Return the steps that the camera's place foretells, 0 where no side face shows.
+def _foot_facts(
+    side: Side, long_step: Floats, unlike_floor: Floats, unlike_wood: Floats
+) -> tuple[Floats, ...]:
+    """Return what the camera's place foretells, were the arris at each row.
 
-    The first: were the arris at this row, the step where the foot of the board's side would show.
-    The second: were this row the foot of the side, the step where its arris would be.
+    The foot of the board's side then shows at a known row further out (the arris itself where the
+    side is turned away): the step there, the strongest step before it, how unlike wood and floor
+    it looks past it, and how unlike floor before it. Last: were this row the foot of the side, the
+    step where its arris would be.
     """
-    nothing = np.zeros_like(long_step)
-    if side.foot_mm is None or side.side_share <= 0:
-        return nothing, nothing
-    t = side.t_mm
+    t, reach = side.t_mm, side.reach_mm()
     row_mm = float(t[1] - t[0])
-    # Sides are not quite square: a step within 2 mm will do.
-    near = cv2.dilate(long_step, np.ones((2 * round(2.0 / row_mm) + 1, 1), np.uint8))
+    slack = round(_SIDE_SLACK_MM / row_mm)
+    near = cv2.dilate(long_step, np.ones((2 * slack + 1, 1), np.uint8))
+    last = len(t) - 1
+    at = np.arange(len(t))
+    foot = np.minimum(np.round(at + reach / row_mm).astype(int), last)
+    shows = (reach > _NARROWEST_SIDE_MM)[:, None]
+    foot_step = np.where(shows, near[foot], long_step)
+    # Running sums give the mean over the side face, whatever its width.
+    sums = np.vstack([np.zeros_like(unlike_floor[:1]), np.cumsum(unlike_floor, axis=0)])
+    first = np.minimum(at + 1, foot)
+    # Bands look outwards: those whose far end lies before the foot.
+    stop = np.maximum(foot - round(7.0 / row_mm), first)
+    span = np.maximum(stop - first, 1)[:, None]
+    wide = (stop > first)[:, None]
+    before = np.where(wide, (sums[stop] - sums[first]) / span, unlike_floor)
+    between = np.where(shows, _most_before(long_step, at + 2 * slack, foot - 2 * slack), 0)
+    foot_t = side.foot_mm if side.foot_mm is not None else -np.inf
+    arris_t = (t - side.side_share * max(foot_t, 0.0)) / (1 - side.side_share)
+    arris = np.clip(np.round((arris_t - t[0]) / row_mm).astype(int), 0, last)
+    is_foot = (t - arris_t > _NARROWEST_SIDE_MM) & (arris_t >= t[0]) & (t < foot_t)
+    return (
+        foot_step.astype(np.float32),
+        between.astype(np.float32),
+        np.minimum(unlike_wood[foot], 5.0),
+        np.minimum(unlike_floor[foot], 5.0),
+        np.minimum(before, 5.0).astype(np.float32),
+        np.where(is_foot[:, None], near[arris], 0).astype(np.float32),
+    )
 
-    def at(rows_mm: Doubles, shows: NDArray[np.bool_]) -> Floats:
-        rows = np.clip(np.round((rows_mm - t[0]) / row_mm).astype(int), 0, len(t) - 1)
-        there = shows & (rows_mm >= t[0]) & (rows_mm <= t[-1])
-        return np.asarray(np.where(there[:, None], near[rows], 0), dtype=np.float32)
 
-    reach = side.side_share * (side.foot_mm - t)
-    arris = (t - side.side_share * side.foot_mm) / (1 - side.side_share)
-    return at(t + reach, reach > _NARROWEST_SIDE_MM), at(arris, t - arris > _NARROWEST_SIDE_MM)
+def _most_before(values: Floats, first: NDArray[np.intp], stop: NDArray[np.intp]) -> Floats:
+    """Return for each row the largest value in rows first ... stop - 1, 0 where there are none."""
+    out = np.zeros_like(values)
+    for row in np.flatnonzero(stop > first):
+        out[row] = values[first[row] : stop[row]].max(axis=0)
+    return out
 
 
-_STEP_SCALE = np.array([6.0, 2.5, 3.5, 1.5], dtype=np.float32)
+_STEP_SCALE = np.array([6.0, 2.5, 3.5, 0.6, 0.6], dtype=np.float32)
 
 
 def _size(vectors: Floats) -> Floats:
@@ -216,47 +211,3 @@ def _most_between(values: Floats, first: int, last: int) -> Floats:
     most = cv2.dilate(values, np.ones((count, 1), np.uint8))
     shifted[there] = most[rows[there]]
     return shifted
-
-
-def smooth_path(score: Floats, bend: float, most_step: int = 3) -> NDArray[np.intp]:
-    """Return for each column the row of the best path from left to right.
-
-    Parameters
-    ----------
-    score
-        (T, S), high where the path should go.
-    bend
-        Cost of one row of climb per column, squared.
-    most_step
-        Largest climb per column, rows.
-    """
-    rows, columns = score.shape
-    best = score[:, 0].astype(np.float64)
-    came = np.zeros((rows, columns), dtype=np.int8)
-    steps = range(-most_step, most_step + 1)
-    for column in range(1, columns):
-        options = np.full((len(steps), rows), -np.inf)
-        for index, step in enumerate(steps):
-            if step >= 0:
-                options[index, step:] = best[: rows - step] - bend * step * step
-            else:
-                options[index, :step] = best[-step:] - bend * step * step
-        choice = options.argmax(axis=0)
-        came[:, column] = choice - most_step
-        best = options[choice, np.arange(rows)] + score[:, column]
-    path = np.zeros(columns, dtype=np.intp)
-    path[-1] = int(best.argmax())
-    for column in range(columns - 1, 0, -1):
-        path[column - 1] = path[column] - came[path[column], column]
-    return path
-
-
-def sharpen(score: Floats, path: NDArray[np.intp], reach: int = 2) -> Doubles:
-    """Return the path to a part of a row: the centre of a parabola through the score's top."""
-    rows = score.shape[0]
-    at = np.clip(path, 1, rows - 2)
-    columns = np.arange(score.shape[1])
-    low, mid, high = (score[at + step, columns].astype(np.float64) for step in (-1, 0, 1))
-    curve = low - 2 * mid + high
-    shift = np.where(curve < -1e-6, 0.5 * (low - high) / np.minimum(curve, -1e-6), 0.0)
-    return np.asarray(at + np.clip(shift, -1.0, 1.0), dtype=np.float64)

@@ -2,46 +2,27 @@
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 from shapely import contains_xy
 from shapely.geometry import LineString, Polygon
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of
+from scanner.vision.arris_path import sharpen, smooth_path, straightened
 from scanner.vision.edge_model import END, LONG_SIDE, Table, arris_score
-from scanner.vision.edges import (
-    Doubles,
-    Floats,
-    Palette,
-    Side,
-    evidence,
-    looks_of,
-    palette_of,
-    sharpen,
-    smooth_path,
-)
+from scanner.vision.edges import evidence, palette_of
 from scanner.vision.picture import FacePicture
+from scanner.vision.side import Doubles, Floats, Side, Sides, floor_of
 from scanner.vision.wane import wane_beside
 
-# Finer pictures are brought to this scale first: the tracer's bands are a millimetre and more.
-_WORK_MM_PER_PX = 0.5
-_ALONG_STEP_MM = 2.0
-_MARGIN_MM = 60.0
-# How far the arris may lie from where the rough place puts it, inwards and outwards.
-_INWARD_MM = 55.0
 # Ends are followed between the arrises less this, where corners are worn.
 _CORNER_MM = 4.0
 
 # Cost of a row's climb per column, against scores that are logs of odds: an arris is smooth.
-_BEND = 0.6
+_BEND = 0.15
 _LEAST_SCORE = -12.0
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
-
-# Fewer blocks of seen floor than this tell nothing of it.
-_FEWEST_FLOOR = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,8 +61,10 @@ class TracedOutline:
     doubts: tuple[str, ...] = ()
 
 
-def trace_outline(face: FacePicture, name: str) -> TracedOutline:
-    """Return the outline of a board that lies along x with some 60 mm of floor all round.
+def trace_outline(
+    face: FacePicture, name: str, margins_mm: tuple[float, float] = (60.0, 60.0)
+) -> TracedOutline:
+    """Return the outline of a board that lies along x with a margin of floor all round.
 
     Parameters
     ----------
@@ -89,13 +72,15 @@ def trace_outline(face: FacePicture, name: str) -> TracedOutline:
         The flat picture, 0.3 to 1.5 mm per pixel.
     name
         File name, for messages.
+    margins_mm
+        How much floor there is beyond the board's rough place along x and along y.
 
     Raises
     ------
     PhotoError
         The picture shows no board whose sides can be followed.
     """
-    ground = _Ground(face)
+    ground = _Ground(face, margins_mm)
     upper, upper_u = ground.long_side("upper")
     lower, lower_u = ground.long_side("lower")
     gap = lower[:, 1] - upper[:, 1]
@@ -106,93 +91,36 @@ def trace_outline(face: FacePicture, name: str) -> TracedOutline:
         )
     left = ground.end("left", upper, lower)
     right = ground.end("right", upper, lower)
+    upper, lower = (
+        _straightened(edge, u, left, right) for edge, u in ((upper, upper_u), (lower, lower_u))
+    )
     return _joined(ground, upper, lower, left, right, upper_u, lower_u)
 
 
 class _Ground:
-    """The picture at the tracer's scale with what is typical of wood and of floor."""
+    """The picture's four sides with what is typical of wood and of floor."""
 
-    def __init__(self, face: FacePicture) -> None:
-        ratio = _WORK_MM_PER_PX / face.mm_per_px
-        pixels, seen = face.pixels, face.seen
-        self.mm = face.mm_per_px
-        self.origin = face.origin_mm
-        self.foot, self.side_share = face.foot_mm, face.side_share
-        if ratio > 1.3:
-            size = (round(pixels.shape[1] / ratio), round(pixels.shape[0] / ratio))
-            pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
-            seen = cv2.resize(seen.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
-            self.mm = face.mm_per_px * ratio
-            shift = 0.5 * (ratio - 1) * face.mm_per_px
-            self.origin = (face.origin_mm[0] + shift, face.origin_mm[1] + shift)
-        self.looks = looks_of(pixels, self.mm)
-        self.seen = seen
-        self.rows, self.columns = self.looks.shape[:2]
-        margin = min(round(_MARGIN_MM / self.mm), self.rows // 4)
-        self.margin = margin
-        core = self.looks[
-            margin + (self.rows - 2 * margin) // 4 : self.rows
-            - margin
-            - (self.rows - 2 * margin) // 4,
-            2 * margin : self.columns - 2 * margin,
-        ]
-        self.wood = palette_of(core[::3, ::3], kinds=6)
-        self.rim = round(20.0 / self.mm)
+    def __init__(self, face: FacePicture, margins_mm: tuple[float, float]) -> None:
+        self.sides = Sides(face, margins_mm)
+        self.origin = np.asarray(face.origin_mm)
+        self.laid = {name: self.sides.lay(name) for name in ("upper", "lower", "left", "right")}
+        # The floor on the other side is floor too: the own one may lie in the strip's shadow.
+        self.floors = {
+            pair: palette_of(floor_of((self.laid[pair[0]], self.laid[pair[1]])), kinds=8)
+            for pair in (("upper", "lower"), ("left", "right"))
+        }
 
-    def floor(self, strip: Floats, hidden: NDArray[np.bool_]) -> Palette:
-        """Return the floor's palette from the outermost rows of a strip that show floor."""
-        samples = strip[-self.rim :][~hidden[-self.rim :]]
-        if len(samples) < _FEWEST_FLOOR:
-            samples = strip[-self.rim :].reshape(-1, 4)
-        return palette_of(samples[::3], kinds=5)
+    def facts(self, name: str, side: Side) -> Floats:
+        """Return the evidence (T, S, E) along a side or a stretch of it."""
+        wood = palette_of(self.sides.wood(name), kinds=6)
+        floor = next(floor for pair, floor in self.floors.items() if name in pair)
+        return evidence(side, wood, floor)
 
-    def strip(self, side: str, first: int = 0, last: int | None = None) -> Side:
-        """Return one side laid with rows outwards; columns from first to last along it."""
-        blocks, inner, step = self._laid(self.looks, side, first, last)
-        t = (np.arange(blocks.shape[0], dtype=np.float64) + inner) * self.mm
-        s = (first + (np.arange(blocks.shape[1], dtype=np.float64) + 0.5) * step - 0.5) * self.mm
-        guess = (blocks.shape[0] + inner - self.margin) * self.mm
-        return Side(np.ascontiguousarray(blocks), t, s, guess, self._foot(side), self.side_share)
-
-    def _foot(self, side: str) -> float | None:
-        """Return how far out from a side the point below the camera lies, in the side's t."""
-        if self.foot is None:
-            return None
-        x, y = self.foot[0] - self.origin[0], self.foot[1] - self.origin[1]
-        width, height = (self.columns - 1) * self.mm, (self.rows - 1) * self.mm
-        return float({"upper": height - y, "lower": y, "left": width - x, "right": x}[side])
-
-    def hidden(self, side: str, first: int = 0, last: int | None = None) -> NDArray[np.bool_]:
-        """Return where a side as `strip` lays it shows no floor or wood: unseen, or the rule."""
-        seen = self.seen.astype(np.float32)[..., None]
-        return np.asarray(self._laid(seen, side, first, last)[0][..., 0] < 0.5)
-
-    def _laid(
-        self, picture: Floats, side: str, first: int, last: int | None
-    ) -> tuple[Floats, int, int]:
-        """Return a side's block means, its first row, and the columns to a block."""
-        if side in ("left", "right"):
-            picture = picture.transpose(1, 0, 2)
-        if side in ("upper", "left"):
-            picture = picture[::-1]
-        rows = picture.shape[0]
-        inner = rows - self.margin - round(_INWARD_MM / self.mm)
-        inner = max(inner, rows // 2)
-        picture = picture[inner:, first:last]
-        step = max(1, round(_ALONG_STEP_MM / self.mm))
-        count = picture.shape[1] // step
-        kinds = picture.shape[2]
-        blocks = picture[:, : count * step].reshape(picture.shape[0], count, step, kinds)
-        return blocks.mean(axis=2), inner, step
-
-    def traced(
-        self, side: Side, table: Table, hidden: NDArray[np.bool_]
-    ) -> tuple[Doubles, Doubles]:
+    def traced(self, name: str, side: Side, table: Table) -> tuple[Doubles, Doubles]:
         """Return how far out the side's arris lies at each column, and its U, mm."""
-        floor = self.floor(side.looks, hidden)
-        score = arris_score(evidence(side, self.wood, floor), table)
+        score = arris_score(self.facts(name, side), table)
         # No arris lies under the rule or outside the photo.
-        score = np.where(hidden, _LEAST_SCORE + score.max(axis=0), score)
+        score = np.where(side.hidden, _LEAST_SCORE + score.max(axis=0), score)
         score = np.maximum(score - score.max(axis=0), _LEAST_SCORE).astype(np.float32)
         path = smooth_path(score, _BEND)
         rows = sharpen(score, path)
@@ -205,29 +133,42 @@ class _Ground:
 
     def long_side(self, name: str) -> tuple[Doubles, Doubles]:
         """Return points (N, 2) in face mm along one long side, x rising, and their U."""
-        side = self.strip(name)
-        t, u = self.traced(side, LONG_SIDE, self.hidden(name))
-        y = t if name == "lower" else (self.rows - 1) * self.mm - t
-        return np.column_stack([side.s_mm, y]) + np.asarray(self.origin), u
+        side = self.laid[name]
+        t, u = self.traced(name, side, LONG_SIDE)
+        y = t if name == "lower" else self.sides.size_mm[1] - t
+        return np.column_stack([side.s_mm, y]) + self.origin, u
+
+    def end_side(self, name: str, upper: Doubles, lower: Doubles) -> tuple[Side, float, float]:
+        """Return an end's side between the arrises, and the arrises' places along it."""
+        # The long sides are followed past the ends too: take them 20 to 80 mm inside the place.
+        inset = (upper[:, 0] - upper[0, 0]) if name == "left" else (upper[-1, 0] - upper[:, 0])
+        margin = self.sides.margins_mm[0]
+        near = (inset > margin + 20) & (inset < margin + 80)
+        if not near.any():
+            near = np.ones(len(upper), dtype=bool)
+        y0, y1 = (float(np.median(edge[near, 1])) - self.origin[1] for edge in (upper, lower))
+        s = self.laid[name].s_mm
+        stretch = np.flatnonzero((s >= y0 + _CORNER_MM) & (s <= y1 - _CORNER_MM))
+        return self.laid[name].between(int(stretch[0]), int(stretch[-1]) + 1), y0, y1
 
     def end(self, name: str, upper: Doubles, lower: Doubles) -> Doubles:
         """Return the line of one end as two points (x, y), y rising, face mm."""
-        # The long sides are followed past the ends too: take them 20 to 80 mm inside the place.
-        inset = (upper[:, 0] - upper[0, 0]) if name == "left" else (upper[-1, 0] - upper[:, 0])
-        near = (inset > _MARGIN_MM + 20) & (inset < _MARGIN_MM + 80)
-        if not near.any():
-            near = np.ones(len(upper), dtype=bool)
-        y0 = float(np.median(upper[near, 1])) - self.origin[1]
-        y1 = float(np.median(lower[near, 1])) - self.origin[1]
-        first = max(0, round((y0 + _CORNER_MM) / self.mm))
-        last = min(self.rows, round((y1 - _CORNER_MM) / self.mm))
-        side = self.strip(name, first, last)
-        t, _ = self.traced(side, END, self.hidden(name, first, last))
+        side, y0, y1 = self.end_side(name, upper, lower)
+        t, _ = self.traced(name, side, END)
         slope, middle = _robust_line(side.s_mm, t)
         ends_s = np.array([y0, y1])
         ends_t = middle + slope * ends_s
-        x = ends_t if name == "right" else (self.columns - 1) * self.mm - ends_t
-        return np.asarray(np.column_stack([x, ends_s]) + np.asarray(self.origin))
+        x = ends_t if name == "right" else self.sides.size_mm[0] - ends_t
+        return np.asarray(np.column_stack([x, ends_s]) + self.origin)
+
+
+def _straightened(edge: Doubles, u_mm: Doubles, left: Doubles, right: Doubles) -> Doubles:
+    """Return a long side's points, each on its neighbours' line; past the ends nothing counts."""
+    x = edge[:, 0]
+    take = (x >= left[:, 0].mean()) & (x <= right[:, 0].mean())
+    if take.sum() < 3:
+        return edge
+    return np.column_stack([x, straightened(x, edge[:, 1], u_mm / 1.96, take)])
 
 
 def _robust_line(s: Doubles, t: Doubles) -> tuple[float, float]:

@@ -28,7 +28,12 @@ from scanner.vision.locate import locate_board
 from scanner.vision.outline import TracedOutline, trace_outline
 from scanner.vision.overlap import matched_points
 from scanner.vision.picture import FacePicture, FaceScan, Photo
-from scanner.vision.place import MARGIN_MM, along_the_board, place_around
+from scanner.vision.place import (
+    FIRST_END_MARGIN_MM,
+    MARGIN_MM,
+    along_the_board,
+    place_around,
+)
 from scanner.vision.profile import evidence_of
 from scanner.vision.rectify import FacePlace, flatten, ground_place
 from scanner.vision.refit import with_board_ends, with_face_points, with_taped_length
@@ -82,7 +87,7 @@ def scan_face(
     place = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
     first_look = _face_picture(photos, fit, place)
-    traced = trace_outline(first_look, name)
+    traced = trace_outline(first_look, name, (FIRST_END_MARGIN_MM, MARGIN_MM))
     fit, traced, place = _with_board(photos, fit, traced, place)
     place = along_the_board(fit, place, traced)
     picture = _face_picture(photos, fit, place)
@@ -113,7 +118,7 @@ def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePla
     # Not turned, so a shift of its origin puts the picture into the rule frame.
     ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
     board = locate_board(ground, fit.rule_area_mm(), name)
-    return place_around(board.outline, board.angle_rad)
+    return place_around(board.outline, board.angle_rad, FIRST_END_MARGIN_MM)
 
 
 def _face_picture(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> FacePicture:

@@ -72,7 +72,7 @@ def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
     runs = [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
     joined: list[tuple[int, int]] = []
     for run in runs:
-        if joined and run[0] - joined[-1][1] <= 8:
+        if joined and run[0] - joined[-1][1] <= 4:
             joined[-1] = (joined[-1][0], run[1])
         else:
             joined.append(run)

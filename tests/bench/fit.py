@@ -5,7 +5,7 @@ NAME.json (never the seeds that are measured on). The flaws' weights: `tests.ben
 """
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import minimize
 from shapely.geometry import LineString
 
-from scanner.vision.edges import EVIDENCE, evidence
+from scanner.vision.edges import EVIDENCE
 from scanner.vision.outline import _Ground
 from tests.bench.seeing import flattened, on_ground, read_upright, view_around
 from tests.render.truth import Truth
@@ -82,7 +82,7 @@ def fit_edges(folder: Path) -> None:
     rng = np.random.default_rng(0)
     columns: dict[bool, list] = {True: [], False: []}
     for face, outline, _ in faces(folder, rng, jitter_mm=10.0):
-        ground = _Ground(face)
+        ground = _Ground(face, (60.0, 60.0))
         for name in ("upper", "lower", "left", "right"):
             _edge_columns(ground, name, outline, rng, columns[name in ("upper", "lower")])
     for is_long, name in ((True, "LONG_SIDE"), (False, "END")):
@@ -93,11 +93,10 @@ def fit_edges(folder: Path) -> None:
 def _edge_columns(ground, name, outline, rng, out) -> None:
     x0, y0, x1, y1 = outline.bounds
     is_long = name in ("upper", "lower")
-    first = 0 if is_long else max(0, round((y0 + 6) / ground.mm))
-    last = None if is_long else round((y1 - 6) / ground.mm)
-    side = ground.strip(name, first, last)
-    # The rough place takes the side face for wood more often than it cuts into the board.
-    off = rng.uniform(-10, 24) if is_long else rng.uniform(-16, 16)
+    side = ground.laid[name]
+    if not is_long:
+        inside = np.flatnonzero((side.s_mm >= y0 + 6) & (side.s_mm <= y1 - 6))
+        side = side.between(int(inside[0]), int(inside[-1]) + 1)
     true = []
     for s in side.s_mm:
         cut = outline.intersection(
@@ -107,21 +106,21 @@ def _edge_columns(ground, name, outline, rng, out) -> None:
             true.append(np.nan)
             continue
         at = cut.bounds[{"upper": 1, "lower": 3, "left": 0, "right": 2}[name]]
-        extent = (ground.rows if is_long else ground.columns) - 1
-        true.append(at if name in ("lower", "right") else extent * ground.mm - at)
+        extent = ground.sides.size_mm[1 if is_long else 0]
+        true.append(at if name in ("lower", "right") else extent - at)
     if np.isnan(true).all():
         return
-    side = type(side)(
-        side.looks, side.t_mm, side.s_mm, float(np.nanmedian(true)) + off,
-        side.foot_mm, side.side_share,
-    )  # fmt: skip
-    hidden = ground.hidden(name, first, last)
-    facts = evidence(side, ground.wood, ground.floor(side.looks, hidden))
-    for column in range(0, len(true), 10 if is_long else 4):
+    # The rough place takes the side face for wood more often than it cuts into the board.
+    off = rng.uniform(-10, 24) if is_long else rng.uniform(-30, 30)
+    side = replace(side, guess_mm=float(np.nanmedian(true)) + off)
+    facts = ground.facts(name, side)
+    for column in range(0, len(true), 16 if is_long else 5):
         away = np.abs(side.t_mm - true[column])
-        if not np.isnan(true[column]) and away.min() < 1:
-            wish = np.exp(-0.5 * (away / 0.7) ** 2)
-            out.append((facts[:, column], wish / wish.sum()))
+        if np.isnan(true[column]) or away.min() >= 1 or side.hidden[away.argmin(), column]:
+            continue
+        shown = ~side.hidden[:, column]
+        wish = np.exp(-0.5 * (away / 0.7) ** 2)[shown]
+        out.append((facts[shown, column], wish / wish.sum()))
 
 
 def _choice(columns, penalty: float = 3.0) -> Logistic:

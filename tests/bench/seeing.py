@@ -73,6 +73,7 @@ def flattened(
     px = truth.photo.project(space).reshape(rows, columns, 2).astype(np.float32)
     h, w = pixels.shape[:2]
     seen = (px[..., 0] >= 0) & (px[..., 0] <= w - 1) & (px[..., 1] >= 0) & (px[..., 1] <= h - 1)
+    seen &= _before_the_fold(truth, space).reshape(rows, columns)
     flat = cv2.remap(pixels, px[..., 0], px[..., 1], cv2.INTER_LINEAR)
     if rule is not None:
         canvas = np.zeros((rows, columns), np.uint8)
@@ -85,6 +86,17 @@ def flattened(
     return FacePicture(
         flat, mm, (0.0, 0.0), 0.0006, 0.5, seen, (float(foot[0]), float(foot[1])), share
     )
+
+
+def _before_the_fold(truth: Truth, space):
+    """Return which points the lens's polynomial still moves outwards: beyond, it folds back."""
+    seen = space @ np.array(truth.photo.R).T + np.array(truth.photo.t)
+    radius = np.hypot(seen[:, 0], seen[:, 1]) / np.where(seen[:, 2] > 1, seen[:, 2], np.nan)
+    r = np.linspace(0, 4, 4000)
+    k1, k2, k3 = truth.photo.lens[:3]
+    falls = np.diff(r * (1 + k1 * r**2 + k2 * r**4 + k3 * r**6)) <= 0
+    limit = r[int(np.argmax(falls))] if falls.any() else np.inf
+    return radius < limit
 
 
 def ground_view(truth: Truth) -> View:

@@ -46,6 +46,30 @@ def test_a_board_that_runs_out_of_the_picture_is_refused(x, end):
         locate_board(ground.picture(), ground.rule_area, "ash.jpg")
 
 
+def test_a_board_that_ends_a_hand_before_the_frame_is_not_cut_off():
+    ground = PaintedGround()
+    board = ground.board(70, 850, 2300, 170)
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    assert iou(place.outline, board) > 0.88
+
+
+def test_a_seam_in_the_floor_makes_no_second_board():
+    ground = PaintedGround(floor=PLYWOOD)
+    board = ground.board(500, 850, 2300, 170)
+    for y in (200, 420):
+        ground.board(0, y, 3200, 4, colour=(90, 75, 55))
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    assert iou(place.outline, board) > 0.88
+
+
+def test_a_shadow_along_the_rule_makes_no_second_board():
+    ground = PaintedGround()
+    board = ground.board(500, 850, 2300, 170)
+    ground.board(600, 575, 2200, 60, colour=(82, 84, 90))
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    assert iou(place.outline, board) > 0.88
+
+
 def test_an_empty_floor_is_refused():
     ground = PaintedGround()
     with pytest.raises(PhotoError, match="No board found"):
