@@ -31,7 +31,7 @@ _ROAD, BOARD, CUTS = "road", "board-view", "cut-list"
 # Streamlit drops a page's address on the way to another; the visit remembers its lot.
 _LOT = "lot"
 _CHOOSING = "choosing"
-_FOLLOWED = "road-followed"
+_FOLLOWED, _GOING = "road-followed", "going-to"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +68,11 @@ def open_wanted() -> Desk:
 
 def open_page(here: StepName) -> OpenPage:
     """Open the wanted lot and draw what stands above every step."""
+    going = st.session_state.get(_GOING)
+    if going is not None and going[0] != here:
+        # A run that the browser asked for meanwhile came in between.
+        st.switch_page(_view(going[0]), query_params=going[1])
+    st.session_state.pop(_GOING, None)
     try:
         desk = open_wanted()
         # The callback misses an outbox that is the first thing a new visit sees; ids make twice
@@ -121,11 +126,19 @@ def go_to_lot(name: str) -> None:
 
 def go_to_step(name: StepName, **more: str) -> None:
     """Show a step of this visit's lot."""
-    st.switch_page(_VIEWS / f"{name}.py", query_params={"lot": str(st.session_state[_LOT]), **more})
+    address = {"lot": str(st.session_state[_LOT]), **more}
+    # Remembered until it is reached: a timer or a tap may bring another run of this page first.
+    st.session_state[_GOING] = (name, address)
+    st.switch_page(_view(name), query_params=address)
+
+
+def _view(name: str) -> Path:
+    return _VIEWS / f"{name}.py"
 
 
 def leave_lot() -> None:
     """Show where lots are chosen."""
+    st.session_state.pop(_GOING, None)
     st.session_state[_CHOOSING] = True
     st.switch_page(_START)
 

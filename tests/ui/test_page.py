@@ -150,6 +150,14 @@ def test_a_tap_on_the_road_goes_to_the_step_once(sample):
     assert _sent(page.run(), "steps")["here"] == "boards"
 
 
+def test_a_run_that_comes_between_a_tap_and_its_page_does_not_lose_the_tap(sample):
+    # The browser asked for the old page once more before it heard of the new one.
+    sample.session_state["going-to"] = ("layout", {"lot": "demo"})
+    page = sample.run()
+    assert _sent(page, "steps")["here"] == "layout"
+    assert "going-to" not in page.session_state
+
+
 def test_a_wish_of_an_earlier_visit_is_not_followed(sample, home):
     # What a browser tells a restarted server: where it once wanted to go.
     page = AppTest.from_file(str(_MAIN), default_timeout=_PATIENCE_S)
