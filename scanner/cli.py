@@ -256,6 +256,25 @@ def scan(
     _say(f"written: {output / 'board.json'}")
 
 
+@app.command(epilog="Example: bothfaces look scan.png --mm-per-px 0.4 -o found.json")
+def look(
+    picture: Annotated[Path, typer.Argument(help="A face square on: flatbed scan, line camera.")],
+    mm_per_px: Annotated[float, typer.Option("--mm-per-px", help="Millimetres a pixel.")],
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="JSON file to write.")
+    ] = None,
+) -> None:
+    """Find outline and possible flaws on a picture that is already flat, either way up."""
+    from scanner.app.look_at import look_at
+
+    looked = look_at(picture, mm_per_px, output)
+    if output is None:
+        _say(looked.json())
+    else:
+        _say(f"{len(looked.flaws)} possible flaws; what was not found is not proven clear")
+        _say(f"written: {output}")
+
+
 @app.command(
     epilog="Example: bothfaces trust B01/board.json=2440mm B02/board.json=96in"
     " --profile phones.json"

@@ -88,7 +88,7 @@ def _read_exif(picture: Image.Image) -> _Exif:
     return _Exif(focal, size, zoom, " ".join(word for word in words if word), is_empty)
 
 
-def _decode(path: Path, content: bytes) -> tuple[Image.Image, _Exif]:
+def _decode(path: Path, content: bytes, *, is_flat: bool = False) -> tuple[Image.Image, _Exif]:
     mend = "give a JPEG, PNG or HEIC file as the phone made it"
     try:
         with warnings.catch_warnings():
@@ -110,7 +110,7 @@ def _decode(path: Path, content: bytes) -> tuple[Image.Image, _Exif]:
             f"{path.name} has only {width} x {height} pixels, too few to measure on",
             "give the photo as the phone made it, not a preview",
         )
-    if max(width, height) > LONGEST_SHAPE * min(width, height):
+    if not is_flat and max(width, height) > LONGEST_SHAPE * min(width, height):
         raise PhotoError(
             f"{path.name} is a panorama ({width} x {height} pixels), which has no single camera",
             "take one plain photo, or several plain photos along the board",
@@ -170,6 +170,29 @@ def _has_usual_shape(width: int, height: int) -> bool:
     return any(abs(ratio / shape - 1) < 0.01 for shape in USUAL_SHAPES)
 
 
+def _content(path: Path) -> bytes:
+    try:
+        too_large = path.stat().st_size > LARGEST_BYTES
+        content = b"" if too_large else path.read_bytes()
+    except OSError:
+        raise PhotoError(f"{path.name} cannot be read", "name a photo that exists") from None
+    if too_large:
+        raise PhotoError(f"{path.name} is larger than 200 MB", "give a photo, not a film")
+    return content
+
+
+def read_flat_pixels(path: Path) -> NDArray[np.uint8]:
+    """Return (H, W, 3) RGB of a picture that needs no camera: a flatbed scan, a line camera's.
+
+    Raises
+    ------
+    PhotoError
+        Not a picture, half a picture, too small or too large.
+    """
+    picture, _ = _decode(path, _content(path), is_flat=True)
+    return _upright(picture)
+
+
 def read_photo(path: Path) -> Photo:
     """Return a photo turned upright (once) and at full size.
 
@@ -189,13 +212,7 @@ def read_photo(path: Path) -> Photo:
     PhotoError
         Not a picture, half a picture, too small, too large, or a panorama.
     """
-    try:
-        too_large = path.stat().st_size > LARGEST_BYTES
-        content = b"" if too_large else path.read_bytes()
-    except OSError:
-        raise PhotoError(f"{path.name} cannot be read", "name a photo that exists") from None
-    if too_large:
-        raise PhotoError(f"{path.name} is larger than 200 MB", "give a photo, not a film")
+    content = _content(path)
     picture, exif = _decode(path, content)
     pixels = _upright(picture)
     height, width = pixels.shape[:2]

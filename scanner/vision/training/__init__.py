@@ -1,0 +1,1 @@
+"""How the weights of the learned finder are made; nothing here is imported at run time."""

@@ -1,0 +1,231 @@
+"""Train the learned finder's network and export it.
+
+``python -m scanner.vision.training.train FOLDER... -o flaws.onnx --minutes 8`` reads training
+faces (`scanner.vision.training.faces`, and `tests.bench.learn_faces` for rendered ones). With
+``--fold 0 --folds 4`` the boards of that fold are left out and named in ``flaws.json``. Needs torch
+and a GPU; nothing here is imported when the program runs.
+"""
+
+import argparse
+import copy
+import json
+import math
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import torch
+from torch import Tensor
+
+from scanner.vision.flaws.learned_maps import CHANNELS, clear_wood
+from scanner.vision.training.augment import Atlas, draw_batch
+from scanner.vision.training.faces import TrainingFace, read_faces
+from scanner.vision.training.losses import loss_of
+from scanner.vision.training.net import FlawNet, export_onnx
+from scanner.vision.training.targets import WOOD, planes
+
+# How often a crop is drawn round a mark of each kind.
+_GROUPS = {
+    "knot sound": 0.24,
+    "knot loose": 0.22,
+    "check": 0.18,
+    "resin": 0.15,
+    "pith": 0.08,
+    "hole": 0.04,
+    "bark_pocket": 0.03,
+    "stain": 0.03,
+    "other": 0.03,
+}
+_MOST_RATE = 2.5e-3
+_KEPT = 0.999  # of the running mean of the weights, a step
+
+
+def fold_of_boards(faces: Sequence[TrainingFace], folds: int) -> dict[str, int]:
+    """Return the fold of each real board; long boards are dealt out first, so folds are alike."""
+    columns: dict[str, int] = {}
+    for face in faces:
+        if face.source == "real":
+            columns[face.board] = columns.get(face.board, 0) + face.pixels.shape[1]
+    dealt: dict[str, int] = {}
+    filled = [0] * folds
+    for board in sorted(columns, key=lambda b: (-columns[b], b)):
+        fold = int(np.argmin(filled))
+        dealt[board] = fold
+        filled[fold] += columns[board]
+    return dealt
+
+
+def _group(flaw: dict[str, Any]) -> str:
+    kind = str(flaw["kind"])
+    if kind == "knot":
+        return "knot sound" if flaw.get("sound") else "knot loose"
+    same = {"split": "check", "shake": "check", "pitch": "resin", "seam": "other", "wane": "other"}
+    return same.get(kind, kind)
+
+
+def _worse(pixels: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Return the picture after a messenger: smaller, packed hard, and back."""
+    rows, columns = pixels.shape[:2]
+    share = rng.uniform(0.55, 0.95)
+    small = cv2.resize(pixels, None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
+    _, packed = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, int(rng.uniform(35, 75))])
+    again = np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR))
+    return cv2.resize(again, (columns, rows), interpolation=cv2.INTER_CUBIC)
+
+
+def build_atlas(
+    faces: Sequence[TrainingFace], rendered_share: float, device: str, seed: int = 0
+) -> Atlas:
+    """Return all faces with their targets on the device.
+
+    ``rendered_share`` is how much of what is drawn comes from rendered faces.
+    """
+    rng = np.random.default_rng(seed)
+    rows = max(face.pixels.shape[0] for face in faces)
+    rows += -rows % 16
+    whole: dict[str, list[np.ndarray]] = {k: [] for k in ("rgb", "bad", "code", "core", "weight")}
+    start: list[int] = []
+    length: list[int] = []
+    middle: list[float] = []
+    clear: list[np.ndarray] = []
+    anchors: list[tuple[int, float, float]] = []
+    groups: list[tuple[str, str]] = []
+    sources: list[str] = []
+    for number, face in enumerate(faces):
+        made = planes(face)
+        low = (rows - face.pixels.shape[0]) // 2
+        pad = ((low, rows - face.pixels.shape[0] - low), (0, 0))
+        whole["rgb"].append(np.pad(face.pixels, (*pad, (0, 0)), mode="edge"))
+        whole["bad"].append(np.pad(_worse(face.pixels, rng), (*pad, (0, 0)), mode="edge"))
+        for name in ("code", "core", "weight"):
+            whole[name].append(np.pad(getattr(made, name), pad))
+        start.append(sum(length))
+        length.append(face.pixels.shape[1])
+        wood = (made.code & WOOD) > 0
+        middle.append(low + float(np.flatnonzero(wood.any(1)).mean()))
+        clear.append(clear_wood(face.pixels, wood))
+        sources.append(face.source)
+        for flaw in face.flaws:
+            points = np.asarray(flaw.get("polygon") or np.reshape(flaw["box"], (2, 2)))
+            x, y = rng.uniform(points.min(0), points.max(0))
+            anchors.append((number, x, y + low))
+            groups.append((_group(flaw), face.source))
+
+    def joined(name: str) -> Tensor:
+        return torch.from_numpy(np.concatenate(whole[name], axis=1)).to(device)
+
+    shares = {"real": 1.0 - rendered_share, "rendered": rendered_share}
+    counts = {g: groups.count(g) for g in set(groups)}
+    anchor_odds = [_GROUPS[g[0]] * shares[g[1]] / counts[g] for g in groups]
+    metres = {s: sum(n for n, t in zip(length, sources, strict=True) if t == s) for s in shares}
+    face_odds = [shares[s] * n / metres[s] for n, s in zip(length, sources, strict=True)]
+
+    def tensor(values: object) -> Tensor:
+        return torch.as_tensor(np.asarray(values), dtype=torch.float32, device=device)
+
+    return Atlas(
+        rgb=torch.stack([joined(v).permute(2, 0, 1) for v in ("rgb", "bad")]),
+        code=joined("code"),
+        core=joined("core"),
+        weight=joined("weight"),
+        start=tensor(start),
+        length=tensor(length),
+        middle=tensor(middle),
+        clear=tensor(clear),
+        anchors=tensor(anchors),
+        anchor_odds=tensor(anchor_odds),
+        face_odds=tensor(face_odds),
+    )
+
+
+def train(
+    atlas: Atlas, minutes: float, batch_size: int, seed: int, most_steps: int = 10**9
+) -> tuple[FlawNet, list[tuple[int, float]]]:
+    """Return the network (running mean of its weights) and its loss every 100 steps.
+
+    The rate falls along a cosine over the given time, so a slower machine trains fewer steps and
+    still ends calmly.
+    """
+    torch.manual_seed(seed)
+    device = atlas.rgb.device
+    on_gpu = device.type == "cuda"
+    net = FlawNet().to(device, memory_format=torch.channels_last)
+    mean = copy.deepcopy(net).eval()
+    optimiser = torch.optim.AdamW(net.parameters(), lr=1e-4, weight_decay=0.02)
+    begun, told, losses = time.monotonic(), [], []
+    for step in range(most_steps):
+        done = (time.monotonic() - begun) / (60 * minutes)
+        if done >= 1:
+            break
+        warm = min(1.0, (step + 1) / 200)
+        for group in optimiser.param_groups:
+            group["lr"] = _MOST_RATE * warm * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
+        batch = draw_batch(atlas, batch_size)
+        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=on_gpu):
+            logits = net(batch.x.contiguous(memory_format=torch.channels_last))
+        loss = loss_of(logits.float(), batch)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()  # type: ignore[no-untyped-call]
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
+        optimiser.step()
+        _follow(mean, net, min(_KEPT, step / (step + 10.0)))
+        losses.append(loss.detach())
+        if step % 100 == 99:
+            told.append((step + 1, float(torch.stack(losses).mean())))
+            losses.clear()
+            print(
+                f"{time.monotonic() - begun:.0f} s, step {step + 1}: {told[-1][1]:.4f}", flush=True
+            )
+    return mean, told
+
+
+@torch.no_grad()
+def _follow(mean: FlawNet, net: FlawNet, kept: float) -> None:
+    """Move the running mean of the weights and of the normalisation a little towards the net."""
+    theirs, ours = [], []
+    for a, b in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
+        if a.is_floating_point():
+            theirs.append(a)
+            ours.append(b)
+    torch._foreach_lerp_(theirs, ours, 1.0 - kept)
+
+
+def main() -> None:
+    """Train once."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folders", type=Path, nargs="+")
+    parser.add_argument("-o", "--output", type=Path, required=True)
+    parser.add_argument("--minutes", type=float, default=8.0)
+    parser.add_argument("--batch", type=int, default=32)
+    parser.add_argument("--steps", type=int, default=10**9)
+    parser.add_argument("--fold", type=int, default=-1)
+    parser.add_argument("--folds", type=int, default=4)
+    parser.add_argument("--rendered-share", type=float, default=0.2)
+    parser.add_argument("--seed", type=int, default=1)
+    chosen = parser.parse_args()
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    faces = [face for folder in chosen.folders for face in read_faces(folder)]
+    dealt = fold_of_boards(faces, chosen.folds)
+    left_out = sorted(b for b, fold in dealt.items() if fold == chosen.fold)
+    kept = [face for face in faces if face.board not in left_out]
+    atlas = build_atlas(kept, chosen.rendered_share, device, chosen.seed)
+    print(f"{len(kept)} faces, {atlas.code.shape[1]} columns, left out {len(left_out)} boards")
+    net, told = train(atlas, chosen.minutes, chosen.batch, chosen.seed, chosen.steps)
+    export_onnx(net, chosen.output)
+    note = {
+        "left_out": left_out,
+        "losses": told,
+        "seed": chosen.seed,
+        "minutes": chosen.minutes,
+        "faces": len(kept),
+        "rendered_share": chosen.rendered_share,
+        "channels": CHANNELS,
+    }
+    chosen.output.with_suffix(".json").write_text(json.dumps(note), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,95 @@
+"""What the network is taught, painted from marks; training itself needs torch and a GPU."""
+
+import importlib.util
+
+import numpy as np
+import pytest
+
+from scanner.vision.flaws.learned_maps import CHANNELS
+from scanner.vision.training.faces import TrainingFace
+from scanner.vision.training.targets import SOME, WOOD, bit, planes
+
+OUTLINE = np.array([[0.0, 10.0], [299.0, 10.0], [299.0, 109.0], [0.0, 109.0]])
+SQUARE = [[50, 40], [69, 40], [69, 59], [50, 59]]
+
+
+def face(*flaws, source="real", board="b", columns=300):
+    pixels = np.zeros((120, columns, 3), np.uint8)
+    return TrainingFace("f.jpg", board, source, pixels, OUTLINE, tuple(flaws))
+
+
+def says(code, name):
+    return (code & bit(name)) > 0
+
+
+def is_open(code, name):
+    return (code & bit(name, skip=True)) > 0
+
+
+def test_codes_fit_into_what_float32_holds_exactly():
+    assert WOOD + sum(SOME.values()) + sum(bit(n) + bit(n, skip=True) for n in CHANNELS) < 2**24
+
+
+def test_a_loose_knot_is_a_spot_and_loose_and_deepest_in_its_middle():
+    made = planes(face({"kind": "knot", "sound": False, "polygon": SQUARE}))
+    assert says(made.code, "spot").sum() == 400
+    assert says(made.code, "loose").sum() == 400
+    assert not is_open(made.code, "loose")[50, 60]
+    assert is_open(made.code, "loose")[20, 200]
+    assert made.core[50, 60] > 240 > 60 > made.core[40, 60]
+
+
+def test_a_knot_inside_another_keeps_its_own_middle():
+    large = [[20, 20], [99, 20], [99, 99], [20, 99]]
+    made = planes(
+        face(
+            {"kind": "knot", "sound": True, "polygon": SQUARE},
+            {"kind": "knot", "sound": True, "polygon": large},
+        )
+    )
+    assert made.core[50, 60] > 240
+
+
+def test_a_small_knot_weighs_more_a_pixel():
+    small = [[200, 50], [205, 50], [205, 55], [200, 55]]
+    made = planes(
+        face(
+            {"kind": "knot", "sound": True, "polygon": SQUARE},
+            {"kind": "knot", "sound": True, "polygon": small},
+        )
+    )
+    assert made.weight[52, 202] > 2 * made.weight[50, 60]
+
+
+def test_a_box_says_where_a_line_is_not_and_that_it_is_somewhere_inside():
+    made = planes(face({"kind": "check", "sound": None, "box": [100, 50, 199, 59]}))
+    inside = np.zeros(made.code.shape, bool)
+    inside[50:60, 100:200] = True
+    assert not says(made.code, "check").any()
+    assert np.array_equal(is_open(made.code, "check"), inside)
+    assert np.array_equal((made.code & SOME["check"]) > 0, inside)
+
+
+def test_a_lamp_seam_is_wood_without_a_flaw():
+    made = planes(face({"kind": "seam", "sound": None, "polygon": SQUARE}))
+    assert not says(made.code, "check").any()
+    assert not is_open(made.code, "check").any()
+
+
+def test_what_is_left_out_of_scoring_teaches_nothing():
+    made = planes(face({"kind": "other", "sound": None, "polygon": SQUARE}))
+    assert all(is_open(made.code, name)[50, 60] for name in CHANNELS)
+    assert not is_open(made.code, "spot")[50, 200]
+
+
+@pytest.mark.skipif(importlib.util.find_spec("torch") is None, reason="torch is not installed")
+def test_the_boards_of_a_fold_are_whole_and_the_folds_are_alike():
+    from scanner.vision.training.train import fold_of_boards
+
+    faces = [face(board=f"b{n // 2}", columns=100 + 10 * n) for n in range(24)]
+    dealt = fold_of_boards(faces, 4)
+    assert len(dealt) == 12
+    filled = [0] * 4
+    for one in faces:
+        filled[dealt[one.board]] += one.pixels.shape[1]
+    assert max(filled) < 1.4 * min(filled)
