@@ -1,151 +1,99 @@
-"""Find a plain rule: two long parallel edges, two ends, and graduations that can be counted."""
+"""Find a plain rule: a bar whose graduations say which rule it is."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scanner.errors import PhotoError
-from scanner.geometry.lines import Line, fit_line_robustly
-from scanner.vision.assemble import SeenRule
-from scanner.vision.cv import Bytes, Floats, sampled, segments_in, shrunk
-from scanner.vision.rule_band import Band, follow_band
-from scanner.vision.ticks import BELIEVED, Ticks, read_ticks, tick_score, usual_rules_on
+from scanner.vision.cv import Bytes, Floats, shrunk
+from scanner.vision.follow_band import follow_band
+from scanner.vision.rule_bars import bars_in
+from scanner.vision.rule_marks import marks_of_bar, marks_of_graduations
+from scanner.vision.rule_size import USUAL_WIDTH_MM, Verdict, judge, usual_rules
+from scanner.vision.ticks import Ticks, carry_on, quick_evidence, read_ticks
 
 if TYPE_CHECKING:
+    from scanner.vision.rule_band import Band
+    from scanner.vision.seen import SeenRule
     from scanner.vision.setup import Corners, RuleSize, Setup
 
 # Edges are looked for at about this size: graduations closer than a pixel then do not break them.
 WORK_SIDE_PX = 1800
-USUAL_WIDTH_MM = 28.0
-MOST_LINES = 120
-MOST_BANDS = 40
-EDGE_SD_PX = 0.35
-END_SD_PX = 0.9
-# Read to 0.1 px on rendered photos; the rest is what the lens model cannot say.
-TICK_SD_PX = 0.4
-POINTS_PER_EDGE = 12
-# Bands whose graduations are read with care, the most promising first.
-BANDS_READ = 4
-# Score from which another rule's graduations disprove the told one (saw teeth reach 10).
-DISPROVED = 12.0
-# Share of a rule's long graduations that must be read one by one.
-LEAST_TICKS = 0.8
+# Quick evidence from which a bar is read with care (rendered rules reach 200, other bars 90), and
+# from which it is read before any other bar is looked at.
+WORTH_READING, CLEARLY_ONE = 110.0, 170.0
+# Bars that are read with care where none was clear.
+MOST_READ = 4
+NARROWEST_PX = 6.0
+# Share of a rule's graduations that must be seen.
+LEAST_SEEN = 0.5
+# How the steps must be divided where not all of them are seen (ln, `Repeats`): teeth and slats
+# are even too.
+LEAST_HALVING, LEAST_TENTHS = 0.7, 1.5
+# How far a bar's end may be from where the first or last line puts it, in steps.
+_AT_END = 0.4
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
     "pixel, and take the photo again, or tap its four corners"
 )
 
 
-def _long_lines(grey: Bytes) -> list[tuple[Floats, Floats, float]]:
-    """Return long straight edges: start, stop (2,), and the length that is really seen.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Read:
+    """A bar with graduations, what they are taken for, and where the bar may end, px."""
 
-    All segments run with the dark side on the same hand, so that the two edges of a bar run
-    against each other.
-    """
-    segments = segments_in(grey)
-    steps = segments[:, 2:] - segments[:, :2]
-    lengths = np.linalg.norm(steps, axis=1)
-    segments, steps, lengths = segments[lengths > 10], steps[lengths > 10], lengths[lengths > 10]
-    order = np.argsort(-lengths)[:1500]
-    segments, lengths = segments[order], lengths[order]
-    directions = steps[order] / lengths[:, None]
-    used = np.zeros(len(segments), dtype=bool)
-    lines = []
-    for seed in range(min(len(segments), 700)):
-        if used[seed]:
-            continue
-        normal = np.array([-directions[seed, 1], directions[seed, 0]])
-        start = segments[seed, :2]
-        middles = (segments[:, :2] + segments[:, 2:]) / 2
-        away = np.abs((middles - start) @ normal)
-        along = np.abs((middles - start) @ directions[seed])
-        # A lens bends a long edge, and a short seed points a little aside.
-        near = away < 1.5 + 0.006 * along
-        near &= directions @ directions[seed] > math.cos(math.radians(3))
-        points = segments[near].reshape(-1, 2)
-        line, _ = fit_line_robustly(points, 1.0)
-        used[seed] = True
-        if line.direction @ directions[seed] < 0:
-            line = Line(line.point, -line.direction)
-        used |= near & (np.abs(line.distances(middles)) < 1.5)
-        reach = line.along(points)
-        ends = line.point + np.outer([reach.min(), reach.max()], line.direction)
-        lines.append((ends[0], ends[1], float(lengths[near].sum())))
-    lines.sort(key=lambda one: -one[2])
-    return lines[:MOST_LINES]
+    band: Band
+    ticks: Ticks
+    verdict: Verdict
+    ends: tuple[tuple[Floats, Floats], ...]
 
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing more needs to be looked at."""
+        return self.verdict.is_whole and self.verdict.is_decisive
 
-def _bars(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
-    """Return middle lines (start, stop) and widths of bars, the clearest first, work px.
+    @property
+    def is_divided(self) -> bool:
+        """Whether its steps are divided as a rule's are."""
+        repeats = self.ticks.repeats
+        return repeats.halving >= LEAST_HALVING or repeats.tenths >= LEAST_TENTHS
 
-    Each long line is taken as one edge; the other one is where the mean profile across it steps
-    back, on either side. So one well seen edge is enough.
-    """
-    found = []
-    # Once more at half size: where graduations break the edge, a coarser look joins it.
-    half = shrunk(grey, 2)
-    coarse = [(2 * a + 0.5, 2 * b + 0.5, 2 * seen) for a, b, seen in _long_lines(half)]
-    for start, stop, seen in _long_lines(grey) + coarse:
-        step = stop - start
-        length = float(np.linalg.norm(step))
-        direction = step / length
-        normal = np.array([-direction[1], direction[0]])
-        most = min(length * 3.0 / aspect, 0.12 * max(grey.shape))
-        reach = np.arange(-most - 6, most + 6.01, 1.0)
-        share = np.linspace(0.05, 0.95, 96)
-        points = start + share[:, None, None] * step + reach[None, :, None] * normal
-        # The median over pieces: a knot or a leaf beside the line is not an edge.
-        profile = sampled(grey, points).reshape(12, 8, -1).mean(axis=1)
-        rise = np.median(np.gradient(profile, axis=1), axis=0)
-        own = rise[np.abs(reach) < 2.0]
-        sign = np.sign(own[np.argmax(np.abs(own))])
-        back = np.maximum(0.0, -sign * rise)
-        for side in (-1.0, 1.0):
-            away = side * reach
-            near = (away > max(2.5, length * 0.3 / aspect)) & (away < most)
-            if not near.any():
-                continue
-            peak = int(np.argmax(np.where(near, back, 0.0)))
-            if not near[peak] or back[peak] < 0.4:
-                continue
-            wide = float(away[peak])
-            middle = normal * side * wide / 2
-            clear = min(float(np.abs(own).max()), float(back[peak]))
-            found.append((start + middle, stop + middle, wide, clear * seen))
-    found.sort(key=lambda one: -one[3])
-    return _distinct(found)[:MOST_BANDS]
+    @property
+    def passes(self) -> bool:
+        """Whether this may be the told rule."""
+        if self.verdict.is_whole:
+            return self.verdict.is_decisive or self.is_divided
+        enough = LEAST_SEEN <= self.verdict.reading.seen < 1
+        return enough and self.verdict.is_decisive and self.is_divided
 
+    @property
+    def usual(self) -> list[float]:
+        """Lengths of usual rules that end where this bar and its graduations do, mm."""
+        step_mm = self.verdict.reading.step_mm
+        out: list[float] = []
+        for start, stop in self.ends:
+            low, high = self.number_of(start), self.number_of(stop)
+            first, last = self.ticks.span
+            if abs(first - low - 1) < _AT_END and abs(high - last - 1) < _AT_END:
+                out += usual_rules(high - low, step_mm)
+        return sorted(set(out))
 
-def _distinct(
-    bars: list[tuple[Floats, Floats, float, float]],
-) -> list[tuple[Floats, Floats, float]]:
-    """Return bars without repetitions: the same middle line and about the same width."""
-    kept: list[tuple[Floats, Floats, float]] = []
-    for start, stop, wide, _ in bars:
-        again = False
-        for other_start, other_stop, other_wide in kept:
-            step = other_stop - other_start
-            normal = np.array([-step[1], step[0]]) / np.linalg.norm(step)
-            away = max(abs((start - other_start) @ normal), abs((stop - other_start) @ normal))
-            if away < 0.3 * wide and 0.75 < wide / other_wide < 1.33:
-                again = True
-                break
-        if not again:
-            kept.append((start, stop, wide))
-    return kept
-
-
-def _facing_right(start: Floats, stop: Floats) -> bool:
-    """Return whether a rule runs left to right, or upwards where it stands more than it lies."""
-    step = stop - start
-    return bool(step[0] > 0 if abs(step[0]) >= abs(step[1]) else step[1] < 0)
+    def number_of(self, pixel: Floats) -> float:
+        """Return the number of a place near the bar, px."""
+        step = (self.band.stop - self.band.start) / self.band.length**2
+        return self.ticks.number_at(float((pixel - self.band.start) @ step))
 
 
 def find_rules(
-    name: str, grey: Bytes, setup: Setup, corners: Corners | None = None
+    name: str,
+    grey: Bytes,
+    setup: Setup,
+    corners: Corners | None = None,
+    focal_px: float | None = None,
 ) -> tuple[tuple[SeenRule, ...], ...]:
     """Return what may be the plain rule (and the second one) of a photo, the likeliest first.
 
@@ -160,6 +108,8 @@ def find_rules(
         Brightness, full size.
     corners
         Tapped corners of the first rule, round it from its zero end, or None: look for it.
+    focal_px
+        Of the camera by EXIF, or None.
 
     Raises
     ------
@@ -170,26 +120,30 @@ def find_rules(
     if size is None:
         raise ValueError("find_rules needs the size of a rule in the setup")
     if corners is not None:
-        first = _tapped(name, grey, size, np.array(corners, dtype=np.float64))
+        first = _tapped(name, grey, size, np.array(corners, dtype=np.float64), focal_px)
         return ((first,),)
-    bands = _bands(grey, size)
-    scored = _scored(grey, bands, size)
-    if not scored:
-        likely = sorted(_bands(grey, size, any_size=True), key=lambda band: -band.length)
-        _refuse_other_size(name, grey, likely[:BANDS_READ], size)
+    wanted = 1 if setup.rule2 is None else 2
+    read = _read_bars(grey, size, wanted, focal_px)
+    fitting = sorted((one for one in read if one.passes), key=_likelihood)
+    fitting = [one for one in fitting if one.is_settled] or fitting
+    if not fitting:
+        _refuse_other_size(name, read, size)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
-    if scored[0][2].has_tail:
-        # Quarter inches of a short rule may pass for centimetres of a longer one with a tail.
-        _refuse_other_size(name, grey, [scored[0][1]], size, scored[0][2].score)
+    if not fitting[0].verdict.is_whole:
+        _refuse_other_size(name, fitting[:1], size)
     if setup.rule2 is None:
-        return tuple((_seen(band, ticks, size),) for _, band, ticks in scored)
-    best = scored[0]
-    others = _scored(grey, bands, setup.rule2, 2)
-    rest = [one for one in others if _apart(one[1], best[1])]
+        return tuple((_seen(one, size),) for one in fitting)
+    best = fitting[0]
+    rest = [one for one in read if _apart(one.band, best.band)]
+    rest = [replace(one, verdict=judge(one.ticks, one.band, setup.rule2, focal_px)) for one in rest]
+    rest = sorted((one for one in rest if one.passes), key=_likelihood)
     if not rest:
         raise PhotoError(f"Only one rule found in {name}, two were announced", MEND)
-    second = _seen(rest[0][1], rest[0][2], setup.rule2)
-    return ((_seen(best[1], best[2], size), second),)
+    return ((_seen(best, size), _seen(rest[0], setup.rule2)),)
+
+
+def _likelihood(one: _Read) -> tuple[bool, float]:
+    return not one.verdict.is_whole, -one.ticks.repeats.evidence
 
 
 def _apart(first: Band, second: Band) -> bool:
@@ -197,131 +151,163 @@ def _apart(first: Band, second: Band) -> bool:
     return float(np.linalg.norm(gap)) > 2 * max(first.width(0.5), second.width(0.5))
 
 
-def _bands(grey: Bytes, size: RuleSize, *, any_size: bool = False) -> list[Band]:
-    """Return bars of the picture whose shape could be the rule's, followed at full size."""
+def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) -> list[_Read]:
+    """Return the bars of a picture that carry graduations."""
     factor = max(1, round(max(grey.shape) / WORK_SIDE_PX))
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
-    bands: list[Band] = []
-    for start, stop, wide in _bars(small, aspect):
+    read: list[_Read] = []
+    waiting: list[tuple[float, list[Band]]] = []
+    for start, stop, wide in bars_in(small, aspect):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
+        if wide * factor < NARROWEST_PX or any(_covers(one.band, ends) for one in read):
+            continue
         if not _facing_right(ends[0], ends[1]):
             ends = ends[::-1]
-        found = follow_band(grey, ends[0], ends[1], wide * factor)
-        bands += [band for band in found if any_size or _fits_shape(band, size)]
-    return bands
-
-
-def _fits_shape(band: Band, size: RuleSize) -> bool:
-    """Return whether length over width can be the rule's, seen at up to 65 degrees."""
-    seen = band.length / band.width(0.5)
-    if size.width_mm is None:
-        return size.length_mm / 70.0 < seen < 2.5 * size.length_mm / 12.0
-    aspect = size.length_mm / size.width_mm
-    return 0.42 * aspect < seen < 2.4 * aspect
-
-
-def _scored(
-    grey: Bytes, bands: list[Band], size: RuleSize, wanted: int = 1
-) -> list[tuple[float, Band, Ticks]]:
-    """Return the bands on which the rule's graduations show, the clearest first."""
-    quick = sorted(bands, key=lambda band: -tick_score(grey, band, size.length_mm))
-    out = []
-    for band in quick[:BANDS_READ]:
-        ticks = read_ticks(grey, band, size.length_mm)
-        # Boards and gaps between them are bars too: only graduations tell a rule.
-        enough = LEAST_TICKS * size.length_mm / ticks.step_mm
-        if ticks.score < BELIEVED or len(np.unique(ticks.x_mm)) < enough:
+        bands = follow_band(grey, ends[0], ends[1], wide * factor)
+        bands = [band for band in bands if band.length > 4 * band.width(0.5)]
+        if not bands:
             continue
-        # Ends where graduations begin and end speak for themselves.
-        out.append((ticks.score * (0.7 if ticks.has_tail else 1.0), band, ticks))
-        if not ticks.has_tail and len(out) >= wanted:
-            break
-    out.sort(key=lambda one: -one[0])
-    return out
+        evidence = quick_evidence(grey, bands[0])
+        if evidence < CLEARLY_ONE:
+            waiting.append((evidence, bands))
+            continue
+        one = _read_bar(grey, bands, size, focal_px)
+        read += [one] if one is not None else []
+        if sum(one.is_settled for one in read) >= wanted:
+            return read
+    waiting.sort(key=lambda one: -one[0])
+    for evidence, bands in waiting[:MOST_READ]:
+        if evidence >= WORTH_READING and not any(
+            _covers(one.band, np.array([bands[0].start, bands[0].stop])) for one in read
+        ):
+            one = _read_bar(grey, bands, size, focal_px)
+            read += [one] if one is not None else []
+    return read
 
 
-def _refuse_other_size(
-    name: str, grey: Bytes, bands: list[Band], size: RuleSize, beaten: float = DISPROVED
-) -> None:
-    """Refuse where graduations show that are another usual rule's."""
+def _covers(band: Band, ends: Floats) -> bool:
+    """Return whether a bar between two ends lies along one that is known."""
+    step = (band.stop - band.start) / band.length
+    off = ends - band.start
+    across = np.abs(off @ np.array([step[1], -step[0]]))
+    along = off @ step
+    inside = (along > -0.1 * band.length) & (along < 1.1 * band.length)
+    return bool((across < 0.6 * band.width(0.5)).all() and inside.all())
+
+
+def _facing_right(start: Floats, stop: Floats) -> bool:
+    """Return whether a rule runs left to right, or upwards where it stands more than it lies."""
+    step = stop - start
+    return bool(step[0] > 0 if abs(step[0]) >= abs(step[1]) else step[1] < 0)
+
+
+def _read_bar(
+    grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | None
+) -> _Read | None:
+    """Return the graduations of a bar, from that of its outlines on which most of them lie."""
+    best: _Read | None = None
     for band in bands:
-        others, score = usual_rules_on(grey, band)
-        # Finer graduations of the rule that was told are no disproof.
-        steps = (1.0, 5.0, 10.0, 25.4, *(25.4 / n for n in (2, 4, 8, 10, 16)))
-        own = [size.length_mm / step for step in steps]
-        if score < beaten or any(abs(n / one - 1) < 0.02 for _, n in others for one in own):
+        one = _judged(grey, band, size, focal_px)
+        if one is None:
             continue
-        fitting = " or ".join(f"{length:.0f} mm ({length / 25.4:.1f} in)" for length, _ in others)
+        if best is None or len(one.ticks.numbers) > len(best.ticks.numbers):
+            best = one
+        if best.is_settled:
+            return best
+    if best is None or best.verdict.reading.seen >= 1 or best.usual:
+        return best
+    if not (best.is_divided and best.verdict.is_decisive):
+        return best
+    # Shade, a leaf or a bright floor ends a bar too early: look whether its steps go on.
+    steps = size.length_mm / best.verdict.reading.step_mm
+    before, after = _lacking(grey, best, steps)
+    longer = best.band.extended(before, after)
+    again = carry_on(grey, best.ticks, longer, before, after)
+    if again is None or len(again.numbers) <= len(best.ticks.numbers):
+        return best
+    # It was made longer on the word of the told length alone, so it cannot disprove it.
+    ticks = again.within(math.floor(steps + 1e-3) + 1)
+    ends = tuple((band.start, band.stop) for band in bands)
+    return _Read(longer, ticks, judge(ticks, longer, size, focal_px), ends)
+
+
+def _judged(grey: Bytes, band: Band, size: RuleSize, focal_px: float | None) -> _Read | None:
+    ticks = read_ticks(grey, band)
+    if ticks is None or not ticks.is_believed:
+        return None
+    verdict = judge(ticks, band, size, focal_px)
+    return _Read(band, ticks, verdict, ((band.start, band.stop),))
+
+
+def _lacking(grey: Bytes, one: _Read, steps: float) -> tuple[float, float]:
+    """Return by what shares a bar lacks steps at its start and end, within the picture."""
+    first, last = one.ticks.span
+    lacking = steps - (last - first)
+    at = [one.ticks.number_at(share) for share in (0.0, 0.02, 0.98, 1.0)]
+    by = [lacking * 0.02 / (at[1] - at[0]), lacking * 0.02 / (at[3] - at[2])]
+    size = np.array([grey.shape[1], grey.shape[0]]) - 1
+    step = one.band.stop - one.band.start
+    for side, (end, way) in enumerate(((one.band.start, -step), (one.band.stop, step))):
+        room = np.where(way > 0, (size - end) / np.where(way == 0, 1, way), np.inf)
+        room = np.minimum(room, np.where(way < 0, -end / np.where(way == 0, 1, way), np.inf))
+        by[side] = max(0.0, min(by[side], 0.98 * float(room.min())))
+    return by[0], by[1]
+
+
+def _refuse_other_size(name: str, read: list[_Read], size: RuleSize) -> None:
+    """Refuse where graduations show that are another usual rule's."""
+    for one in read:
+        reading = one.verdict.reading
+        if not (one.verdict.is_decisive or one.is_divided):
+            continue
+        fitting = [length for length in one.usual if abs(length / size.length_mm - 1) > 0.02]
+        if not fitting and not one.verdict.disproves_told:
+            continue
+        told = f"the told {size.length_mm:.0f} mm ({size.length_mm / 25.4:.1f} in)"
+        seen = " or ".join(f"{length:.0f} mm ({length / 25.4:.1f} in)" for length in fitting)
+        count = f"{one.ticks.span[1] - one.ticks.span[0]} {reading.text} and more"
         raise PhotoError(
-            f"The graduations of the rule in {name} fit {fitting}, not the told "
-            f"{size.length_mm:.0f} mm ({size.length_mm / 25.4:.1f} in)",
+            f"The graduations of the rule in {name} fit {seen or count}, not {told}",
             "give the true length of the rule",
         )
 
 
-def _seen(band: Band, ticks: Ticks, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
-    """Return the rule's edges, ends and ticks as measured points."""
-    width = size.width_mm or _width_from_ticks(band, ticks) or USUAL_WIDTH_MM
-    points, signs, pixels, directions, sd = [], [], [], [], []
-    use_ticks = ticks.score >= BELIEVED and len(ticks.pixels) >= 6
-    for side in (-1.0, 1.0):
-        for share in np.linspace(0.02, 0.98, POINTS_PER_EDGE):
-            pixel = band.edge(float(share), side)
-            if pixel is None:
-                continue
-            points.append((ticks.x_of(float(share)), side * width / 2))
-            signs.append((0.0, side))
-            pixels.append(pixel)
-            directions.append(band.up(float(share)))
-            sd.append(EDGE_SD_PX)
-    if not (use_ticks and ticks.has_tail):
-        # Where an end is was read as one line across: it holds for the middle, whichever way
-        # perspective slants that line.
-        for share, x, out in ((0.0, 0.0, -1.0), (1.0, size.length_mm, 1.0)):
-            points.append((x, 0.0))
-            signs.append((out, 0.0))
-            pixels.append(band.centre(share))
-            directions.append(band.along(share))
-            sd.append(END_SD_PX)
-    if use_ticks:
-        read = zip(ticks.x_mm, ticks.heights, ticks.shares, ticks.pixels, strict=True)
-        for x, height, share, pixel in read:
-            points.append((float(x), float(height) * width))
-            signs.append((0.0, 0.0))
-            pixels.append(pixel)
-            directions.append(band.along(float(share)))
-            sd.append(TICK_SD_PX)
-    half = 0.5
-    corners = np.array(
-        [
-            band.centre(share) + side * half * band.width(share) * band.up(share)
-            for share, side in ((0.0, -1.0), (0.0, 1.0), (1.0, 1.0), (1.0, -1.0))
-        ]
+def _seen(one: _Read, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
+    """Return a rule as the fit takes it, with what is doubtful about it."""
+    reading = one.verdict.reading
+    seen = marks_of_graduations(
+        one.band, _from_zero(one, size), reading.step_mm, size, was_tapped=was_tapped
     )
-    return SeenRule(
-        points_mm=np.array(points),
-        signs=np.array(signs),
-        pixels=np.array(pixels),
-        directions=np.array(directions),
-        sd_px=np.array(sd),
-        corners=corners,
-        length_mm=size.length_mm,
-        width_mm=width,
-        ticks=len(np.unique(ticks.x_mm)) if use_ticks else 0,
-        was_tapped=was_tapped,
-    )
+    doubts = []
+    if not one.verdict.is_decisive:
+        doubts.append(
+            f"the rule's graduations may be {reading.text} or {one.verdict.second.text}, and "
+            "nothing in the photo decides it: tape the board and give its length"
+        )
+    if not one.verdict.is_whole:
+        doubts.append(
+            f"only {100 * reading.seen:.0f} % of the rule's graduations are seen, so that their "
+            "number does not confirm its length: clear what covers it, or tape the board"
+        )
+    return replace(seen, doubts=tuple(doubts))
 
 
-def _width_from_ticks(band: Band, ticks: Ticks) -> float | None:
-    """Return a guess of an unknown width from the scale along the middle (tilt left out)."""
-    if ticks.score < BELIEVED:
-        return None
-    step = ticks.x_of(0.52) - ticks.x_of(0.48)
-    return float(band.width(0.5) * step / (0.04 * band.length))
+def _from_zero(one: _Read, size: RuleSize) -> Ticks:
+    """Return graduations counted from the rule's own zero, as its ends place it."""
+    first, last = one.ticks.span
+    steps = size.length_mm / one.verdict.reading.step_mm
+    zeros = [one.number_of(start) for start, _ in one.ends]
+    zeros += [one.number_of(stop) - steps for _, stop in one.ends]
+    # The rule reaches over all that was read.
+    possible = range(min(first, math.ceil(last - steps)), first + 1)
+    best = min(possible, key=lambda zero: min(abs(zero - other) for other in zeros))
+    return one.ticks.renumbered(-best)
 
 
-def _tapped(name: str, grey: Bytes, size: RuleSize, corners: Floats) -> SeenRule:
+def _tapped(
+    name: str, grey: Bytes, size: RuleSize, corners: Floats, focal_px: float | None
+) -> SeenRule:
     if corners.shape != (4, 2):
         raise PhotoError(f"{len(corners)} corners were tapped in {name}", "tap all four corners")
     sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
@@ -335,8 +321,11 @@ def _tapped(name: str, grey: Bytes, size: RuleSize, corners: Floats) -> SeenRule
         raise PhotoError(
             f"No rule edges are seen between the tapped corners in {name}", "tap its corners again"
         )
-    read = [(read_ticks(grey, band, size.length_mm), band) for band in bands]
-    ticks, band = max(read, key=lambda one: one[0].score)
-    if ticks.score < BELIEVED:
-        _refuse_other_size(name, grey, [band], size)
-    return _seen(band, ticks, size, was_tapped=True)
+    read = [one for band in bands if (one := _judged(grey, band, size, focal_px)) is not None]
+    if not read:
+        return marks_of_bar(bands[0], size)
+    best = min(read, key=_likelihood)
+    if best.passes:
+        return _seen(best, size, was_tapped=True)
+    _refuse_other_size(name, [best], size)
+    return marks_of_bar(best.band, size)

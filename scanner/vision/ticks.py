@@ -7,361 +7,261 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.cv import Bytes, Floats, sampled
+from scanner.vision.step_map import StepMap
+from scanner.vision.tick_signal import GROUPS, TickSignal, tick_signal
+from scanner.vision.tick_spectrum import NO_REPEATS, Repeats, find_repeats, rough_evidence
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scanner.vision.cv import Bytes, Floats
     from scanner.vision.rule_band import Band
 
-INCH_MM, CM_MM = 25.4, 10.0
-# Rules that are sold (common practice, no source): length, step between long graduations.
-USUAL_RULES = tuple(
-    [(inches * INCH_MM, INCH_MM) for inches in (6, 12, 18, 24, 36, 48, 60, 72)]
-    + [(cm * CM_MM, CM_MM) for cm in (15, 20, 30, 40, 50, 60, 100, 120, 150, 200)]
-)
-# Steel beyond the last line (a hole to hang it by), as a share of its graduated length.
-LONGEST_TAIL = 0.1
-# What leaves or a shadow may hide of its ends.
-SHORTEST_BY = 0.03
-# Score from which graduations are believed: on rendered photos rules reach 9 to 20, other bars
-# (boards, gaps, joints, shadows) stay under 7.
-BELIEVED = 7.5
-# How surely long lines must lead those a third of a step on.
-LEAST_LEAD = 5.0
-# A second edge is read where the first one is believed and it agrees about as well.
-EDGE_BELIEVED = 6.0
-_ROWS = 28
-# Long graduations reach in this many pairs of rows, less one: 0.36 of the width.
-DEEPEST = 4
+# Evidence from which repeats are taken for graduations: on rendered photos rules reach 400 to
+# 1100, boards, joints and shadows stay under 130.
+BELIEVED, _SURE = 180.0, 450.0
+_QUICK_DEPTHS = (3, 6)
+_BINS = 40
+# A line must stand out from its surroundings by this much (in scatters), and by this share of what
+# the rule's lines usually do.
+_LEAST_CONTRAST, _LEAST_SHARE = 0.8, 0.25
+# Of an edge's lines so many are seen where it is graduated like the other; a run ends where
+# fewer than half are (what a missing one costs).
+_LEAST_OF_EDGE, _MISSING = 0.3, 1.0
+# Where a line is looked for about its place, in steps: at first, and once the map is known.
+_REACH, _CLOSE = 0.2, 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ticks:
-    """Graduations along a band.
+    """Graduations along a band, counted from the line at its start (0).
 
     Attributes
     ----------
-    score
-        How clearly the steps of the rule show: Student's t over its lines.
-    heights
-        Where across the bar each was read: -0.5 at the lower edge to 0.5 at the upper one.
-    x_mm, shares, pixels
-        Each graduation read: its place on the rule, its share of the band, (N, 2) px.
-    has_tail
-        The bar is longer than its graduations; its ends say nothing.
+    repeats
+        How clearly they show.
+    numbers, heights, shares, pixels
+        Each graduation read: its number, where across the bar it was read (-0.5 at the lower edge
+        to 0.5 at the upper one), its share of the band, (N, 2) px.
+    steps
+        Which number lies where.
+    lead
+        How surely the longest lines lead all other ones of a step (Student's t, better edge).
+    slant, fan
+        Share of the band that a line is shifted from the lower edge to the upper one: at the
+        middle, and how much more at the end than at the start.
+    is_light
+        Light lines on a dark bar.
     """
 
-    score: float
+    repeats: Repeats
+    numbers: NDArray[np.int_]
     heights: Floats
-    x_mm: Floats
     shares: Floats
     pixels: Floats
-    has_tail: bool
-    foreshortening: float
-    zero: float
-    steps: float
-    step_mm: float
+    steps: StepMap
+    lead: float
+    slant: float
+    fan: float
+    is_light: bool
 
-    def x_of(self, share: float) -> float:
-        """Return the place on the rule, mm, at a share of the band."""
-        q = self.foreshortening
-        flat = share / (share + q * (1 - share))
-        return float((flat - self.zero) * self.steps * self.step_mm)
+    def number_at(self, share: float) -> float:
+        """Return the number, in steps with fractions, at a share of the band."""
+        return float(self.steps.numbers(np.array([share]))[0])
 
+    def share_of(self, number: float, height: float = 0.0) -> float:
+        """Return the share of the band where a line lies, ``height`` across it."""
+        share = float(self.steps.shares(np.array([number]))[0])
+        return share + height * (self.slant + self.fan * (share - 0.5))
 
-def _darkness(grey: Bytes, band: Band) -> Floats:
-    """Return rows of line signal along the band, (rows, columns): high where a dark line is."""
-    columns = int(2 * band.length)
-    values = sampled(grey, band.grid(columns, _ROWS)).astype(np.float64)
-    wide = max(9, columns // 40) | 1
-    kernel = np.ones(wide) / wide
-    padded = np.pad(values, ((0, 0), (wide // 2, wide // 2)), mode="edge")
-    ground = np.array([np.convolve(row, kernel, mode="valid") for row in padded])
-    signal = ground - values
-    # Shadows, hands and holes are not lines: limit what one place can say.
-    scatter = 1.4826 * np.median(np.abs(signal), axis=1, keepdims=True) + 0.5
-    return np.asarray(np.clip(signal / scatter, -4, 4))
+    def renumbered(self, shift: int) -> Ticks:
+        """Return the same graduations with so much added to each number."""
+        return replace(self, numbers=self.numbers + shift, steps=self.steps.moved(shift))
 
-
-def _row_groups(signal: Floats) -> Floats:
-    """Return the signal of lines that reach in from an edge to several depths.
-
-    A graduation starts at the edge: what is dark only further in is a number, and at some depth
-    the long graduations stand alone. So each group takes the least dark row on the way in.
-    """
-    parts = []
-    pairs = signal.reshape(_ROWS // 2, 2, -1).mean(axis=1)
-    for rows in (pairs, pairs[::-1]):
-        # The outermost rows mix with the ground, and with lines too dense to part.
-        parts += list(np.minimum.accumulate(rows[1 : DEEPEST + 1], axis=0))
-    # Many rules carry the same lines on both edges.
-    both = [(parts[i] + parts[i + DEEPEST]) / 2 for i in range(DEEPEST)]
-    return np.array(parts + both)
-
-
-def _row_means(signal: Floats) -> Floats:
-    """Return the plain mean of the same rows as each of `_row_groups`.
-
-    Its lines lie at the middle of the rows, where perspective slants them; the least of several
-    rows has no such middle.
-    """
-    pairs = signal.reshape(_ROWS // 2, 2, -1).mean(axis=1)
-    parts = []
-    for rows in (pairs, pairs[::-1]):
-        parts += [rows[1 : 2 + deep].mean(axis=0) for deep in range(DEEPEST)]
-    both = [(parts[i] + parts[i + DEEPEST]) / 2 for i in range(DEEPEST)]
-    return np.array(parts + both)
-
-
-def _height_of(row: int) -> float:
-    """Return the middle of what a row group spans, across the bar (0.5: upper edge)."""
-    if row >= 2 * DEEPEST:
-        return 0.0
-    deep = (row % DEEPEST + 1) * 2 / _ROWS
-    height = 0.5 - 2 / _ROWS - deep / 2
-    return height if row < DEEPEST else -height
-
-
-@dataclass(frozen=True, slots=True)
-class _Pattern:
-    """Even steps seen in a row group: how clear, how foreshortened, how many over the band.
-
-    A place p (0 to 1, even on the rule) lies at the share q p / (1 - p + q p) of the band.
-    """
-
-    score: float
-    foreshortening: float
-    steps: float
-    offset: float
-    row: int
-
-
-_NO_PATTERN = _Pattern(0.0, 1.0, 1.0, 0.0, 0)
-
-
-def _share_of(place: Floats, q: Floats) -> Floats:
-    return np.asarray(q * place / (1 - place + q * place))
-
-
-def _darker(groups: Floats, step_columns: float) -> Floats:
-    """Return what each place is darker than its surroundings, a step wide."""
-    reach = max(2, round(0.42 * step_columns))
-    lags = np.unique(np.linspace(-reach, reach, 11).astype(int))
-    lags = lags[np.abs(lags) > 0.12 * step_columns]
-    padded = np.pad(groups, ((0, 0), (reach, reach)), mode="edge")
-    size = groups.shape[1]
-    around = np.stack([padded[:, reach + lag : reach + lag + size] for lag in lags])
-    return np.asarray(groups - np.median(around, axis=0))
-
-
-def _lines(darker: Floats, q: Floats, steps: Floats, offset: Floats) -> Floats:
-    """Return the signal at the lines of patterns, (row groups, patterns, lines)."""
-    last = darker.shape[1] - 1
-    count = int(np.floor(steps.min() - 1e-6)) - 1
-    place = offset[:, None] + np.arange(1, count + 1) / steps[:, None]
-    column = np.clip(_share_of(np.clip(place, 0, 1), q[:, None]) * last, 0, last - 1e-6)
-    low = column.astype(np.int_)
-    part = column - low
-    return np.asarray(darker[:, low] * (1 - part) + darker[:, low + 1] * part)
-
-
-def _certainty(lines: Floats) -> float:
-    return float(lines.mean() / (lines.std() + 0.15) * np.sqrt(len(lines)))
-
-
-def _scores(darker: Floats, q: Floats, steps: Floats, offset: Floats) -> Floats:
-    """Return how surely dark lines stand at even steps, (row groups, patterns).
-
-    The mean of what each line is darker than its own surroundings, over the standard error of
-    that mean: Student's t over the lines.
-    """
-    lines = _lines(darker, q, steps, offset)
-    spread = lines.std(axis=2) + 0.15
-    return np.asarray(lines.mean(axis=2) / spread * np.sqrt(lines.shape[2]))
-
-
-def _lead(groups: Floats, pattern: _Pattern, step_columns: float) -> float:
-    """Return how surely the lines of a pattern lead what stands a third of a step on.
-
-    Every third eighth of an inch is a line too, and 5 % from a centimetre.
-    """
-    sharp = _darker(_blurred(groups[[pattern.row]], 0.03 * step_columns), step_columns)
-    one = (np.array([pattern.foreshortening]), np.array([pattern.steps]))
-    third = 1 / 3 / pattern.steps
-    values = [
-        _lines(sharp, *one, np.array([pattern.offset + shift]))[0, 0] for shift in (0.0, third)
-    ]
-    return _certainty(values[0] - values[1])
-
-
-def _blurred(groups: Floats, sd: float) -> Floats:
-    reach = max(1, round(3 * sd))
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / max(sd, 0.3)) ** 2)
-    kernel /= kernel.sum()
-    return np.array([np.convolve(row, kernel, mode="same") for row in groups])
-
-
-def _best_of(
-    groups: Floats, q: Floats, steps: Floats, offset: Floats, rows: list[int] | None = None
-) -> _Pattern:
-    chosen = groups if rows is None else groups[rows]
-    scores = _scores(chosen, q, steps, offset)
-    row, column = np.unravel_index(int(scores.argmax()), scores.shape)
-    where = int(row) if rows is None else rows[int(row)]
-    return _Pattern(
-        float(scores[row, column]),
-        float(q[column]),
-        float(steps[column]),
-        float(offset[column]),
-        where,
-    )
-
-
-def _find_pattern(groups: Floats, band: Band, count: float, *, tails: bool) -> _Pattern:
-    """Return the clearest pattern of so many steps between the bar's ends.
-
-    ``tails``: the bar may be longer than its graduations, at either end.
-    """
-    # Under 4 px a step cannot be told from its neighbour.
-    if count < 5 or band.length / count < 4:
-        return _NO_PATTERN
-    step_columns = groups.shape[1] / count
-    soft = _darker(_blurred(groups, 0.08 * step_columns), step_columns)
-    # Fine enough that the middle of the rule moves by less than an eighth of a step.
-    q = np.exp(np.arange(-0.6, 0.601, min(0.03, 0.4 / count)))
-    if tails:
-        spare = np.arange(-SHORTEST_BY, LONGEST_TAIL, 0.25 / count)
-        place = np.linspace(-0.5, 0.5, 8, endpoint=False)
-        grid = np.meshgrid(q[::2], count * (1 + spare), place, indexing="ij")
-        qs, steps, offsets = (axis.ravel() for axis in grid)
-        offsets = offsets / steps
-    else:
-        qs, steps, offsets = q, np.full(len(q), count), np.zeros(len(q))
-    best = _NO_PATTERN
-    # Both edges together only where one alone is too faint: perspective slants the lines, and
-    # their mean is less sharp.
-    for rows in (list(range(2 * DEEPEST)), list(range(2 * DEEPEST, 3 * DEEPEST))):
-        if best.score >= BELIEVED:
-            break
-        for first in range(0, len(qs), 400):
-            part = slice(first, first + 400)
-            found = _best_of(soft, qs[part], steps[part], offsets[part], rows)
-            best = max(best, found, key=lambda one: one.score)
-    if best.score <= 2.0:
-        return best
-    return _sharpened(groups, best, step_columns)
-
-
-def _sharpened(groups: Floats, pattern: _Pattern, step_columns: float) -> _Pattern:
-    """Return the pattern of the same row group that fits best nearby."""
-    sharp = _darker(_blurred(groups, 0.03 * step_columns), step_columns)
-    best = pattern
-    for width in (1.0, 0.4, 0.15):
-        grid = np.meshgrid(
-            best.foreshortening * np.exp(np.linspace(-0.02, 0.02, 7) * width),
-            best.steps + np.linspace(-0.35, 0.35, 7) * width,
-            best.offset + np.linspace(-0.35, 0.35, 7) * width / best.steps,
-            indexing="ij",
+    def within(self, most: int) -> Ticks:
+        """Return the graduations of the fullest stretch of so many numbers."""
+        starts = np.unique(self.numbers)
+        inside = [(self.numbers >= low) & (self.numbers < low + most) for low in starts]
+        keep = max(inside, key=lambda one: int(one.sum()))
+        return replace(
+            self,
+            numbers=self.numbers[keep],
+            heights=self.heights[keep],
+            shares=self.shares[keep],
+            pixels=self.pixels[keep],
         )
-        qs, steps, offsets = (axis.ravel() for axis in grid)
-        best = _best_of(sharp, qs, steps, offsets, [pattern.row])
-    return best
+
+    @property
+    def is_believed(self) -> bool:
+        """Whether these are graduations at all."""
+        return self.repeats.evidence >= BELIEVED and len(np.unique(self.numbers)) >= 4
+
+    @property
+    def span(self) -> tuple[int, int]:
+        """Numbers of the first and last graduation read."""
+        return int(self.numbers.min()), int(self.numbers.max())
 
 
-def tick_score(grey: Bytes, band: Band, length_mm: float) -> float:
-    """Return quickly about how clearly a rule's graduations show on a band."""
-    groups = _row_groups(_darkness(grey, band))
-    counts = (length_mm / INCH_MM, length_mm / CM_MM)
-    return max(_find_pattern(groups, band, count, tails=False).score for count in counts)
+def quick_evidence(grey: Bytes, band: Band) -> float:
+    """Return quickly about how clearly anything repeats along a band as graduations do."""
+    signal = tick_signal(grey, band, slanted=False, quick=True)
+    return rough_evidence(signal.groups(_QUICK_DEPTHS), band.length)
 
 
-def usual_rules_on(grey: Bytes, band: Band) -> tuple[list[tuple[float, float]], float]:
-    """Return the usual rules that show best on a band, (length mm, steps), and the best score.
+def read_ticks(grey: Bytes, band: Band) -> Ticks | None:
+    """Return the graduations on a band, dark ones or else light ones, or None."""
+    best: tuple[Repeats, TickSignal, bool] | None = None
+    # Shadows and grass can feign a slant, and some rules carry light lines on a dark ground.
+    for slanted, light in ((True, False), (False, False), (True, True)):
+        signal = tick_signal(grey, band, light=light, slanted=slanted)
+        repeats = find_repeats(signal.groups(), band.length)
+        if best is None or repeats.evidence > best[0].evidence:
+            best = (repeats, signal, light)
+        if best[0].evidence > (_SURE if slanted else BELIEVED):
+            break
+    if best is None:
+        return None
+    repeats, signal, is_light = best
+    if repeats == NO_REPEATS:
+        return None
+    steps = StepMap(repeats.foreshortening, (repeats.count, 0.0))
+    # Counted from the bar's start: where it begins with the rule the phase is about nothing.
+    steps = steps.moved(-_phase(signal.groups(), steps)[0])
+    return _read(signal, band, repeats, steps, is_light=is_light)
 
-    Often there are two: half inches of a rule are the inches of one twice as long.
-    """
-    groups = _row_groups(_darkness(grey, band))
-    found = [
-        (length, length / step, _find_pattern(groups, band, length / step, tails=False).score)
-        for length, step in USUAL_RULES
-    ]
-    best = max(score for _, _, score in found)
-    return [(length, count) for length, count, score in found if score >= 0.75 * best], best
+
+def carry_on(grey: Bytes, ticks: Ticks, longer: Band, before: float, after: float) -> Ticks | None:
+    """Return the same graduations on a bar made longer by shares at its start and its end."""
+    signal = tick_signal(grey, longer, light=ticks.is_light)
+    steps = ticks.steps.stretched(before, after)
+    return _read(signal, longer, ticks.repeats, steps, is_light=ticks.is_light)
 
 
-def read_ticks(grey: Bytes, band: Band, length_mm: float) -> Ticks:
-    """Return the graduations of a rule whose length is told, and how well they fit it."""
-    signal = _darkness(grey, band)
-    groups, means = _row_groups(signal), _row_means(signal)
-    rules = [(length_mm, step) for step in (INCH_MM, CM_MM)]
-    patterns = [_find_pattern(groups, band, length / step, tails=False) for length, step in rules]
-    if max(pattern.score for pattern in patterns) < BELIEVED:
-        # A tail is one more freedom, in which finer graduations may pass for long ones.
-        patterns = [
-            _find_pattern(groups, band, length / step, tails=True) for length, step in rules
-        ]
-    patterns = [
-        pattern
-        if pattern.score < BELIEVED
-        or _lead(groups, pattern, groups.shape[1] / pattern.steps) > LEAST_LEAD
-        else _NO_PATTERN
-        for pattern in patterns
-    ]
-    given = int(np.argmax([pattern.score for pattern in patterns]))
-    pattern, step = patterns[given], rules[given][1]
-    has_tail = abs(pattern.steps * step / length_mm - 1) > 0.008
-    at_end = abs(pattern.offset) * pattern.steps < 0.35
-    # The same lines on both edges tell how far the rule leans: its narrow width alone does not.
-    edge = pattern.row % DEEPEST
-    read = []
-    for row in (edge, edge + DEEPEST):
-        own = replace(pattern, row=row)
-        if row != pattern.row:
-            own = _sharpened(groups, own, groups.shape[1] / pattern.steps)
-        if own.score >= EDGE_BELIEVED:
-            read.append((_height_of(row), *_each(groups[row], means[row], band, own, step)))
-    if not read:
-        both = _each(groups[pattern.row], means[pattern.row], band, pattern, step)
-        read.append((_height_of(pattern.row), *both))
-    heights = np.concatenate([np.full(len(one[1]), one[0]) for one in read])
-    x, shares, pixels = (np.concatenate([one[i] for one in read]) for i in (1, 2, 3))
-    return Ticks(
-        score=pattern.score,
-        heights=heights,
-        x_mm=x,
-        shares=shares,
-        pixels=pixels,
-        has_tail=has_tail or not at_end,
-        foreshortening=pattern.foreshortening,
-        zero=pattern.offset,
-        steps=pattern.steps,
-        step_mm=step,
+def _read(
+    signal: TickSignal, band: Band, repeats: Repeats, steps: StepMap, *, is_light: bool
+) -> Ticks | None:
+    """Return every line near where the map says it is, on both edges."""
+    groups = signal.groups()
+    _, chosen, lead = _phase(groups, steps)
+    last = signal.columns - 1
+    # Once more with what the first look taught: the spectrum's map is loose at the far ends.
+    for reach in (_REACH, _REACH, _CLOSE):
+        lines = _each(signal, groups, chosen, steps, reach)
+        if len(lines.numbers) < 4:
+            return None
+        steps, keep = steps.fitted(lines.columns / last, lines.numbers)
+    low, high = _extent(lines, keep)
+    keep &= (lines.numbers >= low) & (lines.numbers <= high)
+    if keep.sum() < 4:
+        return None
+    numbers, columns, heights = lines.numbers[keep], lines.columns[keep], lines.heights[keep]
+    shares = np.array([signal.share(c, h) for c, h in zip(columns, heights, strict=True)])
+    pixels = np.array(
+        [band.place(float(s), float(h)) for s, h in zip(shares, heights, strict=True)]
     )
+    return Ticks(
+        repeats,
+        numbers,
+        heights,
+        shares,
+        pixels.reshape(-1, 2),
+        steps,
+        lead,
+        signal.slant / last,
+        signal.fan / last,
+        is_light,
+    )
+
+
+def _phase(groups: Floats, steps: StepMap) -> tuple[float, list[int], float]:
+    """Return where in a step the longest lines stand, the clearest groups, and their lead.
+
+    The place is -0.5 to 0.5 of a step; the groups are one of each edge.
+    """
+    columns = groups.shape[1]
+    number = steps.numbers(np.arange(columns) / (columns - 1))
+    place = np.floor((number % 1.0) * _BINS).astype(np.int_) % _BINS
+    each = np.maximum(np.bincount(place, minlength=_BINS), 1)
+    total = np.array([np.bincount(place, weights=row, minlength=_BINS) for row in groups]) / each
+    # A line is about a sixteenth of a step wide: three bins.
+    folded = (np.roll(total, 1, axis=1) + total + np.roll(total, -1, axis=1)) / 3
+    count = max(1.0, float(number[-1] - number[0]))
+    noise = groups.std(axis=1) / np.sqrt(count) + 1e-6
+    away = np.abs((np.arange(_BINS)[:, None] - np.arange(_BINS) + _BINS / 2) % _BINS - _BINS / 2)
+    rest = np.where(away[None] > 0.11 * _BINS, folded[:, None, :], -np.inf).max(axis=2)
+    leads = (folded - rest) / noise[:, None]
+    best = int(leads.max(axis=1).argmax())
+    peak = int(leads[best].argmax())
+    chosen = []
+    for side in (0, 1):
+        rows = range(side * GROUPS, (side + 1) * GROUPS)
+        near = [(peak + shift) % _BINS for shift in (-2, -1, 0, 1, 2)]
+        chosen.append(max(rows, key=lambda row: float(leads[row, near].max())))
+    phase = (peak + 0.5) / _BINS
+    return (phase - 1.0 if phase > 0.5 else phase), chosen, float(leads[best, peak])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lines:
+    """Lines seen: number, column (upright) and height of each, (N,)."""
+
+    numbers: NDArray[np.int_]
+    columns: Floats
+    heights: Floats
 
 
 def _each(
-    signal: Floats, mean: Floats, band: Band, pattern: _Pattern, step_mm: float
-) -> tuple[Floats, Floats, Floats]:
-    """Return place, share and pixel of every line near where the pattern says it is."""
-    last = len(signal) - 1
-    q = np.array(pattern.foreshortening)
-    x, shares, pixels = [], [], []
-    for number in range(1, int(pattern.steps) + 1):
-        place = pattern.offset + np.array([number - 0.5, number, number + 0.5]) / pattern.steps
-        if place[1] > 1 - 0.4 / pattern.steps:
-            break  # a line at the very end is the bar's edge
-        before, at, after = _share_of(np.clip(place, 0, 1), q) * last
-        reach = max(2.5, 0.18 * (after - before))
-        low, high = int(max(1, at - reach)), int(min(last - 1, at + reach + 1))
-        peak = low + int(signal[low : high + 1].argmax())
-        if peak in (low, high):
-            continue
-        ground = float(np.median(signal[int(before) : int(after) + 1]))
-        near = np.arange(peak - 2, peak + 3).clip(0, last)
-        weight = np.maximum(mean[near] - mean[near].min(), 0.0)
-        if weight.sum() <= 0 or signal[peak] - ground < 0.5:
-            continue
-        share = float((weight * near).sum() / weight.sum()) / last
-        x.append(number * step_mm)
-        shares.append(share)
-        pixels.append(band.place(share, _height_of(pattern.row)))
-    return np.array(x), np.array(shares), np.array(pixels).reshape(-1, 2)
+    signal: TickSignal,
+    groups: Floats,
+    chosen: list[int],
+    steps: StepMap,
+    reach: float,
+) -> _Lines:
+    """Return every line seen within ``reach`` (steps) of its place, on both edges."""
+    last = signal.columns - 1
+    first, final = steps.numbers(np.array([0.0, 1.0]))
+    numbers, columns, heights = [], [], []
+    for group in chosen:
+        values = groups[group]
+        mean, height = signal.mean_of(group)
+        found: list[tuple[int, float, float]] = []
+        for number in range(int(np.ceil(first)), int(np.floor(final)) + 1):
+            around = number + np.array([-0.5, -reach, 0.0, reach, 0.5])
+            before, low, at, high, after = steps.shares(around) * last
+            if at < 3 or at > last - 3:
+                continue
+            start, stop = int(max(1, min(low, at - 2.5))), int(min(last - 1, max(high, at + 2.5)))
+            peak = start + int(values[start : stop + 1].argmax())
+            ground = float(np.median(values[max(0, int(before)) : int(after) + 1]))
+            contrast = float(values[peak]) - ground
+            near = np.arange(peak - 2, peak + 3).clip(0, last)
+            weight = np.maximum(mean[near] - mean[near].min(), 0.0)
+            if peak in (start, stop) or contrast < _LEAST_CONTRAST or weight.sum() <= 0:
+                continue
+            found.append((number, float((weight * near).sum() / weight.sum()), contrast))
+        least = _LEAST_SHARE * float(np.median([one[2] for one in found])) if found else 0.0
+        found = [one for one in found if one[2] >= least]
+        numbers += [one[0] for one in found]
+        columns += [one[1] for one in found]
+        heights += [height] * len(found)
+    return _Lines(np.array(numbers, dtype=np.int_), np.array(columns), np.array(heights))
+
+
+def _extent(lines: _Lines, keep: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return the first and last number between which lines stand at their places.
+
+    The run in which lines seen, less lines missing, add up to most: a hidden piece is bridged,
+    specks on the floor beyond an end are not.
+    """
+    first, final = int(lines.numbers.min()), int(lines.numbers.max())
+    total = np.zeros(final - first + 1)
+    for height in np.unique(lines.heights):
+        seen = np.zeros(len(total), dtype=bool)
+        seen[lines.numbers[keep & (lines.heights == height)] - first] = True
+        if seen.mean() > _LEAST_OF_EDGE:
+            total += np.where(seen, 1.0, -_MISSING)
+    sums = np.concatenate([[0.0], np.cumsum(total)])
+    lowest = np.minimum.accumulate(sums)
+    high = int((sums - lowest).argmax())
+    low = int(sums[: high + 1].argmin())
+    return first + low, first + high - 1

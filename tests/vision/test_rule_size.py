@@ -1,0 +1,132 @@
+"""Which rule lies there: drawn rules seen square on, told rightly and wrongly."""
+
+import cv2
+import numpy as np
+import pytest
+
+from scanner.board.measured import Measured
+from scanner.errors import PhotoError
+from scanner.vision.follow_band import follow_band
+from scanner.vision.rule import find_rules
+from scanner.vision.rule_size import judge, usual_rules
+from scanner.vision.setup import RuleSize, Setup
+from scanner.vision.ticks import BELIEVED, read_ticks
+from tests.vision.drawn import rule_sheet
+
+INCH = 25.4
+YARD, METRE = 36 * INCH, 1000.0
+# A usual photo shows a millimetre of the floor by 1.3 px.
+SCALE = 1.3
+
+
+def _flat(length_mm, step_mm, width_mm=28.0, cover=None):
+    """Return a drawn rule on a speckled floor, and the ends of its middle line, px."""
+    sheet, _ = rule_sheet(length_mm, width_mm, step_mm)
+    size = (round(length_mm * SCALE), round(width_mm * SCALE))
+    small = cv2.resize(cv2.GaussianBlur(sheet, (0, 0), 1.2), size, interpolation=cv2.INTER_AREA)
+    random = np.random.default_rng(5)
+    floor = cv2.GaussianBlur(random.normal(0, 40, (260, size[0] + 240)), (0, 0), 2) + 110
+    floor[110 : 110 + size[1], 120 : 120 + size[0]] = small
+    if cover is not None:
+        low, high = (120 + round(share * size[0]) for share in cover)
+        floor[:, low:high] = random.normal(70, 12, (260, high - low))
+    picture = np.clip(floor + random.normal(0, 2.5, floor.shape), 0, 255).astype(np.uint8)
+    middle = 110 + size[1] / 2 - 0.5
+    return picture, (np.array([119.5, middle]), np.array([119.5 + size[0], middle]))
+
+
+def _read(picture, ends):
+    band = follow_band(picture, *ends, 28.0 * SCALE)[0]
+    ticks = read_ticks(picture, band)
+    return band, ticks
+
+
+def _find(picture, length_mm):
+    setup = Setup(thickness=Measured(25.0, 1.0), rule=RuleSize(length_mm))
+    return find_rules("drawn.jpg", picture, setup)
+
+
+@pytest.mark.parametrize(("length", "step", "count"), [(YARD, INCH, 36), (METRE, 10.0, 100)])
+def test_the_longest_lines_are_counted_and_not_halves_or_pairs_of_them(length, step, count):
+    _, ticks = _read(*_flat(length, step))
+    assert ticks.repeats.evidence > BELIEVED
+    assert ticks.repeats.count == pytest.approx(count, abs=0.4)
+    # Every line where it was drawn, to a part of a pixel (blur and resizing are the rest).
+    drawn = 119.5 + ticks.numbers * step * SCALE
+    assert np.abs(ticks.pixels[:, 0] - drawn).max() < 0.5
+    assert ticks.span == (1, count - 1)
+
+
+def test_inches_are_told_from_centimetres_of_a_rule_told_in_the_other():
+    band, ticks = _read(*_flat(YARD, INCH))
+    for told in (YARD, METRE):
+        verdict = judge(ticks, band, RuleSize(told))
+        assert verdict.reading.step_mm == INCH
+        assert verdict.is_decisive
+    assert not verdict.is_whole
+
+
+def test_a_reading_twice_off_loses_by_far():
+    band, ticks = _read(*_flat(YARD, INCH))
+    verdict = judge(ticks, band, RuleSize(YARD), focal_px=1270.0)
+    assert verdict.reading.step_mm == INCH
+    assert verdict.is_whole
+    assert verdict.margin > 10.0
+
+
+def test_a_told_width_that_says_otherwise_counts_against_a_reading():
+    band, ticks = _read(*_flat(YARD, INCH))
+    right, wrong = (judge(ticks, band, RuleSize(YARD, width)) for width in (28.0, 70.0))
+    assert right.reading.odds > wrong.reading.odds + 5.0
+
+
+@pytest.mark.parametrize(
+    ("there", "step", "told"), [(METRE, 10.0, YARD), (YARD, INCH, METRE), (24 * INCH, INCH, YARD)]
+)
+@pytest.mark.slow
+def test_graduations_disprove_a_rule_told_wrongly(there, step, told):
+    picture, _ = _flat(there, step)
+    with pytest.raises(PhotoError, match=rf"fit {there:.0f} mm .*, not the told {told:.0f} mm"):
+        _find(picture, told)
+
+
+@pytest.mark.slow
+def test_a_rule_half_told_is_never_read_at_half_its_steps():
+    picture, _ = _flat(YARD, INCH)
+    for told in (YARD / 2, YARD * 2):
+        with pytest.raises(PhotoError, match="not the told"):
+            _find(picture, told)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("cover", [(0.0, 0.2), (0.86, 1.0), (0.4, 0.55)])
+def test_a_rule_partly_covered_keeps_its_scale(cover):
+    picture, _ = _flat(YARD, INCH, cover=cover)
+    ((seen,),) = _find(picture, YARD)
+    steps = np.ptp(seen.pixels[:, 0]) / np.ptp(seen.points_mm[:, 0])
+    assert steps == pytest.approx(SCALE, rel=0.004)
+
+
+@pytest.mark.slow
+def test_a_rule_of_which_much_is_hidden_says_that_its_length_is_not_confirmed():
+    picture, _ = _flat(YARD, INCH, cover=(0.0, 0.3))
+    ((seen,),) = _find(picture, YARD)
+    assert any("does not confirm its length" in doubt for doubt in seen.doubts)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("pitch_mm", [5.0, 12.7, 25.4])
+def test_even_slats_and_teeth_are_no_rule(pitch_mm):
+    picture, _ = _flat(YARD, INCH)
+    low, high = 110, 110 + round(28 * SCALE)
+    columns = np.arange(picture.shape[1])
+    bright = 150 + 60 * np.sign(np.sin(2 * np.pi * columns / (pitch_mm * SCALE * 1.07)))
+    picture[low:high, 120:-120] = bright[120:-120].astype(np.uint8)
+    with pytest.raises(PhotoError):
+        _find(picture, YARD)
+
+
+def test_usual_rules_are_named_by_their_steps():
+    assert usual_rules(36.1, INCH) == [pytest.approx(YARD)]
+    assert usual_rules(100.0, 10.0) == [1000.0]
+    assert usual_rules(33.0, INCH) == []
