@@ -7,12 +7,14 @@ weights; priors are residuals.
 from __future__ import annotations
 
 import contextlib
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import linalg
 
+from scanner.errors import PhotoError
 from scanner.vision.camera import twin
 from scanner.vision.model import Model, State
 from scanner.vision.residuals import HUBER_SD, Rows, group_sizes
@@ -60,11 +62,16 @@ class Solution:
     is_good: bool
 
 
+def _square(off: Floats) -> float:
+    """Return the sum of squares; infinite where a mark cannot be seen at all."""
+    return float(off @ off) if np.isfinite(off).all() else math.inf
+
+
 def _descend(rows: Rows, state: State) -> tuple[State, bool]:
     """Return the state of least cost near a state, and whether the steps closed."""
     damping = 1e-3
     off = rows.residuals(state)
-    cost = float(off @ off)
+    cost = _square(off)
     rows.freeze_world(state)
     for _ in range(_MOST_STEPS):
         J = rows.jacobian(state)
@@ -78,7 +85,7 @@ def _descend(rows: Rows, state: State) -> tuple[State, bool]:
                 step = np.asarray(-size * linalg.cho_solve(factor, size * slope))
             trial = State(state.values + step, state.turns)
             off_there = rows.residuals(trial)
-            cost_there = float(off_there @ off_there)
+            cost_there = _square(off_there)
             if cost_there < cost and np.any(step):
                 break
             damping *= 10.0
@@ -138,10 +145,12 @@ def _turn_between(first: Floats, second: Floats) -> float:
 
 
 def _huber_cost(rows: Rows, state: State) -> float:
+    if not np.isfinite(rows.residuals(state)).all():
+        return math.inf
     total = 0.0
     both = zip(rows.model.observations.marks, rows.mark_residuals(state), strict=True)
     for marks, off in both:
-        sizes = np.nan_to_num(group_sizes(marks.groups, off), nan=1e6)
+        sizes = group_sizes(marks.groups, off)
         count = np.bincount(marks.groups) * off.shape[1]
         far = sizes > HUBER_SD
         rho = np.where(far, HUBER_SD * (2 * sizes - HUBER_SD), sizes**2)
@@ -158,8 +167,10 @@ def _valley(
     if values is not None:
         # Unknowns that came in since then lie at the end.
         values = np.concatenate([values, np.zeros(model.size - len(values))])
-    state, closed = _polish(rows, model.state_of(cameras, values))
-    return _Valley(rows, state, _huber_cost(rows, state), closed)
+    # Steps that run off overflow on the way; their cost then says so.
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        state, closed = _polish(rows, model.state_of(cameras, values))
+        return _Valley(rows, state, _huber_cost(rows, state), closed)
 
 
 def _finish(valley: _Valley) -> Solution:
@@ -221,6 +232,11 @@ def solve(
             poses[photo] = [valley.poses()[0] for valley in _alive(valleys, _ALIVE_ALONE)]
             report((1 + photo) / total)
     best = _valley(observations, [tried[0] for tried in poses], values)
+    if not math.isfinite(best.cost):
+        raise PhotoError(
+            "No camera above the floor can have seen the reference as these photos show it",
+            "give photos as taken, of one board and one reference",
+        )
     others: list[_Valley] = []
     for photo, tried in enumerate(poses):
         for pose in tried[1:]:
@@ -257,7 +273,7 @@ def _alive(valleys: Sequence[_Valley], within: float) -> list[_Valley]:
     best = min(valley.cost for valley in valleys)
     out: list[_Valley] = []
     for valley in sorted(valleys, key=lambda one: one.cost):
-        if valley.cost < best + within and all(valley.cost > one.cost + 1e-3 for one in out):
+        if valley.cost <= best + within and all(valley.cost > one.cost + 1e-3 for one in out):
             out.append(valley)
     return out
 

@@ -113,13 +113,12 @@ class Rows:
         return np.array(out)
 
     def residuals(self, state: State) -> Floats:
-        """Return all residuals, weighted."""
+        """Return all residuals, weighted; not finite where a mark lies behind its camera."""
         parts = []
         both = zip(self.model.observations.marks, self.mark_residuals(state), strict=True)
         for (marks, off), weights in zip(both, self.group_weights, strict=True):
             parts.append((off * np.sqrt(weights[marks.groups])[:, None]).ravel())
-        out = np.concatenate([*parts, *self.others(state)])
-        return np.where(np.isfinite(out), out, 1e6)
+        return np.concatenate([*parts, *self.others(state)])
 
     def jacobian(self, state: State) -> Floats:
         """Return the derivatives of all residuals by all unknowns."""

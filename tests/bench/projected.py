@@ -24,6 +24,7 @@ from tests.bench.scenes import (
     Scene,
     draw_scene,
     in_picture,
+    project,
 )
 
 __all__ = ["KINDS", "LEVELS", "Outcome", "draw_scene", "measure"]
@@ -44,7 +45,7 @@ def _noise() -> np.ndarray:
 
 def _shot(scene: Scene, photo: int, xy: np.ndarray, noise: np.ndarray) -> np.ndarray:
     """Return face points as one photo shows them, NaN where it does not."""
-    pixels = scene.smooth(scene.cameras[photo].project(scene.board.world(xy)))
+    pixels = scene.smooth(project(scene.cameras[photo], scene.board.world(xy)))
     pixels = pixels + scene.random.normal(0, 1, pixels.shape) * noise[:, None]
     return np.where(in_picture(pixels)[:, None], pixels, np.nan)
 

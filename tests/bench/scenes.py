@@ -154,6 +154,13 @@ def _stand(
     raise RuntimeError("no place for the camera")
 
 
+def project(camera: Camera, points: np.ndarray) -> np.ndarray:
+    """Return pixels of points, NaN far off the line of sight: there the lens terms fold back."""
+    seen = points @ camera.R.T + camera.t
+    ahead = (seen[:, 2] > 0) & (np.hypot(seen[:, 0], seen[:, 1]) < seen[:, 2])
+    return np.where(ahead[:, None], camera.project(points), np.nan)
+
+
 def in_picture(pixels: np.ndarray, border: float = 0.0) -> np.ndarray:
     """Return which pixels lie inside the picture, so far from its border."""
     low = np.nan_to_num(pixels, nan=-1e6) >= border
@@ -216,7 +223,7 @@ def draw_scene(seed: int, kind: Kind, level: Level) -> Scene:
     smooth = Smooth(random, level.smooth_px)
 
     def shoot(camera: Camera, points: np.ndarray, noise: float) -> np.ndarray:
-        pixels = smooth(camera.project(points))
+        pixels = smooth(project(camera, points))
         return np.asarray(pixels + random.normal(0, noise, pixels.shape))
 
     shutter = Shutter(shoot, in_picture)
