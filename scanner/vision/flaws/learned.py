@@ -50,7 +50,7 @@ def find_learned(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw,
 
 
 def find_on_flat(face: FacePicture, outline: Polygon) -> tuple[Flaw, ...]:
-    """Return the possible flaws on a flat picture, in order along it, ids F1, F2 ...
+    """Return the possible flaws on a flat picture, in order along it (without ids).
 
     Parameters
     ----------
