@@ -20,6 +20,8 @@ ROW_MM = 0.5
 ALONG_MM = 4.0
 # How far the arris may lie inside the place where the rough rectangle has it.
 INWARD_MM = 55.0
+# Ends are placed less surely: edges of grass or shadow go on past them.
+END_INWARD_MM = 110.0
 # L, a, b (CIELAB), log unrest of L along the picture's x and along its y.
 LOOKS = 5
 # Unrest is gathered over this, one standard deviation.
@@ -113,7 +115,8 @@ class Sides:
         along_x = name in ("upper", "lower")
         axis = 1 if along_x else 0  # of the outward way
         extent, margin = self.size_mm[axis], self.margins_mm[axis]
-        inner = max(extent - margin - INWARD_MM, extent / 2)
+        inward = INWARD_MM if along_x else END_INWARD_MM
+        inner = max(extent - margin - inward, extent / 2)
         mm = self.face.mm_per_px
         depth = round((extent - inner) / mm) + 1
         outward_last = name in ("lower", "right")
@@ -166,7 +169,7 @@ class Sides:
         y0 = margin_y + (height - 2 * margin_y) / 4
         x0, x1 = 2 * margin_x, width - 2 * margin_x
         if name in ("left", "right"):
-            near = margin_x + np.array([30.0, 30.0 + _END_WOOD_MM])
+            near = margin_x + END_INWARD_MM + np.array([0.0, _END_WOOD_MM])
             x0, x1 = near if name == "left" else np.sort(width - near)
         rows = slice(round(y0 / mm), round((height - y0) / mm) + 1)
         columns = slice(max(0, round(x0 / mm)), round(x1 / mm) + 1)

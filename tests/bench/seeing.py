@@ -52,10 +52,11 @@ class View:
         return polygon_of(self.from_ground(np.asarray(shape.exterior.coords)))
 
 
-def view_around(outline: Polygon, angle: float) -> View:
+def view_around(outline: Polygon, angle: float, end_margin_mm: float = _MARGIN_MM) -> View:
     upright = affinity.rotate(outline, -angle, origin=(0, 0), use_radians=True)
     x0, y0, x1, y1 = upright.bounds
-    x0, y0, x1, y1 = x0 - _MARGIN_MM, y0 - _MARGIN_MM, x1 + _MARGIN_MM, y1 + _MARGIN_MM
+    x0, x1 = x0 - end_margin_mm, x1 + end_margin_mm
+    y0, y1 = y0 - _MARGIN_MM, y1 + _MARGIN_MM
     corner = View(0, 0, angle, 1, 1).to_ground([[x0, y0]])[0]
     return View(float(corner[0]), float(corner[1]), angle, x1 - x0, y1 - y0)
 
