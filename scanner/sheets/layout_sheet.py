@@ -74,7 +74,9 @@ def layout_sheet(
         f"{figures.placed} of {figures.asked} parts placed on {count_text(figures.boards_opened)}, "
         f"{feet_text(figures.board_feet)}",
         f"Yield {percent_text(figures.yield_share)} (finished parts out of the wood of the boards "
-        f"used), waste {percent_text(figures.waste_share)}",
+        f"used), waste {percent_text(figures.waste_share)}"
+        if figures.boards_opened
+        else "No board is opened.",
     ]
     y = draw_title(sketch, "Layout", lines, *_status(figures))
     sheets = _Sheets(paper, figures, [], sketch, y)
