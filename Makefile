@@ -7,7 +7,7 @@ STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-place bench-scale bench-wood samples clean
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-flaws bench-outlines bench-real samples clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -60,11 +60,20 @@ bench-floor: setup ## length, outline and flaws on 12 rendered boards of unseen 
 bench-place: setup ## quality of layouts on the cutting jobs in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.place
 
-bench-scale: setup ## projected marks through the real fit: errors and what lies inside U
-	$(BIN)/python -m tests.bench.projected
+bench-road: setup ## from the photos of bench-floor to parts: how many come out sound
+	$(BIN)/python -m tests.bench.road
 
-bench-wood: setup ## outline and flaws on flattened renders of held-out seeds
-	$(BIN)/python -m tests.bench.seeing --seeds 2000-2011
+bench-scale: setup ## projected marks and rendered photos through the real fit: errors and what lies inside U
+	$(BIN)/python -m tests.bench.scale
+
+bench-flaws: setup ## possible flaws on rendered faces of held-out seeds
+	$(BIN)/python -m tests.bench.flaws --seeds 5207-5219
+
+bench-outlines: setup ## boards located and outlined on rendered photos of held-out seeds
+	$(BIN)/python -m tests.bench.outlines --seeds 5105-5129
+
+bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
+	$(BIN)/python -m tests.bench.wood --split val
 
 samples: setup ## render sample_images/ anew (a long step; the pictures are committed)
 	$(BIN)/python -m tests.render.samples

@@ -1,5 +1,7 @@
 """The errand "which boards to take" as a person calls it."""
 
+import pytest
+
 from tests.command import run
 
 BOARDS = """id,thickness,length,width,species,price
@@ -13,6 +15,7 @@ seat,1,1500 mm,150 mm,19 mm,both
 """
 
 
+@pytest.mark.slow
 def test_the_command_says_what_to_take_and_what_it_costs(tmp_path, capsys, monkeypatch):
     (tmp_path / "boards.csv").write_text(BOARDS.format(price=11))
     (tmp_path / "parts.csv").write_text(PARTS)

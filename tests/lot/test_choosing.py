@@ -29,6 +29,7 @@ LOT = (
 )
 
 
+@pytest.mark.slow
 def test_the_cheapest_set_is_the_one_that_trying_every_set_finds():
     parts = (RAIL, SEAT)
     prices, _ = prices_of(LOT)
@@ -52,6 +53,7 @@ def test_each_board_is_worth_what_is_lost_without_it():
     }
 
 
+@pytest.mark.slow
 def test_a_budget_takes_what_is_worth_most():
     # 20 pays for B (the seat, 0.225 m2) and not for C beside it (the rails, 0.108 m2).
     choice = choose_boards(LOT, (RAIL, SEAT), Shop(), budget=25.0)

@@ -1,0 +1,251 @@
+"""The whole road: from photos to parts, judged on the true boards.
+
+``make bench-road`` takes the boards that ``make bench-floor`` scanned with the strip, places one
+parts list on all of them, cuts the parts out of the true boards where the layout says, and counts
+those that come out whole and without a forbidden flaw: first while nobody has looked at anything,
+then after a careful person has nodded (strikes what is none, keeps what is one, draws what was
+missed and can be seen). Beside it stands the yield of the same search on the true boards
+themselves, with the same saw and trims and no uncertainty.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from shapely.geometry import Polygon, box
+from shapely.ops import unary_union
+
+from scanner.board.board import Board, End, Face, Station
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.measured import Measured
+from scanner.files.board_file import read_board
+from scanner.geometry.polygons import largest_polygon, polygon_of
+from scanner.placement.layout import Layout, Placement
+from scanner.placement.parts import Faces, Part, PartsList
+from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
+from scanner.placement.validate_ground import ground_objections
+from tests.bench.floor import OUT as FLOOR
+from tests.render.cache import cached_photo
+from tests.render.scene import draw_board, draw_photo, draw_rule
+from tests.render.truth import BoardTruth
+
+# Search steps a board: enough that more changes little, and the same on every machine.
+_STEPS_A_BOARD = 60
+# What a careful person sees in the flat picture: a spot this long, any crack that was drawn open.
+_SEEN_MM = 4.0
+_EXACT = Shop(sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0)
+
+PARTS: PartsList = (
+    Part("seat slat", 24, 1100.0, 92.0, 19.0, Faces.BOTH, priority=2.0),
+    Part("apron", 24, 980.0, 76.0, 19.0, Faces.SHOW),
+    Part("leg", 40, 430.0, 70.0, 19.0, Faces.BOTH, priority=1.5),
+    Part("shelf", 12, 760.0, 146.0, 19.0, Faces.SHOW, priority=2.0),
+    Part("stretcher", 24, 620.0, 60.0, 19.0, Faces.SOUND),
+    Part("cleat", 60, 280.0, 44.0, 19.0, Faces.HIDDEN, priority=0.5),
+)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One way of placing, judged on the true boards."""
+
+    way: str
+    placed: int
+    sound: int
+    whole: int
+    yield_sound: float
+    objections: tuple[str, ...]
+
+
+def true_board(truth: BoardTruth, like: Board) -> Board:
+    """Return the board as it really is: no uncertainty, every flaw known."""
+    flaws = []
+    for number, flaw in enumerate(truth.flaws, 1):
+        outlines = {
+            int(face): largest_polygon(unary_union([polygon_of(ring) for ring in rings]))
+            for face, rings in flaw.outlines.items()
+        }
+        outlines = {face: shape for face, shape in outlines.items() if not shape.is_empty}
+        if outlines:
+            flaws.append(
+                Flaw(
+                    f"F{number}",
+                    FlawKind(flaw.kind),
+                    outlines,
+                    sound=flaw.sound,
+                    is_through=flaw.through,
+                    reach_mm=flaw.reach,
+                    state=FlawState.ADDED,
+                    u_mm=0.0,
+                )
+            )
+    faces = {n: Face(polygon_of(truth.outline[str(n)]), looked_over=True) for n in (1, 2)}
+    return Board(
+        id=like.id,
+        species=truth.species,
+        thickness=Measured(truth.thickness, 0.0),
+        length=Measured(truth.length, 0.0),
+        widths=tuple(Station(x, Measured(width, 0.0)) for x, width in truth.widths),
+        faces=faces,
+        flaws=tuple(flaws),
+        ends={"A": End(looked_over=True), "B": End(looked_over=True)},
+        outline_u_mm=0.0,
+        turned=like.turned,
+    )
+
+
+def nodded(board: Board, truth: Board) -> Board:
+    """Return the board after a careful person went over it with the picture before them."""
+    kept: list[Flaw] = []
+    for flaw in board.flaws:
+        match = _match(flaw, truth.flaws)
+        if match is None:
+            kept.append(replace(flaw, state=FlawState.STRUCK))
+        else:
+            kept.append(
+                replace(
+                    flaw, kind=match.kind, sound=match.sound, state=FlawState.CONFIRMED,
+                    is_through=match.is_through,
+                )
+            )  # fmt: skip
+    confirmed = [flaw for flaw in kept if flaw.state is FlawState.CONFIRMED]
+    number = len(board.flaws)
+    for flaw in truth.flaws:
+        for face, shape in flaw.outlines.items():
+            covered = unary_union([f.outlines[face] for f in confirmed if face in f.outlines])
+            left, low, right, high = shape.bounds
+            if max(right - left, high - low) < _SEEN_MM:
+                continue
+            if shape.intersection(covered).area >= 0.5 * shape.area:
+                continue
+            number += 1
+            # A person draws round it with a finger's breadth of care.
+            drawn = shape.buffer(1.5)
+            kept.append(
+                replace(
+                    flaw, id=f"F{number}", outlines={face: drawn}, state=FlawState.ADDED,
+                    is_through=flaw.is_through, reach_mm=None, u_mm=board.outline_u_mm,
+                )
+            )  # fmt: skip
+    faces = {n: replace(face, looked_over=True) for n, face in board.faces.items()}
+    ends = {name: replace(end, looked_over=True) for name, end in board.ends.items()}
+    return replace(board, flaws=tuple(kept), faces=faces, ends=ends)
+
+
+def _match(flaw: Flaw, true: tuple[Flaw, ...]) -> Flaw | None:
+    """Return the true flaw that a candidate shows, None if it shows none."""
+    best, most = None, 0.0
+    for other in true:
+        for face, shape in flaw.outlines.items():
+            if face not in other.outlines:
+                continue
+            shared = shape.intersection(other.outlines[face].buffer(2.0)).area
+            share = shared / max(min(shape.area, other.outlines[face].area), 1e-9)
+            if share > most:
+                best, most = other, share
+    return best if most >= 0.15 else None
+
+
+def judge(way: str, layout: Layout, truths: dict[str, Board]) -> Outcome:
+    """Cut the parts out of the true boards and look at each."""
+    parts = {part.name: part for part in PARTS}
+    sound = whole = 0
+    area = 0.0
+    objections: list[str] = []
+    for placement in layout.placements:
+        part, board = parts[placement.part], truths[placement.board]
+        found = list(ground_objections(placement, part, board, _EXACT))
+        if not found:
+            sound += 1
+            area += part.length_mm * part.width_mm
+        else:
+            objections.append(f"{placement.board} {placement.part}: {found[0]}")
+        whole += _is_whole(placement, part, board)
+    opened = {p.board for p in layout.placements}
+    gross = sum(truths[id].faces[1].outline.area for id in opened)
+    return Outcome(
+        way, len(layout.placements), sound, whole, area / gross if gross else 0.0, tuple(objections)
+    )
+
+
+def _is_whole(placement: Placement, part: Part, board: Board) -> bool:
+    """Whether the finished size, in the middle of the rough place, is all wood on both faces."""
+    dx, dy = (placement.length_mm - part.length_mm) / 2, (placement.width_mm - part.width_mm) / 2
+    x, y = placement.x_mm + dx, placement.y_mm + dy
+    finished = box(x, y, x + part.length_mm, y + part.width_mm)
+    return all(_wood(board, face).buffer(0.05).covers(finished) for face in (1, 2))
+
+
+def _wood(board: Board, face: int) -> Polygon:
+    return board.wood(face)
+
+
+def boards_of_floor(seeds: range) -> tuple[list[Board], dict[str, Board]]:
+    """Return the scanned boards of the floor bench and the true ones by id."""
+    scanned, truths = [], {}
+    for seed in seeds:
+        file = FLOOR / f"{seed}-strip" / "board.json"
+        if not file.is_file():
+            continue
+        board = read_board(file)
+        drawn = draw_board(seed)
+        ruler = draw_rule(seed, drawn, "strip")
+        _, truth = cached_photo(drawn, draw_photo(seed, drawn, rule="strip", face=1, strip=ruler))
+        scanned.append(board)
+        truths[board.id] = true_board(truth.board, board)
+    return scanned, truths
+
+
+def run(seeds: range) -> list[Outcome]:
+    """Place, nod, place again, and place on the true boards; judge each."""
+    scanned, truths = boards_of_floor(seeds)
+    shop = Shop()
+    work = Work(_STEPS_A_BOARD * max(len(scanned), 1))
+    looked = [nodded(board, truths[board.id]) for board in scanned]
+    # The all-knowing planner has the same saw, trims and tolerance, and no U.
+    known = [truths[board.id] for board in scanned]
+    outcomes = []
+    for way, boards in (("unseen", scanned), ("nodded", looked), ("all-knowing", known)):
+        layout = solve(tuple(boards), PARTS, shop, work)
+        outcomes.append(judge(way, layout, truths))
+    return outcomes
+
+
+def interval(hits: int, of: int) -> tuple[float, float]:
+    """Return Wilson's 95 % interval of a share (E. B. Wilson, 1927)."""
+    if of == 0:
+        return 0.0, 1.0
+    z, p = 1.96, hits / of
+    middle = (p + z * z / (2 * of)) / (1 + z * z / of)
+    half = z * np.sqrt(p * (1 - p) / of + z * z / (4 * of * of)) / (1 + z * z / of)
+    return float(middle - half), float(middle + half)
+
+
+def main() -> None:
+    """Run the bench and print the table."""
+    arguments = argparse.ArgumentParser()
+    arguments.add_argument("--seeds", default="7000-7011")
+    low, high = (int(s) for s in arguments.parse_args().seeds.split("-"))
+    outcomes = run(range(low, high + 1))
+    best = next(o for o in outcomes if o.way == "all-knowing").yield_sound
+    for o in outcomes:
+        a, b = interval(o.sound, o.placed)
+        print(
+            f"{o.way:12} placed {o.placed:3}, sound {o.sound:3} ({o.sound / max(o.placed, 1):.1%},"
+            f" 95 % {a:.1%} to {b:.1%}), whole {o.whole:3}, yield of sound parts"
+            f" {o.yield_sound:.3f} ({o.yield_sound / best if best else 0:.1%} of all-knowing)"
+        )
+        for line in o.objections[:12]:
+            print(f"     {line}")
+    Path("out/bench").mkdir(parents=True, exist_ok=True)
+    Path("out/bench/road.json").write_text(json.dumps([vars(o) for o in outcomes], indent=1))
+
+
+if __name__ == "__main__":
+    main()
