@@ -2,7 +2,7 @@
 
 ``make bench-floor`` renders 12 boards (cached), scans them through the errand that the command
 calls, and holds the result against the truth: lengths, distances that were not taped, outlines,
-knots, false candidates. Seeds 7000-7011 belong to this file alone.
+knots, false candidates. Seeds 7100-7111 belong to this file alone.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo, draw_rule
 from tests.render.truth import Truth
 
-SEEDS = range(7000, 7012)
+SEEDS = range(7100, 7112)
 OUT = Path("out/bench/floor")
 # The tape's U at the bench: a careful person's 1 mm (1 sd 0.5 mm) over a board.
 TAPE_SD_MM = 0.5

@@ -19,9 +19,9 @@ from shapely.geometry import Polygon
 
 from scanner.app.look_at import look_at
 from scanner.geometry.polygons import iou, largest_polygon, polygon_of
-from scanner.vision.flaws import find_flaws
 from scanner.vision.flaws.learned import find_on_flat
 from scanner.vision.picture import FacePicture
+from tests.bench.classical import find_classical
 from tests.bench.wood_score import (
     KNOTS,
     Candidate,
@@ -85,14 +85,13 @@ def both_ways(face: FacePicture, outline: Polygon):
     shapes = [flaw.outlines[1] for flaw in learned]
     more = [
         flaw
-        for flaw in find_flaws(face, outline)
-        if flaw.kind.value != "wild_grain"
-        and not any(iou(flaw.outlines[1], shape) > _SAME_IOU for shape in shapes)
+        for flaw in find_classical(face, outline)
+        if not any(iou(flaw.outlines[1], shape) > _SAME_IOU for shape in shapes)
     ]
     return (*learned, *more)
 
 
-WAYS = {"learned": find_on_flat, "classical": find_flaws, "both": both_ways}
+WAYS = {"learned": find_on_flat, "classical": find_classical, "both": both_ways}
 
 
 def score_face(face: Face, way: str, folder: Path = FOLDER) -> tuple[Counts, int]:

@@ -6,24 +6,18 @@ from dataclasses import dataclass, replace
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw
-from scanner.vision.flaws.bark_pocket import find_bark_pockets
-from scanner.vision.flaws.check import find_checks
-from scanner.vision.flaws.hole import find_holes
 from scanner.vision.flaws.judge import JudgedSpot, judge_spots
-from scanner.vision.flaws.knot import find_knots
 from scanner.vision.flaws.marked import find_marks
 from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import Surface, prepare
+from scanner.vision.flaws.together import find_together
 from scanner.vision.flaws.wild_grain import find_wild_grain
 from scanner.vision.picture import FacePicture
 
 Finder = Callable[[Surface, tuple[JudgedSpot, ...]], tuple[Flaw, ...]]
 
 FINDERS: tuple[tuple[str, Finder], ...] = (
-    ("knots", find_knots),
-    ("holes", find_holes),
-    ("bark pockets", find_bark_pockets),
-    ("checks", find_checks),
+    ("knots, holes and checks", find_together),
     ("wild grain", find_wild_grain),
     ("your marks", find_marks),
 )

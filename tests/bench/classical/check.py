@@ -11,7 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon
 from scanner.vision.flaws.judge import JudgedSpot
-from scanner.vision.flaws.line_model import CRACK
+from tests.bench.classical.line_model import CRACK
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 Floats = NDArray[np.float32]
