@@ -11,8 +11,8 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon
 from scanner.vision.flaws.judge import JudgedSpot
-from tests.bench.classical.line_model import CRACK
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
+from tests.bench.classical.line_model import CRACK
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
