@@ -7,7 +7,8 @@ import tempfile
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
-from scanner.app.open_lot import begin_lot
+from scanner.app.open_lot import begin_lot, open_lot
+from scanner.errors import FileError
 from scanner.storage.pack import pack_lot, unpack_lot
 
 if TYPE_CHECKING:
@@ -28,6 +29,23 @@ def export_lot(lot: Lot, target: Path) -> None:
         half.replace(target)
     finally:
         half.unlink(missing_ok=True)
+
+
+def export_file(lot_file: Path, target: Path) -> None:
+    """Pack the lot of a file (see `export_lot`); a file that is missing is not made.
+
+    Raises
+    ------
+    FileError
+        There is no such lot.
+    """
+    if not lot_file.is_file():
+        raise FileError(f"there is no lot {lot_file}", "look at its name and folder")
+    lot = open_lot(lot_file)
+    try:
+        export_lot(lot, target)
+    finally:
+        lot.close()
 
 
 def import_lot(packed: Path, folder: Path, name: str) -> Path:

@@ -1,0 +1,63 @@
+"""What the commands share: the program itself, options of one meaning, printing."""
+
+# Annotations are read at run time by typer, so they may not be strings here.
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from scanner import __version__
+
+# cv2, numba and reportlab load inside the command that needs them: `--help` stays quick.
+
+app = typer.Typer(
+    name="bothfaces",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+    help="From photographs of both faces of rough boards to parts marked on them. Finding nothing"
+    " is no promise of clear wood: look every board over yourself.",
+)
+
+Output = Annotated[Path, typer.Option("-o", "--output", help="Folder to write into.")]
+Units = Annotated[str, typer.Option(help="Unit of bare numbers: mm or inch.")]
+
+
+def say(line: str) -> None:
+    """Print a line at once."""
+    print(line, flush=True)
+
+
+@contextmanager
+def bar(title: str) -> Iterator[Any]:
+    """Yield ``report(step, share)``, drawn as a progress bar on the terminal's error stream."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description:<34}"), BarColumn(bar_width=28), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=False) as progress:
+        task = progress.add_task(title, total=1.0)
+
+        def report(step: str, share: float) -> None:
+            progress.update(task, description=f"{title}: {step}"[:48], completed=share)
+
+        yield report
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        print(f"bothfaces {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_show_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    pass

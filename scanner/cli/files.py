@@ -1,0 +1,45 @@
+"""Commands on files: export, import, schema."""
+
+# Annotations are read at run time by typer, so they may not be strings here.
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scanner.cli.common import app, say
+
+
+@app.command(epilog="Example: bothfaces export ash.lot -o ash.zip")
+def export(
+    lot: Annotated[Path, typer.Argument(help="Lot file.")],
+    output: Annotated[Path, typer.Option("-o", "--output", help="ZIP to write.")],
+) -> None:
+    """Pack a whole lot with its photos into one ZIP."""
+    from scanner.app.move_lot import export_file
+
+    export_file(lot, output)
+    say(f"written: {output}")
+
+
+@app.command("import", epilog="Example: bothfaces import ash.zip --name ash")
+def import_(
+    packed: Annotated[Path, typer.Argument(help="ZIP that export wrote.")],
+    name: Annotated[str, typer.Option(help="Name of the new lot.")],
+    output: Annotated[Path, typer.Option("-o", "--output", help="Folder for the lot.")] = Path(),
+) -> None:
+    """Make a lot of a packed one; a lot that is there is never written over."""
+    from scanner.app.move_lot import import_lot
+
+    say(f"written: {import_lot(packed, output, name)}")
+
+
+@app.command(epilog="Example: bothfaces schema board > board.schema.json")
+def schema(
+    name: Annotated[str, typer.Argument(help="board, layout or parts.")],
+) -> None:
+    """Print the JSON Schema of a file."""
+    import json
+
+    from scanner.app.print_schema import schema_of
+
+    print(json.dumps(schema_of(name), indent=2))

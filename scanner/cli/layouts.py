@@ -1,0 +1,110 @@
+"""Commands on boards and parts: place, grade, tally, choose."""
+
+# Annotations are read at run time by typer, so they may not be strings here.
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scanner.cli.common import Output, Units, app, bar, say
+
+
+@app.command(epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout")
+def place(
+    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    boards: Annotated[
+        list[Path], typer.Argument(help="board.json of each board; boards.csv of typed ones.")
+    ],
+    output: Output = Path("layout"),
+    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    units: Units = "mm",
+    seconds: Annotated[float, typer.Option(min=0.1, help="How long to search.")] = 10.0,
+    work: Annotated[
+        int | None, typer.Option(min=1, help="Number of search steps instead: repeatable.")
+    ] = None,
+    seed: Annotated[int, typer.Option(help="Of the search.")] = 1,
+    keep: Annotated[
+        Path | None, typer.Option(help="A former layout.json: its locked and cut parts stay.")
+    ] = None,
+    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+) -> None:
+    """Place the parts on the boards: layout.json, board maps (PDF, PNG)."""
+    from scanner.app.place_parts import place_parts
+    from scanner.app.summaries import layout_lines
+
+    with bar("placing the parts") as report:
+        result, written = place_parts(
+            parts,
+            tuple(boards),
+            output,
+            shop_file=shop,
+            units=units,
+            seconds=seconds,
+            work=work,
+            seed=seed,
+            keep=keep,
+            paper=paper,
+            progress=report,
+        )
+    for line in layout_lines(result.layout):
+        say(line)
+    for line in result.advice:
+        say(f"  note: {line}")
+    say(f"written: {len(written)} files in {output}")
+
+
+@app.command(epilog="Example: bothfaces grade B01/board.json B02/board.json -o grades")
+def grade(
+    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, in tally order.")],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help="Folder for a picture of each board's cuttings."),
+    ] = None,
+    units: Units = "mm",
+) -> None:
+    """Estimate each board's grade by the published NHLA rules; no inspection."""
+    from scanner.app.grade_boards import grade_boards
+
+    lines, written = grade_boards(tuple(boards), output, units)
+    for line in lines:
+        say(line)
+    if output is not None:
+        say(f"written: {len(written)} pictures in {output}")
+
+
+@app.command(epilog="Example: bothfaces tally B01/board.json typed.csv -o boards.csv")
+def tally(
+    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, in tally order.")],
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="List to write (CSV).")
+    ] = None,
+    units: Units = "mm",
+) -> None:
+    """Tally boards: size, flaws, surface measure, board feet; and write them as a list."""
+    from scanner.app.tally_boards import tally_boards
+
+    for line in tally_boards(tuple(boards), output, units):
+        say(line)
+    if output is not None:
+        say(f"written: {output}")
+
+
+@app.command(epilog="Example: bothfaces choose parts.csv boards.csv --budget 120")
+def choose(
+    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, with prices.")],
+    budget: Annotated[
+        float | None, typer.Option(min=0, help="The boards may cost no more than this.")
+    ] = None,
+    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    units: Units = "mm",
+) -> None:
+    """Say which boards to take: the cheapest set found that holds the parts."""
+    from scanner.app.choose_boards import which_boards
+
+    with bar("choosing") as report:
+        lines = which_boards(
+            parts, tuple(boards), shop_file=shop, units=units, budget=budget, progress=report
+        )
+    for line in lines:
+        say(line)

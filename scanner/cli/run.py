@@ -1,0 +1,23 @@
+"""Run the command: exit status, and problems as one sentence."""
+
+import sys
+from typing import NoReturn
+
+from scanner.cli.common import app
+from scanner.errors import ScannerError
+
+
+def main() -> None:
+    """Run the command ``bothfaces``: status 0 done, 1 a bug, 2 the user can mend it."""
+    try:
+        app()
+    except ScannerError as problem:
+        _refuse(problem)
+    except KeyboardInterrupt:
+        print("stopped; nothing half-written was left", file=sys.stderr)
+        raise SystemExit(130) from None
+
+
+def _refuse(problem: ScannerError) -> NoReturn:
+    print(problem, file=sys.stderr)
+    raise SystemExit(2) from None

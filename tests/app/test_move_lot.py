@@ -1,0 +1,30 @@
+"""A lot packed and brought in elsewhere by the commands."""
+
+from scanner.app.open_lot import open_lot, take_board
+from tests.command import run
+from tests.common import ash_board
+
+
+def test_a_packed_lot_comes_in_elsewhere_and_overwrites_nothing(tmp_path, capsys, monkeypatch):
+    lot = open_lot(tmp_path / "ash.lot")
+    take_board(lot, ash_board(), tmp_path, {})
+    lot.close()
+    packed = tmp_path / "ash.zip"
+    assert run(capsys, monkeypatch, "export", tmp_path / "ash.lot", "-o", packed).status == 0
+    away = tmp_path / "elsewhere"
+    away.mkdir()
+    ran = run(capsys, monkeypatch, "import", packed, "--name", "ash", "-o", away)
+    assert ran.status == 0
+    back = open_lot(away / "ash.lot")
+    assert [flaw.id for flaw in back.board("B01").flaws] == [f.id for f in ash_board().flaws]
+    back.close()
+    again = run(capsys, monkeypatch, "import", packed, "--name", "ash", "-o", away)
+    assert again.status == 2
+    assert "ash" in again.sentence
+
+
+def test_a_missing_lot_is_refused_and_not_made(tmp_path, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "export", tmp_path / "no.lot", "-o", tmp_path / "no.zip")
+    assert ran.status == 2
+    assert "there is no lot" in ran.sentence
+    assert list(tmp_path.iterdir()) == []
