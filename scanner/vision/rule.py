@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,13 +13,15 @@ from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.follow_band import follow_band
 from scanner.vision.rule_bars import bars_in
 from scanner.vision.rule_marks import marks_of_bar, marks_of_graduations
-from scanner.vision.rule_size import USUAL_WIDTH_MM, Verdict, judge, usual_rules
-from scanner.vision.ticks import Ticks, carry_on, quick_evidence, read_ticks
+from scanner.vision.rule_read import Read
+from scanner.vision.rule_size import USUAL_WIDTH_MM, judge
+from scanner.vision.ticks import carry_on, quick_evidence, read_ticks
 
 if TYPE_CHECKING:
     from scanner.vision.rule_band import Band
     from scanner.vision.seen import SeenRule
     from scanner.vision.setup import Corners, RuleSize, Setup
+    from scanner.vision.ticks import Ticks
 
 # Edges are looked for at about this size: graduations closer than a pixel then do not break them.
 WORK_SIDE_PX = 1800
@@ -29,63 +31,10 @@ WORTH_READING, CLEARLY_ONE = 110.0, 170.0
 # Bars that are read with care where none was clear.
 MOST_READ = 4
 NARROWEST_PX = 6.0
-# Share of a rule's graduations that must be seen.
-LEAST_SEEN = 0.5
-# How the steps must be divided where not all of them are seen (ln, `Repeats`): teeth and slats
-# are even too.
-LEAST_HALVING, LEAST_TENTHS = 0.7, 1.5
-# How far a bar's end may be from where the first or last line puts it, in steps.
-_AT_END = 0.4
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
     "pixel, and take the photo again, or tap its four corners"
 )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Read:
-    """A bar with graduations, what they are taken for, and where the bar may end, px."""
-
-    band: Band
-    ticks: Ticks
-    verdict: Verdict
-    ends: tuple[tuple[Floats, Floats], ...]
-
-    @property
-    def is_settled(self) -> bool:
-        """Whether nothing more needs to be looked at."""
-        return self.verdict.is_whole and self.verdict.is_decisive
-
-    @property
-    def is_divided(self) -> bool:
-        """Whether its steps are divided as a rule's are."""
-        repeats = self.ticks.repeats
-        return repeats.halving >= LEAST_HALVING or repeats.tenths >= LEAST_TENTHS
-
-    @property
-    def passes(self) -> bool:
-        """Whether this may be the told rule."""
-        if self.verdict.is_whole:
-            return self.verdict.is_decisive or self.is_divided
-        enough = LEAST_SEEN <= self.verdict.reading.seen < 1
-        return enough and self.verdict.is_decisive and self.is_divided
-
-    @property
-    def usual(self) -> list[float]:
-        """Lengths of usual rules that end where this bar and its graduations do, mm."""
-        step_mm = self.verdict.reading.step_mm
-        out: list[float] = []
-        for start, stop in self.ends:
-            low, high = self.number_of(start), self.number_of(stop)
-            first, last = self.ticks.span
-            if abs(first - low - 1) < _AT_END and abs(high - last - 1) < _AT_END:
-                out += usual_rules(high - low, step_mm)
-        return sorted(set(out))
-
-    def number_of(self, pixel: Floats) -> float:
-        """Return the number of a place near the bar, px."""
-        step = (self.band.stop - self.band.start) / self.band.length**2
-        return self.ticks.number_at(float((pixel - self.band.start) @ step))
 
 
 def find_rules(
@@ -129,21 +78,21 @@ def find_rules(
     if not fitting:
         _refuse_other_size(name, read, size)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
-    if not fitting[0].verdict.is_whole:
+    if not fitting[0].is_confirmed:
         _refuse_other_size(name, fitting[:1], size)
     if setup.rule2 is None:
         return tuple((_seen(one, size),) for one in fitting)
     best = fitting[0]
     rest = [one for one in read if _apart(one.band, best.band)]
-    rest = [replace(one, verdict=judge(one.ticks, one.band, setup.rule2, focal_px)) for one in rest]
+    rest = [_judged_as(one, setup.rule2, focal_px) for one in rest]
     rest = sorted((one for one in rest if one.passes), key=_likelihood)
     if not rest:
         raise PhotoError(f"Only one rule found in {name}, two were announced", MEND)
     return ((_seen(best, size), _seen(rest[0], setup.rule2)),)
 
 
-def _likelihood(one: _Read) -> tuple[bool, float]:
-    return not one.verdict.is_whole, -one.ticks.repeats.evidence
+def _likelihood(one: Read) -> tuple[bool, float]:
+    return not one.is_confirmed, -one.ticks.repeats.evidence
 
 
 def _apart(first: Band, second: Band) -> bool:
@@ -151,12 +100,12 @@ def _apart(first: Band, second: Band) -> bool:
     return float(np.linalg.norm(gap)) > 2 * max(first.width(0.5), second.width(0.5))
 
 
-def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) -> list[_Read]:
+def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) -> list[Read]:
     """Return the bars of a picture that carry graduations."""
     factor = max(1, round(max(grey.shape) / WORK_SIDE_PX))
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
-    read: list[_Read] = []
+    read: list[Read] = []
     waiting: list[tuple[float, list[Band]]] = []
     for start, stop, wide in bars_in(small, aspect):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
@@ -204,9 +153,9 @@ def _facing_right(start: Floats, stop: Floats) -> bool:
 
 def _read_bar(
     grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | None
-) -> _Read | None:
+) -> Read | None:
     """Return the graduations of a bar, from that of its outlines on which most of them lie."""
-    best: _Read | None = None
+    best: Read | None = None
     for band in bands:
         one = _judged(grey, band, size, focal_px)
         if one is None:
@@ -215,35 +164,41 @@ def _read_bar(
             best = one
         if best.is_settled:
             return best
-    if best is None or best.verdict.reading.seen >= 1 or best.usual:
+    if best is None or best.verdict.reading.seen >= 1 or best.is_as_told or best.usual:
         return best
     if not (best.is_divided and best.verdict.is_decisive):
         return best
     # Shade, a leaf or a bright floor ends a bar too early: look whether its steps go on.
-    steps = size.length_mm / best.verdict.reading.step_mm
-    before, after = _lacking(grey, best, steps)
+    before, after = _lacking(grey, best)
     longer = best.band.extended(before, after)
     again = carry_on(grey, best.ticks, longer, before, after)
     if again is None or len(again.numbers) <= len(best.ticks.numbers):
         return best
     # It was made longer on the word of the told length alone, so it cannot disprove it.
-    ticks = again.within(math.floor(steps + 1e-3) + 1)
+    ticks = again.within(math.floor(best.steps + 1e-3) + 1)
     ends = tuple((band.start, band.stop) for band in bands)
-    return _Read(longer, ticks, judge(ticks, longer, size, focal_px), ends)
+    verdict = judge(ticks, longer, size, focal_px)
+    return Read(longer, ticks, verdict, ends, size.length_mm / verdict.reading.step_mm)
 
 
-def _judged(grey: Bytes, band: Band, size: RuleSize, focal_px: float | None) -> _Read | None:
+def _judged_as(one: Read, size: RuleSize, focal_px: float | None) -> Read:
+    verdict = judge(one.ticks, one.band, size, focal_px)
+    return replace(one, verdict=verdict, steps=size.length_mm / verdict.reading.step_mm)
+
+
+def _judged(grey: Bytes, band: Band, size: RuleSize, focal_px: float | None) -> Read | None:
     ticks = read_ticks(grey, band)
     if ticks is None or not ticks.is_believed:
         return None
     verdict = judge(ticks, band, size, focal_px)
-    return _Read(band, ticks, verdict, ((band.start, band.stop),))
+    steps = size.length_mm / verdict.reading.step_mm
+    return Read(band, ticks, verdict, ((band.start, band.stop),), steps)
 
 
-def _lacking(grey: Bytes, one: _Read, steps: float) -> tuple[float, float]:
+def _lacking(grey: Bytes, one: Read) -> tuple[float, float]:
     """Return by what shares a bar lacks steps at its start and end, within the picture."""
     first, last = one.ticks.span
-    lacking = steps - (last - first)
+    lacking = one.steps - (last - first)
     at = [one.ticks.number_at(share) for share in (0.0, 0.02, 0.98, 1.0)]
     by = [lacking * 0.02 / (at[1] - at[0]), lacking * 0.02 / (at[3] - at[2])]
     size = np.array([grey.shape[1], grey.shape[0]]) - 1
@@ -255,14 +210,16 @@ def _lacking(grey: Bytes, one: _Read, steps: float) -> tuple[float, float]:
     return by[0], by[1]
 
 
-def _refuse_other_size(name: str, read: list[_Read], size: RuleSize) -> None:
+def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
     """Refuse where graduations show that are another usual rule's."""
     for one in read:
         reading = one.verdict.reading
-        if not (one.verdict.is_decisive or one.is_divided):
+        # To name another rule the lines alone must say which one it is.
+        clear = one.is_divided or (one.verdict.is_decisive and one.ticks.are_clear)
+        if not (clear and one.ticks.are_longest):
             continue
         fitting = [length for length in one.usual if abs(length / size.length_mm - 1) > 0.02]
-        if not fitting and not one.verdict.disproves_told:
+        if not fitting and not (one.verdict.disproves_told and one.is_filled):
             continue
         told = f"the told {size.length_mm:.0f} mm ({size.length_mm / 25.4:.1f} in)"
         seen = " or ".join(f"{length:.0f} mm ({length / 25.4:.1f} in)" for length in fitting)
@@ -273,11 +230,11 @@ def _refuse_other_size(name: str, read: list[_Read], size: RuleSize) -> None:
         )
 
 
-def _seen(one: _Read, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
+def _seen(one: Read, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
     """Return a rule as the fit takes it, with what is doubtful about it."""
     reading = one.verdict.reading
     seen = marks_of_graduations(
-        one.band, _from_zero(one, size), reading.step_mm, size, was_tapped=was_tapped
+        one.band, _from_zero(one), reading.step_mm, size, was_tapped=was_tapped
     )
     doubts = []
     if not one.verdict.is_decisive:
@@ -285,22 +242,26 @@ def _seen(one: _Read, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
             f"the rule's graduations may be {reading.text} or {one.verdict.second.text}, and "
             "nothing in the photo decides it: tape the board and give its length"
         )
-    if not one.verdict.is_whole:
+    if not one.is_confirmed:
         doubts.append(
             f"only {100 * reading.seen:.0f} % of the rule's graduations are seen, so that their "
             "number does not confirm its length: clear what covers it, or tape the board"
         )
+    if one.ticks.unsure:
+        doubts.append(
+            "a long edge of the rule is not where its graduations begin (a shadow along it?), so "
+            "that the camera's tilt is known badly: take a second photo from another side"
+        )
     return replace(seen, doubts=tuple(doubts))
 
 
-def _from_zero(one: _Read, size: RuleSize) -> Ticks:
+def _from_zero(one: Read) -> Ticks:
     """Return graduations counted from the rule's own zero, as its ends place it."""
     first, last = one.ticks.span
-    steps = size.length_mm / one.verdict.reading.step_mm
     zeros = [one.number_of(start) for start, _ in one.ends]
-    zeros += [one.number_of(stop) - steps for _, stop in one.ends]
+    zeros += [one.number_of(stop) - one.steps for _, stop in one.ends]
     # The rule reaches over all that was read.
-    possible = range(min(first, math.ceil(last - steps)), first + 1)
+    possible = range(min(first, math.ceil(last - one.steps)), first + 1)
     best = min(possible, key=lambda zero: min(abs(zero - other) for other in zeros))
     return one.ticks.renumbered(-best)
 

@@ -60,8 +60,15 @@ class _Marks:
             was_tapped=was_tapped,
         )
 
-    def add_edges(self, band: Band, shares: Floats, places_mm: Floats, width_mm: float) -> None:
-        for side in (-1.0, 1.0):
+    def add_edges(
+        self,
+        band: Band,
+        shares: Floats,
+        places_mm: Floats,
+        width_mm: float,
+        unsure: tuple[float, ...] = (),
+    ) -> None:
+        for side in (side for side in (-1.0, 1.0) if side not in unsure):
             for share, x in zip(shares, places_mm, strict=True):
                 pixel = band.edge(float(share), side)
                 if pixel is not None:
@@ -88,7 +95,8 @@ def marks_of_graduations(
     shares = low + np.linspace(0.02, 0.98, POINTS_PER_EDGE) * (high - low)
     shares = shares[_as_wide_as_steps(band, ticks, shares)]
     places = np.array([step_mm * ticks.number_at(float(share)) for share in shares])
-    marks.add_edges(band, shares, places, width)
+    # Where lines stand anyhow the edge is a shadow's or a joint's.
+    marks.add_edges(band, shares, places, width, ticks.unsure)
     ends = (ticks.number_at(0.0), ticks.number_at(1.0) - last)
     if all(abs(off) < _AT_END for off in ends):
         marks.add_end(band, 0.0, 0.0, -1.0)

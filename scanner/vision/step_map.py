@@ -67,6 +67,16 @@ class StepMap:
     def _of_table(self) -> Floats:
         return np.maximum.accumulate(self.numbers(_TABLE))
 
+    def scatter(self, shares: Floats, numbers: NDArray[np.int_]) -> float:
+        """Return how far lines of one edge stand off their even places, in steps (robust sd).
+
+        What perspective slants the lines by goes evenly along the bar, and is no scatter.
+        """
+        at = self.numbers(shares)
+        off = at - numbers
+        off = off - np.polyval(np.polyfit(at, off, 1), at)
+        return 1.4826 * float(np.median(np.abs(off)))
+
     def fitted(
         self, shares: Floats, numbers: NDArray[np.int_]
     ) -> tuple[StepMap, NDArray[np.bool_]]:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 # Evidence from which repeats are taken for graduations: on rendered photos rules reach 400 to
 # 1100, boards, joints and shadows stay under 130.
 BELIEVED, _SURE = 180.0, 450.0
+# Student's t by which the longest lines must lead: about one chance in twenty.
+_LEAST_LEAD = 2.0
 _QUICK_DEPTHS = (3, 6)
 _BINS = 40
 # A line must stand out from its surroundings by this much (in scatters), and by this share of what
@@ -28,6 +30,9 @@ _LEAST_CONTRAST, _LEAST_SHARE = 0.8, 0.25
 # Of an edge's lines so many are seen where it is graduated like the other; a run ends where
 # fewer than half are (what a missing one costs).
 _LEAST_OF_EDGE, _MISSING = 0.3, 1.0
+# The lines of an edge stand at even places but for the reading's error; by more than this (both in
+# steps and in px) they are shorter lines, numbers or grain, taken as they came.
+_SCATTERED, _SCATTERED_PX = 0.025, 0.5
 # Where a line is looked for about its place, in steps: at first, and once the map is known.
 _REACH, _CLOSE = 0.2, 0.1
 
@@ -52,6 +57,8 @@ class Ticks:
         middle, and how much more at the end than at the start.
     is_light
         Light lines on a dark bar.
+    unsure
+        Sides (-1: lower edge, 1: upper one) whose lines stand anyhow: no edge of a rule.
     """
 
     repeats: Repeats
@@ -64,6 +71,7 @@ class Ticks:
     slant: float
     fan: float
     is_light: bool
+    unsure: tuple[float, ...] = ()
 
     def number_at(self, share: float) -> float:
         """Return the number, in steps with fractions, at a share of the band."""
@@ -95,6 +103,16 @@ class Ticks:
     def is_believed(self) -> bool:
         """Whether these are graduations at all."""
         return self.repeats.evidence >= BELIEVED and len(np.unique(self.numbers)) >= 4
+
+    @property
+    def are_clear(self) -> bool:
+        """Whether they repeat as only a rule's graduations do."""
+        return self.repeats.evidence >= _SURE
+
+    @property
+    def are_longest(self) -> bool:
+        """Whether the lines read stand out from every other place in a step."""
+        return self.lead >= _LEAST_LEAD
 
     @property
     def span(self) -> tuple[int, int]:
@@ -152,6 +170,9 @@ def _read(
         steps, keep = steps.fitted(lines.columns / last, lines.numbers)
     low, high = _extent(lines, keep)
     keep &= (lines.numbers >= low) & (lines.numbers <= high)
+    step_px = band.length / float(np.ptp(steps.numbers(np.array([0.0, 1.0]))))
+    unsure = _unsure_sides(lines, keep, lines.columns / last, steps, step_px)
+    keep &= ~np.isin(np.sign(lines.heights), unsure)
     if keep.sum() < 4:
         return None
     numbers, columns, heights = lines.numbers[keep], lines.columns[keep], lines.heights[keep]
@@ -170,7 +191,21 @@ def _read(
         signal.slant / last,
         signal.fan / last,
         is_light,
+        unsure,
     )
+
+
+def _unsure_sides(
+    lines: _Lines, keep: NDArray[np.bool_], shares: Floats, steps: StepMap, step_px: float
+) -> tuple[float, ...]:
+    """Return the sides (-1, 1) whose lines do not stand at even places."""
+    most = max(_SCATTERED, _SCATTERED_PX / step_px)
+    out = []
+    for side in (-1.0, 1.0):
+        of_side = keep & (np.sign(lines.heights) == side)
+        if of_side.sum() >= 4 and steps.scatter(shares[of_side], lines.numbers[of_side]) > most:
+            out.append(side)
+    return tuple(out)
 
 
 def _phase(groups: Floats, steps: StepMap) -> tuple[float, list[int], float]:

@@ -2,6 +2,7 @@ import json
 import os
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
@@ -58,6 +59,31 @@ def test_graduations_disprove_a_wrong_length(photo):
         fit_scale((photo,), Setup(thickness=FLAT, rule=RuleSize(914.4, 28.0, 0.0)))
 
 
+def test_a_straight_shadow_along_the_rule_stays_within_the_uncertainty(view):
+    pixels = shoot(view, *rule_sheet(), shade=False).copy()
+    # The board's straight shadow over one long edge of the rule and the floor beside it.
+    dark = np.array([[-150.0, 3.0, 0], [760.0, -6.0, 0], [760.0, -70.0, 0], [-150.0, -70.0, 0]])
+    mask = cv2.fillPoly(np.zeros(pixels.shape[:2], np.uint8), [view.project(dark).astype(int)], 1)
+    pixels[mask > 0] //= 2
+    shaded = photo_of(pixels)
+    fit = fit_scale((shaded,), Setup(thickness=FLAT, rule=TWO_FEET))
+    ends = view.project(np.array([[30.0, 80.0, 0.0], [560.0, 80.0, 0.0]]))
+    there = fit.face_from_photo(0, ends)
+    assert abs(np.linalg.norm(there[1] - there[0]) - 530.0) <= fit.u_between(there[0], there[1])
+
+
+def test_worn_graduations_at_one_end_are_no_doubt_where_both_ends_of_the_rule_are_seen(view):
+    sheet, corner = rule_sheet()
+    sheet[:, -560:-2] = 205
+    fit = fit_scale(
+        (photo_of(shoot(view, sheet, corner, shade=False)),),
+        Setup(thickness=FLAT, rule=TWO_FEET),
+    )
+    assert not [doubt for doubt in fit.doubts if "graduations" in doubt]
+    there = fit.face_from_photo(0, view.project(np.array([[30.0, 80.0, 0], [560.0, 80.0, 0]])))
+    assert abs(np.linalg.norm(there[1] - there[0]) - 530.0) <= fit.u_between(there[0], there[1])
+
+
 def test_a_bare_bar_is_no_rule(view):
     bar = np.full((112, 2438), 205, np.uint8)
     bare = photo_of(shoot(view, bar, (0.0, 14.0), shade=False))
@@ -90,8 +116,42 @@ def test_centimetres_of_a_real_steel_rule_on_a_floor_are_centimetres():
 @real
 @pytest.mark.real
 @pytest.mark.slow
-@pytest.mark.parametrize("length", [914.4, 1000.0, 500.0])
+@pytest.mark.parametrize("length", [200.0, 500.0, 914.4, 1000.0])
 def test_saw_teeth_are_no_graduations(length):
     photo = read_photo(RULES / "no_rule_saw_and_tools.jpg")
     with pytest.raises(PhotoError, match="No reference rule found"):
         fit_scale((photo,), Setup(thickness=Measured(25.0, 1.0), rule=RuleSize(length, 28.0)))
+
+
+# What was told of each picture: its true length first, then wrong ones. All these rules are seen
+# from less than 0.4 m, cut by the picture, or without lines, so that a refusal is a right answer;
+# a wrong scale is not.
+TOLD = {
+    "steel_rule_500mm_on_oak_floor.jpg": (300.0, 914.4),
+    "printed_rule_20cm_8in_tilted_yellow.jpg": (200.0, 177.8, 300.0, 914.4),
+    "printed_rule_19cm_green.jpg": (190.0, 914.4),
+    "gsa_scale_card_on_gravel.jpg": (100.0, 914.4),
+    "museum_rule_butterfly_0deg.jpg": (150.0, 914.4),
+    "museum_rule_butterfly_90deg.jpg": (150.0,),
+}
+
+
+@real
+@pytest.mark.real
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "length"), [(name, length) for name, told in TOLD.items() for length in told]
+)
+def test_no_real_rule_is_read_at_a_wrong_scale_whatever_was_told(name, length):
+    photo = read_photo(RULES / name)
+    pictures = json.loads((RULES / "truth.json").read_text())["pictures"]
+    lines = next(one for one in pictures if one["file"] == name)["graduations_px"]
+    marks = next(iter(lines.values()))
+    low, high = min(marks, key=int), max(marks, key=int)
+    try:
+        fit = fit_scale((photo,), Setup(thickness=FLAT, rule=RuleSize(length, None)))
+    except PhotoError:
+        return
+    seen = fit.face_from_photo(0, np.array([marks[low], marks[high]]))
+    error = np.linalg.norm(seen[1] - seen[0]) - 10.0 * (int(high) - int(low))
+    assert abs(error) <= fit.u_between(seen[0], seen[1], sd_p_px=1.0, sd_q_px=1.0)
