@@ -163,7 +163,8 @@ def _cut_off_end(found: _Found) -> str:
     """Return which end of a board runs on into what no photo shows, or nothing.
 
     Row by row, the last cells before the unseen must look like wood and not like the floor beside
-    the board: a board that ends just before the frame shows floor there.
+    the board, and so must what lies between the board's end and them: a board that ends just before
+    the frame shows floor there, and a look seldom seen at the frame's corner proves nothing.
     """
     bar, cells = found.bar, found.slope.cells
     odds = kind_odds(found.slope, bar)[cells.labels]
@@ -179,6 +180,8 @@ def _cut_off_end(found: _Found) -> str:
             continue
         there = odds[bar.row0 + inset : bar.row1 - inset, columns]
         at_frame = np.mean([there[rows, last[rows] - k] for k in range(_CELLS_AT_FRAME)], axis=0)
-        if (at_frame > _PLAINLY_WOOD).mean() > _WOOD_AT_FRAME:
+        own_end = bar.column1 - middle if way > 0 else middle - bar.column0 + 1
+        goes_on = [there[row, own_end : last[row] + 1].sum() >= 0.0 for row in rows]
+        if ((at_frame > _PLAINLY_WOOD) & goes_on).mean() > _WOOD_AT_FRAME:
             return end
     return ""
