@@ -37,8 +37,10 @@ from tests.render.truth import BoardTruth
 
 # Search steps a board: enough that more changes little, and the same on every machine.
 _STEPS_A_BOARD = 60
-# What a careful person sees in the flat picture: a spot this long, any crack that was drawn open.
-_SEEN_MM = 4.0
+# What a careful person with the board before them sees: a spot or crack this long.
+_SEEN_MM = 2.0
+# A mark that covers less of a flaw than this is drawn anew.
+_COVERED = 0.9
 _EXACT = Shop(sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0)
 
 PARTS: PartsList = (
@@ -122,7 +124,7 @@ def nodded(board: Board, truth: Board) -> Board:
             left, low, right, high = shape.bounds
             if max(right - left, high - low) < _SEEN_MM:
                 continue
-            if shape.intersection(covered).area >= 0.5 * shape.area:
+            if shape.intersection(covered).area >= _COVERED * shape.area:
                 continue
             number += 1
             # A person draws round it with a finger's breadth of care.
