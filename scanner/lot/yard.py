@@ -5,8 +5,8 @@ surface measure, share of the face that is flaw, share of boards with pith and w
 about 89 % of the flaw area is unsound. Retail boards are some 4-12 in wide and 6-14 ft long. How
 the flaw area is divided (wane, knots, bark pockets are the three main kinds), how large knots are
 and how widths scatter is our own choice, no source. Clear two-face strips then yield 85 % of FAS
-and 51 % of No. 1 Common; mills report 70 and 59 % (an extension specialist, S28). So the answers are
-for planning.
+and 51 % of No. 1 Common; mills report 70 and 59 % (an extension specialist, S28). So the answers
+are for planning.
 """
 
 import math
