@@ -12,7 +12,7 @@ from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.bar_facts import Slope, facts_of, kind_odds, with_own_ends
 from scanner.vision.bar_model import BOARD, BOARD_OFFSET, CHOICE, weighed
-from scanner.vision.bars import SHORTEST_MM, Bar, Steps, find_bars
+from scanner.vision.bars import LEAST_STEP, SHORTEST_MM, Bar, Steps, find_bars
 from scanner.vision.cells import ACROSS_MM, ALONG_MM, Cells, Flags, cells_of
 
 if TYPE_CHECKING:
@@ -35,6 +35,9 @@ _CLEAR_MM = 40.0
 _WOOD_AT_FRAME = 0.5
 _PLAINLY_WOOD = 0.3
 _CELLS_AT_FRAME = 1
+# Columns that an end may lose for want of edges: 190 mm.
+_MOST_LINELESS = 8
+_ASKEW_ROWS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,7 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
             "lay the board along the rule, not further off than half a metre, on a floor of"
             " another colour",
         )
+    best = replace(best, bar=_without_lineless_ends(best))
     end = _cut_off_end(best)
     if end:
         raise PhotoError(
@@ -145,6 +149,27 @@ def _place(cells: Cells, found: _Found) -> BoardPlace:
     )
 
 
+def _without_lineless_ends(found: _Found) -> Bar:
+    """Return the bar without columns at its ends that neither of its long edges reaches.
+
+    On a floor of like wood the looks go on beyond the board; its edges do not.
+    """
+    bar = found.bar
+    steps = found.slope.steps
+    # A bar lies askew by half a step of the slopes tried: its edges wander some rows at the ends.
+    edges = [
+        steps[max(0, row - _ASKEW_ROWS) : row + _ASKEW_ROWS + 1].max(axis=0)
+        for row in (bar.row0, bar.row1)
+    ]
+    reached = np.mean(edges, axis=0) > LEAST_STEP
+    columns = np.flatnonzero(reached[bar.column0 : bar.column1])
+    if not len(columns):
+        return bar
+    start = min(int(columns[0]), _MOST_LINELESS)
+    stop = max(int(columns[-1]) + 1, bar.column1 - bar.column0 - _MOST_LINELESS)
+    return replace(bar, column0=bar.column0 + start, column1=bar.column0 + stop)
+
+
 def _cells_in(cells: Cells, shape: Polygon) -> Flags:
     """Return which cells' middles lie in a convex shape."""
     rows, columns = cells.known.shape
@@ -164,7 +189,8 @@ def _cut_off_end(found: _Found) -> str:
 
     Row by row, the last cells before the unseen must look like wood and not like the floor beside
     the board, and so must what lies between the board's end and them: a board that ends just before
-    the frame shows floor there, and a look seldom seen at the frame's corner proves nothing.
+    the frame shows floor there, and a look seldom seen at the frame's corner proves nothing. Its
+    long edges must go on there too: a floor of the same wood has none.
     """
     bar, cells = found.bar, found.slope.cells
     odds = kind_odds(found.slope, bar)[cells.labels]
@@ -182,6 +208,10 @@ def _cut_off_end(found: _Found) -> str:
         at_frame = np.mean([there[rows, last[rows] - k] for k in range(_CELLS_AT_FRAME)], axis=0)
         own_end = bar.column1 - middle if way > 0 else middle - bar.column0 + 1
         goes_on = [there[row, own_end : last[row] + 1].sum() >= 0.0 for row in rows]
-        if ((at_frame > _PLAINLY_WOOD) & goes_on).mean() > _WOOD_AT_FRAME:
+        if ((at_frame > _PLAINLY_WOOD) & goes_on).mean() <= _WOOD_AT_FRAME:
+            continue
+        frame = middle + way * int(np.median(last[rows]))
+        near = range(frame - 3, frame) if way > 0 else range(frame + 1, frame + 4)
+        if found.slope.steps[np.ix_((bar.row0, bar.row1), near)].mean() > LEAST_STEP / 2:
             return end
     return ""
