@@ -1,14 +1,12 @@
 """``try PHOTO``: will it do, and what would be better; "no" is an answer, not an error."""
 
 import json
-import time
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app.try_photo import try_photo
 from tests.command import run
 
 SAMPLE = Path("sample_images/ash-01-face1.jpg")
@@ -50,18 +48,3 @@ def test_what_is_no_photo_is_refused_and_nothing_is_written(tmp_path, capsys, mo
     assert ran.status == 2
     assert "notes.jpg" in ran.sentence
     assert not (tmp_path / "found.json").exists()
-
-
-@pytest.mark.slow
-def test_a_look_costs_at_most_eight_times_the_decoding():
-    def seconds(work):
-        spent = []
-        for _ in range(2):
-            start = time.process_time()
-            work()
-            spent.append(time.process_time() - start)
-        return min(spent)
-
-    decoding = seconds(lambda: np.asarray(Image.open(SAMPLE).convert("RGB")))
-    # In the same run, so that a slow machine is slow in both.
-    assert seconds(lambda: try_photo(SAMPLE)) < 8 * decoding
