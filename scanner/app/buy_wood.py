@@ -33,7 +33,7 @@ Grade = Literal["FAS", "Selects", "1C", "2A"]
 def buy_wood(
     parts_file: Path,
     *,
-    grade: str = "1C",
+    grade: str = "FAS",
     shop_file: Path | None = None,
     units: str = "mm",
     trials: int = 40,

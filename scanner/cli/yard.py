@@ -9,10 +9,10 @@ import typer
 from scanner.cli.common import Output, Units, app, bar, say
 
 
-@app.command(epilog="Example: bothfaces buy parts.csv --grade 1C -o how-much.png")
+@app.command(epilog="Example: bothfaces buy parts.csv --grade FAS -o how-much.png")
 def buy(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
-    grade: Annotated[str, typer.Option(help="Grade at the yard: FAS, Selects, 1C or 2A.")] = "1C",
+    grade: Annotated[str, typer.Option(help="Grade at the yard: FAS, Selects, 1C or 2A.")] = "FAS",
     output: Annotated[
         Path | None, typer.Option("-o", "--output", help="Picture of the chances (PNG).")
     ] = None,

@@ -52,6 +52,7 @@ def _lines(curve: ChanceCurve) -> list[str]:
     lines.append(
         f"  buy {_feet(wanted)} board feet of {curve.grade} for a 90 % chance that all fits:"
         f" {percent_text(extra)} extra, so {percent_text(waste_of(max(extra, 0.0)))} of it is waste"
+        " or left over (boards are bought whole)"
     )
     half = curve.feet_for(0.5)
     if half is not None:
