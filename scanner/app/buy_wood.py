@@ -5,7 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 from concurrent.futures import ProcessPoolExecutor
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from scanner.app.place_parts import known_units
 from scanner.errors import SettingsError
@@ -26,8 +26,6 @@ if TYPE_CHECKING:
 
     from scanner.lot.need import Need
     from scanner.placement.shop import Shop
-
-Grade = Literal["FAS", "Selects", "1C", "2A"]
 
 
 def buy_wood(
