@@ -7,7 +7,7 @@ STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-flaws bench-outlines bench-real samples clean
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-outlines bench-real samples clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -65,6 +65,9 @@ bench-road: setup ## from the photos of bench-floor to parts: how many come out 
 
 bench-scale: setup ## projected marks and rendered photos through the real fit: errors and what lies inside U
 	$(BIN)/python -m tests.bench.scale
+
+bench-speed: setup ## how long a face and a look take against decoding and warping its photo
+	$(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws on rendered faces of held-out seeds
 	$(BIN)/python -m tests.bench.flaws --seeds 5207-5219

@@ -9,7 +9,7 @@ from scanner.board.board import Board, Face
 from scanner.board.form import Warp
 from scanner.board.join import join_faces
 from scanner.errors import SettingsError
-from scanner.files.board_file import board_json
+from scanner.files.board_file import board_from_text, board_json
 from scanner.files.camera_profiles import PhoneProfile, read_profiles, with_scan, write_profiles
 from scanner.files.picture_file import jpeg_bytes, png_bytes
 from scanner.files.write import refuse_unwritable, write_files
@@ -99,7 +99,10 @@ def scan_board(
     scans = _scan_faces(request, profiles, progress, pool)
     board, pictures, advice = _board(request, scans)
     progress("writing", 0.95)
-    files = {"board.json": board_json(board).encode()}
+    text = board_json(board)
+    # What goes on is what the file holds: its hundredths, so that layouts judge the same board.
+    board = board_from_text(text, f"{board.id}/board.json")
+    files = {"board.json": text.encode()}
     for number, pixels in pictures.items():
         files[f"{board.id}-face{number}.jpg"] = jpeg_bytes(pixels)
         found = draw_found(board, number, pixels)

@@ -4,8 +4,8 @@ Published means drive the draw (red oak of the Appalachians, Wiedenbeck, Gatchel
 surface measure, share of the face that is flaw, share of boards with pith and with crook, and that
 about 89 % of the flaw area is unsound. Retail boards are some 4-12 in wide and 6-14 ft long. How
 the flaw area is divided (wane, knots, bark pockets are the three main kinds), how large knots are
-and how widths scatter is our own choice, no source. Clear two-face strips then yield 85 % of FAS
-and 51 % of No. 1 Common; mills report 70 and 59 % (an extension specialist, S28). So the answers
+and how widths scatter is our own choice, no source. Clear two-face strips then yield 76 % of FAS
+and 53 % of No. 1 Common; mills report 70 and 59 % (an extension specialist, S28). So the answers
 are for planning.
 """
 
@@ -67,7 +67,7 @@ _WIDTH_SPREAD = 0.28  # of the logarithm; our choice
 _UNSOUND_SHARE = 0.89
 # Our division of the flaw area: wane, knots, bark pockets.
 _KINDS = ((FlawKind.WANE, 0.35), (FlawKind.KNOT, 0.45), (FlawKind.BARK_POCKET, 0.20))
-_KNOT_MM = (20.0, 90.0)
+_KNOT_MM = (15.0, 75.0)
 
 
 def draw_board(

@@ -169,8 +169,7 @@ def _totals(
         "yield": (s.yield_share, finished / area if area else 0.0),
     }
     for name, (said, is_true) in true.items():
-        # board.json keeps hundredths of a millimetre: areas read back differ in the sixth figure.
-        if abs(said - is_true) > 5e-6 * max(1.0, abs(is_true)):
+        if abs(said - is_true) > 1e-6 * max(1.0, abs(is_true)):
             yield f"summary says {name} {said}, it is {is_true}"
     b = layout.bound
     value = sum(
@@ -185,7 +184,7 @@ def _totals(
         gap = 1 - b.value / area if area > 0 else 0.0
         if area < b.value * (1 - 1e-9):
             yield f"the boards opened have {area:.0f} mm2, less than the bound {b.value:.0f}"
-    if abs(gap - b.gap) > 5e-6:
+    if abs(gap - b.gap) > 1e-6:
         yield f"the gap to the bound is {gap:.6f}, not {b.gap:.6f}"
     unseen = {board.id for board in opened if not board.is_looked_over}
     if set(layout.not_looked_over) != unseen:

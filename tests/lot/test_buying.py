@@ -129,9 +129,8 @@ def test_the_chance_rises_with_the_wood_and_reads_back():
 @pytest.mark.slow
 @pytest.mark.parametrize(("grade", "reported"), [("FAS", 0.70), ("1C", 0.59)])
 def test_clear_strips_of_drawn_boards_yield_about_what_mills_report(grade, reported):
-    # Rough-mill yield of clear two-face strips (an extension specialist, S28). Mills lose 8 % in
-    # edgings, 4 % in end trim and 4 % in rip kerf (S40): as near as these sixteen points the drawn
-    # boards come, FAS above and No. 1 Common below.
+    # Rough-mill yield of clear two-face strips (an extension specialist, S28): real mills lose
+    # edgings and end trim besides, so some twelve points either way are as near as this can be.
     strips = tuple(
         Part(f"{length} x {width}", 12, length * 25.4, width * 25.4, 19.0, Faces.BOTH,
              length_allowance_mm=0.0, width_allowance_mm=0.0)
@@ -142,4 +141,4 @@ def test_clear_strips_of_drawn_boards_yield_about_what_mills_report(grade, repor
     layout = solve(boards, strips, Shop(), Work(300))
     used = sum(p.length_mm * p.width_mm for p in layout.placements)
     area = sum(board.faces[1].outline.area for board in boards)
-    assert used / area == pytest.approx(reported, abs=0.16)
+    assert used / area == pytest.approx(reported, abs=0.12)
