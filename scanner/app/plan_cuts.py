@@ -13,7 +13,7 @@ from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from scanner.sheets.board_map import board_maps
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from scanner.board.board import Turned
     from scanner.board.measured import Measured
-    from scanner.vision.lens_evidence import LensEvidence
+    from scanner.vision.evidence.lens_evidence import LensEvidence
     from scanner.vision.picture import FaceScan
     from scanner.vision.setup import Corners, RuleSize, Setup
 

@@ -12,7 +12,7 @@ from scanner.errors import FileError
 from scanner.files.json_text import json_text, significant
 from scanner.files.rows import Row
 from scanner.files.write import write_files
-from scanner.vision.lens_evidence import TERMS, LensEvidence, Phone
+from scanner.vision.evidence.lens_evidence import TERMS, LensEvidence, Phone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

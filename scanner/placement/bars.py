@@ -19,9 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scanner.board.board import Board
-from scanner.placement import kernels_bars, kernels_ground
 from scanner.placement.clear_ground import row_tables
 from scanner.placement.items import Floats, Ints, rough_size_mm
+from scanner.placement.kernels import bars as kernels_bars
+from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM

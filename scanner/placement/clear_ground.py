@@ -11,8 +11,8 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.placement import kernels_ground
 from scanner.placement.items import Floats, Ints, Types, tenths_up
+from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM

@@ -6,8 +6,8 @@ import numpy as np
 from shapely.geometry import box
 
 from scanner.board.board import Board
-from scanner.placement import kernels_ground
 from scanner.placement.clear_ground import row_tables
+from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.layout import Offcut, Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import zones_of

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.placement import kernels_board
 from scanner.placement.items import Floats, Ints
+from scanner.placement.kernels import board as kernels_board
 from scanner.placement.problem import Problem
 
 Singles = NDArray[np.float32]

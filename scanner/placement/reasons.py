@@ -8,9 +8,9 @@ import numpy as np
 from shapely.geometry import box
 
 from scanner.board.board import Board
-from scanner.placement import kernels_ground
 from scanner.placement.clear_ground import part_windows, row_tables
 from scanner.placement.items import Ints, rough_size_mm, tenths_up
+from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.layout import Unplaced
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import refusal_of, zones_of

@@ -14,15 +14,15 @@ import cv2
 import numpy as np
 
 from scanner.vision.cv import grey_of
-from scanner.vision.observations import FacePoint, PointView
+from scanner.vision.evidence.observations import FacePoint, PointView
 from scanner.vision.rectify import FacePlace, view_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.vision.observations import Floats
+    from scanner.vision.evidence.observations import Floats
+    from scanner.vision.fit.scale_fit import ScaleFit
     from scanner.vision.picture import Photo
-    from scanner.vision.scale_fit import ScaleFit
 
 _PATCH_PX = 64
 _SLOW_PX = 6.0

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from scanner.board.board import RuleKind
 from scanner.board.reading import FaceReading
-from scanner.vision.lens_evidence import LensEvidence
+from scanner.vision.evidence.lens_evidence import LensEvidence
 
 
 @dataclass(frozen=True, slots=True, eq=False)

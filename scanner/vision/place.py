@@ -6,9 +6,9 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from scanner.board.reading import mid_line
-from scanner.vision.outline import TracedOutline
+from scanner.vision.fit.scale_fit import ScaleFit
+from scanner.vision.outline.trace import TracedOutline
 from scanner.vision.rectify import FacePlace
-from scanner.vision.scale_fit import ScaleFit
 
 # Floor shown round the board: enough for the tracer to learn what is not wood.
 MARGIN_MM = 60.0

@@ -6,21 +6,21 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.errors import PhotoError
-from scanner.vision.assemble import FEWEST_MARKERS, assemble
 from scanner.vision.cv import Bytes, grey_of
-from scanner.vision.fit import solve
-from scanner.vision.lens import lens_priors
-from scanner.vision.rule import MEND, find_rules
-from scanner.vision.scale_fit import ScaleFit
-from scanner.vision.seen import Seen, SeenMarkers
-from scanner.vision.strip import find_strip
-from scanner.vision.verdict import doubts_of, refuse_bad, refuse_gap
+from scanner.vision.evidence.seen import Seen, SeenMarkers
+from scanner.vision.fit.assemble import FEWEST_MARKERS, assemble
+from scanner.vision.fit.least_squares import solve
+from scanner.vision.fit.lens import lens_priors
+from scanner.vision.fit.scale_fit import ScaleFit
+from scanner.vision.fit.verdict import doubts_of, refuse_bad, refuse_gap
+from scanner.vision.rule.find import MEND, find_rules
+from scanner.vision.rule.strip import find_strip
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from scanner.board.board import RuleKind
-    from scanner.vision.observations import LensPrior
+    from scanner.vision.evidence.observations import LensPrior
     from scanner.vision.picture import Photo
     from scanner.vision.setup import Corners, Setup
 

@@ -23,9 +23,12 @@ from scanner.board.reading import (
 )
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of, union_of
+from scanner.vision.fit.profile import evidence_of
+from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
+from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.flaws import SeenWood, see_wood
-from scanner.vision.locate import locate_board
-from scanner.vision.outline import TracedOutline, trace_outline
+from scanner.vision.ground.locate import locate_board
+from scanner.vision.outline.trace import TracedOutline, trace_outline
 from scanner.vision.overlap import matched_points
 from scanner.vision.picture import FacePicture, FaceScan, Photo
 from scanner.vision.place import (
@@ -34,11 +37,8 @@ from scanner.vision.place import (
     along_the_board,
     place_around,
 )
-from scanner.vision.profile import evidence_of
 from scanner.vision.rectify import FacePlace, flatten, ground_place
-from scanner.vision.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.scale import fit_scale
-from scanner.vision.scale_fit import ScaleFit
 from scanner.vision.setup import Setup
 
 Progress = Callable[[str, float], None]

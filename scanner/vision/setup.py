@@ -5,7 +5,7 @@ from typing import Literal
 
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
-from scanner.vision.lens_evidence import LensEvidence
+from scanner.vision.evidence.lens_evidence import LensEvidence
 
 
 @dataclass(frozen=True, slots=True)

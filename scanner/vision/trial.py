@@ -13,8 +13,8 @@ from scanner.vision.scale import fit_scale
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from scanner.vision.fit.scale_fit import ScaleFit
     from scanner.vision.picture import Photo
-    from scanner.vision.scale_fit import ScaleFit
     from scanner.vision.setup import Setup
 
 # A board of 8 ft: what the answer is given for.

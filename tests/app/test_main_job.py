@@ -15,7 +15,7 @@ from scanner.files.parts_list import read_parts
 from scanner.files.schemas import schema
 from scanner.geometry.polygons import iou, polygon_of
 from scanner.placement.shop import Shop
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"

@@ -8,7 +8,7 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.files.board_file import board_json
 from scanner.files.camera_profiles import PhoneProfile, read_profiles, write_profiles
-from scanner.vision.lens_evidence import LensEvidence, Phone
+from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests.command import run
 from tests.common import ash_board
 

@@ -13,8 +13,8 @@ import numpy as np
 from scipy.optimize import minimize
 from shapely.geometry import LineString
 
-from scanner.vision.edges import EVIDENCE
-from scanner.vision.outline import _Ground
+from scanner.vision.outline.edges import EVIDENCE
+from scanner.vision.outline.trace import _Ground
 from tests.bench.seeing import flattened, on_ground, read_upright, view_around
 from tests.render.truth import Truth
 

@@ -16,8 +16,8 @@ from scanner.geometry.strip_layout import (
     id_of,
     joints_before,
 )
-from scanner.vision.camera import Camera
-from scanner.vision.seen import SeenMarkers, SeenRule
+from scanner.vision.evidence.seen import SeenMarkers, SeenRule
+from scanner.vision.fit.camera import Camera
 from scanner.vision.setup import RuleSize
 from tests.bench.levels import Kind, Level
 

@@ -19,8 +19,8 @@ from scanner.board.form import crook_mm
 from scanner.board.reading import edge_points_mm
 from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, polygon_of
-from scanner.vision.locate import locate_board
-from scanner.vision.outline import TracedOutline, trace_outline
+from scanner.vision.ground.locate import locate_board
+from scanner.vision.outline.trace import TracedOutline, trace_outline
 from scanner.vision.place import FIRST_END_MARGIN_MM, MARGIN_MM
 from tests.bench.seeing import View, flattened, read_upright, view_around
 from tests.render.cache import cached_photo

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.bench.cutting_jobs import cutting_folder, cutting_job, outside_objections
 
 if TYPE_CHECKING:

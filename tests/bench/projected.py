@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scanner.vision.observations import FacePoint, PointView
-from scanner.vision.refit import with_board_ends, with_face_points
-from scanner.vision.refit import with_taped_length as taped_refit
+from scanner.vision.evidence.observations import FacePoint, PointView
+from scanner.vision.fit.refit import with_board_ends, with_face_points
+from scanner.vision.fit.refit import with_taped_length as taped_refit
+from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.scale import fit_seen
-from scanner.vision.scale_fit import ScaleFit
 from tests.bench.levels import KINDS, LEVELS
 from tests.bench.scenes import (
     EDGE_NOISE_PX,

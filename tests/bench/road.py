@@ -29,7 +29,7 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.validate_ground import ground_objections
+from scanner.placement.validator.ground import ground_objections
 from tests.bench.floor import OUT as FLOOR
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo, draw_rule

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scanner.board.measured import Measured
-from scanner.vision.camera import Camera, rotation
-from scanner.vision.observations import LensPrior
-from scanner.vision.seen import Seen
+from scanner.vision.evidence.observations import LensPrior
+from scanner.vision.evidence.seen import Seen
+from scanner.vision.fit.camera import Camera, rotation
 from scanner.vision.setup import RuleSize, Setup
 from tests.bench.levels import Kind, Level
 from tests.bench.made_marks import Shutter, draw_rule, draw_strip, shoot_rule, shoot_strip

@@ -18,8 +18,8 @@ from scanner.board.flaw import Flaw
 from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, polygon_of, union_of
 from scanner.vision.flaws import find_flaws
-from scanner.vision.locate import locate_board
-from scanner.vision.outline import TracedOutline, trace_outline
+from scanner.vision.ground.locate import locate_board
+from scanner.vision.outline.trace import TracedOutline, trace_outline
 from scanner.vision.picture import FacePicture
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo

@@ -9,7 +9,7 @@ from scanner.files.camera_profiles import (
     with_scan,
     write_profiles,
 )
-from scanner.vision.lens_evidence import LensEvidence, Phone
+from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 
 PHONE = Phone("Maker Phone 7", 26, (4032, 3024))
 OTHER = Phone("Maker Phone 7 wide", 13, (4032, 3024))

@@ -181,7 +181,7 @@ def test_a_trimmed_strip_may_hold_a_narrower_part() -> None:
 
 def test_solver_geometry_is_the_same_without_the_compiler() -> None:
     """The kernels as plain Python give the same rows and runs (bounds errors would show here)."""
-    from scanner.placement import kernels_ground
+    from scanner.placement.kernels import ground as kernels_ground
 
     edges = np.array(
         [[0, 0, 100, 0], [100, 0, 100, 100], [100, 100, 0, 100], [0, 100, 0, 0]], np.float64

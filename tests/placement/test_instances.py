@@ -8,7 +8,7 @@ import pytest
 
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import TINY, Instance
 
 

@@ -18,7 +18,7 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.placement.parts import Faces, Part
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.bench.cutting_jobs import cutting_folder, exact_shop, given_board
 
 if TYPE_CHECKING:

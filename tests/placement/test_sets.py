@@ -12,7 +12,7 @@ from scanner.errors import PlacementError
 from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import (
     FOUR_ON_TWO_ALIKE,
     FRONTS_IN_ORDER,

@@ -10,7 +10,7 @@ from scanner.errors import PlacementError
 from scanner.placement.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import (
     SHOP,
     SLATS_THAT_GIVE,

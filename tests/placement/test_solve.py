@@ -16,7 +16,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve, warm_up
 from scanner.placement.stop import AnyOf, Seconds, WhenSaid, Work
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import SHOP as TINY_SHOP
 from tests.instances.tiny import TINY, FlawKind, board, flaw, part
 from tests.placement.lots import LOTS, named_lot

@@ -16,7 +16,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import SHOP as TINY_SHOP
 from tests.instances.tiny import FlawKind, board, flaw, part
 from tests.placement.lots import named_lot

@@ -1,7 +1,7 @@
 """The layout that the sheet tests draw is one that the independent validator lets pass."""
 
 from scanner.placement.shop import Shop
-from scanner.placement.validate import validate_layout
+from scanner.placement.validator.judge import validate_layout
 from tests.common import ash_board, bench_parts, shelf_parts, small_layout, walnut_board
 
 

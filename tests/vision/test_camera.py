@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scanner.vision.camera import (
+from scanner.vision.fit.camera import (
     Camera,
     distort,
     planar_poses,

@@ -3,7 +3,7 @@ import pytest
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import iou
-from scanner.vision.locate import locate_board
+from scanner.vision.ground.locate import locate_board
 from tests.vision.faces import BROWN, CONCRETE, PALE, PLYWOOD, PaintedGround
 
 # Seconds each: pictures are drawn and searched.

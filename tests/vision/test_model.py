@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from scanner.vision.assemble import assemble
-from scanner.vision.camera import rotation, turn_slopes
-from scanner.vision.fit import solve
-from scanner.vision.model import State
-from scanner.vision.residuals import Rows
+from scanner.vision.fit.assemble import assemble
+from scanner.vision.fit.camera import rotation, turn_slopes
+from scanner.vision.fit.least_squares import solve
+from scanner.vision.fit.model import State
+from scanner.vision.fit.residuals import Rows
 from tests.bench.projected import KINDS, LEVELS, draw_scene
 
 

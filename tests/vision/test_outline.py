@@ -3,9 +3,9 @@ import pytest
 from shapely import affinity
 
 from scanner.geometry.polygons import iou
-from scanner.vision.outline import trace_outline
+from scanner.vision.outline.trace import trace_outline
+from scanner.vision.outline.wane import wane_beside
 from scanner.vision.picture import FacePicture
-from scanner.vision.wane import wane_beside
 from tests.vision.faces import BROWN, PALE, PLYWOOD, PaintedFace
 
 # Seconds each: pictures are drawn and searched.

@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 
 from scanner.board.measured import Measured
+from scanner.vision.fit.refit import with_face_points
 from scanner.vision.overlap import matched_points
 from scanner.vision.rectify import FacePlace
-from scanner.vision.refit import with_face_points
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
 from tests.vision.drawn import PX_PER_MM, camera, photo_of, shoot, strip_sheet

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scanner.vision.lens_evidence import LensEvidence, Phone
+from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
+from scanner.vision.fit.profile import evidence_of, phone_of, taught
 from scanner.vision.picture import Photo
-from scanner.vision.profile import evidence_of, phone_of, taught
 from scanner.vision.scale import fit_seen
 from tests.bench.projected import KINDS, LEVELS, draw_scene
 

@@ -6,11 +6,11 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
-from scanner.vision.follow_band import follow_band
-from scanner.vision.rule import find_rules
-from scanner.vision.rule_size import judge, usual_rules
+from scanner.vision.rule.find import find_rules
+from scanner.vision.rule.follow_band import follow_band
+from scanner.vision.rule.size import judge, usual_rules
+from scanner.vision.rule.ticks import BELIEVED, read_ticks
 from scanner.vision.setup import RuleSize, Setup
-from scanner.vision.ticks import BELIEVED, read_ticks
 from tests.vision.drawn import rule_sheet
 
 INCH = 25.4

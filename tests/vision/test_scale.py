@@ -5,12 +5,12 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError, SettingsError
-from scanner.vision.lengths import face_from_photo, smooth_lens_mm, u_of_length
-from scanner.vision.model import State
-from scanner.vision.refit import with_board_ends, with_taped_length
+from scanner.vision.evidence.seen import Seen, SeenMarkers
+from scanner.vision.fit.lengths import face_from_photo, smooth_lens_mm, u_of_length
+from scanner.vision.fit.model import State
+from scanner.vision.fit.refit import with_board_ends, with_taped_length
+from scanner.vision.fit.scale_fit import mirrored
 from scanner.vision.scale import fit_seen
-from scanner.vision.scale_fit import mirrored
-from scanner.vision.seen import Seen, SeenMarkers
 from tests.bench.projected import KINDS, LEVELS, draw_scene, measure
 
 STRIP = KINDS["strip"]

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from scanner.vision.step_map import StepMap
+from scanner.vision.rule.step_map import StepMap
 
 MAP = StepMap(1.2, (36.0, 0.0))
 NUMBERS = np.arange(1, 36)

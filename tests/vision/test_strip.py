@@ -4,9 +4,9 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.geometry.strip_layout import corners_mm
+from scanner.vision.rule.strip import find_strip, in_order
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
-from scanner.vision.strip import find_strip, in_order
 from tests.vision.drawn import camera, photo_of, shoot, strip_sheet
 
 # Seconds each: pictures are drawn and searched.

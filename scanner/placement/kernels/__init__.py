@@ -1,0 +1,1 @@
+"""The numba loops: arrays in, arrays out, whole numbers, no wood words."""

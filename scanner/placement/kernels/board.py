@@ -1,0 +1,231 @@
+"""The numba loops of one board: the best parts for given prices, and what fills the gaps.
+
+Arrays in, arrays out, whole numbers, no wood words; rows and positions as in ``kernels_ground``.
+P. C. Gilmore and R. E. Gomory, "Multistage cutting stock problems of two and more dimensions",
+Operations Research 13 (1965): a knapsack across for every stretch along, and a knapsack of
+stretches.
+
+numba's cache looks at this file's own date: after a change in ``kernels_strips`` touch this one.
+"""
+
+# numba infers the types; the callers in problem, patterns and offcuts state them.
+# ruff: noqa: ANN001, ANN201
+# mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
+
+import numpy as np
+from numba import njit
+
+from scanner.placement.kernels.strips import (
+    BIG,
+    MOST_IN_A_STRIP,
+    all_ends,
+    best_stack,
+    stack_value,
+    strip_ends,
+)
+
+
+@njit(cache=True, nogil=True)
+def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1, reach):
+    """Return the best parts of one board by value, within the copies left.
+
+    A knapsack along x of sections; each section holds a knapsack across of strips; each strip holds
+    copies of one type, as far to the left as clear ground lets them. Of the places where a section
+    may begin, one in each bucket is kept: the most valuable, at its true position.
+
+    Parameters: pointer (T, rows + 1), runs (n, 2) clear intervals of every type and row; length,
+    pitch (T,) along, and across with the kerf in rows; price (T,) float32; left (T,) copies;
+    reach: longest section. Returns (n, 7) int32: type, x, row, section, strip, and where the
+    section begins and ends; sections are counted from the far end.
+    """
+    types, rows = pointer.shape[0], pointer.shape[1] - 1
+    keep = np.empty(types, np.int64)
+    n_active, block, tallest = 0, rows, 1
+    for t in range(types):
+        if price[t] > 0 and left[t] > 0 and pointer[t, rows] > pointer[t, 0]:
+            keep[n_active] = t
+            n_active += 1
+            block = min(block, pitch[t])
+            tallest = max(tallest, pitch[t])
+    active = keep[:n_active]
+    out = np.empty((400, 7), np.int32)
+    if n_active == 0:
+        return out[:0]
+    block = max(block, 1)
+    buckets = (x1 + kerf - x0) // bucket + 2
+    value = np.full(buckets, -1.0, np.float64)
+    place = np.zeros(buckets, np.int64)
+    begin = np.full(buckets, -1, np.int64)
+    finish = np.zeros(buckets, np.int64)
+    used = np.zeros((buckets, types), np.int32)
+    strip_count = np.zeros(buckets, np.int64)
+    strip_list = np.zeros((buckets, 24, 3), np.int32)
+    ends = np.empty((types, MOST_IN_A_STRIP, rows), np.int32)
+    deepest = np.zeros(types, np.int64)
+    worth = np.zeros((types, rows), np.float32)
+    stack = np.zeros(rows + tallest + 1, np.float32)
+    exact = np.zeros(rows + tallest + 1, np.float64)
+    chosen = np.zeros(rows + tallest + 1, np.int64)
+    copies = np.zeros(rows + tallest + 1, np.int64)
+    strips = np.zeros((rows + tallest + 1, 3), np.int32)
+    last_end = np.zeros(buckets, np.int64)
+    candidate = np.zeros(buckets, np.int64)
+    ahead = np.zeros(buckets, np.float64)
+    todo = np.zeros((buckets + 8, 3), np.float64)
+    remaining = left.copy()
+    value[0], place[0] = 0.0, x0
+    best, best_state = -1.0, 0
+    for state in range(buckets):
+        if value[state] <= best:
+            continue
+        if begin[state] >= 0:
+            # Settle the state: its strips within the copies left, and where it truly ends.
+            a = begin[state]
+            for t in active:
+                remaining[t] = left[t] - used[a, t]
+            all_ends(
+                pointer, runs, length, active, remaining, place[a], finish[state], kerf,
+                ends, deepest,
+            )  # fmt: skip
+            count, gain, last = best_stack(
+                ends, deepest, price, pitch, active, remaining, finish[state], rows,
+                exact, chosen, copies, strips,
+            )  # fmt: skip
+            value[state] = value[a] + gain
+            if value[state] <= best or count > 24:
+                continue
+            place[state] = last + kerf
+            finish[state] = last
+            strip_count[state] = count
+            strip_list[state, :count] = strips[:count]
+            used[state] = used[a]
+            for i in range(count):
+                used[state, strips[i, 0]] += strips[i, 2]
+        best, best_state = value[state], state
+        x = place[state]
+        stop = min(x1, x + reach)
+        last_end[:] = 0
+        for t in active:
+            remaining[t] = left[t] - used[state, t]
+        all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest)
+        for t in active:
+            for i in range(deepest[t]):
+                for j in range(rows):
+                    end = ends[t, i, j]
+                    if end < BIG:
+                        where = (end + kerf - x0) // bucket
+                        if end > last_end[where]:
+                            last_end[where] = end
+        candidates = 0
+        top = -1.0
+        for where in range(state, buckets):
+            top = max(top, value[where])
+            ahead[where] = top
+            # Only onwards: a settled state may truly lie before its own bucket.
+            if last_end[where] > 0 and where > state:
+                candidate[candidates] = where
+                candidates += 1
+        if candidates == 0:
+            continue
+        # Halving: what ends at b is worth no more than what may end later; skip where that is
+        # no better than what is already known at the near side.
+        todo[0, 0], todo[0, 1] = 0, candidates - 1
+        depth = 1
+        while depth > 0:
+            depth -= 1
+            lo, hi = int(todo[depth, 0]), int(todo[depth, 1])
+            if lo > hi:
+                continue
+            where = candidate[hi]
+            gain = stack_value(
+                ends, deepest, price, pitch, active, last_end[where], rows, block, worth, stack
+            )
+            total = value[state] + gain
+            if total > value[where] and total > ahead[where]:
+                value[where] = total
+                place[where] = last_end[where] + kerf
+                begin[where] = state
+                finish[where] = last_end[where]
+            if total <= ahead[candidate[lo]] or lo == hi:
+                continue
+            half = (lo + hi) // 2
+            todo[depth, 0], todo[depth, 1] = lo, half
+            todo[depth + 1, 0], todo[depth + 1, 1] = half + 1, hi - 1
+            depth += 2
+    n, section = 0, 0
+    state = best_state
+    while begin[state] >= 0:
+        a = begin[state]
+        for i in range(strip_count[state]):
+            t, j, m = strip_list[state, i]
+            got = strip_ends(pointer, runs, length, t, j, place[a], m, finish[state], kerf, ends[t])
+            for c in range(got):
+                if n < 400:
+                    out[n, 0], out[n, 1], out[n, 2] = t, ends[t, c, j] - length[t], j
+                    out[n, 3], out[n, 4] = section, i
+                    out[n, 5], out[n, 6] = place[a], finish[state]
+                    n += 1
+        section += 1
+        state = a
+    return out[:n].copy()
+
+
+@njit(cache=True, nogil=True)
+def filled(pointer, runs, length, width, deep, fills, price, left, kerf, same_width, pattern):
+    """Return the pattern with the gaps of its strips filled by further parts.
+
+    A part that fills is as wide as the strip's own (``same_width``) or narrower, then anywhere
+    across the strip. Dearest part first, each as far to the left as it goes. ``fills`` (T,):
+    whether gaps beside a type are filled at all.
+    """
+    types = len(length)
+    remaining = left.copy()
+    for i in range(len(pattern)):
+        remaining[pattern[i, 0]] -= 1
+    out = np.empty((len(pattern) + 200, 7), np.int32)
+    out[: len(pattern)] = pattern
+    n = len(pattern)
+    first = 0
+    while first < len(pattern):
+        after = first
+        while (
+            after < len(pattern)
+            and pattern[after, 3] == pattern[first, 3]
+            and pattern[after, 4] == pattern[first, 4]
+        ):
+            after += 1
+        own, row = pattern[first, 0], pattern[first, 2]
+        at = pattern[first, 5]
+        for i in range(first, after + 1):
+            stop = pattern[i, 1] - kerf if i < after else pattern[first, 6]
+            while n < len(out) and fills[own]:
+                best, best_x, best_row = -1, 0, 0
+                for u in range(types):
+                    if remaining[u] <= 0 or price[u] <= 0 or at + length[u] > stop:
+                        continue
+                    if width[u] > width[own] or (same_width and width[u] != width[own]):
+                        continue
+                    if best >= 0 and price[u] <= price[best]:
+                        continue
+                    found = BIG
+                    found_row = row
+                    for j in range(row, row + deep[own] - deep[u] + 1):
+                        for r in range(pointer[u, j], pointer[u, j + 1]):
+                            start = max(at, runs[r, 0])
+                            if start + length[u] <= min(stop, runs[r, 1]):
+                                if start < found:
+                                    found, found_row = start, j
+                                break
+                    if found < BIG:
+                        best, best_x, best_row = u, found, found_row
+                if best < 0:
+                    break
+                out[n] = pattern[first]
+                out[n, 0], out[n, 1], out[n, 2] = best, best_x, best_row
+                n += 1
+                remaining[best] -= 1
+                at = best_x + length[best] + kerf
+            if i < after:
+                at = pattern[i, 1] + length[own] + kerf
+        first = after
+    return out[:n].copy()

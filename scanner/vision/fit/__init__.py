@@ -1,0 +1,1 @@
+"""Cameras, references and face in one least-squares fit, and the U of every length."""

@@ -1,0 +1,213 @@
+"""From what was found in the photos and what the person said to the observations of one fit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.errors import PhotoError, SettingsError
+from scanner.geometry.strip_layout import (
+    PIECE_MM,
+    Piece,
+    corner_signs,
+    corners_mm,
+    position_of,
+)
+from scanner.vision.evidence.observations import (
+    Floats,
+    LensPrior,
+    Marks,
+    Observations,
+    Reference,
+    corner_marks,
+)
+from scanner.vision.evidence.seen import Seen, SeenMarkers, SeenRule
+from scanner.vision.fit.camera import Camera, planar_poses, twin
+from scanner.vision.fit.face_prior import face_prior
+from scanner.vision.fit.references import FREE, rule_reference, strip_references
+
+if TYPE_CHECKING:
+    from scanner.vision.setup import Setup
+
+__all__ = ["FEWEST_MARKERS", "Seen", "SeenMarkers", "SeenRule", "assemble"]
+
+# Line-fitted corners are better than this; the floor stands for what the lens model cannot say.
+CORNER_SD_PX = 0.3
+FEWEST_MARKERS = 6
+# A board lies within about this much of its reference when nobody typed its length (8 ft).
+USUAL_HALF_BOARD_MM = 1219.0
+
+
+def marker_marks(photo: int, order: tuple[Piece, ...], seen: SeenMarkers) -> list[Marks]:
+    """Return the corner marks of one photo, one set a reference."""
+    out: list[Marks] = []
+    where = [position_of(int(marker)) for marker in seen.ids]
+    for index, piece in enumerate(order):
+        rows = [row for row, place in enumerate(where) if place and place.reference == piece]
+        if not rows:
+            continue
+        numbers = [place.number for row in rows if (place := where[row]) is not None]
+        count = len(rows)
+        out.append(
+            corner_marks(
+                photo,
+                index,
+                np.concatenate([corners_mm(number) for number in numbers]),
+                seen.corners[rows].reshape(-1, 2),
+                np.repeat(np.maximum(seen.sd_px[rows], CORNER_SD_PX), 4),
+                np.tile(corner_signs(), (count, 1)),
+                np.repeat(np.arange(count), 4),
+            )
+        )
+    return out
+
+
+def rule_marks(photo: int, index: int, seen: SeenRule) -> Marks:
+    """Return the line points of a plain rule as marks; each stands alone."""
+    return Marks(
+        photo,
+        index,
+        seen.points_mm,
+        seen.signs,
+        seen.pixels,
+        seen.directions[:, None, :],
+        seen.sd_px,
+        np.arange(len(seen.pixels)),
+    )
+
+
+def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, float] | None:
+    taped = setup.strip_taped
+    if taped is None:
+        return None
+    pieces = round(reference.size_mm[0] / PIECE_MM)
+    nominal = PIECE_MM * max(pieces, round(taped.value_mm / PIECE_MM))
+    share = taped.value_mm / nominal - 1.0
+    if abs(share) > 0.01:
+        raise SettingsError(
+            f"the strip was taped as {taped.value_mm:.1f} mm, {100 * abs(share):.1f} % "
+            f"{'less' if share < 0 else 'more'} than {nominal:.0f} mm from zero to a joint line",
+            "tape it again; if that is its length, print it again at 100 % (not fit to page)",
+        )
+    return nominal, taped.value_mm, max(0.4, taped.u_mm / 2)
+
+
+def _homography_plane(camera: Camera, pixels: Floats, height: float) -> Floats:
+    rays = camera.rays(pixels)
+    reach = (height - camera.centre[2]) / rays[:, 2]
+    return np.asarray(camera.centre[:2] + rays[:, :2] * reach[:, None])
+
+
+def _start_of_second(marks: Marks, camera: Camera, height: float) -> tuple[float, float, float]:
+    """Return where a reference of unknown place lies, seen from a first guess of the camera."""
+    there = _homography_plane(camera, marks.pixels, height)
+    here = marks.points_mm
+    a, b = here - here.mean(axis=0), there - there.mean(axis=0)
+    turn = math.atan2(float((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum()), float((a * b).sum()))
+    cos, sin = math.cos(turn), math.sin(turn)
+    x, y = there.mean(axis=0) - np.array([[cos, -sin], [sin, cos]]) @ here.mean(axis=0)
+    return float(x), float(y), turn
+
+
+def _starts(
+    lens: LensPrior, marks: Marks, reference: Reference, corners: Floats | None
+) -> list[tuple[Floats, Floats]]:
+    if corners is None:
+        points, pixels = marks.points_mm, marks.pixels
+    else:
+        length, width = reference.size_mm
+        points = np.array([[0, -1], [0, 1], [length, 1], [length, -1]]) * np.array([1, width / 2])
+        pixels = corners
+    flat = planar_poses(lens.mean, points, pixels)
+    lift = np.array([0.0, 0.0, reference.height_mm])
+    middle = np.array([*marks.points_mm.mean(axis=0), reference.height_mm])
+    # The camera is above the floor: of a pose and its twins keep what looks down.
+    tried = []
+    for R, t in flat:
+        pose = (R, t - R @ lift)
+        tried += [pose, twin(*pose, middle)]
+    down = [(R, t) for R, t in tried if R[2, 2] < 0 and (R @ middle + t)[2] > 0]
+
+    def misfit(pose: tuple[Floats, Floats]) -> float:
+        world = np.column_stack([points, np.full(len(points), reference.height_mm)])
+        off = Camera(lens.mean, *pose).project(world) - pixels
+        return float(np.nansum(off**2)) if np.isfinite(off).any() else math.inf
+
+    return sorted(down, key=misfit)
+
+
+def assemble(
+    seen: tuple[Seen, ...], setup: Setup
+) -> tuple[Observations, list[list[tuple[Floats, Floats]]]]:
+    """Return the observations of one face and, for each photo, poses to start from.
+
+    Raises
+    ------
+    PhotoError
+        A photo shows no reference, or too little of it.
+    """
+    marks: list[Marks] = []
+    corners: list[Floats | None] = []
+    order: tuple[Piece, ...] = ()
+    if seen[0].markers is not None:
+        highest: dict[Piece, int] = {}
+        for one in seen:
+            for marker in one.markers.ids if one.markers is not None else ():
+                place = position_of(int(marker))
+                if place is not None:
+                    highest[place.reference] = max(highest.get(place.reference, 0), place.number)
+        order, references = strip_references(setup, highest)
+        for index, one in enumerate(seen):
+            if one.markers is not None:
+                marks += marker_marks(index, order, one.markers)
+            corners.append(None)
+    else:
+        on_face = setup.rule_on == "face"
+        sizes = [size for size in (setup.rule, setup.rule2) if size is not None]
+        references = tuple(
+            rule_reference(sizes[min(i, len(sizes) - 1)], rule, i, on_face=on_face and i == 0)
+            for i, rule in enumerate(seen[0].rules)
+        )
+        for index, one in enumerate(seen):
+            marks += [rule_marks(index, i, rule) for i, rule in enumerate(one.rules)]
+            corners.append(one.rules[0].corners if one.rules else None)
+    starts = []
+    for index, one in enumerate(seen):
+        first = [m for m in marks if m.photo == index and m.reference == 0]
+        if not first:
+            raise PhotoError(
+                f"No reference rule found in {one.name}, so there is no scale",
+                "lay the rule or strip flat beside the board, all of it in view, and take the "
+                "photo again",
+            )
+        starts.append(_starts(one.lens, first[0], references[0], corners[index]))
+        if not starts[-1]:
+            raise PhotoError(
+                f"The reference in {one.name} is seen as no camera above the floor can see it",
+                "give the photo as taken, not mirrored or stretched",
+            )
+    camera = Camera(seen[0].lens.mean, *starts[0][0])
+    placed = []
+    for index, reference in enumerate(references):
+        if reference.sd_place == FREE:
+            of_it = [m for m in marks if m.reference == index]
+            photo = of_it[0].photo
+            there = Camera(seen[photo].lens.mean, *starts[photo][0]) if photo else camera
+            start = _start_of_second(of_it[0], there, reference.height_mm)
+            reference = replace(reference, place=start)
+        placed.append(reference)
+    length = references[0].size_mm[0]
+    half = max(length / 2, USUAL_HALF_BOARD_MM if not order else 0.0)
+    if setup.taped is not None:
+        half = max(length / 2, setup.taped.value_mm / 2)
+    observations = Observations(
+        lenses=tuple(one.lens for one in seen),
+        references=tuple(placed),
+        marks=tuple(marks),
+        face=face_prior(setup, (length / 2, 0.0), half),
+        taped_strip=_strip_taped(setup, references[0]) if order else None,
+    )
+    return observations, starts

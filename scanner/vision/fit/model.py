@@ -1,0 +1,294 @@
+"""The unknowns of the fit, and what the photos would show for given unknowns.
+
+Every unknown is written as mean + sd * value, so that a prior is one more residual: value. Poses
+have no prior; each is a small turn about the point looked at, that point's place in the picture
+and log(f / distance). Those are all but independent of each other and of the focal length, which
+camera position and turn about the lens are not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.geometry.strip_layout import joints_before
+from scanner.vision.fit.camera import (
+    Camera,
+    lens_slopes,
+    rotation,
+    seen_slopes,
+    slopes,
+    turn_slopes,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scanner.vision.evidence.observations import Floats, Marks, Observations
+
+_POSE_UNITS = np.array([0.01, 0.01, 0.01, 1.0, 1.0, 0.001])
+# Step of the numerical derivatives of places, in sd: they are all but linear.
+_WORLD_STEP = 1e-2
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A run of unknowns: where it starts, how many, which prior group of the budget."""
+
+    name: str
+    start: int
+    size: int
+    group: str
+
+    @property
+    def slice(self) -> slice:
+        """Its place in the vector of unknowns."""
+        return slice(self.start, self.start + self.size)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class State:
+    """Values of all unknowns (in sd), and the turns that the poses are counted from."""
+
+    values: Floats
+    turns: tuple[Floats, ...]
+
+
+class Model:
+    """What `Observations` would look like for given unknowns."""
+
+    def __init__(self, observations: Observations) -> None:
+        self.observations = observations
+        self.blocks: dict[str, Block] = {}
+        means: list[Floats] = []
+        units: list[Floats] = []
+        priors: list[NDArray[np.bool_]] = []
+
+        def add(name: str, group: str, mean: Floats, sd: Floats, *, prior: bool = True) -> None:
+            start = sum(len(piece) for piece in means)
+            self.blocks[name] = Block(name, start, len(mean), group)
+            free = ~np.isfinite(sd)
+            means.append(np.asarray(mean, dtype=np.float64))
+            units.append(np.where(free, 1.0, sd))
+            priors.append(~free & prior)
+
+        # Shared by all photos: log of f over its prior, the principal point's distance from the
+        # middle of the picture, the five lens terms.
+        lens = observations.lenses[0]
+        centre = lens.sd_centre_px
+        sd = np.array([lens.sd_log_focal, centre, centre, *lens.sd_terms])
+        add("lens", "lens", np.array([0.0, 0.0, 0.0, *lens.terms]), sd)
+        for photo in range(observations.photos):
+            if observations.photos > 1:
+                own = observations.lenses[photo]
+                sd = np.array([own.sd_focus, own.sd_stabiliser_px, own.sd_stabiliser_px])
+                add(f"shift {photo}", "lens", np.zeros(3), sd)
+            add(f"pose {photo}", "pose", np.zeros(6), _POSE_UNITS, prior=False)
+        if any(reference.is_printed for reference in observations.references):
+            sd = np.array([*observations.sd_print, *observations.sd_bleed])
+            add("print", "print", np.zeros(4), sd)
+        for index, reference in enumerate(observations.references):
+            if reference.is_printed and reference.joints:
+                joints = np.full(reference.joints, reference.sd_joint)
+                add(f"joints {index}", "print", np.zeros(reference.joints), joints)
+            if not reference.is_printed:
+                sd = np.array([reference.sd_along, reference.sd_across, *reference.sd_bleed])
+                add(f"rule {index}", "print", np.zeros(4), sd)
+            shape = np.array([reference.sd_sag, reference.sd_crook, reference.sd_height])
+            add(f"shape {index}", "height", np.zeros(3), shape)
+            if reference.sd_place is not None:
+                mean, sd = np.array(reference.place), np.array(reference.sd_place)
+                add(f"place {index}", "pose", mean, sd)
+        face = observations.face
+        add(
+            "face",
+            "height",
+            np.array([0.0, 0.0, 0.0, face.crown[0], face.ends[0]]),
+            np.array([face.sd_thickness, face.sd_roll, face.sd_pitch, face.crown[1], face.ends[1]]),
+        )
+        for index, point in enumerate(observations.points):
+            add(f"point {index}", "points", np.array(point.start_mm), np.ones(2), prior=False)
+        self.mean = np.concatenate(means)
+        self.unit = np.concatenate(units)
+        self.has_prior = np.concatenate(priors)
+        self.size = len(self.mean)
+        self.anchors = self._anchors()
+
+    def _anchors(self) -> tuple[Floats, ...]:
+        """Return the point of the reference frame that each pose turns about."""
+        start = State(np.zeros(self.size), ())
+        anchors = []
+        for photo in range(self.observations.photos):
+            seen = [
+                self.marks_world(start, marks)
+                for marks in self.observations.marks
+                if marks.photo == photo
+            ]
+            anchors.append(np.mean(np.concatenate(seen), axis=0))
+        return tuple(anchors)
+
+    def value(self, state: State, name: str) -> Floats:
+        """Return the unknowns of a block in their own units."""
+        at = self.blocks[name].slice
+        return np.asarray(self.mean[at] + self.unit[at] * state.values[at])
+
+    def lens(self, state: State, photo: int) -> Floats:
+        """Return the lens vector of a photo."""
+        lens = self.value(state, "lens")
+        shift = self.value(state, f"shift {photo}") if self.observations.photos > 1 else np.zeros(3)
+        prior = self.observations.lenses[photo].mean
+        lens[0] = prior[0] * np.exp(lens[0] + shift[0])
+        lens[1:3] += prior[1:3] + shift[1:]
+        return lens
+
+    def camera(self, state: State, photo: int) -> Camera:
+        """Return the camera of a photo."""
+        lens = self.lens(state, photo)
+        pose = self.value(state, f"pose {photo}")
+        R = rotation(pose[:3]) @ state.turns[photo]
+        f = lens[0]
+        depth = f * np.exp(-pose[5])
+        # Places are counted from the middle of the picture, so that moving the principal point
+        # turns the camera instead of shifting the whole picture.
+        middle = self.observations.lenses[photo].mean[1:3]
+        x, y = (pose[3] + middle[0] - lens[1]) / f, (pose[4] + middle[1] - lens[2]) / f
+        place = depth * np.array([x, y, 1.0])
+        return Camera(lens, R, place - R @ self.anchors[photo])
+
+    def state_of(self, cameras: list[tuple[Floats, Floats]], values: Floats | None = None) -> State:
+        """Return the state with given poses (R, t); other unknowns as in ``values`` or at zero."""
+        start = np.zeros(self.size) if values is None else values.copy()
+        state = State(start, tuple(R for R, _ in cameras))
+        for photo, (R, t) in enumerate(cameras):
+            middle = self.observations.lenses[photo].mean[1:3]
+            lens = self.lens(state, photo)
+            place = R @ self.anchors[photo] + t
+            at = self.blocks[f"pose {photo}"].slice
+            seen = lens[0] * place[:2] / place[2] + lens[1:3] - middle
+            pose = np.array([0.0, 0.0, 0.0, *seen, np.log(lens[0] / place[2])])
+            start[at] = pose / _POSE_UNITS
+        return state
+
+    def face_world(self, state: State, xy: Floats) -> Floats:
+        """Return the reference points (N, 3) of face points (N, 2)."""
+        face = self.observations.face
+        dt, roll, pitch, crown, ends = self.value(state, "face")
+        dx, dy = xy[:, 0] - face.middle_mm[0], xy[:, 1] - face.middle_mm[1]
+        cos, sin = np.cos(face.angle_rad), np.sin(face.angle_rad)
+        # Beyond the board the parabola would run away.
+        a = np.clip((cos * dx + sin * dy) / face.half_length_mm, -1.15, 1.15)
+        b = cos * dy - sin * dx
+        aa = a * a
+        z = face.thickness_mm + dt + roll * b + pitch * a + crown * (1 - aa) + ends * aa
+        return np.column_stack([xy, z])
+
+    def marks_world(self, state: State, marks: Marks) -> Floats:
+        """Return the reference points (N, 3) of the marks."""
+        index = marks.reference
+        reference = self.observations.references[index]
+        x, y = marks.points_mm[:, 0], marks.points_mm[:, 1]
+        half = reference.size_mm[0] / 2
+        a = np.clip(x / half - 1.0, -1.0, 1.0)
+        if reference.is_printed:
+            sx, sy, bx, more = self.value(state, "print")
+            by = bx + more
+            moved = (1 + sx) * x + marks.signs[:, 0] * bx
+            if reference.joints and reference.piece_mm is not None:
+                walk = np.concatenate([[0.0], np.cumsum(self.value(state, f"joints {index}"))])
+                before = joints_before(x, reference.piece_mm)
+                moved = moved + walk[np.clip(before, 0, len(walk) - 1)]
+        else:
+            sx, sy, bx, by = self.value(state, f"rule {index}")
+            moved = (1 + sx) * x + marks.signs[:, 0] * bx
+        sag, crook, lift = self.value(state, f"shape {index}")
+        across = (1 + sy) * y + marks.signs[:, 1] * by + crook * (1 - a * a)
+        # The piece turns with the slope of its crook.
+        moved = moved + across * (2 * crook * a / half)
+        if reference.sd_place is not None:
+            px, py, turn = self.value(state, f"place {index}")
+            cos, sin = np.cos(turn), np.sin(turn)
+            moved, across = px + cos * moved - sin * across, py + sin * moved + cos * across
+        z = reference.height_mm + lift + sag * (1 - a * a)
+        if reference.on_face:
+            z = z + self.face_world(state, np.column_stack([moved, across]))[:, 2]
+        return np.column_stack([moved, across, z])
+
+    def points_mm(self, state: State) -> Floats:
+        """Return the places of the face points, (N, 2), reference frame."""
+        count = len(self.observations.points)
+        places = [self.value(state, f"point {index}") for index in range(count)]
+        return np.array(places).reshape(count, 2)
+
+    def camera_slopes(self, state: State, photo: int, world: Floats) -> Floats:
+        """Return derivatives (N, 2, unknowns) of pixels by the camera of their photo."""
+        camera = self.camera(state, photo)
+        by_place, by_lens = seen_slopes(camera, world), lens_slopes(camera, world)
+        pose = self.value(state, f"pose {photo}")
+        shrink = np.exp(-pose[5])
+        out = np.zeros((len(world), 2, self.size))
+        # Where the anchor lies before the camera follows the pose, the focal length and the
+        # principal point (see `camera`).
+        anchor = camera.R @ self.anchors[photo] + camera.t
+        lens = by_lens.copy()
+        lens[:, :, 0] = camera.lens[0] * by_lens[:, :, 0] + by_place[:, :, 2] * anchor[2]
+        lens[:, :, 1:3] -= shrink * by_place[:, :, :2]
+        at = self.blocks["lens"].slice
+        out[:, :, at] = lens * self.unit[at]
+        if self.observations.photos > 1:
+            at = self.blocks[f"shift {photo}"].slice
+            out[:, :, at] = lens[:, :, :3] * self.unit[at]
+        turned = turn_slopes(pose[:3]) @ state.turns[photo]
+        moved = (world - self.anchors[photo]) @ turned.transpose(0, 2, 1)
+        own = np.empty((len(world), 2, 6))
+        own[:, :, :3] = np.einsum("nij,knj->nik", by_place, moved)
+        own[:, :, 3:5] = shrink * by_place[:, :, :2]
+        own[:, :, 5] = -by_place @ anchor
+        at = self.blocks[f"pose {photo}"].slice
+        out[:, :, at] = own * self.unit[at]
+        return out
+
+    def face_slopes(self, state: State, photo: int, xy: Floats) -> Floats:
+        """Return derivatives (N, 2, unknowns) of a face point's pixel, its place held."""
+        world = self.face_world(state, xy)
+        out = self.camera_slopes(state, photo, world)
+        lift = np.zeros((len(xy), self.size))
+        for index in range(*self.blocks["face"].slice.indices(self.size)):
+            stepped = state.values.copy()
+            stepped[index] += _WORLD_STEP
+            there = self.face_world(State(stepped, state.turns), xy)
+            lift[:, index] = (there[:, 2] - world[:, 2]) / _WORLD_STEP
+        bend = slopes(self.camera(state, photo), world)
+        return np.asarray(out + bend[:, :, 2, None] * lift[:, None, :])
+
+    def place_slopes(self, state: State, photo: int, xy: Floats) -> Floats:
+        """Return derivatives (N, 2, 2) of a face point's pixel by its place on the face."""
+        step = 0.01
+        camera = self.camera(state, photo)
+        columns = []
+        for axis in range(2):
+            move = np.zeros(2)
+            move[axis] = step
+            there = camera.project(self.face_world(state, xy + move))
+            back = camera.project(self.face_world(state, xy - move))
+            columns.append((there - back) / (2 * step))
+        return np.stack(columns, axis=2)
+
+    def marks_world_slopes(self, state: State, marks: Marks) -> Floats:
+        """Return derivatives (N, 3, unknowns) of the marks' places; zero for camera unknowns."""
+        world = self.marks_world(state, marks)
+        out = np.zeros((len(world), 3, self.size))
+        index = marks.reference
+        names = ["print", f"joints {index}", f"rule {index}", f"shape {index}", f"place {index}"]
+        if self.observations.references[index].on_face:
+            names.append("face")
+        for name in names:
+            if name not in self.blocks:
+                continue
+            for unknown in range(*self.blocks[name].slice.indices(self.size)):
+                stepped = state.values.copy()
+                stepped[unknown] += _WORLD_STEP
+                there = self.marks_world(State(stepped, state.turns), marks)
+                out[:, :, unknown] = (there - world) / _WORLD_STEP
+        return out

@@ -1,0 +1,116 @@
+"""What speaks against a fit: refusals, and doubts that the user should know."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from scanner.errors import PhotoError
+from scanner.vision.fit.lengths import u_of_length
+from scanner.vision.fit.scale_fit import mirrored
+
+if TYPE_CHECKING:
+    from scanner.vision.evidence.observations import Floats
+    from scanner.vision.fit.scale_fit import ScaleFit
+
+WORST_MISFIT = 9.0
+DOUBTFUL_MISFIT = 2.5
+MOST_DROPPED = 0.2
+NEAREST_MM = 400.0
+MOST_TILT_DEG = 65.0
+# Points further off on the floor are near the horizon.
+_FAR_MM = 20000.0
+_LEAST_OVERLAP_MM2 = 100.0 * 200.0
+
+
+def refuse_bad(fit: ScaleFit) -> None:
+    """Raise ``PhotoError`` where no camera over a flat reference can have seen this."""
+    solution = fit.solution
+    where = " and ".join(fit.names)
+    if solution.chi2_per_dof > WORST_MISFIT or solution.dropped_share > MOST_DROPPED:
+        raise PhotoError(
+            f"The reference in {where} does not look as a flat one can (misfit "
+            f"{solution.chi2_per_dof:.1f}, {100 * solution.dropped_share:.0f} % of its marks left "
+            "out)",
+            "lay it flat, give its true size, and use a plain photo, no panorama or portrait mode",
+        )
+    for index, name in enumerate(fit.names):
+        camera = solution.model.camera(solution.state, index)
+        middle = np.array([*fit.observations.face.middle_mm, fit.observations.face.thickness_mm])
+        if float(np.linalg.norm(camera.centre - middle)) < NEAREST_MM:
+            raise PhotoError(
+                f"{name} was taken from less than 0.4 m", "step back and take the photo again"
+            )
+        if camera.tilt_deg > MOST_TILT_DEG:
+            raise PhotoError(
+                f"{name} was taken too flat over the board ({camera.tilt_deg:.0f} degrees from "
+                "straight above)",
+                "hold the phone higher over the board",
+            )
+
+
+def _border(size_px: tuple[int, int]) -> Floats:
+    """Return points (32, 2) round the border of a photo, px."""
+    width, height = size_px[0] - 1, size_px[1] - 1
+    share = np.linspace(0.0, 1.0, 8, endpoint=False)
+    level = np.zeros(8)
+    return np.concatenate(
+        [
+            np.column_stack([share * width, level]),
+            np.column_stack([level + width, share * height]),
+            np.column_stack([width - share * width, level + height]),
+            np.column_stack([level, height - share * height]),
+        ]
+    )
+
+
+def refuse_gap(fit: ScaleFit) -> None:
+    """Raise ``PhotoError`` where a piece of the board between two photos is in none of them."""
+    grounds = []
+    for index, size in enumerate(fit.sizes_px):
+        there = fit.face_from_photo(index, _border(size))
+        if not (np.abs(there) < _FAR_MM).all():
+            return  # The horizon is in the picture: this photo shows everything ahead.
+        grounds.append(Polygon(there).buffer(0))
+    order = sorted(range(len(grounds)), key=lambda index: grounds[index].centroid.x)
+    together = grounds[order[0]]
+    for before, index in pairwise(order):
+        if together.intersection(grounds[index]).area < _LEAST_OVERLAP_MM2:
+            gap = together.distance(grounds[index])
+            raise PhotoError(
+                f"{fit.names[before]} and {fit.names[index]} do not overlap: "
+                f"{gap:.0f} mm of the board or more are in neither",
+                "take one more photo between them, each with a third of the one before in it",
+            )
+        together = together.union(grounds[index])
+
+
+def doubts_of(fit: ScaleFit) -> tuple[str, ...]:
+    """Return what the user should know of a fit, one sentence each."""
+    out = []
+    solution, observations = fit.solution, fit.observations
+    if fit.kind == "strip" and observations.taped_strip is None:
+        out.append(
+            "print scale not checked: tape the strip once from zero to its last joint line and "
+            "type it in"
+        )
+    if solution.chi2_per_dof > DOUBTFUL_MISFIT:
+        out.append("the reference does not lie flat: see that it touches the floor everywhere")
+    p, q = fit.long_line()
+    ends = mirrored(np.array([p, q]))
+    if fit.twins and _twin_matters(fit, (ends[0], ends[1])):
+        out.append("two tilts of the camera fit this photo: take a second one from another side")
+    sd = solution.state.values[solution.model.blocks["lens"].slice][0]
+    if abs(sd) > 3 and observations.lenses[0].sd_log_focal < 0.1:
+        out.append("the focal length in the photo does not fit what is seen: is it cropped?")
+    return tuple(out)
+
+
+def _twin_matters(fit: ScaleFit, ends: tuple[Floats, Floats]) -> bool:
+    sources = (fit.source(mirrored(ends[0][None])[0]), fit.source(mirrored(ends[1][None])[0]))
+    with_twin = u_of_length(fit.solution, fit.twins, sources, ends, (0.0, 0.0))
+    alone = u_of_length(fit.solution, (), sources, ends, (0.0, 0.0))
+    return with_twin > 1.2 * alone

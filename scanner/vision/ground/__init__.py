@@ -1,0 +1,1 @@
+"""Where in the flattened ground the board lies."""

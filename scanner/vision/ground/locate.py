@@ -1,0 +1,217 @@
+"""Where the board lies in the flattened ground: the bar that most looks like a board."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.errors import PhotoError
+from scanner.geometry.polygons import polygon_of
+from scanner.vision.ground.bar_facts import Slope, facts_of, kind_odds, with_own_ends
+from scanner.vision.ground.bar_model import BOARD, BOARD_OFFSET, CHOICE, weighed
+from scanner.vision.ground.bars import LEAST_STEP, SHORTEST_MM, Bar, Steps, find_bars
+from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, Cells, Flags, cells_of
+
+if TYPE_CHECKING:
+    from shapely.geometry import Polygon
+
+    from scanner.vision.picture import FacePicture
+
+# So many of the most promising bars are looked at closely.
+_CLOSE_LOOKS = 24
+# Log odds of being a board under which nothing is taken for one; and those, for a second bar, from
+# which the picture is refused: only what is plainly a board may cost the user another photo.
+_LEAST_ODDS = -4.0
+_SECOND_ODDS = 1.5
+# A second bar shorter than this share of the board beside it is the end of some other board.
+_SECOND_LENGTH = 0.6
+# A second board lies clear of the first one's side and shadow.
+_CLEAR_MM = 40.0
+# A board runs out of the picture where over this share of its rows the last cells before the
+# unseen are plainly wood (log odds against the floor beside it).
+_WOOD_AT_FRAME = 0.5
+_PLAINLY_WOOD = 0.3
+_CELLS_AT_FRAME = 1
+# Columns that an end may lose for want of edges: 190 mm.
+_MOST_LINELESS = 8
+_ASKEW_ROWS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPlace:
+    """A board's rough place.
+
+    Attributes
+    ----------
+    outline
+        Rough rectangle, ground frame, mm.
+    angle_rad
+        Direction of the board's length, from x towards y.
+    length_mm, width_mm
+        Of the rectangle.
+    odds
+        Log of the odds that it is a board.
+    """
+
+    outline: Polygon
+    angle_rad: float
+    length_mm: float
+    width_mm: float
+    odds: float
+
+
+def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPlace:
+    """Return where the board lies.
+
+    Parameters
+    ----------
+    ground
+        Flat picture of the floor around the rule, at the height of the board's face; x along the
+        rule.
+    rule_area
+        Where the rule or strip lies in it, mm.
+    name
+        File name, for messages.
+
+    Raises
+    ------
+    PhotoError
+        No board, two boards, or a board that runs out of the picture.
+    """
+    cells = cells_of(ground, rule_area)
+    best = _most_like_a_board(cells)
+    if best is None or best.odds < _LEAST_ODDS:
+        raise PhotoError(
+            f"No board found beside the rule in {name}",
+            "lay the board along the rule, not further off than half a metre, on a floor of"
+            " another colour",
+        )
+    best = replace(best, bar=_without_lineless_ends(best))
+    end = _cut_off_end(best)
+    if end:
+        raise PhotoError(
+            f"The board's {end} end lies outside {name}",
+            "step back until the whole board is in the picture and take it again",
+        )
+    place = _place(cells, best)
+    around = place.outline.buffer(_CLEAR_MM)
+    second = _most_like_a_board(replace(cells, known=cells.known & ~_cells_in(cells, around)))
+    if second is not None and second.odds > _SECOND_ODDS:
+        other = _place(cells, second)
+        if other.length_mm > _SECOND_LENGTH * place.length_mm:
+            where = "above" if other.outline.centroid.y < place.outline.centroid.y else "below"
+            raise PhotoError(
+                f"Two boards lie in {name}, the second one {where} the first",
+                "take away all boards but one and take the photo again",
+            )
+    return place
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    bar: Bar
+    slope: Slope
+    odds: float
+
+
+def _most_like_a_board(cells: Cells) -> _Found | None:
+    """Return the bar that looks most like a whole board, with its odds of being one."""
+    steps = Steps.of(cells)
+    slopes: dict[float, Slope] = {}
+    found, facts = [], []
+    for rough in find_bars(cells, steps)[:_CLOSE_LOOKS]:
+        if rough.slope not in slopes:
+            slopes[rough.slope] = Slope.of(cells, steps, rough.slope)
+        slope = slopes[rough.slope]
+        bar = with_own_ends(slope, rough)
+        if (bar.column1 - bar.column0) * ALONG_MM >= SHORTEST_MM:
+            found.append((bar, slope))
+            facts.append(facts_of(slope, bar))
+    if not found:
+        return None
+    table = np.array(facts)
+    at = int(weighed(table, CHOICE).argmax())
+    return _Found(*found[at], float(BOARD_OFFSET + weighed(table[at], BOARD)))
+
+
+def _place(cells: Cells, found: _Found) -> BoardPlace:
+    corners = found.bar.corners(cells)
+    along, across = corners[1] - corners[0], corners[3] - corners[0]
+    return BoardPlace(
+        outline=polygon_of(corners),
+        angle_rad=float(np.arctan2(along[1], along[0])),
+        length_mm=float(np.hypot(*along)),
+        width_mm=float(np.hypot(*across)),
+        odds=found.odds,
+    )
+
+
+def _without_lineless_ends(found: _Found) -> Bar:
+    """Return the bar without columns at its ends that neither of its long edges reaches.
+
+    On a floor of like wood the looks go on beyond the board; its edges do not.
+    """
+    bar = found.bar
+    steps = found.slope.steps
+    # A bar lies askew by half a step of the slopes tried: its edges wander some rows at the ends.
+    edges = [
+        steps[max(0, row - _ASKEW_ROWS) : row + _ASKEW_ROWS + 1].max(axis=0)
+        for row in (bar.row0, bar.row1)
+    ]
+    reached = np.mean(edges, axis=0) > LEAST_STEP
+    columns = np.flatnonzero(reached[bar.column0 : bar.column1])
+    if not len(columns):
+        return bar
+    start = min(int(columns[0]), _MOST_LINELESS)
+    stop = max(int(columns[-1]) + 1, bar.column1 - bar.column0 - _MOST_LINELESS)
+    return replace(bar, column0=bar.column0 + start, column1=bar.column0 + stop)
+
+
+def _cells_in(cells: Cells, shape: Polygon) -> Flags:
+    """Return which cells' middles lie in a convex shape."""
+    rows, columns = cells.known.shape
+    x = cells.origin_mm[0] + (np.arange(columns) + 0.5) * ALONG_MM
+    y = cells.origin_mm[1] + (np.arange(rows) + 0.5) * ACROSS_MM
+    inside = np.ones((rows, columns), dtype=bool)
+    ring = np.asarray(shape.exterior.coords)
+    if not shape.exterior.is_ccw:
+        ring = ring[::-1]
+    for (x0, y0), (x1, y1) in itertools.pairwise(ring):
+        inside &= (x1 - x0) * (y[:, None] - y0) - (y1 - y0) * (x[None, :] - x0) >= 0
+    return inside
+
+
+def _cut_off_end(found: _Found) -> str:
+    """Return which end of a board runs on into what no photo shows, or nothing.
+
+    Row by row, the last cells before the unseen must look like wood and not like the floor beside
+    the board, and so must what lies between the board's end and them: a board that ends just before
+    the frame shows floor there, and a look seldom seen at the frame's corner proves nothing. Its
+    long edges must go on there too: a floor of the same wood has none.
+    """
+    bar, cells = found.bar, found.slope.cells
+    odds = kind_odds(found.slope, bar)[cells.labels]
+    inset = max(1, (bar.row1 - bar.row0) // 8)
+    middle = (bar.column0 + bar.column1) // 2
+    for end, way in (("left", -1), ("right", 1)):
+        columns = slice(middle, None) if way > 0 else slice(middle, None, -1)
+        known = cells.known[bar.row0 + inset : bar.row1 - inset, columns]
+        # Cells with no unseen one between them and the board's middle.
+        last = np.logical_and.accumulate(known, axis=1).sum(axis=1) - 1
+        rows = np.flatnonzero(last >= _CELLS_AT_FRAME)
+        if not len(rows):
+            continue
+        there = odds[bar.row0 + inset : bar.row1 - inset, columns]
+        at_frame = np.mean([there[rows, last[rows] - k] for k in range(_CELLS_AT_FRAME)], axis=0)
+        own_end = bar.column1 - middle if way > 0 else middle - bar.column0 + 1
+        goes_on = [there[row, own_end : last[row] + 1].sum() >= 0.0 for row in rows]
+        if ((at_frame > _PLAINLY_WOOD) & goes_on).mean() <= _WOOD_AT_FRAME:
+            continue
+        frame = middle + way * int(np.median(last[rows]))
+        near = range(frame - 3, frame) if way > 0 else range(frame + 1, frame + 4)
+        if found.slope.steps[np.ix_((bar.row0, bar.row1), near)].mean() > LEAST_STEP / 2:
+            return end
+    return ""

@@ -1,0 +1,1 @@
+"""The board's arrises, ends and wane, traced in a flat picture."""

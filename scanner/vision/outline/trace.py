@@ -1,0 +1,245 @@
+"""The board from its background: arrises, ends and wane, traced in a flat picture."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import contains_xy
+from shapely.geometry import LineString, Polygon
+
+from scanner.errors import PhotoError
+from scanner.geometry.polygons import largest_polygon, polygon_of
+from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
+from scanner.vision.outline.edge_model import END, LONG_SIDE, Table, arris_score
+from scanner.vision.outline.edges import evidence, palette_of
+from scanner.vision.outline.side import Doubles, Floats, Side, Sides, floor_of
+from scanner.vision.outline.wane import wane_beside
+from scanner.vision.picture import FacePicture
+
+# Ends are followed between the arrises less this, where corners are worn.
+_CORNER_MM = 4.0
+
+# Cost of a row's climb per column, against scores that are logs of odds: an arris is smooth.
+_BEND = 0.15
+_LEAST_SCORE = -12.0
+# Half a working pixel of blur and sampling in every traced point, one standard deviation.
+_POINT_MM = 0.25
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TracedOutline:
+    """What was traced of one face, face mm as in its picture.
+
+    Attributes
+    ----------
+    outline
+        The flat face to the arris; where there is wane, to the wane's inner line.
+    wane
+        Wane areas outside the outline.
+    upper, lower
+        (N, 2) points on the two long sides, x rising.
+    left, right
+        (2, 2) the ends' lines, y rising.
+    upper_u_mm, lower_u_mm
+        (N,) U of each point, mm.
+    left_slant_rad, right_slant_rad
+        Turn of each end from square to the line through the mid-widths of both ends; positive
+        where the end's lower corner lies further right.
+    doubts
+        What the user should look at.
+    """
+
+    outline: Polygon
+    wane: tuple[Polygon, ...]
+    upper: Doubles
+    lower: Doubles
+    left: Doubles
+    right: Doubles
+    upper_u_mm: Doubles
+    lower_u_mm: Doubles
+    left_slant_rad: float
+    right_slant_rad: float
+    doubts: tuple[str, ...] = ()
+
+
+def trace_outline(
+    face: FacePicture, name: str, margins_mm: tuple[float, float] = (60.0, 60.0)
+) -> TracedOutline:
+    """Return the outline of a board that lies along x with a margin of floor all round.
+
+    Parameters
+    ----------
+    face
+        The flat picture, 0.3 to 1.5 mm per pixel.
+    name
+        File name, for messages.
+    margins_mm
+        How much floor there is beyond the board's rough place along x and along y.
+
+    Raises
+    ------
+    PhotoError
+        The picture shows no board whose sides can be followed.
+    """
+    ground = _Ground(face, margins_mm)
+    upper, upper_u = ground.long_side("upper")
+    lower, lower_u = ground.long_side("lower")
+    gap = lower[:, 1] - upper[:, 1]
+    if np.median(gap) < 25.0:
+        raise PhotoError(
+            f"The board's two long edges cannot be told apart in {name}",
+            "lay the board on a floor of another colour and take the photo again",
+        )
+    left = ground.end("left", upper, lower)
+    right = ground.end("right", upper, lower)
+    upper, lower = (
+        _straightened(edge, u, left, right) for edge, u in ((upper, upper_u), (lower, lower_u))
+    )
+    return _joined(ground, upper, lower, left, right, upper_u, lower_u)
+
+
+class _Ground:
+    """The picture's four sides with what is typical of wood and of floor."""
+
+    def __init__(self, face: FacePicture, margins_mm: tuple[float, float]) -> None:
+        self.sides = Sides(face, margins_mm)
+        self.origin = np.asarray(face.origin_mm)
+        self.laid = {name: self.sides.lay(name) for name in ("upper", "lower", "left", "right")}
+        # The floor on the other side is floor too: the own one may lie in the strip's shadow.
+        self.floors = {
+            pair: palette_of(floor_of((self.laid[pair[0]], self.laid[pair[1]])), kinds=8)
+            for pair in (("upper", "lower"), ("left", "right"))
+        }
+
+    def facts(self, name: str, side: Side) -> Floats:
+        """Return the evidence (T, S, E) along a side or a stretch of it."""
+        wood = palette_of(self.sides.wood(name), kinds=6)
+        floor = next(floor for pair, floor in self.floors.items() if name in pair)
+        return evidence(side, wood, floor)
+
+    def traced(self, name: str, side: Side, table: Table) -> tuple[Doubles, Doubles]:
+        """Return how far out the side's arris lies at each column, and its U, mm."""
+        score = arris_score(self.facts(name, side), table)
+        # No arris lies under the rule or outside the photo.
+        score = np.where(side.hidden, _LEAST_SCORE + score.max(axis=0), score)
+        score = np.maximum(score - score.max(axis=0), _LEAST_SCORE).astype(np.float32)
+        path = smooth_path(score, _BEND)
+        rows = sharpen(score, path)
+        t = np.interp(rows, np.arange(len(side.t_mm)), side.t_mm)
+        # Spread of the odds within reach of the path: a faint arris is an unsure one.
+        away = side.t_mm[:, None] - t[None, :]
+        odds = np.exp(score.astype(np.float64)) * (np.abs(away) < 10.0)
+        spread = np.sqrt((odds * away**2).sum(axis=0) / np.maximum(odds.sum(axis=0), 1e-9))
+        return t, np.asarray(1.96 * np.hypot(spread, _POINT_MM), dtype=np.float64)
+
+    def long_side(self, name: str) -> tuple[Doubles, Doubles]:
+        """Return points (N, 2) in face mm along one long side, x rising, and their U."""
+        side = self.laid[name]
+        t, u = self.traced(name, side, LONG_SIDE)
+        y = t if name == "lower" else self.sides.size_mm[1] - t
+        return np.column_stack([side.s_mm, y]) + self.origin, u
+
+    def end_side(self, name: str, upper: Doubles, lower: Doubles) -> tuple[Side, float, float]:
+        """Return an end's side between the arrises, and the arrises' places along it."""
+        # The long sides are followed past the ends too: take them 20 to 80 mm inside the place.
+        inset = (upper[:, 0] - upper[0, 0]) if name == "left" else (upper[-1, 0] - upper[:, 0])
+        margin = self.sides.margins_mm[0]
+        near = (inset > margin + 20) & (inset < margin + 80)
+        if not near.any():
+            near = np.ones(len(upper), dtype=bool)
+        y0, y1 = (float(np.median(edge[near, 1])) - self.origin[1] for edge in (upper, lower))
+        s = self.laid[name].s_mm
+        stretch = np.flatnonzero((s >= y0 + _CORNER_MM) & (s <= y1 - _CORNER_MM))
+        return self.laid[name].between(int(stretch[0]), int(stretch[-1]) + 1), y0, y1
+
+    def end(self, name: str, upper: Doubles, lower: Doubles) -> Doubles:
+        """Return the line of one end as two points (x, y), y rising, face mm."""
+        side, y0, y1 = self.end_side(name, upper, lower)
+        t, _ = self.traced(name, side, END)
+        slope, middle = _robust_line(side.s_mm, t)
+        ends_s = np.array([y0, y1])
+        ends_t = middle + slope * ends_s
+        x = ends_t if name == "right" else self.sides.size_mm[0] - ends_t
+        return np.asarray(np.column_stack([x, ends_s]) + self.origin)
+
+
+def _straightened(edge: Doubles, u_mm: Doubles, left: Doubles, right: Doubles) -> Doubles:
+    """Return a long side's points, each on its neighbours' line; past the ends nothing counts."""
+    x = edge[:, 0]
+    take = (x >= left[:, 0].mean()) & (x <= right[:, 0].mean())
+    if take.sum() < 3:
+        return edge
+    return np.column_stack([x, straightened(x, edge[:, 1], u_mm / 1.96, take)])
+
+
+def _robust_line(s: Doubles, t: Doubles) -> tuple[float, float]:
+    """Return slope and offset of t over s, single wild points left out (Theil and Sen's way)."""
+    take = np.linspace(0, len(s) - 1, min(len(s), 120)).astype(int)
+    a, b = s[take], t[take]
+    i, j = np.triu_indices(len(take), k=max(1, len(take) // 6))
+    slope = float(np.median((b[j] - b[i]) / (a[j] - a[i]))) if len(i) else 0.0
+    return slope, float(np.median(t - slope * s))
+
+
+def _joined(
+    ground: _Ground,
+    upper: Doubles,
+    lower: Doubles,
+    left: Doubles,
+    right: Doubles,
+    upper_u: Doubles,
+    lower_u: Doubles,
+) -> TracedOutline:
+    """Return the outline cut from the two long sides by the two ends."""
+    band = polygon_of(np.vstack([upper, lower[::-1]]))
+    cut = _between(left, right)
+    outline = largest_polygon(band.intersection(cut))
+    axis = _axis_rad(outline)
+    wane = (*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1))
+    return TracedOutline(
+        outline=outline,
+        wane=tuple(_clipped(shape, cut) for shape in wane),
+        upper=upper,
+        lower=lower,
+        left=left,
+        right=right,
+        upper_u_mm=upper_u,
+        lower_u_mm=lower_u,
+        left_slant_rad=_slant(left, axis),
+        right_slant_rad=_slant(right, axis),
+    )
+
+
+def _inside(edge: Doubles, region: Polygon) -> Doubles:
+    """Return the points of a long side that lie between the two ends."""
+    return np.asarray(edge[contains_xy(region, edge[:, 0], edge[:, 1])])
+
+
+def _clipped(shape: Polygon, region: Polygon) -> Polygon:
+    return largest_polygon(shape.intersection(region))
+
+
+def _between(left: Doubles, right: Doubles) -> Polygon:
+    """Return the region between the two ends' lines, drawn far past the sides."""
+
+    def prolonged(line: Doubles) -> Doubles:
+        along = line[1] - line[0]
+        return np.array([line[0] - 2 * along, line[1] + 2 * along])
+
+    near, far = prolonged(left), prolonged(right)
+    return polygon_of(np.vstack([near, far[::-1]]))
+
+
+def _axis_rad(outline: Polygon) -> float:
+    """Return the direction of the board through the middles of its two ends."""
+    x0, y0, x1, y1 = outline.bounds
+    inset = min(30.0, 0.1 * (x1 - x0))
+    middles = []
+    for x in (x0 + inset, x1 - inset):
+        span = outline.intersection(LineString([(x, y0 - 1), (x, y1 + 1)])).bounds
+        middles.append((x, (span[1] + span[3]) / 2))
+    return float(np.arctan2(middles[1][1] - middles[0][1], middles[1][0] - middles[0][0]))
+
+
+def _slant(line: Doubles, axis_rad: float) -> float:
+    along = line[1] - line[0]
+    return float(np.pi / 2 - np.arctan2(along[1], along[0]) + axis_rad)

@@ -1,0 +1,114 @@
+"""A bar whose graduations were read, and whether it may be the told rule."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scanner.vision.rule.size import usual_rules
+
+if TYPE_CHECKING:
+    from scanner.vision.cv import Floats
+    from scanner.vision.rule.band import Band
+    from scanner.vision.rule.size import Verdict
+    from scanner.vision.rule.ticks import Ticks
+
+# Share of a rule's graduations that must be seen.
+LEAST_SEEN = 0.5
+# How the steps must be divided where not all of them are seen (ln, `Repeats`): teeth and slats
+# are even too.
+LEAST_HALVING, LEAST_TENTHS = 0.7, 1.5
+# A rule is longer than its graduations by its bare ends (hole, ferrule), hardly by more than this.
+_MOST_BEYOND = 1.15
+# Share of a bar's length over which a rule's lines reach where nothing hides them.
+_LEAST_FILLED = 0.8
+# How far a bar's end may be from where the first or last line puts it, in steps.
+_AT_END = 0.4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Read:
+    """A bar with graduations.
+
+    Attributes
+    ----------
+    verdict
+        What the graduations are taken for.
+    ends
+        Where the bar may start and stop, (2,) px each: its outlines differ in that.
+    steps
+        That the told rule has between its ends.
+    """
+
+    band: Band
+    ticks: Ticks
+    verdict: Verdict
+    ends: tuple[tuple[Floats, Floats], ...]
+    steps: float
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing more needs to be looked at."""
+        return self.passes and self.is_confirmed and self.verdict.is_decisive
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether the told length agrees with the number of lines or with the bar's own ends."""
+        return self.verdict.is_whole or (
+            self.verdict.reading.seen >= LEAST_SEEN and self.is_as_told
+        )
+
+    @property
+    def is_as_told(self) -> bool:
+        """Whether the bar begins with a line's place and is as long as the told rule."""
+        spans = [(self.number_of(start), self.number_of(stop)) for start, stop in self.ends]
+        return any(
+            abs(low - round(low)) < _AT_END and abs(high - low - self.steps) < _AT_END
+            for low, high in spans
+        )
+
+    @property
+    def is_too_long(self) -> bool:
+        """Whether the bar reaches far beyond the told rule: these are another thing's lines."""
+        spans = [self.number_of(stop) - self.number_of(start) for start, stop in self.ends]
+        return min(spans) > _MOST_BEYOND * self.steps + 1
+
+    @property
+    def is_filled(self) -> bool:
+        """Whether the lines read reach over most of the bar."""
+        first, last = self.ticks.span
+        bar = self.ticks.number_at(1.0) - self.ticks.number_at(0.0)
+        return last - first > _LEAST_FILLED * bar
+
+    @property
+    def is_divided(self) -> bool:
+        """Whether its steps are divided as a rule's are."""
+        repeats = self.ticks.repeats
+        return repeats.halving >= LEAST_HALVING or repeats.tenths >= LEAST_TENTHS
+
+    @property
+    def passes(self) -> bool:
+        """Whether this may be the told rule."""
+        if self.is_too_long or not self.ticks.are_longest:
+            return False
+        if self.verdict.is_whole:
+            return self.verdict.is_decisive or self.is_divided
+        enough = LEAST_SEEN <= self.verdict.reading.seen < 1
+        return enough and self.verdict.is_decisive and self.is_divided
+
+    @property
+    def usual(self) -> list[float]:
+        """Lengths of usual rules that end where this bar and its graduations do, mm."""
+        step_mm = self.verdict.reading.step_mm
+        out: list[float] = []
+        for start, stop in self.ends:
+            low, high = self.number_of(start), self.number_of(stop)
+            first, last = self.ticks.span
+            if abs(first - low - 1) < _AT_END and abs(high - last - 1) < _AT_END:
+                out += usual_rules(high - low, step_mm)
+        return sorted(set(out))
+
+    def number_of(self, pixel: Floats) -> float:
+        """Return the number of a place near the bar, px."""
+        step = (self.band.stop - self.band.start) / self.band.length**2
+        return self.ticks.number_at(float((pixel - self.band.start) @ step))

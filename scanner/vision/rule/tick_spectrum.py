@@ -1,0 +1,239 @@
+"""How often graduations repeat over a bar: a spectrum along it, freed of perspective.
+
+Even steps seen under perspective are even again once the bar is laid out by the projective map of
+a line (one unknown, the foreshortening); then each kind of line gives peaks at whole multiples of
+its number. The longest lines come least often, and only they explain the odd multiples: so a rule
+read at half or at twice its steps shows at once. Signal against noise by the exponential law of a
+noise spectrum (G. Jenkins, D. Watts, "Spectral analysis and its applications", 1968).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.vision.rule.tick_signal import GROUPS
+
+if TYPE_CHECKING:
+    from scanner.vision.cv import Floats
+
+# ln of scale at one end over scale at the other: 0.7 is 2:1.
+_STEEPEST = 0.7
+_PAD = 4
+# Fewer repeats than this are no graduations; lines nearer than this many px cannot be parted.
+FEWEST, NEAREST_PX = 5.0, 2.3
+# Noise is taken as even over this many repeats.
+_BLOCK = 24
+# No single peak may say much more than this (a slatted thing has one, graduations have many), but
+# the top of a peak must still stand over its own foot.
+_MOST, _BEYOND = 40.0, 10.0
+# What a multiple without a peak costs.
+_COST = 1.0
+_STEP = 1 / 16
+# Share of the best evidence from which a count explains what is seen: on rendered rules half the
+# count reaches 0.83 to 0.99, the true one 1, twice the count 0.55 to 0.62, anything else less.
+_EXPLAINS = 0.85
+# Foreshortenings that are tried with care, unless one is this clear (rendered rules reach 400 to
+# 1200): half shade and grass hide the true one at a quick look.
+_TRIED, _SURE = 3, 500.0
+
+
+@dataclass(frozen=True, slots=True)
+class Repeats:
+    """Graduations that repeat along a bar.
+
+    A place p (0 to 1, even on the rule) lies at the share q p / (1 - p + q p) of the bar.
+
+    Attributes
+    ----------
+    count
+        Repeats of the longest lines over the whole bar.
+    foreshortening
+        q.
+    evidence
+        ln of odds against plain noise, both edges, multiples of the count together.
+    evidence_half, evidence_twice
+        The same for half and for twice the count.
+    halving
+        ln of how far the power at 4 and 8 lines a step stands over that at 2 and 6: above 1 where
+        steps are halved again and again, as inches are; 0 where too fine to be seen.
+    tenths
+        The same for 10 lines a step against 8 and 12, as centimetres have.
+    """
+
+    count: float
+    foreshortening: float
+    evidence: float
+    evidence_half: float
+    evidence_twice: float
+    halving: float
+    tenths: float
+
+
+NO_REPEATS = Repeats(1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+def share_of(place: Floats, q: float) -> Floats:
+    """Return the share of the bar at which a place (0 to 1, even on the rule) lies."""
+    return np.asarray(q * place / (1 - place + q * place))
+
+
+def _power(groups: Floats, qs: Floats, pad: int) -> Floats:
+    """Return power over its noise, (foreshortenings, groups, repeats x pad)."""
+    last = groups.shape[1] - 1
+    size = 1 << max(8, int(np.ceil(np.log2(0.55 * last))))
+    place = (np.arange(size) + 0.5) / size
+    window = np.hanning(size)
+    out = []
+    for q in qs:
+        at = share_of(place, float(q)) * last
+        low = np.minimum(at.astype(np.int_), last - 1)
+        part = at - low
+        even = groups[:, low] * (1 - part) + groups[:, low + 1] * part
+        even = (even - even.mean(axis=1, keepdims=True)) * window
+        out.append((np.abs(np.fft.rfft(even, size * pad, axis=1)[:, 1:]) ** 2).astype(np.float32))
+    power = np.array(out)
+    block = _BLOCK * pad
+    blocks = power.shape[2] // block
+    power = power[:, :, : blocks * block]
+    noise = np.median(power.reshape(*power.shape[:2], blocks, block), axis=3) / np.log(2)
+    return np.asarray(power / (np.repeat(noise, block, axis=2) + 1e-6))
+
+
+def _gain(power: Floats) -> Floats:
+    """Return the evidence of each peak: below 0 where there is only noise."""
+    held = np.minimum(power, _MOST)
+    beyond = _BEYOND * np.log(np.maximum(power, _MOST) / _MOST)
+    return np.asarray(held - np.log1p(held) - _COST + beyond)
+
+
+def _evidence(gain: Floats, counts: Floats, pad: int, most: float, multiples: int) -> Floats:
+    """Return the evidence for each count, (foreshortenings, groups, counts)."""
+    out = np.zeros((*gain.shape[:2], len(counts)), dtype=np.float32)
+    last = min(gain.shape[2], int(most * pad))
+    for multiple in range(1, multiples + 1):
+        column = np.rint(counts * multiple * pad).astype(np.int_) - 1
+        there = column < last
+        if not there.any():
+            break
+        out[:, :, there] += gain[:, :, column[there]]
+    return out
+
+
+def _both_edges(evidence: Floats, groups: int) -> Floats:
+    """Return the best group of each edge added up, (foreshortenings, counts)."""
+    upper = evidence[:, :groups].max(axis=1)
+    lower = evidence[:, groups:].max(axis=1)
+    return np.asarray(np.maximum(upper, 0) + np.maximum(lower, 0) + np.minimum(upper, lower) * 1e-3)
+
+
+def rough_evidence(groups: Floats, length_px: float) -> float:
+    """Return quickly about how clearly anything repeats.
+
+    ``groups`` (2 N, columns): N groups of each edge.
+    """
+    rough = _rough(groups, length_px)
+    return rough[0][0] if rough else 0.0
+
+
+def _rough(groups: Floats, length_px: float) -> list[tuple[float, float, float]]:
+    """Return evidence, count and foreshortening of the clearest repeats.
+
+    The counts may be those of shorter lines.
+    """
+    most = length_px / NEAREST_PX
+    if most < 2 * FEWEST:
+        return []
+    qs = np.exp(np.arange(-_STEEPEST, _STEEPEST + 0.01, 0.02))
+    gain = _gain(_power(groups, qs, 2))
+    counts = np.arange(FEWEST, most, 0.25)
+    total = _both_edges(_evidence(gain, counts, 2, most, 3), len(groups) // 2)
+    found: list[tuple[float, float, float]] = []
+    for row in np.argsort(-total.max(axis=1)):
+        q = float(qs[row])
+        if all(abs(np.log(q / other)) > 0.05 for _, _, other in found):
+            column = int(total[row].argmax())
+            found.append((float(total[row, column]), float(counts[column]), q))
+        if len(found) == _TRIED:
+            break
+    return found
+
+
+def find_repeats(groups: Floats, length_px: float) -> Repeats:
+    """Return the repeats of the longest graduations on a bar, or `NO_REPEATS`.
+
+    Parameters
+    ----------
+    groups
+        `TickSignal.groups`.
+    length_px
+        Of the bar in the photo.
+    """
+    best = NO_REPEATS
+    for rough, count, q in _rough(groups, length_px):
+        found = _near(groups, length_px, count, q) if rough > 0 else NO_REPEATS
+        best = max(best, found, key=lambda one: one.evidence)
+        if best.evidence > _SURE:
+            break
+    return best
+
+
+def _near(groups: Floats, length_px: float, count: float, q: float) -> Repeats:
+    """Return the repeats that explain most at about one foreshortening."""
+    most = length_px / NEAREST_PX
+    # Fine enough for lines that come twelve times as often as the longest.
+    qs = q * np.exp(np.arange(-0.03, 0.031, 0.004))
+    power = _power(groups, qs, _PAD)
+    gain = _gain(power)
+    counts = np.arange(FEWEST, max(4 * FEWEST, min(most / 1.5, 3 * count)), _STEP)
+    evidence = _evidence(gain, counts, _PAD, most, int(most / FEWEST))
+    total = _both_edges(evidence, GROUPS)
+    of_count = total.max(axis=0)
+    if of_count.max() <= 0:
+        return NO_REPEATS
+    # Half and a third of the true count explain every peak too: take the largest that does.
+    enough = np.flatnonzero(of_count >= _EXPLAINS * of_count.max())
+    column = _top_near(of_count, int(enough[-1]))
+    row = int(total[:, column].argmax())
+    found = float(counts[column])
+
+    def evidence_at(other: float) -> float:
+        near = np.abs(counts / other - 1) < 0.02
+        return float(of_count[near].max()) if near.any() else 0.0
+
+    return Repeats(
+        count=found,
+        foreshortening=float(qs[row]),
+        evidence=float(of_count[column]),
+        evidence_half=evidence_at(found / 2),
+        evidence_twice=evidence_at(found * 2),
+        halving=_stands_out(power[row], found, 4, (2, 6), most)
+        + _stands_out(power[row], found, 8, (6,), most),
+        tenths=_stands_out(power[row], found, 10, (8, 12), most),
+    )
+
+
+def _top_near(values: Floats, index: int) -> int:
+    """Return the index of the highest value within 3 % of one."""
+    low = max(0, index - int(0.03 * (index + FEWEST / _STEP)))
+    return low + int(values[low : index + 1].argmax())
+
+
+def _stands_out(
+    power: Floats, count: float, multiple: int, others: tuple[int, ...], most: float
+) -> float:
+    """Return how much clearer so many lines a step are than other even numbers of them (ln)."""
+    if count * max(multiple, *others) >= min(most, power.shape[1] / _PAD - 1):
+        return 0.0
+    # The mean of each edge's zone shows lines of every length.
+    zones = power[GROUPS - 1 :: GROUPS]
+
+    def at(number: int) -> Floats:
+        column = round(count * number * _PAD) - 1
+        near = zones[:, max(0, column - _PAD // 2) : column + _PAD // 2 + 1]
+        return np.asarray(np.log(near.max(axis=1) + 1.0))
+
+    beside = np.mean([at(number) for number in others], axis=0)
+    return float((at(multiple) - beside).max())

@@ -1,0 +1,302 @@
+"""Read the graduations of a plain rule: how many there are, and where each one lies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.vision.rule.step_map import StepMap
+from scanner.vision.rule.tick_signal import GROUPS, TickSignal, tick_signal
+from scanner.vision.rule.tick_spectrum import NO_REPEATS, Repeats, find_repeats, rough_evidence
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scanner.vision.cv import Bytes, Floats
+    from scanner.vision.rule.band import Band
+
+# Evidence from which repeats are taken for graduations: on rendered photos rules reach 400 to
+# 1100, boards, joints and shadows stay under 130.
+BELIEVED, _SURE = 180.0, 450.0
+# Student's t by which the longest lines must lead: about one chance in twenty.
+_LEAST_LEAD = 2.0
+_QUICK_DEPTHS = (3, 6)
+_BINS = 40
+# A line must stand out from its surroundings by this much (in scatters), and by this share of what
+# the rule's lines usually do.
+_LEAST_CONTRAST, _LEAST_SHARE = 0.8, 0.25
+# Of an edge's lines so many are seen where it is graduated like the other; a run ends where
+# fewer than half are (what a missing one costs).
+_LEAST_OF_EDGE, _MISSING = 0.3, 1.0
+# The lines of an edge stand at even places but for the reading's error; by more than this (both in
+# steps and in px) they are shorter lines, numbers or grain, taken as they came.
+_SCATTERED, _SCATTERED_PX = 0.025, 0.5
+# Where a line is looked for about its place, in steps: at first, and once the map is known.
+_REACH, _CLOSE = 0.2, 0.1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ticks:
+    """Graduations along a band, counted from the line at its start (0).
+
+    Attributes
+    ----------
+    repeats
+        How clearly they show.
+    numbers, heights, shares, pixels
+        Each graduation read: its number, where across the bar it was read (-0.5 at the lower edge
+        to 0.5 at the upper one), its share of the band, (N, 2) px.
+    steps
+        Which number lies where.
+    lead
+        How surely the longest lines lead all other ones of a step (Student's t, better edge).
+    slant, fan
+        Share of the band that a line is shifted from the lower edge to the upper one: at the
+        middle, and how much more at the end than at the start.
+    is_light
+        Light lines on a dark bar.
+    unsure
+        Sides (-1: lower edge, 1: upper one) whose lines stand anyhow: no edge of a rule.
+    """
+
+    repeats: Repeats
+    numbers: NDArray[np.int_]
+    heights: Floats
+    shares: Floats
+    pixels: Floats
+    steps: StepMap
+    lead: float
+    slant: float
+    fan: float
+    is_light: bool
+    unsure: tuple[float, ...] = ()
+
+    def number_at(self, share: float) -> float:
+        """Return the number, in steps with fractions, at a share of the band."""
+        return float(self.steps.numbers(np.array([share]))[0])
+
+    def share_of(self, number: float, height: float = 0.0) -> float:
+        """Return the share of the band where a line lies, ``height`` across it."""
+        share = float(self.steps.shares(np.array([number]))[0])
+        return share + height * (self.slant + self.fan * (share - 0.5))
+
+    def renumbered(self, shift: int) -> Ticks:
+        """Return the same graduations with so much added to each number."""
+        return replace(self, numbers=self.numbers + shift, steps=self.steps.moved(shift))
+
+    def within(self, most: int) -> Ticks:
+        """Return the graduations of the fullest stretch of so many numbers."""
+        starts = np.unique(self.numbers)
+        inside = [(self.numbers >= low) & (self.numbers < low + most) for low in starts]
+        keep = max(inside, key=lambda one: int(one.sum()))
+        return replace(
+            self,
+            numbers=self.numbers[keep],
+            heights=self.heights[keep],
+            shares=self.shares[keep],
+            pixels=self.pixels[keep],
+        )
+
+    @property
+    def is_believed(self) -> bool:
+        """Whether these are graduations at all."""
+        return self.repeats.evidence >= BELIEVED and len(np.unique(self.numbers)) >= 4
+
+    @property
+    def are_clear(self) -> bool:
+        """Whether they repeat as only a rule's graduations do."""
+        return self.repeats.evidence >= _SURE
+
+    @property
+    def are_longest(self) -> bool:
+        """Whether the lines read stand out from every other place in a step."""
+        return self.lead >= _LEAST_LEAD
+
+    @property
+    def span(self) -> tuple[int, int]:
+        """Numbers of the first and last graduation read."""
+        return int(self.numbers.min()), int(self.numbers.max())
+
+
+def quick_evidence(grey: Bytes, band: Band) -> float:
+    """Return quickly about how clearly anything repeats along a band as graduations do."""
+    signal = tick_signal(grey, band, slanted=False, quick=True)
+    return rough_evidence(signal.groups(_QUICK_DEPTHS), band.length)
+
+
+def read_ticks(grey: Bytes, band: Band) -> Ticks | None:
+    """Return the graduations on a band, dark ones or else light ones, or None."""
+    best: tuple[Repeats, TickSignal, bool] | None = None
+    # Shadows and grass can feign a slant, and some rules carry light lines on a dark ground.
+    for slanted, light in ((True, False), (False, False), (True, True)):
+        signal = tick_signal(grey, band, light=light, slanted=slanted)
+        repeats = find_repeats(signal.groups(), band.length)
+        if best is None or repeats.evidence > best[0].evidence:
+            best = (repeats, signal, light)
+        if best[0].evidence > (_SURE if slanted else BELIEVED):
+            break
+    if best is None:
+        return None
+    repeats, signal, is_light = best
+    if repeats == NO_REPEATS:
+        return None
+    steps = StepMap(repeats.foreshortening, (repeats.count, 0.0))
+    # Counted from the bar's start: where it begins with the rule the phase is about nothing.
+    steps = steps.moved(-_phase(signal.groups(), steps)[0])
+    return _read(signal, band, repeats, steps, is_light=is_light)
+
+
+def carry_on(grey: Bytes, ticks: Ticks, longer: Band, before: float, after: float) -> Ticks | None:
+    """Return the same graduations on a bar made longer by shares at its start and its end."""
+    signal = tick_signal(grey, longer, light=ticks.is_light)
+    steps = ticks.steps.stretched(before, after)
+    return _read(signal, longer, ticks.repeats, steps, is_light=ticks.is_light)
+
+
+def _read(
+    signal: TickSignal, band: Band, repeats: Repeats, steps: StepMap, *, is_light: bool
+) -> Ticks | None:
+    """Return every line near where the map says it is, on both edges."""
+    groups = signal.groups()
+    _, chosen, lead = _phase(groups, steps)
+    last = signal.columns - 1
+    # Once more with what the first look taught: the spectrum's map is loose at the far ends.
+    for reach in (_REACH, _REACH, _CLOSE):
+        lines = _each(signal, groups, chosen, steps, reach)
+        if len(lines.numbers) < 4:
+            return None
+        steps, keep = steps.fitted(lines.columns / last, lines.numbers)
+    low, high = _extent(lines, keep)
+    keep &= (lines.numbers >= low) & (lines.numbers <= high)
+    step_px = band.length / float(np.ptp(steps.numbers(np.array([0.0, 1.0]))))
+    unsure = _unsure_sides(lines, keep, lines.columns / last, steps, step_px)
+    keep &= ~np.isin(np.sign(lines.heights), unsure)
+    if keep.sum() < 4:
+        return None
+    numbers, columns, heights = lines.numbers[keep], lines.columns[keep], lines.heights[keep]
+    shares = np.array([signal.share(c, h) for c, h in zip(columns, heights, strict=True)])
+    pixels = np.array(
+        [band.place(float(s), float(h)) for s, h in zip(shares, heights, strict=True)]
+    )
+    return Ticks(
+        repeats,
+        numbers,
+        heights,
+        shares,
+        pixels.reshape(-1, 2),
+        steps,
+        lead,
+        signal.slant / last,
+        signal.fan / last,
+        is_light,
+        unsure,
+    )
+
+
+def _unsure_sides(
+    lines: _Lines, keep: NDArray[np.bool_], shares: Floats, steps: StepMap, step_px: float
+) -> tuple[float, ...]:
+    """Return the sides (-1, 1) whose lines do not stand at even places."""
+    most = max(_SCATTERED, _SCATTERED_PX / step_px)
+    out = []
+    for side in (-1.0, 1.0):
+        of_side = keep & (np.sign(lines.heights) == side)
+        if of_side.sum() >= 4 and steps.scatter(shares[of_side], lines.numbers[of_side]) > most:
+            out.append(side)
+    return tuple(out)
+
+
+def _phase(groups: Floats, steps: StepMap) -> tuple[float, list[int], float]:
+    """Return where in a step the longest lines stand, the clearest groups, and their lead.
+
+    The place is -0.5 to 0.5 of a step; the groups are one of each edge.
+    """
+    columns = groups.shape[1]
+    number = steps.numbers(np.arange(columns) / (columns - 1))
+    place = np.floor((number % 1.0) * _BINS).astype(np.int_) % _BINS
+    each = np.maximum(np.bincount(place, minlength=_BINS), 1)
+    total = np.array([np.bincount(place, weights=row, minlength=_BINS) for row in groups]) / each
+    # A line is about a sixteenth of a step wide: three bins.
+    folded = (np.roll(total, 1, axis=1) + total + np.roll(total, -1, axis=1)) / 3
+    count = max(1.0, float(number[-1] - number[0]))
+    noise = groups.std(axis=1) / np.sqrt(count) + 1e-6
+    away = np.abs((np.arange(_BINS)[:, None] - np.arange(_BINS) + _BINS / 2) % _BINS - _BINS / 2)
+    rest = np.where(away[None] > 0.11 * _BINS, folded[:, None, :], -np.inf).max(axis=2)
+    leads = (folded - rest) / noise[:, None]
+    best = int(leads.max(axis=1).argmax())
+    peak = int(leads[best].argmax())
+    chosen = []
+    for side in (0, 1):
+        rows = range(side * GROUPS, (side + 1) * GROUPS)
+        near = [(peak + shift) % _BINS for shift in (-2, -1, 0, 1, 2)]
+        chosen.append(max(rows, key=lambda row: float(leads[row, near].max())))
+    phase = (peak + 0.5) / _BINS
+    return (phase - 1.0 if phase > 0.5 else phase), chosen, float(leads[best, peak])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lines:
+    """Lines seen: number, column (upright) and height of each, (N,)."""
+
+    numbers: NDArray[np.int_]
+    columns: Floats
+    heights: Floats
+
+
+def _each(
+    signal: TickSignal,
+    groups: Floats,
+    chosen: list[int],
+    steps: StepMap,
+    reach: float,
+) -> _Lines:
+    """Return every line seen within ``reach`` (steps) of its place, on both edges."""
+    last = signal.columns - 1
+    first, final = steps.numbers(np.array([0.0, 1.0]))
+    numbers, columns, heights = [], [], []
+    for group in chosen:
+        values = groups[group]
+        mean, height = signal.mean_of(group)
+        found: list[tuple[int, float, float]] = []
+        for number in range(int(np.ceil(first)), int(np.floor(final)) + 1):
+            around = number + np.array([-0.5, -reach, 0.0, reach, 0.5])
+            before, low, at, high, after = steps.shares(around) * last
+            if at < 3 or at > last - 3:
+                continue
+            start, stop = int(max(1, min(low, at - 2.5))), int(min(last - 1, max(high, at + 2.5)))
+            peak = start + int(values[start : stop + 1].argmax())
+            ground = float(np.median(values[max(0, int(before)) : int(after) + 1]))
+            contrast = float(values[peak]) - ground
+            near = np.arange(peak - 2, peak + 3).clip(0, last)
+            weight = np.maximum(mean[near] - mean[near].min(), 0.0)
+            if peak in (start, stop) or contrast < _LEAST_CONTRAST or weight.sum() <= 0:
+                continue
+            found.append((number, float((weight * near).sum() / weight.sum()), contrast))
+        least = _LEAST_SHARE * float(np.median([one[2] for one in found])) if found else 0.0
+        found = [one for one in found if one[2] >= least]
+        numbers += [one[0] for one in found]
+        columns += [one[1] for one in found]
+        heights += [height] * len(found)
+    return _Lines(np.array(numbers, dtype=np.int_), np.array(columns), np.array(heights))
+
+
+def _extent(lines: _Lines, keep: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return the first and last number between which lines stand at their places.
+
+    The run in which lines seen, less lines missing, add up to most: a hidden piece is bridged,
+    specks on the floor beyond an end are not.
+    """
+    first, final = int(lines.numbers.min()), int(lines.numbers.max())
+    total = np.zeros(final - first + 1)
+    for height in np.unique(lines.heights):
+        seen = np.zeros(len(total), dtype=bool)
+        seen[lines.numbers[keep & (lines.heights == height)] - first] = True
+        if seen.mean() > _LEAST_OF_EDGE:
+            total += np.where(seen, 1.0, -_MISSING)
+    sums = np.concatenate([[0.0], np.cumsum(total)])
+    lowest = np.minimum.accumulate(sums)
+    high = int((sums - lowest).argmax())
+    low = int(sums[: high + 1].argmin())
+    return first + low, first + high - 1
