@@ -57,7 +57,13 @@ def _photo_map(
     rows = np.arange(0, height + _CELL_PX, _CELL_PX, dtype=np.float64)
     columns = np.arange(0, width + _CELL_PX, _CELL_PX, dtype=np.float64)
     grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2) * mm_per_px
-    there = fit.photo_from_face(photo, place.rule_from_place(grid))
+    ground = place.rule_from_place(grid)
+    there = fit.photo_from_face(photo, ground)
+    # Far outside its range the lens polynomial folds the ground back into the picture, where
+    # another place is seen: what does not lead back is not shown.
+    back = fit.face_from_photo(photo, np.nan_to_num(there))
+    leads_back = np.abs(back - ground).max(axis=1) < mm_per_px
+    there = np.where(leads_back[:, None], there, np.nan)
     coarse = there.reshape(len(rows), len(columns), 2).astype(np.float32)
     coarse = np.where(np.isfinite(coarse), coarse, np.float32(-1e6))
     # Cell corners lie at whole multiples of the cell: sample between them, not between centres.
@@ -65,6 +71,23 @@ def _photo_map(
     y = np.arange(height, dtype=np.float32) / _CELL_PX
     across, down = np.meshgrid(x, y)
     return np.asarray(cv2.remap(coarse, across, down, cv2.INTER_LINEAR), dtype=np.float32)
+
+
+def _inside(there: NDArray[np.float32], size_px: tuple[int, int]) -> NDArray[np.bool_]:
+    """Return which picture pixels a photo of a size (width, height) shows."""
+    low = (there >= 0).all(axis=2)
+    return np.asarray(low & (there[..., 0] <= size_px[0] - 1) & (there[..., 1] <= size_px[1] - 1))
+
+
+def _shrink(
+    fit: ScaleFit, photo: int, place: FacePlace, mm_per_px: float, there: NDArray[np.float32]
+) -> float:
+    """Return photo pixels per picture pixel at the middle of what the photo shows."""
+    seen = np.argwhere(_inside(there[::_CELL_PX, ::_CELL_PX], fit.sizes_px[photo]))
+    if len(seen) == 0:
+        return 1.0
+    middle = seen.mean(axis=0)[::-1] * _CELL_PX * mm_per_px
+    return mm_per_px / fit.mm_per_px(photo, place.rule_from_place(middle[None])[0])
 
 
 def _resampled(
@@ -118,9 +141,8 @@ def flatten(
     pixels = np.zeros((height, width, 3), dtype=np.uint8)
     seen = np.zeros((height, width), dtype=np.bool_)
     feet = [place.place_from_rule(fit.foot_mm(i)[None])[0] for i in range(len(photos))]
-    middle = place.rule_from_place(np.array([[place.size_mm[0] / 2, place.size_mm[1] / 2]]))[0]
-    shrinks = [mm_per_px / fit.mm_per_px(index, middle) for index in range(len(photos))]
     maps = [_photo_map(fit, i, place, mm_per_px, (height, width)) for i in range(len(photos))]
+    shrinks = [_shrink(fit, i, place, mm_per_px, there) for i, there in enumerate(maps)]
     for top in range(0, height, _ROWS_AT_ONCE):
         rows = slice(top, min(height, top + _ROWS_AT_ONCE))
         total = np.zeros((rows.stop - top, width, 3), dtype=np.float32)
@@ -128,9 +150,7 @@ def flatten(
         shares = _shares(feet, rows, width, mm_per_px)
         for index, photo in enumerate(photos):
             there = maps[index][rows]
-            high, wide = photo.pixels.shape[:2]
-            inside = (there >= 0).all(axis=2) & (there[..., 0] <= wide - 1)
-            inside &= there[..., 1] <= high - 1
+            inside = _inside(there, fit.sizes_px[index])
             if not inside.any():
                 continue
             # A photo that alone shows a pixel fills it, however far away its camera stood.
@@ -157,11 +177,10 @@ def view_of(
     """Return one photo's own flat picture of a place (H, W, 3), and which pixels it shows."""
     width = max(1, round(place.size_mm[0] / mm_per_px) + 1)
     height = max(1, round(place.size_mm[1] / mm_per_px) + 1)
-    middle = place.rule_from_place(np.array([[place.size_mm[0] / 2, place.size_mm[1] / 2]]))[0]
     there = _photo_map(fit, index, place, mm_per_px, (height, width))
-    high, wide = photo.pixels.shape[:2]
-    inside = (there >= 0).all(axis=2) & (there[..., 0] <= wide - 1) & (there[..., 1] <= high - 1)
-    return _resampled(photo.pixels, there, mm_per_px / fit.mm_per_px(index, middle)), inside
+    inside = _inside(there, fit.sizes_px[index])
+    shrink = _shrink(fit, index, place, mm_per_px, there)
+    return _resampled(photo.pixels, there, shrink), inside
 
 
 def _shares(

@@ -76,6 +76,22 @@ def test_what_no_photo_shows_is_marked(photos, one):
     assert picture.pixels[:, :600].max() == 0
 
 
+def test_ground_behind_the_camera_is_not_folded_into_the_flat_picture():
+    lens = np.array([1250.0, 802.0, 597.0, -0.06, 0.0, 0.0, 0.0, 0.0])
+    view = camera(tilt_deg=55.0, turn=0.0, lens=lens)
+    photo = photo_of(shoot(view, *strip_sheet()))
+    fit = fit_scale((photo,), SETUP)
+    foot = fit.foot_mm(0)
+    behind = FacePlace((foot[0] - 3000.0, foot[1]), 0.0, (6000.0, 3000.0))
+    # The model itself folds some of that ground into the picture's frame.
+    grid = np.stack(np.meshgrid(np.arange(0, 6000.0, 20), np.arange(0, 3000.0, 20)), axis=-1)
+    there = fit.photo_from_face(0, behind.rule_from_place(grid.reshape(-1, 2)))
+    assert ((there > 0) & (there < fit.sizes_px[0])).all(axis=1).any()
+    picture = flatten((photo,), fit, behind, 4.0)
+    assert not picture.seen.any()
+    assert picture.pixels.max() == 0
+
+
 def test_the_ground_holds_the_whole_strip_and_stays_within_its_cap(photos, both):
     place = ground_place(both, photos)
     assert place.size_mm[0] <= 6000.0
