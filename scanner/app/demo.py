@@ -13,7 +13,7 @@ from scanner.app.find_samples import find_samples
 from scanner.app.plan_cuts import plan_cuts, write_plan
 from scanner.app.scan_board import scan_board
 from scanner.app.scan_request import TypedOptions, scan_request
-from scanner.app.summaries import board_lines, layout_lines
+from scanner.app.summaries import board_lines, plan_lines
 from scanner.errors import BoardError, FileError, ScannerError
 from scanner.files.parts_list import read_parts
 from scanner.files.sample_set import read_sample_set
@@ -130,7 +130,7 @@ def run_demo(
         written = write_plan(plan, tuple(boards), parts, shop, folder, folders, progress=report)
         shutil.copyfile(samples / "parts.csv", folder / "parts.csv")
         report("done", 1.0)
-    for line in (*layout_lines(plan.layout), *(f"  note: {n}" for n in plan.advice)):
+    for line in plan_lines(plan):
         say(line)
     say(f"Board maps and the layout: {len(written)} files in {folder}")
     if refused:

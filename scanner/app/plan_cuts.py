@@ -9,6 +9,7 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import read_picture
 from scanner.files.write import refuse_unwritable, write_files
+from scanner.lot.money import Money, money_of
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.sizes import parts_as_made, sizes_said
@@ -37,6 +38,7 @@ class PlanResult:
 
     layout: Layout
     advice: tuple[str, ...]
+    money: Money | None = None
 
 
 def plan_cuts(
@@ -82,7 +84,7 @@ def plan_cuts(
         *divided_sets(parts, layout.placements, shop),
         *not_yet_honoured(parts),
     )
-    return PlanResult(layout, advice)
+    return PlanResult(layout, advice, money_of(boards, shop, layout, parts))
 
 
 def write_plan(

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scanner.lot import totals
+from scanner.lot.money import money_lines
 
 if TYPE_CHECKING:
+    from scanner.app.plan_cuts import PlanResult
     from scanner.board.board import Board
-    from scanner.placement.layout import Layout
 
 
 def board_lines(board: Board, units: str = "mm") -> tuple[str, ...]:
@@ -16,6 +17,10 @@ def board_lines(board: Board, units: str = "mm") -> tuple[str, ...]:
     return totals.board_lines(totals.board_totals([board])[0], units)
 
 
-def layout_lines(layout: Layout) -> tuple[str, ...]:
-    """Return what was placed, what was not and why, yield, waste and board feet."""
-    return totals.layout_lines(totals.layout_totals(layout))
+def plan_lines(plan: PlanResult) -> tuple[str, ...]:
+    """Return what was placed, what was not and why, yield, waste, board feet, money and notes."""
+    return (
+        *totals.layout_lines(totals.layout_totals(plan.layout)),
+        *(money_lines(plan.money) if plan.money else ()),
+        *(f"  note: {note}" for note in plan.advice),
+    )

@@ -8,6 +8,8 @@ import typer
 
 from scanner.cli.common import Output, Units, app, bar, say
 
+ShopFile = Annotated[Path | None, typer.Option(help="Shop settings and prices (TOML).")]
+
 
 @app.command(epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout")
 def place(
@@ -16,7 +18,7 @@ def place(
         list[Path], typer.Argument(help="board.json of each board; boards.csv of typed ones.")
     ],
     output: Output = Path("layout"),
-    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    shop: ShopFile = None,
     units: Units = "mm",
     seconds: Annotated[float, typer.Option(min=0.1, help="How long to search.")] = 10.0,
     work: Annotated[
@@ -30,7 +32,7 @@ def place(
 ) -> None:
     """Place the parts on the boards: layout.json, board maps (PDF, PNG)."""
     from scanner.app.place_parts import place_parts
-    from scanner.app.summaries import layout_lines
+    from scanner.app.summaries import plan_lines
 
     with bar("placing the parts") as report:
         result, written = place_parts(
@@ -46,10 +48,8 @@ def place(
             paper=paper,
             progress=report,
         )
-    for line in layout_lines(result.layout):
+    for line in plan_lines(result):
         say(line)
-    for line in result.advice:
-        say(f"  note: {line}")
     say(f"written: {len(written)} files in {output}")
 
 
@@ -78,12 +78,13 @@ def tally(
     output: Annotated[
         Path | None, typer.Option("-o", "--output", help="List to write (CSV).")
     ] = None,
+    shop: ShopFile = None,
     units: Units = "mm",
 ) -> None:
-    """Tally boards: size, flaws, surface measure, board feet; and write them as a list."""
+    """Tally boards: size, flaws, surface measure, board feet, cost; and write them as a list."""
     from scanner.app.tally_boards import tally_boards
 
-    for line in tally_boards(tuple(boards), output, units):
+    for line in tally_boards(tuple(boards), output, units, shop):
         say(line)
     if output is not None:
         say(f"written: {output}")
@@ -96,7 +97,7 @@ def choose(
     budget: Annotated[
         float | None, typer.Option(min=0, help="The boards may cost no more than this.")
     ] = None,
-    shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
+    shop: ShopFile = None,
     units: Units = "mm",
 ) -> None:
     """Say which boards to take: the cheapest set found that holds the parts."""

@@ -1,5 +1,6 @@
 """``shop.toml``: the shop's sizes in (design section 5); every key has a default."""
 
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -9,7 +10,7 @@ from pydantic import BeforeValidator, Field, ValidationError
 
 from scanner.errors import SettingsError
 from scanner.files.rows import Row, read_text, refuse
-from scanner.placement.shop import CutClass, Shop
+from scanner.placement.shop import CutClass, FootPrice, Shop
 from scanner.units import read_length_mm
 
 
@@ -24,6 +25,10 @@ Small = Annotated[float, BeforeValidator(_length), Field(ge=0, le=100)]
 Trim = Annotated[float, BeforeValidator(_length), Field(ge=0, le=600)]
 Width = Annotated[float, BeforeValidator(_length), Field(gt=0, le=2000)]
 Length = Annotated[float, BeforeValidator(_length), Field(ge=0, le=6000)]
+FootCost = Annotated[float, Field(ge=0, le=1_000_000)]
+
+# "white ash 8/4": the thickness class is the last word.
+_CLASS = re.compile(r"^(?P<species>.*?)(?:\s+(?P<quarters>\d{1,2})/4)?$")
 
 
 class ShopRow(Row):
@@ -44,6 +49,7 @@ class ShopRow(Row):
     cut_class: CutClass | None = None
     units: Literal["mm", "inch"] | None = None
     currency: Annotated[str, Field(max_length=8)] | None = None
+    price_per_board_foot: dict[str, FootCost] | None = None
 
 
 def read_shop(path: Path | None, units: Literal["mm", "inch"] | None = None) -> Shop:
@@ -79,4 +85,20 @@ def _record_of(text: str, where: str) -> dict[str, Any]:
         row = ShopRow.model_validate(loose)
     except ValidationError as problem:
         refuse(problem, where, ShopRow, SettingsError)
-    return row.model_dump(exclude_none=True)
+    record = row.model_dump(exclude_none=True)
+    if (costs := record.pop("price_per_board_foot", None)) is not None:
+        record["foot_prices"] = tuple(
+            _foot_price(name, cost, where) for name, cost in costs.items()
+        )
+    return record
+
+
+def _foot_price(name: str, price: float, where: str) -> FootPrice:
+    found = _CLASS.match(name.strip())
+    if found is None or not any(letter.isalpha() for letter in found["species"]):
+        raise SettingsError(
+            f'{where}: price_per_board_foot "{name}" names no species',
+            'write the species, and the thickness if you like: "white ash 8/4" = 8.25',
+        )
+    quarters = int(found["quarters"]) if found["quarters"] else None
+    return FootPrice(found["species"].casefold(), quarters, price)

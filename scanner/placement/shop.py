@@ -7,6 +7,15 @@ CutClass = Literal["three_stage", "three_stage_trimmed", "any"]
 
 
 @dataclass(frozen=True, slots=True)
+class FootPrice:
+    """What a board foot of a species costs; ``quarters`` None: in every thickness not named."""
+
+    species: str
+    quarters: int | None
+    price: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """Shop settings; lengths in mm. ``Shop.inch()`` has the inch-native defaults."""
 
@@ -25,6 +34,7 @@ class Shop:
     cut_class: CutClass = "three_stage_trimmed"
     units: Literal["mm", "inch"] = "mm"
     currency: str = ""
+    foot_prices: tuple[FootPrice, ...] = ()
 
     @classmethod
     def inch(cls) -> "Shop":

@@ -6,6 +6,7 @@ from PIL import Image
 
 from scanner.board.board import Board
 from scanner.errors import PlacementError
+from scanner.lot.money import money_of
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
@@ -64,7 +65,9 @@ def board_maps(
         files |= _as_files(f"{board_id}-map", map_page(content, size), f"Board map {board_id}")
         if progress:
             progress(number, len(contents) + 1)
-    pages = layout_sheet(contents, layout_totals(layout), size)
+    pages = layout_sheet(
+        contents, layout_totals(layout), size, money_of(boards, shop, layout, parts)
+    )
     files |= _as_files("layout", pages, "Layout")
     if progress:
         progress(len(contents) + 1, len(contents) + 1)

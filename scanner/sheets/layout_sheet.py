@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from scanner.lot.money import Money, lot_cost_lines
 from scanner.lot.totals import (
     NOT_LOOKED_OVER,
     LayoutTotals,
@@ -66,9 +67,12 @@ class _Sheets:
 
 
 def layout_sheet(
-    contents: Sequence[MapContent], figures: LayoutTotals, paper: PaperName
+    contents: Sequence[MapContent],
+    figures: LayoutTotals,
+    paper: PaperName,
+    money: Money | None = None,
 ) -> tuple[Page, ...]:
-    """Return the pages: boards first, then the cut list in sawing order."""
+    """Return the pages: boards first, then the cut list in sawing order, then what it costs."""
     sketch = new_sheet(paper)
     lines = [
         f"{figures.placed} of {figures.asked} parts placed on {count_text(figures.boards_opened)}, "
@@ -83,6 +87,8 @@ def layout_sheet(
     _statements(sheets)
     _boards(sheets, contents)
     _cut_list(sheets, contents)
+    if money is not None:
+        _costs(sheets, money)
     return (*sheets.done, sheets.sketch.page())
 
 
@@ -235,3 +241,29 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
         if rows:
             sheets.turn()
     sheets.y += _FOOT
+
+
+def _costs(sheets: _Sheets, money: Money) -> None:
+    """Write what the boards cost, and each part with its share of the waste."""
+    headings = [
+        Column("part", gives=True),
+        Column("placed", anchor="end"),
+        Column("each costs", anchor="end", bold=True),
+        Column("of it its own wood", anchor="end"),
+    ]
+    rows = [
+        [row.part, str(row.copies), money.text(row.each), money.text(row.wood)]
+        for row in money.parts
+    ]
+    sheets.need(18.0 + 5 * ROW_STEP * _TABLE)
+    for line in lot_cost_lines(money):
+        sheets.sketch.text(MARGIN, sheets.y + 11.0, line[0].upper() + line[1:], 9.5)
+        sheets.y += 13.0
+    columns = fitted_columns(headings, rows, _TABLE)
+    while rows:
+        room = rows_that_fit(sheets.sketch.height - MARGIN - sheets.y, _TABLE)
+        if room < 2:
+            sheets.turn()
+            continue
+        batch, rows = rows[:room], rows[room:]
+        sheets.y = draw_table(sheets.sketch, MARGIN, sheets.y, columns, batch, _TABLE) + _FOOT

@@ -40,3 +40,17 @@ def test_two_boards_of_one_id_are_refused(tmp_path, capsys, monkeypatch):
     ran = run(capsys, monkeypatch, "tally", boards, boards)
     assert ran.status == 2
     assert "two boards are called B01" in ran.sentence
+
+
+def test_prices_in_the_shop_file_give_the_cost_of_lot_and_parts(tmp_path, capsys, monkeypatch):
+    boards, parts, shop = (tmp_path / name for name in ("boards.csv", "parts.csv", "shop.toml"))
+    boards.write_text(BOARDS)
+    parts.write_text(PARTS)
+    shop.write_text('currency = "EUR"\n[price_per_board_foot]\n"white ash" = 6\nwalnut = 12\n')
+    ran = run(capsys, monkeypatch, "tally", boards, "--shop", shop)
+    assert "the boards cost 48.00 EUR" in ran.out  # 8 board feet of white ash at 6
+    ran = run(
+        capsys, monkeypatch, "place", parts, boards, "--work", 20, "--shop", shop, "-o",
+        tmp_path / "layout",
+    )  # fmt: skip
+    assert "each with its share of the waste" in ran.out

@@ -4,7 +4,7 @@ import pytest
 
 from scanner.errors import SettingsError
 from scanner.files.shop_file import read_shop
-from scanner.placement.shop import Shop
+from scanner.placement.shop import FootPrice, Shop
 
 
 def shop_from(text, tmp_path):
@@ -46,3 +46,20 @@ def test_a_wrong_setting_is_named(text, says, tmp_path):
     with pytest.raises(SettingsError) as caught:
         shop_from(text, tmp_path)
     assert says in str(caught.value) and "shop.toml" in str(caught.value)
+
+
+def test_prices_are_read_by_species_and_thickness(tmp_path):
+    path = tmp_path / "shop.toml"
+    path.write_text('[price_per_board_foot]\n"White ash" = 6\n"white ash 8/4" = 8.25\n')
+    assert read_shop(path).foot_prices == (
+        FootPrice("white ash", None, 6.0),
+        FootPrice("white ash", 8, 8.25),
+    )
+
+
+@pytest.mark.parametrize("line", ['"ash" = -1', '"ash" = "six"', '"8/4" = 3'])
+def test_a_price_that_is_none_is_refused_by_its_key(tmp_path, line):
+    path = tmp_path / "shop.toml"
+    path.write_text(f"[price_per_board_foot]\n{line}\n")
+    with pytest.raises(SettingsError, match="price_per_board_foot"):
+        read_shop(path)

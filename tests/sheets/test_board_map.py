@@ -8,8 +8,9 @@ from PIL import Image
 from pypdf import PdfReader
 
 from scanner.errors import PlacementError, SettingsError
+from scanner.lot.money import money_of
 from scanner.lot.totals import board_totals, layout_totals
-from scanner.placement.shop import Shop
+from scanner.placement.shop import FootPrice, Shop
 from scanner.sheets.board_map import board_maps
 from scanner.sheets.content import map_content
 from scanner.sheets.layout_sheet import layout_sheet
@@ -31,7 +32,7 @@ BOARDS = (ash_board(), walnut_board())
 PICTURES = {(board.id, face): flat_picture(board, face) for board in BOARDS for face in (1, 2)}
 
 
-def pages_of(layout, boards=BOARDS, shop=None, paper="a4"):
+def pages_of(layout, boards=BOARDS, shop=None, paper="a4", money=None):
     figures = layout_totals(layout)
     contents = [
         map_content(
@@ -40,7 +41,7 @@ def pages_of(layout, boards=BOARDS, shop=None, paper="a4"):
         )
         for board, totals in zip(boards, board_totals(boards), strict=True)
     ]  # fmt: skip
-    return layout_sheet(contents, figures, paper)
+    return layout_sheet(contents, figures, paper, money)
 
 
 @pytest.fixture(scope="module")
@@ -127,3 +128,14 @@ def test_an_empty_layout_still_makes_its_sheet():
     summary = replace(layout.summary, placed=0, boards_opened=0, board_feet=0.0, yield_share=0.0)
     empty = replace(layout, placements=(), pieces=(), cuts=(), offcuts=(), summary=summary)
     assert set(board_maps(empty, BOARDS, PARTS, Shop(), {})) == {"layout.pdf", "layout.png"}
+
+
+def test_the_layout_sheet_tells_what_each_part_costs_where_prices_are_known():
+    priced = Shop(foot_prices=(FootPrice("white ash", None, 6.0),), currency="EUR")
+    money = money_of(BOARDS, priced, small_layout(), PARTS)
+    plain, told = pages_of(small_layout()), pages_of(small_layout(), money=money)
+    words = "\n".join(words_on(page) for page in told)
+    assert "each costs" in words
+    assert "No price is known for B02: not counted" in words
+    assert not any("costs" in words_on(page) for page in plain)
+    assert not any(overlapping_texts(page) or texts_off_the_page(page) for page in told)

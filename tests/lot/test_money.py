@@ -1,0 +1,64 @@
+"""What a lot costs, and what each part costs with its share of the waste."""
+
+from dataclasses import replace
+
+import pytest
+
+from scanner.lot.money import board_prices, money_lines, money_of
+from scanner.placement.shop import FootPrice, Shop
+from tests.common import bench_parts, plain_board, shelf_parts, small_layout
+
+ASH = FootPrice("white ash", None, 6.0)
+THICK_ASH = FootPrice("white ash", 8, 9.0)
+
+
+def test_a_board_costs_its_board_feet_times_the_price_of_its_thickness():
+    # 8 in x 8 ft in 4/4 is 5.33, so 5 board feet; the same in 8/4 is 10 (NHLA rules for tallying).
+    thin = plain_board("P01")
+    thick = plain_board("P02", thickness_mm=52.4)
+    assert board_prices([thin, thick], [ASH, THICK_ASH]) == {"P01": 30.0, "P02": 90.0}
+
+
+def test_the_price_asked_for_a_board_wins_over_the_price_of_the_foot():
+    assert board_prices([replace(plain_board(), price=21.5)], [ASH]) == {"P01": 21.5}
+
+
+def test_a_board_of_unknown_price_is_named_and_never_free():
+    money = money_of(
+        [plain_board("P01"), plain_board("P02", species="walnut")],
+        Shop(foot_prices=(ASH,), currency="EUR"),
+    )
+    assert money is not None
+    assert money.lot == 30.0
+    assert money.unpriced == ("P02",)
+    assert money_lines(money) == (
+        "the boards cost 30.00 EUR",
+        "no price is known for P02: not counted",
+    )
+
+
+def test_without_any_price_money_is_not_spoken_of():
+    assert money_of([plain_board()], Shop()) is None
+
+
+def test_the_parts_of_a_layout_pay_for_their_boards_to_the_last_cent():
+    layout, parts = small_layout(), bench_parts() + shelf_parts()
+    ids = sorted({p.board for p in layout.placements} | {"Z99"})
+    boards = [replace(plain_board(name), price=10.0 * (n + 1)) for n, name in enumerate(ids)]
+    money = money_of(boards, Shop(), layout, parts)
+    assert money is not None
+    assert sum(row.each * row.copies for row in money.parts) == pytest.approx(money.used)
+    assert money.used < money.lot  # Z99 was bought and not used
+    assert all(0 < row.wood < row.each for row in money.parts)
+    assert sum(row.copies for row in money.parts) == len(layout.placements)
+
+
+def test_two_parts_of_one_size_on_one_board_cost_the_same_and_half_a_board_each():
+    layout, parts = small_layout(), bench_parts() + shelf_parts()
+    first = layout.placements[0]
+    twin = replace(first, copy=first.copy + 50, y_mm=first.y_mm + 300)
+    pair = replace(layout, placements=(first, twin))
+    money = money_of([replace(plain_board(first.board), price=25.0)], Shop(), pair, parts)
+    assert money is not None
+    (row,) = money.parts
+    assert (row.copies, row.each) == (2, pytest.approx(12.5))
