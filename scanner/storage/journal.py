@@ -83,6 +83,25 @@ def revision(connection: sqlite3.Connection) -> int:
     return int(row[0])
 
 
+def state_at(connection: sqlite3.Connection, at: int) -> int:
+    """Return what the lot held at a revision, as the number of the last ``do`` row that stood.
+
+    Each ``do`` row follows the same rows for ever: two revisions with one such number hold the
+    same. Return 0 for the empty lot and -1 for a revision that never was.
+    """
+    while at > 0:
+        row = connection.execute(
+            "SELECT act, target FROM journal WHERE number = ?", (at,)
+        ).fetchone()
+        if row is None:
+            return -1
+        act, target = row
+        if act != "undo":
+            return at if act == "do" else int(target)
+        at = target - 1
+    return 0
+
+
 def known(connection: sqlite3.Connection, stamp: Stamp) -> bool:
     """Return whether an operation was done before."""
     found = connection.execute("SELECT 1 FROM journal WHERE operation = ?", (stamp.operation,))

@@ -5,26 +5,22 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 from scanner.board.board import Board
 from scanner.errors import LotError
 from scanner.placement.layout import Layout
 from scanner.placement.shop import Shop
-from scanner.storage import journal, rows
+from scanner.storage import journal, layout_rows, rows
+from scanner.storage.hand_rules import HAND, HandRules
 from scanner.storage.journal import Act, Answer, Change, Stamp
+from scanner.storage.layout_rows import SavedLayout as SavedLayout
 from scanner.storage.photos import StoredPicture, find_picture, keep_picture, photo_folder
 from scanner.storage.refusals import told_plainly
 from scanner.storage.rows import BoardStanding
 from scanner.storage.schema import connect, copy_database
-from scanner.storage.ticks import Ticks, with_ticks
+from scanner.storage.ticks import TICKS, Ticks, with_ticks
 from scanner.storage.values import Json, from_document, to_document
-
-# How many layouts are kept: the newest, and some to compare it with.
-_LAYOUTS_KEPT = 20
-# The fact that holds what became of parts.
-TICKS = "ticks"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +42,6 @@ class PartsText:
 
     name: str
     text: str
-
-
-@dataclass(frozen=True, slots=True)
-class SavedLayout:
-    """A layout, and the revision of the lot that it was made from."""
-
-    layout: Layout
-    revision: int
 
 
 class Lot:
@@ -172,30 +160,30 @@ class Lot:
     def save_layout(self, layout: Layout, revision: int) -> None:
         """Keep a layout that was made from the lot as it was at a revision."""
         with self._writing() as connection:
-            connection.execute(
-                "INSERT INTO layout (revision, made_at, value) VALUES (?, ?, ?)",
-                (revision, _now(), rows.dump(to_document(layout))),
-            )
-            connection.execute(
-                "DELETE FROM layout WHERE number <= (SELECT max(number) FROM layout) - ?",
-                (_LAYOUTS_KEPT,),
-            )
+            layout_rows.save(connection, layout, revision)
 
     def layout(self) -> SavedLayout | None:
-        """Return the newest layout."""
+        """Return the newest layout of the lot as it is now, else the newest of all."""
         with self._reading() as connection:
-            row = connection.execute(
-                "SELECT value, revision FROM layout ORDER BY revision DESC, number DESC LIMIT 1"
-            ).fetchone()
-            if row is None:
+            saved = layout_rows.newest(connection)
+            if saved is None:
                 return None
-            layout = with_ticks(from_document(Layout, rows.parse(row[0])), _ticks(connection))
-            return SavedLayout(layout, int(row[1]))
+            return replace(saved, layout=with_ticks(saved.layout, _ticks(connection)))
+
+    def layouts(self) -> tuple[Layout, ...]:
+        """Return the kept layouts, newest first, as they were made."""
+        with self._reading() as connection:
+            return tuple(layout_rows.every(connection))
 
     def ticks(self) -> Ticks:
         """Return what became of parts in the shop."""
         with self._reading() as connection:
             return _ticks(connection)
+
+    def hand_rules(self) -> HandRules:
+        """Return what the user asked for on the layout itself."""
+        with self._reading() as connection:
+            return _hand_rules(connection)
 
     def tick(
         self, stamp: Stamp, said: str, change: Callable[[Ticks, Iterator[Layout]], Ticks]
@@ -203,17 +191,29 @@ class Lot:
         """Change what became of parts; ``change`` is given the kept layouts too, newest first."""
 
         def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
-            before = rows.read_fact(connection, TICKS)
-            after = to_document(change(_ticks(connection), _layouts(connection)))
-            return () if before == after else (Change("fact", (TICKS,), before, after),)
+            after = change(_ticks(connection), layout_rows.every(connection))
+            return _fact_changes(connection, TICKS, to_document(after))
+
+        return self._do(stamp, said, changes)
+
+    def set_hand_rules(
+        self, stamp: Stamp, said: str, change: Callable[[HandRules, Ticks], tuple[HandRules, Ticks]]
+    ) -> Answer:
+        """Change what the user asked for on the layout, and which parts stay where they lie."""
+
+        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
+            rules, ticks = change(_hand_rules(connection), _ticks(connection))
+            return (
+                *_fact_changes(connection, HAND, to_document(rules)),
+                *_fact_changes(connection, TICKS, to_document(ticks)),
+            )
 
         return self._do(stamp, said, changes)
 
     def layout_revision(self) -> int | None:
-        """Return the revision that the newest layout was made from, None without a layout."""
+        """Return the revision that `layout` was made from, None without a layout."""
         with self._reading() as connection:
-            row = connection.execute("SELECT max(revision) FROM layout").fetchone()
-            return None if row[0] is None else int(row[0])
+            return layout_rows.newest_revision(connection)
 
     def keep_picture(self, picture: bytes, name: str) -> StoredPicture:
         """Keep a picture with its position blanked; the user's own file is not touched."""
@@ -272,11 +272,7 @@ class Lot:
         return found[0]
 
     def _set_fact(self, name: str, document: Json, stamp: Stamp, said: str) -> Answer:
-        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
-            before = rows.read_fact(connection, name)
-            return () if before == document else (Change("fact", (name,), before, document),)
-
-        return self._do(stamp, said, changes)
+        return self._do(stamp, said, lambda connection: _fact_changes(connection, name, document))
 
     def _do(
         self, stamp: Stamp, said: str, find: Callable[[sqlite3.Connection], tuple[Change, ...]]
@@ -292,7 +288,7 @@ class Lot:
                 return Answer(stamp.operation, "stale", now, said)
             rows.carry_out(connection, changes)
             number = journal.write(connection, stamp, "do", said, changes)
-            _carry_layout(connection, changes, now, number)
+            layout_rows.carry(connection, changes, now, number)
             return Answer(stamp.operation, "done", number, said)
 
     def _walk(self, stamp: Stamp, act: Act) -> Answer:
@@ -311,7 +307,7 @@ class Lot:
                 changes = tuple(change.turned() for change in reversed(changes))
             rows.carry_out(connection, changes)
             number = journal.write(connection, stamp, act, entry.said, target=entry.number)
-            _carry_layout(connection, changes, now, number)
+            layout_rows.carry(connection, changes, now, number)
             return Answer(stamp.operation, "done", number, entry.said)
 
     @contextmanager
@@ -352,30 +348,14 @@ def _ticks(connection: sqlite3.Connection) -> Ticks:
     return Ticks() if document is None else from_document(Ticks, document)
 
 
-def _layouts(connection: sqlite3.Connection) -> Iterator[Layout]:
-    newest_first = "SELECT value FROM layout ORDER BY revision DESC, number DESC"
-    for (value,) in connection.execute(newest_first).fetchall():
-        yield from_document(Layout, rows.parse(value))
+def _hand_rules(connection: sqlite3.Connection) -> HandRules:
+    document = rows.read_fact(connection, HAND)
+    return HandRules() if document is None else from_document(HandRules, document)
 
 
-def _carry_layout(
-    connection: sqlite3.Connection, changes: tuple[Change, ...], before: int, now: int
-) -> None:
-    """Let a layout stay up to date through a change that only ticks parts off.
-
-    Spoiled wood is another matter: its part is asked for again.
-    """
-
-    def spoiled(document: Json) -> Json:
-        return document["spoiled"] if isinstance(document, dict) else []
-
-    only_ticks = all(change.table == "fact" and change.key == (TICKS,) for change in changes)
-    if only_ticks and all(spoiled(one.before) == spoiled(one.after) for one in changes):
-        connection.execute("UPDATE layout SET revision = ? WHERE revision = ?", (now, before))
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")
+def _fact_changes(connection: sqlite3.Connection, name: str, after: Json) -> tuple[Change, ...]:
+    before = rows.read_fact(connection, name)
+    return () if before == after else (Change("fact", (name,), before, after),)
 
 
 def with_stored_pictures(board: Board, stored: Mapping[int, StoredPicture]) -> Board:

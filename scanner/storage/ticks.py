@@ -4,6 +4,8 @@ from dataclasses import dataclass, replace
 
 from scanner.placement.layout import Layout, Placement, PlacementState
 
+# The fact that holds them.
+TICKS = "ticks"
 # A part in one of these is wood that was cut: it lies where it lay.
 CUT: tuple[PlacementState, ...] = ("cut", "milled", "resting", "done")
 _SAME_PLACE_MM = 0.05
