@@ -33,7 +33,7 @@ def make_strip(
     """Write the PDF and return what to do with it, a line each."""
     order = StripOrder(
         length_mm=read_size(length, "--length"),
-        paper=_paper(paper),
+        paper=known_paper(paper),
         second=second,
         arm=arm,
         cards=cards,
@@ -49,7 +49,8 @@ def make_strip(
     )
 
 
-def _paper(text: str) -> Literal["a4", "letter"]:
+def known_paper(text: str) -> Literal["a4", "letter"]:
+    """Return the paper that was asked for; refuses all but a4 and letter."""
     match text.strip().lower():
         case "a4":
             return "a4"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.given_boards import read_given_boards
+from scanner.app.make_strip import known_paper
 from scanner.app.plan_cuts import PlanResult, plan_cuts, write_plan
 from scanner.errors import SettingsError
 from scanner.files.layout_file import read_layout
@@ -40,14 +41,14 @@ def place_parts(
         The result, and the files written.
     """
     refuse_unwritable(folder)
-    unit, known_paper = known_units(units), _paper(paper)
+    unit, size = known_units(units), known_paper(paper)
     parts = read_parts(parts_file, unit)
     boards, folders = read_given_boards(board_files, unit)
     shop = read_shop(shop_file, unit)
     kept = read_layout(keep) if keep else None
     stop = Work(work) if work else Seconds(seconds)
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
-    written = write_plan(result, boards, parts, shop, folder, folders, known_paper, progress)
+    written = write_plan(result, boards, parts, shop, folder, folders, size, progress)
     progress("done", 1.0)
     return result, written
 
@@ -58,10 +59,3 @@ def known_units(text: str) -> Literal["mm", "inch"]:
         case "mm" | "inch":
             return text
     raise SettingsError(f'--units: "{text}" is neither', "write mm or inch")
-
-
-def _paper(text: str) -> Literal["a4", "letter"]:
-    match text:
-        case "a4" | "letter":
-            return text
-    raise SettingsError(f'--paper: "{text}" is not known', "write a4 or letter")

@@ -1,4 +1,4 @@
-"""Commands on boards and parts: place, grade, tally, choose."""
+"""Commands on boards and parts: place, stick, grade, tally, choose."""
 
 # Annotations are read at run time by typer, so they may not be strings here.
 from pathlib import Path
@@ -51,6 +51,44 @@ def place(
     for line in plan_lines(result):
         say(line)
     say(f"written: {len(written)} files in {output}")
+
+
+@app.command(
+    epilog="Example: bothfaces stick layout/layout.json B01/board.json parts.csv -o B01-stick.pdf"
+)
+def stick(
+    layout: Annotated[Path, typer.Argument(help="layout.json.")],
+    boards: Annotated[Path, typer.Argument(help="board.json, or boards.csv of typed boards.")],
+    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    output: Annotated[Path, typer.Option("-o", "--output", help="PDF to write.")] = Path(
+        "stick.pdf"
+    ),
+    board: Annotated[str | None, typer.Option(help="Which board, where there are several.")] = None,
+    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    units: Units = "mm",
+    measured: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH",
+            help="What the 250.0 mm between the joint lines of a former print really measure: this"
+            " print makes up for it.",
+        ),
+    ] = None,
+) -> None:
+    """Make a board's story stick: a full-size paper tape with its cuts and part labels."""
+    from scanner.app.make_stick import make_stick
+
+    for line in make_stick(
+        layout,
+        (boards,),
+        parts,
+        output,
+        paper=paper,
+        units=units,
+        measured=measured,
+        board_id=board,
+    ):
+        say(line)
 
 
 @app.command(epilog="Example: bothfaces grade B01/board.json B02/board.json -o grades")

@@ -9,6 +9,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from scanner.errors import FileError
+from scanner.sheets.fonts import REGULAR, face_name
 from scanner.sheets.strip_pages import StripOrder, strip_pages
 from scanner.sheets.strip_shapes import Area, Page, Stroke, Words
 
@@ -16,11 +17,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 FONT = "Helvetica"
-# Capitals and figures of the font are this share of its size (Adobe font metrics).
-CAPITAL_SHARE = 0.718
+# Capitals and figures are this share of a font's size (Adobe's and the sheets' own font metrics).
+_CAPITAL_SHARE = {FONT: 0.718, REGULAR: 0.729}
 
 
-def _draw(canvas: Canvas, page: Page) -> None:
+def _draw(canvas: Canvas, page: Page, face: str) -> None:
     for shape in page.shapes:
         match shape:
             case Area(points, grey):
@@ -37,7 +38,7 @@ def _draw(canvas: Canvas, page: Page) -> None:
                 canvas.line(x0 * mm, y0 * mm, x1 * mm, y1 * mm)
             case Words((x, y), text, height, grey, centred, turn):
                 canvas.setFillGray(grey)
-                canvas.setFont(FONT, height * mm / CAPITAL_SHARE)
+                canvas.setFont(face, height * mm / _CAPITAL_SHARE[face])
                 canvas.saveState()
                 canvas.translate(x * mm, y * mm)
                 canvas.rotate(turn)
@@ -57,16 +58,24 @@ def write_strip(path: Path, order: StripOrder) -> int:
     FileError
         The file cannot be written.
     """
-    pages = strip_pages(order)
+    return write_pages(path, strip_pages(order), "coded strip", FONT)
+
+
+def write_pages(path: Path, pages: tuple[Page, ...], title: str, face: str | None = None) -> int:
+    """Write pages of shapes to a PDF that viewers print at 100 %; return how many there are.
+
+    ``face`` None: the sheets' own face, which has the letters of most languages.
+    """
+    face = face or face_name(bold=False)
     beside = path.with_name(path.name + ".part")
     try:
         canvas = Canvas(str(beside), pagesize=_points(pages[0]), invariant=1)
-        canvas.setTitle("coded strip")
+        canvas.setTitle(title)
         # Viewers that obey this print at 100 % unless told otherwise.
         canvas.setViewerPreference("PrintScaling", "None")
         for page in pages:
             canvas.setPageSize(_points(page))
-            _draw(canvas, page)
+            _draw(canvas, page, face)
             canvas.showPage()
         canvas.save()
         beside.replace(path)

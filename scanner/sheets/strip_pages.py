@@ -84,14 +84,23 @@ def _upright_line() -> list[Shape]:
     return [*shapes, Words((x + 2.8, BLOCK_MM[1] / 2 - 12), text, 2.0, turn_deg=90.0)]
 
 
-def _page(rows: list[list[Shape]], order: StripOrder, foot: str) -> Page:
-    size = PAPER_MM[order.paper]
+def printed_page(
+    rows: list[list[Shape]],
+    paper: Paper,
+    measured_mm: tuple[float, float] | None,
+    foot: str,
+) -> Page:
+    """Return a page of up to three pieces, each drawn about its left joint line and its axis.
+
+    With what the check lines of a former print measured the page makes up for the printer.
+    """
+    size = PAPER_MM[paper]
     block: list[Shape] = []
     for row, shapes in enumerate(rows):
         y = BLOCK_MM[1] - _HALF - row * (STRIP_WIDTH_MM + ROW_GAP_MM)
         block += moved(shapes, 0.0, y)
     block += _upright_line()
-    along, upright = order.measured_mm or (PIECE_MM, UPRIGHT_LINE_MM)
+    along, upright = measured_mm or (PIECE_MM, UPRIGHT_LINE_MM)
     scale = (PIECE_MM / along, UPRIGHT_LINE_MM / upright)
     wide, high = BLOCK_MM[0] * scale[0], BLOCK_MM[1] * scale[1]
     margin = ((size[0] - wide) / 2, (size[1] - high) / 2)
@@ -110,12 +119,17 @@ def _refuse_wrong(order: StripOrder) -> None:
     if order.cards < 0 or order.cards > LAST_CARD_ID - FIRST_CARD_ID + 1:
         most = LAST_CARD_ID - FIRST_CARD_ID + 1
         raise SettingsError(f"{order.cards} board cards were asked for", f"ask for 0 to {most}")
-    if order.measured_mm is None:
+    refuse_measured(order.paper, order.measured_mm)
+
+
+def refuse_measured(paper: Paper, measured_mm: tuple[float, float] | None) -> None:
+    """Refuse check lines that cannot be right, or that no page has room to make up for."""
+    if measured_mm is None:
         return
-    size = PAPER_MM[order.paper]
+    size = PAPER_MM[paper]
     for measured, told, room, block, name in (
-        (order.measured_mm[0], PIECE_MM, size[0], BLOCK_MM[0], "250.0 mm"),
-        (order.measured_mm[1], UPRIGHT_LINE_MM, size[1], BLOCK_MM[1], "upright 180.0 mm"),
+        (measured_mm[0], PIECE_MM, size[0], BLOCK_MM[0], "250.0 mm"),
+        (measured_mm[1], UPRIGHT_LINE_MM, size[1], BLOCK_MM[1], "upright 180.0 mm"),
     ):
         if not 0.9 < measured / told < 1.1:
             raise SettingsError(
@@ -124,7 +138,7 @@ def _refuse_wrong(order: StripOrder) -> None:
             )
         if block * told / measured > room - 2 * PRINTER_MARGIN_MM:
             raise SettingsError(
-                f"a strip corrected for a {name} line of {measured:.1f} mm does not fit the page",
+                f"a print corrected for a {name} line of {measured:.1f} mm does not fit the page",
                 "switch off fit to page in the print window and print it again without --measured",
             )
 
@@ -160,7 +174,8 @@ def strip_pages(order: StripOrder) -> tuple[Page, ...]:
         groups.append((_card_rows(numbers), "board cards"))
     pages = []
     for index, (rows, what) in enumerate(groups):
-        pages.append(_page(rows, order, f"page {index + 1} of {len(groups)}: {what}"))
+        foot = f"page {index + 1} of {len(groups)}: {what}"
+        pages.append(printed_page(rows, order.paper, order.measured_mm, foot))
     return tuple(pages)
 
 

@@ -44,7 +44,7 @@ def _graduations(first_mm: float, length_mm: float) -> list[Shape]:
     return shapes
 
 
-def _joints(length_mm: float) -> list[Shape]:
+def joint_shapes(length_mm: float) -> list[Shape]:
     """Return joint lines, the triangles whose tips must meet, and the glue tab."""
     shapes: list[Shape] = []
     for x, inward in ((0.0, 1.0), (length_mm, -1.0)):
@@ -84,7 +84,7 @@ def strip_piece(reference: Piece, index: int) -> list[Shape]:
     # Beside the number of the inch nearest the middle there is room.
     inch = round((first + PIECE_MM / 2) / INCH_MM) * INCH_MM - first
     shapes += _name(f"{reference} {index + 1:02d}", inch + 5.5)
-    return shapes + _joints(PIECE_MM)
+    return shapes + joint_shapes(PIECE_MM)
 
 
 def arm_piece(index: int) -> list[Shape]:
@@ -94,4 +94,4 @@ def arm_piece(index: int) -> list[Shape]:
         x = centre_mm(number) - index * ARM_PIECE_MM
         shapes += marker_shapes(id_of("arm", number), x, 0.0)
     shapes += _name(f"arm {index + 1:02d}", 60.0)
-    return shapes + _joints(ARM_PIECE_MM)
+    return shapes + joint_shapes(ARM_PIECE_MM)

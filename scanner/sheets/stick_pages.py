@@ -1,0 +1,213 @@
+"""The pages of a story stick: paper tape at full size, in pieces of 250 mm to be joined."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from scanner.geometry.strip_layout import PIECE_MM, STRIP_WIDTH_MM
+from scanner.sheets.fonts import shortened, wrapped
+from scanner.sheets.strip_pages import PIECES_PER_PAGE, Paper, printed_page, refuse_measured
+from scanner.sheets.strip_pieces import joint_shapes
+from scanner.sheets.strip_shapes import Area, Page, Shape, Stroke, Words
+from scanner.units import MM_PER_INCH
+
+if TYPE_CHECKING:
+    from scanner.sheets.story_stick import StickCut, StickPart, StickSpan, StoryStick
+
+_HALF = STRIP_WIDTH_MM / 2
+_GREY = 0.6
+# From the taped edge inwards: graduations, then parts in rows, then what is said of the piece.
+_RULED_MM = 10.0
+_ROWS_FROM_MM, _ROWS_TO_MM = 12.0, 40.0
+_TALLEST_ROW_MM = 11.0
+_SAID_MM, _SAID_LINES = 2.0, 3
+# Font sizes and capital heights differ; widths are wanted for capitals of so many mm.
+_CAPITAL_SHARE = 0.729
+
+
+def stick_pages(
+    stick: StoryStick, paper: Paper, measured_mm: float | None = None
+) -> tuple[Page, ...]:
+    """Return the pages of a story stick, three pieces a page.
+
+    Parameters
+    ----------
+    measured_mm
+        What the 250.0 mm between the joint lines of a former print really measures.
+
+    Raises
+    ------
+    SettingsError
+        A measured length that cannot be right.
+    """
+    both = None if measured_mm is None else (measured_mm, measured_mm * 180.0 / PIECE_MM)
+    refuse_measured(paper, both)
+    count = max(1, math.ceil(stick.length_mm / PIECE_MM - 1e-6))
+    rows = [_piece(stick, number, count) for number in range(count)]
+    groups = [rows[n : n + PIECES_PER_PAGE] for n in range(0, count, PIECES_PER_PAGE)]
+    return tuple(
+        printed_page(
+            group,
+            paper,
+            both,
+            f"page {number} of {len(groups)}: story stick of board {stick.board}",
+        )
+        for number, group in enumerate(groups, 1)
+    )
+
+
+def _piece(stick: StoryStick, number: int, count: int) -> list[Shape]:
+    """Return one piece about its left joint line and its axis, the taped edge below."""
+    first = number * PIECE_MM
+    shapes = joint_shapes(PIECE_MM)
+    shapes += _graduations(first, stick)
+    for span in stick.spans:
+        shapes += _span(span, first)
+    most = 1 + max((part.row for part in stick.parts), default=0)
+    for part in stick.parts:
+        shapes += _part(part, first, most)
+    for knot in stick.knots:
+        if 0 <= knot.at_mm - first < PIECE_MM:
+            shapes += _knot(knot.at_mm - first, knot.text)
+    for cut in stick.cuts:
+        if -1.0 <= cut.at_mm - first <= PIECE_MM + 1.0:
+            shapes += _cut(cut, first)
+    name = f"board {stick.board}, piece {number + 1} of {count}"
+    hook = f"ruled edge on the {stick.edge.name} edge of face 1, A to the left"
+    if number == 0:
+        hook = f"0 on the corner at end A, {hook}"
+    if stick.edge.name == "far":
+        # The far edge lies above the tape: all is turned so that the words stay upright.
+        shapes = [_turned_over(shape) for shape in shapes]
+    away = -1.0 if stick.edge.name == "far" else 1.0
+    shapes.append(Words((6.0, away * (_HALF - 3.0) - 1.0), f"{name}: {hook}", 2.0))
+    for span in stick.spans:
+        shapes += _said(span, first, away)
+    return shapes
+
+
+def _graduations(first: float, stick: StoryStick) -> list[Shape]:
+    """Return ticks along the taped edge, every 10 mm or quarter inch, numbered as they run."""
+    step, numbered = (MM_PER_INCH / 4, 4) if stick.units == "inch" else (10.0, 10)
+    shapes: list[Shape] = []
+    for k in range(math.ceil(first / step - 1e-9), math.floor((first + PIECE_MM) / step) + 1):
+        x = k * step - first
+        if k * step > stick.length_mm:
+            break
+        tall = 6.0 if k % numbered == 0 else 4.0 if k % (numbered // 2) == 0 else 2.5
+        shapes.append(Stroke((x, -_HALF), (x, -_HALF + tall), 0.2))
+        if k % numbered == 0 and x < PIECE_MM - 8.0:
+            text = str(k // 4) if stick.units == "inch" else str(k * 10)
+            # The triangle at the joint stands where the first number would.
+            shapes.append(Words((x + (0.7 if x > 1.0 else 4.0), -_HALF + 3.6), text, 2.2))
+    return shapes
+
+
+def _span(span: StickSpan, first: float) -> list[Shape]:
+    low, high = max(0.0, span.from_mm - first), min(PIECE_MM, span.to_mm - first)
+    return _waste(low, high) if span.piece is None and high > low else []
+
+
+def _said(span: StickSpan, first: float, away: float) -> list[Shape]:
+    """Return which piece this is and its rips, on the side away from the taped edge."""
+    low, high = max(0.0, span.from_mm - first), min(PIECE_MM, span.to_mm - first)
+    room = high - low - 6.0
+    if span.piece is None or room < 30.0:
+        return []
+    told = f"piece {span.piece}"
+    if span.rips:
+        told += f"; rips in from the far edge, A end to B end: {', '.join(span.rips)}"
+    lines = wrapped(told, room, _SAID_MM / _CAPITAL_SHARE)
+    if len(lines) > _SAID_LINES:
+        lines = [*lines[: _SAID_LINES - 1], "… the rest on the board's map"]
+    top = _HALF - 9.0 if away > 0 else -_HALF + 6.0 + 3.4 * (len(lines) - 1)
+    return [
+        Words((low + 3.0, top - 3.4 * number), line, _SAID_MM) for number, line in enumerate(lines)
+    ]
+
+
+def _waste(low: float, high: float) -> list[Shape]:
+    """Return slanting lines over wood that falls off."""
+    shapes: list[Shape] = []
+    bottom, top = -_HALF + _ROWS_FROM_MM, -_HALF + _ROWS_TO_MM
+    tall = top - bottom
+    x = low - tall
+    while x < high:
+        a, b = max(x, low), min(x + tall, high)
+        if b > a:
+            shapes.append(Stroke((a, bottom + a - x), (b, bottom + b - x), 0.15, _GREY))
+        x += 6.0
+    if high - low > 20.0:
+        middle = (low + high) / 2
+        shapes.append(_sheet(middle - 8.0, bottom + tall / 2 - 2.5, 16.0, 5.5))
+        shapes.append(Words((middle, bottom + tall / 2 - 1.0), "waste", 2.4, centred=True))
+    return shapes
+
+
+def _part(part: StickPart, first: float, rows: int) -> list[Shape]:
+    low, high = part.from_mm - first, part.to_mm - first
+    if high <= 0 or low >= PIECE_MM:
+        return []
+    tall = min(_TALLEST_ROW_MM, (_ROWS_TO_MM - _ROWS_FROM_MM) / rows)
+    y = -_HALF + _ROWS_FROM_MM + part.row * tall
+    a, b = max(0.0, low), min(PIECE_MM, high)
+    shapes: list[Shape] = [Stroke((a, y + t), (b, y + t), 0.3) for t in (0.6, tall - 0.6)]
+    shapes += [
+        Stroke((x, y + 0.6), (x, y + tall - 0.6), 0.3) for x in (low, high) if 0 <= x <= PIECE_MM
+    ]
+    height = min(3.2, tall - 3.4)
+    title = _fitted(part.title, b - a - 4.0, height)
+    if title:
+        shapes.append(Words(((a + b) / 2, y + (tall - height) / 2), title, height, centred=True))
+    return shapes
+
+
+def _cut(cut: StickCut, first: float) -> list[Shape]:
+    """Return a line over the whole tape, a cross on the side that the kerf takes, and its name."""
+    x = cut.at_mm - first
+    shapes: list[Shape] = [Stroke((x, -_HALF), (x, _HALF), 0.5)]
+    side = x + cut.kerf_side * 3.2
+    y = -_HALF + _RULED_MM - 1.0
+    shapes += [
+        Stroke((side - 1.6, y - 1.6 * slope), (side + 1.6, y + 1.6 * slope), 0.3)
+        for slope in (1, -1)
+    ]
+    if 3.0 < x < PIECE_MM:
+        # The name stands on the side that falls off, on a clean ground.
+        right = x + 3.6 if cut.kerf_side > 0 else x - 1.2
+        low, tall = -_HALF + _ROWS_FROM_MM + 1.0, 1.2 * len(cut.text) * 1.6
+        shapes.append(_sheet(right - 2.9, low - 0.6, 3.4, tall))
+        shapes.append(Words((right, low), cut.text, 2.4, turn_deg=90.0))
+    return shapes
+
+
+def _knot(x: float, text: str) -> list[Shape]:
+    y = -_HALF + _ROWS_TO_MM + 2.2
+    ring = [(x + 2.0 * math.cos(a), y + 2.0 * math.sin(a)) for a in _ROUND]
+    return [Area(tuple(ring), 0.3), Words((x + 3.2, y - 1.0), text, 2.0)]
+
+
+def _sheet(x: float, y: float, wide: float, tall: float) -> Area:
+    return Area(((x, y), (x + wide, y), (x + wide, y + tall), (x, y + tall)), 1.0)
+
+
+def _fitted(text: str, room_mm: float, capital_mm: float) -> str:
+    return shortened(text, room_mm, capital_mm / _CAPITAL_SHARE)
+
+
+def _turned_over(shape: Shape) -> Shape:
+    """Return a shape with up and down exchanged, its words upright."""
+    match shape:
+        case Area(points, grey):
+            return Area(tuple((x, -y) for x, y in points), grey)
+        case Stroke((a, b), (c, d), width, grey):
+            return Stroke((a, -b), (c, -d), width, grey)
+        case Words((x, y), text, height, grey, centred, turn):
+            low = -y if turn == 0 else -y - len(text) * 0.8 * height
+            return Words(
+                (x, low - (height if turn == 0 else 0.0)), text, height, grey, centred, turn
+            )
+
+
+_ROUND = [2 * math.pi * k / 20 for k in range(20)]

@@ -1,0 +1,156 @@
+"""What a story stick tells of one board: its cuts, pieces, parts and knots along the taped edge.
+
+A story stick is marked once and laid along the work, so that nothing is measured twice.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from scanner.board.board import Board
+from scanner.board.flaw import FlawKind
+from scanner.placement.layout import Cut, Layout, Placement
+from scanner.placement.parts import Part
+from scanner.sheets.cut_list import crosscut_line_mm, cut_rows
+from scanner.sheets.tape import TapeEdge, hooked_edge, running_mm
+from scanner.sheets.words import bare, part_title, piece_title
+
+# A knot this large is found again by eye: it tells the wrong end or face from the right one.
+_BIG_KNOT_MM = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class StickCut:
+    """A crosscut line; the kerf falls on the side of ``kerf_side`` (-1 towards end A)."""
+
+    at_mm: float
+    kerf_side: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class StickSpan:
+    """What lies between two crosscuts: a piece with its rips, or waste."""
+
+    from_mm: float
+    to_mm: float
+    piece: str | None
+    rips: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StickPart:
+    """How far a part reaches; ``row`` counts from the taped edge inwards."""
+
+    from_mm: float
+    to_mm: float
+    row: int
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class StickKnot:
+    """A big knot to check the board's end and face by."""
+
+    at_mm: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class StoryStick:
+    """All that is printed for one board; mm along the taped edge from its corner at end A."""
+
+    board: str
+    edge: TapeEdge
+    units: str
+    length_mm: float
+    cuts: tuple[StickCut, ...]
+    spans: tuple[StickSpan, ...]
+    parts: tuple[StickPart, ...]
+    knots: tuple[StickKnot, ...]
+
+
+def story_stick(layout: Layout, board: Board, parts: Mapping[str, Part], units: str) -> StoryStick:
+    """Return the marks of a board's story stick, from its share of the layout."""
+    edge = hooked_edge(board)
+
+    def along(x: float) -> float:
+        return running_mm(board, edge, x)
+
+    end = along(board.faces[1].outline.bounds[2])
+    cuts = sorted(
+        (c for c in layout.cuts if c.board == board.id and c.kind == "crosscut"),
+        key=lambda cut: cut.order,
+    )
+    marks = tuple(
+        _cut_mark(layout, cut, along(crosscut_line_mm(layout, cut)), units) for cut in cuts
+    )
+    return StoryStick(
+        board=board.id,
+        edge=edge,
+        units=units,
+        length_mm=end,
+        cuts=marks,
+        spans=tuple(_spans(layout, board, parts, edge, units, end)),
+        parts=tuple(
+            StickPart(along(p.x_mm), along(p.x_mm + p.length_mm), row, part_title(p, parts))
+            for p, row in _rows(layout, board, edge)
+        ),
+        knots=tuple(
+            StickKnot(along((x0 + x1) / 2), f"knot on face {face}")
+            for flaw in board.flaws
+            if flaw.kind is FlawKind.KNOT and flaw.counts
+            for face, (x0, y0, x1, y1) in (
+                (face, outline.bounds) for face, outline in sorted(flaw.outlines.items())
+            )
+            if max(x1 - x0, y1 - y0) >= _BIG_KNOT_MM
+        ),
+    )
+
+
+def _cut_mark(layout: Layout, cut: Cut, at_mm: float, units: str) -> StickCut:
+    """Return the line: the kerf lies on the far side of what the line ends."""
+    middle = (cut.from_mm[0] + cut.to_mm[0]) / 2
+    side = 1 if middle >= crosscut_line_mm(layout, cut) else -1
+    return StickCut(at_mm, side, f"cut {cut.order} at {bare(at_mm, units)}")
+
+
+def _spans(
+    layout: Layout,
+    board: Board,
+    parts: Mapping[str, Part],
+    edge: TapeEdge,
+    units: str,
+    end_mm: float,
+) -> list[StickSpan]:
+    rows = cut_rows(layout, board, parts, edge, units)
+    pieces = sorted((p for p in layout.pieces if p.board == board.id), key=lambda p: p.x0_mm)
+    spans, done = [], 0.0
+    for piece in pieces:
+        low, high = (running_mm(board, edge, x) for x in (piece.x0_mm, piece.x1_mm))
+        if low > done + 0.5:
+            spans.append(StickSpan(done, low, None, ()))
+        title = piece_title(piece.id, board.id)
+        rips = tuple(row.at for row in rows if row.kind == "rip" and row.piece == title)
+        spans.append(StickSpan(low, high, title, rips))
+        done = high
+    if done < end_mm - 0.5:
+        spans.append(StickSpan(done, end_mm, None, ()))
+    return spans
+
+
+def _rows(layout: Layout, board: Board, edge: TapeEdge) -> list[tuple[Placement, int]]:
+    """Return each placement with how many lie between it and the taped edge."""
+    sign = -1 if edge.name == "near" else 1
+    mine = sorted(
+        (p for p in layout.placements if p.board == board.id and p.state != "spoiled"),
+        key=lambda p: (sign * (p.y_mm + p.width_mm / 2), p.x_mm),
+    )
+    rows: list[tuple[Placement, int]] = []
+    for p in mine:
+        over = [
+            row
+            for q, row in rows
+            if q.x_mm < p.x_mm + p.length_mm and p.x_mm < q.x_mm + q.length_mm
+        ]
+        rows.append((p, max(over, default=-1) + 1))
+    return rows

@@ -1,0 +1,101 @@
+"""The story stick: a full-size paper tape with the cuts of one board."""
+
+import json
+
+import pytest
+from pypdf import PdfReader
+
+from scanner.errors import SettingsError
+from scanner.sheets.stick_pages import stick_pages
+from scanner.sheets.story_stick import story_stick
+from scanner.sheets.strip_shapes import Stroke, Words
+from scanner.sheets.words import by_name
+from tests.command import run
+from tests.common import ash_board, bench_parts, shelf_parts, small_layout, walnut_board
+
+PARTS = by_name(bench_parts() + shelf_parts())
+# The block of pieces stands in the middle of an A4 page, 258 mm wide (geometry of the strip).
+LEFT_MM = (297.0 - 258.0) / 2
+
+
+def stick_of(board):
+    return story_stick(small_layout(), board, PARTS, "mm")
+
+
+def full_lines(page, row):
+    """Return where heavy lines cross a whole piece of a page, mm from its left joint line."""
+    middle = 105.0 + (1 - row) * 64.0
+    return sorted(
+        shape.start[0] - LEFT_MM
+        for shape in page.shapes
+        if isinstance(shape, Stroke)
+        and shape.width == 0.5
+        and abs((shape.start[1] + shape.stop[1]) / 2 - middle) < 1
+        and abs(shape.start[1] - shape.stop[1]) == pytest.approx(60.0)
+    )
+
+
+def words_on(page):
+    return " ".join(shape.text for shape in page.shapes if isinstance(shape, Words))
+
+
+def test_every_crosscut_is_a_line_at_its_running_distance_from_end_a():
+    # By hand from the layout: pieces 150 to 785, 850 to 1875 and 1885 to 2160 mm of the ash board.
+    pages = stick_pages(stick_of(ash_board()), "a4")
+    lines = [
+        (3 * number + row) * 250.0 + x
+        for number, page in enumerate(pages)
+        for row in range(3)
+        for x in full_lines(page, row)
+    ]
+    assert lines == pytest.approx([150, 785, 850, 1875, 1885, 2160], abs=0.05)
+
+
+def test_a_board_takes_a_piece_for_every_250_mm_and_three_pieces_a_page():
+    # 2462 mm: ten pieces on four pages.
+    pages = stick_pages(stick_of(ash_board()), "letter")
+    assert len(pages) == 4
+    assert "piece 10 of 10" in words_on(pages[-1])
+
+
+def test_the_kerf_falls_on_the_side_that_is_not_a_piece():
+    sides = [cut.kerf_side for cut in stick_of(ash_board()).cuts]
+    assert sides == [-1, 1, -1, 1, -1, 1]
+
+
+def test_parts_and_rips_are_named_as_on_the_board_map():
+    words = words_on(stick_pages(stick_of(ash_board()), "a4")[0])
+    assert "rail 1" in words
+    assert "rips in from the far edge, A end to B end: 7 to 5, 89 to 87" in words
+
+
+def test_the_tape_says_which_edge_it_lies_on():
+    assert "ruled edge on the far edge" in words_on(stick_pages(stick_of(ash_board()), "a4")[0])
+    assert "ruled edge on the near edge" in words_on(stick_pages(stick_of(walnut_board()), "a4")[0])
+
+
+def test_a_print_that_came_out_short_is_made_up_for():
+    (first, *_) = stick_pages(stick_of(ash_board()), "a4", measured_mm=249.0)
+    line = min(s.start[0] for s in first.shapes if isinstance(s, Stroke) and s.width == 0.5)
+    left = (297.0 - 258.0 * 250 / 249) / 2
+    assert (line - left) * 249 / 250 == pytest.approx(150.0, abs=0.05)
+    with pytest.raises(SettingsError, match=r"250\.0 mm line cannot measure"):
+        stick_pages(stick_of(ash_board()), "a4", measured_mm=180.0)
+
+
+def test_the_command_writes_a_pdf_and_tells_to_check_its_line(tmp_path, capsys, monkeypatch):
+    boards, parts = tmp_path / "boards.csv", tmp_path / "parts.csv"
+    boards.write_text("id,thickness,length,width,species\nB01,4/4,8 ft,7 1/4 in,white ash\n")
+    parts.write_text("name,quantity,length,width,thickness,faces\nrail,2,600,60,20,both\n")
+    run(capsys, monkeypatch, "place", parts, boards, "--work", 10, "-o", tmp_path)
+    layout = tmp_path / "layout.json"
+    assert json.loads(layout.read_text())["cuts"]
+    ran = run(capsys, monkeypatch, "stick", layout, boards, parts, "-o", tmp_path / "s.pdf")
+    assert ran.status == 0
+    assert "measure the 250.0 mm" in ran.out
+    assert len(PdfReader(tmp_path / "s.pdf").pages) == 4
+    ran = run(
+        capsys, monkeypatch, "stick", layout, boards, parts, "--board", "B07", "-o", tmp_path / "t"
+    )
+    assert ran.status == 2
+    assert not (tmp_path / "t").exists()
