@@ -24,7 +24,7 @@ from ui.place import known_lots
 if TYPE_CHECKING:
     from starlette.requests import Request
 
-_MAPS, _LOTS = "/board-maps", "/whole-lot"
+_MAPS, _STICKS, _LOTS = "/board-maps", "/story-sticks", "/whole-lot"
 # Made of the newest layout each time.
 _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 
@@ -32,6 +32,12 @@ _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 def maps_url(lot: str) -> str:
     """Return the address of a lot's board maps on this page's server."""
     return f"{_MAPS}/{quote(lot, safe='')}"
+
+
+def sticks_url(lot: str, measured_mm: float | None = None) -> str:
+    """Return the address of a lot's story sticks, made up for a print that was measured."""
+    query = "" if measured_mm is None else f"?measured={measured_mm:g}"
+    return f"{_STICKS}/{quote(lot, safe='')}{query}"
 
 
 def lot_url(lot: str) -> str:
@@ -43,6 +49,7 @@ def download_routes() -> list[Route]:
     """Return the routes that make files to take along."""
     return [
         Route(f"{_MAPS}/{{lot}}", _maps, methods=["GET"]),
+        Route(f"{_STICKS}/{{lot}}", _sticks, methods=["GET"]),
         Route(f"{_LOTS}/{{lot}}", _whole_lot, methods=["GET"]),
     ]
 
@@ -62,6 +69,23 @@ def _maps(request: Request) -> Response:
     except ScannerError as problem:
         return _refusal(str(problem), 409)
     return Response(packed, headers=_ANEW | _saved_as(f"{name}-board-maps.zip"))
+
+
+def _sticks(request: Request) -> Response:
+    name = request.path_params["lot"]
+    path = known_lots().get(name)
+    if path is None:
+        return _no_lot()
+    from scanner.app.save_maps import sticks_zip
+
+    typed = request.query_params.get("measured")
+    try:
+        packed = sticks_zip(desk_of(path).lot, float(typed) if typed else None)
+    except ValueError:
+        return _refusal("The measured line is no number of millimetres: type 249.5, say.", 400)
+    except ScannerError as problem:
+        return _refusal(str(problem), 409)
+    return Response(packed, headers=_ANEW | _saved_as(f"{name}-story-sticks.zip"))
 
 
 def _whole_lot(request: Request) -> Response:

@@ -1,18 +1,25 @@
-"""The errand "take the board maps along": the newest layout of a lot as files in one ZIP."""
+"""The errand "take the sheets along": board maps and story sticks of a lot's newest layout."""
 
 from __future__ import annotations
 
 import io
 import zipfile
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scanner.app.open_lot import parts_of
 from scanner.app.plan_cuts import load_pictures
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
+from scanner.placement.sizes import parts_as_made
 from scanner.sheets.board_map import board_maps
+from scanner.sheets.stick_pages import stick_pages
+from scanner.sheets.story_stick import story_stick
+from scanner.sheets.strip import shapes_pdf
+from scanner.sheets.words import by_name
 
 if TYPE_CHECKING:
+    from scanner.placement.layout import Layout
+    from scanner.placement.shop import Shop
     from scanner.storage.lots import Lot
 
 
@@ -24,14 +31,58 @@ def maps_zip(lot: Lot) -> bytes:
     PlacementError
         There is no layout, or it is older than what was said of the boards.
     """
+    layout = _newest(lot)
+    boards, shop = lot.boards(), lot.shop()
+    pictures = load_pictures(boards, {board.id: lot.folder for board in boards})
+    paper = paper_of(shop)
+    files = board_maps(layout, boards, parts_of(lot), shop, pictures, paper)
+    files["layout.json"] = layout_json(layout).encode()
+    return _packed(files)
+
+
+def sticks_zip(lot: Lot, measured_mm: float | None = None) -> bytes:
+    """Return the story sticks of all boards that the newest layout cuts, one PDF each, as a ZIP.
+
+    Parameters
+    ----------
+    measured_mm
+        What the 250.0 mm between the joint lines of a former print really measure.
+
+    Raises
+    ------
+    PlacementError
+        There is no layout, it is older than what was said of the boards, or it has no cuts.
+    SettingsError
+        A measured length that cannot be right.
+    """
+    layout, shop = _newest(lot), lot.shop()
+    cut = {line.board for line in layout.cuts}
+    if not cut:
+        raise PlacementError("the layout has no cuts", "place the parts first")
+    paper = paper_of(shop)
+    parts = by_name(parts_as_made(parts_of(lot), layout.placements, shop))
+    files = {}
+    for board in lot.boards():
+        if board.id in cut:
+            stick = story_stick(layout, board, parts, shop.units)
+            pages = stick_pages(stick, paper, measured_mm)
+            files[f"{board.id}-stick.pdf"] = shapes_pdf(pages, f"story stick {board.id}")
+    return _packed(files)
+
+
+def paper_of(shop: Shop) -> Literal["a4", "letter"]:
+    """Return the paper of a shop: Letter where inches are used, else A4."""
+    return "letter" if shop.units == "inch" else "a4"
+
+
+def _newest(lot: Lot) -> Layout:
     saved = lot.layout()
     if saved is None or saved.revision != lot.revision:
         raise PlacementError("the layout is not up to date", "place the parts again first")
-    boards, shop = lot.boards(), lot.shop()
-    pictures = load_pictures(boards, {board.id: lot.folder for board in boards})
-    paper = "letter" if shop.units == "inch" else "a4"
-    files = board_maps(saved.layout, boards, parts_of(lot), shop, pictures, paper)
-    files["layout.json"] = layout_json(saved.layout).encode()
+    return saved.layout
+
+
+def _packed(files: dict[str, bytes]) -> bytes:
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in files.items():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import io
 from typing import TYPE_CHECKING
 
 from reportlab.lib.units import mm
@@ -62,22 +63,10 @@ def write_strip(path: Path, order: StripOrder) -> int:
 
 
 def write_pages(path: Path, pages: tuple[Page, ...], title: str, face: str | None = None) -> int:
-    """Write pages of shapes to a PDF that viewers print at 100 %; return how many there are.
-
-    ``face`` None: the sheets' own face, which has the letters of most languages.
-    """
-    face = face or face_name(bold=False)
+    """Write pages of shapes to a PDF, whole or not at all; return how many there are."""
     beside = path.with_name(path.name + ".part")
     try:
-        canvas = Canvas(str(beside), pagesize=_points(pages[0]), invariant=1)
-        canvas.setTitle(title)
-        # Viewers that obey this print at 100 % unless told otherwise.
-        canvas.setViewerPreference("PrintScaling", "None")
-        for page in pages:
-            canvas.setPageSize(_points(page))
-            _draw(canvas, page, face)
-            canvas.showPage()
-        canvas.save()
+        beside.write_bytes(shapes_pdf(pages, title, face))
         beside.replace(path)
     except OSError as error:
         with contextlib.suppress(OSError):
@@ -87,6 +76,25 @@ def write_pages(path: Path, pages: tuple[Page, ...], title: str, face: str | Non
             "choose a folder you may write to, with room on the disk",
         ) from None
     return len(pages)
+
+
+def shapes_pdf(pages: tuple[Page, ...], title: str, face: str | None = None) -> bytes:
+    """Return pages of shapes as a PDF that viewers print at 100 %.
+
+    ``face`` None: the sheets' own face, which has the letters of most languages.
+    """
+    face = face or face_name(bold=False)
+    buffer = io.BytesIO()
+    canvas = Canvas(buffer, pagesize=_points(pages[0]), invariant=1)
+    canvas.setTitle(title)
+    # Viewers that obey this print at 100 % unless told otherwise.
+    canvas.setViewerPreference("PrintScaling", "None")
+    for page in pages:
+        canvas.setPageSize(_points(page))
+        _draw(canvas, page, face)
+        canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
 
 
 def _points(page: Page) -> tuple[float, float]:

@@ -15,13 +15,13 @@ from scanner.storage.lots import Action
 from tests.ui.made_results import write_results
 from ui import desks, place
 from ui.desks import desk_of
-from ui.downloads import download_routes, lot_url, maps_url
+from ui.downloads import download_routes, lot_url, maps_url, sticks_url
 
 
-def _get(lot, url=maps_url):
+def _get(lot, url=maps_url, query=b""):
     route = next(one for one in download_routes() if url(lot).startswith(one.path.split("{")[0]))
     scope = {"type": "http", "method": "GET", "path": url(lot), "headers": [],
-             "path_params": {"lot": lot}, "query_string": b""}  # fmt: skip
+             "path_params": {"lot": lot}, "query_string": query}  # fmt: skip
     return route.endpoint(Request(scope))
 
 
@@ -46,6 +46,17 @@ def test_the_board_maps_come_as_one_zip_under_the_lots_own_name(lot):
     assert "layout.json" in names and any(name.endswith(".pdf") for name in names)
 
 
+def test_the_story_sticks_come_as_one_zip_and_make_up_for_a_measured_print(lot):
+    answer = _get("hall bench é", sticks_url)
+    assert answer.status_code == 200
+    names = zipfile.ZipFile(io.BytesIO(answer.body)).namelist()
+    assert names and all(name.endswith("-stick.pdf") for name in names)
+    other = _get("hall bench é", sticks_url, b"measured=249")
+    assert other.status_code == 200 and other.body != answer.body
+    assert _get("hall bench é", sticks_url, b"measured=9").status_code == 409
+    assert _get("hall bench é", sticks_url, b"measured=wide").status_code == 400
+
+
 def test_maps_of_an_outdated_layout_are_refused_in_a_sentence(lot):
     lot.record(Action(new_stamp(lot), "B01", "struck", lambda board: strike(board, "F5")))
     answer = _get("hall bench é")
@@ -55,7 +66,7 @@ def test_maps_of_an_outdated_layout_are_refused_in_a_sentence(lot):
 
 
 @pytest.mark.parametrize("name", ["other", "../hall bench é", "results/parts.csv", ""])
-@pytest.mark.parametrize("url", [maps_url, lot_url])
+@pytest.mark.parametrize("url", [maps_url, sticks_url, lot_url])
 def test_only_known_lots_are_packed(lot, name, url):
     answer = _get(name, url)
     assert answer.status_code == 404

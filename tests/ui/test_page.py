@@ -138,7 +138,24 @@ def test_a_finished_lot_is_done_up_to_the_cutting(sample):
     assert states == {
         "parts": "done", "boards": "done", "flaws": "done", "layout": "done", "cut": "next",
     }  # fmt: skip
-    assert [link.proto.url for link in page.get("link_button")] == ["/board-maps/demo"]
+    links = [link.proto.url for link in page.get("link_button")]
+    assert links == ["/board-maps/demo", "/story-sticks/demo"]
+
+
+def test_a_story_stick_may_be_used_only_once_its_line_was_measured(sample):
+    _look_over_everything(sample)
+    lot = desks.desk_of(sample_lot()).lot
+    lot.save_layout(lot.layout().layout, lot.revision)
+    page = _go(sample, "cut")
+    assert any("Not to be used yet" in text.value for text in page.markdown)
+    page = page.text_input[0].set_value("250 mm").run()
+    assert [said.value for said in page.success] == ["The print is true: the stick may be used."]
+    page = page.text_input[0].set_value("248.5 mm").run()
+    assert "0.6 % too short" in page.error[0].value
+    links = [link.proto.url for link in page.get("link_button")]
+    assert "/story-sticks/demo?measured=248.5" in links
+    page = page.text_input[0].set_value("9 in").run()
+    assert "the page was scaled" in page.error[0].value
 
 
 def test_a_tap_on_the_road_goes_to_the_step_once(sample):

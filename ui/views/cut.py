@@ -3,10 +3,12 @@
 import streamlit as st
 
 from scanner.app.layout_state import layout_view
+from scanner.app.make_stick import read_check_line
 from scanner.app.tick_parts import boards_to_cut, spoiled_words
+from scanner.errors import ScannerError
 from ui.cut_list.component import draw_cut_list
 from ui.desks import Desk
-from ui.downloads import maps_url
+from ui.downloads import maps_url, sticks_url
 from ui.frame import CUTS, OpenPage, answers_to, go_to_step, open_page, take_late
 
 _WATCH_S = 0.7
@@ -22,6 +24,8 @@ def show(page: OpenPage) -> None:
         return
     goes_on = desk.follow()
     st.fragment(_maps, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
+    if page.lot.layout.standing == "current":
+        _sticks(desk)
     spoiled = spoiled_words(desk.lot)
     if spoiled:
         st.write(f"Spoiled, and asked for again: {', '.join(spoiled)}.")
@@ -56,6 +60,34 @@ def _maps(desk: Desk, went_on: bool) -> None:
         st.markdown(f"- {line}")
     if went_on and not goes_on:
         st.rerun()
+
+
+def _sticks(desk: Desk) -> None:
+    """Offer the story sticks; one may be used once its printed check line was measured."""
+    name = desk.lot.path.stem
+    with st.expander("Story sticks: mark from paper tape without measuring"):
+        st.write(
+            "A story stick is a full-size paper tape of one board with its cuts and part labels. "
+            "Print it at 100 %, glue the pieces at their joint lines, and lay it along the board."
+        )
+        st.link_button("Get the story sticks", sticks_url(name))
+        typed = st.text_input(
+            "Before you use it: what do the 250.0 mm from joint line to joint line measure?",
+            placeholder="250.0 mm",
+        )
+        if not typed.strip():
+            st.write("Not to be used yet: measure that line with a steel rule and type it here.")
+            return
+        try:
+            line = read_check_line(typed)
+        except ScannerError as problem:
+            st.error(str(problem))
+            return
+        if line.is_true:
+            st.success(line.words)
+            return
+        st.error(line.words)
+        st.link_button("Get story sticks that make up for it", sticks_url(name, line.measured_mm))
 
 
 show(open_page("cut"))
