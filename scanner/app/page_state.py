@@ -303,5 +303,6 @@ def ground(placed: Placement) -> Polygon:
 
 def label_of(placed: Placement, all_placed: Iterable[Placement]) -> str:
     """Return what is written on a part: its name, and its number where there are several."""
-    copies = sum(other.part == placed.part for other in all_placed)
-    return f"{placed.part} {placed.copy}" if copies > 1 or placed.copy > 1 else placed.part
+    copies = {other.copy for other in all_placed if other.part == placed.part}
+    title = f"{placed.part} {placed.copy}" if copies - {1} else placed.part
+    return title if placed.stave is None else f"{title}, stave {placed.stave}"

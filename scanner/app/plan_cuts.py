@@ -14,6 +14,7 @@ from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
+from scanner.placement.staves import staves_said
 from scanner.placement.validator.judge import validate_layout
 from scanner.sheets.board_map import board_maps
 
@@ -82,6 +83,7 @@ def plan_cuts(
     advice = (
         *sizes_said(parts, layout.placements, shop),
         *divided_sets(parts, layout.placements, shop),
+        *staves_said(layout.placements, parts, shop),
         *not_yet_honoured(parts),
     )
     return PlanResult(layout, advice, money_of(boards, shop, layout, parts))

@@ -102,9 +102,7 @@ def tick(
     """
 
     def changed(ticks: Ticks, layouts: Iterable[Layout]) -> Ticks:
-        now = next((one for one in ticks.placements if copy_of(one) == copy), None)
-        placed = _find(now, layouts, copy, board, at)
-        return _ticked(ticks, placed, to)
+        return _ticked(ticks, find_placement(ticks, layouts, copy, board, at), to)
 
     return lot.tick(stamp, f"{copy[0]} {copy[1]}: {_in_words(to)}", changed)
 
@@ -125,18 +123,24 @@ def _ticked(ticks: Ticks, placed: Placement, to: str) -> Ticks:
     return replace(others, placements=(*others.placements, after))
 
 
-def _find(
-    ticked: Placement | None,
+def find_placement(
+    ticks: Ticks,
     layouts: Iterable[Layout],
     copy: tuple[str, int],
     board: str,
     at: tuple[float, float],
 ) -> Placement:
-    """Return the placement the user saw: as ticked, else in the newest layout that has it."""
-    seen = [] if ticked is None else [ticked]
-    for placed in (*seen, *(one for layout in layouts for one in layout.placements)):
+    """Return the placement the user saw: as ticked, else in the newest layout that has it.
+
+    Raises
+    ------
+    LotError
+        The part does not lie there in any kept layout.
+    """
+    ticked = [one for one in ticks.placements if copy_of(one)[:2] == copy]
+    for placed in (*ticked, *(one for layout in layouts for one in layout.placements)):
         there = abs(placed.x_mm - at[0]) < _NEAR_MM and abs(placed.y_mm - at[1]) < _NEAR_MM
-        if copy_of(placed) == copy and placed.board == board and there:
+        if copy_of(placed)[:2] == copy and placed.board == board and there:
             return placed
     raise LotError(
         f"{copy[0]} {copy[1]} does not lie there on {board} any more", "look at the layout again"

@@ -42,6 +42,7 @@ class PlacementRow(Row):
     margin: NotNegative
     locked: bool
     state: PlacementState
+    stave: Ordinal | None = None
 
 
 class PieceRow(Row):
@@ -215,7 +216,7 @@ def layout_from_text(text: str, where: str) -> Layout:
 
 
 def _placement_record(placement: Placement) -> dict[str, Any]:
-    return {
+    record = {
         "part": placement.part,
         "copy": placement.copy,
         "board": placement.board,
@@ -229,6 +230,8 @@ def _placement_record(placement: Placement) -> dict[str, Any]:
         "locked": placement.locked,
         "state": placement.state,
     }
+    # Only staves carry the field, so that other layouts are what they were.
+    return record if placement.stave is None else {**record, "stave": placement.stave}
 
 
 def _layout_of(row: LayoutRow) -> Layout:
@@ -240,7 +243,7 @@ def _layout_of(row: LayoutRow) -> Layout:
         placements=tuple(
             Placement(
                 p.part, p.copy_, p.board, p.x, p.y, p.length, p.width,
-                p.angle, p.show_face, p.margin, p.locked, p.state,
+                p.angle, p.show_face, p.margin, p.locked, p.state, p.stave,
             )
             for p in row.placements
         ),

@@ -174,8 +174,8 @@ def _value(layout: Layout, parts: PartsList) -> float:
 
 def _counts(layout: Layout) -> dict[str, int]:
     counts: dict[str, int] = {}
-    for placement in layout.placements:
-        counts[placement.part] = counts.get(placement.part, 0) + 1
+    for part, _ in {(p.part, p.copy) for p in layout.placements}:
+        counts[part] = counts.get(part, 0) + 1
     return counts
 
 

@@ -9,6 +9,7 @@ from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import FootPrice, Shop
 from scanner.placement.sizes import parts_as_made
+from scanner.placement.staves import whole_panels
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,8 @@ def _part_costs(
     made = parts_as_made(parts, layout.placements, shop)
     area = {part.name: part.length_mm * part.width_mm for part in made}
     finished: dict[str, float] = dict.fromkeys(by_board, 0.0)
-    sound = [p for p in layout.placements if p.state != "spoiled"]  # good parts pay for the spoiled
+    # Good parts pay for the spoiled.
+    sound = whole_panels([p for p in layout.placements if p.state != "spoiled"], shop)
     for placement in sound:
         if placement.board in finished:
             finished[placement.board] += area[placement.part]

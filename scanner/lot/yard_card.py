@@ -73,7 +73,8 @@ def still_to_find(parts: PartsList, layout: Layout | None) -> PartsList:
     """Return the parts that a layout has not placed, spares as copies of their own."""
     placed: Counter[str] = Counter()
     if layout is not None:
-        placed.update(p.part for p in layout.placements if p.state != "spoiled")
+        live = [p for p in layout.placements if p.state != "spoiled"]
+        placed.update(part for part, _ in {(p.part, p.copy) for p in live})
     left = [
         replace(part, quantity=part.quantity + part.spares - placed[part.name], spares=0)
         for part in parts

@@ -9,16 +9,17 @@ from scanner.board.volume import Tally, board_feet, quarters_of, sawn_width_mm
 from scanner.placement.bound import bound_of
 from scanner.placement.clear_ground import Ground
 from scanner.placement.cuts import pieces_and_cuts
-from scanner.placement.items import rough_size_mm
+from scanner.placement.items import rough_size_mm, value_mm2
 from scanner.placement.layout import Bound, Layout, Placement, Summary, Unplaced
 from scanner.placement.offcuts import offcuts_of
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.problem import Problem
 from scanner.placement.reasons import unplaced_of
-from scanner.placement.reasons_sets import set_reasons
+from scanner.placement.reasons_sets import set_reasons, stave_reasons
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.search import Choice
 from scanner.placement.shop import Shop
+from scanner.placement.staves import copies_placed
 from scanner.units import inches_from_mm
 
 
@@ -112,19 +113,15 @@ def assemble(
         own_pieces, own_cuts = pieces_and_cuts(board, by_board[board.id], shop)
         pieces += own_pieces
         cuts += own_cuts
-    part_of = {part.name: part for part in parts}
-    have = Counter(p.part for p in placements)
+    have = copies_placed(placements, parts, shop)
     short = [
         (part, part.quantity - have[part.name])
         for part in parts
         if not part.filler and have[part.name] < part.quantity
     ]
     area = sum(board.wood(1).area for board in opened)
-    finished = sum(part_of[p.part].length_mm * part_of[p.part].width_mm for p in placements)
-    value = sum(
-        part_of[p.part].priority * part_of[p.part].length_mm * part_of[p.part].width_mm
-        for p in placements
-    )
+    finished = sum(have[part.name] * part.length_mm * part.width_mm for part in parts)
+    value = sum(have[part.name] * value_mm2(part) for part in parts)
     bound = Bound("value", "any", value, 0.0)
     if is_final:
         bound = _bound(boards, smallest or parts, shop, have, (value, area), not short)
@@ -145,7 +142,7 @@ def assemble(
         if is_final
         else (),
         summary=Summary(
-            placed=len(placements),
+            placed=sum(have.values()),
             asked=sum(part.quantity + part.spares for part in parts),
             boards_opened=len(opened),
             area_opened_mm2=area,
@@ -165,6 +162,7 @@ def _unplaced(
     shop: Shop,
 ) -> tuple[Unplaced, ...]:
     of_sets = set_reasons(short, parts, boards, shop) if short else {}
+    of_sets |= stave_reasons(short, boards, shop)
     return tuple(
         of_sets[part.name]
         if part.name in of_sets

@@ -32,7 +32,7 @@ def find_sizes(
     before = trial(sized(parts, wanted))
     sizes = {**wanted, **{giving: giving.least_mm for giving in free}}
     best = trial(sized(parts, sizes))
-    if not _is_better(best, before):
+    if not is_better(best, before):
         return wanted
     for giving in free:
         low, high = giving.least_mm, giving.wanted_mm
@@ -41,7 +41,7 @@ def find_sizes(
             if is_over():
                 break
             score = trial(sized(parts, {**sizes, giving: size}))
-            if _is_better(best, score):
+            if is_better(best, score):
                 high = size
             else:
                 low, best = size, max(best, score)
@@ -52,7 +52,8 @@ def find_sizes(
     return sizes
 
 
-def _is_better(score: Score, other: Score) -> bool:
+def is_better(score: Score, other: Score) -> bool:
+    """Whether more is placed, or as much on less wood."""
     value, wood = score
     if abs(value - other[0]) > _ALMOST * max(1.0, abs(value)):
         return value > other[0]

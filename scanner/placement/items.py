@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scanner.placement.parts import Part
-from scanner.placement.sets import MatchedSet, Size
+from scanner.placement.sets import Manner, MatchedSet, Size
 from scanner.placement.shop import Shop
 
 Ints = NDArray[np.int32]
@@ -42,8 +42,8 @@ class Types:
     sizes
         Of each part by name, members of sets too: tenths, rounded up, and rows.
     value
-        Priority times finished area of one copy, mm2, (T,). A set is worth more than all parts
-        that stand alone, since sets are sought first.
+        Priority times finished area of one copy, mm2, (T,). A matched set is worth more than all
+        parts that stand alone, since such sets are sought first.
     wanted
         Copies asked for, (T,); 1 of each set.
     row
@@ -87,7 +87,12 @@ def types_of(
     }
     value = [value_mm2(part) for part in parts]
     first = sum(v * n for v, n in zip(value, wanted, strict=True))
-    value += [first + sum(value_mm2(member) for member in one.members) for one in sets]
+    # Matched sets come before all else; a panel counts no more than a part of its size.
+    value += [
+        sum(value_mm2(member) for member in one.members)
+        + (0.0 if one.manner is Manner.STAVES else first)
+        for one in sets
+    ]
     return Types(
         tuple(parts),
         tuple(sets),

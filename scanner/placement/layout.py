@@ -10,7 +10,10 @@ PlacementState = Literal["planned", "laid_out", "cut", "milled", "resting", "don
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """One part on one board: corner of smallest x and y before turning, rough size, mm."""
+    """One part on one board: corner of smallest x and y before turning, rough size, mm.
+
+    ``stave``: which one of its panel, counted from 1, where the part is glued up from several.
+    """
 
     part: str
     copy: int
@@ -24,6 +27,7 @@ class Placement:
     margin_mm: float = 0.0
     locked: bool = False
     state: PlacementState = "planned"
+    stave: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """Which columns of a parts list are not honoured yet; the app warns of them."""
 
 from scanner.placement.parts import PartsList
+from scanner.placement.staves import is_glued
 
 
 def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
@@ -13,7 +14,13 @@ def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
             p.name for p in parts if p.straight_grain == "follow"
         ],
         "shape": [p.name for p in parts if p.shape],
-        "staves": [p.name for p in parts if p.staves not in ("", "1")],
+        "match (a panel glued up from staves: each comes from one board)": [
+            p.name for p in parts if p.match and is_glued(p)
+        ],
+        "spares (of a panel glued up from staves)": [
+            p.name for p in parts if p.spares and is_glued(p)
+        ],
+        "staves (of a filler)": [p.name for p in parts if p.filler and p.staves not in ("", "1")],
     }
     said = [
         f"The column {column} is not honoured yet and was left out for {_names(names)}."

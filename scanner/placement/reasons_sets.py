@@ -6,7 +6,7 @@ from shapely.geometry import box
 from shapely.ops import unary_union
 
 from scanner.board.board import Board
-from scanner.placement.items import Types, types_of
+from scanner.placement.items import Types, rough_size_mm, types_of
 from scanner.placement.layout import Placement, Unplaced
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.set_plan import Fits
@@ -18,12 +18,14 @@ from scanner.placement.sets import (
     outer_size,
 )
 from scanner.placement.shop import Shop
+from scanner.placement.staves import choices_of, is_glued, panel, stave_width_mm
 from scanner.units import length_text
 
 _LAID = {
     Manner.BESIDE: "next to each other",
     Manner.IN_ORDER: "in order along the grain",
     Manner.BOOKMATCH: "bookmatched",
+    Manner.STAVES: "as the staves of a panel",
 }
 
 
@@ -63,6 +65,41 @@ def _reason(one: MatchedSet, fits: Fits, shop: Shop) -> tuple[str, str]:
     if board is None:
         return reason, "no board holds even one of them"
     return reason, f"{board.id} could hold {most} of the {count}"
+
+
+def stave_reasons(
+    short: Sequence[tuple[Part, int]], boards: Sequence[Board], shop: Shop
+) -> dict[str, Unplaced]:
+    """Return the reason of every unplaced part that is to be glued up from staves, by its name."""
+    found = {}
+    fits = Fits(boards, shop, {})
+    for part, copies in short:
+        if not is_glued(part):
+            continue
+        tried, able, nearest = [], set(), (0.0, "no board holds even one stave")
+        for count in choices_of(part, shop):
+            one = panel(part, count, shop)
+            ids = [b.id for b in boards if Fits((b,), shop, {}).places_on(b, one)]
+            able.update(ids)
+            tried.append(f"{count} of {length_text(stave_width_mm(part, count, shop), shop.units)}")
+            most, board = fits.most_members(one)
+            if board is not None and most / count > nearest[0]:
+                text = f"{board.id} holds {most} of {count} staves in one place"
+                nearest = (most / count, text if count > 1 else f"{board.id} holds it whole")
+        staves = f"staves ({' or '.join(tried)}, {length_text(_long(part, shop), shop.units)} long)"
+        if able:
+            reason = (
+                f"a panel glued up from {staves} comes from one board or not at all: "
+                f"{', '.join(sorted(able)[:3])} could hold it, but what lies there counts for more"
+            )
+        else:
+            reason = f"no board holds all its {staves}, and they come from one board"
+        found[part.name] = Unplaced(part.name, copies, reason, "" if able else nearest[1])
+    return found
+
+
+def _long(part: Part, shop: Shop) -> float:
+    return rough_size_mm(part, shop)[0]
 
 
 def _size_text(one: MatchedSet, shop: Shop) -> str:

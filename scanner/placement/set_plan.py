@@ -14,7 +14,14 @@ from scanner.placement.clear_ground import Clear, Stretches
 from scanner.placement.items import types_of
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
-from scanner.placement.sets import MatchedSet, arrangements, matched_sets, outer_size, set_of
+from scanner.placement.sets import (
+    Manner,
+    MatchedSet,
+    arrangements,
+    matched_sets,
+    outer_size,
+    set_of,
+)
 from scanner.placement.shop import Shop
 
 # Boards of one stack differ by this much in thickness (trade: 4/4 is "1 to 1 1/8 in").
@@ -55,6 +62,10 @@ def plan_of(
     for one in matched_sets(parts, wanted):
         in_sets.update(member.name for member in one.members)
         at_home = _at_home(one, home)
+        if one.manner is Manner.STAVES:
+            ids = _alike_ids(boards, home.get(one.name, ()))
+            sets += _staves(fits, (at_home, _on(one, ids)) if ids else (one,))
+            continue
         if one.name in home and not fits.boards_for(at_home):
             at_home = _on(one, _alike_ids(boards, home[one.name]))
         sets += _placed_whole_or_divided(fits, at_home)
@@ -120,11 +131,23 @@ def _placed_whole_or_divided(fits: "Fits", one: MatchedSet) -> list[MatchedSet]:
     return [one]
 
 
+def _staves(fits: "Fits", ways: Sequence[MatchedSet]) -> list[MatchedSet]:
+    """Return the staves of a panel as one set, or in as many places of one board as it takes."""
+    for one in ways:
+        if fits.boards_for(one):
+            return [one]
+        for board in fits.boards:
+            places = fits.places_on(board, one)
+            if places:
+                return places
+    return [ways[0]]
+
+
 class Fits:
     """Answers which boards could hold a set if nothing else lay on them."""
 
     def __init__(self, boards: Sequence[Board], shop: Shop, taken: Stretches) -> None:
-        self.boards, self._shop, self._taken = tuple(boards), shop, taken
+        self.boards, self._shop, self._taken = tuple(boards), shop, dict(taken)
 
     def boards_for(self, one: MatchedSet) -> list[Board]:
         """Return the boards that could hold the set whole."""
@@ -133,6 +156,25 @@ class Fits:
             for board in self.boards
             if self._first_span(board, one, self._taken.get(board.id, ())) is not None
         ]
+
+    def places_on(self, board: Board, one: MatchedSet) -> list[MatchedSet]:
+        """Return the set in as few places of one board as hold it all, none where they do not.
+
+        The places are taken: the next set asked about does not count on them.
+        """
+        taken = self._taken.get(board.id, ())
+        rest, places = one.members, []
+        while rest:
+            for count in range(len(rest), 0, -1):
+                span = self._first_span(board, replace(one, members=rest[:count]), taken)
+                if span is not None:
+                    break
+            else:
+                return []
+            places.append(_on(replace(one, members=rest[:count]), [board.id]))
+            taken, rest = (*taken, span), rest[count:]
+        self._taken[board.id] = taken
+        return places
 
     def holds_both(self, board: Board, one: MatchedSet, other: MatchedSet) -> bool:
         """Whether two sets find room on one board, each as near to end A as it goes."""
@@ -167,8 +209,11 @@ class Fits:
         return 0, None
 
 
-def is_partly_placed(parts: Sequence[Part], placed: Sequence[Placement]) -> frozenset[str]:
-    """Return the names of the parts whose set is neither complete nor empty."""
+def is_partly_placed(
+    parts: Sequence[Part], placed: Sequence[Placement], kept: Sequence[Placement]
+) -> frozenset[str]:
+    """Return the names of the parts whose set is neither complete nor empty, nor kept in part."""
+    begun = {p.part for p in kept}
     have = {part.name: sum(p.part == part.name for p in placed) for part in parts}
     names: set[str] = set()
     grouped = sorted((found[0], part.name) for part in parts if (found := set_of(part)))
@@ -176,6 +221,6 @@ def is_partly_placed(parts: Sequence[Part], placed: Sequence[Placement]) -> froz
     for _, group in groupby(grouped, key=lambda pair: pair[0]):
         own = [name for _, name in group]
         is_full = all(have[name] >= quantity[name] for name in own)
-        if not is_full and any(have[name] for name in own):
+        if not is_full and any(have[name] for name in own) and not begun & set(own):
             names.update(own)
     return frozenset(names)

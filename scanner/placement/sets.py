@@ -14,6 +14,8 @@ class Manner(StrEnum):
     BESIDE = "beside"
     IN_ORDER = "in_order"
     BOOKMATCH = "bookmatch"
+    # Staves of one panel: one board, and beside each other where that is possible.
+    STAVES = "staves"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,7 @@ _WORDS = {
     Manner.BESIDE: "side by side",
     Manner.IN_ORDER: "in order along the grain",
     Manner.BOOKMATCH: "bookmatched",
+    Manner.STAVES: "as the staves of a panel",
 }
 
 

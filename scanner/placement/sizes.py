@@ -14,6 +14,7 @@ from scanner.placement.items import rough_size_mm
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.staves import whole_panels
 from scanner.units import length_text
 
 Side = Literal["length", "width"]
@@ -116,7 +117,7 @@ def fixed_sizes(
 def parts_as_made(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> PartsList:
     """Return the parts list with the finished sizes that the placements have."""
     first: dict[str, Placement] = {}
-    for p in placements:
+    for p in whole_panels(placements, shop):
         first.setdefault(p.part, p)
     made = []
     for part in parts:

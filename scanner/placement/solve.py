@@ -2,8 +2,8 @@
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass, field, replace
+from functools import cache, partial
 
 import numpy as np
 from shapely.geometry import box
@@ -16,7 +16,7 @@ from scanner.placement.bars import lines_of
 from scanner.placement.bound import CELL
 from scanner.placement.fewer_boards import FewerBoards
 from scanner.placement.former import former_choice
-from scanner.placement.give import find_sizes
+from scanner.placement.give import Score, find_sizes
 from scanner.placement.items import value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
 from scanner.placement.layout import Layout, Placement
@@ -25,12 +25,14 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.patterns import best_pattern
 from scanner.placement.problem import problem_of
 from scanner.placement.search import Campaign, Choice, Clock
-from scanner.placement.set_plan import is_partly_placed, plan_of
+from scanner.placement.set_plan import Fits, is_partly_placed, plan_of
 from scanner.placement.sets import Manner, MatchedSet, refuse_mixed_sets
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import fixed_sizes, givings_of, sized
 from scanner.placement.spares import with_spares_beside
-from scanner.placement.stop import Stop
+from scanner.placement.stave_counts import counts_fixed, find_counts, first_counts
+from scanner.placement.staves import Counts, in_staves, inside, loosest, outside, panel
+from scanner.placement.stop import Steps, Stop, Watched
 
 # Sizes that may give are tried with this many steps a board, within this share of the search.
 _TRIAL_STEPS = 6
@@ -41,14 +43,20 @@ _STEPS_FOR_THE_REST = 4
 
 @dataclass(frozen=True, slots=True)
 class _Task:
-    """What does not change during a search."""
+    """What does not change during a search.
+
+    ``listed`` are the rows of the parts list, ``parts`` those that the search lays out: panels
+    that are glued up have one row each, with so many staves as ``counts`` says.
+    """
 
     boards: tuple[Board, ...]
-    parts: PartsList
+    listed: PartsList
     shop: Shop
     seed: int
     kept: tuple[Placement, ...]
     former: Layout | None
+    parts: PartsList = ()
+    counts: Counts = field(default_factory=dict)
 
 
 def solve(
@@ -85,19 +93,19 @@ def solve(
     _refuse(parts)
     warm_up()
     stop.start()
-    clock = Clock(_Watched(stop, progress))
+    clock = Clock(Watched(stop, progress))
     kept = kept_placements(keep, boards, parts)
-    task = _sized(_Task(boards, parts, shop, seed, kept, keep), clock)
-    smallest = sized(parts, {g: g.least_mm for g in givings_of(parts)})
-    parts = task.parts
-    main = tuple(part for part in parts if not part.filler)
-    placed = list(kept)
+    task = _glued(_sized(_Task(boards, parts, shop, seed, kept, keep), clock), clock)
+    smallest = loosest(sized(parts, {g: g.least_mm for g in givings_of(parts)}), shop)
+    main = tuple(part for part in task.parts if not part.filler)
+    placed = list(task.kept)
     if boards and main:
         found = _main_search(task, main, clock, on_better)
-        placed += with_spares_beside(boards, main, found, kept, shop, seed)
+        placed += with_spares_beside(boards, main, found, task.kept, shop, seed)
     placed += _into_the_rest(task, placed, clock)
+    named = outside(placed, task.counts)
     layout = assemble(
-        boards, parts, shop, tuple(placed), seed, clock.steps, is_final=True, smallest=smallest
+        boards, task.listed, shop, named, seed, clock.steps, is_final=True, smallest=smallest
     )
     if progress is not None:
         progress(1.0)
@@ -118,51 +126,69 @@ def _refuse(parts: PartsList) -> None:
 
 def _sized(task: _Task, clock: Clock) -> _Task:
     """Return the task with a size for every part whose size may give."""
-    givings = givings_of(task.parts)
+    givings = givings_of(task.listed)
     if not givings or not task.boards:
         return task
 
-    def trial(parts: PartsList) -> tuple[float, float]:
-        few = Clock(_Steps(clock.steps + _TRIAL_STEPS * (len(task.boards) + 1)), clock.steps)
-        main = tuple(part for part in parts if not part.filler)
-        found = _main_search(replace(task, parts=parts), main, few, None)
-        clock.steps = few.steps
-        value = {part.name: value_mm2(part) for part in parts}
-        opened = {p.board for p in (*found, *task.kept)}
-        wood = sum(board.wood(1).area for board in task.boards if board.id in opened)
-        return sum(value[p.part] for p in found), -wood
+    def trial(parts: PartsList) -> Score:
+        return _score(_in_rows(replace(task, listed=parts), counts), clock)
 
-    def is_over() -> bool:
-        return clock.is_over() or clock.stop.share(clock.steps) > _SHARE_FOR_SIZES
-
-    settled = fixed_sizes(givings, task.parts, task.kept, task.shop)
-    sizes = find_sizes(task.parts, givings, settled, trial, is_over)
-    return replace(task, parts=sized(task.parts, sizes))
+    counts = first_counts(task.listed, _begun(task), task.shop)
+    settled = fixed_sizes(givings, task.listed, task.kept, task.shop)
+    sizes = find_sizes(task.listed, givings, settled, trial, partial(_is_late, clock))
+    return replace(task, listed=sized(task.listed, sizes))
 
 
-class _Watched:
-    """A stop rule that tells the progress while it is asked."""
+def _glued(task: _Task, clock: Clock) -> _Task:
+    """Return the task with the rows to lay out: panels in as many staves as suits the wood."""
 
-    def __init__(self, stop: Stop, progress: Callable[[float], None] | None) -> None:
-        self._stop = stop
-        self._progress = progress
-        self._said = -1.0
+    def trial(counts: Counts) -> Score:
+        return _score(_in_rows(task, counts), clock)
 
-    def start(self) -> None:
-        self._stop.start()
+    if not task.boards:
+        return _in_rows(task, first_counts(task.listed, _begun(task), task.shop))
 
-    def is_over(self, steps: int) -> bool:
-        share = self._stop.share(steps)
-        if self._progress is not None and share - self._said >= 0.01:
-            self._said = share
-            self._progress(share)
-        return self._stop.is_over(steps)
+    def can_hold(part: Part, count: int) -> bool:
+        taken = taken_stretches(task.kept, task.shop.kerf_mm)
+        one = panel(part, count, task.shop)
+        return any(Fits((b,), task.shop, taken).places_on(b, one) for b in task.boards)
 
-    def share(self, steps: int) -> float:
-        return self._stop.share(steps)
+    is_over = partial(_is_late, clock)
+    counts = find_counts(task.listed, _begun(task), task.shop, can_hold, trial, is_over)
+    return _in_rows(task, counts)
 
-    def seconds_left(self, steps: int) -> float:
-        return self._stop.seconds_left(steps)
+
+def _begun(task: _Task) -> Counts:
+    return counts_fixed(task.kept, task.former.placements if task.former else ())
+
+
+def _in_rows(task: _Task, counts: Counts) -> _Task:
+    former = task.former
+    if former is not None:
+        former = replace(former, placements=inside(former.placements, task.listed))
+    return replace(
+        task,
+        parts=in_staves(task.listed, counts, task.shop),
+        kept=inside(task.kept, task.listed),
+        former=former,
+        counts=counts,
+    )
+
+
+def _score(task: _Task, clock: Clock) -> Score:
+    """Lay the parts out quickly; return what that is worth."""
+    few = Clock(Steps(clock.steps + _TRIAL_STEPS * (len(task.boards) + 1)), clock.steps)
+    main = tuple(part for part in task.parts if not part.filler)
+    found = _main_search(task, main, few, None)
+    clock.steps = few.steps
+    value = {part.name: value_mm2(part) for part in task.parts}
+    opened = {p.board for p in (*found, *task.kept)}
+    wood = sum(board.wood(1).area for board in task.boards if board.id in opened)
+    return sum(value[p.part] for p in found), -wood
+
+
+def _is_late(clock: Clock) -> bool:
+    return clock.is_over() or clock.stop.share(clock.steps) > _SHARE_FOR_SIZES
 
 
 def _main_search(
@@ -182,11 +208,11 @@ def _main_search(
 
     def tell(choice: Choice) -> None:
         if on_better is not None:
-            placements = (*task.kept, *placements_of(problem, choice, task.kept))
+            found = (*task.kept, *placements_of(problem, choice, task.kept))
             on_better(
                 assemble(
-                    task.boards, task.parts, task.shop, placements, task.seed, clock.steps,
-                    is_final=False,
+                    task.boards, task.listed, task.shop, outside(found, task.counts), task.seed,
+                    clock.steps, is_final=False,
                 )
             )  # fmt: skip
 
@@ -206,7 +232,7 @@ def _main_search(
         fewer.run(goal)
         best = fewer.finest
     placed = placements_of(problem, best, task.kept)
-    half = is_partly_placed(main, (*task.kept, *placed)) if plan.sets and not task.kept else ()
+    half = is_partly_placed(main, (*task.kept, *placed), task.kept) if plan.sets else ()
     return [p for p in placed if p.part not in half]
 
 
@@ -235,32 +261,13 @@ def _into_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[P
         taken_stretches(tuple(placed), task.shop.kerf_mm),
     )
     pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
-    few = Clock(_Steps(clock.steps + _STEPS_FOR_THE_REST * len(opened)), clock.steps)
+    few = Clock(Steps(clock.steps + _STEPS_FOR_THE_REST * len(opened)), clock.steps)
     campaign = Campaign(
         problem, pool, frozenset(range(len(opened))), few, np.random.default_rng(task.seed)
     )
     campaign.advance(2**62, float(problem.types.wanted @ pool.value))
     clock.steps = few.steps
     return placements_of(problem, campaign.finest, tuple(placed))
-
-
-class _Steps:
-    """A short stop rule of its own: the main search may have used up the time."""
-
-    def __init__(self, last: int) -> None:
-        self._last = last
-
-    def start(self) -> None:
-        """Begin to count."""
-
-    def is_over(self, steps: int) -> bool:
-        return steps >= self._last
-
-    def share(self, steps: int) -> float:
-        return 0.0
-
-    def seconds_left(self, steps: int) -> float:
-        return float("inf")
 
 
 @cache

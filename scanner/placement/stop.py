@@ -117,3 +117,54 @@ class AnyOf:
     def seconds_left(self, steps: int) -> float:
         """Return the shortest time left."""
         return min(stop.seconds_left(steps) for stop in self.stops)
+
+
+class Watched:
+    """A stop rule that tells the progress while it is asked."""
+
+    def __init__(self, stop: Stop, progress: Callable[[float], None] | None) -> None:
+        self._stop = stop
+        self._progress = progress
+        self._said = -1.0
+
+    def start(self) -> None:
+        """Begin to count."""
+        self._stop.start()
+
+    def is_over(self, steps: int) -> bool:
+        """Whether the search should end now."""
+        share = self._stop.share(steps)
+        if self._progress is not None and share - self._said >= 0.01:
+            self._said = share
+            self._progress(share)
+        return self._stop.is_over(steps)
+
+    def share(self, steps: int) -> float:
+        """Return how much of the search is done."""
+        return self._stop.share(steps)
+
+    def seconds_left(self, steps: int) -> float:
+        """Return the seconds left."""
+        return self._stop.seconds_left(steps)
+
+
+class Steps:
+    """A short stop rule of its own: the main search may have used up the time."""
+
+    def __init__(self, last: int) -> None:
+        self._last = last
+
+    def start(self) -> None:
+        """Begin to count."""
+
+    def is_over(self, steps: int) -> bool:
+        """Whether the search should end now."""
+        return steps >= self._last
+
+    def share(self, steps: int) -> float:
+        """Return how much of the search is done."""
+        return 0.0
+
+    def seconds_left(self, steps: int) -> float:
+        """Return the seconds left."""
+        return float("inf")

@@ -30,11 +30,12 @@ def piece_title(piece_id: str, board_id: str) -> str:
 
 
 def part_title(placement: Placement, parts: Mapping[str, Part]) -> str:
-    """Return a part's name, with its copy number where there are several."""
+    """Return a part's name, with its copy number where there are several, and its stave's."""
     part = parts.get(placement.part)
+    stave = "" if placement.stave is None else f", stave {placement.stave}"
     if part is not None and part.quantity + part.spares == 1:
-        return placement.part
-    return f"{placement.part} {placement.copy}"
+        return placement.part + stave
+    return f"{placement.part} {placement.copy}{stave}"
 
 
 def by_name(parts: PartsList) -> dict[str, Part]:
@@ -43,7 +44,7 @@ def by_name(parts: PartsList) -> dict[str, Part]:
 
 
 def finished_text(placement: Placement, parts: Mapping[str, Part], units: str) -> str:
-    """Return a part's finished size, or a dash where the parts list does not know it."""
+    """Return a part's finished size (a stave's panel), or a dash where nobody knows it."""
     part = parts.get(placement.part)
     return "–" if part is None else size_text(part.length_mm, part.width_mm, units)
 

@@ -10,7 +10,8 @@ TICKS = "ticks"
 CUT: tuple[PlacementState, ...] = ("cut", "milled", "resting", "done")
 _SAME_PLACE_MM = 0.05
 
-Copy = tuple[str, int]
+# Part, copy, and stave where the copy is glued up from several (else 0).
+Copy = tuple[str, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +32,8 @@ class Ticks:
 
 
 def copy_of(placed: Placement) -> Copy:
-    """Return which copy of which part a placement is of."""
-    return (placed.part, placed.copy)
+    """Return which copy of which part a placement is of, and which stave of it."""
+    return (placed.part, placed.copy, placed.stave or 0)
 
 
 def is_same_place(one: Placement, two: Placement) -> bool:

@@ -136,11 +136,11 @@ def test_columns_not_honoured_yet_are_named() -> None:
     said = not_yet_honoured(
         (
             replace(part("a", 1, 9, 9), match="doors:bookmatch"),
-            replace(part("b", 1, 9, 9), staves="auto"),
+            replace(part("b", 1, 9, 9), staves="auto", spares=1),
             replace(part("c", 1, 9, 9), shape="leg.svg", straight_grain="follow"),
         )
     )
-    for column in ("match", "staves", "shape", "straight_grain"):
+    for column in ("match", "spares", "shape", "straight_grain"):
         assert any(column in sentence for sentence in said), column
 
 
@@ -192,10 +192,15 @@ def test_solver_geometry_is_the_same_without_the_compiler() -> None:
     assert np.array_equal(plain, rows)
     assert np.array_equal(plain_count, count)
     assert count.tolist() == [1] * 10 + [0, 0]
-    table, number = kernels_ground.doubled(rows, count)
-    twin, twin_number = kernels_ground.doubled.py_func(rows, count)
-    assert np.array_equal(table, twin)
-    assert np.array_equal(number, twin_number)
+    kind = np.array([0, 1], np.int64)
+    table, number = kernels_ground.blocked_windows(edges, polygon, kind, 0, 10, 12, 4)
+    twin = np.zeros_like(table[0])
+    twin_number = np.zeros_like(number[0])
+    kernels_ground.doubled.py_func(rows, count, twin, twin_number)
+    assert np.array_equal(number[0], twin_number)
+    for level, row in np.argwhere(number[0] > 0):
+        many = number[0, level, row]
+        assert np.array_equal(table[0, level, row, :many], twin[level, row, :many])
 
 
 def test_defaults_of_the_shop_are_enough() -> None:

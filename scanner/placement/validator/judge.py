@@ -18,6 +18,7 @@ from scanner.placement.validator.cuts import cut_objections
 from scanner.placement.validator.ground import ground_objections, thickness_left_mm
 from scanner.placement.validator.sets import set_objections
 from scanner.placement.validator.sizes import finished_size_mm, size_objections, size_ranges_mm
+from scanner.placement.validator.staves import glued_up, stave_objections
 from scanner.units import inches_from_mm
 
 TOLERANCE_MM = 0.05
@@ -42,9 +43,10 @@ def validate_layout(
         found += _one_placement(p, part_of[p.part], board_of[p.board], shop)
     for id, placements in on_board.items():
         found += _neighbours(id, placements, shop.kerf_mm)
-    found += _copies(layout, part_of)
+    found += _copies(layout, part_of, shop)
     live = [p for placements in on_board.values() for p in placements]
-    found += size_objections(live, parts, shop)
+    found += size_objections(glued_up(live, parts, shop), parts, shop)
+    found += stave_objections(live, board_of, parts, shop)
     found += set_objections(live, board_of, parts, shop.kerf_mm)
     found += _offcuts(layout, board_of, on_board)
     found += cut_objections(layout, board_of, on_board, shop)
@@ -63,6 +65,8 @@ def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterab
     for side, size, least, most in zip(
         ("long", "wide"), finished, *size_ranges_mm(part), strict=True
     ):
+        if p.stave is not None and side == "wide":
+            continue  # what its panel makes up to is judged by ``stave_objections``
         if not least - TOLERANCE_MM <= size <= most + TOLERANCE_MM:
             may = f"{least:.1f}" if least == most else f"{least:.1f} to {most:.1f}"
             yield f"{label} is {size:.1f} mm {side} when finished, not {may}"
@@ -103,12 +107,12 @@ def _neighbours(id: str, placements: Sequence[Placement], kerf: float) -> Iterab
                 yield f"{_label(a)} and {b.part} {b.copy} overlap or leave less than a kerf"
 
 
-def _copies(layout: Layout, part_of: dict[str, Part]) -> Iterable[str]:
-    live = [p for p in layout.placements if p.state != "spoiled"]
-    for (name, copy), times in Counter((p.part, p.copy) for p in live).items():
+def _copies(layout: Layout, part_of: dict[str, Part], shop: Shop) -> Iterable[str]:
+    live = [p for p in layout.placements if p.state != "spoiled" and p.part in part_of]
+    for (name, copy, _), times in Counter((p.part, p.copy, p.stave) for p in live).items():
         if times > 1:
             yield f"{name} {copy} is placed {times} times"
-    placed = Counter(p.part for p in live)
+    placed = Counter(p.part for p in glued_up(live, tuple(part_of.values()), shop))
     missing = Counter[str]()
     for entry in layout.unplaced:
         missing[entry.part] += entry.copies
@@ -157,6 +161,7 @@ def _totals(
     placed = [p for group in on_board.values() for p in group]
     opened = [board_of[id] for id in on_board]
     area = sum(_gross_mm2(board) for board in opened)
+    placed = glued_up(placed, tuple(part_of.values()), shop)
     sizes = [finished_size_mm(p, part_of[p.part], shop) for p in placed]
     finished = sum(length * width for length, width in sizes)
     asked = sum(part.quantity + part.spares for part in part_of.values())
