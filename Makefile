@@ -7,7 +7,7 @@ STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-outlines bench-real samples clean
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-outlines bench-real dist samples clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -77,6 +77,12 @@ bench-outlines: setup ## boards located and outlined on rendered photos of held-
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.wood --split val
+
+dist: setup ## the wheel and the source archive into dist/
+	rm -rf dist build
+	$(BIN)/python -m pip wheel --quiet --disable-pip-version-check --no-deps --no-build-isolation -w dist .
+	$(BIN)/python -c "from setuptools.build_meta import build_sdist; build_sdist('dist')" > dist/sdist.log && rm dist/sdist.log
+	@ls -l dist
 
 samples: setup ## render sample_images/ anew (a long step; the pictures are committed)
 	$(BIN)/python -m tests.render.samples
