@@ -6,6 +6,8 @@ Streamlit forgets a visit's state at every reload and restart, so nothing of val
 from __future__ import annotations
 
 import os
+import shutil
+import tempfile
 import threading
 import time
 from collections import OrderedDict
@@ -14,15 +16,16 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, field
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scanner.app.open_lot import open_lot
+from scanner.app.watch_plan import ask_to_stop, best_so_far
 from scanner.errors import ScannerError
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from scanner.app.open_lot import Answer, Lot
+    from scanner.app.watch_plan import Layout
 
 Progress = Callable[[str, float], None]
 
@@ -78,6 +81,8 @@ class Desk:
     scanned: set[str] = field(default_factory=set)
     rounds: int = 0
     _planning: Future[str | None] | None = None
+    # What the search and the page share; there while one goes on.
+    _watched: Path | None = None
     _seen: tuple[int, float] = (-1, 0.0)
     _turn: threading.RLock = field(default_factory=threading.RLock)
     _failed_at: int = -1
@@ -118,12 +123,27 @@ class Desk:
         with self._turn:
             if not self.is_planning:
                 self._failed_at, self.plan_problem = -1, None
-                self._planning = _workers().submit(_plan, self.lot.path, seconds)
+                self._watched = Path(tempfile.mkdtemp(prefix="bothfaces-plan-"))
+                self._planning = _workers().submit(_plan, self.lot.path, seconds, self._watched)
+
+    def stop_planning(self) -> None:
+        """Let the search end soon; the best layout it found is kept."""
+        with self._turn:
+            if self._watched is not None:
+                ask_to_stop(self._watched)
+
+    def best_so_far(self) -> Layout | None:
+        """Return the best layout of the search that goes on, None without one."""
+        with self._turn:
+            return None if self._watched is None else best_so_far(self._watched)
 
     def _take_ended(self) -> None:
         if self._planning is None or not self._planning.done():
             return
         ended, self._planning = self._planning, None
+        if self._watched is not None:
+            shutil.rmtree(self._watched, ignore_errors=True)
+            self._watched = None
         try:
             self.plan_problem = ended.result()
         except Exception as problem:
@@ -133,14 +153,14 @@ class Desk:
             self._failed_at = self.lot.revision
 
 
-def _plan(path: Path, seconds: float) -> str | None:
+def _plan(path: Path, seconds: float, watched: Path) -> str | None:
     """Place the parts of a lot; runs in the worker process. Return the problem, if any."""
-    from scanner.app.place_again import plan_lot
+    from scanner.app.watch_plan import plan_watched
 
     try:
         lot = open_lot(path, create=False)
         try:
-            plan_lot(lot, seconds)
+            plan_watched(lot, seconds, watched)
         finally:
             lot.close()
     except ScannerError as problem:

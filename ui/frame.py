@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from scanner.app.page_state import lot_view
-from scanner.app.review_flaws import take_outbox
 from scanner.app.road_state import next_step, road
+from scanner.app.take_outbox import take_outbox
 from scanner.errors import ScannerError
 from ui.desks import desk_of
 from ui.place import known_lots, started_with

@@ -5,48 +5,91 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from scanner.app.open_lot import parts_of
+from scanner.app.asked_parts import asked_parts
 from scanner.app.page_state import ground
 from scanner.app.plan_cuts import plan_cuts
 from scanner.board.flaw import Flaw, FlawKind, FlawState
-from scanner.errors import PartsListError
-from scanner.placement.stop import Seconds
-from scanner.storage.ticks import copy_of
+from scanner.errors import PartsListError, PlacementError
+from scanner.placement.beside import held_beside
+from scanner.placement.validator.dropped import dropped_objections
+from scanner.storage.ticks import CUT, copy_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
     from scanner.board.board import Board
-    from scanner.placement.layout import Placement
+    from scanner.placement.layout import Layout, Placement
+    from scanner.placement.parts import PartsList
+    from scanner.placement.shop import Shop
+    from scanner.placement.stop import Stop
     from scanner.storage.lots import Lot
 
 
-def plan_lot(lot: Lot, seconds: float) -> None:
+def plan_lot(lot: Lot, stop: Stop, on_better: Callable[[Layout], None] | None = None) -> None:
     """Place the parts on the boards as they stand now and keep the layout.
 
     Raises
     ------
     ScannerError
-        There is no board, no parts list, or they do not go together.
+        There is no board, no parts list, they do not go together, or a part that is to stay may
+        not lie where it lies any more.
     """
     revision = lot.revision
-    boards, parts, shop = lot.boards(), parts_of(lot), lot.shop()
+    boards, parts, shop = lot.boards(), asked_parts(lot), lot.shop()
     if not parts:
         raise PartsListError("there is no parts list yet", "add one, then place the parts")
     last, ticks = lot.layout(), lot.ticks()
-    keep = None
+    boards = tuple(without_spoiled(board, ticks.spoiled) for board in boards)
+    _refuse_stale(ticks.staying, boards, parts, shop)
+    keep: Layout | None = None
+    held: tuple[Placement, ...] = ()
     if last is not None:
         # What is only planned comes along: it stays where nothing is gained by another place.
         staying = {copy_of(tick) for tick in ticks.staying}
         planned = [
-            p
+            replace(p, state="planned", locked=False)
             for p in last.layout.placements
-            if p.state == "planned" and not p.locked and copy_of(p) not in staying
+            if p.state in ("planned", "laid_out") and copy_of(p) not in staying
         ]
-        keep = replace(last.layout, placements=(*ticks.staying, *planned), pieces=(), cuts=())
-    boards = tuple(without_spoiled(board, ticks.spoiled) for board in boards)
-    result = plan_cuts(boards, parts, shop, Seconds(seconds), keep=keep)
-    lot.save_layout(result.layout, revision)
+        held = held_beside(
+            ticks.staying,
+            planned,
+            {board.id: board for board in boards},
+            {part.name: part for part in parts},
+            shop,
+        )
+        kept = [replace(p, locked=True) if p in held else p for p in planned]
+        keep = replace(last.layout, placements=(*ticks.staying, *kept), pieces=(), cuts=())
+    result = plan_cuts(boards, parts, shop, stop, keep=keep, on_better=on_better)
+    lot.save_layout(_let_go(result.layout, held), revision)
+
+
+def _let_go(layout: Layout, held: Sequence[Placement]) -> Layout:
+    """Return the layout with what was only held for this search free to move again."""
+    names = {copy_of(p) for p in held}
+    placements = tuple(
+        replace(p, locked=False) if copy_of(p) in names else p for p in layout.placements
+    )
+    return replace(layout, placements=placements)
+
+
+def _refuse_stale(
+    staying: Iterable[Placement], boards: Iterable[Board], parts: PartsList, shop: Shop
+) -> None:
+    """Refuse to place around a part that is said to stay where it may not lie any more."""
+    board_of = {board.id: board for board in boards}
+    part_of = {part.name: part for part in parts}
+    for tick in staying:
+        known = tick.board in board_of and tick.part in part_of
+        if tick.state in CUT or not known:
+            continue
+        board, part = board_of[tick.board], part_of[tick.part]
+        wrong = next(iter(dropped_objections(tick, (), part, board, shop)), None)
+        if wrong is not None:
+            raise PlacementError(
+                f"{tick.part} {tick.copy} is to stay where it lies on {tick.board}, but it {wrong}",
+                "let it go on the layout, or move it",
+            )
 
 
 def without_spoiled(board: Board, spoiled: Iterable[Placement]) -> Board:

@@ -2,7 +2,7 @@
 
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -186,7 +186,7 @@ class Lot:
             return _hand_rules(connection)
 
     def tick(
-        self, stamp: Stamp, said: str, change: Callable[[Ticks, Iterator[Layout]], Ticks]
+        self, stamp: Stamp, said: str, change: Callable[[Ticks, Iterable[Layout]], Ticks]
     ) -> Answer:
         """Change what became of parts; ``change`` is given the kept layouts too, newest first."""
 

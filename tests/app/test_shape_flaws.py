@@ -7,7 +7,6 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from scanner.app.open_lot import new_stamp, open_lot
-from scanner.app.review_flaws import take_outbox
 from scanner.app.shape_flaws import (
     delete_flaw,
     divide_flaw,
@@ -19,6 +18,7 @@ from scanner.app.shape_flaws import (
     reshape_flaw,
     ring_of,
 )
+from scanner.app.take_outbox import take_outbox
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import BoardError
 from tests import common

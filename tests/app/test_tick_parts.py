@@ -7,9 +7,11 @@ from shapely.geometry import box
 
 from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.place_again import without_spoiled
-from scanner.app.review_flaws import strike, take_outbox
+from scanner.app.review_flaws import strike
+from scanner.app.take_outbox import take_outbox
 from scanner.app.tick_parts import boards_to_cut, spoiled_words, tick
 from scanner.errors import LotError
+from scanner.placement.stop import Work
 from scanner.storage.lots import Action
 from scanner.storage.ticks import Ticks, with_ticks
 from tests import common
@@ -145,12 +147,12 @@ def test_parts_come_in_the_order_in_which_they_lie_from_end_a(lot):
 def test_a_new_layout_keeps_what_is_cut_and_leaves_spoiled_wood_alone(lot):
     from scanner.app.place_again import plan_lot
 
-    plan_lot(lot, 0.5)
+    plan_lot(lot, Work(60))
     _tick(lot, "cut", copy=1)
     cut = _placed(lot, copy=1)
     gone = _placed(lot, copy=2)
     _tick(lot, "spoiled", copy=2)
-    plan_lot(lot, 0.5)
+    plan_lot(lot, Work(60))
     assert _is_current(lot)
     assert _placed(lot, copy=1) == cut
     spoiled = box(gone.x_mm, gone.y_mm, gone.x_mm + gone.length_mm, gone.y_mm + gone.width_mm)

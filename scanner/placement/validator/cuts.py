@@ -49,7 +49,7 @@ def cut_objections(
             yield f"{id} is cut, but no part lies on it"
     for id, placements in on_board.items():
         if layout.cut_class != "any":
-            yield from _stages(id, placements, shop, layout.cut_class == "three_stage")
+            yield from stage_objections(id, placements, shop, layout.cut_class == "three_stage")
         yield from _saw(board_of[id], cuts[id], placements, shop, layout.cut_class)
 
 
@@ -97,7 +97,9 @@ def _apart(items: Sequence[Placement], kerf: float, along: bool) -> list[list[Pl
     return groups
 
 
-def _stages(id: str, placements: Sequence[Placement], shop: Shop, exact: bool) -> Iterable[str]:
+def stage_objections(
+    id: str, placements: Sequence[Placement], shop: Shop, exact: bool
+) -> Iterable[str]:
     """Crosscut, rip, crosscut must free every part."""
     for section in _apart(placements, shop.kerf_mm, along=True):
         for strip in _apart(section, shop.kerf_mm, along=False):

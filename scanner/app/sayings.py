@@ -1,0 +1,132 @@
+"""What the browser says: one thing the user did, read from an outbox that is not trusted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, get_args
+
+from scanner.app.shape_flaws import kind_of, ring_of
+from scanner.storage.journal import Stamp
+
+if TYPE_CHECKING:
+    from scanner.board.flaw import FlawKind
+
+Verb = Literal[
+    "keep", "strike", "reopen", "look_over", "look_again", "end_seen", "end_unseen",
+    "undo", "redo",
+    "draw", "reshape", "rename", "divide", "join", "delete", "tick",
+    "move", "turn", "swap", "forbid", "allow", "spare",
+]  # fmt: skip
+_VERBS: tuple[Verb, ...] = get_args(Verb)
+# Ids that the page makes; long enough to be unique, short enough to be a name.
+_OPERATION = re.compile(r"[A-Za-z0-9-]{8,64}")
+# One outbox is a person's taps within a few seconds; more is not a person.
+_MOST_OPERATIONS = 500
+_LARGEST = 1e6
+# A 5 m board across a phone; who says nothing of how close he was gets the largest U.
+_MOST_MM_PER_PX = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """One thing the user said.
+
+    Attributes
+    ----------
+    board, flaw, face
+        What it is about; flaw is "" for a face, face 0 for a flaw.
+    sound
+        With ``keep`` on a knot: what the user said of it, None for nothing.
+    kind
+        With ``draw`` and ``rename``: what it is.
+    ring
+        Corners as seen on the face, mm; with ``divide`` both ends of the line.
+    mm_per_px
+        How close the user was when setting them.
+    other
+        With ``join``: the flaw to join with; with ``move``: the board to lie on; with ``swap``: the
+        other part.
+    to
+        With ``end_seen`` and ``end_unseen``: which end.
+    part, copy, to
+        With ``tick``: which part, and what became of it; ``ring`` begins with where it lay. With
+        what is done to a layout: which part; ``ring`` holds where it was seen, and with ``move``
+        where its corner is wished, board frame; with ``swap`` where the other one was seen.
+    other_copy, other_board
+        With ``swap``: the rest of the other part's name, and its board.
+    """
+
+    stamp: Stamp
+    verb: Verb
+    board: str = ""
+    flaw: str = ""
+    face: int = 0
+    sound: bool | None = None
+    kind: FlawKind | None = None
+    ring: tuple[tuple[float, float], ...] = ()
+    mm_per_px: float = 0.0
+    other: str = ""
+    part: str = ""
+    copy: int = 0
+    to: str = ""
+    other_copy: int = 0
+    other_board: str = ""
+
+    @property
+    def seen_at(self) -> tuple[float, float]:
+        """Where the part lay that this is about, board frame, mm."""
+        return self.ring[0] if self.ring else (0.0, 0.0)
+
+
+def read_outbox(outbox: object) -> tuple[Saying, ...]:
+    """Return the sayings of an outbox in order; what is malformed is left out."""
+    operations = outbox.get("ops") if isinstance(outbox, Mapping) else None
+    if not isinstance(operations, list):
+        return ()
+    read = (_saying(entry) for entry in operations[:_MOST_OPERATIONS])
+    return tuple(saying for saying in read if saying is not None)
+
+
+def _saying(entry: object) -> Saying | None:
+    if not isinstance(entry, Mapping):
+        return None
+    operation, client = str(entry.get("id", "")), str(entry.get("client", ""))
+    base, verb = entry.get("base"), entry.get("verb")
+    board, flaw = str(entry.get("board", "")), str(entry.get("flaw") or "")
+    face, sound = entry.get("face") or 0, entry.get("sound")
+    known_verb = next((known for known in _VERBS if known == verb), None)
+    if known_verb is None or not (_OPERATION.fullmatch(operation) and _OPERATION.fullmatch(client)):
+        return None
+    # The browser's numbers may come as floats.
+    if not isinstance(base, int | float) or not isinstance(face, int | float):
+        return None
+    if sound is not None and not isinstance(sound, bool):
+        return None
+    return Saying(
+        Stamp(operation, int(base), client),
+        known_verb,
+        board,
+        flaw,
+        int(face),
+        sound,
+        kind_of(entry.get("kind")),
+        ring_of(entry.get("ring")) or (),
+        _closeness(entry.get("mm_per_px")),
+        str(entry.get("other") or ""),
+        str(entry.get("part") or ""),
+        _whole(entry.get("copy")),
+        str(entry.get("to") or ""),
+        _whole(entry.get("other_copy")),
+        str(entry.get("other_board") or ""),
+    )
+
+
+def _whole(given: object) -> int:
+    return int(given) if isinstance(given, int | float) and abs(given) < _LARGEST else 0
+
+
+def _closeness(given: object) -> float:
+    known = isinstance(given, int | float) and 0 < given < _MOST_MM_PER_PX
+    return float(given) if known else _MOST_MM_PER_PX  # type: ignore[arg-type]

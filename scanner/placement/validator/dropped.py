@@ -1,0 +1,30 @@
+"""Judges one part set down by hand beside what must stay: wood, neighbours, saw."""
+
+from collections.abc import Iterator, Sequence
+
+from scanner.board.board import Board
+from scanner.placement.layout import Placement
+from scanner.placement.parts import Part
+from scanner.placement.shop import Shop
+from scanner.placement.validator.cuts import SLACK_MM, stage_objections
+from scanner.placement.validator.ground import ground_objections
+
+
+def dropped_objections(
+    p: Placement, staying: Sequence[Placement], part: Part, board: Board, shop: Shop
+) -> Iterator[str]:
+    """Say what is wrong with a part that was set down, one objection a sentence's end.
+
+    ``staying`` holds the parts of the same board that keep their places, without this one.
+    """
+    yield from ground_objections(p, part, board, shop)
+    for other in staying:
+        along = max(other.x_mm - p.x_mm - p.length_mm, p.x_mm - other.x_mm - other.length_mm)
+        across = max(other.y_mm - p.y_mm - p.width_mm, p.y_mm - other.y_mm - other.width_mm)
+        if max(along, across) < shop.kerf_mm - SLACK_MM:
+            yield f"overlaps {other.part} {other.copy} or leaves less than a kerf to it"
+    if shop.cut_class == "any":
+        return
+    exact = shop.cut_class == "three_stage"
+    if list(stage_objections(board.id, (*staying, p), shop, exact)):
+        yield "cannot be sawn free by crosscut, rip, crosscut beside what stays there"
