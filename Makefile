@@ -5,9 +5,10 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
+BENCHES ?= floor road scale outlines flaws real speed place
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-outlines bench-real dist samples clean
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-outlines bench-real proof dist samples clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -77,6 +78,10 @@ bench-outlines: setup ## boards located and outlined on rendered photos of held-
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.wood --split val
+
+proof: setup ## run every benchmark (hours) and write PROOF.md and README's figures from them
+	for bench in $(BENCHES); do $(MAKE) bench-$$bench || exit 1; done
+	$(BIN)/python -m tests.bench.proof --take
 
 dist: setup ## the wheel and the source archive into dist/
 	rm -rf dist build

@@ -1,0 +1,87 @@
+"""What is claimed and how it is known: PROOF.md and README's figures from what benches kept.
+
+``python -m tests.bench.proof --take`` takes the figures of new runs from ``out/bench/figures``;
+without it the documents are written again from the figures that are committed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+from pathlib import Path
+
+from tests.bench.figures import NEW, Bench, read
+
+HERE = Path(__file__).parent
+KEPT = HERE / "figures_kept"
+PROOF = HERE / "PROOF.md"
+README = HERE.parents[1] / "README.md"
+START, STOP = "<!-- figures: written by make proof -->", "<!-- end of figures -->"
+# In the order of a board's way; what is not named comes last.
+ORDER = ("floor-strip", "floor-taped", "floor-plain", "road", "scale", "outlines", "flaws", "real",
+         "strips", "taps", "speed", "place")  # fmt: skip
+
+
+def kept_benches(folder: Path = KEPT) -> list[Bench]:
+    """Return the committed figures in reading order."""
+    benches = [read(path) for path in folder.glob("*.json")]
+    place = {name: n for n, name in enumerate(ORDER)}
+    return sorted(benches, key=lambda bench: (place.get(bench.name, len(ORDER)), bench.name))
+
+
+def proof_text(benches: list[Bench]) -> str:
+    """Return PROOF.md: a table for each bench, with data, command, commit and machine."""
+    lines = [
+        "# What is claimed, and how it is known",
+        "",
+        "Written by `make proof` from the figures that each bench kept; not edited by hand. Every",
+        "figure is of pictures, scenes or jobs that nothing was tuned on. In brackets: 95 %",
+        "intervals (Wilson for shares, bootstrap over boards for means).",
+    ]
+    for bench in benches:
+        lines += ["", f"## {bench.title}", "", f"Data: {bench.data}. Command: `{bench.command}`."]
+        lines += [f"Commit {bench.commit}, {bench.date}, {bench.machine}.", ""]
+        lines += ["| claim | figure | bar | met |", "|---|---|---|---|"]
+        for row in bench.figures:
+            met = {True: "yes", False: "**no**", None: ""}[row.met]
+            lines.append(f"| {row.claim} | {row.figure} | {row.bar} | {met} |")
+    return "\n".join(lines) + "\n"
+
+
+def readme_block(benches: list[Bench]) -> str:
+    """Return README's tables between their marks."""
+    lines = [START]
+    for bench in benches:
+        lines += ["", f"**{bench.title}** ({bench.data}; `{bench.command}`)", ""]
+        lines += ["| what | measured | aimed at |", "|---|---|---|"]
+        lines += [f"| {row.claim} | {row.figure} | {row.bar or '–'} |" for row in bench.figures]
+    return "\n".join([*lines, "", STOP])
+
+
+def with_block(readme: str, block: str) -> str:
+    """Return README's text with its figures replaced."""
+    before, _, rest = readme.partition(START)
+    _, _, after = rest.partition(STOP)
+    return f"{before}{block}{after}"
+
+
+def main() -> None:
+    """Write PROOF.md and README's figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--take", nargs="*", help="names of benches; none: all that ran anew")
+    taken = parser.parse_args().take
+    if taken is not None:
+        KEPT.mkdir(exist_ok=True)
+        for path in sorted(NEW.glob("*.json")):
+            if not taken or path.stem in taken:
+                shutil.copyfile(path, KEPT / path.name)
+                print(f"taken: {path.stem}")
+    benches = kept_benches()
+    PROOF.write_text(proof_text(benches), encoding="utf-8")
+    README.write_text(
+        with_block(README.read_text(encoding="utf-8"), readme_block(benches)), encoding="utf-8"
+    )
+
+
+if __name__ == "__main__":
+    main()
