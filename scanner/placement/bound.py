@@ -47,7 +47,7 @@ def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> l
     narrowest = min(rough_size_mm(part, shop)[1] for part in every)
     rooms = []
     for family in families:
-        shapes = []
+        shapes: dict[object, BaseGeometry] = {}
         for part in family:
             if refusal_of(board, part, shop) is not None:
                 continue
@@ -57,8 +57,9 @@ def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> l
                 usable[need] = unary_union(
                     [_usable(board, part, shop, show, narrowest) for show in faces]
                 )
-            shapes.append(usable[need])
-        rooms.append(float(_swept(unary_union(shapes), shop.kerf_mm).area) if shapes else 0.0)
+            shapes[need] = usable[need]
+        ground = unary_union(list(shapes.values()))
+        rooms.append(float(_swept(ground, shop.kerf_mm).area) if shapes else 0.0)
     return rooms
 
 
@@ -70,9 +71,10 @@ def _usable(
     bad = unary_union([zone.ground for zone in zones if zone.where is Where.ALL])
     ground = box(*frame_of(board)).difference(bad)
     # Slivers no part fits into: a rectangle at least 2r wide, shrunk by a disc of r and grown by
-    # a square, is whole again; the disc of r sqrt 2 holds that square.
+    # a square, is whole again; the disc of r sqrt 2 holds that square. A disc drawn with sixteen
+    # corners holds the one that is smaller by cos(pi / 16) > 1 / 1.02.
     r = narrowest / 2 - 0.1
-    opened = ground.buffer(-r).buffer(r * math.sqrt(2) * 1.02)
+    opened = ground.buffer(-r, quad_segs=4).buffer(r * math.sqrt(2) * 1.02, quad_segs=4)
     return ground.intersection(opened)
 
 

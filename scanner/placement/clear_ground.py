@@ -1,11 +1,12 @@
 """The clear ground of a board for every part and matched set, as intervals of rows."""
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -30,6 +31,8 @@ from scanner.placement.shop import Shop
 
 # Board id to stretches along it, x from and to in mm, that are no longer to be had.
 Stretches = Mapping[str, tuple[tuple[float, float], ...]]
+# Room for the blocked intervals of one row; where it runs out the last one swallows the rest.
+_MOST_IN_A_ROW = 48
 _KINDS = (Where.ALL, Where.NOT_LOW_EDGE, Where.NOT_HIGH_EDGE, Where.RIM)
 
 
@@ -77,24 +80,24 @@ def ground_of(
 ) -> Ground:
     """Return the clear ground of one board for every type."""
     clear = Clear(board, types, shop, taken)
-    found = [clear.of_part(part) for part in types.parts]
+    pointer, runs, faces = clear.of_parts(types.parts)
+    pointers, every_run, every_face = [pointer], [runs], [faces]
     size = [types.sizes[part.name] for part in types.parts]
     fills = [True] * len(types.parts)
     laid = []
     for one in types.sets:
-        arrangement, runs = _lay_set(clear, one, types, shop)
+        arrangement, found = _lay_set(clear, one, types, shop)
         laid.append(arrangement)
-        found.append(runs)
+        pointers.append(found[0][None] + sum(len(runs) for runs in every_run))
+        every_run.append(found[1])
+        every_face.append(found[2])
         size.append(outer_size(arrangement) if arrangement else Size(1, 1, 1, 1))
         fills.append(is_one_strip(arrangement))
-    starts = np.cumsum([0, *(len(runs) for _, runs, _ in found)])
     return Ground(
         board,
-        np.array([p + n for (p, _, _), n in zip(found, starts, strict=False)], np.int32).reshape(
-            len(types), clear.rows + 1
-        ),
-        np.concatenate([np.zeros((0, 2), np.int32), *(runs for _, runs, _ in found)]),
-        np.concatenate([np.zeros(0, np.int8), *(face for _, _, face in found)]),
+        np.concatenate(pointers).astype(np.int32),
+        np.concatenate(every_run),
+        np.concatenate(every_face),
         np.array([s.length for s in size], np.int32),
         np.array([s.width for s in size], np.int32),
         np.array([s.deep for s in size], np.int32),
@@ -124,37 +127,61 @@ class Clear:
         self.rows = max(1, math.ceil((high * 10 - self.y0) / types.row))
         self._tables: dict[object, tuple[Ints, Ints]] = {}
 
-    def of_part(self, part: Part) -> Runs:
-        """Return pointer, intervals and show faces of one part."""
-        if refusal_of(self.board, part, self.shop) is not None:
-            return self._nothing()
-        if part.faces is Faces.SHOW:
-            return _either(self._runs(part, 1), self._runs(part, 2), self.rows)
-        pointer, runs = self._runs(part, None)
+    def of_parts(self, parts: Sequence[Part]) -> Runs:
+        """Return pointers (T, rows + 1), intervals and show faces of all parts."""
+        pointers = np.zeros((len(parts), self.rows + 1), np.int32)
+        every_run = [np.zeros((0, 2), np.int32)]
+        every_face = [np.zeros(0, np.int8)]
+        alike: dict[object, list[int]] = defaultdict(list)
+        for t, part in enumerate(parts):
+            if refusal_of(self.board, part, self.shop) is None:
+                alike[_need(part)].append(t)
+        n = 0
+        for group in alike.values():
+            pointer, runs, faces = self._of_alike([parts[t] for t in group])
+            pointers[group] = pointer + n
+            n += len(runs)
+            every_run.append(runs)
+            every_face.append(faces)
+        return pointers, np.concatenate(every_run), np.concatenate(every_face)
+
+    def _of_alike(self, parts: Sequence[Part]) -> Runs:
+        """Return the same of parts that ask the same of the wood."""
+        if parts[0].faces is Faces.SHOW:
+            found: Runs = kernels_ground.either(*self._runs(parts, 1), *self._runs(parts, 2))
+            return found
+        pointer, runs = self._runs(parts, None)
         return pointer, runs, np.zeros(len(runs), np.int8)
 
     def of_arrangement(self, arrangement: Arrangement) -> Runs:
         """Return the same of a whole set; its members that show a face all show the same one."""
         refused = any(refusal_of(self.board, m.part, self.shop) is not None for m in arrangement)
         if not arrangement or refused:
-            return self._nothing()
+            nothing = np.zeros(self.rows + 1, np.int32)
+            return nothing, np.zeros((0, 2), np.int32), np.zeros(0, np.int8)
         if any(m.part.faces is Faces.SHOW for m in arrangement):
-            return _either(self._of_all(arrangement, 1), self._of_all(arrangement, 2), self.rows)
+            pointer, runs = self._of_all(arrangement, 1)
+            other, other_runs = self._of_all(arrangement, 2)
+            both, runs, faces = kernels_ground.either(pointer[None], runs, other[None], other_runs)
+            return both[0], runs, faces
         pointer, runs = self._of_all(arrangement, None)
         return pointer, runs, np.zeros(len(runs), np.int8)
 
-    def _nothing(self) -> Runs:
-        return np.zeros(self.rows + 1, np.int32), np.zeros((0, 2), np.int32), np.zeros(0, np.int8)
-
-    def _runs(self, part: Part, show_face: int | None) -> tuple[Ints, Ints]:
-        size, row = self.types.sizes[part.name], self.types.row
-        need = (part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, show_face)
+    def _runs(self, parts: Sequence[Part], show_face: int | None) -> tuple[Ints, Ints]:
+        """Return pointers (T, rows + 1) and intervals of parts alike, shown on this face."""
+        row = self.types.row
+        need = (_need(parts[0]), show_face)
         if need not in self._tables:
-            zones = zones_of(self.board, part, self.shop, show_face)
+            zones = zones_of(self.board, parts[0], self.shop, show_face)
             self._tables[need] = row_tables(zones, self.y0, row, self.rows, self.taken)
-        windows = part_windows(size.width, row, size.deep)
-        found: tuple[Ints, Ints] = kernels_ground.clear_runs(
-            *self._tables[need], windows, size.deep, self.x0, self.x1, size.length
+        sizes = [self.types.sizes[part.name] for part in parts]
+        found: tuple[Ints, Ints] = kernels_ground.clear_runs_of_all(
+            *self._tables[need],
+            np.stack([part_windows(size.width, row, size.deep) for size in sizes]),
+            np.array([size.deep for size in sizes], np.int64),
+            self.x0,
+            self.x1,
+            np.array([size.length for size in sizes], np.int64),
         )
         return found
 
@@ -170,10 +197,15 @@ class Clear:
 
     def _starts(self, member: Member, show_face: int | None) -> tuple[Ints, Ints]:
         face = show_face if member.part.faces is Faces.SHOW else None
-        pointer, runs = self._runs(member.part, face)
+        pointer, runs = self._runs([member.part], face)
         starts = runs.copy()
         starts[:, 1] -= member.size.length
-        return pointer, starts
+        return pointer[0], starts
+
+
+def _need(part: Part) -> object:
+    """Return what decides which ground a part may take, but for its size and its show face."""
+    return part.faces, part.max_knot_mm, part.sapwood, part.straight_grain
 
 
 def _lay_set(clear: Clear, one: MatchedSet, types: Types, shop: Shop) -> tuple[Arrangement, Runs]:
@@ -195,18 +227,6 @@ def _first_row(board: Board, low: float, row: int, shop: Shop) -> int:
     outline = max(face.outline.bounds[1] for face in board.faces.values())
     clear = tenths_up(outline + margin_mm(board.outline_u_mm, 0.0, 0.0, shop))
     return clear - math.ceil(max(0.0, clear - low * 10 - 0.5) / row) * row
-
-
-def _either(
-    first: tuple[Ints, Ints], second: tuple[Ints, Ints], rows: int
-) -> tuple[Ints, Ints, NDArray[np.int8]]:
-    """Return the intervals of both show faces together, by row and start."""
-    row = np.concatenate([np.repeat(np.arange(rows), np.diff(p)) for p, _ in (first, second)])
-    runs = np.concatenate((first[1], second[1]))
-    face = np.concatenate((np.full(len(first[1]), 1, np.int8), np.full(len(second[1]), 2, np.int8)))
-    order = np.lexsort((face, runs[:, 0], row))
-    pointer = np.concatenate(([0], np.cumsum(np.bincount(row, minlength=rows)))).astype(np.int32)
-    return pointer, np.ascontiguousarray(runs[order]), face[order]
 
 
 def part_windows(width: int, row: int, deep: int) -> NDArray[np.int64]:
@@ -235,24 +255,27 @@ def row_tables(
         high = (y0 + rows * row) / 10 + 1
         corners = ((x_from, y0 / 10 - 1), (x_to, y0 / 10 - 1), (x_to, high), (x_from, high))
         shapes[Where.ALL].append(Polygon(corners))
-    most = 48
-    pairs = []
-    for kind in _KINDS:
-        edges, polygon = _edges(shapes[kind])
-        blocked, count = kernels_ground.blocked_rows(edges, polygon, y0, row, rows, most)
-        pairs.append(kernels_ground.doubled(blocked, count))
-    return np.array([pair[0] for pair in pairs]), np.array([pair[1] for pair in pairs])
+    edges, polygon, kind = _edges([shapes[kind] for kind in _KINDS])
+    found: tuple[Ints, Ints] = kernels_ground.blocked_windows(
+        edges, polygon, kind, y0, row, rows, _MOST_IN_A_ROW
+    )
+    return found
 
 
-def _edges(shapes: Sequence[BaseGeometry]) -> tuple[Floats, NDArray[np.int64]]:
-    """Return all edges in tenths, (N, 4), and the first edge of each polygon, (P + 1,)."""
-    edges: list[tuple[float, float, float, float]] = []
-    first = [0]
-    for shape in shapes:
-        for polygon in getattr(shape, "geoms", [shape]):
-            if not isinstance(polygon, Polygon) or polygon.is_empty:
-                continue
-            for ring in (polygon.exterior, *polygon.interiors):
-                edges += [(*a[:2], *b[:2]) for a, b in pairwise(ring.coords)]
-            first.append(len(edges))
-    return np.array(edges, np.float64).reshape(-1, 4) * 10, np.array(first, np.int64)
+def _edges(
+    kinds: Sequence[Sequence[BaseGeometry]],
+) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
+    """Return all edges in tenths, (N, 4), the first edge of each polygon, (P + 1,), and of kinds.
+
+    The last is the first polygon of each kind, (K + 1,).
+    """
+    every = np.array([shape for shapes in kinds for shape in shapes], object)
+    parts, of_shape = shapely.get_parts(every, return_index=True)
+    rings, of_part = shapely.get_rings(parts, return_index=True)
+    points, of_ring = shapely.get_coordinates(rings, return_index=True)
+    # Points that follow each other in one ring are an edge.
+    is_edge = of_ring[1:] == of_ring[:-1]
+    edges = np.concatenate((points[:-1], points[1:]), axis=1)[is_edge] * 10
+    polygon = np.searchsorted(of_part[of_ring[:-1][is_edge]], np.arange(len(parts) + 1))
+    first_shape = np.cumsum([0, *(len(shapes) for shapes in kinds)])
+    return edges, polygon, np.searchsorted(of_shape, first_shape)

@@ -37,9 +37,12 @@ def former_choice(
             by_board[p.board].append(p)
     left = problem.types.wanted.copy()
     choice = {}
-    for b, ground in enumerate(problem.grounds):
+    for b, board in enumerate(problem.boards):
+        if board.id not in by_board:
+            continue
+        ground = problem.grounds[b]
         places = []
-        for t, x, row in _places(problem, ground, by_board[ground.board.id]):
+        for t, x, row in _places(problem, ground, by_board[board.id]):
             if left[t] > 0 and _is_clear(ground, t, x, row):
                 left[t] -= 1
                 places.append((t, x, row))

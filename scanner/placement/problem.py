@@ -1,22 +1,49 @@
 """Boards and parts as one problem of whole numbers."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from scanner.board.board import Board
 from scanner.placement.clear_ground import Ground, Stretches, ground_of
-from scanner.placement.items import Types, types_of
+from scanner.placement.items import Floats, Types, types_of
 from scanner.placement.parts import Part
 from scanner.placement.sets import MatchedSet
 from scanner.placement.shop import Shop
 
 
+class Grounds:
+    """The clear ground of each board, found when it is first asked for.
+
+    So in a large lot the first parts lie before the last board was looked at.
+    """
+
+    def __init__(self, boards: int, find: Callable[[int], Ground]) -> None:
+        self._known: list[Ground | None] = [None] * boards
+        self._find = find
+
+    def __len__(self) -> int:
+        return len(self._known)
+
+    def __getitem__(self, board: int) -> Ground:
+        ground = self._known[board]
+        if ground is None:
+            ground = self._known[board] = self._find(board)
+        return ground
+
+    def __iter__(self) -> Iterator[Ground]:
+        return (self[board] for board in range(len(self)))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Problem:
-    """All that the search needs."""
+    """All that the search needs; ``area`` (B,) is the gross area of each board, mm2."""
 
     types: Types
-    grounds: tuple[Ground, ...]
+    boards: tuple[Board, ...]
+    area: Floats
+    grounds: Grounds
     shop: Shop
 
 
@@ -30,5 +57,9 @@ def problem_of(
 ) -> Problem:
     """Return boards, parts and sets as arrays; ``taken`` stretches are no longer to be had."""
     types = types_of(parts, wanted, shop, sets)
-    grounds = tuple(ground_of(b, types, shop, (taken or {}).get(b.id, ())) for b in boards)
-    return Problem(types, grounds, shop)
+
+    def find(b: int) -> Ground:
+        return ground_of(boards[b], types, shop, (taken or {}).get(boards[b].id, ()))
+
+    area = np.array([board.wood(1).area for board in boards], np.float64)
+    return Problem(types, tuple(boards), area, Grounds(len(boards), find), shop)

@@ -19,7 +19,15 @@ import numpy as np
 from scanner.placement.dive import dive
 from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
-from scanner.placement.patterns import Pattern, best_pattern, pattern_of, widened
+from scanner.placement.patterns import (
+    QUICK,
+    THOROUGH,
+    Look,
+    Pattern,
+    best_pattern,
+    pattern_of,
+    widened,
+)
 from scanner.placement.problem import Problem
 from scanner.placement.stop import Stop
 
@@ -38,6 +46,8 @@ FIRST_ROUNDS = 12
 # so many boards on, other numbers of the same three hold.
 MANY_BOARDS = 20
 RUINS_A_BOARD = 2
+# A first layout of many boards is shown when it holds so many of them, then twice as many ...
+FIRST_SHOWN = MANY_BOARDS
 MIP_NODES = 400
 # Choices this near to the best are tried with narrower parts in the gaps of their strips, too.
 WORTH_WIDENING = 0.97
@@ -131,9 +141,9 @@ class Campaign:
             return 3, 6
         return ROUNDS_BETWEEN_CHOICES, FIRST_ROUNDS
 
-    def _lay_out(self, board: int, price: Floats, left: Ints) -> Pattern:
+    def _lay_out(self, board: int, price: Floats, left: Ints, look: Look = THOROUGH) -> Pattern:
         self.clock.steps += 1
-        pattern = best_pattern(self.problem, board, price, left, self.rng)
+        pattern = best_pattern(self.problem, board, price, left, self.rng, look)
         self.pool.add(pattern)
         return pattern
 
@@ -141,10 +151,18 @@ class Campaign:
         """Lay out board after board, the largest first."""
         left = self.pool.wanted.copy()
         choice = {}
-        order = sorted(self.boards, key=lambda b: (-self.problem.grounds[b].area, b))
-        for board in order:
-            choice[board] = self._lay_out(board, self.pool.value, left)
+        order = sorted(self.boards, key=lambda b: (-self.problem.area[b], b))
+        look = QUICK if len(order) >= MANY_BOARDS else THOROUGH
+        shown = FIRST_SHOWN
+        for n, board in enumerate(order, 1):
+            choice[board] = self._lay_out(board, self.pool.value, left, look)
             left = left - choice[board].counts
+            if n == shown and not self.start:
+                # A large lot takes seconds to look at: what there is so far is shown.
+                self.on_best(choice)
+                shown *= 2
+            if self.clock.stop.seconds_left(self.clock.steps) <= 0:
+                break
         self._take(choice)
         self._current = dict(choice)
         if self.start:
@@ -193,7 +211,7 @@ class Campaign:
 
     def price_round_at(self, price: Floats) -> bool:
         """Find a new pattern for every board at these prices; False where none was new."""
-        worth = np.zeros(len(self.problem.grounds))
+        worth = np.zeros(len(self.problem.boards))
         is_new = False
         known = len(self.pool.patterns)
         for board in sorted(self.boards):

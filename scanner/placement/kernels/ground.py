@@ -82,14 +82,31 @@ def blocked_rows(edges, polygon, y0, h, rows, most):
 
 
 @njit(cache=True, nogil=True)
-def doubled(table, count):
-    """Return unions of 2^level rows: (levels, rows, most, 2) and (levels, rows)."""
-    rows, most = table.shape[0], table.shape[1]
+def blocked_windows(edges, polygon, kind, y0, h, rows, most):
+    """Return the blocked intervals of windows of 2^level rows, for K kinds of blocked ground.
+
+    edges, polygon, y0, h, rows and most as in ``blocked_rows``; kind (K + 1,) first polygon of each
+    kind. Returns (K, levels, rows, most, 2), of which only so many intervals as (K, levels, rows)
+    says are set.
+    """
+    kinds = len(kind) - 1
     levels = 1
     while 2**levels <= rows:
         levels += 1
-    out = np.zeros((levels, rows, most, 2), np.int32)
-    number = np.zeros((levels, rows), np.int32)
+    out = np.empty((kinds, levels, rows, most, 2), np.int32)
+    number = np.zeros((kinds, levels, rows), np.int32)
+    for k in range(kinds):
+        if kind[k + 1] > kind[k]:
+            own = polygon[kind[k] : kind[k + 1] + 1]
+            blocked, count = blocked_rows(edges, own, y0, h, rows, most)
+            doubled(blocked, count, out[k], number[k])
+    return out, number
+
+
+@njit(cache=True, nogil=True)
+def doubled(table, count, out, number):
+    """Fill out (levels, rows, most, 2), number (levels, rows) with unions of 2^level rows."""
+    levels, rows, most = out.shape[0], out.shape[1], out.shape[2]
     for row in range(rows):
         number[0, row] = count[row]
         for i in range(count[row]):
@@ -119,53 +136,108 @@ def doubled(table, count):
                     m += 1
             number[level, row] = m
         half *= 2
-    return out, number
+
+
+@njit(cache=True, nogil=True)
+def _row_runs(tables, counts, windows, deep, row, x0, x1, shortest, found, out, n):
+    """Add the clear intervals of one start row to out from n on; return how many out holds."""
+    m = 0
+    for w in range(len(windows)):
+        kind = windows[w, 0]
+        low = row + max(windows[w, 1], 0)
+        high = row + min(windows[w, 2], deep)
+        if high <= low:
+            continue
+        level = 0
+        while 2 ** (level + 1) <= high - low:
+            level += 1
+        for first in (low, high - 2**level):
+            for i in range(counts[kind, level, first]):
+                found[m, 0] = tables[kind, level, first, i, 0]
+                found[m, 1] = tables[kind, level, first, i, 1]
+                m += 1
+    _sort_spans(found, m)
+    at = x0
+    for i in range(m):
+        if found[i, 0] - at >= shortest:
+            out[n, 0], out[n, 1] = at, found[i, 0]
+            n += 1
+        at = max(at, found[i, 1])
+    if x1 - at >= shortest:
+        out[n, 0], out[n, 1] = at, x1
+        n += 1
+    return n
+
+
+@njit(cache=True, nogil=True)
+def clear_runs_of_all(tables, counts, windows, deep, x0, x1, shortest):
+    """Return the clear intervals of every start row of T things, ``deep`` rows wide each.
+
+    tables (K, levels, rows, most, 2), counts (K, levels, rows): K kinds of blocked ground;
+    windows (T, W, 3) int64: kind, first and last-but-one row, relative to the start row, that must
+    be clear of it; deep, shortest (T,). Returns (T, rows + 1) int32 pointers, (n, 2) int32
+    intervals.
+    """
+    rows, most = tables.shape[2], tables.shape[3]
+    in_a_row = windows.shape[1] * 2 * most + 1
+    pointer = np.zeros((len(windows), rows + 1), np.int32)
+    out = np.empty((4096 + in_a_row, 2), np.int32)
+    found = np.empty((in_a_row, 2), np.int32)
+    n = 0
+    for t in range(len(windows)):
+        for row in range(rows):
+            pointer[t, row] = n
+            if row + deep[t] > rows:
+                continue
+            if n + in_a_row > len(out):
+                longer = np.empty((2 * len(out), 2), np.int32)
+                longer[:n] = out[:n]
+                out = longer
+            n = _row_runs(
+                tables, counts, windows[t], deep[t], row, x0, x1, shortest[t], found, out, n
+            )
+        pointer[t, rows] = n
+    return pointer, out[:n].copy()
 
 
 @njit(cache=True, nogil=True)
 def clear_runs(tables, counts, windows, deep, x0, x1, shortest):
-    """Return the clear intervals of every start row of something ``deep`` rows wide.
+    """Return the same of one thing: windows (W, 3), pointers (rows + 1,)."""
+    pointer, runs = clear_runs_of_all(
+        tables, counts, windows.reshape(1, *windows.shape), np.array([deep]), x0, x1,
+        np.array([shortest]),
+    )  # fmt: skip
+    return pointer[0], runs
 
-    tables (K, levels, rows, most, 2), counts (K, levels, rows): K kinds of blocked ground;
-    windows (W, 3) int64: kind, first and last-but-one row, relative to the start row, that must be
-    clear of it. Returns (rows + 1,) int32 pointers and (n, 2) int32 intervals.
+
+@njit(cache=True, nogil=True)
+def either(pointer, runs, other_pointer, other_runs):
+    """Return the intervals of two answers of ``clear_runs_of_all`` together, in each row by start.
+
+    Also returns (n,) int8 where each came from, 1 or 2.
     """
-    rows, most = tables.shape[2], tables.shape[3]
-    pointer = np.zeros(rows + 1, np.int32)
-    out = np.zeros((rows * (len(windows) * most + 1), 2), np.int32)
-    found = np.zeros((2 * len(windows) * most + 1, 2), np.int32)
+    types, rows = pointer.shape[0], pointer.shape[1] - 1
+    both = np.zeros((types, rows + 1), np.int32)
+    out = np.empty((len(runs) + len(other_runs), 2), np.int32)
+    source = np.empty(len(out), np.int8)
     n = 0
-    for row in range(rows):
-        pointer[row] = n
-        if row + deep > rows:
-            continue
-        m = 0
-        for w in range(len(windows)):
-            kind = windows[w, 0]
-            low = row + max(windows[w, 1], 0)
-            high = row + min(windows[w, 2], deep)
-            if high <= low:
-                continue
-            level = 0
-            while 2 ** (level + 1) <= high - low:
-                level += 1
-            for first in (low, high - 2**level):
-                for i in range(counts[kind, level, first]):
-                    found[m, 0] = tables[kind, level, first, i, 0]
-                    found[m, 1] = tables[kind, level, first, i, 1]
-                    m += 1
-        _sort_spans(found, m)
-        at = x0
-        for i in range(m):
-            if found[i, 0] - at >= shortest:
-                out[n, 0], out[n, 1] = at, found[i, 0]
+    for t in range(types):
+        for row in range(rows):
+            both[t, row] = n
+            i, j = pointer[t, row], other_pointer[t, row]
+            while i < pointer[t, row + 1] or j < other_pointer[t, row + 1]:
+                is_first = j >= other_pointer[t, row + 1] or (
+                    i < pointer[t, row + 1] and runs[i, 0] <= other_runs[j, 0]
+                )
+                if is_first:
+                    out[n], source[n] = runs[i], 1
+                    i += 1
+                else:
+                    out[n], source[n] = other_runs[j], 2
+                    j += 1
                 n += 1
-            at = max(at, found[i, 1])
-        if x1 - at >= shortest:
-            out[n, 0], out[n, 1] = at, x1
-            n += 1
-    pointer[rows] = n
-    return pointer, out[:n].copy()
+        both[t, rows] = n
+    return both, out, source
 
 
 @njit(cache=True, nogil=True)
