@@ -133,7 +133,7 @@ def assemble(
         placements=placements,
         pieces=tuple(pieces),
         cuts=tuple(cuts),
-        unplaced=_unplaced(short, have, boards, parts, shop) if is_final else (),
+        unplaced=_unplaced(short, have, boards, parts, shop, placements) if is_final else (),
         offcuts=tuple(
             offcut
             for board in opened
@@ -160,13 +160,14 @@ def _unplaced(
     boards: Sequence[Board],
     parts: PartsList,
     shop: Shop,
+    placements: Sequence[Placement],
 ) -> tuple[Unplaced, ...]:
     of_sets = set_reasons(short, parts, boards, shop) if short else {}
     of_sets |= stave_reasons(short, boards, shop)
     return tuple(
         of_sets[part.name]
         if part.name in of_sets
-        else unplaced_of(part, copies, boards, shop, have[part.name] > 0)
+        else unplaced_of(part, copies, boards, shop, have[part.name] > 0, placements)
         for part, copies in short
     )
 

@@ -67,6 +67,18 @@ def divided(items: Sequence[Indexed], kerf: float, along: bool) -> list[list[Ind
     return groups
 
 
+def frees_all(items: Sequence[Indexed], kerf: float, is_exact: bool) -> bool:
+    """Whether crosscut, rip, crosscut free every part; ``is_exact``: strips as wide as parts."""
+    for section in divided(items, kerf, along=True):
+        for strip in divided(section, kerf, along=False):
+            if len(divided(strip, kerf, along=True)) != len(strip):
+                return False
+            lines = {(round(p.y_mm, 1), round(p.width_mm, 1)) for _, p in strip}
+            if is_exact and len(lines) > 1:
+                return False
+    return True
+
+
 def pieces_and_cuts(
     board: Board, items: Sequence[Indexed], shop: Shop
 ) -> tuple[list[Piece], list[Cut]]:

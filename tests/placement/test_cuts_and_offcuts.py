@@ -100,7 +100,9 @@ def test_the_reason_names_the_users_own_things() -> None:
     found = unplaced_of(part("top", 2, 1395, 102), 2, (knotty,), shop, False)
     assert found.copies == 2
     assert found.reason == "no board is free of flaws on both faces over 1395 x 102 mm"
-    assert found.nearest == "B03 has 1310 x 102 mm between the end trim of end A and knot F4"
+    assert found.nearest == (
+        "B03 has 1310 x 102 mm between the end trim of end A and knot F4; fits B03 if 85 mm shorter"
+    )
 
 
 def test_the_reason_says_when_other_parts_took_the_wood() -> None:

@@ -1,0 +1,172 @@
+"""What would let an unplaced part fit after all: offered in words, never done unasked.
+
+An allowance is there for the shop's own cuts, so a part laid with less of it needs more care; what
+a part asks of its faces is the maker's to give up. So the tool names what it would take, and the
+maker changes the parts list or does not.
+"""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from shapely.geometry import box
+
+from scanner.board.board import Board
+from scanner.placement.cuts import frees_all
+from scanner.placement.items import rough_size_mm, tenths_up
+from scanner.placement.layout import Placement
+from scanner.placement.parts import Faces, Part
+from scanner.placement.rooms import Room, best_room
+from scanner.placement.rules import refusal_of
+from scanner.placement.shop import Shop
+from scanner.units import MM_PER_INCH, length_text
+
+# Less than this of a width allowance straightens no edge: one pass of the jointer on each.
+LEAST_WIDTH_KEPT_MM = 3.0
+# A part is offered shorter or narrower by this much at most.
+MOST_SMALLER = 0.1
+_LOOSER = {Faces.BOTH: Faces.SHOW, Faces.SHOW: Faces.SOUND}
+_STEP_MM = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a part of this rough size could lie, mm."""
+
+    room: Room
+    length: float
+    width: float
+
+
+def offers_of(
+    part: Part, boards: Sequence[Board], shop: Shop, placements: Sequence[Placement]
+) -> tuple[str, ...]:
+    """Return what would let one more copy fit, what costs the maker least first.
+
+    First beside what lies on the boards (``placements``); only where nothing does, in its place.
+    """
+    allowed = [board for board in boards if refusal_of(board, part, shop) is None]
+    for lying in (placements, ()):
+        found = tuple(_offers(part, allowed, shop, lying))
+        if found and lying is not placements:
+            return tuple(f"{offer}, in place of what lies there" for offer in found)
+        if found:
+            return found
+    return ()
+
+
+def _offers(
+    part: Part, boards: Sequence[Board], shop: Shop, lying: Sequence[Placement]
+) -> Iterator[str]:
+    """Yield an offer of each kind that some board allows."""
+    on = {board.id: [p for p in lying if p.board == board.id] for board in boards}
+    length, width = rough_size_mm(part, shop)
+    spare_length, spare_width = length - part.length_mm, width - part.width_mm
+
+    def first(rank: Callable[[Board], tuple[float, str] | None]) -> str | None:
+        found = [answer for board in boards if (answer := rank(board)) is not None]
+        return max(found, default=(0.0, None), key=lambda answer: answer[0])[1]
+
+    def less_length(board: Board) -> tuple[float, str] | None:
+        least = part.length_mm + shop.kerf_mm
+        place = _place(board, part, shop, on[board.id], [width], least, length)
+        if place is None or spare_length <= shop.kerf_mm:
+            return None
+        kept = _down(place.length - part.length_mm, shop)
+        return kept, _allowance_text(board, kept, spare_length, "length", shop)
+
+    def less_width(board: Board) -> tuple[float, str] | None:
+        steps = math.floor((spare_width - LEAST_WIDTH_KEPT_MM) / _STEP_MM)
+        widths = [width - n * _STEP_MM for n in range(1, steps + 1)]
+        place = _place(board, part, shop, on[board.id], widths, length, length)
+        if place is None:
+            return None
+        kept = _down(place.width - part.width_mm, shop)
+        return kept, _allowance_text(board, kept, spare_width, "width", shop)
+
+    def other_faces(board: Board) -> tuple[float, str] | None:
+        looser = _LOOSER.get(part.faces)
+        if looser is None:
+            return None
+        place = _place(
+            board, replace(part, faces=looser), shop, on[board.id], [width], length, length
+        )
+        if place is None:
+            return None
+        names = _flaws_in(board, place)
+        if not names:
+            return None
+        return -len(names), f"fits {board.id} if {_and(names)} may be in it (faces: {looser})"
+
+    def smaller(board: Board) -> tuple[float, str] | None:
+        least = length - MOST_SMALLER * part.length_mm
+        place = _place(board, part, shop, on[board.id], [width], least, length)
+        if place is not None:
+            short = length - place.length
+            return -short, f"fits {board.id} if {_up_text(short, shop)} shorter"
+        return None
+
+    allowances = [text for rank in (less_length, less_width) if (text := first(rank))]
+    yield from allowances
+    if not allowances and (text := first(smaller)):
+        yield text
+    if text := first(other_faces):
+        yield text
+
+
+def _place(
+    board: Board,
+    part: Part,
+    shop: Shop,
+    lying: Sequence[Placement],
+    widths: Sequence[float],
+    least_mm: float,
+    most_mm: float,
+) -> _Place | None:
+    """Return the first of these widths with a place at least so long that saws can free."""
+    for width in widths:
+        room = best_room(board, part, shop, [tenths_up(width)], tenths_up(least_mm), lying)
+        if room is None:
+            continue
+        length = min(room.length, most_mm)
+        for x in (room.x, room.x + room.length - length):
+            new = Placement(part.name, 0, board.id, x, room.y, length, width)
+            every = list(enumerate((*lying, new)))
+            if shop.cut_class == "any" or frees_all(
+                every, shop.kerf_mm, shop.cut_class == "three_stage"
+            ):
+                return _Place(replace(room, x=x), length, width)
+    return None
+
+
+def _flaws_in(board: Board, place: _Place) -> list[str]:
+    """Name the flaws that a part there would carry."""
+    room = place.room
+    ground = box(room.x, room.y, room.x + place.length, room.y + place.width)
+    return [
+        f"{flaw.kind.value.replace('_', ' ')} {flaw.id} (face {' and '.join(map(str, on))})"
+        for flaw in board.flaws
+        if flaw.counts
+        and (on := sorted(n for n, shape in flaw.outlines.items() if shape.intersects(ground)))
+    ]
+
+
+def _allowance_text(board: Board, kept: float, full: float, side: str, shop: Shop) -> str:
+    return (
+        f"fits {board.id} with {length_text(kept, shop.units)} of its "
+        f"{length_text(full, shop.units)} {side} allowance ({side}_allowance)"
+    )
+
+
+def _down(mm: float, shop: Shop) -> float:
+    """Return a length rounded down to what is written: millimetres, or sixteenths."""
+    step = MM_PER_INCH / 16 if shop.units == "inch" else 1.0
+    return math.floor(mm / step + 1e-6) * step
+
+
+def _up_text(mm: float, shop: Shop) -> str:
+    return length_text(-_down(-mm, shop), shop.units)
+
+
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

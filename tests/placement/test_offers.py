@@ -1,0 +1,84 @@
+"""Offers: what would let an unplaced part fit is said openly, is true, never done unasked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from shapely.geometry import box
+
+from scanner.board.flaw import FlawKind
+from scanner.placement.shop import Shop
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
+from scanner.placement.validator.judge import validate_layout
+from tests.instances.tiny import SHOP, board, flaw, part
+
+WITH_ALLOWANCES = replace(SHOP, length_allowance_mm=25.0, width_allowance_mm=12.0)
+
+
+def nearest(boards, parts, shop: Shop = WITH_ALLOWANCES) -> str:
+    layout = solve(boards, parts, shop, Work(20))
+    assert validate_layout(layout, boards, parts, shop) == ()
+    (unplaced,) = layout.unplaced
+    return unplaced.nearest
+
+
+def all_fit(boards, parts, shop: Shop = WITH_ALLOWANCES) -> bool:
+    return solve(boards, parts, shop, Work(20)).unplaced == ()
+
+
+def test_part_of_the_length_allowance_is_offered_and_enough():
+    """1000 mm of board for 985 and 25: 15 of the 25 are left."""
+    boards, rail = (board("B1", 1000, 100),), part("rail", 1, 985, 60)
+    assert "fits B1 with 15 mm of its 25 mm length allowance" in nearest(boards, (rail,))
+    assert all_fit(boards, (replace(rail, length_allowance_mm=15.0),))
+    assert not all_fit(boards, (replace(rail, length_allowance_mm=16.0),))
+
+
+def test_part_of_the_width_allowance_is_offered_and_enough():
+    boards, rail = (board("B1", 1000, 70),), part("rail", 1, 900, 60)
+    assert "fits B1 with 10 mm of its 12 mm width allowance" in nearest(boards, (rail,))
+    assert all_fit(boards, (replace(rail, width_allowance_mm=10.0),))
+
+
+def test_what_is_left_beside_other_parts_counts():
+    """1000 less two parts of 335 and two kerfs of 4 leaves 322: 12 more than the finished 310."""
+    boards, rails = (board("B1", 1000, 70),), part("rail", 3, 310, 58)
+    assert "fits B1 with 12 mm of its 25 mm length allowance" in nearest(boards, (rails,))
+    last = replace(rails, name="last", quantity=1, length_allowance_mm=12.0)
+    assert all_fit(boards, (replace(rails, quantity=2), last))
+
+
+def test_a_flaw_that_the_faces_would_have_to_accept_is_named():
+    knot = flaw("F1", FlawKind.KNOT, box(500, 30, 510, 40), sound=True)
+    boards, rail = (board("B1", 1000, 70, knot),), part("rail", 1, 910, 58)
+    assert "fits B1 if knot F1 (face 1) may be in it (faces: show)" in nearest(boards, (rail,))
+    assert all_fit(boards, (replace(rail, faces="show"),))
+
+
+def test_how_much_shorter_where_no_allowance_is_enough():
+    """1020 and 25 on 1000: 45 mm."""
+    boards, rail = (board("B1", 1000, 70),), part("rail", 1, 1020, 58)
+    assert "fits B1 if 45 mm shorter" in nearest(boards, (rail,))
+    assert all_fit(boards, (replace(rail, length_mm=975.0),))
+
+
+def test_nothing_is_offered_that_leaves_no_allowance_to_work_with():
+    """Two millimetres over are less than a kerf: no end could be squared."""
+    said = nearest((board("B1", 1000, 100),), (part("rail", 1, 998, 60),))
+    assert "allowance" not in said
+    assert "fits B1 if 23 mm shorter" in said
+
+
+@pytest.mark.parametrize(("length", "said"), [(985.0, "9/16"), (980.0, "3/4")])
+def test_inches_are_offered_in_sixteenths_rounded_down(length, said):
+    """15 mm are 9/16 in (14.3) and not 5/8 (15.9); 20 mm are 3/4 (19.05)."""
+    shop = replace(WITH_ALLOWANCES, units="inch")
+    text = nearest((board("B1", 1000, 100),), (part("rail", 1, length, 60),), shop)
+    assert f"fits B1 with {said} in of its 1 in length allowance" in text
+
+
+def test_an_allowance_is_never_given_up_unasked():
+    boards, rail = (board("B1", 1000, 100),), part("rail", 1, 985, 60)
+    assert solve(boards, (rail,), WITH_ALLOWANCES, Work(20)).placements == ()
