@@ -4,7 +4,8 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.geometry.strip_layout import corners_mm
-from scanner.vision.rule.strip import find_strip, in_order
+from scanner.vision.rule.marker_order import are_whole, in_order
+from scanner.vision.rule.strip import find_strip
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
 from tests.vision.drawn import camera, photo_of, shoot, strip_sheet
@@ -82,3 +83,21 @@ def test_a_marker_read_out_of_wood_grain_is_dropped(view):
     corners[4] += np.array([37.0, 160.0])
     corners[9] += np.array([22.0, 0.0])
     assert list(np.flatnonzero(~in_order(numbers, corners))) == [4, 9]
+
+
+@pytest.mark.parametrize("turn", [0.3, 0.8, 1.2, 1.9, 2.4])
+def test_a_strip_seen_obliquely_and_steeply_keeps_its_markers(turn):
+    # Squares are sheared there: their reach along the strip is no measure of their side.
+    steep = camera(tilt_deg=55.0, turn=turn, distance=1500.0)
+    numbers = np.arange(20)
+    assert in_order(numbers, _truth(steep, numbers)).all()
+
+
+def test_a_marker_partly_covered_is_left_out_and_its_neighbours_stay(view):
+    numbers = np.delete(np.arange(20), [7, 8])
+    random = np.random.default_rng(1)
+    corners = _truth(view, numbers) + random.normal(0, 0.1, (18, 4, 2))
+    assert are_whole(numbers, corners).all()
+    corners[5, 1:3] -= 4.0
+    corners[12, 2] += 3.0
+    assert list(np.flatnonzero(~are_whole(numbers, corners))) == [5, 12]
