@@ -152,8 +152,8 @@ def blur_share(pixels: NDArray[np.uint8]) -> float:
     both directions.
     """
     height, width = pixels.shape[:2]
-    rows = slice(max(0, height // 2 - 768), height // 2 + 768)
-    columns = slice(max(0, width // 2 - 1024), width // 2 + 1024)
+    rows = slice(max(0, height // 2 - 512), height // 2 + 512)
+    columns = slice(max(0, width // 2 - 768), width // 2 + 768)
     grey = cv2.cvtColor(np.ascontiguousarray(pixels[rows, columns]), cv2.COLOR_RGB2GRAY)
     # Sensor noise is not sharpness. Fixed point: as exact as needed, and quick.
     sharp = cv2.GaussianBlur(grey.astype(np.uint16) * _FIXED_POINT, (0, 0), 0.8)

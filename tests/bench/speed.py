@@ -1,6 +1,6 @@
 """How long one face takes, against decoding its photo and warping it once at full size.
 
-``python -m tests.bench.speed``: one rendered photo, enlarged or shrunk to 8, 12, 24 and 50
+``python -m tests.bench.speed``: one rendered photo, enlarged or shrunk to 4, 8, 12, 24 and 50
 megapixels; CPU seconds of this process, and memory at its highest. The outline and the flaws are
 not counted: from file to scale, and the flat face drawn.
 """
@@ -31,7 +31,7 @@ from scanner.vision.scale import fit_scale
 from scanner.vision.scan import _rough_place
 from scanner.vision.setup import Setup
 
-MEGAPIXELS = (8, 12, 24, 50)
+MEGAPIXELS = (4, 8, 12, 24, 50)
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 _FACE_MM_PER_PX = 0.5
 
