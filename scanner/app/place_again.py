@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.asked_parts import asked_parts
+from scanner.app.follow_grain import with_grain
 from scanner.app.page_state import ground
 from scanner.app.plan_cuts import plan_cuts
 from scanner.board.flaw import Flaw, FlawKind, FlawState
@@ -16,6 +17,7 @@ from scanner.storage.ticks import CUT, copy_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
 
     from scanner.board.board import Board
     from scanner.placement.layout import Layout, Placement
@@ -60,8 +62,14 @@ def plan_lot(lot: Lot, stop: Stop, on_better: Callable[[Layout], None] | None = 
         )
         kept = [replace(p, locked=True) if p in held else p for p in planned]
         keep = replace(last.layout, placements=(*ticks.staying, *kept), pieces=(), cuts=())
+    boards = with_grain(boards, parts, lambda board, face: _picture_of(lot, board, face))
     result = plan_cuts(boards, parts, shop, stop, keep=keep, on_better=on_better)
     lot.save_layout(_let_go(result.layout, held), revision)
+
+
+def _picture_of(lot: Lot, board: Board, face: int) -> Path | None:
+    name = board.faces[face].picture
+    return lot.picture(name) if name else None
 
 
 def _let_go(layout: Layout, held: Sequence[Placement]) -> Layout:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from scanner.app.follow_grain import with_grain
 from scanner.app.given_boards import read_given_boards
 from scanner.app.make_strip import known_paper
 from scanner.app.plan_cuts import PlanResult, plan_cuts, write_plan
@@ -15,8 +16,10 @@ from scanner.files.write import refuse_unwritable
 from scanner.placement.stop import Seconds, Work
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
     from pathlib import Path
+
+    from scanner.board.board import Board
 
 
 def place_parts(
@@ -45,12 +48,18 @@ def place_parts(
     parts = read_parts(parts_file, unit)
     boards, folders = read_given_boards(board_files, unit)
     shop = read_shop(shop_file, unit)
+    boards = with_grain(boards, parts, lambda board, face: _picture_of(board, face, folders))
     kept = read_layout(keep) if keep else None
     stop = Work(work) if work else Seconds(seconds)
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
     written = write_plan(result, boards, parts, shop, folder, folders, size, progress)
     progress("done", 1.0)
     return result, written
+
+
+def _picture_of(board: Board, face: int, folders: Mapping[str, Path]) -> Path | None:
+    folder, name = folders.get(board.id), board.faces[face].picture
+    return folder / name if folder and name else None
 
 
 def known_units(text: str) -> Literal["mm", "inch"]:

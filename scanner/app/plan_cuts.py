@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from scanner.app.follow_grain import grain_said
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import read_picture
@@ -84,6 +85,7 @@ def plan_cuts(
         *sizes_said(parts, layout.placements, shop),
         *divided_sets(parts, layout.placements, shop),
         *staves_said(layout.placements, parts, shop),
+        *grain_said(boards, parts, layout),
         *not_yet_honoured(parts),
     )
     return PlanResult(layout, advice, money_of(boards, shop, layout, parts))

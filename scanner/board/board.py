@@ -61,7 +61,8 @@ class Board:
     """A board with both faces laid over each other.
 
     ``faces`` has the keys 1 and 2; a board of which one face was seen has that face twice in
-    geometry but only one ``looked_over``. Lengths are mm, board frame.
+    geometry but only one ``looked_over``. Lengths are mm, board frame. ``grain_deg`` is the course
+    of the grain, from x towards y; no file holds it, it is read when a part asks to follow it.
     """
 
     id: str
@@ -83,6 +84,7 @@ class Board:
     moisture: float | None = None
     bought: str | None = None
     notes: tuple[str, ...] = ()
+    grain_deg: float | None = None
 
     @property
     def is_looked_over(self) -> bool:

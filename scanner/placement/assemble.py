@@ -2,6 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import count
 
 from scanner.board.board import Board
@@ -16,10 +17,12 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.problem import Problem
 from scanner.placement.reasons import unplaced_of
 from scanner.placement.reasons_sets import set_reasons, stave_reasons
+from scanner.placement.rules.follow import turn_deg
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.search import Choice
 from scanner.placement.shop import Shop
 from scanner.placement.staves import copies_placed
+from scanner.placement.turned import corner_in_blank_mm
 from scanner.units import inches_from_mm
 
 
@@ -41,16 +44,19 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
         ]
         for x, row, name, show_face in sorted(places, key=lambda place: place[:2]):
             length, width = rough_size_mm(part_of[name], problem.shop)
-            x_mm = x / 10
+            turn = turn_deg(board, part_of[name])
+            dx, dy = corner_in_blank_mm(length, width, turn) if turn else (0.0, 0.0)
+            x_mm = x / 10 + dx
             found.append(
                 Placement(
                     part=name,
                     copy=_lowest_free(used[name]),
                     board=board.id,
                     x_mm=x_mm,
-                    y_mm=(ground.y0 + row * problem.types.row) / 10,
+                    y_mm=(ground.y0 + row * problem.types.row) / 10 + dy,
                     length_mm=length,
                     width_mm=width,
+                    angle_deg=turn,
                     show_face=show_face,
                     margin_mm=round(
                         margin_mm(board.outline_u_mm, scale, x_mm + length, problem.shop), 2
@@ -191,7 +197,18 @@ def _bound(
             for part, n in zip(parts, wanted, strict=True)
         ]
     gross = [board.wood(1).area for board in boards]
-    return bound_of(boards, parts, wanted, gross, shop, achieved, is_complete)
+    # The bound knows upright parts only: turned ones count as placed, on no wood at all.
+    turned = [any(turn_deg(board, part) for board in boards) for part in parts]
+    free = sum(
+        n * value_mm2(part) for part, n, is_t in zip(parts, wanted, turned, strict=True) if is_t
+    )
+    own = sum(have[part.name] * value_mm2(part) for part, t in zip(parts, turned, strict=True) if t)
+    wanted = [0 if is_t else n for n, is_t in zip(wanted, turned, strict=True)]
+    value, area = achieved
+    bound = bound_of(boards, parts, wanted, gross, shop, (value - own, area), is_complete)
+    if not any(turned) or bound.of == "area":
+        return bound
+    return replace(bound, value=bound.value + free, gap=1 - value / (bound.value + free))
 
 
 def _feet(boards: Sequence[Board], opened: set[str]) -> float:

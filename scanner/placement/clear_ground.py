@@ -12,11 +12,12 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.placement.items import Floats, Ints, Types, tenths_up
+from scanner.placement.items import Floats, Ints, Types, rough_size_mm, tenths_up
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
+from scanner.placement.rules.follow import turn_deg
 from scanner.placement.rules.ground import Where, Zone, frame_of, margin_mm
 from scanner.placement.sets import (
     Arrangement,
@@ -28,6 +29,7 @@ from scanner.placement.sets import (
     outer_size,
 )
 from scanner.placement.shop import Shop
+from scanner.placement.turned import slices_of
 
 # Board id to stretches along it, x from and to in mm, that are no longer to be had.
 Stretches = Mapping[str, tuple[tuple[float, float], ...]]
@@ -85,6 +87,16 @@ def ground_of(
     size = [types.sizes[part.name] for part in types.parts]
     fills = [True] * len(types.parts)
     laid = []
+    for t, part in enumerate(types.parts):
+        turn = turn_deg(board, part)
+        if turn:
+            slices, size[t] = slices_of(
+                part, rough_size_mm(part, shop), turn, types.row, types.kerf
+            )
+            found = clear.of_arrangement(slices)
+            pointer[t] = found[0] + sum(len(runs) for runs in every_run)
+            every_run.append(found[1])
+            every_face.append(found[2])
     for one in types.sets:
         arrangement, found = _lay_set(clear, one, types, shop)
         laid.append(arrangement)
@@ -128,13 +140,13 @@ class Clear:
         self._tables: dict[object, tuple[Ints, Ints]] = {}
 
     def of_parts(self, parts: Sequence[Part]) -> Runs:
-        """Return pointers (T, rows + 1), intervals and show faces of all parts."""
+        """Return pointers (T, rows + 1), intervals and show faces of all parts not turned."""
         pointers = np.zeros((len(parts), self.rows + 1), np.int32)
         every_run = [np.zeros((0, 2), np.int32)]
         every_face = [np.zeros(0, np.int8)]
         alike: dict[object, list[int]] = defaultdict(list)
         for t, part in enumerate(parts):
-            if refusal_of(self.board, part, self.shop) is None:
+            if refusal_of(self.board, part, self.shop) is None and not turn_deg(self.board, part):
                 alike[_need(part)].append(t)
         n = 0
         for group in alike.values():
@@ -167,14 +179,16 @@ class Clear:
         pointer, runs = self._of_all(arrangement, None)
         return pointer, runs, np.zeros(len(runs), np.int8)
 
-    def _runs(self, parts: Sequence[Part], show_face: int | None) -> tuple[Ints, Ints]:
+    def _runs(
+        self, parts: Sequence[Part], show_face: int | None, sizes: Sequence[Size] = ()
+    ) -> tuple[Ints, Ints]:
         """Return pointers (T, rows + 1) and intervals of parts alike, shown on this face."""
         row = self.types.row
         need = (_need(parts[0]), show_face)
         if need not in self._tables:
             zones = zones_of(self.board, parts[0], self.shop, show_face)
             self._tables[need] = row_tables(zones, self.y0, row, self.rows, self.taken)
-        sizes = [self.types.sizes[part.name] for part in parts]
+        sizes = sizes or [self.types.sizes[part.name] for part in parts]
         found: tuple[Ints, Ints] = kernels_ground.clear_runs_of_all(
             *self._tables[need],
             np.stack([part_windows(size.width, row, size.deep) for size in sizes]),
@@ -197,7 +211,7 @@ class Clear:
 
     def _starts(self, member: Member, show_face: int | None) -> tuple[Ints, Ints]:
         face = show_face if member.part.faces is Faces.SHOW else None
-        pointer, runs = self._runs([member.part], face)
+        pointer, runs = self._runs([member.part], face, [member.size])
         starts = runs.copy()
         starts[:, 1] -= member.size.length
         return pointer[0], starts

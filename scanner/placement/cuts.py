@@ -13,6 +13,7 @@ from scanner.board.board import Board
 from scanner.placement.layout import Cut, Piece, Placement
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
+from scanner.placement.turned import blank_of
 
 SLACK_MM = 0.05
 # A stretch of waste longer than this is cut away before milling (common practice, no source).
@@ -82,7 +83,8 @@ def frees_all(items: Sequence[Indexed], kerf: float, is_exact: bool) -> bool:
 def pieces_and_cuts(
     board: Board, items: Sequence[Indexed], shop: Shop
 ) -> tuple[list[Piece], list[Cut]]:
-    """Return the pieces of one board and all its cuts."""
+    """Return the pieces of one board and all its cuts; of a turned part its blank is cut."""
+    items = [(n, blank_of(p)) for n, p in items]
     left, low, right, high = frame_of(board)
     kerf, half = shop.kerf_mm, shop.kerf_mm / 2
     saw = _Saw(board.id, [])

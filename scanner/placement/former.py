@@ -14,6 +14,7 @@ from scanner.placement.cuts import divided
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.patterns import Pattern, pattern_of
 from scanner.placement.problem import Problem
+from scanner.placement.turned import blank_of
 
 Place = tuple[int, int, int]
 _SLACK = 0.6
@@ -34,7 +35,7 @@ def former_choice(
     fixed = {(p.part, p.copy) for p in kept}
     for p in former.placements:
         if p.state == "planned" and not p.locked and (p.part, p.copy) not in fixed:
-            by_board[p.board].append(p)
+            by_board[p.board].append(blank_of(p))
     left = problem.types.wanted.copy()
     choice = {}
     for b, board in enumerate(problem.boards):
@@ -54,12 +55,16 @@ def former_choice(
 def _places(problem: Problem, ground: Ground, placements: Sequence[Placement]) -> list[Place]:
     """Return placements as types with their places; sets that lie as they would today as one."""
     types = problem.types
+    sizes = {name: (size.length, size.width) for name, size in types.sizes.items()}
+    for t, part in enumerate(types.parts):
+        # As they lie on this board: turned parts by their blanks.
+        sizes[part.name] = (int(ground.length[t]), int(ground.width[t]))
     rest: dict[tuple[str, int, int], None] = {}
     for p in placements:
         row = (p.y_mm * 10 - ground.y0) / types.row
-        size = types.sizes.get(p.part)
+        size = sizes.get(p.part)
         is_same = size is not None and (
-            abs(p.length_mm * 10 - size.length) < 1 and abs(p.width_mm * 10 - size.width) < 1
+            abs(p.length_mm * 10 - size[0]) < 1 and abs(p.width_mm * 10 - size[1]) < 1
         )
         if is_same and abs(row - round(row)) * types.row < _SLACK:
             rest[p.part, round(p.x_mm * 10), round(row)] = None

@@ -7,6 +7,7 @@ from scanner.errors import PlacementError
 from scanner.placement.cuts import divided
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import PartsList
+from scanner.placement.turned import blank_of
 
 STAYS = ("cut", "milled", "resting", "done")
 
@@ -51,7 +52,7 @@ def taken_stretches(
     """
     by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
     for n, p in enumerate(placements):
-        by_board[p.board].append((n, p))
+        by_board[p.board].append((n, blank_of(p)))
     return {
         id: tuple(
             (

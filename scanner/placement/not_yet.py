@@ -10,8 +10,8 @@ def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
         "match (bookmatched: laid side by side instead)": [
             p.name for p in parts if p.match and p.match.endswith(":bookmatch")
         ],
-        "straight_grain (follow: the grain's own line is not measured)": [
-            p.name for p in parts if p.straight_grain == "follow"
+        "straight_grain (follow, of a matched part or a panel glued up from staves)": [
+            p.name for p in parts if p.straight_grain == "follow" and (p.match or is_glued(p))
         ],
         "shape": [p.name for p in parts if p.shape],
         "match (a panel glued up from staves: each comes from one board)": [

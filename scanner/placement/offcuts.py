@@ -13,6 +13,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
+from scanner.placement.turned import blank_of
 
 # Kept at 2 in wide (magazine, O1 to O3) and 16 in long (shop, O1: thrown away under 4 x 16 in).
 LEAST_WIDTH_MM = 50.0
@@ -30,6 +31,7 @@ def offcuts_of(board: Board, placements: Sequence[Placement], shop: Shop) -> tup
     clear = Part("offcut", 1, LEAST_LENGTH_MM, LEAST_WIDTH_MM, 1.0, Faces.BOTH)
     zones = list(zones_of(board, clear, shop, None))
     for p in placements:
+        p = blank_of(p)
         zones.append(_taken(p.x_mm, p.y_mm, p.length_mm, p.width_mm, shop.kerf_mm))
     found: list[Offcut] = []
     while len(found) < MOST_ON_A_BOARD:

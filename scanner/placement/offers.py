@@ -19,6 +19,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.rooms import Room, best_room
 from scanner.placement.rules import refusal_of
 from scanner.placement.shop import Shop
+from scanner.placement.turned import blank_of
 from scanner.units import MM_PER_INCH, length_text
 
 # Less than this of a width allowance straightens no edge: one pass of the jointer on each.
@@ -131,7 +132,7 @@ def _place(
         length = min(room.length, most_mm)
         for x in (room.x, room.x + room.length - length):
             new = Placement(part.name, 0, board.id, x, room.y, length, width)
-            every = list(enumerate((*lying, new)))
+            every = [(n, blank_of(p)) for n, p in enumerate((*lying, new))]
             if shop.cut_class == "any" or frees_all(
                 every, shop.kerf_mm, shop.cut_class == "three_stage"
             ):

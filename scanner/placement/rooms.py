@@ -15,6 +15,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
+from scanner.placement.turned import turned_shape
 
 _ROW = 10
 _EDGE = "the board's edge"
@@ -102,9 +103,7 @@ def _tables(
     rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
     beside = (
         Zone(
-            box(p.x_mm, p.y_mm, p.x_mm + p.length_mm, p.y_mm + p.width_mm).buffer(
-                shop.kerf_mm, join_style="mitre"
-            ),
+            box(*turned_shape(p).bounds).buffer(shop.kerf_mm, join_style="mitre"),
             f"{p.part} {p.copy}",
         )
         for p in taken

@@ -78,11 +78,24 @@ def in_staves(parts: PartsList, counts: Counts, shop: Shop) -> PartsList:
 
 def _row(part: Part, copy: int, counts: Counts, shop: Shop) -> Part:
     count = counts[part.name, copy]
-    name = f"{part.name}{_MARK}{copy}"
-    whole = replace(part, name=name, quantity=1, spares=0, staves="1", match=None)
+    whole = _one(part, copy)
     if count == 1:
         return whole
     return _narrow(whole, part, count, stave_width_mm(part, count, shop), 1 / count)
+
+
+def _one(part: Part, copy: int) -> Part:
+    """Return the row of one panel; what is glued up is not turned with the grain."""
+    straight = None if part.straight_grain == "follow" else part.straight_grain
+    return replace(
+        part,
+        name=f"{part.name}{_MARK}{copy}",
+        quantity=1,
+        spares=0,
+        staves="1",
+        match=None,
+        straight_grain=straight,
+    )
 
 
 def panel(part: Part, count: int, shop: Shop) -> MatchedSet:
@@ -125,10 +138,7 @@ def loosest(parts: PartsList, shop: Shop) -> PartsList:
             for count, width in widths.items()
         )
         for n in range(1, part.quantity + 1):
-            whole = replace(
-                part, name=f"{part.name}{_MARK}{n}", quantity=1, spares=0, staves="1", match=None
-            )
-            narrow = _narrow(whole, part, many, least, 1 / many)
+            narrow = _narrow(_one(part, n), part, many, least, 1 / many)
             rows.append(replace(narrow, match=None))
     return tuple(rows)
 

@@ -10,6 +10,7 @@ from scanner.board.board import Board
 from scanner.board.flaw import FlawKind
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
+from scanner.placement.turned import blank_of
 from scanner.sheets.cut_list import crosscut_line_mm, cut_rows
 from scanner.sheets.tape import TapeEdge, hooked_edge, running_mm
 from scanner.sheets.words import bare, part_title, piece_title
@@ -93,7 +94,7 @@ def story_stick(layout: Layout, board: Board, parts: Mapping[str, Part], units: 
         spans=tuple(_spans(layout, board, parts, edge, units, end)),
         parts=tuple(
             StickPart(along(p.x_mm), along(p.x_mm + p.length_mm), row, part_title(p, parts))
-            for p, row in _rows(layout, board, edge)
+            for p, row in ((blank_of(q), row) for q, row in _rows(layout, board, edge))
         ),
         knots=tuple(
             StickKnot(along((x0 + x1) / 2), f"knot on face {face}")

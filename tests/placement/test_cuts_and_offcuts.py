@@ -139,7 +139,7 @@ def test_columns_not_honoured_yet_are_named() -> None:
         (
             replace(part("a", 1, 9, 9), match="doors:bookmatch"),
             replace(part("b", 1, 9, 9), staves="auto", spares=1),
-            replace(part("c", 1, 9, 9), shape="leg.svg", straight_grain="follow"),
+            replace(part("c", 1, 9, 9), shape="leg.svg", straight_grain="follow", match="legs"),
         )
     )
     for column in ("match", "spares", "shape", "straight_grain"):

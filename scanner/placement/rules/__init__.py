@@ -11,6 +11,7 @@ from scanner.placement.parts import Part
 from scanner.placement.rules import (
     end_trim,
     flaws,
+    follow,
     only_boards,
     sapwood,
     species,
@@ -31,7 +32,12 @@ GROUND_RULES: tuple[GroundRule, ...] = (
     straight_grain.zones,
     sapwood.zones,
 )
-BOARD_RULES: tuple[BoardRule, ...] = (only_boards.refusal, species.refusal, thickness.refusal)
+BOARD_RULES: tuple[BoardRule, ...] = (
+    only_boards.refusal,
+    species.refusal,
+    follow.refusal,
+    thickness.refusal,
+)
 
 
 def zones_of(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:

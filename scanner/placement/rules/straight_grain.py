@@ -3,7 +3,8 @@
 ``1 in N`` is the steepest slope the part may carry. Wild grain and the grain round a knot, even a
 sound one, are steeper than any slope worth asking for (Wood Handbook, chapter 5, "Slope of
 grain"), so the part takes neither anywhere, where others only keep them from their arrises. How
-the grain of the rest of a board slopes is not measured.
+the grain of the rest of a board slopes is not measured. A part that follows the grain takes no
+wild grain either: there is no course there that it could follow.
 """
 
 from scanner.board.board import Board
@@ -21,15 +22,16 @@ def has_slope_limit(part: Part) -> bool:
 
 
 def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
-    """Return wild grain and knots on both faces for a part with a slope limit."""
-    if not has_slope_limit(part):
+    """Return wild grain on both faces, and knots too for a part with a slope limit."""
+    if part.straight_grain is None:
         return ()
+    turned = _TURNED if has_slope_limit(part) else (FlawKind.WILD_GRAIN,)
     return tuple(
         Zone(
             grown(outline, flaw.u_mm, board.faces[number].u_scale, shop),
             f"{flaw.kind.value.replace('_', ' ')} {flaw.id}",
         )
         for flaw in board.flaws
-        if flaw.counts and flaw.kind in _TURNED
+        if flaw.counts and flaw.kind in turned
         for number, outline in flaw.outlines.items()
     )

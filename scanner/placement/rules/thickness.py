@@ -3,7 +3,9 @@
 from scanner.board.board import Board
 from scanner.board.form import bend_of_piece_mm, twist_of_piece_mm
 from scanner.placement.parts import Part
+from scanner.placement.rules.follow import turn_deg
 from scanner.placement.shop import Shop
+from scanner.placement.turned import blank_size_mm
 
 
 def flattened_mm(board: Board, piece_mm: tuple[float, float], shop: Shop) -> float:
@@ -31,6 +33,7 @@ def refusal(board: Board, part: Part, shop: Shop) -> str | None:
     """
     length = part.length_mm + _or(part.length_allowance_mm, shop.length_allowance_mm)
     width = part.width_mm + _or(part.width_allowance_mm, shop.width_allowance_mm)
+    length, width = blank_size_mm(length, width, turn_deg(board, part))
     left = flattened_mm(board, (max(length, shop.shortest_piece_mm), width), shop)
     if left + 1e-9 >= part.thickness_mm:
         return None

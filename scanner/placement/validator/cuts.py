@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.shop import Shop
+from scanner.placement.validator.turn import upright
 
 SLACK_MM = 0.06
 
@@ -61,7 +62,7 @@ def _pieces(layout: Layout) -> Iterable[str]:
                 yield f"piece {piece.id} names placement {n} wrongly"
                 continue
             seen.add(n)
-            p = layout.placements[n]
+            p = upright(layout.placements[n])
             inside = (
                 p.board == piece.board
                 and piece.x0_mm - SLACK_MM <= p.x_mm

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from shapely import clip_by_rect
+from shapely.affinity import translate
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
@@ -13,6 +14,7 @@ from scanner.board.flaw import Flaw
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
+from scanner.placement.validator.turn import shape_of
 
 SLACK_MM = 0.06
 # A wavy edge may be this much deeper beside a part than where the trim is measured.
@@ -45,7 +47,7 @@ def _arc_mm(rise: float, chord: float, piece: float) -> float:
 
 def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Iterator[str]:
     """Say what is wrong with the ground a placement takes."""
-    part_box = box(p.x_mm, p.y_mm, p.x_mm + p.length_mm, p.y_mm + p.width_mm)
+    part_box = shape_of(p)
     hidden = part.faces is Faces.HIDDEN
     for number, face in board.faces.items():
         wood = _wood(board, number) if hidden else face.outline
@@ -55,7 +57,7 @@ def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Ite
             yield f"is nearer to the edge of face {number} than the margin"
         yield from _trims(part_box, board, number, shop)
     for flaw in board.flaws:
-        yield from _flaw(part_box, flaw, part, p.show_face, board, shop)
+        yield from _flaw(p, flaw, part, board, shop)
     if board.sapwood and part.sapwood != "any":
         for number, shapes in board.sapwood.items():
             if part.sapwood == "back" and hidden is False and p.show_face not in (None, number):
@@ -95,16 +97,13 @@ def _too_near(
 
 def _trims(part_box: BaseGeometry, board: Board, number: int, shop: Shop) -> Iterator[str]:
     """Drawn out towards the end by the trim, the part must still lie on the wood."""
-    left, low, right, high = part_box.bounds
+    left, _, right, _ = part_box.bounds
     wood = _wood(board, number)
     for name, end in board.ends.items():
         trim = shop.end_trim_seen_mm if end.looked_over else shop.end_trim_unseen_mm
         trim = trim if end.trim_mm is None else end.trim_mm
-        at_end = (
-            box(left - trim, low, left, high)
-            if name == "A"
-            else box(right, low, right + trim, high)
-        )
+        moved = translate(part_box, -trim if name == "A" else trim)
+        at_end = moved.union(part_box).convex_hull.difference(part_box)
         reach = trim + 150
         is_near = left - wood.bounds[0] < reach if name == "A" else wood.bounds[2] - right < reach
         if trim > 0 and is_near and not wood.buffer(_TRIM_SLACK_MM).covers(at_end):
@@ -138,28 +137,20 @@ def _longest_mm(shape: Polygon) -> float:
     return max(math.dist(a, b) for a, b in pairwise(corners))
 
 
-def _flaw(
-    part_box: BaseGeometry,
-    flaw: Flaw,
-    part: Part,
-    show_face: int | None,
-    board: Board,
-    shop: Shop,
-) -> Iterator[str]:
-    left, low, right, high = part_box.bounds
-    judged = [part_box]
-    if not _is_forbidden(flaw, part, show_face):
+def _flaw(p: Placement, flaw: Flaw, part: Part, board: Board, shop: Shop) -> Iterator[str]:
+    judged = [shape_of(p)]
+    if not _is_forbidden(flaw, part, p.show_face):
         if flaw.kind != "wild_grain" or flaw.state == "struck":
             return
         # Wild grain weakens near the part's long arrises only.
-        judged = [box(left, low, right, low + 25), box(left, high - 25, right, high)]
+        judged = [shape_of(p, 0, 25), shape_of(p, p.width_mm - 25)]
     may_carry_wane = part.faces is Faces.HIDDEN and flaw.kind == "wane" and flaw.state != "possible"
     for number, outline in flaw.outlines.items():
         thing = _drawn_out(flaw, outline, board)
         u_scale = board.faces[number].u_scale
         bad = [_too_near(shape, thing, flaw.u_mm, u_scale, shop) for shape in judged]
         if may_carry_wane and any(bad):
-            without = (box(left, low + 10, right, high), box(left, low, right, high - 10))
+            without = (shape_of(p, 10), shape_of(p, 0, p.width_mm - 10))
             bad = [all(_too_near(s, thing, flaw.u_mm, u_scale, shop) for s in without)]
         inside = any(shape.buffer(-SLACK_MM).intersects(thing) for shape in judged)
         if any(bad) or (inside and not may_carry_wane):

@@ -19,6 +19,7 @@ from scanner.placement.validator.ground import ground_objections, thickness_left
 from scanner.placement.validator.sets import set_objections
 from scanner.placement.validator.sizes import finished_size_mm, size_objections, size_ranges_mm
 from scanner.placement.validator.staves import glued_up, stave_objections
+from scanner.placement.validator.turn import shape_of, turn_objections, upright
 from scanner.units import inches_from_mm
 
 TOLERANCE_MM = 0.05
@@ -49,7 +50,8 @@ def validate_layout(
     found += stave_objections(live, board_of, parts, shop)
     found += set_objections(live, board_of, parts, shop.kerf_mm)
     found += _offcuts(layout, board_of, on_board)
-    found += cut_objections(layout, board_of, on_board, shop)
+    blanks = {id: [upright(p) for p in placements] for id, placements in on_board.items()}
+    found += cut_objections(layout, board_of, blanks, shop)
     found += _totals(layout, board_of, part_of, on_board, shop)
     return tuple(found)
 
@@ -70,8 +72,7 @@ def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterab
         if not least - TOLERANCE_MM <= size <= most + TOLERANCE_MM:
             may = f"{least:.1f}" if least == most else f"{least:.1f} to {most:.1f}"
             yield f"{label} is {size:.1f} mm {side} when finished, not {may}"
-    if p.angle_deg:
-        yield f"{label} is turned, which is not allowed yet"
+    yield from (f"{label} {objection}" for objection in turn_objections(p, part, board))
     if part.faces is Faces.SHOW and p.show_face not in (1, 2):
         yield f"{label} does not say which face shows"
     if part.faces is not Faces.SHOW and p.show_face is not None:
@@ -88,7 +89,9 @@ def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterab
         yield f"{label}: the board is kept whole"
     if board.only_parts is not None and part.name not in board.only_parts:
         yield f"{label}: the board is kept for other parts"
-    left = thickness_left_mm(board, max(length, shop.shortest_piece_mm), width, shop.cleanup_mm)
+    milled = upright(p)
+    length, width = max(milled.length_mm, shop.shortest_piece_mm), milled.width_mm
+    left = thickness_left_mm(board, length, width, shop.cleanup_mm)
     if left < part.thickness_mm - 1e-6:
         yield f"{label}: {left:.2f} mm are left when flat, {part.thickness_mm:.2f} are needed"
     for objection in ground_objections(p, part, board, shop):
@@ -96,7 +99,7 @@ def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterab
 
 
 def _neighbours(id: str, placements: Sequence[Placement], kerf: float) -> Iterable[str]:
-    order = sorted(placements, key=lambda p: p.x_mm)
+    order = sorted((upright(p) for p in placements), key=lambda p: p.x_mm)
     for i, a in enumerate(order):
         for b in order[i + 1 :]:
             along = b.x_mm - (a.x_mm + a.length_mm)
@@ -145,7 +148,7 @@ def _offcuts(
             if flaw.counts and any(s.intersects(shape) for s in flaw.outlines.values()):
                 yield f"offcut on {o.board} at {o.x_mm:.1f} is not clear of {flaw.id}"
         for p in on_board[o.board]:
-            rest = box(p.x_mm, p.y_mm, p.x_mm + p.length_mm, p.y_mm + p.width_mm)
+            rest = shape_of(p)
             if rest.distance(shape) < layout.kerf_mm - TOLERANCE_MM:
                 yield f"offcut on {o.board} at {o.x_mm:.1f} lies on {p.part} {p.copy}"
 

@@ -1,0 +1,72 @@
+"""Parts turned with the grain: the ground a turned part takes, and the blank it is sawn from.
+
+A turned part is sawn out of an upright blank, the rectangle round it: crosscuts and rips free the
+blank, the part is then marked on it along the grain. So for saws the blank counts, for wood and
+flaws the part itself.
+"""
+
+import math
+from dataclasses import replace
+
+from shapely import affinity
+from shapely.geometry import Polygon, box
+
+from scanner.placement.items import tenths_up
+from scanner.placement.layout import Placement
+from scanner.placement.parts import Part
+from scanner.placement.sets import Arrangement, Member, Size
+
+# The turned part is covered by this many upright boxes at most, each as high as it is there.
+_MOST_SLICES = 24
+# No box is higher than the part itself by more than this, where that needs no more slices.
+_STEP_MM = 2.0
+
+
+def turned_shape(p: Placement) -> Polygon:
+    """Return the ground a part takes, mm, turned about its corner (design: from x towards y)."""
+    shape = box(p.x_mm, p.y_mm, p.x_mm + p.length_mm, p.y_mm + p.width_mm)
+    return affinity.rotate(shape, p.angle_deg, origin=(p.x_mm, p.y_mm)) if p.angle_deg else shape
+
+
+def blank_of(p: Placement) -> Placement:
+    """Return the upright rectangle round a part as a placement; the part itself if not turned."""
+    if not p.angle_deg:
+        return p
+    x0, y0, x1, y1 = turned_shape(p).bounds
+    return replace(p, x_mm=x0, y_mm=y0, length_mm=x1 - x0, width_mm=y1 - y0, angle_deg=0.0)
+
+
+def blank_size_mm(length: float, width: float, angle_deg: float) -> tuple[float, float]:
+    """Return length and width of the blank of a part turned by an angle."""
+    sine, cosine = abs(math.sin(math.radians(angle_deg))), math.cos(math.radians(angle_deg))
+    return length * cosine + width * sine, length * sine + width * cosine
+
+
+def corner_in_blank_mm(length: float, width: float, angle_deg: float) -> tuple[float, float]:
+    """Return where the part's own corner lies from the blank's corner of smallest x and y."""
+    sine = math.sin(math.radians(angle_deg))
+    return (width * sine, 0.0) if sine > 0 else (0.0, -length * sine)
+
+
+def slices_of(
+    part: Part, size_mm: tuple[float, float], angle_deg: float, row: int, kerf: int
+) -> tuple[Arrangement, Size]:
+    """Return upright boxes that cover a turned part, in whole tenths and rows, and its blank."""
+    length, width = size_mm
+    dx, dy = corner_in_blank_mm(length, width, angle_deg)
+    shape = turned_shape(Placement("", 1, "", dx, dy, length, width, angle_deg))
+    outer = blank_size_mm(length, width, angle_deg)
+    steps = math.ceil(outer[0] * math.tan(math.radians(abs(angle_deg))) / _STEP_MM)
+    count = min(_MOST_SLICES, max(2, steps))
+    members = []
+    for n in range(count):
+        x0, x1 = outer[0] * n / count, outer[0] * (n + 1) / count
+        _, low, _, high = shape.intersection(box(x0, -1.0, x1, outer[1] + 1.0)).bounds
+        first = math.floor(low * 10 / row + 1e-9)
+        across = tenths_up(high) - first * row
+        along = math.floor(x0 * 10 + 1e-6)
+        size = Size(tenths_up(x1) - along, across, -(-across // row), -(-(across + kerf) // row))
+        members.append(Member(part, size, along, first))
+    across = tenths_up(outer[1])
+    blank = Size(tenths_up(outer[0]), across, -(-across // row), -(-(across + kerf) // row))
+    return tuple(members), blank
