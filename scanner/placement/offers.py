@@ -64,6 +64,9 @@ def _offers(
     length, width = rough_size_mm(part, shop)
     spare_length, spare_width = length - part.length_mm, width - part.width_mm
 
+    def fits(board: Board) -> str:
+        return f"fits {board.id}{' beside what lies there' if on[board.id] else ''}"
+
     def first(rank: Callable[[Board], tuple[float, str] | None]) -> str | None:
         found = [answer for board in boards if (answer := rank(board)) is not None]
         return max(found, default=(0.0, None), key=lambda answer: answer[0])[1]
@@ -74,7 +77,7 @@ def _offers(
         if place is None or spare_length <= shop.kerf_mm:
             return None
         kept = _down(place.length - part.length_mm, shop)
-        return kept, _allowance_text(board, kept, spare_length, "length", shop)
+        return kept, fits(board) + _allowance_text(kept, spare_length, "length", shop)
 
     def less_width(board: Board) -> tuple[float, str] | None:
         steps = math.floor((spare_width - LEAST_WIDTH_KEPT_MM) / _STEP_MM)
@@ -83,7 +86,7 @@ def _offers(
         if place is None:
             return None
         kept = _down(place.width - part.width_mm, shop)
-        return kept, _allowance_text(board, kept, spare_width, "width", shop)
+        return kept, fits(board) + _allowance_text(kept, spare_width, "width", shop)
 
     def other_faces(board: Board) -> tuple[float, str] | None:
         looser = _LOOSER.get(part.faces)
@@ -97,14 +100,14 @@ def _offers(
         names = _flaws_in(board, place)
         if not names:
             return None
-        return -len(names), f"fits {board.id} if {_and(names)} may be in it (faces: {looser})"
+        return -len(names), f"{fits(board)} if {_and(names)} may be in it (faces: {looser})"
 
     def smaller(board: Board) -> tuple[float, str] | None:
         least = length - MOST_SMALLER * part.length_mm
         place = _place(board, part, shop, on[board.id], [width], least, length)
         if place is not None:
             short = length - place.length
-            return -short, f"fits {board.id} if {_up_text(short, shop)} shorter"
+            return -short, f"{fits(board)} if {_up_text(short, shop)} shorter"
         return None
 
     allowances = [text for rank in (less_length, less_width) if (text := first(rank))]
@@ -152,9 +155,9 @@ def _flaws_in(board: Board, place: _Place) -> list[str]:
     ]
 
 
-def _allowance_text(board: Board, kept: float, full: float, side: str, shop: Shop) -> str:
+def _allowance_text(kept: float, full: float, side: str, shop: Shop) -> str:
     return (
-        f"fits {board.id} with {length_text(kept, shop.units)} of its "
+        f" with {length_text(kept, shop.units)} of its "
         f"{length_text(full, shop.units)} {side} allowance ({side}_allowance)"
     )
 

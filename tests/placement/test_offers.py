@@ -45,7 +45,8 @@ def test_part_of_the_width_allowance_is_offered_and_enough():
 def test_what_is_left_beside_other_parts_counts():
     """1000 less two parts of 335 and two kerfs of 4 leaves 322: 12 more than the finished 310."""
     boards, rails = (board("B1", 1000, 70),), part("rail", 3, 310, 58)
-    assert "fits B1 with 12 mm of its 25 mm length allowance" in nearest(boards, (rails,))
+    said = nearest(boards, (rails,))
+    assert "fits B1 beside what lies there with 12 mm of its 25 mm length allowance" in said
     last = replace(rails, name="last", quantity=1, length_allowance_mm=12.0)
     assert all_fit(boards, (replace(rails, quantity=2), last))
 
