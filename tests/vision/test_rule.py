@@ -54,6 +54,39 @@ def test_four_tapped_corners_do_as_well(view, photo):
     assert np.linalg.norm(there[1] - there[0]) == pytest.approx(500.0, abs=3.0)
 
 
+@pytest.mark.parametrize("is_bare", [False, True])
+def test_taps_beside_the_corners_are_moved_onto_them(view, photo, is_bare):
+    shown = photo
+    if is_bare:
+        sheet, corner = rule_sheet()
+        shown = photo_of(shoot(view, np.full_like(sheet, 205), corner, shade=False))
+    true = view.project(np.array([[0, 14, 0], [609.6, 14, 0], [609.6, -14, 0], [0, -14, 0.0]]))
+    rough = true + np.array([[12.0, -8], [-9, 11], [7, 13], [-14, 4]])
+    tapped = tuple((float(x), float(y)) for x, y in rough)
+    fit = fit_scale((shown,), Setup(thickness=FLAT, rule=TWO_FEET, corners=tapped))
+    # The zero end comes first.
+    off = np.linalg.norm(np.array(fit.corners) - np.roll(true, 1, axis=0), axis=1)
+    assert off.max() < 1.0
+    ends = view.project(np.array([[30.0, 80.0, 0.0], [560.0, 80.0, 0.0]]))
+    there = fit.face_from_photo(0, ends)
+    assert abs(np.linalg.norm(there[1] - there[0]) - 530.0) <= fit.u_between(there[0], there[1])
+
+
+def test_taps_where_no_rule_lies_are_refused(view):
+    empty = photo_of(shoot(view, np.full((4, 4), 110, np.uint8), (0.0, 0.0), shade=False))
+    corners = np.array([[0, 14, 0], [609.6, 14, 0], [609.6, -14, 0], [0, -14, 0.0]])
+    tapped = tuple((float(x), float(y)) for x, y in view.project(corners))
+    with pytest.raises(PhotoError, match="No rule edges are seen between the tapped corners"):
+        fit_scale((empty,), Setup(thickness=FLAT, rule=TWO_FEET, corners=tapped))
+
+
+def test_tapped_graduations_disprove_a_wrong_length(view, photo):
+    corners = np.array([[0, 14, 0], [609.6, 14, 0], [609.6, -14, 0], [0, -14, 0.0]])
+    tapped = tuple((float(x), float(y)) for x, y in view.project(corners))
+    with pytest.raises(PhotoError, match=r"fit .*, not the told 914 mm"):
+        fit_scale((photo,), Setup(thickness=FLAT, rule=RuleSize(914.4), corners=tapped))
+
+
 def test_graduations_disprove_a_wrong_length(photo):
     with pytest.raises(PhotoError, match=r"fit .*, not the told 914 mm"):
         fit_scale((photo,), Setup(thickness=FLAT, rule=RuleSize(914.4, 28.0, 0.0)))

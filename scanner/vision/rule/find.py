@@ -11,10 +11,11 @@ import numpy as np
 from scanner.errors import PhotoError
 from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.rule.bars import bars_in
-from scanner.vision.rule.follow_band import follow_band
+from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
 from scanner.vision.rule.read import Read
 from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
+from scanner.vision.rule.taps import refine_taps
 from scanner.vision.rule.ticks import carry_on, quick_evidence, read_ticks
 
 if TYPE_CHECKING:
@@ -271,22 +272,18 @@ def _tapped(
 ) -> SeenRule:
     if corners.shape != (4, 2):
         raise PhotoError(f"{len(corners)} corners were tapped in {name}", "tap all four corners")
-    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    # Round the rule: the first side is either its zero end or a long edge.
-    zero = (0, 1) if sides[0] < sides[1] else (0, 3)
-    far = tuple(i for i in range(4) if i not in zero)
-    start, stop = corners[list(zero)].mean(axis=0), corners[list(far)].mean(axis=0)
-    wide = float(min(sides[0] + sides[2], sides[1] + sides[3]) / 2)
-    bands = follow_band(grey, start, stop, wide, fixed_ends=True)
-    if not bands:
+    quad = refine_taps(grey, corners, size)
+    if quad is None:
         raise PhotoError(
             f"No rule edges are seen between the tapped corners in {name}", "tap its corners again"
         )
+    wide = float(np.linalg.norm(quad[[0, 3]] - quad[[1, 2]], axis=1).mean())
+    ends = quad[:2].mean(axis=0), quad[2:].mean(axis=0)
+    bands = follow_band(grey, *ends, wide, fixed_ends=True) or [straight_band(quad)]
     read = [one for band in bands if (one := _judged(grey, band, size, focal_px)) is not None]
-    if not read:
-        return marks_of_bar(bands[0], size)
-    best = min(read, key=_likelihood)
-    if best.passes:
-        return _seen(best, size, was_tapped=True)
-    _refuse_other_size(name, [best], size)
-    return marks_of_bar(best.band, size)
+    best = min(read, key=_likelihood, default=None)
+    if best is not None:
+        if best.passes and (best.is_as_told or best.verdict.is_whole):
+            return replace(_seen(best, size, was_tapped=True), corners=quad)
+        _refuse_other_size(name, [best], size)
+    return marks_of_bar(bands[0], size, quad)

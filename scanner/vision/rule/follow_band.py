@@ -45,12 +45,12 @@ def follow_band(
     wide
         Rough width, px.
     fixed_ends
-        True: the ends are known to about a bar's width (tapped), do not follow further.
+        True: the ends are known (tapped and refined), do not follow further.
     """
     length = float(np.linalg.norm(stop - start))
     if length < 4 * wide:
         return []
-    edges = measure_edges(grey, start, stop, wide, over=0.6 * wide if fixed_ends else 0.9 * length)
+    edges = measure_edges(grey, start, stop, wide, over=0.0 if fixed_ends else 0.9 * length)
     if edges is None:
         return []
     own = edges.own
@@ -67,7 +67,9 @@ def follow_band(
         if found is None:
             continue
         run, curves, there = found
-        ends = _ends(grey, edges, curves, wide, edges.centres[list(run)])
+        ends: tuple[float, float] | None = (0.0, length)
+        if not fixed_ends:
+            ends = _ends(grey, edges, curves, wide, edges.centres[list(run)])
         if ends is None or any(
             abs(ends[0] - other[0]) + abs(ends[1] - other[1]) < 0.3 * wide for other in seen_ends
         ):
@@ -173,3 +175,19 @@ def _ends(
     if out[1] - out[0] < 4 * wide:
         return None
     return out[0], out[1]
+
+
+def straight_band(quad: Floats) -> Band:
+    """Return the bar between four corners (4, 2) px, those of its first end first."""
+    start, stop = quad[:2].mean(axis=0), quad[2:].mean(axis=0)
+    step = (stop - start) / np.linalg.norm(stop - start)
+    up = np.array([step[1], -step[0]])
+    # The higher and the lower corner of each end.
+    heights = np.sort([(quad[:2] - start) @ up, (quad[2:] - stop) @ up], axis=1)
+    share = np.linspace(0.02, 0.98, 25)
+    lower, upper = (
+        np.array([0.0, 0.0, heights[1, row] - heights[0, row], heights[0, row]]) for row in (0, 1)
+    )
+    return Band(
+        start, stop, upper, lower, share, np.polyval(upper, share), np.polyval(lower, share)
+    )

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 EDGE_SD_PX = 0.35
 END_SD_PX = 0.9
+# Refined corners lie within 0.7 px in 95 of 100 drawn rules.
+CORNER_SD_PX = 0.7
 # Read to 0.1 px on rendered photos; the rest is what the lens model cannot say.
 TICK_SD_PX = 0.4
 POINTS_PER_EDGE = 12
@@ -135,18 +137,19 @@ def _as_wide_as_steps(band: Band, ticks: Ticks, shares: Floats) -> NDArray[np.bo
     return np.asarray(keep if keep.sum() >= 4 else np.ones(len(shares), dtype=bool))
 
 
-def marks_of_bar(band: Band, size: RuleSize) -> SeenRule:
-    """Return a rule of which only edges and ends are seen (tapped: else it is not believed)."""
+def marks_of_bar(band: Band, size: RuleSize, corners: Floats) -> SeenRule:
+    """Return a tapped rule of which only edges and ends are seen (not tapped it is not believed).
+
+    ``corners`` (4, 2) px, refined, those of the zero end first.
+    """
     width = size.width_mm or USUAL_WIDTH_MM
     marks = _Marks()
     shares = np.linspace(0.02, 0.98, POINTS_PER_EDGE)
     marks.add_edges(band, shares, shares * size.length_mm, width)
-    marks.add_end(band, 0.0, 0.0, -1.0)
-    marks.add_end(band, 1.0, size.length_mm, 1.0)
-    corners = np.array(
-        [
-            band.place(share, height)
-            for share, height in ((0.0, -0.5), (0.0, 0.5), (1.0, 0.5), (1.0, -0.5))
-        ]
-    )
+    for rows, share, x_mm, out in (((0, 1), 0.0, 0.0, -1.0), ((2, 3), 1.0, size.length_mm, 1.0)):
+        pair = corners[list(rows)]
+        for corner in pair:
+            side = float(np.sign((corner - pair.mean(axis=0)) @ band.up(share)))
+            point = (x_mm, side * width / 2)
+            marks.add(point, (out, 0.0), corner, band.along(share), CORNER_SD_PX)
     return marks.rule(corners, size, width, 0, was_tapped=True)
