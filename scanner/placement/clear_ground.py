@@ -201,8 +201,10 @@ class Clear:
 
     def _of_all(self, arrangement: Arrangement, show_face: int | None) -> tuple[Ints, Ints]:
         """Intersect where each member lets the whole set start."""
-        pointer, starts = self._starts(arrangement[0], show_face)
-        for member in arrangement[1:]:
+        # Anywhere at first: the first member need not lie in the arrangement's own corner.
+        pointer = np.arange(self.rows + 1, dtype=np.int32)
+        starts = np.repeat(np.array([[self.x0, self.x1]], np.int32), self.rows, axis=0)
+        for member in arrangement:
             pointer, starts = kernels_ground.common_starts(
                 pointer, starts, *self._starts(member, show_face), member.x, member.row
             )

@@ -76,6 +76,16 @@ def test_a_knot_in_the_corner_of_the_blank_is_no_hindrance():
     assert laid((grained(5.0, 502, 84.5, other),), (leg(),)).placements == ()
 
 
+def test_a_part_that_rises_keeps_clear_of_the_lower_edge_as_well():
+    """Turned up to the right, its lowest corner is at the left: no lower than the board."""
+    (p,) = laid((grained(-5.0, 502, 84),), (leg(),)).placements
+    assert max(y for _, y in turned_shape(p).exterior.coords) <= 84
+    knot = flaw("F1", FlawKind.KNOT, box(0, 75, 60, 84))
+    assert laid((grained(-5.0, 502, 84.5, knot),), (leg(),)).placements == ()
+    corner = flaw("F1", FlawKind.KNOT, box(0, 0, 60, 9))
+    assert len(laid((grained(-5.0, 502, 84.5, corner),), (leg(),)).placements) == 1
+
+
 def test_wild_grain_is_no_course_to_follow():
     wild = flaw("F1", FlawKind.WILD_GRAIN, box(490, 30, 510, 50))
     assert laid((grained(0.0, 600, 80, wild),), (leg(1, 590, 80, "sound"),)).placements == ()
