@@ -33,6 +33,8 @@ _ANSWERS_KEPT = 1000
 # Long enough for a run of quick taps, short enough to feel like an answer.
 QUIET_S = 1.0
 PLANNING_S = 2.0
+# A search that a person watches ends by itself after this.
+IMPROVING_S = 300.0
 
 
 class Job:
@@ -83,6 +85,7 @@ class Desk:
     _planning: Future[str | None] | None = None
     # What the search and the page share; there while one goes on.
     _watched: Path | None = None
+    _is_long: bool = False
     _seen: tuple[int, float] = (-1, 0.0)
     _turn: threading.RLock = field(default_factory=threading.RLock)
     _failed_at: int = -1
@@ -118,10 +121,20 @@ class Desk:
                 self.place_again()
             return True
 
+    def improve(self) -> None:
+        """Search on from the layout there is, to be watched and stopped."""
+        self.place_again(IMPROVING_S)
+
+    @property
+    def is_improving(self) -> bool:
+        """Whether a search goes on that was asked for, to be watched."""
+        return self.is_planning and self._is_long
+
     def place_again(self, seconds: float = PLANNING_S) -> None:
         """Start placing the parts, in a process of its own: it must not slow down a tap."""
         with self._turn:
             if not self.is_planning:
+                self._is_long = seconds >= IMPROVING_S
                 self._failed_at, self.plan_problem = -1, None
                 self._watched = Path(tempfile.mkdtemp(prefix="bothfaces-plan-"))
                 self._planning = _workers().submit(_plan, self.lot.path, seconds, self._watched)

@@ -15,6 +15,7 @@ from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from scanner.app.address_code import terminal_code
+from ui.asking import asking_route
 from ui.downloads import download_routes
 from ui.gate import PAIR, Gate
 from ui.limits import LOT_MB
@@ -70,7 +71,7 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
 
     app = st.App(
         _MAIN,
-        routes=[picture_route(), *download_routes()],
+        routes=[picture_route(), asking_route(), *download_routes()],
         middleware=middleware,
         lifespan=tell_address,
     )

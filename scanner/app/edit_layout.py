@@ -62,7 +62,7 @@ def _move(lot: Lot, saying: Saying) -> Answer:
         placed = _uncut(ticks, layouts, saying)
         wished = replace(placed, show_face=saying.face or placed.show_face)
         bench = bench_of(lot)
-        landing = land(bench, wished, saying.other, saying.ring[1], saying.mm_per_px)
+        landing = land(bench, wished, saying.other, saying.ring[1], saying.reach_mm)
         return _held(ticks, _landed(landing, f"{_name(placed)} may not lie there"))
 
     said = f"{saying.part} {saying.copy}: moved"
@@ -103,12 +103,12 @@ def _both_landed(bench: Bench, one: Placement, two: Placement) -> tuple[Placemen
     apart = max(abs(one.length_mm - two.length_mm), abs(one.width_mm - two.width_mm))
     reach = apart + _SWAP_REACH_MM
     away = {copy_of(one), copy_of(two)}
-    landing = land(bench, one, two.board, (two.x_mm, two.y_mm), reach, away)
+    landing = land(bench, one, two.board, (two.x_mm, two.y_mm), reach, away, in_line=False)
     first = _landed(landing, f"{_name(one)} may not lie where {_name(two)} lies")
     # The second must keep clear of the first in its new place.
     rest = tuple(p for p in bench.placements if copy_of(p) not in away)
     among = replace(bench, placements=(*rest, first))
-    landing = land(among, two, one.board, (one.x_mm, one.y_mm), reach)
+    landing = land(among, two, one.board, (one.x_mm, one.y_mm), reach, in_line=False)
     return first, _landed(landing, f"{_name(two)} may not lie where {_name(one)} lies")
 
 

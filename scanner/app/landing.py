@@ -29,10 +29,10 @@ if TYPE_CHECKING:
     from scanner.storage.lots import Lot
     from scanner.storage.ticks import Copy
 
-# A finger is this wide on a small screen; nobody means a place further off than this.
-MOST_REACH_MM = 150.0
-# Nearer than this to the line of a neighbour, a part is laid on that line: one rip frees both.
+# Nearer than this to the line of a neighbour, a part is laid on that line: one rip frees both. A
+# neighbour lies no further off along the board than what is commonly ripped in one piece.
 _IN_LINE_MM = 6.0
+_NEIGHBOUR_MM = 300.0
 # A person moves one part over a few boards; each room takes a third of a second to work out.
 _ROOMS_KEPT = 48
 
@@ -98,6 +98,7 @@ def land(
     corner: tuple[float, float],
     reach_mm: float,
     without: Collection[Copy] = (),
+    in_line: bool = True,
 ) -> Landing:
     """Return where a part lands whose corner of smallest x and y is wished at a place.
 
@@ -112,6 +113,8 @@ def land(
         How far from there it may land.
     without
         Further parts that count as picked up.
+    in_line
+        Whether it is laid on the line of a neighbour's edge that is near.
 
     Raises
     ------
@@ -124,16 +127,16 @@ def land(
     board = bench.lot.board(board_id)
     others = bench.on(board_id, {copy_of(mover), *without})
     fixed = [*filter(stays, others), *(gone for gone in bench.spoiled if gone.board == board_id)]
-    kerf, reach = bench.shop.kerf_mm, min(reach_mm, MOST_REACH_MM)
+    kerf = bench.shop.kerf_mm
     rooms = [_room(bench, board, part, mover, face) for face in show_faces(part, mover.show_face)]
     # Rather turned over than another part pushed away.
     for among in ([*fixed, *others], fixed):
         for room in rooms:
             clear = beside_others(room, among, kerf)
-            at = nearest_corner(clear, *corner, reach)
+            at = nearest_corner(clear, *corner, reach_mm)
             if at is None:
                 continue
-            x, y = _in_line(at, mover, among, clear)
+            x, y = _in_line(at, mover, among, clear) if in_line else at
             landed = _laid(mover, board, (x, y), room.show_face, bench.shop)
             if any(dropped_objections(landed, fixed, part, board, bench.shop)):
                 continue
@@ -178,7 +181,13 @@ def _in_line(
     """Return a place on the line of a neighbour's edge where one is near, else the place itself."""
     x, y = at
     lines = sorted(
-        (line for p in others for line in (p.y_mm, p.y_mm + p.width_mm - mover.width_mm)),
+        (
+            line
+            for p in others
+            if p.x_mm - x - mover.length_mm < _NEIGHBOUR_MM
+            and x - p.x_mm - p.length_mm < _NEIGHBOUR_MM
+            for line in (p.y_mm, p.y_mm + p.width_mm - mover.width_mm)
+        ),
         key=lambda line: abs(line - y),
     )
     for line in lines:

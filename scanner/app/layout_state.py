@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from scanner.lot.money import money_of
+from scanner.units import size_text
+
 if TYPE_CHECKING:
     from scanner.placement.layout import Layout
     from scanner.storage.lots import Lot
@@ -25,6 +28,7 @@ class LayoutView:
     asked: int = 0
     bound: str = ""
     boards: tuple[str, ...] = ()  # those that parts lie on, in order
+    totals: str = ""
 
 
 def layout_view(lot: Lot) -> LayoutView:
@@ -51,6 +55,7 @@ def layout_view(lot: Lot) -> LayoutView:
     standing: LayoutStanding = "current" if saved.revision == lot.revision else "old"
     opened = tuple(sorted({placed.board for placed in layout.placements}))
     return LayoutView(
+        totals=_totals(lot, layout),
         standing=standing,
         headline=headline,
         lines=tuple(lines),
@@ -58,6 +63,34 @@ def layout_view(lot: Lot) -> LayoutView:
         asked=total.asked,
         bound=_bound_words(layout) if layout.placements else "",
         boards=opened,
+    )
+
+
+def _totals(lot: Lot, layout: Layout) -> str:
+    """Return waste, price and the left-overs worth keeping, in words."""
+    if not layout.placements:
+        return ""
+    shop = lot.shop()
+    said = [f"Waste {1 - layout.summary.yield_share:.0%}"]
+    money = money_of(lot.boards(), shop, layout)
+    if money is not None and not money.unpriced:
+        said.append(f"{money.text(money.used)} of wood opened")
+    if layout.offcuts:
+        largest = max(layout.offcuts, key=lambda one: one.length_mm * one.width_mm)
+        count = len(layout.offcuts)
+        said.append(
+            f"{count} clear left-over{'s' if count > 1 else ''}, the largest "
+            f"{size_text(largest.length_mm, largest.width_mm, shop.units)} on {largest.board}"
+        )
+    return "; ".join(said) + "."
+
+
+def so_far(layout: Layout) -> str:
+    """Return what a search that goes on has found, in words."""
+    total = layout.summary
+    return (
+        f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
+        f"{'board' if total.boards_opened == 1 else 'boards'}, {total.board_feet:.1f} board feet"
     )
 
 

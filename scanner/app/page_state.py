@@ -285,10 +285,11 @@ def _where(board: Board, flaw: Flaw, units: str) -> str:
 
 def _part_views(board: Board, layout: Layout) -> tuple[PartView, ...]:
     mine = [placed for placed in layout.placements if placed.board == board.id]
-    return tuple(_part_view(board, placed, layout.placements) for placed in mine)
+    return tuple(part_view(board, placed, layout.placements) for placed in mine)
 
 
-def _part_view(board: Board, placed: Placement, all_placed: Iterable[Placement]) -> PartView:
+def part_view(board: Board, placed: Placement, all_placed: Iterable[Placement]) -> PartView:
+    """Return a placed part as it is drawn on the faces of its board."""
     shape = ground(placed)
     rings = {number: _ring(as_seen(board, number, shape)) for number in board.faces}
     return PartView(label_of(placed, all_placed), placed.show_face, placed.state, rings)

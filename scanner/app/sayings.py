@@ -25,6 +25,8 @@ _OPERATION = re.compile(r"[A-Za-z0-9-]{8,64}")
 # One outbox is a person's taps within a few seconds; more is not a person.
 _MOST_OPERATIONS = 500
 _LARGEST = 1e6
+# As far as a finger misses, where a window does not say.
+_REACH_MM = 25.0
 # A 5 m board across a phone; who says nothing of how close he was gets the largest U.
 _MOST_MM_PER_PX = 15.0
 
@@ -56,6 +58,8 @@ class Saying:
         where its corner is wished, board frame; with ``swap`` where the other one was seen.
     other_copy, other_board
         With ``swap``: the rest of the other part's name, and its board.
+    reach_mm
+        With ``move``: how far from where it is wished the part may land.
     """
 
     stamp: Stamp
@@ -73,6 +77,7 @@ class Saying:
     to: str = ""
     other_copy: int = 0
     other_board: str = ""
+    reach_mm: float = _REACH_MM
 
     @property
     def seen_at(self) -> tuple[float, float]:
@@ -120,11 +125,17 @@ def _saying(entry: object) -> Saying | None:
         str(entry.get("to") or ""),
         _whole(entry.get("other_copy")),
         str(entry.get("other_board") or ""),
+        _reach(entry.get("reach")),
     )
 
 
 def _whole(given: object) -> int:
     return int(given) if isinstance(given, int | float) and abs(given) < _LARGEST else 0
+
+
+def _reach(given: object) -> float:
+    known = isinstance(given, int | float) and 0 < given < _LARGEST
+    return float(given) if known else _REACH_MM  # type: ignore[arg-type]
 
 
 def _closeness(given: object) -> float:

@@ -64,7 +64,7 @@ def _move(lot, part, copy, to, board="P01", onto=None, reach=10.0, **more):
     placed = _where(lot, part, copy)
     return _say(
         lot, "move", part=part, copy=copy, board=placed.board, other=onto or board,
-        ring=[[placed.x_mm, placed.y_mm], list(to)], mm_per_px=reach, **more,
+        ring=[[placed.x_mm, placed.y_mm], list(to)], reach=reach, **more,
     )  # fmt: skip
 
 
@@ -94,7 +94,7 @@ def test_a_part_put_down_near_a_limit_snaps_to_it(lot):
 
 
 def test_a_part_is_laid_on_the_line_of_its_neighbour(lot):
-    _move(lot, "slat", 1, (1300, 13))
+    _move(lot, "slat", 1, (850, 13))
     assert _where(lot, "slat", 1).y_mm == 10.0
 
 
@@ -222,7 +222,7 @@ def test_a_move_seen_from_an_old_layout_is_refused(lot):
     placed = replace(_where(lot, "slat", 1), x_mm=400.0)
     answer = _say(
         lot, "move", part="slat", copy=1, board="P01", other="P01",
-        ring=[[placed.x_mm, placed.y_mm], [1300, 10]], mm_per_px=10.0,
+        ring=[[placed.x_mm, placed.y_mm], [1300, 10]], reach=10.0,
     )  # fmt: skip
     assert answer.status == "refused" and "does not lie there" in answer.said
 

@@ -86,7 +86,7 @@ def _wrong(pairing):
 
 
 @pytest.mark.parametrize(
-    "path", ["/", "/_stcore/health", "/media/a.png", "/picture/a.jpg", "/x.js"]
+    "path", ["/", "/_stcore/health", "/media/a.png", "/picture/a.jpg", "/may-lie/a", "/x.js"]
 )
 def test_a_device_that_has_not_paired_gets_nothing(app, path):
     status, _, text = _ask(app, path)

@@ -84,7 +84,7 @@ def draw_sheet(
                 {
                     "id": board.id,
                     "head": f"{board.head}; {board.size}",
-                    "faces": [_face_data(face) for face in board.faces],
+                    "faces": [face_data(face) for face in board.faces],
                     "flaws": [asdict(flaw) for flaw in board.flaws if flaw.state != "struck"],
                     "parts": [asdict(part) for part in board.parts],
                 }
@@ -96,7 +96,8 @@ def draw_sheet(
     return result
 
 
-def _face_data(face: FaceView) -> dict[str, Any]:
+def face_data(face: FaceView) -> dict[str, Any]:
+    """Return a face as the browser draws it, with the address of its picture."""
     return asdict(face) | {"url": picture_url(face.picture) if face.picture else None}
 
 
@@ -120,7 +121,7 @@ def board_data(
             "trust": board.trust,
             "notes": board.notes,
         },
-        "faces": [_face_data(face) for face in board.faces],
+        "faces": [face_data(face) for face in board.faces],
         "flaws": [asdict(flaw) for flaw in board.flaws],
         "kinds": [{"value": kind, "word": word} for kind, word in flaw_words().items()],
         "parts": [asdict(part) for part in board.parts],

@@ -1,16 +1,15 @@
-"""The page "Layout": what is placed, what is not and why, and what it rests on."""
+"""The page "Layout": parts on their boards, to be moved; what is placed, what is not and why."""
 
 import streamlit as st
 
-from scanner.app.layout_state import layout_view
-from scanner.app.page_state import board_view
-from ui.board_view.component import draw_sheet
+from scanner.app.layout_board import hand_words, laid_boards
+from scanner.app.layout_state import layout_view, so_far
 from ui.desks import Desk
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import LAYOUT, OpenPage, answers_to, go_to_step, open_page, take_late
+from ui.layout_view.component import draw_layout
 
 _WATCH_S = 0.7
-# What a person waits for without asking twice.
-_LONGER_S = 20.0
+_FOLLOWED = "layout-followed"
 
 
 def show(page: OpenPage) -> None:
@@ -23,32 +22,62 @@ def show(page: OpenPage) -> None:
             go_to_step("parts" if step == "parts" else "boards")
         return
     goes_on = desk.follow()
-    st.fragment(_in_words, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
-    opened = lot.layout.boards
-    boards = [board_view(desk.lot, line.id) for line in lot.lines if line.id in opened]
-    wanted = draw_sheet(lot, boards, goes_on, key="sheet").get("board") or {}
-    if wanted.get("id") in opened and wanted.get("n") != st.session_state.get("sheet-followed"):
-        st.session_state["sheet-followed"] = wanted.get("n")
-        go_to_step("flaws", board=str(wanted["id"]))
-    untouched = [line.id for line in lot.lines if line.id not in opened]
-    if untouched and opened:
-        st.write(f"Not needed: {', '.join(untouched)}.")
+    best = desk.best_so_far() if desk.is_improving else None
+    drawn = so_far(best) if best else ""
+    st.fragment(_in_words, run_every=_WATCH_S if goes_on else None)(desk, goes_on, drawn)
+    standing = "placing" if goes_on else lot.layout.standing
+    # No fragment round what is taken in hand: a restarted server would not know it.
+    view = draw_layout(
+        lot,
+        laid_boards(desk.lot, best),
+        hand_words(desk.lot),
+        answers_to(desk, LAYOUT),
+        "improving" if desk.is_improving else standing,
+        key=LAYOUT,
+        on_outbox=lambda: take_late(desk, LAYOUT),
+    )
+    take_late(desk, LAYOUT, view.get("outbox"))
+    wanted = view.get("board") or {}
+    if wanted.get("n") != st.session_state.get(_FOLLOWED):
+        st.session_state[_FOLLOWED] = wanted.get("n")
+        if wanted.get("id") in [line.id for line in lot.lines]:
+            go_to_step("flaws", board=str(wanted["id"]))
 
 
-def _in_words(desk: Desk, went_on: bool) -> None:
+def _in_words(desk: Desk, went_on: bool, drawn: str) -> None:
     """Say how the layout stands; a fragment, with a timer while it lags behind the lot."""
     goes_on = desk.follow()
-    layout = layout_view(desk.lot)
+    best = desk.best_so_far() if desk.is_improving else None
     if desk.plan_problem:
         st.error(desk.plan_problem)
+    if desk.is_improving:
+        _while_improving(desk, so_far(best) if best else "")
+    else:
+        _at_rest(desk, goes_on)
+    if (went_on and not goes_on) or (best is not None and so_far(best) != drawn):
+        # The drawing must show the new layout, and the timer may stop.
+        st.rerun()
+
+
+def _while_improving(desk: Desk, found: str) -> None:
+    st.write(f"**Improving: {found or 'nothing better yet'}.** It goes on until you stop it.")
+    if st.button("Stop, keep the best", type="primary"):
+        desk.stop_planning()
+
+
+def _at_rest(desk: Desk, goes_on: bool) -> None:
+    layout = layout_view(desk.lot)
     if layout.headline:
         st.write(f"**{layout.headline}.** {layout.bound}")
-    if goes_on and layout.standing == "none":
-        st.write("The parts are being placed.")
-    elif goes_on:
-        st.write("The parts are being placed again.")
+        st.write(layout.totals)
+    # One line always: the boards below must not jump under a finger when it changes.
+    if goes_on:
+        again = "" if layout.standing == "none" else " again"
+        st.write(f"The parts are being placed{again}.")
     elif layout.standing == "old":
         st.write("This layout is older than what you said of the boards.")
+    elif layout.standing == "current":
+        st.write("This layout is up to date.")
     for line in layout.lines:
         st.markdown(f"- {line}")
     with st.container(horizontal=True):
@@ -57,12 +86,9 @@ def _in_words(desk: Desk, went_on: bool) -> None:
         if st.button("Place the parts again", disabled=desk.is_planning):
             desk.place_again()
             st.rerun()
-        if st.button(f"Search longer ({_LONGER_S:.0f} s)", disabled=desk.is_planning):
-            desk.place_again(_LONGER_S)
+        if st.button("Improve while I watch", disabled=desk.is_planning):
+            desk.improve()
             st.rerun()
-    if went_on and not goes_on:
-        # The drawing must show the new layout, and the timer may stop.
-        st.rerun()
 
 
 show(open_page("layout"))

@@ -1,0 +1,221 @@
+"""What the page "Layout" draws: each board with its parts, as something to take in hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from shapely.geometry import Polygon
+
+from scanner.app.asked_parts import asked_parts
+from scanner.app.landing import bench_of, land, stays
+from scanner.app.page_state import (
+    FaceView,
+    FlawView,
+    PartView,
+    board_head,
+    board_view,
+    label_of,
+    part_view,
+)
+from scanner.placement.end_room import end_rooms
+from scanner.placement.parts import Faces
+from scanner.storage.ticks import CUT
+from scanner.units import MM_PER_INCH, length_text, size_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from scanner.app.page_state import Ring
+    from scanner.placement.end_room import EndRoom
+    from scanner.placement.layout import Layout, Placement
+    from scanner.placement.parts import Part
+    from scanner.storage.lots import Lot
+
+# Drawn over a whole board, finer corners are not seen; the page carries them on every tap.
+_FINE_ENOUGH_MM = 0.6
+# Less than a sixteenth of an inch is nothing to saw off.
+_NOTHING_MM = MM_PER_INCH / 16
+_ASKS = {
+    Faces.BOTH: "clear on both faces",
+    Faces.SHOW: "clear on its show face",
+    Faces.SOUND: "sound",
+    Faces.HIDDEN: "hidden",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LaidPart:
+    """A placed part: where it lies (board frame, mm), what it asks, and what may be done with it.
+
+    ``stave`` is 0 for a part in one piece; ``stays`` is why it keeps its place, "" where the next
+    search may move it.
+    """
+
+    part: str
+    copy: int
+    stave: int
+    label: str
+    size: str
+    asks: str
+    x: float
+    y: float
+    length: float
+    width: float
+    show_face: int | None
+    state: str
+    locked: bool
+    stays: str
+    view: PartView
+
+
+@dataclass(frozen=True, slots=True)
+class LaidBoard:
+    """A board of the layout page; ``span`` is length and width of face 1 for mirroring, mm."""
+
+    id: str
+    head: str
+    span: tuple[float, float]
+    faces: tuple[FaceView, ...]
+    flaws: tuple[FlawView, ...]
+    parts: tuple[LaidPart, ...]
+    ends: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LandingView:
+    """The answer to "may it lie here?": where it would land (board frame, mm), or why not."""
+
+    may: bool
+    x: float
+    y: float
+    show_face: int | None
+    said: str
+
+
+def laid_boards(lot: Lot, layout: Layout | None = None) -> tuple[LaidBoard, ...]:
+    """Return every board of the lot, ready to draw, those with parts first.
+
+    ``layout`` is drawn instead of the lot's newest.
+    """
+    saved = lot.layout()
+    drawn = layout or (saved.layout if saved else None)
+    placements = drawn.placements if drawn else ()
+    shop, parts = lot.shop(), {part.name: part for part in asked_parts(lot)}
+    found = []
+    for board in lot.boards():
+        view = board_view(lot, board.id)
+        own = [p for p in placements if p.board == board.id]
+        _, _, length, width = board.faces[1].outline.bounds
+        laid = tuple(
+            _laid_part(p, part_view(board, p, placements), parts.get(p.part), shop.units)
+            for p in own
+        )
+        ends = tuple(
+            _end_words(room, placements, shop.units) for room in end_rooms(board, own, shop)
+        )
+        found.append(
+            LaidBoard(
+                id=board.id,
+                head=board_head(board, shop.units),
+                span=(length, width),
+                faces=tuple(replace(one, outline=_coarse(one.outline)) for one in view.faces),
+                flaws=tuple(
+                    replace(one, rings={n: _coarse(ring) for n, ring in one.rings.items()})
+                    for one in view.flaws
+                    if one.state != "struck"
+                ),
+                parts=laid,
+                ends=ends,
+            )
+        )
+    return tuple(sorted(found, key=lambda board: not board.parts))
+
+
+def may_it_lie(
+    lot: Lot,
+    part: tuple[str, int],
+    seen: tuple[str, tuple[float, float]],
+    wished: tuple[str, tuple[float, float]],
+    reach_mm: float,
+    show_face: int | None = None,
+) -> LandingView | None:
+    """Return where a part would land that is wished on a board; None where it is not known.
+
+    Parameters
+    ----------
+    seen, wished
+        Board and corner of smallest x and y, board frame, mm: where it lies, where it should.
+    """
+    bench = bench_of(lot)
+    board, (x, y) = seen
+    mover = next(
+        (
+            p
+            for p in bench.placements
+            if (p.part, p.copy, p.board) == (*part, board)
+            and math.dist((p.x_mm, p.y_mm), (x, y)) < 1.0
+        ),
+        None,
+    )
+    if mover is None:
+        return None
+    if mover.state in CUT:
+        return LandingView(False, *wished[1], mover.show_face, "It is cut already.")
+    mover = replace(mover, show_face=show_face or mover.show_face)
+    landing = land(bench, mover, *wished, reach_mm)
+    if landing.placement is None:
+        return LandingView(False, *wished[1], mover.show_face, landing.why)
+    lands = landing.placement
+    names = [label_of(p, bench.placements) for p in landing.makes_way]
+    said = f"{_list(names)} {'make' if len(names) > 1 else 'makes'} way." if names else ""
+    if lands.show_face is not None and lands.show_face != mover.show_face:
+        said = f"Face {lands.show_face} would show. {said}".strip()
+    return LandingView(True, lands.x_mm, lands.y_mm, lands.show_face, said)
+
+
+def hand_words(lot: Lot) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, int], ...]]:
+    """Return what was asked for on the layout: parts kept off boards, spares by part."""
+    rules = lot.hand_rules()
+    return rules.forbidden, tuple(sorted(rules.spares.items()))
+
+
+def _laid_part(p: Placement, view: PartView, part: Part | None, units: str) -> LaidPart:
+    why = p.state if p.state in CUT else "held" if stays(p) else ""
+    return LaidPart(
+        part=p.part,
+        copy=p.copy,
+        stave=p.stave or 0,
+        label=view.label,
+        size=size_text(p.length_mm, p.width_mm, units),
+        asks=_ASKS[part.faces] if part else "",
+        x=p.x_mm,
+        y=p.y_mm,
+        length=p.length_mm,
+        width=p.width_mm,
+        show_face=p.show_face,
+        state=p.state,
+        locked=p.locked,
+        stays=why,
+        view=view,
+    )
+
+
+def _end_words(room: EndRoom, placements: Iterable[Placement], units: str) -> str:
+    name = label_of(room.part, placements)
+    if room.more_mm < _NOTHING_MM:
+        return f"End {room.end} may lose nothing more: {name} lies there."
+    # Rounded down: nobody should cut off more than this.
+    step = MM_PER_INCH / 16 if units == "inch" else 1.0
+    more = length_text(math.floor(room.more_mm / step) * step, units)
+    return f"End {room.end} may lose {more} more before {name} is lost."
+
+
+def _coarse(ring: Ring) -> Ring:
+    shape = Polygon(ring).simplify(_FINE_ENOUGH_MM)
+    return tuple((round(x, 1), round(y, 1)) for x, y in list(shape.exterior.coords)[:-1])
+
+
+def _list(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]

@@ -1,0 +1,76 @@
+"""What the layout page draws and answers while a part is carried."""
+
+import json
+from dataclasses import asdict
+
+import pytest
+
+from scanner.app.layout_board import laid_boards, may_it_lie
+from scanner.app.layout_state import layout_view
+from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.take_outbox import take_outbox
+from tests.ui.made_results import write_results
+
+
+@pytest.fixture
+def lot(tmp_path):
+    lot = open_lot(tmp_path / "bench.lot")
+    fill_from_results(lot, write_results(tmp_path / "out"))
+    yield lot
+    lot.close()
+
+
+def _part(lot, name, copy=1):
+    parts = [part for board in laid_boards(lot) for part in board.parts]
+    return next(part for part in parts if (part.part, part.copy) == (name, copy))
+
+
+def _tick(lot, part, at, to):
+    op = {"id": f"tick-{part}-{to}", "client": "window-1", "base": lot.revision, "verb": "tick",
+          "part": part, "copy": 1, "board": "B01", "ring": [at, at], "to": to}  # fmt: skip
+    return take_outbox(lot, {"ops": [op]}, {})[0]
+
+
+def test_each_part_says_what_it_asks_and_whether_it_stays(lot):
+    rail = _part(lot, "rail")
+    assert (rail.asks, rail.stays, rail.size) == ("clear on both faces", "", "635 × 82 mm")
+    assert _tick(lot, "rail", [150, 8], "lock").status == "done"
+    assert _part(lot, "rail").stays == "held"
+    _tick(lot, "cleat", [1885, 14], "cut")
+    assert _part(lot, "cleat").stays == "cut"
+
+
+def test_boards_with_parts_come_first_and_what_is_sent_is_plain(lot):
+    boards = laid_boards(lot)
+    assert [bool(board.parts) for board in boards] == sorted(
+        (bool(board.parts) for board in boards), reverse=True
+    )
+    assert json.loads(json.dumps([asdict(board) for board in boards]))
+
+
+def test_each_end_says_what_it_may_still_lose(lot):
+    first = next(board for board in laid_boards(lot) if board.id == "B01")
+    assert first.ends[0].startswith("End A may lose ")
+    assert first.ends[0].endswith(" more before rail 2 is lost.")
+
+
+def test_a_carried_part_is_told_where_it_would_land_and_what_makes_way(lot):
+    seen = ("B01", (1885.0, 14.0))
+    free = may_it_lie(lot, ("cleat", 1), seen, ("B01", (1920.0, 20.0)), 10.0)
+    assert free is not None and free.may and free.said == ""
+    over = may_it_lie(lot, ("cleat", 1), seen, ("B01", (1000.0, 20.0)), 5.0)
+    assert over is not None and over.may and over.said == "stretcher makes way."
+    edge = may_it_lie(lot, ("cleat", 1), seen, ("B01", (1920.0, -60.0)), 10.0)
+    assert edge is not None and not edge.may
+    assert edge.said.startswith("In the way: the board's edge")
+    walnut = may_it_lie(lot, ("cleat", 1), seen, ("B02", (500.0, 20.0)), 10.0)
+    assert walnut is not None and walnut.said == "B02 is walnut, not white ash."
+
+
+def test_a_part_that_lies_elsewhere_now_has_no_answer(lot):
+    seen = ("B01", (10.0, 14.0))
+    assert may_it_lie(lot, ("cleat", 1), seen, ("B01", (1920.0, 20.0)), 10.0) is None
+
+
+def test_waste_and_left_overs_are_said(lot):
+    assert layout_view(lot).totals.startswith("Waste 57%; 1 clear left-over, the largest ")

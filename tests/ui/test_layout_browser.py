@@ -1,0 +1,250 @@
+"""The layout taken in hand in a real browser: by mouse at a desk, by finger on a phone."""
+
+import pytest
+
+from scanner.app.open_lot import open_lot
+from tests.ui.conftest import DESK, PHONE
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+
+_PATIENCE_MS = 8_000
+_LAYOUT_MS = 120_000
+
+
+def _open_layout(window, lot):
+    page = window.page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(lot.address.replace("/?", "/layout?"))
+    page.locator(".laid").first.wait_for()
+    return page
+
+
+def _part(page, label):
+    return page.locator(f".laid[aria-label^='{label} on']")
+
+
+def _placed(lot, part, copy=1):
+    kept = open_lot(lot.file)
+    try:
+        placements = kept.layout().layout.placements
+        return next(p for p in placements if (p.part, p.copy) == (part, copy))
+    finally:
+        kept.close()
+
+
+class _Finger:
+    """Real touch events: the browser itself decides whether they scroll or carry."""
+
+    def __init__(self, page):
+        self.page = page
+        self.session = page.context.new_cdp_session(page)
+
+    def tap(self, locator):
+        locator.tap(force=True)
+
+    def press(self, x, y):
+        self._send("touchStart", [{"x": x, "y": y}])
+
+    def move(self, x, y):
+        self._send("touchMove", [{"x": x, "y": y}])
+
+    def lift(self):
+        self._send("touchEnd", [])
+
+    def _send(self, kind, points):
+        self.session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+
+class _Mouse:
+    def __init__(self, page):
+        self.mouse = page.mouse
+
+    def tap(self, locator):
+        locator.click()
+
+    def press(self, x, y):
+        self.mouse.move(x, y)
+        self.mouse.down()
+
+    def move(self, x, y):
+        self.mouse.move(x, y)
+
+    def lift(self):
+        self.mouse.up()
+
+
+_HANDS = [pytest.param(DESK, _Mouse, id="desk"), pytest.param(PHONE, _Finger, id="phone")]
+
+
+def _choose(page, hand, label):
+    """Choose a part and return where on the screen it can be taken hold of."""
+    part = _part(page, label)
+    _bring(part)
+    hand.tap(part)
+    page.locator("aside .about b").get_by_text(label, exact=True).wait_for()
+    box, board = part.bounding_box(), _scroll_of(page, part).bounding_box()
+    left, right = max(box["x"], board["x"]), min(
+        box["x"] + box["width"], board["x"] + board["width"]
+    )  # fmt: skip
+    return (left + right) / 2, box["y"] + box["height"] / 2
+
+
+def _bring(locator):
+    """Scroll something to the middle of the screen, clear of the panel at its foot."""
+    locator.evaluate("node => node.scrollIntoView({block: 'center', inline: 'center'})")
+    locator.page.wait_for_timeout(300)
+
+
+def _scroll_of(page, part):
+    return page.locator(".scroll").filter(has=part)
+
+
+def _carry(hand, start, by):
+    (x, y), (dx, dy) = start, by
+    hand.press(x, y)
+    for step in range(1, 9):
+        hand.move(x + dx * step / 8, y + dy * step / 8)
+
+
+@pytest.mark.parametrize(("size", "hand"), _HANDS)
+def test_a_part_is_carried_to_another_place_and_brought_back_by_undo(lot, visit, size, hand):
+    window = visit(size)
+    page = _open_layout(window, lot)
+    before = _placed(lot, "cleat")
+    hand = hand(page)
+    start = _choose(page, hand, "cleat")
+    _carry(hand, start, (30, 6))
+    page.get_by_text("It may lie here.").wait_for()
+    hand.lift()
+    page.locator("button[title='Undo: cleat 1: moved']").wait_for()
+    moved = _placed(lot, "cleat")
+    assert moved.locked and moved.x_mm > before.x_mm + 20
+    page.locator(".laid.held[aria-label^='cleat on']").wait_for(state="attached")
+    page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
+    page.reload()
+    page.locator(".laid.held[aria-label^='cleat on']").wait_for(state="attached")
+    page.get_by_role("button", name="Undo").click()
+    page.locator("button[title='Redo: cleat 1: moved']").wait_for()
+    back = _placed(lot, "cleat")
+    assert (back.x_mm, back.y_mm, back.locked) == (before.x_mm, before.y_mm, False)
+    assert window.problems == []
+
+
+@pytest.mark.parametrize(("size", "hand"), _HANDS)
+def test_a_part_put_on_a_flaw_goes_back_and_the_reason_is_said(lot, visit, size, hand):
+    page = _open_layout(visit(size), lot)
+    before = _placed(lot, "shelf")
+    hand = hand(page)
+    x, y = _choose(page, hand, "shelf")
+    # Far over the board's low edge: nothing within reach.
+    _carry(hand, (x, y), (0, -50 if size is PHONE else -60))
+    page.get_by_text("Not here. In the way: the board's edge").wait_for()
+    hand.lift()
+    page.get_by_text("shelf stays where it was. In the way: the board's edge").wait_for()
+    assert _placed(lot, "shelf") == before
+
+
+@pytest.mark.parametrize(("size", "hand"), _HANDS)
+def test_a_part_is_held_and_let_go(lot, visit, size, hand):
+    page = _open_layout(visit(size), lot)
+    hand = hand(page)
+    _choose(page, hand, "rail 1")
+    hand.tap(page.get_by_role("button", name="Hold here"))
+    page.locator(".laid.held[aria-label^='rail 1 on']").wait_for(state="attached")
+    page.locator("button[title='Undo: rail 1: to stay where it lies']").wait_for()
+    assert _placed(lot, "rail").locked
+    hand.tap(page.get_by_role("button", name="Let go"))
+    page.locator("button[title='Undo: rail 1: free to move']").wait_for()
+    assert not _placed(lot, "rail").locked
+
+
+@pytest.mark.parametrize(("size", "hand"), _HANDS)
+def test_two_parts_change_places(lot, visit, size, hand):
+    page = _open_layout(visit(size), lot)
+    hand = hand(page)
+    rail, cleat = _placed(lot, "rail", 2), _placed(lot, "rail", 1)
+    _choose(page, hand, "rail 1")
+    hand.tap(page.get_by_role("button", name="Swap"))
+    page.get_by_text("Tap the part to swap it with.").wait_for()
+    _bring(_part(page, "rail 2"))
+    hand.tap(_part(page, "rail 2"))
+    page.locator("button[title='Undo: rail 1 swapped with rail 2']").wait_for()
+    one, two = _placed(lot, "rail", 1), _placed(lot, "rail", 2)
+    assert (one.x_mm, one.y_mm) == pytest.approx((rail.x_mm, rail.y_mm), abs=30)
+    assert (two.x_mm, two.y_mm) == pytest.approx((cleat.x_mm, cleat.y_mm), abs=30)
+
+
+@pytest.mark.parametrize(("size", "hand"), _HANDS)
+def test_a_part_is_kept_off_a_board_and_let_on_again(lot, visit, size, hand):
+    page = _open_layout(visit(size), lot)
+    hand = hand(page)
+    _choose(page, hand, "cleat")
+    hand.tap(page.locator(".more summary"))
+    hand.tap(page.get_by_role("button", name="Not from B01"))
+    page.get_by_text("cleat: not from B01").wait_for(state="attached")
+    page.get_by_text("1 × cleat not placed").wait_for(timeout=_LAYOUT_MS)
+    again = page.get_by_role("button", name="Let cleat onto B01 again")
+    hand.tap(again)
+    page.locator("button[title='Undo: cleat let onto B01']").wait_for()
+    # The layout of before holds again, without a search.
+    _part(page, "cleat").wait_for(state="attached", timeout=_LAYOUT_MS)
+
+
+def test_the_keyboard_carries_a_part_as_well(lot, visit):
+    page = _open_layout(visit(DESK), lot)
+    before = _placed(lot, "cleat")
+    _part(page, "cleat").focus()
+    page.keyboard.press("Enter")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.get_by_text("It may lie here.").wait_for()
+    page.keyboard.press("Enter")
+    page.locator("button[title='Undo: cleat 1: moved']").wait_for()
+    assert _placed(lot, "cleat").x_mm == pytest.approx(before.x_mm + 20, abs=1)
+
+
+def test_a_swipe_over_the_boards_scrolls_and_moves_no_part(lot, visit):
+    page = _open_layout(visit(PHONE), lot)
+    before = _placed(lot, "shelf")
+    finger = _Finger(page)
+    _bring(_scroll_of(page, _part(page, "shelf")))
+    box = _scroll_of(page, _part(page, "shelf")).bounding_box()
+    _carry(finger, (box["x"] + 250, box["y"] + 40), (-180, 0))
+    finger.lift()
+    page.wait_for_timeout(500)
+    assert _scroll_of(page, _part(page, "shelf")).evaluate("node => node.scrollLeft") > 60
+    assert _placed(lot, "shelf") == before
+
+
+def test_a_search_is_watched_and_stopped_and_its_best_is_kept(lot, visit):
+    page = _open_layout(visit(DESK), lot)
+    page.get_by_role("button", name="Improve while I watch").click()
+    page.get_by_text("parts placed on").and_(page.get_by_text("Improving")).wait_for(
+        timeout=_LAYOUT_MS
+    )
+    page.get_by_role("button", name="Stop, keep the best").click()
+    page.get_by_role("button", name="Improve while I watch").wait_for(timeout=_LAYOUT_MS)
+    kept = open_lot(lot.file)
+    assert kept.layout_revision() == kept.revision
+    kept.close()
+
+
+def test_a_move_made_while_the_program_was_away_arrives(own_page, visit):
+    from tests.ui.conftest import start_page
+
+    page = visit(DESK).page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(own_page.address)
+    page.get_by_role("button", name="Open the sample lot").click()
+    page.locator(".road button").filter(has_text="Layout").click()
+    page.locator(".laid").first.wait_for()
+    page.wait_for_timeout(1000)
+    hand = _Mouse(page)
+    start = _choose(page, hand, "cleat")
+    own_page.stop()
+    _carry(hand, start, (30, 6))
+    hand.lift()
+    port = own_page.address.rsplit(":", 1)[1]
+    own_page.process = start_page(own_page.home, "--port", port).process
+    page.reload()
+    page.locator("button[title='Undo: cleat 1: moved']").wait_for(timeout=_LAYOUT_MS)

@@ -1,0 +1,1 @@
+"""The browser's side of the layout: parts that are taken in hand."""

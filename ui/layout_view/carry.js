@@ -1,0 +1,283 @@
+// A part carried over the boards: where it would land is asked of the server while it moves.
+
+const A_TAP_PX = 5;
+const REACH_PX = 26; // how far from the finger a part may land
+const [STEP_MM, LONG_STEP_MM] = [5, 50];
+const NEAR_THE_EDGE_PX = 36;
+const SCROLL_PX = 9;
+const ANSWER_MS = 1500;
+
+function listenToWood(tool, svg) {
+  svg.addEventListener("pointerdown", (event) => {
+    const group = event.target.closest?.(".laid");
+    if (!group || !tool.mayCarry(group.placed)) return;
+    // A finger scrolls the board unless the part was chosen before.
+    if (event.pointerType === "touch" && tool.chosen() !== group.placed) return;
+    begin(tool, svg, group.placed, event);
+  });
+  svg.addEventListener(
+    "touchstart",
+    (event) => {
+      const group = event.target.closest?.(".laid");
+      // The style's touch-action does not reach shapes inside a drawing everywhere.
+      if (group && tool.mayCarry(group.placed) && tool.chosen() === group.placed)
+        event.preventDefault();
+    },
+    { passive: false },
+  );
+  svg.addEventListener("pointermove", (event) => drag(tool, event));
+  svg.addEventListener("pointerup", (event) => letGo(tool, event));
+  svg.addEventListener("pointercancel", () => putBack(tool));
+}
+
+function begin(tool, svg, part, event) {
+  svg.setPointerCapture(event.pointerId);
+  const board = tool.boardOf(part.board);
+  const corner = seenCorner(board, faceOf(tool, board), [part.x, part.y], part);
+  const [x, y] = spotOn(svg, event);
+  tool.carry = {
+    part,
+    pointer: event.pointerId,
+    grab: [x - corner[0], y - corner[1]],
+    begun: [event.clientX, event.clientY],
+    onto: part.board,
+    corner: [part.x, part.y],
+    verdict: null,
+  };
+  // The first answer for a board takes longest: ask before the part has moved.
+  ask(tool);
+}
+
+function drag(tool, event) {
+  const carry = tool.carry;
+  if (carry?.pointer !== event.pointerId) return;
+  const far = Math.hypot(event.clientX - carry.begun[0], event.clientY - carry.begun[1]);
+  if (!carry.moving && far < A_TAP_PX) return;
+  if (!carry.moving) {
+    carry.moving = true;
+    tool.choose(carry.part);
+    carry.timer = setInterval(() => scrollOn(tool), 30);
+  }
+  carry.last = event;
+  follow(tool);
+}
+
+// The corner follows the finger, over whichever board it is.
+function follow(tool) {
+  const { carry } = tool;
+  const under = tool.nodes().find((node) => isOver(node.svg, carry.last)) ?? null;
+  if (under) carry.onto = under.dataset.name;
+  const node = tool.nodeOf(carry.onto);
+  const board = tool.boardOf(carry.onto);
+  const [x, y] = spotOn(node.svg, carry.last);
+  const seen = [x - carry.grab[0], y - carry.grab[1]];
+  carry.corner = boardCorner(board, faceOf(tool, board), seen, carry.part);
+  ask(tool);
+  paintGhost(tool);
+}
+
+function isOver(svg, event) {
+  const box = svg.parentNode.getBoundingClientRect();
+  return event.clientY >= box.top && event.clientY <= box.bottom;
+}
+
+function scrollOn(tool) {
+  const { carry } = tool;
+  const { scroll } = tool.nodeOf(carry.onto);
+  const box = scroll.getBoundingClientRect();
+  const before = scroll.scrollLeft;
+  if (carry.last.clientX > box.right - NEAR_THE_EDGE_PX) scroll.scrollLeft += SCROLL_PX;
+  if (carry.last.clientX < box.left + NEAR_THE_EDGE_PX) scroll.scrollLeft -= SCROLL_PX;
+  if (scroll.scrollLeft !== before) follow(tool);
+}
+
+function letGo(tool, event) {
+  const { carry } = tool;
+  if (carry?.pointer !== event.pointerId) return;
+  if (carry.moving) putDown(tool);
+  else {
+    tool.carry = null;
+    tool.release();
+    tool.tapped(carry.part);
+  }
+  // The click that may follow means nothing any more.
+  tool.dropped = Date.now();
+}
+
+function putBack(tool) {
+  clearInterval(tool.carry?.timer);
+  tool.carry = null;
+  paintGhost(tool);
+  tool.release();
+}
+
+// What the server says of this very place is waited for a little; without it the move is sent all
+// the same, and the server decides when it gets it.
+function putDown(tool) {
+  const { carry } = tool;
+  const answer = carry.verdict?.asked === placeName(carry) ? carry.verdict : null;
+  if (!answer && !carry.isLate) {
+    carry.pointer = undefined;
+    carry.late ??= setTimeout(() => comeTooLate(tool, carry), ANSWER_MS);
+    return;
+  }
+  if (answer && !answer.may) {
+    tool.memory.message = `${carry.part.label} stays where it was. ${answer.said}`;
+    putBack(tool);
+    return tool.paint();
+  }
+  const { part, onto } = carry;
+  const lands = answer ? [answer.x, answer.y] : carry.corner;
+  putBack(tool);
+  tool.look.chosen = `${nameOf(part)}`;
+  post(tool, "move", {
+    part: part.part,
+    copy: part.copy,
+    board: part.board,
+    other: onto,
+    ring: [[part.x, part.y], carry.corner.map(round)],
+    reach: reachOn(tool, onto),
+    face: part.show_face ?? 0,
+    lands,
+    shows: answer?.show_face ?? part.show_face,
+  });
+  tool.paint();
+}
+
+function comeTooLate(tool, carry) {
+  if (tool.carry !== carry) return;
+  carry.isLate = true;
+  putDown(tool);
+}
+
+const round = (mm) => Math.round(mm * 100) / 100;
+
+const reachOn = (tool, board) => round(REACH_PX * tool.nodeOf(board).mmPerPx);
+
+const placeName = (carry) => `${carry.onto} ${carry.corner.map(round)}`;
+
+async function ask(tool) {
+  const { carry } = tool;
+  if (carry.asking) return;
+  const { part } = carry;
+  const asked = placeName(carry);
+  const query = new URLSearchParams({
+    part: part.part,
+    copy: part.copy,
+    from: part.board,
+    x0: part.x,
+    y0: part.y,
+    onto: carry.onto,
+    x: round(carry.corner[0]),
+    y: round(carry.corner[1]),
+    reach: reachOn(tool, carry.onto),
+    face: part.show_face ?? 0,
+  });
+  carry.asking = true;
+  const answer = await fetch(`${tool.data.ask}?${query}`)
+    .then((response) => response.json())
+    .catch(() => null);
+  carry.asking = false;
+  if (tool.carry !== carry) return;
+  if (answer) carry.verdict = { ...answer, asked, onto: carry.onto };
+  paintGhost(tool);
+  // The part moved on while this was answered.
+  if (placeName(carry) !== asked) ask(tool);
+  else if (carry.late) {
+    clearTimeout(carry.late);
+    if (!answer) carry.isLate = true;
+    putDown(tool);
+  }
+}
+
+function paintGhost(tool) {
+  const { carry } = tool;
+  for (const node of tool.nodes()) {
+    const group = node.svg.querySelector(".ghost");
+    const isHere = carry?.moving && node.dataset.name === carry.onto;
+    node.classList.toggle("over", Boolean(isHere));
+    if (!isHere) {
+      group.replaceChildren();
+      setText(node.verdict, "");
+      continue;
+    }
+    const board = tool.boardOf(carry.onto);
+    const face = faceOf(tool, board);
+    const verdict = carry.verdict?.onto === carry.onto ? carry.verdict : null;
+    const shapes = [];
+    const boxAt = (corner, kind) =>
+      drawn("polygon", {
+        class: kind,
+        points: corners(boxRing(...seenCorner(board, face, corner, carry.part), carry.part)),
+      });
+    if (verdict?.may) shapes.push(boxAt([verdict.x, verdict.y], "lands"));
+    shapes.push(boxAt(carry.corner, verdict && !verdict.may ? "carried refused" : "carried"));
+    group.replaceChildren(...shapes);
+    node.verdict.classList.toggle("refused", Boolean(verdict && !verdict.may));
+    const asks = verdict ? verdict.said || "It may lie here." : "Asking whether it may lie here.";
+    setText(node.verdict, verdict && !verdict.may ? `Not here. ${asks}` : asks);
+  }
+  tool.root.classList.toggle("carrying", Boolean(carry?.moving));
+  paintPutDown(tool);
+}
+
+// -- without dragging: arrow keys on a part, or the buttons beside it
+
+function onPartKey(tool, part, event) {
+  const step = event.shiftKey ? LONG_STEP_MM : STEP_MM;
+  const moves = {
+    ArrowLeft: [-step, 0],
+    ArrowRight: [step, 0],
+    ArrowUp: [0, -step],
+    ArrowDown: [0, step],
+  };
+  if (moves[event.key]) {
+    event.preventDefault();
+    nudge(tool, part, moves[event.key]);
+  } else if (event.key === "Enter" || event.key === " ") {
+    event.preventDefault();
+    if (tool.carry?.moving) putDown(tool);
+    else tool.tapped(part);
+  } else if (event.key === "Escape" && tool.carry) putBack(tool);
+}
+
+function nudge(tool, part, [dx, dy]) {
+  if (!tool.mayCarry(part)) return;
+  if (tool.carry?.part !== part) {
+    tool.choose(part);
+    tool.carry = {
+      part,
+      pointer: null,
+      onto: part.board,
+      corner: [part.x, part.y],
+      verdict: null,
+      moving: true,
+    };
+  }
+  const { carry } = tool;
+  const face = faceOf(tool, tool.boardOf(carry.onto));
+  const signs = [face.mirror === "x" ? -1 : 1, face.mirror === "y" ? -1 : 1];
+  carry.corner = [carry.corner[0] + dx * signs[0], carry.corner[1] + dy * signs[1]];
+  ask(tool);
+  paintGhost(tool);
+}
+
+// To another board: to its beginning, from where the nearest clear place is sought.
+function carryTo(tool, part, board) {
+  post(tool, "move", {
+    part: part.part,
+    copy: part.copy,
+    board: part.board,
+    other: board,
+    ring: [
+      [part.x, part.y],
+      [part.x, part.y],
+    ],
+    reach: WHOLE_BOARD_MM,
+    face: part.show_face ?? 0,
+    lands: null,
+  });
+  tool.paint();
+}
+
+const WHOLE_BOARD_MM = 6000;

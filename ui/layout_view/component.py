@@ -1,0 +1,79 @@
+"""Register the browser's side of the layout, and give it its data."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from ui.asking import asking_url
+from ui.board_view.component import face_data
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from scanner.app.layout_board import LaidBoard
+    from scanner.app.open_lot import Answer
+    from scanner.app.page_state import LotView
+
+_HERE = Path(__file__).parent
+_SHARED = _HERE.parent / "board_view"
+_SCRIPTS = (
+    _SHARED / "elements.js",
+    _SHARED / "memory.js",
+    _SHARED / "outbox.js",
+    _SHARED / "face.js",
+    _HERE / "wood.js",
+    _HERE / "carry.js",
+    _HERE / "chosen.js",
+    _HERE / "tool.js",
+)
+_STYLES = (_SHARED / "view.css", _HERE / "layout.css")
+_HTML = '<section class="bench tool" aria-label="Boards with their parts"></section>'
+
+
+def draw_layout(
+    lot: LotView,
+    boards: Iterable[LaidBoard],
+    hand: tuple[Iterable[tuple[str, str]], Iterable[tuple[str, int]]],
+    answers: Iterable[Answer],
+    standing: str,
+    *,
+    key: str,
+    on_outbox: Callable[[], None],
+) -> Mapping[str, Any]:
+    """Draw boards with their parts to be moved.
+
+    The result holds ``outbox`` (what was done and is not answered yet) and ``board`` (the one whose
+    flaws are wanted). ``standing`` is how the layout stands: current, old, placing or improving.
+    """
+    component = st.components.v2.component(
+        "bothfaces_layout",
+        html=_HTML,
+        css="\n".join(path.read_text(encoding="utf-8") for path in _STYLES),
+        js="\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS),
+    )
+    forbidden, spares = hand
+    result: Mapping[str, Any] = component(
+        key=key,
+        data={
+            "lot": lot.name,
+            "revision": lot.revision,
+            "undo": lot.next_undo,
+            "redo": lot.next_redo,
+            "layout": standing,
+            "ask": asking_url(lot.name),
+            "boards": [
+                asdict(board) | {"faces": [face_data(face) for face in board.faces]}
+                for board in boards
+            ],
+            "forbidden": [{"part": part, "board": board} for part, board in forbidden],
+            "spares": [{"part": part, "count": count} for part, count in spares],
+            "answers": [asdict(answer) for answer in answers],
+        },
+        on_outbox_change=on_outbox,
+        on_board_change=lambda: None,
+    )
+    return result

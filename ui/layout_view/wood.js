@@ -1,0 +1,141 @@
+// A board of the layout: the face with its wood, and the parts on it.
+
+// Smaller than this a part cannot be taken in hand; the board then scrolls sideways.
+const [LEAST_PX_PER_MM, LEAST_FOR_A_FINGER] = [0.34, 0.6];
+const FINGER = matchMedia("(pointer: coarse)");
+
+const nameOf = (part) => `${part.part}|${part.copy}|${part.stave}`;
+
+function makeWood(tool, board) {
+  const svg = drawn("svg", { role: "group", "aria-label": `Parts on ${board.id}` });
+  const scroll = element("div", { class: "scroll" }, svg);
+  const head = element("p", { class: "of" }, element("b"), element("span"));
+  const look = button("Flaws", () => tool.toFlaws(board.id), {
+    "aria-label": `Look at the flaws of ${board.id}`,
+  });
+  const verdict = element("p", { class: "verdict", role: "status" });
+  const node = element(
+    "li",
+    {},
+    element("div", { class: "head" }, head, look),
+    scroll,
+    element("div", { class: "under" }, element("p", { class: "ends" }), verdict),
+  );
+  Object.assign(node, { svg, scroll, verdict });
+  svg.append(drawn("g", { class: "parts" }), drawn("g", { class: "ghost" }));
+  return node;
+}
+
+function paintWood(tool, node, board) {
+  const { svg, scroll } = node;
+  const face = faceOf(tool, board);
+  const [x0, y0, x1, y1] = face.frame;
+  const least = FINGER.matches ? LEAST_FOR_A_FINGER : LEAST_PX_PER_MM;
+  const pxPerMm = Math.max((scroll.clientWidth || 900) / (x1 - x0), least);
+  svg.setAttribute("viewBox", `${x0} ${y0} ${x1 - x0} ${y1 - y0}`);
+  svg.style.width = `${(x1 - x0) * pxPerMm}px`;
+  node.mmPerPx = 1 / pxPerMm;
+  const [name, about] = node.querySelector(".of").children;
+  setText(name, board.id);
+  const empty = board.parts.length ? "" : " · no part lies here";
+  const ends = face.mirror === "x" ? "end A right" : "end A left";
+  setText(about, `${board.head} · face ${face.number}, ${ends}${empty}`);
+  setText(node.querySelector(".ends"), board.ends.join(" "));
+  paintFace(svg, face, { parts: [], flaws: board.flaws, layout: "" }, null, { showParts: false });
+  const [parts, ghost] = [svg.querySelector(".parts"), svg.querySelector(".ghost")];
+  // Over the face; what is moved in the page loses the focus, so only where it must be.
+  if (svg.lastChild !== ghost) svg.append(parts, ghost);
+  keyed(
+    parts,
+    board.parts,
+    nameOf,
+    (part) => makePart(tool, board.id, part),
+    (group, part) => paintPart(tool, node, group, board, part, face),
+  );
+}
+
+function makePart(tool, board, part) {
+  const group = drawn("g", { tabindex: "0", role: "button" });
+  group.append(drawn("polygon"), drawn("g", { class: "dogs" }), drawn("text", { class: "label" }));
+  group.addEventListener("click", () => tool.tapped(group.placed));
+  group.addEventListener("keydown", (event) => onPartKey(tool, group.placed, event));
+  return group;
+}
+
+function paintPart(tool, node, group, board, part, face) {
+  group.placed = part;
+  const [shape, dogs, text] = group.children;
+  const ring = ringOf(board, part, face);
+  const box = boxOf(ring);
+  const isChosen = tool.chosen() === part;
+  const state = part.stays || "planned";
+  group.setAttribute("class", `laid ${tool.data.layout} ${state}${isChosen ? " chosen" : ""}`);
+  group.setAttribute("aria-pressed", isChosen);
+  const shows = part.show_face ? `, face ${part.show_face} shows` : "";
+  group.setAttribute("aria-label", `${part.label} on ${board.id}, ${part.size}${shows}`);
+  shape.setAttribute("points", corners(ring));
+  // Bench dogs hold what stays: told by shape, not by colour alone.
+  const dog = 7 * node.mmPerPx;
+  const at = part.stays ? ring : [];
+  dogs.replaceChildren(
+    ...at.map(([x, y]) =>
+      drawn("rect", { x: x - dog / 2, y: y - dog / 2, width: dog, height: dog }),
+    ),
+  );
+  const face_word = part.show_face
+    ? part.show_face === face.number
+      ? " · show"
+      : " · back"
+    : "";
+  const size = 13 * node.mmPerPx;
+  const room = (label) => box.width / (label.length * 0.6);
+  const label = room(part.label + face_word) > size ? part.label + face_word : part.label;
+  const fits = Math.min(size, room(label), box.height * 0.9);
+  setText(text, fits >= 8 * node.mmPerPx ? label : "");
+  for (const [name, value] of Object.entries({
+    x: box.x,
+    y: box.y,
+    "font-size": fits,
+    "stroke-width": 3 * node.mmPerPx,
+  }))
+    text.setAttribute(name, value);
+}
+
+function faceOf(tool, board) {
+  return board.faces.find((one) => one.number === tool.look.face) ?? board.faces[0];
+}
+
+// -- between the board's frame and what a person sees of a face
+
+function seenCorner(board, face, [x, y], part) {
+  const [length, width] = board.span;
+  if (face.mirror === "x") return [length - x - part.length, y];
+  if (face.mirror === "y") return [x, width - y - part.width];
+  return [x, y];
+}
+
+// Mirroring is its own way back.
+const boardCorner = seenCorner;
+
+function ringOf(board, part, face) {
+  if (!part.moved) return part.view.rings[face.number];
+  const [x, y] = seenCorner(board, face, [part.x, part.y], part);
+  return boxRing(x, y, part);
+}
+
+function boxRing(x, y, part) {
+  const [x1, y1] = [x + part.length, y + part.width];
+  return [
+    [x, y],
+    [x1, y],
+    [x1, y1],
+    [x, y1],
+  ];
+}
+
+function spotOn(svg, event) {
+  const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(
+    svg.getScreenCTM().inverse(),
+  );
+  return [at.x, at.y];
+}
