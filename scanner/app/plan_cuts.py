@@ -16,6 +16,7 @@ from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
 from scanner.placement.staves import staves_said
+from scanner.placement.ties import jobs_said, loose_ties
 from scanner.placement.validator.judge import validate_layout
 from scanner.sheets.board_map import board_maps
 
@@ -86,6 +87,8 @@ def plan_cuts(
         *divided_sets(parts, layout.placements, shop),
         *staves_said(layout.placements, parts, shop),
         *grain_said(boards, parts, layout),
+        *jobs_said(parts, layout, shop),
+        *loose_ties(boards, parts),
         *not_yet_honoured(parts),
     )
     return PlanResult(layout, advice, money_of(boards, shop, layout, parts))

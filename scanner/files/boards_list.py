@@ -2,8 +2,8 @@
 
 A row is a board with straight edges; flaws are rectangles measured from end A, and from the upper
 edge of face 1 as it lies with end A to the left: ``knot both 12 to 14 by 2 to 3 1/2 sound``.
-Several are parted by ``|``. What is written out of a scanned board keeps the size of its flaws, not
-their shape.
+Several are parted by ``|``, as are the names in ``only_parts``. What is written out of a scanned
+board keeps the size of its flaws, not their shape.
 """
 
 import csv
@@ -58,6 +58,8 @@ class BoardCells(Row):
     trim_b: Allowance | None = None
     price: Weight | None = None
     looked_over: Flag = False
+    only_parts: str = ""
+    keep_whole: Flag = False
 
 
 COLUMNS: tuple[str, ...] = tuple(BoardCells.model_fields)
@@ -122,6 +124,8 @@ def boards_csv(boards: Iterable[Board]) -> str:
                 *(_mm_or_empty(board.ends[end].trim_mm) for end in ("A", "B")),
                 "" if board.price is None else f"{board.price:g}",
                 "yes" if board.is_looked_over else "no",
+                " | ".join(board.only_parts or ()),
+                "yes" if board.keep_whole else "no",
             ]
         )
     return stream.getvalue()
@@ -154,12 +158,20 @@ def _board_of(cells: Mapping[str, Any], where: str, units: str) -> Board:
             end: End(row.looked_over, trim) for end, trim in (("A", row.trim_a), ("B", row.trim_b))
         },
         price=row.price,
+        only_parts=tuple(_divided(row.only_parts)) or None,
+        keep_whole=row.keep_whole,
     )
 
 
 def _flaws_of(text: str, size: tuple[float, float], where: str, units: str) -> tuple[Flaw, ...]:
-    texts = [one.strip() for one in text.split("|") if one.strip()]
-    return tuple(_flaw_of(one, f"F{n}", size, where, units) for n, one in enumerate(texts, 1))
+    return tuple(
+        _flaw_of(one, f"F{n}", size, where, units) for n, one in enumerate(_divided(text), 1)
+    )
+
+
+def _divided(text: str) -> list[str]:
+    """Return what stands between the bars of a cell."""
+    return [one.strip() for one in text.split("|") if one.strip()]
 
 
 def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: str) -> Flaw:

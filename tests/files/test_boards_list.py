@@ -88,3 +88,16 @@ def test_bad_input_is_one_sentence_that_names_the_place(row, words):
 def test_an_unknown_column_is_refused_with_the_one_that_was_meant():
     with pytest.raises(BoardError, match="write width"):
         boards_of_text("id,thickness,length,with\nB1,4/4,96,8\n", "boards.csv")
+
+
+def test_a_board_may_be_kept_whole_or_for_some_parts():
+    head = "id,thickness,length,width,only_parts,keep_whole\n"
+    text = head + "B1,27,900,90,shelf | bench leg,\nB2,27,900,90,,yes\n"
+    first, second = boards_of_text(text, "boards.csv")
+    assert (first.only_parts, first.keep_whole) == (("shelf", "bench leg"), False)
+    assert (second.only_parts, second.keep_whole) == (None, True)
+    again = boards_of_text(boards_csv((first, second)), "boards.csv")
+    assert [(b.only_parts, b.keep_whole) for b in again] == [
+        (("shelf", "bench leg"), False),
+        (None, True),
+    ]
