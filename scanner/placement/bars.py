@@ -46,7 +46,7 @@ class Lines:
     Attributes
     ----------
     may, many
-        (K, T, N) where a type may begin on each kind of bar, and (K,) the bars of a kind.
+        (K, N, T) where a type may begin on each kind of bar, and (K,) the bars of a kind.
     long
         Cells from one part to the next at least, (T,).
     share
@@ -118,14 +118,15 @@ def _tables(zones: tuple[Zone, ...], y0: int, rows: int) -> tuple[Ints, Ints]:
 def _lines(starts: Sequence[Truths], long: Sequence[float], share: Sequence[float]) -> Lines:
     """Gather bars of all types; alike ones are kept once."""
     count = max(lines.shape[0] for lines in starts)
-    every = np.stack(
-        [np.pad(lines, ((0, count - lines.shape[0]), (0, 0))) for lines in starts], axis=1
-    )
-    packed = np.packbits(every.reshape(count, -1), axis=1)
-    _, first, many = np.unique(packed, axis=0, return_index=True, return_counts=True)
+    every = np.zeros((count, starts[0].shape[1], len(starts)), np.bool_)
+    for t, lines in enumerate(starts):
+        every[: lines.shape[0], :, t] = lines
+    alike: dict[bytes, list[int]] = {}
+    for n, bits in enumerate(np.packbits(every.reshape(count, -1), axis=1)):
+        alike.setdefault(bits.tobytes(), []).append(n)
     return Lines(
-        np.ascontiguousarray(every[first]),
-        many.astype(np.float64),
+        every[[same[0] for same in alike.values()]],
+        np.array([len(same) for same in alike.values()], np.float64),
         np.array([max(1, math.floor(size + 1e-9)) for size in long], np.int64),
         np.array(share),
     )

@@ -1,7 +1,7 @@
 """The numba loops of the bound: the best bar along or across for given prices.
 
 A bar is a line through a board; the things that it crosses lie one after another on it. Arrays in,
-arrays out, whole numbers, no wood words. ``may`` (K, T, N) says in which of N cells a thing of
+arrays out, whole numbers, no wood words. ``may`` (K, N, T) says in which of N cells a thing of
 type t may begin on a bar of kind k; ``many`` (K,) how many bars there are of each kind.
 """
 
@@ -45,10 +45,16 @@ def best_bars(may, many, long, price, counts):
     long (T,): cells from one thing to the next at least; price (T,): of a thing on one bar; things
     without a price are left out. counts: how often each type lies on all bars together.
     """
-    kinds, types, cells = may.shape
+    kinds, cells, types = may.shape
     longest = 1
+    priced = np.empty(types, np.int64)
+    n_priced = 0
     for t in range(types):
         longest = max(longest, long[t])
+        if price[t] > 0:
+            priced[n_priced] = t
+            n_priced += 1
+    dear = priced[:n_priced]
     best = np.zeros(cells + longest + 1)
     chosen = np.full(cells + longest + 1, -1, np.int64)
     counts[:] = 0.0
@@ -61,8 +67,9 @@ def best_bars(may, many, long, price, counts):
                 best[c] = best[c - 1]
                 chosen[c] = -1
             here = best[c]
-            for t in range(types):
-                if price[t] > 0 and may[k, t, c]:
+            allowed = may[k, c]
+            for t in dear:
+                if allowed[t]:
                     end = c + long[t]
                     if here + price[t] > best[end]:
                         best[end] = here + price[t]
