@@ -65,7 +65,9 @@ def strip(
     ),
     second: Annotated[bool, typer.Option("--second", help="The second strip (B).")] = False,
     arm: Annotated[bool, typer.Option("--arm", help="The cross arm as well.")] = False,
-    cards: Annotated[int, typer.Option(min=0, max=38, help="How many board cards.")] = 0,
+    cards: Annotated[
+        int, typer.Option(min=0, max=499, help="Board cards, one a face, for so many boards.")
+    ] = 0,
     measured: Annotated[
         str | None,
         typer.Option(

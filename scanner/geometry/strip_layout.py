@@ -30,9 +30,10 @@ ARM_AXIS_X_MM = 30.0
 ARM_FIRST_EDGE_MM = 37.0
 ARM_ORIGIN_MM = (ARM_AXIS_X_MM, ARM_FIRST_EDGE_MM - (PITCH_MM - MARKER_MM) / 2)
 BOARD_STARTS_MM = 70.0
-# Ids 212 to 249 belong to no reference: board cards use them.
-FIRST_CARD_ID = 212
-LAST_CARD_ID = 249
+# A board card: its size, and its marker (of another dictionary) so far from its left border.
+CARD_MM = (124.0, 60.0)
+CARD_MARKER_MM = 42.0
+CARD_MARKER_X_MM = 27.0
 
 Piece = Literal["A", "B", "arm", "arm2"]
 _FIRST_ID: dict[Piece, int] = {"A": 0, "B": 100, "arm": 200, "arm2": 206}
@@ -49,7 +50,7 @@ class Position:
 
 
 def position_of(marker_id: int) -> Position | None:
-    """Return where a marker sits, or None for an id of no reference (a card)."""
+    """Return where a marker sits, or None for an id of no reference."""
     for reference in REFERENCES:
         number = marker_id - _FIRST_ID[reference]
         if 0 <= number < _COUNT[reference]:

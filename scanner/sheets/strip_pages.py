@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scanner.errors import SettingsError
+from scanner.geometry.card_codes import LAST_BOARD, card_id
 from scanner.geometry.strip_layout import (
-    FIRST_CARD_ID,
-    LAST_CARD_ID,
+    CARD_MARKER_X_MM,
+    CARD_MM,
     MARKERS_PER_PIECE,
     PIECE_MM,
     STRIP_WIDTH_MM,
@@ -27,7 +28,7 @@ from scanner.sheets.strip_shapes import (
     Shape,
     Stroke,
     Words,
-    marker_shapes,
+    card_marker_shapes,
     moved,
     scaled,
 )
@@ -42,7 +43,6 @@ UPRIGHT_LINE_MM = 180.0
 # No common printer reaches nearer to the paper's border.
 PRINTER_MARGIN_MM = 4.0
 CARDS_PER_PAGE = 6
-CARD_MM = (124.0, 60.0)
 _HALF = STRIP_WIDTH_MM / 2
 _GREY = 0.55
 
@@ -60,7 +60,7 @@ class StripOrder:
     arm
         The cross arm as one page more.
     cards
-        How many board cards.
+        For how many boards: two cards each, one a face.
     measured_mm
         What the 250.0 mm and the upright 180.0 mm line of a first print really measure.
     """
@@ -116,9 +116,10 @@ def printed_page(
 
 
 def _refuse_wrong(order: StripOrder) -> None:
-    if order.cards < 0 or order.cards > LAST_CARD_ID - FIRST_CARD_ID + 1:
-        most = LAST_CARD_ID - FIRST_CARD_ID + 1
-        raise SettingsError(f"{order.cards} board cards were asked for", f"ask for 0 to {most}")
+    if not 0 <= order.cards <= LAST_BOARD:
+        raise SettingsError(
+            f"cards for {order.cards} boards were asked for", f"ask for 0 to {LAST_BOARD}"
+        )
     refuse_measured(order.paper, order.measured_mm)
 
 
@@ -169,9 +170,9 @@ def strip_pages(order: StripOrder) -> tuple[Page, ...]:
     if order.arm:
         low, high = id_of("arm", 0), id_of("arm", 5)
         groups.append(([arm_piece(0), arm_piece(1)], f"cross arm, markers {low} to {high}"))
-    for first in range(0, order.cards, CARDS_PER_PAGE):
-        numbers = range(first, min(order.cards, first + CARDS_PER_PAGE))
-        groups.append((_card_rows(numbers), "board cards"))
+    cards = [(board, face) for board in range(1, order.cards + 1) for face in (1, 2)]
+    for first in range(0, len(cards), CARDS_PER_PAGE):
+        groups.append((_card_rows(cards[first : first + CARDS_PER_PAGE]), "board cards"))
     pages = []
     for index, (rows, what) in enumerate(groups):
         foot = f"page {index + 1} of {len(groups)}: {what}"
@@ -179,20 +180,28 @@ def strip_pages(order: StripOrder) -> tuple[Page, ...]:
     return tuple(pages)
 
 
-def _card_rows(numbers: range) -> list[list[Shape]]:
-    """Return cards two a row: a marker, and room to write board and face on."""
-    rows: list[list[Shape]] = []
-    for place, number in enumerate(numbers):
-        if place % 2 == 0:
-            rows.append([])
-        left = (place % 2) * (CARD_MM[0] + 2.0)
-        shapes = marker_shapes(FIRST_CARD_ID + number, 30.0, 0.0)
-        for y, label in ((12.0, "board"), (0.0, "face"), (-12.0, "end A lies here")):
-            shapes.append(Words((58.0, y), label, 2.6))
-            shapes.append(Stroke((58.0, y - 2.0), (118.0, y - 2.0), 0.2, _GREY))
-        shapes.append(Words((58.0, -24.0), f"card {number + 1}", 2.0))
-        shapes.append(Stroke((0.0, -_HALF), (CARD_MM[0], -_HALF), 0.1, _GREY))
-        shapes.append(Stroke((0.0, _HALF), (CARD_MM[0], _HALF), 0.1, _GREY))
-        shapes.append(Stroke((CARD_MM[0], -_HALF), (CARD_MM[0], _HALF), 0.1, _GREY))
-        rows[-1] += moved(shapes, left, 0.0)
-    return rows
+def _card_rows(cards: list[tuple[int, int]]) -> list[list[Shape]]:
+    """Return cards two a row: the two faces of a board beside each other."""
+    return [
+        [
+            shape
+            for place, card in enumerate(cards[row : row + 2])
+            for shape in moved(_card(*card), place * (CARD_MM[0] + 2.0), 0.0)
+        ]
+        for row in range(0, len(cards), 2)
+    ]
+
+
+def _card(board: int, face: int) -> list[Shape]:
+    """Return a card about the middle of its left border: what it says, for people and cameras."""
+    right = CARD_MARKER_X_MM + 26.0
+    shapes = card_marker_shapes(card_id(board, face), CARD_MARKER_X_MM, 0.0)
+    shapes += [
+        Words((right, 9.0), f"board {board}", 7.0),
+        Words((right, -4.0), f"face {face}", 7.0),
+        Words((right, -14.0), "end A lies here", 3.2),
+        Words((right, -21.0), "on the floor at the end, not on the wood", 2.0, 0.3),
+    ]
+    shapes += [Stroke((0.0, y), (CARD_MM[0], y), 0.1, _GREY) for y in (-_HALF, _HALF)]
+    shapes += [Stroke((x, -_HALF), (x, _HALF), 0.1, _GREY) for x in (0.0, CARD_MM[0])]
+    return shapes

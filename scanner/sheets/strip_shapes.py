@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from scanner.geometry.marker_codes import MODULES, marker_modules
-from scanner.geometry.strip_layout import MARKER_MM, MODULE_MM
+from scanner.geometry.card_codes import CARD_BITS, card_modules
+from scanner.geometry.marker_codes import marker_modules
+from scanner.geometry.strip_layout import CARD_MARKER_MM, MODULE_MM
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,20 +60,30 @@ def _box(x: float, y: float, width: float, height: float, grey: float = 0.0) -> 
 
 
 def marker_shapes(marker_id: int, x: float, y: float) -> list[Shape]:
-    """Return a marker about its centre: a black square and its white modules."""
-    left, top = x - MARKER_MM / 2, y + MARKER_MM / 2
-    shapes: list[Shape] = [_box(left, top - MARKER_MM, MARKER_MM, MARKER_MM)]
-    modules = marker_modules(marker_id)
-    for row in range(MODULES):
+    """Return a marker of the strip about its centre: a black square and its white modules."""
+    return _modules(marker_modules(marker_id), MODULE_MM, x, y)
+
+
+def card_marker_shapes(marker_id: int, x: float, y: float) -> list[Shape]:
+    """Return the marker of a board card about its centre."""
+    return _modules(card_modules(marker_id), CARD_MARKER_MM / (CARD_BITS + 2), x, y)
+
+
+def _modules(modules: NDArray[np.bool_], module_mm: float, x: float, y: float) -> list[Shape]:
+    count = len(modules)
+    side = count * module_mm
+    left, top = x - side / 2, y + side / 2
+    shapes: list[Shape] = [_box(left, top - side, side, side)]
+    for row in range(count):
         column = 0
-        while column < MODULES:
+        while column < count:
             run = 0
-            while column + run < MODULES and modules[row, column + run]:
+            while column + run < count and modules[row, column + run]:
                 run += 1
             if run:
                 # One box a run: no hairlines between neighbouring white modules.
-                place = (left + column * MODULE_MM, top - (row + 1) * MODULE_MM)
-                shapes.append(_box(*place, run * MODULE_MM, MODULE_MM, 1.0))
+                place = (left + column * module_mm, top - (row + 1) * module_mm)
+                shapes.append(_box(*place, run * module_mm, module_mm, 1.0))
             column += max(1, run)
     return shapes
 

@@ -73,6 +73,29 @@ def markers_in(grey: Bytes, *, quick: bool = False) -> tuple[NDArray[np.int_], F
     return np.asarray(ids, dtype=np.int_).ravel(), found
 
 
+@cache
+def _card_detector() -> cv2.aruco.ArucoDetector:
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.minMarkerPerimeterRate = 0.015
+    parameters.adaptiveThreshWinSizeMin = 5
+    parameters.adaptiveThreshWinSizeMax = 45
+    parameters.adaptiveThreshWinSizeStep = 20
+    # A thousand codes lie close together: no bit may be wrong, or grain would read as a card.
+    parameters.errorCorrectionRate = 0.0
+    parameters.maxErroneousBitsInBorderRate = 0.1
+    codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_1000)
+    return cv2.aruco.ArucoDetector(codes, parameters)
+
+
+def card_markers_in(grey: Bytes) -> tuple[NDArray[np.int_], Floats]:
+    """Return ids (N,) and corners (N, 4, 2) px of the board cards' markers in a picture."""
+    corners, ids, _ = _card_detector().detectMarkers(grey)
+    if ids is None or len(ids) == 0:
+        return np.zeros(0, dtype=np.int_), np.zeros((0, 4, 2))
+    found = np.array([np.asarray(one).reshape(4, 2) for one in corners], dtype=np.float64)
+    return np.asarray(ids, dtype=np.int_).ravel(), found
+
+
 def segments_in(grey: Bytes) -> Floats:
     """Return straight line segments (N, 4): x0, y0, x1, y1 px.
 

@@ -10,7 +10,7 @@ from scanner.errors import FileError, SettingsError
 from scanner.geometry.strip_layout import MARKER_MM
 from scanner.sheets.strip import write_strip
 from scanner.sheets.strip_pages import StripOrder, strip_pages
-from scanner.sheets.strip_shapes import Area, Stroke
+from scanner.sheets.strip_shapes import Area, Stroke, Words
 
 PX_PER_MM = 300 / 25.4
 
@@ -33,8 +33,8 @@ def _rasterised(page, px_per_mm=PX_PER_MM):
     return np.asarray(picture)
 
 
-def _markers(picture):
-    codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_250)
+def _markers(picture, dictionary=cv2.aruco.DICT_4X4_250):
+    codes = cv2.aruco.getPredefinedDictionary(dictionary)
     corners, ids, _ = cv2.aruco.ArucoDetector(codes).detectMarkers(picture)
     return {int(i): np.asarray(c).reshape(4, 2) for i, c in zip(ids.ravel(), corners, strict=True)}
 
@@ -80,8 +80,17 @@ def test_markers_stand_where_the_layout_says_to_a_printed_dot():
 
 def test_second_strip_arm_and_cards_carry_their_own_numbers():
     pages = strip_pages(StripOrder(250.0, second=True, arm=True, cards=2))
-    found = [set(_markers(_rasterised(page, 6.0))) for page in pages]
-    assert found == [set(range(100, 105)), set(range(200, 206)), {212, 213}]
+    found = [set(_markers(_rasterised(page, 6.0))) for page in pages[:2]]
+    assert found == [set(range(100, 105)), set(range(200, 206))]
+    # Boards 1 and 2, both faces: id = 2 x board + face - 1.
+    assert set(_markers(_rasterised(pages[2], 6.0), cv2.aruco.DICT_5X5_1000)) == {2, 3, 4, 5}
+
+
+def test_a_card_is_read_by_people_too():
+    (page,) = strip_pages(StripOrder(250.0, cards=1))[1:]
+    words = " ".join(shape.text for shape in page.shapes if isinstance(shape, Words))
+    assert "board 1 face 1 end A lies here" in words
+    assert "board 1 face 2" in words
 
 
 def test_a_measured_check_line_corrects_both_ways():
@@ -126,7 +135,7 @@ def test_pdf_squares_have_the_size_in_points(tmp_path):
     [
         StripOrder(6000.0),
         StripOrder(0.0),
-        StripOrder(250.0, cards=39),
+        StripOrder(250.0, cards=500),
         StripOrder(250.0, measured_mm=(200.0, 180.0)),
         StripOrder(250.0, "letter", measured_mm=(237.0, 170.6)),
     ],
