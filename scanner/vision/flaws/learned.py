@@ -13,9 +13,10 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.flaws.judge import JudgedSpot
-from scanner.vision.flaws.learned_maps import ShareMaps, share_maps
+from scanner.vision.flaws.learned_maps import ShareMaps, clear_wood, share_maps
 from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import Region, line_regions, spot_regions
+from scanner.vision.flaws.soundness import knot_measures, loose_odds
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface, paint
 from scanner.vision.picture import FacePicture
 
@@ -23,8 +24,6 @@ Bools = NDArray[np.bool_]
 
 # By cross-validation over the training boards (flaws.md): F1 is flat from 0.25 to 0.5.
 _LEAST_SPOT_SCORE = 0.35
-# Where sound and loose knots are told apart best there: the network leans to "loose".
-_LOOSE_SHARE = 0.45
 _KIND_SHARE = 0.5
 _LINE_KINDS = {"check": FlawKind.CHECK, "resin": FlawKind.PITCH, "pith": FlawKind.PITH}
 _SOFTWOOD_KINDS = (FlawKind.PITCH, FlawKind.PITH)
@@ -75,7 +74,8 @@ def _flaws(
     rgb: NDArray[np.uint8], wood: Bools, origin_mm: tuple[float, float], u_mm: float
 ) -> tuple[Flaw, ...]:
     maps = share_maps(rgb, wood)
-    found = [*_spots(maps, origin_mm, u_mm), *_lines(maps, wood, origin_mm, u_mm)]
+    spots = _spots(rgb, clear_wood(rgb, wood), maps, origin_mm, u_mm)
+    found = [*spots, *_lines(maps, wood, origin_mm, u_mm)]
     return tuple(sorted(found, key=lambda flaw: flaw.outlines[1].bounds[:2]))
 
 
@@ -93,7 +93,13 @@ def measure_spot(region: Region, maps: ShareMaps) -> list[float]:
     return [values[name] for name in SPOT_MEASURES]
 
 
-def _spots(maps: ShareMaps, origin_mm: tuple[float, float], u_mm: float) -> list[Flaw]:
+def _spots(
+    rgb: NDArray[np.uint8],
+    clear: NDArray[np.float32],
+    maps: ShareMaps,
+    origin_mm: tuple[float, float],
+    u_mm: float,
+) -> list[Flaw]:
     regions = spot_regions(maps)
     if not regions:
         return []
@@ -107,7 +113,10 @@ def _spots(maps: ShareMaps, origin_mm: tuple[float, float], u_mm: float) -> list
         hole, pocket = (region.mean(maps.of(name)) for name in ("hole", "bark_pocket"))
         if max(hole, pocket) > _KIND_SHARE:
             kind = FlawKind.HOLE if hole >= pocket else FlawKind.BARK_POCKET
-        sound = region.mean(maps.of("loose")) < _LOOSE_SHARE if kind is FlawKind.KNOT else None
+        sound = None
+        if kind is FlawKind.KNOT:
+            looks = np.array([knot_measures(rgb, clear, region, maps)])
+            sound = bool(loose_odds(looks)[0] < 0.5)
         flaws.append(
             Flaw(
                 id="",

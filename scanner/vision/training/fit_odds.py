@@ -36,8 +36,8 @@ def regions_of(face: TrainingFace, weights: Path) -> tuple[list[list[float]], li
     outline = polygon_of(face.outline * MM_PER_PX)
     wood = paint(outline, (0.0, 0.0), face.pixels.shape)
     maps = share_maps(face.pixels, wood, weights)
-    marks = [_shape(flaw) for flaw in face.flaws if flaw["kind"] in SPOTS]
-    left_out = [_shape(flaw) for flaw in face.flaws if flaw["kind"] == "other"]
+    marks = [shape_of(flaw) for flaw in face.flaws if flaw["kind"] in SPOTS]
+    left_out = [shape_of(flaw) for flaw in face.flaws if flaw["kind"] == "other"]
     measures, right = [], []
     for region in spot_regions(maps):
         shape = outline_mm(region, (0.0, 0.0))
@@ -48,7 +48,8 @@ def regions_of(face: TrainingFace, weights: Path) -> tuple[list[list[float]], li
     return measures, right
 
 
-def _shape(flaw: dict[str, object]) -> Polygon:
+def shape_of(flaw: dict[str, object]) -> Polygon:
+    """Return a mark's outline, or its box where that is all there is, mm."""
     if "polygon" in flaw:
         return polygon_of(np.asarray(flaw["polygon"], dtype=np.float64) * MM_PER_PX)
     x0, y0, x1, y1 = np.asarray(flaw["box"], dtype=np.float64) * MM_PER_PX
