@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from scanner.app.read_cards import faces_are_exchanged, named_by_card
 from scanner.board.board import Board, Face
 from scanner.board.form import Warp
 from scanner.board.join import join_faces
@@ -36,7 +37,8 @@ if TYPE_CHECKING:
 class ScanRequest:
     """Photographs of one board and what the person at the board said of it.
 
-    ``photos_2`` is empty where only face 1 was photographed. ``taped`` is the board's length,
+    ``photos_2`` is empty where only face 1 was photographed. ``is_named``: the person gave the id,
+    so that a board card does not. ``taped`` is the board's length,
     ``strip_taped`` the strip's. Lengths in mm; see ``vision.setup.Setup``.
     """
 
@@ -57,6 +59,7 @@ class ScanRequest:
     bow_known: bool = True
     most_bow_mm: float = 5.0
     profile: Path | None = None
+    is_named: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,11 @@ def scan_board(
     refuse_unwritable(folder)
     profiles = read_profiles(request.profile) if request.profile is not None else ()
     scans = _scan_faces(request, profiles, progress, pool)
+    cards = {face: scan.card for face, scan in scans.items()}
+    if faces_are_exchanged(cards, request):
+        request = replace(request, photos_1=request.photos_2, photos_2=request.photos_1)
+        scans = _scan_faces(request, profiles, progress, pool)
+    request = named_by_card(request, cards)
     board, pictures, advice = _board(request, scans)
     progress("writing", 0.95)
     text = board_json(board)

@@ -2,6 +2,7 @@
 
 # Annotations are read at run time by typer, so they may not be strings here.
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -155,7 +156,10 @@ def scan(
     profile: Annotated[
         Path | None, typer.Option(help="File of camera profiles: used, and improved by this scan.")
     ] = None,
-    board_id: Annotated[str, typer.Option("--id", help="The board's name.")] = "B01",
+    board_id: Annotated[
+        str | None,
+        typer.Option("--id", help="The board's name; without it the board card's, or B01."),
+    ] = None,
     units: Units = "mm",
 ) -> None:
     """Scan one board: photos of both faces in, board.json and flat faces out."""
@@ -182,8 +186,9 @@ def scan(
         more_1=tuple(more1 or ()),
         more_2=tuple(more2 or ()),
     )
-    request = scan_request(board_id, face1, face2, typed)
-    with bar(board_id) as report:
+    request = scan_request(board_id or "B01", face1, face2, typed)
+    request = replace(request, is_named=board_id is not None)
+    with bar(request.id) as report:
         result = scan_board(request, output, report)
     for line in board_lines(result.board, units):
         say(line)

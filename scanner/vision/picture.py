@@ -100,6 +100,8 @@ class FaceScan:
         What the user should know, one sentence each.
     lens
         What the scan taught of the phone's lens.
+    card
+        Board number and face that the card at end A says; None where there was none.
     """
 
     picture: FacePicture
@@ -110,3 +112,4 @@ class FaceScan:
     quality: Literal["good", "rough"]
     doubts: tuple[str, ...] = ()
     lens: LensEvidence | None = None
+    card: tuple[int, int] | None = None

@@ -9,6 +9,7 @@ from scanner.board.reading import mid_line
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.outline.trace import TracedOutline
 from scanner.vision.rectify import FacePlace
+from scanner.vision.rule.cards import SeenCard, end_with_card
 
 # Floor shown round the board: enough for the tracer to learn what is not wood.
 MARGIN_MM = 60.0
@@ -34,11 +35,24 @@ def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64
     return turned
 
 
-def along_the_board(fit: ScaleFit, place: FacePlace, traced: TracedOutline) -> FacePlace:
-    """Return the place turned so that x runs along the board from the end that the design names."""
+def card_beside(
+    fit: ScaleFit, place: FacePlace, traced: TracedOutline, cards: tuple[SeenCard, ...]
+) -> tuple[SeenCard, int] | None:
+    """Return the card that lies at an end of the board, and which end of its mid-line that is."""
+    ends = place.rule_from_place(np.array(mid_line(traced.outline)))
+    return end_with_card(cards, fit.photo_from_face(0, ends))
+
+
+def along_the_board(
+    fit: ScaleFit, place: FacePlace, traced: TracedOutline, card_end: int | None = None
+) -> FacePlace:
+    """Return the place turned so that x runs along the board from the end that the design names.
+
+    ``card_end``: the end of the mid-line that has a board card; it overrules the rest.
+    """
     whole = [traced.outline, *traced.wane]
     ends = place.rule_from_place(np.array(mid_line(traced.outline)))
-    if _is_turned_round(fit, ends):
+    if card_end == 1 or (card_end is None and _is_turned_round(fit, ends)):
         ends = ends[::-1]
     along = ends[1] - ends[0]
     angle = float(np.arctan2(along[1], along[0]))

@@ -1,0 +1,49 @@
+"""What board cards settle of a scan: which photo shows which face, and the board's name."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from scanner.errors import PhotoError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from scanner.app.scan_board import ScanRequest
+
+Cards = Mapping[int, tuple[int, int] | None]
+
+
+def faces_are_exchanged(cards: Cards, request: ScanRequest) -> bool:
+    """Whether the cards say that the photos of face 1 and face 2 were given the wrong way round.
+
+    Raises
+    ------
+    PhotoError
+        The cards are of two boards, or both of one face.
+    """
+    first, second = cards.get(1), cards.get(2)
+    names = [photos[0].name for photos in (request.photos_1, request.photos_2) if photos]
+    if first and second and first[0] != second[0]:
+        raise PhotoError(
+            f"{names[0]} shows the card of board {first[0]} and {names[1]} that of board"
+            f" {second[0]}",
+            "give the two faces of one board",
+        )
+    if first and second and first[1] == second[1]:
+        raise PhotoError(
+            f"{names[0]} and {names[1]} both show the card of face {first[1]}",
+            "give one photo of each face",
+        )
+    if len(names) < 2:
+        return False
+    return (first is not None and first[1] == 2) or (second is not None and second[1] == 1)
+
+
+def named_by_card(request: ScanRequest, cards: Cards) -> ScanRequest:
+    """Return the request with the name that a card gives, where the person gave none."""
+    numbers = [card[0] for card in cards.values() if card is not None]
+    if request.is_named or not numbers:
+        return request
+    return replace(request, id=f"B{numbers[0]:02d}")
