@@ -35,9 +35,11 @@ from scanner.vision.place import (
     FIRST_END_MARGIN_MM,
     MARGIN_MM,
     along_the_board,
+    card_beside,
     place_around,
 )
 from scanner.vision.rectify import FacePlace, flatten, ground_place
+from scanner.vision.rule.cards import find_cards
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
 
@@ -89,7 +91,8 @@ def scan_face(
     first_look = _face_picture(photos, fit, place)
     traced = trace_outline(first_look, name, (FIRST_END_MARGIN_MM, MARGIN_MM))
     fit, traced, place = _with_board(photos, fit, traced, place)
-    place = along_the_board(fit, place, traced)
+    card = card_beside(fit, place, traced, find_cards(photos[0]))
+    place = along_the_board(fit, place, traced, card[1] if card else None)
     picture = _face_picture(photos, fit, place)
     progress("tracing the outline", 0.6)
     traced = trace_outline(picture, name)
@@ -108,6 +111,7 @@ def scan_face(
         u_scale=fit.u_scale,
         quality=quality,
         lens=evidence_of(fit, photos),
+        card=(card[0].board, card[0].face) if card else None,
         doubts=tuple(dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone])),
     )
 
