@@ -12,10 +12,8 @@ if TYPE_CHECKING:
 
     from scanner.app.scan_board import ScanRequest
 
-Cards = Mapping[int, tuple[int, int] | None]
 
-
-def faces_are_exchanged(cards: Cards, request: ScanRequest) -> bool:
+def faces_are_exchanged(cards: Mapping[int, tuple[int, int] | None], request: ScanRequest) -> bool:
     """Whether the cards say that the photos of face 1 and face 2 were given the wrong way round.
 
     Raises
@@ -41,7 +39,7 @@ def faces_are_exchanged(cards: Cards, request: ScanRequest) -> bool:
     return (first is not None and first[1] == 2) or (second is not None and second[1] == 1)
 
 
-def named_by_card(request: ScanRequest, cards: Cards) -> ScanRequest:
+def named_by_card(request: ScanRequest, cards: Mapping[int, tuple[int, int] | None]) -> ScanRequest:
     """Return the request with the name that a card gives, where the person gave none."""
     numbers = [card[0] for card in cards.values() if card is not None]
     if request.is_named or not numbers:
