@@ -39,6 +39,15 @@ class Kind:
         own assumption stands).
     overhead
         Photos from straight above along the board, the first and the last over its ends.
+    least_tilt_deg
+        Photos "from different sides" tilt at least so much; two from nearly the same place are a
+        kind of their own (and the program says so of them).
+    room
+        How much further off than the nearest place that shows everything, at most: people leave
+        room round a board. With 1.25 the median camera is 2.0 m above an 8 ft board, as in the
+        hand check of the geometry's section 12; with 1 it is 1.8 m.
+    lot
+        How many boards of the lot were scanned with the same phone before this one.
     read
         How places are read: off the flat picture, or in every photo that shows them.
     length_ft
@@ -58,31 +67,41 @@ class Kind:
     most_bow_mm: float | None = None
     bow_said: bool = True
     length_ft: float | None = 8.0
+    least_tilt_deg: float = 0.0
+    room: float = 1.25
+    lot: int = 0
 
 
-_TWO = Kind("strip", arm=True, photos=2, read="photos")
+_TWO = Kind("strip", arm=True, photos=2, read="photos", least_tilt_deg=10.0)
+_ABOVE = Kind("strip", arm=True, photos=4, read="photos", overhead=True)
 KINDS = {
     "strip": Kind("strip"),
+    "strip, as near as it goes": Kind("strip", room=1.0),
     "strip, taped even where hard": Kind("strip", strip_taped=True),
     "strip, bow not said": Kind("strip", bow_said=False),
     "strip, 2 to 12 ft": Kind("strip", length_ft=None),
     "strip, never taped": Kind("strip", strip_taped=False),
     "strip + arm": Kind("strip", arm=True),
     "strip on face + arm": Kind("strip", on_face=True, arm=True),
-    "two photos, off the picture": Kind("strip", arm=True, photos=2),
+    "two photos, off the picture": replace(_TWO, read="picture"),
     "two photos": _TWO,
     "two photos, bow to 12 mm": replace(_TWO, most_bow_mm=12.0, bow_said=False),
     "two photos, 12 ft": replace(_TWO, length_ft=12.0),
-    "four photos from above": replace(_TWO, photos=4, overhead=True),
+    "two photos, from anywhere": replace(_TWO, least_tilt_deg=0.0),
+    "two photos from above": replace(_ABOVE, photos=2),
+    "four photos from above": _ABOVE,
+    "six photos from above, 12 ft": replace(_ABOVE, photos=6, length_ft=12.0),
     "rule": Kind("rule"),
     "rule, one edge's graduations": Kind("rule", both_edges=False),
     "rule + taped length": Kind("rule", board_taped=True),
+    "rule + taped length, sixth of a lot": Kind("rule", board_taped=True, lot=5),
     "two rules": Kind("rule", second=True),
 }
 
 # (kind, level) -> 95 % of errors in length and width, and the median U of both where the
 # reference prototype gave it (geometry of the fit, section 12): mm.
 BARS: dict[tuple[str, str], tuple[float, float, float, float]] = {
+    ("strip, as near as it goes", "typical"): (5.0, 2.3, 5.8, 2.2),
     ("strip", "good"): (2.6, 1.6, 3.1, 1.3),
     ("strip", "typical"): (5.0, 2.3, 5.8, 2.2),
     ("strip", "hard"): (16.6, 3.6, 15.1, 3.2),
@@ -100,6 +119,7 @@ BARS: dict[tuple[str, str], tuple[float, float, float, float]] = {
     ("two photos, bow to 12 mm", "typical"): (2.9, 0.8, 2.9, 0.8),
     ("two photos, 12 ft", "typical"): (3.2, 1.1, 3.6, 1.2),
     ("four photos from above", "typical"): (2.8, 0.6, 2.3, 0.5),
+    ("six photos from above, 12 ft", "typical"): (3.9, 0.5, 3.4, 0.5),
     ("rule", "good"): (26.9, 3.9, 26.7, 2.6),
     ("rule", "typical"): (29.8, 5.9, 28.7, 4.4),
     ("rule", "hard"): (31.1, 6.9, 32.7, 6.0),

@@ -81,9 +81,7 @@ def scan_one(seed: int, way: str) -> str:
 
 def _code() -> str:
     root = Path(__file__).resolve().parents[2]
-    modules = sorted((root / "scanner" / "vision").rglob("*.py"))
-    names = tuple(str(path.relative_to(root)) for path in modules)
-    return code_hash((*names, "tests/bench/rendered.py"))
+    return code_hash((*(root / "scanner" / "vision").rglob("*.py"), Path(__file__).resolve()))
 
 
 def run_way(way: str, seeds: range, pool: ProcessPoolExecutor, store: Path) -> None:
@@ -101,10 +99,9 @@ def run_way(way: str, seeds: range, pool: ProcessPoolExecutor, store: Path) -> N
     good = [row for row in rows if "refused" not in row]
     print(f"{way}: {len(good)} boards, {len(rows) - len(good)} refused", flush=True)
     for place, what in enumerate(("length", "width")):
-        found = [pair for row in good for pair in row[what]]
-        if found:
+        if good:
             bars = (BARS[way][place], BRACKETS[way][place])
-            print(line(what, found, len(good), bars), flush=True)
+            print(line(what, [row[what] for row in good], bars), flush=True)
     for row in rows:
         if "refused" in row:
             print(f"  {row['seed']} refused: {row['refused']}")

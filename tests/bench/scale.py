@@ -4,8 +4,10 @@
 200 scenes each, through the real fit, in two processes. What was measured with the same code is
 kept in ``out/bench/scale``, so that a run that was broken off goes on. Printed are median, 95th
 percentile and worst error with the median U in brackets, the share of truths inside U with its
-binomial interval, and the bars (see `levels`). Seeds 61000 and up belong to this bench alone:
-work on ``--development`` seeds.
+binomial interval, and the bars (see `levels`): met where the 95th percentile is not above the
+bar, "within chance" where the scenes' own scatter (bootstrap) reaches down to it. Beside it stands
+the percentile that the stated U leads one to expect: where that is over the bar, no fit of these
+marks can meet it. Seeds 71000 and up belong to this bench alone: work on ``--development`` seeds.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import math
 import os
 from concurrent.futures import ProcessPoolExecutor
 from functools import lru_cache
@@ -23,27 +26,29 @@ from scipy import stats
 
 from scanner.errors import ScannerError
 from tests.bench.levels import BARS, KINDS, LEVELS
-from tests.bench.projected import draw_scene, measure
+from tests.bench.projected import drawn, measure
 
-HELD_OUT, DEVELOPMENT = 61000, 3000
+HELD_OUT, DEVELOPMENT = 71000, 6000
 OUT = Path("out/bench/scale")
 _AT_ONCE = 10
+# Bar of what lies between points that nobody taped; the prototype gave no U for it.
+_NOT_TAPED = (3.0, math.inf)
 # What decides the figures: a change of anything else leaves them standing.
-_VISION = ("assemble", "camera", "face_prior", "fit", "lengths", "model", "observations")
-_VISION = (*_VISION, "references", "refit", "residuals", "scale", "scale_fit", "seen", "verdict")
-_BENCH = ("levels", "made_marks", "scenes", "projected")
+_ROOT = Path(__file__).resolve().parents[2]
+_VISION = _ROOT / "scanner" / "vision"
 _CODE = (
-    *(f"scanner/vision/{name}.py" for name in _VISION),
-    *(f"tests/bench/{name}.py" for name in _BENCH),
+    *(_VISION / "fit").glob("*.py"),
+    *(_VISION / "evidence").glob("*.py"),
+    *(_VISION / f"{name}.py" for name in ("scale", "setup")),
+    *(_ROOT / f"tests/bench/{name}.py" for name in ("levels", "made_marks", "scenes", "projected")),
 )
 
 
 @lru_cache
-def code_hash(names: tuple[str, ...] = _CODE) -> str:
+def code_hash(files: tuple[Path, ...] = _CODE) -> str:
     """Return a name for the code that the figures come from."""
-    root = Path(__file__).resolve().parents[2]
-    files = [root / name for name in names]
-    return hashlib.sha256(b"".join(path.read_bytes() for path in files)).hexdigest()[:10]
+    text = b"".join(path.read_bytes() for path in sorted(files))
+    return hashlib.sha256(text).hexdigest()[:10]
 
 
 def _store(kind: str, level: str) -> Path:
@@ -56,7 +61,7 @@ def _run(kind: str, level: str, seeds: list[int]) -> list[str]:
     for seed in seeds:
         row: dict[str, object] = {"seed": seed}
         try:
-            found = measure(draw_scene(seed, KINDS[kind], LEVELS[level]))
+            found = measure(drawn(seed, KINDS[kind], LEVELS[level]))
             for what, outcomes in found.items():
                 row[what] = [[round(one.error, 3), one.u] for one in outcomes]
         except ScannerError as refusal:
@@ -84,23 +89,57 @@ def share_inside(errors: np.ndarray, us: np.ndarray, scenes: int) -> str:
     return f"{100 * share:5.1f} % ({100 * low:.0f}-{100 * high:.0f})"
 
 
-def line(what: str, found: list[list[float]], scenes: int, bars: tuple[float, float] | None) -> str:
-    """Return one row of the table: errors, median U, share inside, worst error over U, bars."""
-    table = np.array(found)
+def scatter_of_p95(scenes: list[np.ndarray]) -> tuple[float, float]:
+    """Return the 95 % interval of a 95th percentile: whole scenes drawn again (Efron, 1979)."""
+    random = np.random.default_rng(0)
+    count = len(scenes)
+    again = [
+        np.percentile(np.concatenate([scenes[i] for i in random.integers(0, count, count)]), 95)
+        for _ in range(400)
+    ]
+    return float(np.percentile(again, 2.5)), float(np.percentile(again, 97.5))
+
+
+def p95_by_u(us: np.ndarray) -> float:
+    """Return the 95th percentile of errors that are as large as their stated U says."""
+    sds = np.asarray(us) / 2
+    low, high = 0.0, float(4 * sds.max())
+    for _ in range(40):
+        middle = (low + high) / 2
+        inside = float(np.mean(2 * stats.norm.cdf(middle / sds) - 1))
+        low, high = (middle, high) if inside < 0.95 else (low, middle)
+    return high
+
+
+def line(what: str, scenes: list[list[list[float]]], bars: tuple[float, float] | None) -> str:
+    """Return one row of the table from [error, U] of each distance of each scene."""
+    table = np.concatenate([np.array(found) for found in scenes])
     errors, us = np.abs(table[:, 0]), table[:, 1]
     p95, u = float(np.percentile(errors, 95)), float(np.median(us))
+    low, high = scatter_of_p95([np.abs(np.array(found)[:, 0]) for found in scenes])
     worst = float(np.max(errors / us))
     text = (
-        f"  {what:7s} {np.median(errors):5.1f} /{p95:5.1f} /{errors.max():5.1f} ({u:4.1f})"
-        f"  bias {np.mean(table[:, 0]):+5.2f}  in U {share_inside(errors, us, scenes)}"
+        f"  {what:7s} {np.median(errors):5.2f} /{p95:5.2f} ({low:.2f}-{high:.2f}; by U "
+        f"{p95_by_u(us):.2f}) /{errors.max():5.1f}  U {u:4.1f}  bias {np.mean(table[:, 0]):+5.2f}"
+        f"  in U {share_inside(errors, us, len(scenes))}"
         f"  worst {worst:.1f} U{' (OVER 3 U)' if worst > 3 else ''}"
     )
     if bars is not None:
         bar, bracket = bars
-        met = "met" if p95 <= bar else "MISSED"
+        met = "met" if p95 <= bar else ("within chance" if low <= bar else "MISSED")
         narrow = "" if u <= 1.2 * bracket else f", U WIDER than 1.2 x {bracket}"
         text += f"  bar {bar} {met}{narrow}"
     return text
+
+
+def seam_line(scenes: list[list[list[float]]]) -> str:
+    """Return the row of the seams: the step there, and how many are under the most allowed."""
+    table = np.concatenate([np.array(found) for found in scenes])
+    steps, most = table[:, 0], table[:, 1]
+    return (
+        f"  seam    {np.median(steps):5.2f} /{np.percentile(steps, 95):5.2f} /{steps.max():5.2f}"
+        f"  under {most[0]} mm: {share_inside(steps, most, len(scenes))}"
+    )
 
 
 def report(kind: str, level: str, seeds: range) -> None:
@@ -111,10 +150,13 @@ def report(kind: str, level: str, seeds: range) -> None:
     print(f"{kind}, {level}: {len(good)} scenes, {len(rows) - len(good)} refused", flush=True)
     bars = BARS.get((kind, level))
     for place, what in enumerate(("length", "width", "knots")):
-        found = [pair for row in good for pair in row[what]]
-        if found:
+        if good:
             pair = (bars[place], bars[2 + place]) if bars and place < 2 else None
-            print(line(what, found, len(good), pair), flush=True)
+            if what == "knots" and level == "typical" and kind.startswith("rule + taped length"):
+                pair = _NOT_TAPED
+            print(line(what, [row[what] for row in good], pair), flush=True)
+    if good and "seam" in good[0]:
+        print(seam_line([row["seam"] for row in good]), flush=True)
     for row in [row for row in rows if "refused" in row][:2]:
         print("  refused:", row["refused"])
 

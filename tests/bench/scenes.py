@@ -123,7 +123,7 @@ def _draw_board(
     )
 
 
-def _draw_lens(random: np.random.Generator) -> tuple[np.ndarray, LensPrior]:
+def draw_lens(random: np.random.Generator) -> tuple[np.ndarray, LensPrior]:
     """Return a true lens, and what EXIF says: a whole mm of the 35 mm value, up to 4 % off."""
     f = WIDTH * random.uniform(0.66, 0.82)
     middle = np.array([(WIDTH - 1) / 2, (HEIGHT - 1) / 2]) + random.normal(0, 25, 2)
@@ -135,9 +135,17 @@ def _draw_lens(random: np.random.Generator) -> tuple[np.ndarray, LensPrior]:
 
 
 def _stand(
-    lens: np.ndarray, aim: np.ndarray, tilt: float, azimuth: float, roll: float, must: np.ndarray
+    lens: np.ndarray,
+    aim: np.ndarray,
+    turns: tuple[float, float, float],
+    must: np.ndarray,
+    room: float,
 ) -> Camera:
-    """Return the nearest camera on a line of sight that shows all points it must."""
+    """Return a camera on a line of sight that shows all points it must.
+
+    ``turns`` are tilt, azimuth and roll; ``room`` is its distance over the nearest one that does.
+    """
+    tilt, azimuth, roll = turns
     down = rotation(np.array([math.pi, 0.0, 0.0]))
     turn = rotation(np.array([0.0, 0.0, -azimuth]))
     R = rotation(np.array([0, 0, roll])) @ rotation(np.array([-tilt, 0, 0])) @ down @ turn
@@ -149,7 +157,7 @@ def _stand(
         camera = Camera(lens, R, np.array([0, 0, distance]) - R @ aim)
         pixels = camera.project(must)
         if np.isfinite(pixels).all() and in_picture(pixels, _BORDER_PX).all():
-            return camera
+            return Camera(lens, R, np.array([0, 0, distance * room]) - R @ aim)
         distance *= 1.04
     raise RuntimeError("no place for the camera")
 
@@ -185,7 +193,7 @@ def _draw_cameras(
         if kind.photos > 1:
             own[0] *= 1 + random.normal(0, 0.003)
             own[1:3] += random.normal(0, 8, 2)
-        roll = random.normal(0, 0.05)
+        roll, room = random.normal(0, 0.05), 1.0
         if kind.overhead:
             share = photo / (kind.photos - 1)
             x, reach = share * along, 0.66 * along / (kind.photos - 1)
@@ -196,16 +204,22 @@ def _draw_cameras(
         else:
             aim = show.mean(axis=0) + np.array([*random.normal(0, 30, 2), 0.0])
             must = show
-            tilt = math.radians(random.uniform(0, level.most_tilt_deg))
+            tilt = math.radians(random.uniform(kind.least_tilt_deg, level.most_tilt_deg))
+            room = random.uniform(1.0, kind.room)
             azimuth = random.uniform(-0.5, 0.5) + (math.pi if photo % 2 else 0.0)
             if photo == 0 and random.random() < 0.5:
                 azimuth += math.pi
-        cameras.append(_stand(own, aim, tilt, azimuth, roll, must))
+        cameras.append(_stand(own, aim, (tilt, azimuth, roll), must, room))
     return tuple(cameras)
 
 
-def draw_scene(seed: int, kind: Kind, level: Level) -> Scene:
-    """Return a scene from a seed."""
+def draw_scene(
+    seed: int | tuple[int, ...],
+    kind: Kind,
+    level: Level,
+    phone: tuple[np.ndarray, LensPrior] | None = None,
+) -> Scene:
+    """Return a scene from a seed; ``phone`` is a true lens with its prior, else drawn too."""
     random = np.random.default_rng(seed)
     length = (kind.length_ft or random.uniform(2, 12)) * 304.8
     most_bow = level.most_bow_mm if kind.most_bow_mm is None else kind.most_bow_mm
@@ -217,7 +231,7 @@ def draw_scene(seed: int, kind: Kind, level: Level) -> Scene:
     setup = Setup(thickness=thickness, rule_on="face" if kind.on_face else "floor")
     if kind.bow_said:
         setup = replace(setup, most_bow_mm=most_bow)
-    lens, prior = _draw_lens(random)
+    lens, prior = draw_lens(random) if phone is None else phone
     pieces = max(2, math.ceil((length - 60) / 250))
     cameras = _draw_cameras(random, kind, level, lens, board, pieces * 250.0)
     smooth = Smooth(random, level.smooth_px)
