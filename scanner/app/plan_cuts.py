@@ -11,6 +11,7 @@ from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import read_picture
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.money import Money, money_of
+from scanner.placement.machines import machines_said
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.sizes import parts_as_made, sizes_said
@@ -87,6 +88,7 @@ def plan_cuts(
         *divided_sets(parts, layout.placements, shop),
         *staves_said(layout.placements, parts, shop),
         *grain_said(boards, parts, layout),
+        *machines_said(layout, shop),
         *jobs_said(parts, layout, shop),
         *loose_ties(boards, parts),
         *not_yet_honoured(parts),

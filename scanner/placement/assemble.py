@@ -143,7 +143,12 @@ def assemble(
         offcuts=tuple(
             offcut
             for board in opened
-            for offcut in offcuts_of(board, [p for _, p in by_board[board.id]], shop)
+            for offcut in offcuts_of(
+                board,
+                [p for _, p in by_board[board.id]],
+                shop,
+                [cut for cut in cuts if cut.board == board.id],
+            )
         )
         if is_final
         else (),

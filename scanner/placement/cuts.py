@@ -11,6 +11,7 @@ from typing import Literal
 
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Piece, Placement
+from scanner.placement.rules.end_trim import trim_mm
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
 from scanner.placement.turned import blank_of
@@ -92,10 +93,10 @@ def pieces_and_cuts(
     groups = _grouped(sections, shop)
     pieces = []
     edge = left
-    for n, group in enumerate(groups):
+    for n, (group, (start, stop)) in enumerate(
+        zip(groups, _blanks(board, groups, shop), strict=True)
+    ):
         every = [item for section in group for item in section]
-        start = min(p.x_mm for _, p in every)
-        stop = max(p.x_mm + p.length_mm for _, p in every)
         is_worth = start - edge > (SLACK_MM if n == 0 else WASTE_WORTH_A_CUT_MM)
         if is_worth:
             saw.across(start - half, low, high, "crosscut")
@@ -110,6 +111,34 @@ def pieces_and_cuts(
     for piece, group in zip(pieces, groups, strict=True):
         _saw_piece(saw, piece, group, (low, high), shop)
     return pieces, saw.cuts
+
+
+def _blanks(
+    board: Board, groups: Sequence[Sequence[Sequence[Indexed]]], shop: Shop
+) -> list[tuple[float, float]]:
+    """Return where each piece starts and stops: with waste left on where it is short.
+
+    What goes over the jointer or through the planer is not shorter than these take; so a short
+    piece keeps waste towards end B, then towards end A, as far as its neighbours leave room.
+    """
+    left, _, right, _ = frame_of(board)
+    # An end that is to come off is not left on, where it can be helped.
+    first, last = left + trim_mm(board.ends["A"], shop), right - trim_mm(board.ends["B"], shop)
+    spans = [
+        (
+            min(p.x_mm for section in group for _, p in section),
+            max(p.x_mm + p.length_mm for section in group for _, p in section),
+        )
+        for group in groups
+    ]
+    blanks: list[tuple[float, float]] = []
+    for n, (start, stop) in enumerate(spans):
+        before = blanks[-1][1] + shop.kerf_mm if blanks else first
+        after = spans[n + 1][0] - shop.kerf_mm if n + 1 < len(spans) else last
+        stop = max(stop, min(start + shop.shortest_piece_mm, after))
+        start = min(start, max(stop - shop.shortest_piece_mm, before))
+        blanks.append((start, stop))
+    return blanks
 
 
 def _saw_piece(

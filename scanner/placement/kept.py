@@ -1,12 +1,14 @@
 """What stays of a former layout: placements that are locked, or cut already."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 
 from scanner.board.board import Board
 from scanner.errors import PlacementError
-from scanner.placement.cuts import divided
+from scanner.placement.cuts import divided, pieces_and_cuts
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import PartsList
+from scanner.placement.shop import Shop
 from scanner.placement.turned import blank_of
 
 STAYS = ("cut", "milled", "resting", "done")
@@ -44,22 +46,36 @@ def kept_placements(
 
 
 def taken_stretches(
-    placements: tuple[Placement, ...], kerf_mm: float
+    placements: tuple[Placement, ...],
+    shop: Shop,
+    boards: Sequence[Board] = (),
+    former: Layout | None = None,
 ) -> dict[str, tuple[tuple[float, float], ...]]:
     """Return for each board the stretches along it that kept parts take, a kerf round them.
 
-    A whole stretch is taken from edge to edge, so that the crosscuts beside it stay possible.
+    A whole stretch is taken from edge to edge, so that the crosscuts beside it stay possible. A
+    short piece of a ``former`` layout that is cut took waste along with it, which is taken too.
     """
+    kerf = shop.kerf_mm
     by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
     for n, p in enumerate(placements):
         by_board[p.board].append((n, blank_of(p)))
-    return {
-        id: tuple(
+    taken = {
+        id: [
             (
-                min(p.x_mm for _, p in section) - kerf_mm,
-                max(p.x_mm + p.length_mm for _, p in section) + kerf_mm,
+                min(p.x_mm for _, p in section) - kerf,
+                max(p.x_mm + p.length_mm for _, p in section) + kerf,
             )
-            for section in divided(items, kerf_mm, along=True)
-        )
+            for section in divided(items, kerf, along=True)
+        ]
         for id, items in by_board.items()
     }
+    lay = former.placements if former is not None else ()
+    for board in boards:
+        lying = [p for p in lay if p.board == board.id and p.state != "spoiled"]
+        if board.id not in taken or not any(p.state in STAYS for p in lying):
+            continue
+        for piece in pieces_and_cuts(board, list(enumerate(lying)), shop)[0]:
+            if all(lying[n].state in STAYS for n in piece.placements):
+                taken[board.id].append((piece.x0_mm - kerf, piece.x1_mm + kerf))
+    return {id: tuple(stretches) for id, stretches in taken.items()}

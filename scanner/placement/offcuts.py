@@ -8,7 +8,7 @@ from shapely.geometry import box
 from scanner.board.board import Board
 from scanner.placement.clear_ground import row_tables
 from scanner.placement.kernels import ground as kernels_ground
-from scanner.placement.layout import Offcut, Placement
+from scanner.placement.layout import Cut, Offcut, Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
@@ -23,8 +23,13 @@ _ROW = 10
 _STEP_ROWS = 10
 
 
-def offcuts_of(board: Board, placements: Sequence[Placement], shop: Shop) -> tuple[Offcut, ...]:
-    """Return the left-overs of a board that are clear on both faces, the largest first."""
+def offcuts_of(
+    board: Board, placements: Sequence[Placement], shop: Shop, cuts: Sequence[Cut] = ()
+) -> tuple[Offcut, ...]:
+    """Return the left-overs of a board that are clear on both faces, the largest first.
+
+    No cut goes through them: what is left is what the saw leaves whole.
+    """
     left, low, right, high = frame_of(board)
     y0 = int(np.floor(low * 10))
     rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
@@ -33,6 +38,13 @@ def offcuts_of(board: Board, placements: Sequence[Placement], shop: Shop) -> tup
     for p in placements:
         p = blank_of(p)
         zones.append(_taken(p.x_mm, p.y_mm, p.length_mm, p.width_mm, shop.kerf_mm))
+    half = shop.kerf_mm / 2
+    for cut in cuts:
+        (x0, y0_cut), (x1, y1_cut) = sorted((cut.from_mm, cut.to_mm))
+        kerf = box(x0, min(y0_cut, y1_cut), x1, max(y0_cut, y1_cut)).buffer(
+            half, cap_style="square", join_style="mitre"
+        )
+        zones.append(Zone(kerf, "a cut"))
     found: list[Offcut] = []
     while len(found) < MOST_ON_A_BOARD:
         table, count = row_tables(tuple(zones), y0, _ROW, rows, ())

@@ -149,7 +149,7 @@ def _glued(task: _Task, clock: Clock) -> _Task:
         return _in_rows(task, first_counts(task.listed, _begun(task), task.shop))
 
     def can_hold(part: Part, count: int) -> bool:
-        taken = taken_stretches(task.kept, task.shop.kerf_mm)
+        taken = taken_stretches(task.kept, task.shop, task.boards, task.former)
         one = panel(part, count, task.shop)
         return any(Fits((b,), task.shop, taken).places_on(b, one) for b in task.boards)
 
@@ -200,7 +200,7 @@ def _main_search(
     """Place the parts asked for: most value first, then fewer boards."""
     kept = Counter(p.part for p in task.kept)
     wanted = {part.name: max(0, part.quantity - kept[part.name]) for part in main}
-    taken = taken_stretches(task.kept, task.shop.kerf_mm)
+    taken = taken_stretches(task.kept, task.shop, task.boards, task.former)
     plan = plan_of(task.boards, main, wanted, task.kept, task.shop, taken)
     if not plan.parts and not plan.sets:
         return []
@@ -258,7 +258,7 @@ def _into_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[P
         parts,
         [copies for _, copies in rest],
         task.shop,
-        taken_stretches(tuple(placed), task.shop.kerf_mm),
+        taken_stretches(tuple(placed), task.shop, task.boards, task.former),
     )
     pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
     few = Clock(Steps(clock.steps + _STEPS_FOR_THE_REST * len(opened)), clock.steps)

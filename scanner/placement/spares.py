@@ -68,7 +68,7 @@ def _laid_anew(
         return []
     singles = [part for part in own_parts if part.name not in in_sets]
     others = [p for p in placed if p.board != board.id]
-    taken = taken_stretches(tuple(p for p in kept if p.board == board.id), shop.kerf_mm)
+    taken = taken_stretches(tuple(p for p in kept if p.board == board.id), shop)
     copies = [wanted[part.name] for part in singles]
     problem = problem_of((board,), singles, copies, shop, taken, sets)
     pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)

@@ -11,6 +11,7 @@ from shapely.geometry import box
 from scanner.placement.bound import bound_of
 from scanner.placement.cuts import pieces_and_cuts
 from scanner.placement.layout import Placement
+from scanner.placement.machines import machines_said
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.offcuts import offcuts_of
 from scanner.placement.reasons import unplaced_of
@@ -18,6 +19,7 @@ from scanner.placement.shop import Shop
 from scanner.placement.sizes import givings_of, sized
 from scanner.placement.solve import solve
 from scanner.placement.stop import AnyOf, Seconds, WhenSaid, Work
+from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import SHOP, TINY, FlawKind, board, flaw, part
 from tests.instances.tiny import SHOP as EXACT
 
@@ -208,3 +210,57 @@ def test_solver_geometry_is_the_same_without_the_compiler() -> None:
 def test_defaults_of_the_shop_are_enough() -> None:
     layout = solve((board("B1", 2438, 180),), (part("rail", 3, 600, 70),), Shop(), Work(20))
     assert layout.summary.placed == 3
+
+
+def test_a_lone_short_part_stays_in_a_piece_that_the_machines_take() -> None:
+    """200 mm of a 1000 mm board: the piece is 305 long, and cut to length after milling."""
+    layout = solve((board("B1", 1000, 60),), (part("a", 1, 200, 60),), SHOP, Work(5))
+    (piece,) = layout.pieces
+    assert (piece.x0_mm, piece.x1_mm) == (0.0, 305.0)
+    assert [(c.kind, c.from_mm[0]) for c in layout.cuts] == [("crosscut", 307.0), ("final", 202.0)]
+    assert machines_said(layout, SHOP) == ()
+
+
+def test_the_validator_condemns_a_piece_that_is_needlessly_short() -> None:
+    boards, parts = (board("B1", 1000, 60),), (part("a", 1, 200, 60),)
+    layout = solve(boards, parts, SHOP, Work(5))
+    short = replace(layout, pieces=(replace(layout.pieces[0], x1_mm=200.0),))
+    said = validate_layout(short, boards, parts, SHOP)
+    assert any("the machines take 305 and there was room" in o for o in said)
+
+
+def test_a_board_too_short_for_the_machines_is_said() -> None:
+    layout = solve((board("B1", 250, 60),), (part("a", 1, 200, 60),), SHOP, Work(5))
+    (said,) = machines_said(layout, SHOP)
+    assert said.startswith("Piece B1-1: shorter than your machines take (305 mm)")
+
+
+def test_parts_wider_than_jointer_or_planer_are_said_with_what_to_do() -> None:
+    boards = (board("B1", 1200, 320), board("B2", 1200, 200))
+    parts = (part("top", 1, 900, 310), part("shelf", 1, 900, 160), part("leg", 1, 900, 40))
+    said = machines_said(solve(boards, parts, SHOP, Work(20)), SHOP)
+    assert said[0].startswith("top: wider than your planer (305 mm). Rip it first")
+    assert said[1].startswith("shelf: wider than your jointer (150 mm). Rip it first")
+    assert len(said) == 2
+
+
+def test_no_cut_goes_through_a_left_over() -> None:
+    """600 x 100 of 1000 x 200: crosscut and rip leave 600 x 96 (listed in tens), not 1000 x 96."""
+    boards, parts = (board("B1", 1000, 200),), (part("a", 1, 600, 100),)
+    layout = solve(boards, parts, SHOP, Work(5))
+    assert validate_layout(layout, boards, parts, SHOP) == ()
+    assert [(o.length_mm, o.width_mm) for o in layout.offcuts] == [(600.0, 90.0)]
+    (whole,) = offcuts_of(boards[0], layout.placements, SHOP)[:1]
+    wrong = replace(layout, offcuts=(whole,))
+    assert any("is cut in two by cut" in o for o in validate_layout(wrong, boards, parts, SHOP))
+
+
+def test_the_waste_of_a_short_piece_that_is_cut_is_gone() -> None:
+    """The first part took 305 mm of the board: 695 less a kerf hold no second part of 750."""
+    boards = (board("B1", 1000, 60),)
+    first = solve(boards, (part("a", 1, 200, 60),), SHOP, Work(5))
+    cut = replace(first, placements=(replace(first.placements[0], state="cut"),))
+    for length, fits in ((691, True), (700, False)):
+        parts = (part("a", 1, 200, 60), part("b", 1, length, 60))
+        again = solve(boards, parts, SHOP, Work(10), keep=cut)
+        assert (again.unplaced == ()) is fits

@@ -8,4 +8,6 @@ from tests.common import ash_board, bench_parts, shelf_parts, small_layout, waln
 def test_the_hand_made_layout_is_a_sound_one():
     parts = bench_parts() + shelf_parts()
     boards = (ash_board(), walnut_board())
-    assert list(validate_layout(small_layout(), boards, parts, Shop())) == []
+    # Its brackets are cut out of a piece of 245 mm: drawn for machines that take so short a one.
+    shop = Shop(shortest_piece_mm=245.0)
+    assert list(validate_layout(small_layout(), boards, parts, shop)) == []

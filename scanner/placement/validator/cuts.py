@@ -10,6 +10,7 @@ from scanner.placement.shop import Shop
 from scanner.placement.validator.turn import upright
 
 SLACK_MM = 0.06
+_FIXED = ("cut", "milled", "resting", "done")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ def cut_objections(
     if abs(layout.kerf_mm - shop.kerf_mm) > 1e-9:
         yield f"the layout's kerf is {layout.kerf_mm}, the shop's is {shop.kerf_mm}"
     yield from _pieces(layout)
+    yield from _short_pieces(layout, board_of, shop)
     cuts: dict[str, list[Cut]] = defaultdict(list)
     for cut in layout.cuts:
         cuts[cut.board].append(cut)
@@ -79,6 +81,35 @@ def _pieces(layout: Layout) -> Iterable[str]:
     live = {n for n, p in enumerate(layout.placements) if p.state != "spoiled"}
     if live - seen:
         yield f"{len(live - seen)} placements lie in no piece"
+
+
+def _short_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Iterable[str]:
+    """Say which pieces are shorter than the machines take, though there was room to be longer."""
+    for piece in layout.pieces:
+        length = piece.x1_mm - piece.x0_mm
+        own = (layout.placements[n] for n in piece.placements if n < len(layout.placements))
+        begun = any(p.state in _FIXED for p in own)
+        if length >= shop.shortest_piece_mm - SLACK_MM or begun or piece.board not in board_of:
+            continue
+        board = board_of[piece.board]
+        bounds = [board.wood(number).bounds for number in board.faces]
+        room = []
+        for name, wood in (("A", min(b[0] for b in bounds)), ("B", max(b[2] for b in bounds))):
+            end = board.ends[name]
+            trim = shop.end_trim_seen_mm if end.looked_over else shop.end_trim_unseen_mm
+            trim = trim if end.trim_mm is None else end.trim_mm
+            room.append(wood + trim if name == "A" else wood - trim)
+        for other in layout.pieces:
+            if other.board == piece.board and other.id != piece.id:
+                if other.x0_mm < piece.x0_mm:
+                    room[0] = max(room[0], other.x1_mm + shop.kerf_mm)
+                else:
+                    room[1] = min(room[1], other.x0_mm - shop.kerf_mm)
+        if room[1] - room[0] >= shop.shortest_piece_mm + SLACK_MM:
+            yield (
+                f"piece {piece.id} is {length:.0f} mm long, the machines take "
+                f"{shop.shortest_piece_mm:.0f} and there was room for that"
+            )
 
 
 def _apart(items: Sequence[Placement], kerf: float, along: bool) -> list[list[Placement]]:

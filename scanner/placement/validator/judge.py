@@ -7,7 +7,7 @@ Everything is worked out anew from boards, parts and shop: nothing of ``problem`
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 
 from scanner.board.board import Board
 from scanner.board.volume import Tally, board_feet, quarters_of
@@ -147,6 +147,9 @@ def _offcuts(
         for flaw in board_of[o.board].flaws:
             if flaw.counts and any(s.intersects(shape) for s in flaw.outlines.values()):
                 yield f"offcut on {o.board} at {o.x_mm:.1f} is not clear of {flaw.id}"
+        for cut in layout.cuts:
+            if cut.board == o.board and LineString((cut.from_mm, cut.to_mm)).intersects(shape):
+                yield f"offcut on {o.board} at {o.x_mm:.1f} is cut in two by cut {cut.order}"
         for p in on_board[o.board]:
             rest = shape_of(p)
             if rest.distance(shape) < layout.kerf_mm - TOLERANCE_MM:
