@@ -9,7 +9,7 @@ from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from scanner.vision.fit.profile import evidence_of, phone_of, taught
 from scanner.vision.picture import Photo
 from scanner.vision.scale import fit_seen
-from tests.bench.projected import KINDS, LEVELS, draw_scene
+from tests.bench.projected import KINDS, LEVELS, draw_scene, drawn
 
 
 def photo(**changes):
@@ -58,3 +58,16 @@ def test_evidence_adds_up_but_never_below_what_focusing_moves():
 def test_no_evidence_leaves_the_prior_alone():
     prior = draw_scene(3001, KINDS["strip"], LEVELS["good"]).seen[0].lens
     assert taught(prior, None) is prior
+
+
+@pytest.mark.slow
+def test_boards_scanned_before_make_the_next_one_of_the_lot_surer():
+    alone = KINDS["strip + arm"]
+    scenes = [drawn(6020, kind, LEVELS["typical"]) for kind in (alone, replace(alone, lot=5))]
+    before, after = (scene.seen[0].lens for scene in scenes)
+    assert after.sd_log_focal < 0.7 * before.sd_log_focal
+    assert after.sd_terms[0] < 0.7 * before.sd_terms[0]
+    # What five boards taught is true of the sixth's own lens.
+    true = scenes[1].cameras[0].lens
+    assert abs(np.log(after.focal_px / true[0])) < 3 * after.sd_log_focal
+    assert abs(after.terms[0] - true[3]) < 3 * after.sd_terms[0]
