@@ -86,6 +86,7 @@ class Desk:
     # What the search and the page share; there while one goes on.
     _watched: Path | None = None
     _is_long: bool = False
+    _rival: tuple[int, Future[Layout | str]] | None = None
     _seen: tuple[int, float] = (-1, 0.0)
     _turn: threading.RLock = field(default_factory=threading.RLock)
     _failed_at: int = -1
@@ -150,6 +151,23 @@ class Desk:
         with self._turn:
             return None if self._watched is None else best_so_far(self._watched)
 
+    def compare(self) -> None:
+        """Start laying the parts out as if none had to match, to hold the layout against it."""
+        with self._turn:
+            if self._rival is None or self._rival[0] != self.lot.revision:
+                work = _workers().submit(_unmatched, self.lot.path, PLANNING_S)
+                self._rival = (self.lot.revision, work)
+
+    @property
+    def rival(self) -> Layout | str | None:
+        """The layout without matches, why there is none, or None while it is made."""
+        if self._rival is None or not self._rival[1].done():
+            return None
+        try:
+            return self._rival[1].result()
+        except Exception as problem:
+            return f"Comparing broke off by a fault of the program: {problem}"
+
     def _take_ended(self) -> None:
         if self._planning is None or not self._planning.done():
             return
@@ -179,6 +197,20 @@ def _plan(path: Path, seconds: float, watched: Path) -> str | None:
     except ScannerError as problem:
         return str(problem)
     return None
+
+
+def _unmatched(path: Path, seconds: float) -> Layout | str:
+    """Lay the parts of a lot out without matches; runs in the worker process."""
+    from scanner.app.compare_layouts import plan_unmatched
+
+    try:
+        lot = open_lot(path, create=False)
+        try:
+            return plan_unmatched(lot, seconds)
+        finally:
+            lot.close()
+    except ScannerError as problem:
+        return str(problem)
 
 
 _turn = threading.RLock()

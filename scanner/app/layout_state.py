@@ -19,16 +19,26 @@ _AS_GOOD_AS_BEST = 0.0005
 
 @dataclass(frozen=True, slots=True)
 class LayoutView:
-    """A layout in words: ``lines`` say what to mind, ``bound`` what could still be gained."""
+    """A layout in words.
+
+    ``missing`` says what is not placed and why, ``warnings`` what else to mind, ``bound`` what
+    could still be gained.
+    """
 
     standing: LayoutStanding
     headline: str = ""
-    lines: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
     placed: int = 0
     asked: int = 0
     bound: str = ""
     boards: tuple[str, ...] = ()  # those that parts lie on, in order
     totals: str = ""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """All that is to be minded."""
+        return (*self.missing, *self.warnings)
 
 
 def layout_view(lot: Lot) -> LayoutView:
@@ -42,15 +52,16 @@ def layout_view(lot: Lot) -> LayoutView:
         f"{'board' if total.boards_opened == 1 else 'boards'}; "
         f"yield {total.yield_share:.0%}, {total.board_feet:.1f} board feet opened"
     )
-    lines = [
+    missing = tuple(
         f"{gap.copies} × {gap.part} not placed: {gap.reason}"
         + (f" ({gap.nearest})" if gap.nearest else "")
         for gap in layout.unplaced
-    ]
+    )
+    warnings: tuple[str, ...] = ()
     if layout.not_looked_over:
-        lines.append(
+        warnings = (
             f"Not looked over: {', '.join(layout.not_looked_over)}. What was found there counts at "
-            "its worst, and what was not found is not known."
+            "its worst, and what was not found is not known.",
         )
     standing: LayoutStanding = "current" if saved.revision == lot.revision else "old"
     opened = tuple(sorted({placed.board for placed in layout.placements}))
@@ -58,7 +69,8 @@ def layout_view(lot: Lot) -> LayoutView:
         totals=_totals(lot, layout),
         standing=standing,
         headline=headline,
-        lines=tuple(lines),
+        missing=missing,
+        warnings=warnings,
         placed=total.placed,
         asked=total.asked,
         bound=_bound_words(layout) if layout.placements else "",
@@ -72,9 +84,9 @@ def _totals(lot: Lot, layout: Layout) -> str:
         return ""
     shop = lot.shop()
     said = [f"Waste {1 - layout.summary.yield_share:.0%}"]
-    money = money_of(lot.boards(), shop, layout)
-    if money is not None and not money.unpriced:
-        said.append(f"{money.text(money.used)} of wood opened")
+    price = opened_price(lot, layout)
+    if price is not None:
+        said.append(f"{price[1]} of wood opened")
     if layout.offcuts:
         largest = max(layout.offcuts, key=lambda one: one.length_mm * one.width_mm)
         count = len(layout.offcuts)
@@ -83,6 +95,16 @@ def _totals(lot: Lot, layout: Layout) -> str:
             f"{size_text(largest.length_mm, largest.width_mm, shop.units)} on {largest.board}"
         )
     return "; ".join(said) + "."
+
+
+def opened_price(lot: Lot, layout: Layout) -> tuple[float, str] | None:
+    """Return what the boards that parts lie on cost, in figures and words; None if not known."""
+    money = money_of(lot.boards(), lot.shop())
+    opened = {placed.board for placed in layout.placements}
+    if money is None or not opened <= money.by_board.keys():
+        return None
+    price = sum(money.by_board[id] for id in sorted(opened))
+    return price, money.text(price)
 
 
 def so_far(layout: Layout) -> str:

@@ -129,10 +129,12 @@ def lot_view(lot: Lot) -> LotView:
     )
 
 
-def board_view(lot: Lot, board_id: str) -> BoardView:
-    """Return one board, ready to draw, with the parts of the newest layout on it."""
+def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardView:
+    """Return one board, ready to draw, with the parts of a layout on it, else of the newest."""
     board, units = lot.board(board_id), lot.shop().units
-    saved = lot.layout()
+    if layout is None:
+        saved = lot.layout()
+        layout = saved.layout if saved else None
     return BoardView(
         id=board.id,
         head=board_head(board, units),
@@ -141,7 +143,7 @@ def board_view(lot: Lot, board_id: str) -> BoardView:
         notes=board.notes,
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
         flaws=tuple(_flaw_view(board, flaw, units) for flaw in board.flaws),
-        parts=_part_views(board, saved.layout) if saved else (),
+        parts=_part_views(board, layout) if layout else (),
     )
 
 

@@ -7,6 +7,7 @@ from scanner.app.layout_state import layout_view, so_far
 from ui.desks import Desk
 from ui.frame import LAYOUT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.layout_view.component import draw_layout
+from ui.views.compare import compare_layouts
 
 _WATCH_S = 0.7
 _FOLLOWED = "layout-followed"
@@ -42,6 +43,8 @@ def show(page: OpenPage) -> None:
         st.session_state[_FOLLOWED] = wanted.get("n")
         if wanted.get("id") in [line.id for line in lot.lines]:
             go_to_step("flaws", board=str(wanted["id"]))
+    if not desk.is_improving:
+        compare_layouts(page)
 
 
 def _in_words(desk: Desk, went_on: bool, drawn: str) -> None:
@@ -69,17 +72,15 @@ def _at_rest(desk: Desk, goes_on: bool) -> None:
     layout = layout_view(desk.lot)
     if layout.headline:
         st.write(f"**{layout.headline}.** {layout.bound}")
-        st.write(layout.totals)
     # One line always: the boards below must not jump under a finger when it changes.
-    if goes_on:
-        again = "" if layout.standing == "none" else " again"
-        st.write(f"The parts are being placed{again}.")
-    elif layout.standing == "old":
-        st.write("This layout is older than what you said of the boards.")
-    elif layout.standing == "current":
-        st.write("This layout is up to date.")
-    for line in layout.lines:
-        st.markdown(f"- {line}")
+    st.write(f"{layout.totals} {_standing_words(layout.standing, goes_on)}")
+    for line in layout.warnings:
+        st.write(line)
+    if layout.missing:
+        count = layout.asked - layout.placed
+        with st.expander(f"{count} {'part' if count == 1 else 'parts'} not placed, and why"):
+            for line in layout.missing:
+                st.markdown(f"- {line}")
     with st.container(horizontal=True):
         if st.button("Go on to cutting", type="primary", disabled=layout.standing == "none"):
             go_to_step("cut")
@@ -89,6 +90,14 @@ def _at_rest(desk: Desk, goes_on: bool) -> None:
         if st.button("Improve while I watch", disabled=desk.is_planning):
             desk.improve()
             st.rerun()
+
+
+def _standing_words(standing: str, goes_on: bool) -> str:
+    if goes_on:
+        return f"The parts are being placed{'' if standing == 'none' else ' again'}."
+    if standing == "old":
+        return "This layout is older than what you said of the boards."
+    return "This layout is up to date." if standing == "current" else ""
 
 
 show(open_page("layout"))
