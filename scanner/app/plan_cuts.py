@@ -13,7 +13,7 @@ from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.money import Money, money_of
 from scanner.placement.machines import machines_said
 from scanner.placement.not_yet import not_yet_honoured
-from scanner.placement.reasons_sets import divided_sets
+from scanner.placement.reasons_sets import bookmatches_said, divided_sets
 from scanner.placement.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
 from scanner.placement.staves import staves_said
@@ -86,6 +86,7 @@ def plan_cuts(
     advice = (
         *sizes_said(parts, layout.placements, shop),
         *divided_sets(parts, layout.placements, shop),
+        *bookmatches_said(parts, layout.placements, shop),
         *staves_said(layout.placements, parts, shop),
         *grain_said(boards, parts, layout),
         *machines_said(layout, shop),

@@ -43,6 +43,7 @@ class PlacementRow(Row):
     locked: bool
     state: PlacementState
     stave: Ordinal | None = None
+    layer: Ordinal | None = None
 
 
 class PieceRow(Row):
@@ -230,8 +231,9 @@ def _placement_record(placement: Placement) -> dict[str, Any]:
         "locked": placement.locked,
         "state": placement.state,
     }
-    # Only staves carry the field, so that other layouts are what they were.
-    return record if placement.stave is None else {**record, "stave": placement.stave}
+    # Only staves and slices carry these, so that other layouts are what they were.
+    more = {"stave": placement.stave, "layer": placement.layer}
+    return record | {name: number for name, number in more.items() if number is not None}
 
 
 def _layout_of(row: LayoutRow) -> Layout:
@@ -243,7 +245,7 @@ def _layout_of(row: LayoutRow) -> Layout:
         placements=tuple(
             Placement(
                 p.part, p.copy_, p.board, p.x, p.y, p.length, p.width,
-                p.angle, p.show_face, p.margin, p.locked, p.state, p.stave,
+                p.angle, p.show_face, p.margin, p.locked, p.state, p.stave, p.layer,
             )
             for p in row.placements
         ),

@@ -42,7 +42,7 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
             for t, x, row in ((int(p[0]), int(p[1]), int(p[2])) for p in choice[b].places)
             for place in _members(problem, ground, t, x, row)
         ]
-        for x, row, name, show_face in sorted(places, key=lambda place: place[:2]):
+        for x, row, name, show_face, layer in sorted(places, key=lambda place: place[:2]):
             length, width = rough_size_mm(part_of[name], problem.shop)
             turn = turn_deg(board, part_of[name])
             dx, dy = corner_in_blank_mm(length, width, turn) if turn else (0.0, 0.0)
@@ -57,6 +57,7 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
                     length_mm=length,
                     width_mm=width,
                     angle_deg=turn,
+                    layer=layer,
                     show_face=show_face,
                     margin_mm=round(
                         margin_mm(board.outline_u_mm, scale, x_mm + length, problem.shop), 2
@@ -68,16 +69,17 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
 
 def _members(
     problem: Problem, ground: Ground, t: int, x: int, row: int
-) -> Iterator[tuple[int, int, str, int | None]]:
-    """Yield place, name and show face of a part, or of each member of a set."""
+) -> Iterator[tuple[int, int, str, int | None, int | None]]:
+    """Yield place, name, show face and layer of a part, or of each member of a set."""
     types = problem.types
     show = _show_face(ground, t, x, row)
     if t < len(types.parts):
         part = types.parts[t]
-        yield x, row, part.name, show if part.faces is Faces.SHOW else None
+        yield x, row, part.name, show if part.faces is Faces.SHOW else None, None
         return
     for m in ground.arrangements[t - len(types.parts)]:
-        yield x + m.x, row + m.row, m.part.name, show if m.part.faces is Faces.SHOW else None
+        shown = show if m.part.faces is Faces.SHOW else None
+        yield x + m.x, row + m.row, m.part.name, shown, m.layer
 
 
 def _lowest_free(used: set[int]) -> int:
@@ -126,7 +128,11 @@ def assemble(
         if not part.filler and have[part.name] < part.quantity
     ]
     area = sum(board.wood(1).area for board in opened)
-    finished = sum(have[part.name] * part.length_mm * part.width_mm for part in parts)
+    # Slices of one blank take its ground once; so does the yield.
+    below = Counter(p.part for p in placements if (p.layer or 1) > 1)
+    finished = sum(
+        (have[part.name] - below[part.name]) * part.length_mm * part.width_mm for part in parts
+    )
     value = sum(have[part.name] * value_mm2(part) for part in parts)
     bound = Bound("value", "any", value, 0.0)
     if is_final:
@@ -202,8 +208,12 @@ def _bound(
             for part, n in zip(parts, wanted, strict=True)
         ]
     gross = [board.wood(1).area for board in boards]
-    # The bound knows upright parts only: turned ones count as placed, on no wood at all.
-    turned = [any(turn_deg(board, part) for board in boards) for part in parts]
+    # The bound knows upright parts only, each on ground of its own: turned ones, and those that
+    # are resawn from one blank, count as placed, on no wood at all.
+    turned = [
+        (part.match or "").endswith(":bookmatch") or any(turn_deg(board, part) for board in boards)
+        for part in parts
+    ]
     free = sum(
         n * value_mm2(part) for part, n, is_t in zip(parts, wanted, turned, strict=True) if is_t
     )

@@ -15,6 +15,7 @@ from scanner.board.board import Board
 from scanner.placement.items import Floats, Ints, Types, rough_size_mm, tenths_up
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
+from scanner.placement.resaw import slices_deep
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
 from scanner.placement.rules.follow import turn_deg
@@ -227,7 +228,9 @@ def _need(part: Part) -> object:
 def _lay_set(clear: Clear, one: MatchedSet, types: Types, shop: Shop) -> tuple[Arrangement, Runs]:
     """Return how a set lies on a board, the best liked way that fits, and where it may."""
     runs: Runs = clear.of_arrangement(())
-    for arrangement in arrangements(one, types.sizes, types.kerf, shop.cut_class == "three_stage"):
+    deep = slices_deep(clear.board, one, shop)
+    exact = shop.cut_class == "three_stage"
+    for arrangement in arrangements(one, types.sizes, types.kerf, exact, deep):
         runs = clear.of_arrangement(arrangement)
         if len(runs[1]):
             return arrangement, runs

@@ -6,7 +6,7 @@ piece until after milling; the cut that parts them is then a final one.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from scanner.board.board import Board
@@ -84,8 +84,33 @@ def frees_all(items: Sequence[Indexed], kerf: float, is_exact: bool) -> bool:
 def pieces_and_cuts(
     board: Board, items: Sequence[Indexed], shop: Shop
 ) -> tuple[list[Piece], list[Cut]]:
-    """Return the pieces of one board and all its cuts; of a turned part its blank is cut."""
-    items = [(n, blank_of(p)) for n, p in items]
+    """Return the pieces of one board and all its cuts.
+
+    Of a turned part its blank is cut; slices are cut as one blank, and resawn after that.
+    """
+    blanks: dict[tuple[float, ...], list[int]] = {}
+    squared: list[Indexed] = []
+    for n, p in ((n, blank_of(p)) for n, p in items):
+        place = (p.x_mm, p.y_mm, p.length_mm, p.width_mm)
+        if p.layer is None or place not in blanks:
+            squared.append((n, p))
+        if p.layer is not None:
+            blanks.setdefault(place, []).append(n)
+    with_slices = {numbers[0]: numbers for numbers in blanks.values()}
+    pieces, cuts = _pieces_and_cuts(board, squared, shop)
+    pieces = [
+        replace(
+            piece,
+            placements=tuple(sorted(i for n in piece.placements for i in with_slices.get(n, [n]))),
+        )
+        for piece in pieces
+    ]
+    return pieces, cuts
+
+
+def _pieces_and_cuts(
+    board: Board, items: Sequence[Indexed], shop: Shop
+) -> tuple[list[Piece], list[Cut]]:
     left, low, right, high = frame_of(board)
     kerf, half = shop.kerf_mm, shop.kerf_mm / 2
     saw = _Saw(board.id, [])

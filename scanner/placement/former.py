@@ -75,7 +75,7 @@ def _places(problem: Problem, ground: Ground, placements: Sequence[Placement]) -
             whole = [(m.part.name, x + m.x, row + m.row) for m in arrangement]
             if all(key in rest for key in whole):
                 found.append((len(types.parts) + n, x, row))
-                for key in whole:
+                for key in set(whole):  # slices of one blank share a place
                     del rest[key]
                 break
     index = {part.name: t for t, part in enumerate(types.parts)}

@@ -13,6 +13,7 @@ class Placement:
     """One part on one board: corner of smallest x and y before turning, rough size, mm.
 
     ``stave``: which one of its panel, counted from 1, where the part is glued up from several.
+    ``layer``: which slice of its blank, counted from face 1, where the blank is resawn.
     """
 
     part: str
@@ -28,6 +29,7 @@ class Placement:
     locked: bool = False
     state: PlacementState = "planned"
     stave: int | None = None
+    layer: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,6 @@ from scanner.placement.staves import is_glued
 def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
     """Return one sentence for each column that some part uses and the solver does not honour."""
     uses = {
-        "match (bookmatched: laid side by side instead)": [
-            p.name for p in parts if p.match and p.match.endswith(":bookmatch")
-        ],
         "straight_grain (follow, of a matched part or a panel glued up from staves)": [
             p.name for p in parts if p.straight_grain == "follow" and (p.match or is_glued(p))
         ],

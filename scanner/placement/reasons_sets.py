@@ -1,6 +1,7 @@
 """Why a matched set found no place, and what came nearest, in words."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from shapely.geometry import box
 from shapely.ops import unary_union
@@ -9,6 +10,7 @@ from scanner.board.board import Board
 from scanner.placement.items import Types, rough_size_mm, types_of
 from scanner.placement.layout import Placement, Unplaced
 from scanner.placement.parts import Part, PartsList
+from scanner.placement.resaw import thickness_needed_mm
 from scanner.placement.set_plan import Fits
 from scanner.placement.sets import (
     Manner,
@@ -50,6 +52,9 @@ def set_reasons(
 def _reason(one: MatchedSet, fits: Fits, shop: Shop) -> tuple[str, str]:
     count = len(one.members)
     able = fits.boards_for(one)
+    if one.manner is Manner.BOOKMATCH and not able:
+        one = replace(one, manner=Manner.BESIDE)
+        able = fits.boards_for(one)
     if able:
         ids = ", ".join(board.id for board in able[:3])
         return (
@@ -131,6 +136,33 @@ def divided_sets(parts: PartsList, placements: Sequence[Placement], shop: Shop) 
             said.append(
                 f"The set {one.name} has no single place that holds it: it lies in two places "
                 f"of {boards[0]}."
+            )
+    return tuple(said)
+
+
+def bookmatches_said(
+    parts: PartsList, placements: Sequence[Placement], shop: Shop
+) -> tuple[str, ...]:
+    """Return one sentence for each bookmatched set: how it is resawn, or that it is not."""
+    said = []
+    live = [p for p in placements if p.state != "spoiled"]
+    for one in matched_sets(parts, {part.name: part.quantity for part in parts}):
+        own = [p for p in live if p.part in {member.name for member in one.members}]
+        if one.manner is not Manner.BOOKMATCH or not own:
+            continue
+        slices = max((p.layer or 0 for p in own), default=0)
+        thick = one.members[0].thickness_mm
+        if slices:
+            said.append(
+                f"The set {one.name} is bookmatched: resaw each blank into {slices} slices, let "
+                "them rest, and open them like a book; the sawn faces show, so look at them before "
+                "you cut to size. They may shimmer differently under finish."
+            )
+        else:
+            need = length_text(thickness_needed_mm(thick, 2, shop), shop.units)
+            said.append(
+                f"The set {one.name} is not bookmatched: no board with room is {need} thick when "
+                "flat, as two slices need. Its parts lie side by side on one board instead."
             )
     return tuple(said)
 

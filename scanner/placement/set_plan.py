@@ -14,6 +14,7 @@ from scanner.placement.clear_ground import Clear, Stretches
 from scanner.placement.items import types_of
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
+from scanner.placement.resaw import slices_deep
 from scanner.placement.sets import (
     Manner,
     MatchedSet,
@@ -66,6 +67,9 @@ def plan_of(
             ids = _alike_ids(boards, home.get(one.name, ()))
             sets += _staves(fits, (at_home, _on(one, ids)) if ids else (one,))
             continue
+        if one.manner is Manner.BOOKMATCH and not fits.boards_for(at_home):
+            # No blank is thick enough: from one board, side by side.
+            one, at_home = (replace(s, manner=Manner.BESIDE) for s in (one, at_home))
         if one.name in home and not fits.boards_for(at_home):
             at_home = _on(one, _alike_ids(boards, home[one.name]))
         sets += _placed_whole_or_divided(fits, at_home)
@@ -192,7 +196,8 @@ class Fits:
         types = types_of((), (), self._shop, (one,))
         clear = Clear(board, types, self._shop, taken)
         exact = self._shop.cut_class == "three_stage"
-        for way in arrangements(one, types.sizes, types.kerf, exact):
+        deep = slices_deep(board, one, self._shop)
+        for way in arrangements(one, types.sizes, types.kerf, exact, deep):
             runs = clear.of_arrangement(way)[1]
             if len(runs):
                 start = int(runs[:, 0].min())

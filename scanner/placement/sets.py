@@ -1,7 +1,7 @@
 """Matched sets: which copies belong together, and how they may lie on a board as one item."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from scanner.errors import PlacementError
@@ -39,12 +39,16 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """One member of a laid-out set: its place from the set's first corner, tenths and rows."""
+    """One member of a laid-out set: its place from the set's first corner, tenths and rows.
+
+    ``layer``: which slice it is where several are resawn from one blank.
+    """
 
     part: Part
     size: Size
     x: int
     row: int
+    layer: int | None = None
 
 
 Arrangement = tuple[Member, ...]
@@ -110,13 +114,18 @@ def matched_sets(parts: Sequence[Part], wanted: Mapping[str, int]) -> tuple[Matc
 
 
 def arrangements(
-    matched: MatchedSet, sizes: Mapping[str, Size], kerf: int, exact: bool
+    matched: MatchedSet, sizes: Mapping[str, Size], kerf: int, exact: bool, deep: int = 0
 ) -> Iterator[Arrangement]:
     """Yield how the set may lie, the arrangement that is liked best first.
 
     ``in_order``: one after another in one strip. Otherwise side by side, then in a block of as few
-    columns as will do, at last in one strip. ``exact``: a strip holds one width only.
+    columns as will do, at last in one strip. ``exact``: a strip holds one width only. ``deep``: how
+    many members of a bookmatched set one blank gives; such a set lies as its blanks do.
     """
+    if matched.manner is Manner.BOOKMATCH:
+        if deep:
+            yield from _blanks(matched, sizes, kerf, exact, deep)
+        return
     own = [sizes[part.name] for part in matched.members]
     count = len(own)
     are_alike = len({(size.length, size.width) for size in own}) == 1
@@ -129,6 +138,19 @@ def arrangements(
         if in_one_strip and columns > 1 and exact and len({size.width for size in own}) > 1:
             continue
         yield _block(matched.members, own, columns, kerf)
+
+
+def _blanks(
+    matched: MatchedSet, sizes: Mapping[str, Size], kerf: int, exact: bool, deep: int
+) -> Iterator[Arrangement]:
+    """Yield how blanks may lie that are resawn into members in their order."""
+    blanks = replace(matched, manner=Manner.BESIDE, members=matched.members[::deep])
+    for way in arrangements(blanks, sizes, kerf, exact):
+        yield tuple(
+            Member(part, blank.size, blank.x, blank.row, layer)
+            for n, blank in enumerate(way)
+            for layer, part in enumerate(matched.members[n * deep : (n + 1) * deep], 1)
+        )
 
 
 def _block(parts: Sequence[Part], sizes: Sequence[Size], columns: int, kerf: int) -> Arrangement:

@@ -1,6 +1,7 @@
 """Parts, waste, left-overs and cut lines drawn over a face."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from shapely import affinity
 from shapely.geometry import Polygon, box
@@ -86,15 +87,30 @@ def draw_parts(
     """
     taken = []
     for placement in placements:
+        slices = [p for p in placements if _is_of_blank(p, placement)]
+        if slices and slices[0] is not placement:
+            continue  # drawn with the first slice of its blank
         ring = points_of_ring(view.shape(placement_shape(placement)))
         sketch.area(ring, PAPER, 0.16)
         sketch.ring(ring, 1.3, PART, casing=0.8)
         lines = [part_title(placement, parts)]
+        if slices:
+            titles = " + ".join(part_title(replace(p, layer=None), parts) for p in slices)
+            lines = [f"{titles} (resaw)"]
         if sizes:
             lines.append(size_text(placement.length_mm, placement.width_mm, units))
         show = placement.show_face == view.face
         taken += write_label(sketch, ring, lines, largest, bold_first=True, show=show, avoid=avoid)
     return taken
+
+
+def _is_of_blank(p: Placement, q: Placement) -> bool:
+    """Whether two slices are resawn from one blank."""
+    return (
+        p.layer is not None
+        and q.layer is not None
+        and (p.board, p.x_mm, p.y_mm) == (q.board, q.x_mm, q.y_mm)
+    )
 
 
 def draw_cut_line(

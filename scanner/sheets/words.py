@@ -30,9 +30,10 @@ def piece_title(piece_id: str, board_id: str) -> str:
 
 
 def part_title(placement: Placement, parts: Mapping[str, Part]) -> str:
-    """Return a part's name, with its copy number where there are several, and its stave's."""
+    """Return a part's name, with its copy number where there are several, its stave, its slice."""
     part = parts.get(placement.part)
     stave = "" if placement.stave is None else f", stave {placement.stave}"
+    stave += "" if placement.layer is None else f", slice {placement.layer}"
     if part is not None and part.quantity + part.spares == 1:
         return placement.part + stave
     return f"{placement.part} {placement.copy}{stave}"
@@ -46,7 +47,10 @@ def by_name(parts: PartsList) -> dict[str, Part]:
 def finished_text(placement: Placement, parts: Mapping[str, Part], units: str) -> str:
     """Return a part's finished size (a stave's panel), or a dash where nobody knows it."""
     part = parts.get(placement.part)
-    return "–" if part is None else size_text(part.length_mm, part.width_mm, units)
+    if part is None:
+        return "–"
+    size = size_text(part.length_mm, part.width_mm, units)
+    return size if placement.stave is None else f"panel {size}"
 
 
 def cautions(

@@ -18,6 +18,7 @@ from scanner.placement.validator.cuts import cut_objections
 from scanner.placement.validator.ground import ground_objections, thickness_left_mm
 from scanner.placement.validator.sets import set_objections
 from scanner.placement.validator.sizes import finished_size_mm, size_objections, size_ranges_mm
+from scanner.placement.validator.slices import one_of_each_blank, slice_objections
 from scanner.placement.validator.staves import glued_up, stave_objections
 from scanner.placement.validator.turn import shape_of, turn_objections, upright
 from scanner.units import inches_from_mm
@@ -43,14 +44,18 @@ def validate_layout(
         on_board[p.board].append(p)
         found += _one_placement(p, part_of[p.part], board_of[p.board], shop)
     for id, placements in on_board.items():
-        found += _neighbours(id, placements, shop.kerf_mm)
+        found += _neighbours(id, one_of_each_blank(placements), shop.kerf_mm)
     found += _copies(layout, part_of, shop)
     live = [p for placements in on_board.values() for p in placements]
     found += size_objections(glued_up(live, parts, shop), parts, shop)
     found += stave_objections(live, board_of, parts, shop)
     found += set_objections(live, board_of, parts, shop.kerf_mm)
     found += _offcuts(layout, board_of, on_board)
-    blanks = {id: [upright(p) for p in placements] for id, placements in on_board.items()}
+    found += slice_objections(live, board_of, parts, shop)
+    blanks = {
+        id: [upright(p) for p in one_of_each_blank(placements)]
+        for id, placements in on_board.items()
+    }
     found += cut_objections(layout, board_of, blanks, shop)
     found += _totals(layout, board_of, part_of, on_board, shop)
     return tuple(found)
@@ -168,7 +173,8 @@ def _totals(
     opened = [board_of[id] for id in on_board]
     area = sum(_gross_mm2(board) for board in opened)
     placed = glued_up(placed, tuple(part_of.values()), shop)
-    sizes = [finished_size_mm(p, part_of[p.part], shop) for p in placed]
+    upper = [p for p in placed if p.layer in (None, 1)]  # a blank's ground counts once
+    sizes = [finished_size_mm(p, part_of[p.part], shop) for p in upper]
     finished = sum(length * width for length, width in sizes)
     asked = sum(part.quantity + part.spares for part in part_of.values())
     true = {
