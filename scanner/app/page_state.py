@@ -16,7 +16,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from scanner.app.layout_state import LayoutView, layout_view
-from scanner.board.flaw import FlawKind
+from scanner.board.flaw import FlawKind, doubtful_first
 from scanner.board.measured import Measured
 from scanner.board.volume import sawn_width_mm
 
@@ -51,7 +51,7 @@ class FlawView:
     sound: bool | None
     drawn: bool
     sure: str
-    score: float
+    rank: int  # the order in which a person should look at them
     where: str
     reason: str
     rings: dict[int, Ring]
@@ -91,6 +91,7 @@ class BoardView:
     notes: tuple[str, ...]
     faces: tuple[FaceView, ...]
     flaws: tuple[FlawView, ...]
+    ends: tuple[tuple[str, bool], ...]  # and whether each was looked at
     parts: tuple[PartView, ...]
 
 
@@ -135,6 +136,7 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
     if layout is None:
         saved = lot.layout()
         layout = saved.layout if saved else None
+    ranks = {flaw.id: rank for rank, flaw in enumerate(doubtful_first(board.flaws))}
     return BoardView(
         id=board.id,
         head=board_head(board, units),
@@ -142,7 +144,9 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
         trust=board_trust(board),
         notes=board.notes,
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
-        flaws=tuple(_flaw_view(board, flaw, units) for flaw in board.flaws),
+        # Each stays where it is in the list, whatever is said of it.
+        flaws=tuple(_flaw_view(board, flaw, ranks[flaw.id], units) for flaw in board.flaws),
+        ends=tuple((name, end.looked_over) for name, end in sorted(board.ends.items())),
         parts=_part_views(board, layout) if layout else (),
     )
 
@@ -226,7 +230,7 @@ def _picture_size(path: Path) -> tuple[int, int]:
         return picture.size
 
 
-def _flaw_view(board: Board, flaw: Flaw, units: str) -> FlawView:
+def _flaw_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
     return FlawView(
         id=flaw.id,
         kind=flaw.kind.value,
@@ -235,7 +239,7 @@ def _flaw_view(board: Board, flaw: Flaw, units: str) -> FlawView:
         sound=flaw.sound,
         drawn=flaw.score is None,
         sure=_sure(flaw),
-        score=1.0 if flaw.score is None else flaw.score,
+        rank=rank,
         where=_where(board, flaw, units),
         reason=flaw.reason or "",
         rings={

@@ -8,6 +8,7 @@ from scanner.app.layout_state import layout_view
 from scanner.app.open_lot import fill_from_results, open_lot
 from scanner.app.page_state import board_view, lot_view
 from scanner.app.review_flaws import look_over, strike
+from scanner.app.take_outbox import take_outbox
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action
 from tests import common
@@ -107,3 +108,21 @@ def test_every_length_of_a_flaw_carries_its_u(lot):
         "Faces 1 and 2, comes through, 806.0 ± 1.3 mm from end A; "
         "28.0 ± 1.6 mm long, 24.0 ± 1.6 mm wide."
     )
+
+
+def test_the_most_doubtful_flaw_is_the_first_to_look_at(lot):
+    flaws = board_view(lot, "B01").flaws
+    # Scores 0.93, 0.71, 0.64, 0.80, 0.52: the nearest to an even bet comes first.
+    assert [flaw.id for flaw in sorted(flaws, key=lambda flaw: flaw.rank)] == [
+        "F5", "F3", "F2", "F4", "F1",
+    ]  # fmt: skip
+
+
+def test_an_end_that_was_looked_at_loses_less_and_is_said_to_be_seen(lot):
+    op = {"id": "end-a-is-seen", "client": "window-1", "base": lot.revision, "verb": "end_seen",
+          "board": "B01", "to": "A"}  # fmt: skip
+    assert take_outbox(lot, {"ops": [op]}, {})[0].status == "done"
+    assert board_view(lot, "B01").ends == (("A", True), ("B", False))
+    assert lot.next_undo() == "B01: end A looked at"
+    op |= {"id": "end-c-is-seen", "to": "C"}
+    assert take_outbox(lot, {"ops": [op]}, {})[0].status == "refused"

@@ -79,6 +79,9 @@ class Bench {
     this.list = element("ol", { class: "list" });
     this.listHead = element("h3");
     this.faceButtons = element("div", { class: "bar faces" });
+    this.endButtons = element("div", { class: "bar small ends" });
+    this.endHint = element("p", { class: "promise" });
+    setText(this.endHint, "A fresh cut without a crack: an end that was looked at loses less.");
     this.promise = element("p", { class: "promise" });
     setText(
       this.promise,
@@ -103,6 +106,8 @@ class Bench {
           this.listHead,
           this.list,
           this.faceButtons,
+          this.endButtons,
+          this.endHint,
           this.promise,
         ),
       ),
@@ -131,11 +136,12 @@ class Bench {
   model() {
     const flaws = this.data.flaws.map((flaw) => ({ ...flaw }));
     const faces = this.data.faces.map((face) => ({ ...face }));
+    const ends = this.data.ends.map((end) => ({ ...end }));
     for (const said of this.memory.outbox) {
       if (said.board !== this.id) continue;
-      overlay(said, flaws, faces);
+      overlay(said, flaws, faces, ends);
     }
-    return { flaws, faces, parts: this.data.parts, layout: this.data.layout };
+    return { flaws, faces, ends, parts: this.data.parts, layout: this.data.layout };
   }
 
   chosen(model = this.model()) {
@@ -155,7 +161,7 @@ class Bench {
   openOn(model, number) {
     return model.flaws
       .filter((flaw) => flaw.state === OPEN && flaw.rings[number])
-      .sort((one, other) => one.score - other.score);
+      .sort((one, other) => one.rank - other.rank);
   }
 
   paint() {
@@ -235,6 +241,11 @@ class Bench {
   toggleLookedOver(number) {
     const face = this.model().faces.find((one) => one.number === number);
     this.say(face.looked_over ? "look_again" : "look_over", { face: number });
+  }
+
+  toggleEnd(name) {
+    const end = this.model().ends.find((one) => one.name === name);
+    this.say(end.seen ? "end_unseen" : "end_seen", { to: name });
   }
 
   // -- where the user looks

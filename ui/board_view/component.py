@@ -123,6 +123,7 @@ def board_data(
         },
         "faces": [face_data(face) for face in board.faces],
         "flaws": [asdict(flaw) for flaw in board.flaws],
+        "ends": [{"name": name, "seen": seen} for name, seen in board.ends],
         "kinds": [{"value": kind, "word": word} for kind, word in flaw_words().items()],
         "parts": [asdict(part) for part in board.parts],
         "answers": [asdict(answer) for answer in answers],

@@ -1,8 +1,9 @@
 // What was said and is not answered yet, laid over the server's data.
 
-function overlay(said, flaws, faces) {
+function overlay(said, flaws, faces, ends) {
   const flaw = flaws.find((one) => one.id === said.flaw);
   const face = faces.find((one) => one.number === said.face);
+  const end = ends.find((one) => one.name === said.to);
   const seen = (one) => (one.state === "added" ? "added" : "confirmed");
   switch (said.verb) {
     case "keep":
@@ -22,6 +23,10 @@ function overlay(said, flaws, faces) {
     case "look_again":
       if (face) face.looked_over = false;
       break;
+    case "end_seen":
+    case "end_unseen":
+      if (end) end.seen = said.verb === "end_seen";
+      break;
     case "draw":
       if (flaw) break;
       flaws.push({
@@ -32,7 +37,7 @@ function overlay(said, flaws, faces) {
         sound: null,
         drawn: true,
         sure: "drawn by you",
-        score: 1,
+        rank: flaws.length,
         where: "",
         reason: "",
         rings: { [said.face]: said.ring },

@@ -155,6 +155,13 @@ function paintList(bench, model, face, flaw) {
     },
   );
   keyed(
+    bench.endButtons,
+    model.ends,
+    (one) => `${bench.id}-${one.name}`,
+    (one) => button(`End ${one.name} looked at`, () => bench.toggleEnd(one.name)),
+    (node, one) => node.setAttribute("aria-pressed", one.seen),
+  );
+  keyed(
     bench.faceButtons,
     model.faces,
     (one) => `${bench.id}-${one.number}`,
