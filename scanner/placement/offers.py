@@ -76,7 +76,7 @@ def _offers(
         place = _place(board, part, shop, on[board.id], [width], least, length)
         if place is None or spare_length <= shop.kerf_mm:
             return None
-        kept = _down(place.length - part.length_mm, shop)
+        kept = rounded_down(place.length - part.length_mm, shop)
         return kept, fits(board) + _allowance_text(kept, spare_length, "length", shop)
 
     def less_width(board: Board) -> tuple[float, str] | None:
@@ -85,7 +85,7 @@ def _offers(
         place = _place(board, part, shop, on[board.id], widths, length, length)
         if place is None:
             return None
-        kept = _down(place.width - part.width_mm, shop)
+        kept = rounded_down(place.width - part.width_mm, shop)
         return kept, fits(board) + _allowance_text(kept, spare_width, "width", shop)
 
     def other_faces(board: Board) -> tuple[float, str] | None:
@@ -162,14 +162,14 @@ def _allowance_text(kept: float, full: float, side: str, shop: Shop) -> str:
     )
 
 
-def _down(mm: float, shop: Shop) -> float:
+def rounded_down(mm: float, shop: Shop) -> float:
     """Return a length rounded down to what is written: millimetres, or sixteenths."""
     step = MM_PER_INCH / 16 if shop.units == "inch" else 1.0
     return math.floor(mm / step + 1e-6) * step
 
 
 def _up_text(mm: float, shop: Shop) -> str:
-    return length_text(-_down(-mm, shop), shop.units)
+    return length_text(-rounded_down(-mm, shop), shop.units)
 
 
 def _and(names: Sequence[str]) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 from shapely.geometry import box
 from shapely.ops import unary_union
@@ -9,6 +10,7 @@ from shapely.ops import unary_union
 from scanner.board.board import Board
 from scanner.placement.items import Types, rough_size_mm, types_of
 from scanner.placement.layout import Placement, Unplaced
+from scanner.placement.offers_sets import set_offers, with_allowance
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.resaw import thickness_needed_mm
 from scanner.placement.set_plan import Fits
@@ -20,6 +22,7 @@ from scanner.placement.sets import (
     outer_size,
 )
 from scanner.placement.shop import Shop
+from scanner.placement.sizes import Side
 from scanner.placement.staves import choices_of, is_glued, panel, stave_width_mm
 from scanner.units import length_text
 
@@ -67,9 +70,17 @@ def _reason(one: MatchedSet, fits: Fits, shop: Shop) -> tuple[str, str]:
         f"({_size_text(one, shop)}), and no two boards that are alike hold them together"
     )
     most, board = fits.most_members(one)
-    if board is None:
-        return reason, "no board holds even one of them"
-    return reason, f"{board.id} could hold {most} of the {count}"
+    nearest = (
+        "no board holds even one of them"
+        if board is None
+        else f"{board.id} could hold {most} of the {count}"
+    )
+
+    def holds(side: Side, mm: float) -> Board | None:
+        less = tuple(with_allowance(member, side, mm) for member in one.members)
+        return next(iter(fits.boards_for(replace(one, members=less))), None)
+
+    return reason, "; or ".join((nearest, *set_offers(one.members[0], holds, shop)))
 
 
 def stave_reasons(
@@ -99,8 +110,21 @@ def stave_reasons(
             )
         else:
             reason = f"no board holds all its {staves}, and they come from one board"
-        found[part.name] = Unplaced(part.name, copies, reason, "" if able else nearest[1])
+        offers = () if able else set_offers(part, partial(_holds, part, boards, shop), shop)
+        said = () if able else (nearest[1], *offers)
+        found[part.name] = Unplaced(part.name, copies, reason, "; or ".join(said))
     return found
+
+
+def _holds(part: Part, boards: Sequence[Board], shop: Shop, side: Side, mm: float) -> Board | None:
+    """Return the first board that holds a panel with so much of an allowance, in any staves."""
+    less = with_allowance(part, side, mm)
+    for count in choices_of(less, shop):
+        one = panel(less, count, shop)
+        for board in boards:
+            if Fits((board,), shop, {}).places_on(board, one):
+                return board
+    return None
 
 
 def _long(part: Part, shop: Shop) -> float:

@@ -83,3 +83,22 @@ def test_inches_are_offered_in_sixteenths_rounded_down(length, said):
 def test_an_allowance_is_never_given_up_unasked():
     boards, rail = (board("B1", 1000, 100),), part("rail", 1, 985, 60)
     assert solve(boards, (rail,), WITH_ALLOWANCES, Work(20)).placements == ()
+
+
+def test_a_set_hears_what_allowance_would_make_room_for_it():
+    """Four fronts of 530 and 25, three kerfs of 4, on 2200 mm: (2200 - 12) / 4 - 530 = 17."""
+    fronts = replace(part("front", 4, 530, 60), match="fronts:in_order")
+    boards = (board("B1", 2200, 80),)
+    said = nearest(boards, (fronts,))
+    assert "B1 could hold all of it with 17 mm of the 25 mm length allowance" in said
+    assert all_fit(boards, (replace(fronts, length_allowance_mm=17.0),))
+    assert not all_fit(boards, (replace(fronts, length_allowance_mm=18.0),))
+
+
+def test_a_panel_hears_what_allowance_would_make_room_for_its_staves():
+    """Three staves of 800 and 25, two kerfs, on 2460 mm: (2460 - 8) / 3 - 800 = 17."""
+    top = replace(part("top", 1, 800, 300), staves="3")
+    boards = (board("B1", 2460, 112),)
+    said = nearest(boards, (top,))
+    assert "B1 could hold all of it with 17 mm of the 25 mm length allowance" in said
+    assert all_fit(boards, (replace(top, length_allowance_mm=17.0),))
