@@ -2,8 +2,10 @@
 
 ``python -m tests.bench.rendered``: 8 boards for daily use, ``--boards 20`` (40 photos and more)
 for the record. Photos are rendered once (.cache/render), results kept per code in
-``out/bench/scale``. Each board is scanned from one photo of face 1, from two from different
-sides, and by a plain rule with the board's length taped. Seeds 61000 and up belong to this bench.
+``out/bench/scale``, one line a board, so that a run that was broken off goes on. Each board is
+scanned from one photo of face 1, from two from different sides, and by a plain rule with the
+board's length taped. Seeds 71000 and up belong to this bench; work on ``--development`` seeds, at
+``--size medium`` (3 megapixels) where minutes count: the bars are for ``full`` ones.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ import json
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import Literal, get_args
 
 import cv2
 import numpy as np
@@ -26,6 +29,7 @@ from tests.bench.scale import DEVELOPMENT, HELD_OUT, OUT, code_hash, line
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_phone, draw_photo, draw_rule
 
+Size = Literal["full", "large", "middling", "medium", "small"]
 WAYS = ("strip", "two photos", "rule + taped")
 # 1.3 times the bars for projected marks: finding, refining and outlining come in (95 %, mm).
 BARS = {"strip": (6.5, 3.0), "two photos": (3.0, 1.04), "rule + taped": (3.9, 6.5)}
@@ -35,16 +39,18 @@ _OTHER_SEED = 500_000
 _TAPE_SD_MM = 1.5
 
 
-def _photos(seed: int, way: str) -> tuple[list[Path], Setup, float, list[float]]:
+def _photos(seed: int, way: str, size: Size) -> tuple[list[Path], Setup, float, list[float]]:
     """Return photos, what the person typed, true length and widths."""
     board = draw_board(seed)
     kind = "plain" if way == "rule + taped" else "strip"
     rule, phone = draw_rule(seed, board, kind), draw_phone(seed)
-    first = draw_photo(seed, board, rule=kind, face=1, strip=rule, phone=phone)
+    first = draw_photo(seed, board, rule=kind, face=1, size=size, strip=rule, phone=phone)
     specs = [first]
     if way == "two photos":
         other = seed + _OTHER_SEED
-        specs.append(draw_photo(other, board, face=1, strip=rule, phone=phone, like=first))
+        specs.append(
+            draw_photo(other, board, face=1, size=size, strip=rule, phone=phone, like=first)
+        )
     rendered = [cached_photo(board, spec) for spec in specs]
     truth = rendered[0][1].board
     random = np.random.default_rng((seed, 99))
@@ -61,10 +67,10 @@ def _photos(seed: int, way: str) -> tuple[list[Path], Setup, float, list[float]]
     return [path for path, _ in rendered], setup, truth.length, [width for _, width in truth.widths]
 
 
-def scan_one(seed: int, way: str) -> str:
+def scan_one(seed: int, way: str, size: Size) -> str:
     """Return a line of JSON: errors and U of length and widths; runs in another process."""
     cv2.setNumThreads(1)
-    paths, setup, length, widths = _photos(seed, way)
+    paths, setup, length, widths = _photos(seed, way, size)
     row: dict[str, object] = {"seed": seed}
     try:
         scan = scan_face(tuple(read_photo(path) for path in paths), setup)
@@ -84,13 +90,13 @@ def _code() -> str:
     return code_hash((*(root / "scanner" / "vision").rglob("*.py"), Path(__file__).resolve()))
 
 
-def run_way(way: str, seeds: range, pool: ProcessPoolExecutor, store: Path) -> None:
+def run_way(way: str, size: Size, seeds: range, pool: ProcessPoolExecutor, store: Path) -> None:
     """Scan what is not stored yet, and print the rows of one way."""
     known = {}
     if store.exists():
         known = {row["seed"]: row for row in map(json.loads, store.read_text().splitlines())}
     missing = [seed for seed in seeds if seed not in known]
-    for text in pool.map(partial(scan_one, way=way), missing):
+    for text in pool.map(partial(scan_one, way=way, size=size), missing):
         with store.open("a") as file:
             file.write(text + "\n")
         row = json.loads(text)
@@ -115,6 +121,7 @@ def main() -> None:
     arguments.add_argument("--boards", type=int, default=8)
     arguments.add_argument("--ways", default=";".join(WAYS), help="separated by ;")
     arguments.add_argument("--development", action="store_true", help="seeds to work on")
+    arguments.add_argument("--size", default="full", choices=get_args(Size))
     arguments.add_argument("--workers", type=int, default=2)
     chosen = arguments.parse_args()
     first = DEVELOPMENT if chosen.development else HELD_OUT
@@ -123,7 +130,8 @@ def main() -> None:
     with ProcessPoolExecutor(chosen.workers) as pool:
         for way in chosen.ways.split(";"):
             seeds = range(first, first + chosen.boards)
-            run_way(way, seeds, pool, folder / f"{way.replace(' ', '-')}.jsonl")
+            store = folder / f"{way.replace(' ', '-')}--{chosen.size}.jsonl"
+            run_way(way, chosen.size, seeds, pool, store)
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError, SettingsError
+from scanner.geometry.strip_layout import corners_mm
 from scanner.vision.evidence.seen import Seen, SeenMarkers
 from scanner.vision.fit.lengths import face_from_photo, smooth_lens_mm, u_of_length
 from scanner.vision.fit.model import State
@@ -201,3 +202,34 @@ def test_photos_along_a_board_may_be_given_in_any_order():
     feet = [fits[0].foot_mm(index) for index in range(3)]
     back = [fits[1].foot_mm(2 - index) for index in range(3)]
     assert np.array(back) == pytest.approx(np.array(feet), abs=1.0)
+
+
+def test_two_photos_zoomed_without_a_word_in_exif_are_noticed():
+    two = draw_scene(6002, KINDS["two photos"], LEVELS["typical"])
+
+    def doubts(zoom):
+        seen = tuple(
+            replace(one, lens=replace(one.lens, focal_px=one.lens.focal_px / zoom))
+            for one in two.seen
+        )
+        return fit_seen(seen, two.setup, "strip").doubts
+
+    assert any("focal length" in doubt for doubt in doubts(1.25))
+    assert not any("focal length" in doubt for doubt in doubts(1.0))
+
+
+def test_a_strip_with_one_end_off_the_floor_is_noticed(scene, fit):
+    markers = scene.seen[0].markers
+    camera = scene.cameras[0]
+    flat = np.concatenate([corners_mm(int(k)) for k in markers.ids])
+    on_floor = np.column_stack([flat, np.full(len(flat), fit.setup.batten_mm)])
+    # From the middle on it rises 1 in 10, as over a block pushed under its end.
+    rise = np.maximum(0.0, flat[:, 0] - 1250.0) / 10
+    lifted = on_floor + np.column_stack([0 * rise, 0 * rise, rise])
+    moved = (camera.project(lifted) - camera.project(on_floor)).reshape(-1, 4, 2)
+    seen = SeenMarkers(markers.ids, markers.corners + moved, markers.sd_px)
+    try:
+        doubts = fit_seen((replace(scene.seen[0], markers=seen),), scene.setup, "strip").doubts
+    except PhotoError as refusal:
+        doubts = (str(refusal),)
+    assert any("flat" in doubt for doubt in doubts)
