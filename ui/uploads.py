@@ -26,6 +26,9 @@ class TypedFacts:
     rule: str = ""
     strip_taped: str = ""
     taped: str = ""
+    bow: str = ""
+    cup: str = ""
+    twist: str = ""
 
     def options(self) -> TypedOptions:
         """Return what was typed as the scan wants it."""
@@ -38,4 +41,7 @@ class TypedFacts:
             rule=self.rule.strip() or None,
             strip_taped=self.strip_taped.strip() or None,
             taped=self.taped.strip() or None,
+            bow=self.bow.strip() or None,
+            cup=self.cup.strip() or None,
+            twist=self.twist.strip() or None,
         )

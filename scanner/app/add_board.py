@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from scanner.app.open_lot import take_board
 from scanner.app.scan_board import ScanRequest, scan_board
 from scanner.app.scan_request import TypedOptions, scan_request
+from scanner.app.trust_test import PHONES
 from scanner.errors import PhotoError, ScannerError
 
 if TYPE_CHECKING:
@@ -25,14 +26,15 @@ if TYPE_CHECKING:
 MOST_PHOTO_BYTES = 60_000_000
 
 
-# What the lot's photos taught of each phone, in the lot's own folder of photos.
-PHONES = "phones.json"
 # The command's options by the names of the page's fields; longer ones first.
 _FIELDS = {
     "--strip-taped": "strip as taped",
     "--thickness": "thickness",
     "--taped": "length as taped",
+    "--twist": "twist",
     "--rule": "length of the rule",
+    "--bow": "bow",
+    "--cup": "cup",
 }
 
 

@@ -15,6 +15,7 @@ from scanner.files.typed import read_taped
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from scanner.board.board import Board
     from scanner.files.camera_profiles import PhoneProfile
 
 # Fewer prove nothing; a true U holds on three boards of four in any run of luck.
@@ -62,10 +63,20 @@ def prove_scale(taped: Sequence[str], profile: Path, units: str = "mm") -> Prove
     ScannerError
         A board or length cannot be read, or no phone of the profile scanned it.
     """
+    return keep_proofs([_proof(text, units) for text in taped], profile)
+
+
+def keep_proofs(new: Sequence[TapeProof], profile: Path) -> Proved:
+    """Keep tape proofs with the phones that scanned their boards, a later one for an earlier.
+
+    Raises
+    ------
+    ScannerError
+        The profile cannot be read, or no phone of it scanned one of the boards.
+    """
     profiles = list(read_profiles(profile))
     touched: set[int] = set()
-    for text in taped:
-        proof = _proof(text, units)
+    for proof in new:
         place = _phone_that_scanned(profiles, proof.board, profile)
         others = tuple(one for one in profiles[place].proofs if one.board != proof.board)
         profiles[place] = replace(profiles[place], proofs=(*others, proof))
@@ -97,8 +108,11 @@ def _proof(text: str, units: str) -> TapeProof:
         raise SettingsError(
             f'"{text}" names no taped length', "write B01/board.json=2440mm, one for each board"
         )
-    board = read_board(Path(name))
-    measured = read_taped(length, name, units)
+    return proof_of(read_board(Path(name)), read_taped(length, name, units))
+
+
+def proof_of(board: Board, measured: Measured) -> TapeProof:
+    """Return a board's scanned length beside its taped one."""
     return TapeProof(
         board.id,
         board.faces[1].rule,

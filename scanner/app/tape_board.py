@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.open_lot import new_stamp
+from scanner.app.trust_test import TAPED, keep_tape_proof
 from scanner.errors import BoardError
 from scanner.files.typed import read_taped
 from scanner.storage.lots import Action
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from scanner.board.measured import Measured
     from scanner.storage.lots import Lot
 
-_BEGINS = "By tape "
 # Above either of these a board's own U makes it rough.
 _ROUGH_LENGTH_SHARE, _ROUGH_WIDTH_U_MM = 0.005, 5.0
 
@@ -39,7 +39,7 @@ def tape(board: Board, taped: Measured, units: str) -> Taped:
     """
     fair = math.hypot(taped.u_mm, board.length.u_mm)
     agrees = abs(taped.value_mm - board.length.value_mm) <= fair
-    both = f"{_BEGINS}{taped.text(units)}, by the photos {board.length.text(units)}: "
+    both = f"{TAPED}{taped.text(units)}, by the photos {board.length.text(units)}: "
     if agrees:
         said = f"{both}they agree"
     else:
@@ -47,7 +47,7 @@ def tape(board: Board, taped: Measured, units: str) -> Taped:
             f"{both}they do not agree. Tape it again; if the tape is right, take this board out "
             "and scan its photos anew with the taped length"
         )
-    notes = (*(note for note in board.notes if not note.startswith(_BEGINS)), said)
+    notes = (*(note for note in board.notes if not note.startswith(TAPED)), said)
     return Taped(replace(board, notes=notes, quality=_quality(board, agrees)), agrees, said)
 
 
@@ -77,6 +77,7 @@ def tape_board(lot: Lot, board_id: str, text: str) -> str:
             lambda board: tape(board, taped, units).board,
         )
     )
+    keep_tape_proof(lot, board_id, taped)
     return f"{result.said}."
 
 

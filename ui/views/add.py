@@ -9,6 +9,7 @@ from scanner.app.add_boards import Order, pairs, thumbnail
 from ui.desks import Desk, Job, Progress
 from ui.limits import PHOTO_MB
 from ui.uploads import TypedFacts, Upload
+from ui.warp_drawings import DRAWINGS, WORDS
 
 _STRIP, _RULE = "the printed strip", "a plain rule"
 _ORDERS: dict[str, Order] = {
@@ -85,7 +86,24 @@ def _facts(*, one_board: bool) -> TypedFacts:
     if one_board:
         taped = st.text_input("Length of the board as taped (may be left empty)")
         facts = replace(facts, taped=taped)
+        if st.toggle("Measured bow, cup or twist"):
+            facts = _warp(facts)
     return facts
+
+
+def _warp(facts: TypedFacts) -> TypedFacts:
+    """Ask how the board is warped, each beside a drawing of how it is measured."""
+    typed = {}
+    for kind, column in zip(DRAWINGS, st.columns(3), strict=True):
+        with column:
+            st.image(DRAWINGS[kind](), width=300, alt=f"How to measure {kind}")
+            st.write(WORDS[kind])
+            typed[kind] = st.text_input(f"{kind.capitalize()} (may be left empty)")
+    st.write(
+        "With face 1 hollow write a plus, with face 1 crowned a minus; without a sign both are "
+        "reckoned with."
+    )
+    return replace(facts, bow=typed["bow"], cup=typed["cup"], twist=typed["twist"])
 
 
 def _start(desk: Desk, boards: list[tuple[UploadedFile, ...]], facts: TypedFacts) -> None:

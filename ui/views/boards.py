@@ -4,6 +4,7 @@ import streamlit as st
 
 from scanner.app.list_boards import BoardLine, board_lines, take_out
 from scanner.app.tape_board import tape_board
+from scanner.app.trust_test import trust_test
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.downloads import lot_url
@@ -28,6 +29,7 @@ def show(page: OpenPage) -> None:
         st.write(f"**{done} of {count} {boards} looked over.** Next: the layout.")
     if st.button("Check the flaws" if first else "Go on to the layout", type="primary"):
         go_to_step("flaws" if first else "layout")
+    _show_trust(desk)
     for line in board_lines(desk.lot):
         _show_line(desk, line)
     add_boards_form(desk, is_first=False)
@@ -49,6 +51,22 @@ def _begin(desk: Desk) -> None:
     add_boards_form(desk, is_first=True)
     if desk.job is None:
         sample_button("empty", main=False)
+
+
+def _show_trust(desk: Desk) -> None:
+    """Show how three boards stood the tape."""
+    test = trust_test(desk.lot)
+    if test is None:
+        return
+    with st.expander("Three boards against the tape", expanded=bool(test.lines)):
+        if not test.is_enough:
+            st.write(
+                "Hook the tape at end A, read it at end B along the middle, and type what it says "
+                "beside the board. Three boards that hold show what this phone's ± is worth."
+            )
+        for line in test.lines:
+            st.markdown(f"- {plain(line)}")
+        st.write(f"**{plain(test.verdict)}**")
 
 
 def _show_line(desk: Desk, line: BoardLine) -> None:
