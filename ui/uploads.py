@@ -29,6 +29,8 @@ class TypedFacts:
     bow: str = ""
     cup: str = ""
     twist: str = ""
+    corners_1: str = ""
+    corners_2: str = ""
 
     def options(self) -> TypedOptions:
         """Return what was typed as the scan wants it."""
@@ -44,4 +46,6 @@ class TypedFacts:
             bow=self.bow.strip() or None,
             cup=self.cup.strip() or None,
             twist=self.twist.strip() or None,
+            corners_1=self.corners_1 or None,
+            corners_2=self.corners_2 or None,
         )

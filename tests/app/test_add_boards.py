@@ -7,7 +7,7 @@ from PIL import Image
 
 from scanner.app import add_boards as errand
 from scanner.app.add_board import UploadedPhoto
-from scanner.app.add_boards import add_boards, pairs, thumbnail
+from scanner.app.add_boards import add_boards, pairs, thumbnail, upright_copy
 from scanner.app.scan_request import TypedOptions
 from scanner.errors import PhotoError
 from tests import common
@@ -56,3 +56,15 @@ def test_a_thumbnail_is_small_and_upright():
     with Image.open(io.BytesIO(thumbnail(photo.getvalue()))) as small:
         assert small.height == 320 and small.width < small.height
     assert thumbnail(b"no picture") is None
+
+
+def test_the_copy_to_tap_on_stands_upright_and_tells_the_photo_s_own_size():
+    exif = Image.Exif()
+    exif[274] = 6
+    file = io.BytesIO()
+    Image.new("RGB", (4000, 3000), (150, 120, 90)).save(file, "JPEG", exif=exif)
+    copy, size = upright_copy(file.getvalue())
+    assert size == (3000, 4000)
+    with Image.open(io.BytesIO(copy)) as picture:
+        assert picture.size == (1500, 2000)
+    assert upright_copy(b"no photo") is None

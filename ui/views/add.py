@@ -9,6 +9,7 @@ from scanner.app.add_boards import Order, pairs, thumbnail
 from ui.desks import Desk, Job, Progress
 from ui.limits import PHOTO_MB
 from ui.uploads import TypedFacts, Upload
+from ui.views.tap_rule import tap_rule
 from ui.warp_drawings import DRAWINGS, WORDS
 
 _STRIP, _RULE = "the printed strip", "a plain rule"
@@ -38,6 +39,8 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
     )
     boards = _pair_up(desk, files)
     facts = _facts(one_board=len(boards) < 2)
+    if len(boards) == 1 and facts.rule and st.toggle("Tap the rule's corners on the photos"):
+        facts = tap_rule(boards[0], facts)
     label = "Scan this board" if len(boards) < 2 else f"Scan these {len(boards)} boards"
     if st.button(label, type="primary" if is_first else "secondary", disabled=busy):
         if not boards:

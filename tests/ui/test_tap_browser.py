@@ -1,0 +1,63 @@
+"""A rule tapped on its corners in a real browser, and a warp measured by the drawings."""
+
+import io
+
+import pytest
+from PIL import Image, ImageDraw, ImageFilter
+
+from tests.ui.conftest import DESK, PHONE
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+
+_PATIENCE_MS = 30_000
+# A 36 x 1 1/4 in rule at 1 mm a pixel, slightly turned, on a darker floor.
+_CORNERS = ((620.0, 700.0), (619.0, 732.0), (1533.0, 760.0), (1534.0, 728.0))
+
+
+def _photo_with_rule():
+    large = Image.new("RGB", (4000, 3000), (96, 84, 72))
+    ImageDraw.Draw(large).polygon([(2 * x, 2 * y) for x, y in _CORNERS], fill=(214, 210, 196))
+    photo = large.resize((2000, 1500), Image.Resampling.BOX)
+    file = io.BytesIO()
+    photo.filter(ImageFilter.GaussianBlur(0.8)).save(file, "JPEG", quality=92)
+    return file.getvalue()
+
+
+def _tap_corner(page, corner):
+    """Tap near a corner to look close, then on it."""
+    svg = page.locator(".taps svg")
+    for near in (12, 3):
+        box = svg.bounding_box()
+        x, y, width, height = (float(one) for one in svg.get_attribute("viewBox").split())
+        scale = min(box["width"] / width, box["height"] / height)
+        left = box["x"] + (box["width"] - width * scale) / 2
+        top = box["y"] + (box["height"] - height * scale) / 2
+        page.mouse.click(
+            left + (corner[0] + near - x) * scale, top + (corner[1] - near - y) * scale
+        )
+        page.wait_for_timeout(150)
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_four_rough_taps_are_moved_onto_the_rule(empty_lot, visit, size):
+    window = visit(size)
+    page = window.page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(empty_lot.address.replace("/?", "/boards?"))
+    photo = {"name": "front.jpg", "mimeType": "image/jpeg", "buffer": _photo_with_rule()}
+    page.locator("input[type=file]").set_input_files(photo)
+    page.get_by_text("face 2 is missing").wait_for()
+    page.get_by_role("radiogroup").get_by_text("a plain rule").click()
+    page.get_by_text("Tap the rule's corners on the photos").click()
+    page.locator(".taps svg").wait_for()
+    page.locator(".taps").evaluate("node => node.scrollIntoView({block: 'start'})")
+    page.wait_for_timeout(1000)
+    for corner in _CORNERS:
+        _tap_corner(page, corner)
+    page.get_by_text("The corners were moved onto the rule").wait_for()
+    drawn = page.locator(".taps polygon.line").get_attribute("points").split()
+    found = [tuple(float(one) for one in point.split(",")) for point in drawn]
+    for (x, y), (true_x, true_y) in zip(found, _CORNERS, strict=True):
+        # The rule lies nearly along x: its long edges are found to a pixel, its ends less well.
+        assert abs(y - true_y) < 1.5 and abs(x - true_x) < 10
+    assert window.problems == []

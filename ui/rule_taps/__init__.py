@@ -1,0 +1,1 @@
+"""The browser's side of tapping a rule: four corners on a photo."""

@@ -1,0 +1,69 @@
+"""Register the browser's side of tapping a rule, and give it its photo."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_HERE = Path(__file__).parent
+_SHARED = _HERE.parent / "board_view"
+_HTML = '<section class="bench taps" aria-label="Corners of the rule"></section>'
+
+Corners = tuple[tuple[float, float], ...]
+
+
+def draw_taps(
+    picture: str, size: tuple[int, int], moved: Corners, said: str, *, key: str
+) -> Corners:
+    """Draw a photo to tap four corners on; return them once all are set, photo px.
+
+    Parameters
+    ----------
+    picture
+        Data address of a smaller copy, upright.
+    size
+        Width and height of the photo itself, upright, px.
+    moved
+        Where the corners were found to be, to be drawn over the taps.
+    said
+        What is to be said below.
+    """
+    component = st.components.v2.component(
+        "bothfaces_rule_taps",
+        html=_HTML,
+        css="\n".join(
+            path.read_text(encoding="utf-8") for path in (_SHARED / "view.css", _HERE / "taps.css")
+        ),
+        js="\n".join(
+            path.read_text(encoding="utf-8")
+            for path in (_SHARED / "elements.js", _HERE / "taps.js")
+        ),
+    )
+    data = {"picture": picture, "size": list(size), "moved": [list(at) for at in moved]}
+    result: Mapping[str, object] = component(
+        key=key, data=data | {"said": said}, on_corners_change=lambda: None
+    )
+    return _read(result.get("corners"), size)
+
+
+def _read(given: object, size: tuple[int, int]) -> Corners:
+    """Return the corners that came from the browser, none where they are not four on the photo."""
+    corners = given.get("corners") if hasattr(given, "get") else None
+    if not isinstance(corners, list) or len(corners) != 4:
+        return ()
+    found = []
+    for corner in corners:
+        if not isinstance(corner, list | tuple) or len(corner) != 2:
+            return ()
+        if not all(isinstance(value, int | float) for value in corner):
+            return ()
+        x, y = float(corner[0]), float(corner[1])
+        if not (0 <= x <= size[0] and 0 <= y <= size[1]):
+            return ()
+        found.append((x, y))
+    return tuple(found)
