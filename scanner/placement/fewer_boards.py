@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from scanner.placement.choice import Choice, as_it_lay
 from scanner.placement.items import Floats
 from scanner.placement.patterns import Pattern
 from scanner.placement.programme import least_whole
-from scanner.placement.search import Campaign, Choice, Clock
+from scanner.placement.search import Campaign, Clock
 
 FIRST_ROOM = 0.30
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
@@ -80,8 +81,8 @@ class FewerBoards:
         """Keep what opens least wood in the shop's own cut class."""
         opened = {b: p for b, p in choice.items() if len(p.places)}
         if self._wood(opened) < self._wood(self.finest) * (1 - 1e-9):
-            self.finest = opened
-            self.on_best(opened)
+            self.finest = as_it_lay(opened, self.start.start)
+            self.on_best(self.finest)
 
     def _wood(self, choice: Choice) -> float:
         return float(sum(self.area[b] for b in choice if b not in self.free))

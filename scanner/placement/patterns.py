@@ -1,6 +1,6 @@
 """One board laid out: `Pattern`, and the best one for given prices."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,25 +76,66 @@ def best_pattern(
     """Return the best layout of one board for a price per copy, within the copies left."""
     types, ground = problem.types, problem.grounds[board]
     prices = _drawn(problem, board, price, left, rng, look).astype(np.float32)
-    width = max(1, min(look.bucket, (ground.x1 - ground.x0) // LEAST_BUCKETS))
-    places = kernels_board.best_pattern(
+    places = _best_between(problem, board, prices, left, look, (ground.x0, ground.x1))
+    if len(places):
+        # A set lies whole where the stages put it; only parts that stand alone fill gaps.
+        prices[len(types.parts) :] = 0
+        places = _filled(problem, board, prices, left, places, same_width=True)
+    return pattern_of(board, places, len(types))
+
+
+def _best_between(
+    problem: Problem, board: int, prices: Singles, left: Ints, look: Look, ends: tuple[int, int]
+) -> Ints:
+    """Return the best places between two places along the board."""
+    ground = problem.grounds[board]
+    x0, x1 = ends
+    found: Ints = kernels_board.best_pattern(
         ground.pointer,
         ground.runs,
         ground.length,
         ground.pitch,
         prices,
         left,
-        types.kerf,
-        width,
-        ground.x0,
-        ground.x1,
-        ground.x1 - ground.x0,
+        problem.types.kerf,
+        max(1, min(look.bucket, (x1 - x0) // LEAST_BUCKETS)),
+        x0,
+        x1,
+        x1 - x0,
     )
-    if len(places):
-        # A set lies whole where the stages put it; only parts that stand alone fill gaps.
-        prices[len(types.parts) :] = 0
-        places = _filled(problem, board, prices, left, places, same_width=True)
-    return pattern_of(board, places, len(types))
+    return found
+
+
+def patched(
+    problem: Problem, choice: Mapping[int, Pattern], wanted: Ints, boards: Iterable[int]
+) -> dict[int, Pattern]:
+    """Return the choice with further parts in the free stretches of these boards.
+
+    What lies stays where it is; so a former layout takes up a part that was spoiled or added.
+    """
+    left = wanted - sum((p.counts for p in choice.values()), np.zeros_like(wanted))
+    price = problem.types.value.astype(np.float32)
+    patched = dict(choice)
+    empty = pattern_of(0, np.zeros((0, 7), np.int32), len(problem.types))
+    for board in boards:
+        if not np.any(left > 0):
+            break
+        pattern = choice.get(board, empty)
+        ground, places = problem.grounds[board], [pattern.places]
+        sections = {int(p[3]): (int(p[5]), int(p[6])) for p in pattern.places}
+        at, new = ground.x0, len(sections)
+        for start, stop in [*sorted(sections.values()), (ground.x1 + problem.types.kerf, 0)]:
+            ends = (at, start - problem.types.kerf)
+            if ends[1] > at:
+                found = _best_between(problem, board, price, left, THOROUGH, ends)
+                left = left - np.bincount(found[:, 0], minlength=len(left)).astype(np.int32)
+                found[:, 3] += new
+                new += len(np.unique(found[:, 3]))
+                places.append(found)
+            at = stop + problem.types.kerf
+        if sum(map(len, places)) > len(pattern.places):
+            patched[board] = pattern_of(board, np.concatenate(places), len(problem.types))
+    return patched
 
 
 def widened(problem: Problem, choice: Mapping[int, Pattern], wanted: Ints) -> dict[int, Pattern]:

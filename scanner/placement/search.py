@@ -11,11 +11,13 @@ breaking optimization results using the ruin and recreate principle", Journal of
 Physics 159 (2000).
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
 
+from scanner.placement.choice import Choice, as_it_lay, counts_of, value_of, within
 from scanner.placement.dive import dive
 from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
@@ -25,13 +27,13 @@ from scanner.placement.patterns import (
     Look,
     Pattern,
     best_pattern,
-    pattern_of,
+    patched,
     widened,
 )
 from scanner.placement.problem import Problem
-from scanner.placement.stop import Stop
+from scanner.placement.stop import Clock
 
-Choice = Mapping[int, Pattern]
+__all__ = ["Campaign", "Choice", "Clock"]
 SMOOTHING = 0.6
 # Shaking of prices in ruin and recreate, as a share of the price: tuned on jobs of seeds 100-104.
 SHAKE = 0.25
@@ -49,33 +51,16 @@ RUINS_A_BOARD = 2
 # A first layout of many boards is shown when it holds so many of them, then twice as many ...
 FIRST_SHOWN = MANY_BOARDS
 MIP_NODES = 400
+_ALMOST = 1 - 1e-12
+# A former layout, its gaps filled, is where the search begins unless it is worth less than this
+# share of a first layout made anew.
+STARTS_ANEW = 0.95
+# So many pairs of its boards are laid out anew to put in what is missing.
+MOST_PAIRS = 20
+# Nothing is moved there for less than this value.
+LEAST_GAIN = 1e-6
 # Choices this near to the best are tried with narrower parts in the gaps of their strips, too.
 WORTH_WIDENING = 0.97
-
-
-@dataclass(slots=True)
-class Clock:
-    """Counts search steps (one board laid out anew = one step) against the stop rule."""
-
-    stop: Stop
-    steps: int = 0
-
-    def is_over(self) -> bool:
-        """Whether the search should end."""
-        return self.stop.is_over(self.steps)
-
-
-def counts_of(choice: Choice, types: int) -> Ints:
-    """Return the copies of each type in a choice."""
-    total = np.zeros(types, np.int32)
-    for pattern in choice.values():
-        total += pattern.counts
-    return total
-
-
-def value_of(choice: Choice, value: Floats) -> float:
-    """Return the value of a choice that holds no copy too many."""
-    return float(sum(float(p.counts @ value) for p in choice.values()))
 
 
 @dataclass(slots=True)
@@ -163,16 +148,34 @@ class Campaign:
                 shown *= 2
             if self.clock.stop.seconds_left(self.clock.steps) <= 0:
                 break
+        if self.start:
+            mended = self._mended()
+            # The search goes on from what lay there before unless that is worth far less.
+            if value_of(mended, self.pool.value) >= STARTS_ANEW * value_of(choice, self.pool.value):
+                choice = mended
+                # A few boards are laid out anew first: choosing all anew would move everything.
+                self._since = 1
         self._take(choice)
         self._current = dict(choice)
-        if self.start:
-            for pattern in self.start.values():
-                self.pool.add(pattern)
-            # What lay there before stays unless another layout is worth more.
-            if value_of(self.start, self.pool.value) >= self.best_value * _ALMOST:
-                self.best_value = self.finest_value = -1.0
-            self._take(self.start)
-            self._current = dict(self.best)
+
+    def _mended(self) -> dict[int, Pattern]:
+        """Return the former layout with what is missing put in, moving as little as may be.
+
+        Into its gaps first, then by laying out one of its boards anew, then two, then on others.
+        """
+        for pattern in self.start.values():
+            self.pool.add(pattern)
+        opened = sorted(self.start)
+        others = sorted(self.boards - self.start.keys())
+        self._current = patched(self.problem, self.start, self.pool.wanted, opened)
+        pairs = [list(pair) for pair in combinations(opened, 2)]
+        self.rng.shuffle(pairs)
+        for ruined in [[b] for b in opened] + pairs[:MOST_PAIRS]:
+            left = self.pool.wanted - counts_of(self._current, len(self.pool.value))
+            if not np.any(left > 0) or self.clock.is_over():
+                break
+            self._recreate(ruined, -LEAST_GAIN)
+        return patched(self.problem, self._current, self.pool.wanted, others)
 
     def _take(self, choice: Choice) -> None:
         """Note a choice where it is better; the search itself goes by the exact class alone.
@@ -180,9 +183,9 @@ class Campaign:
         So what is found for the class that allows narrower parts in a strip is never worse than
         what the exact class would have found with the same seed and work.
         """
+        choice = as_it_lay(choice, self.start)
         value = value_of(choice, self.pool.value)
-        is_better = value > self.best_value
-        if is_better:
+        if value > self.best_value:
             self.best, self.best_value = dict(choice), value
         if (
             self.problem.shop.cut_class != "three_stage"
@@ -259,6 +262,16 @@ class Campaign:
         boards = sorted(self.boards)
         many = min(len(boards), int(self.rng.choice([1, 2, 3, 4], p=[0.1, 0.4, 0.35, 0.15])))
         ruined = [boards[i] for i in self.rng.choice(len(boards), many, replace=False)]
+        allowed = max(self.best_value, 0.0) * min(WORSE_IN_ALL, WORSE_A_BOARD / len(boards))
+        choice = self._recreate(ruined, allowed * self.rng.random() ** 4)
+        if choice:
+            self._take(choice)
+        elif self.rng.random() < 0.01:
+            self._current = dict(self.best)
+
+    def _recreate(self, ruined: list[int], allowed: float) -> dict[int, Pattern]:
+        """Lay out these boards anew; keep that, and return it, unless it is worse than allowed."""
+        many = len(ruined)
         choice = {b: p for b, p in self._current.items() if b not in ruined}
         left = self.pool.wanted - counts_of(choice, len(self.pool.value))
         before = sum(
@@ -278,29 +291,7 @@ class Campaign:
             if self.clock.is_over():
                 break
         after = sum(float(choice[b].counts @ self.pool.value) for b in ruined if b in choice)
-        allowed = max(self.best_value, 0.0) * min(WORSE_IN_ALL, WORSE_A_BOARD / len(boards))
-        if after >= before - allowed * self.rng.random() ** 4:
-            self._current = choice
-            self._take(choice)
-        elif self.rng.random() < 0.01:
-            self._current = dict(self.best)
-
-
-_ALMOST = 1 - 1e-12
-
-
-def within(chosen: tuple[Pattern, ...], wanted: Ints) -> dict[int, Pattern]:
-    """Return the patterns of a choice without the copies that nobody wants."""
-    left = wanted.copy()
-    choice = {}
-    for pattern in chosen:
-        keep = np.ones(len(pattern.places), np.bool_)
-        for i, t in enumerate(pattern.places[:, 0]):
-            if left[t] <= 0:
-                keep[i] = False
-            else:
-                left[t] -= 1
-        choice[pattern.board] = (
-            pattern if keep.all() else pattern_of(pattern.board, pattern.places[keep], len(wanted))
-        )
-    return choice
+        if after < before - allowed:
+            return {}
+        self._current = choice
+        return choice

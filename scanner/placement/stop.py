@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Protocol
 
 
@@ -19,6 +20,18 @@ class Stop(Protocol):
 
     def seconds_left(self, steps: int) -> float:
         """Return the seconds left, infinite where time plays no part."""
+
+
+@dataclass(slots=True)
+class Clock:
+    """Counts search steps (one board laid out anew = one step) against the stop rule."""
+
+    stop: Stop
+    steps: int = 0
+
+    def is_over(self) -> bool:
+        """Whether the search should end."""
+        return self.stop.is_over(self.steps)
 
 
 class Seconds:

@@ -1,0 +1,51 @@
+"""A lot placed again: what is missing is put in, and what lies stays."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from scanner.placement.solve import solve
+from scanner.placement.stop import Work
+from tests.instances.tiny import SIX, board, part
+
+SHOP = SIX.shop
+
+
+def places(layout) -> set[tuple[str, int, str, float, float]]:
+    return {(p.part, p.copy, p.board, p.x_mm, p.y_mm) for p in layout.placements}
+
+
+def test_a_part_asked_for_afterwards_goes_into_a_gap_and_nothing_else_moves() -> None:
+    boards = (board("B1", 1000, 60), board("B2", 900, 60))
+    long, short = part("rail", 2, 600, 60), part("cleat", 1, 200, 60)
+    before = solve(boards, (long,), SHOP, Work(20))
+    after = solve(boards, (long, short), SHOP, Work(20), seed=3, keep=before)
+    assert after.summary.placed == 3
+    assert places(before) < places(after)
+
+
+def test_a_spoiled_part_is_laid_anew_and_nothing_else_moves() -> None:
+    boards = (board("B1", 1000, 60), board("B2", 1000, 60))
+    parts = (part("rail", 2, 600, 60), part("cleat", 2, 200, 60))
+    before = solve(boards, parts, SHOP, Work(20))
+    spoiled = next(p for p in before.placements if p.part == "cleat")
+    states = tuple(
+        replace(
+            p, state="spoiled" if p == spoiled else "cut" if p.board == spoiled.board else p.state
+        )
+        for p in before.placements
+    )
+    after = solve(boards, parts, SHOP, Work(20), seed=3, keep=replace(before, placements=states))
+    assert after.summary.placed == 4
+    stays = {place for place in places(before) if place[:2] != (spoiled.part, spoiled.copy)}
+    assert len(stays - places(after)) == 0
+
+
+def test_a_new_board_takes_what_found_no_place_and_the_rest_stays() -> None:
+    parts = (part("rail", 3, 600, 60),)
+    boards = (board("B1", 1000, 60), board("B2", 1000, 60))
+    before = solve(boards, parts, SHOP, Work(20))
+    after = solve((*boards, board("B3", 650, 60)), parts, SHOP, Work(20), seed=3, keep=before)
+    assert before.summary.placed == 2
+    assert after.summary.placed == 3
+    assert {p[2:] for p in places(before)} < {p[2:] for p in places(after)}
