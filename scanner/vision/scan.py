@@ -89,7 +89,7 @@ def scan_face(
     place = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
     first_look = _face_picture(photos, fit, place)
-    traced = trace_outline(first_look, name, (FIRST_END_MARGIN_MM, MARGIN_MM))
+    traced = trace_outline(first_look, name)
     fit, traced, place = _with_board(photos, fit, traced, place)
     card = card_beside(fit, place, traced, find_cards(photos[0]))
     place = along_the_board(fit, place, traced, card[1] if card else None)

@@ -21,7 +21,7 @@ from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, polygon_of
 from scanner.vision.ground.locate import locate_board
 from scanner.vision.outline.trace import TracedOutline, trace_outline
-from scanner.vision.place import FIRST_END_MARGIN_MM, MARGIN_MM
+from scanner.vision.place import FIRST_END_MARGIN_MM
 from tests.bench.seeing import View, flattened, read_upright, view_around
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo
@@ -105,14 +105,12 @@ def measure(pixels, truth: Truth, name: str) -> tuple[Row, TracedOutline | None,
         rough = polygon_of(view.to_ground(np.asarray(place.outline.exterior.coords)))
         row.rough_iou = iou(rough, true)
         near = view_around(rough, place.angle_rad, FIRST_END_MARGIN_MM)
-        margins = (FIRST_END_MARGIN_MM, MARGIN_MM)
         for _ in range(2):
             picture = flattened(pixels, truth, near, 0.5, batten_area(truth))
             start = time.process_time()
-            traced = trace_outline(picture, name, margins)
+            traced = trace_outline(picture, name)
             row.seconds = (row.seconds[0], row.seconds[1] + time.process_time() - start)
             here, near = near, _straightened(near, traced)
-            margins = (MARGIN_MM, MARGIN_MM)
     except ScannerError as error:
         row.refusal = str(error)
         return row, None, None

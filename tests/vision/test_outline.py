@@ -79,6 +79,13 @@ def test_wane_is_what_lies_between_arris_and_sawn_line():
     assert wane.bounds[0] == pytest.approx(180, abs=15)
 
 
+def test_wane_that_nearly_ends_half_way_is_one():
+    edge = edge_with(
+        lambda x: 8 * np.exp(-(((x - 300) / 60) ** 2)) + 8 * np.exp(-(((x - 420) / 60) ** 2))
+    )
+    assert len(wane_beside(edge, -1)) == 1
+
+
 def test_crook_is_not_wane():
     assert wane_beside(edge_with(lambda x: 0 * x), -1) == ()
     assert wane_beside(edge_with(lambda x: 0 * x), +1) == ()

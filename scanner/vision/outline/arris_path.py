@@ -51,9 +51,9 @@ def sharpen(score: Floats, path: NDArray[np.intp], reach: int = 2) -> Doubles:
 
 
 # An arris is a saw's cut or the slow line of a wane: straight over this, one standard deviation.
-_STRAIGHT_MM = 25.0
+_STRAIGHT_MM = 12.0
 # Points further than this from their neighbours' line count for little.
-_STRAY_MM = 1.0
+_STRAY_MM = 2.0
 
 
 def straightened(s_mm: Doubles, t_mm: Doubles, sd_mm: Doubles, take: NDArray[np.bool_]) -> Doubles:

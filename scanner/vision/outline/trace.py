@@ -3,24 +3,30 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import contains_xy
 from shapely.geometry import LineString, Polygon
+from skimage.draw import polygon
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
-from scanner.vision.outline.edge_model import END, LONG_SIDE, Table, arris_score
-from scanner.vision.outline.edges import evidence, palette_of
-from scanner.vision.outline.side import Doubles, Floats, Side, Sides, floor_of
+from scanner.vision.outline.end_line import on_the_step, robust_line
+from scanner.vision.outline.face_map import face_map
+from scanner.vision.outline.side import Doubles, Side, Sides
 from scanner.vision.outline.wane import wane_beside
 from scanner.vision.picture import FacePicture
 
 # Ends are followed between the arrises less this, where corners are worn.
-_CORNER_MM = 4.0
+_CORNER_MM = 10.0
+_NARROWEST_MM = 25.0
 
 # Cost of a row's climb per column, against scores that are logs of odds: an arris is smooth.
-_BEND = 0.15
+_BEND = 0.5
 _LEAST_SCORE = -12.0
+# A sawn edge may wander, and an arris may be traced askew: wane is only told where it looks so.
+# On rendered faces true wane had 0.45 and more of this, wandering edges 0.01.
+_LEAST_WANE_SHARE = 0.2
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
 
@@ -61,9 +67,7 @@ class TracedOutline:
     doubts: tuple[str, ...] = ()
 
 
-def trace_outline(
-    face: FacePicture, name: str, margins_mm: tuple[float, float] = (60.0, 60.0)
-) -> TracedOutline:
+def trace_outline(face: FacePicture, name: str) -> TracedOutline:
     """Return the outline of a board that lies along x with a margin of floor all round.
 
     Parameters
@@ -72,19 +76,17 @@ def trace_outline(
         The flat picture, 0.3 to 1.5 mm per pixel.
     name
         File name, for messages.
-    margins_mm
-        How much floor there is beyond the board's rough place along x and along y.
 
     Raises
     ------
     PhotoError
         The picture shows no board whose sides can be followed.
     """
-    ground = _Ground(face, margins_mm)
+    ground = _Ground(face)
     upper, upper_u = ground.long_side("upper")
     lower, lower_u = ground.long_side("lower")
     gap = lower[:, 1] - upper[:, 1]
-    if np.median(gap) < 25.0:
+    if not len(ground.board) or np.median(gap[ground.board]) < _NARROWEST_MM:
         raise PhotoError(
             f"The board's two long edges cannot be told apart in {name}",
             "lay the board on a floor of another colour and take the photo again",
@@ -98,29 +100,21 @@ def trace_outline(
 
 
 class _Ground:
-    """The picture's four sides with what is typical of wood and of floor."""
+    """The mapped picture, its four sides, and the columns of a long side that the board reaches."""
 
-    def __init__(self, face: FacePicture, margins_mm: tuple[float, float]) -> None:
-        self.sides = Sides(face, margins_mm)
+    def __init__(self, face: FacePicture) -> None:
+        self.face = face
+        self.told = face_map(face)
+        self.sides = Sides(self.told, face)
+        self.board = self.sides.board_columns()
         self.origin = np.asarray(face.origin_mm)
-        self.laid = {name: self.sides.lay(name) for name in ("upper", "lower", "left", "right")}
-        # The floor on the other side is floor too: the own one may lie in the strip's shadow.
-        self.floors = {
-            pair: palette_of(floor_of((self.laid[pair[0]], self.laid[pair[1]])), kinds=8)
-            for pair in (("upper", "lower"), ("left", "right"))
-        }
 
-    def facts(self, name: str, side: Side) -> Floats:
-        """Return the evidence (T, S, E) along a side or a stretch of it."""
-        wood = palette_of(self.sides.wood(name), kinds=6)
-        floor = next(floor for pair, floor in self.floors.items() if name in pair)
-        return evidence(side, wood, floor)
-
-    def traced(self, name: str, side: Side, table: Table) -> tuple[Doubles, Doubles]:
+    def traced(self, side: Side, reached: NDArray[np.intp]) -> tuple[Doubles, Doubles]:
         """Return how far out the side's arris lies at each column, and its U, mm."""
-        score = arris_score(self.facts(name, side), table)
-        # No arris lies under the rule or outside the photo.
-        score = np.where(side.hidden, _LEAST_SCORE + score.max(axis=0), score)
+        told = side.arris_odds()
+        # Past the board's end nothing is told: the arris runs on as it came.
+        score = np.zeros_like(told)
+        score[:, reached] = told[:, reached]
         score = np.maximum(score - score.max(axis=0), _LEAST_SCORE).astype(np.float32)
         path = smooth_path(score, _BEND)
         rows = sharpen(score, path)
@@ -133,33 +127,39 @@ class _Ground:
 
     def long_side(self, name: str) -> tuple[Doubles, Doubles]:
         """Return points (N, 2) in face mm along one long side, x rising, and their U."""
-        side = self.laid[name]
-        t, u = self.traced(name, side, LONG_SIDE)
+        side = self.sides.lay(name)
+        t, u = self.traced(side, self.board)
         y = t if name == "lower" else self.sides.size_mm[1] - t
         return np.column_stack([side.s_mm, y]) + self.origin, u
 
-    def end_side(self, name: str, upper: Doubles, lower: Doubles) -> tuple[Side, float, float]:
-        """Return an end's side between the arrises, and the arrises' places along it."""
-        # The long sides are followed past the ends too: take them 20 to 80 mm inside the place.
-        inset = (upper[:, 0] - upper[0, 0]) if name == "left" else (upper[-1, 0] - upper[:, 0])
-        margin = self.sides.margins_mm[0]
-        near = (inset > margin + 20) & (inset < margin + 80)
-        if not near.any():
-            near = np.ones(len(upper), dtype=bool)
-        y0, y1 = (float(np.median(edge[near, 1])) - self.origin[1] for edge in (upper, lower))
-        s = self.laid[name].s_mm
-        stretch = np.flatnonzero((s >= y0 + _CORNER_MM) & (s <= y1 - _CORNER_MM))
-        return self.laid[name].between(int(stretch[0]), int(stretch[-1]) + 1), y0, y1
+    def wane_share(self, shape: Polygon) -> float:
+        """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1."""
+        told = self.told
+        corners = np.asarray(shape.exterior.coords) - self.origin - told.first_mm
+        rows, columns = polygon(
+            corners[:, 1] / told.step_mm[1], corners[:, 0] / told.step_mm[0], told.wane.shape
+        )
+        if not len(rows):
+            return 0.0
+        return float((1 / (1 + np.exp(-told.wane[rows, columns]))).mean())
 
     def end(self, name: str, upper: Doubles, lower: Doubles) -> Doubles:
         """Return the line of one end as two points (x, y), y rising, face mm."""
-        side, y0, y1 = self.end_side(name, upper, lower)
-        t, _ = self.traced(name, side, END)
-        slope, middle = _robust_line(side.s_mm, t)
+        # Near the end, but clear of worn corners.
+        near = self.board[3:18] if name == "left" else self.board[-18:-3]
+        if not len(near):
+            near = self.board
+        y0, y1 = (float(np.median(edge[near, 1])) - self.origin[1] for edge in (upper, lower))
+        side = self.sides.lay(name)
+        inside = np.flatnonzero((side.s_mm >= y0 + _CORNER_MM) & (side.s_mm <= y1 - _CORNER_MM))
+        side = side.between(int(inside[0]), int(inside[-1]) + 1)
+        t, _ = self.traced(side, np.arange(len(side.s_mm)))
+        slope, middle = robust_line(side.s_mm, t)
         ends_s = np.array([y0, y1])
         ends_t = middle + slope * ends_s
         x = ends_t if name == "right" else self.sides.size_mm[0] - ends_t
-        return np.asarray(np.column_stack([x, ends_s]) + self.origin)
+        line = on_the_step(self.face, np.column_stack([x, ends_s]), _CORNER_MM)
+        return np.asarray(line + self.origin)
 
 
 def _straightened(edge: Doubles, u_mm: Doubles, left: Doubles, right: Doubles) -> Doubles:
@@ -169,15 +169,6 @@ def _straightened(edge: Doubles, u_mm: Doubles, left: Doubles, right: Doubles) -
     if take.sum() < 3:
         return edge
     return np.column_stack([x, straightened(x, edge[:, 1], u_mm / 1.96, take)])
-
-
-def _robust_line(s: Doubles, t: Doubles) -> tuple[float, float]:
-    """Return slope and offset of t over s, single wild points left out (Theil and Sen's way)."""
-    take = np.linspace(0, len(s) - 1, min(len(s), 120)).astype(int)
-    a, b = s[take], t[take]
-    i, j = np.triu_indices(len(take), k=max(1, len(take) // 6))
-    slope = float(np.median((b[j] - b[i]) / (a[j] - a[i]))) if len(i) else 0.0
-    return slope, float(np.median(t - slope * s))
 
 
 def _joined(
@@ -194,7 +185,8 @@ def _joined(
     cut = _between(left, right)
     outline = largest_polygon(band.intersection(cut))
     axis = _axis_rad(outline)
-    wane = (*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1))
+    wane = [*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1)]
+    wane = [shape for shape in wane if ground.wane_share(shape) > _LEAST_WANE_SHARE]
     return TracedOutline(
         outline=outline,
         wane=tuple(_clipped(shape, cut) for shape in wane),

@@ -48,13 +48,9 @@ def wane_beside(edge: Doubles, outward: int) -> tuple[Polygon, ...]:
     depth = outward * (line - edge[:, 1])
     deep = depth > _LEAST_DEPTH_MM
     found = []
-    for run in _runs(deep):
-        # Out to where the arris meets the sawn line again.
-        first, last = run
-        while first > 0 and depth[first - 1] > 1.0:
-            first -= 1
-        while last < len(depth) - 1 and depth[last + 1] > 1.0:
-            last += 1
+    # Out to where the arris meets the sawn line again; two deep stretches may so be one.
+    spans = {_widened(depth, run) for run in _runs(deep)}
+    for first, last in sorted(spans):
         if edge[last, 0] - edge[first, 0] < _LEAST_LENGTH_MM:
             continue
         part = slice(first, last + 1)
@@ -64,6 +60,16 @@ def wane_beside(edge: Doubles, outward: int) -> tuple[Polygon, ...]:
         if not shape.is_empty and shape.area > 40.0:
             found.append(shape)
     return tuple(found)
+
+
+def _widened(depth: Doubles, run: tuple[int, int]) -> tuple[int, int]:
+    """Return the run with all points beside it that lie over 1 mm inside the sawn line."""
+    first, last = run
+    while first > 0 and depth[first - 1] > 1.0:
+        first -= 1
+    while last < len(depth) - 1 and depth[last + 1] > 1.0:
+        last += 1
+    return first, last
 
 
 def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:

@@ -1,0 +1,112 @@
+"""Where a flat picture shows the face, the wane beside it and the board's sides: a learned map."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from scanner.vision.picture import FacePicture
+
+Floats = NDArray[np.float32]
+Bools = NDArray[np.bool_]
+
+WEIGHTS = Path(__file__).parents[1] / "weights" / "outline.onnx"
+MM_PER_PX = 1.0
+# Four halvings inside the network.
+_STEP_PX = 16
+# Light in ratios to the picture's middle, which is wood: species and exposure drop out.
+_DARKEST, _UNIT, _BEYOND = 0.02, 0.4, 4.0
+# How far a square side would show past its arris is told in this unit, up to `_BEYOND` of it.
+_REACH_UNIT_MM = 20.0
+# One pixel that the network is certain of must not outweigh its neighbours.
+_CERTAIN = 5.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaceMap:
+    """Log odds by pixel of `step_mm`, each (H, W); the first pixel's centre lies at `first_mm`.
+
+    Attributes
+    ----------
+    face
+        That the flat face shows there.
+    wane
+        That wane shows there.
+    body
+        That any of the board shows there: face, wane or side.
+    seen
+        Where a photo shows wood or floor; elsewhere the odds are worth nothing.
+    step_mm, first_mm
+        (x, y), counted from the centre of the flat picture's first pixel.
+    """
+
+    face: Floats
+    wane: Floats
+    body: Floats
+    seen: Bools
+    step_mm: tuple[float, float]
+    first_mm: tuple[float, float]
+
+
+@cache
+def _network(path: Path) -> cv2.dnn.Net:
+    return cv2.dnn.readNetFromONNX(str(path))
+
+
+def face_map(face: FacePicture, weights: Path = WEIGHTS) -> FaceMap:
+    """Return the map of a flat picture whose board lies along x about its middle."""
+    rows, columns = face.seen.shape
+    mm = face.mm_per_px
+    size = (max(8, round(columns * mm / MM_PER_PX)), max(8, round(rows * mm / MM_PER_PX)))
+    step = (columns * mm / size[0], rows * mm / size[1])
+    first = ((step[0] - mm) / 2, (step[1] - mm) / 2)
+    pixels = np.asarray(cv2.resize(face.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    share = cv2.resize(face.seen.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    seen = np.asarray(share) > 0.5
+    inputs = np.concatenate(
+        [_against_middle(pixels, seen), seen[None], _reach(face, size, step, first)]
+    ).astype(np.float32)
+    more = (-size[1] % _STEP_PX, -size[0] % _STEP_PX)
+    padded = np.pad(inputs, ((0, 0), (0, more[0]), (0, more[1])))
+    net = _network(weights)
+    net.setInput(np.ascontiguousarray(padded[None]))
+    odds = net.forward()[0, :, : size[1], : size[0]]
+    # Face, wane and side shut each other out: their shares add up to the board's.
+    some = np.clip((1.0 / (1.0 + np.exp(-odds))).sum(axis=0), 1e-3, 1 - 1e-3)
+    face_odds, wane, body = (
+        np.clip(one, -_CERTAIN, _CERTAIN).astype(np.float32)
+        for one in (odds[0], odds[1], np.log(some / (1 - some)))
+    )
+    return FaceMap(face_odds, wane, body, seen, step, first)
+
+
+def _against_middle(pixels: NDArray[np.uint8], seen: Bools) -> Floats:
+    """Return (3, H, W) log ratios of light to that of the picture's middle; 0 where unseen."""
+    rows, columns = seen.shape
+    middle = (slice(2 * rows // 5, 3 * rows // 5 + 1), slice(columns // 8, columns - columns // 8))
+    light = np.log(pixels.astype(np.float32) / 255.0 + _DARKEST)
+    wood = light[middle][seen[middle]]
+    own = np.median(wood if len(wood) else light.reshape(-1, 3), axis=0)
+    ratio = np.clip((light - own) / _UNIT, -_BEYOND, _BEYOND) * seen[..., None]
+    return np.asarray(ratio.transpose(2, 0, 1), dtype=np.float32)
+
+
+def _reach(
+    face: FacePicture, size: tuple[int, int], step: tuple[float, float], first: tuple[float, float]
+) -> Floats:
+    """Return (2, H, W): from an arris at each pixel, which way and how far its side would show."""
+    reach = np.zeros((2, size[1], size[0]), dtype=np.float32)
+    if face.foot_mm is None:
+        return reach
+    for axis in (0, 1):
+        at = face.origin_mm[axis] + first[axis] + np.arange(size[axis]) * step[axis]
+        far = face.side_share * (face.foot_mm[axis] - at) / _REACH_UNIT_MM
+        reach[axis] = np.expand_dims(np.clip(far, -_BEYOND, _BEYOND), axis)
+    return reach
