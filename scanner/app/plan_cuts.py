@@ -14,6 +14,7 @@ from scanner.lot.money import Money, money_of
 from scanner.placement.machines import machines_said
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import bookmatches_said, divided_sets
+from scanner.placement.shapes import shapes_said
 from scanner.placement.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
 from scanner.placement.staves import staves_said
@@ -89,6 +90,7 @@ def plan_cuts(
         *bookmatches_said(parts, layout.placements, shop),
         *staves_said(layout.placements, parts, shop),
         *grain_said(boards, parts, layout),
+        *shapes_said(parts, layout),
         *machines_said(layout, shop),
         *jobs_said(parts, layout, shop),
         *loose_ties(boards, parts),

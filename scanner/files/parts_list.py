@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -22,11 +23,14 @@ from scanner.files.cells import (
 from scanner.files.csv_table import csv_rows, refuse_unknown
 from scanner.files.json_text import json_text, rounded
 from scanner.files.rows import Row, complaint, read_text, shown
+from scanner.files.shape_file import read_shape
 from scanner.placement.parts import Faces, Part, PartsList
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 MAX_COPIES = 10_000
 MAX_ROWS = 5_000
+# A drawing's outline may differ from the sizes in the list by this much.
+_SHAPE_OFF_MM = 1.0
 
 
 class PartRow(Row):
@@ -127,7 +131,27 @@ def read_parts(path: Path, units: str = "mm") -> PartsList:
     PartsListError
         Something in it is wrong; one sentence names row, column and what to do.
     """
-    return read_parts_text(read_text(path, fallback_encoding="cp1252"), str(path), units)
+    parts = read_parts_text(read_text(path, fallback_encoding="cp1252"), str(path), units)
+    return tuple(_with_shape(part, path) if part.shape else part for part in parts)
+
+
+def _with_shape(part: Part, path: Path) -> Part:
+    """Return a curved part with its outline; its file is named from the parts list's folder."""
+    gives = (part.length_min_mm, part.length_max_mm, part.width_min_mm, part.width_max_mm)
+    if part.equal or any(size is not None for size in gives):
+        raise PartsListError(
+            f'{path} ("{part.name}"): a part with a shape has one size only',
+            "take out its size range and equal",
+        )
+    shape = read_shape(path.parent / str(part.shape))
+    long, wide = (max(values) for values in zip(*shape, strict=True))
+    if abs(long - part.length_mm) > _SHAPE_OFF_MM or abs(wide - part.width_mm) > _SHAPE_OFF_MM:
+        raise PartsListError(
+            f'{path} ("{part.name}"): its shape is {long:.1f} x {wide:.1f} mm along its grain, the '
+            f"row says {part.length_mm:.1f} x {part.width_mm:.1f}",
+            "make length and width those of the shape, or look at its unit",
+        )
+    return replace(part, outline_mm=shape)
 
 
 def read_parts_text(text: str, name: str, units: str = "mm") -> PartsList:

@@ -208,10 +208,12 @@ def _bound(
             for part, n in zip(parts, wanted, strict=True)
         ]
     gross = [board.wood(1).area for board in boards]
-    # The bound knows upright parts only, each on ground of its own: turned ones, and those that
-    # are resawn from one blank, count as placed, on no wood at all.
+    # The bound knows upright rectangles only, each on ground of its own: curved and turned parts,
+    # and those that are resawn from one blank, count as placed, on no wood at all.
     turned = [
-        (part.match or "").endswith(":bookmatch") or any(turn_deg(board, part) for board in boards)
+        part.outline_mm is not None
+        or (part.match or "").endswith(":bookmatch")
+        or any(turn_deg(board, part) for board in boards)
         for part in parts
     ]
     free = sum(

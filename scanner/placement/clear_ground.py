@@ -12,13 +12,12 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.placement.items import Floats, Ints, Types, rough_size_mm, tenths_up
+from scanner.placement.items import Floats, Ints, Types, tenths_up
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
 from scanner.placement.resaw import slices_deep
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
-from scanner.placement.rules.follow import turn_deg
 from scanner.placement.rules.ground import Where, Zone, frame_of, margin_mm
 from scanner.placement.sets import (
     Arrangement,
@@ -29,8 +28,8 @@ from scanner.placement.sets import (
     is_one_strip,
     outer_size,
 )
+from scanner.placement.shapes import cover_on, is_upright_rectangle
 from scanner.placement.shop import Shop
-from scanner.placement.turned import slices_of
 
 # Board id to stretches along it, x from and to in mm, that are no longer to be had.
 Stretches = Mapping[str, tuple[tuple[float, float], ...]]
@@ -89,11 +88,8 @@ def ground_of(
     fills = [True] * len(types.parts)
     laid = []
     for t, part in enumerate(types.parts):
-        turn = turn_deg(board, part)
-        if turn:
-            slices, size[t] = slices_of(
-                part, rough_size_mm(part, shop), turn, types.row, types.kerf
-            )
+        if not is_upright_rectangle(board, part):
+            slices, size[t] = cover_on(board, part, shop, types.row, types.kerf)
             found = clear.of_arrangement(slices)
             pointer[t] = found[0] + sum(len(runs) for runs in every_run)
             every_run.append(found[1])
@@ -147,7 +143,8 @@ class Clear:
         every_face = [np.zeros(0, np.int8)]
         alike: dict[object, list[int]] = defaultdict(list)
         for t, part in enumerate(parts):
-            if refusal_of(self.board, part, self.shop) is None and not turn_deg(self.board, part):
+            is_upright = is_upright_rectangle(self.board, part)
+            if is_upright and refusal_of(self.board, part, self.shop) is None:
                 alike[_need(part)].append(t)
         n = 0
         for group in alike.values():
@@ -222,7 +219,8 @@ class Clear:
 
 def _need(part: Part) -> object:
     """Return what decides which ground a part may take, but for its size and its show face."""
-    return part.faces, part.max_knot_mm, part.sapwood, part.straight_grain
+    is_curved = part.outline_mm is not None
+    return part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, is_curved
 
 
 def _lay_set(clear: Clear, one: MatchedSet, types: Types, shop: Shop) -> tuple[Arrangement, Runs]:

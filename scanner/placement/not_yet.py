@@ -10,14 +10,21 @@ def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
         "straight_grain (follow, of a matched part or a panel glued up from staves)": [
             p.name for p in parts if p.straight_grain == "follow" and (p.match or is_glued(p))
         ],
-        "shape": [p.name for p in parts if p.shape],
+        "shape (its file is not at hand here: laid as a rectangle)": [
+            p.name for p in parts if p.shape and p.outline_mm is None
+        ],
+        "straight_grain (follow, of a part with a shape)": [
+            p.name for p in parts if p.straight_grain == "follow" and p.shape
+        ],
         "match (a panel glued up from staves: each comes from one board)": [
             p.name for p in parts if p.match and is_glued(p)
         ],
         "spares (of a panel glued up from staves)": [
             p.name for p in parts if p.spares and is_glued(p)
         ],
-        "staves (of a filler)": [p.name for p in parts if p.filler and p.staves not in ("", "1")],
+        "staves (of a filler, or of a part with a shape)": [
+            p.name for p in parts if (p.filler or p.outline_mm) and p.staves not in ("", "1")
+        ],
     }
     said = [
         f"The column {column} is not honoured yet and was left out for {_names(names)}."

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
-from shapely.geometry import box
+from shapely.geometry import LineString, box
 
 from scanner.board.board import Board
 from scanner.placement.clear_ground import row_tables
@@ -38,13 +38,9 @@ def offcuts_of(
     for p in placements:
         p = blank_of(p)
         zones.append(_taken(p.x_mm, p.y_mm, p.length_mm, p.width_mm, shop.kerf_mm))
-    half = shop.kerf_mm / 2
     for cut in cuts:
-        (x0, y0_cut), (x1, y1_cut) = sorted((cut.from_mm, cut.to_mm))
-        kerf = box(x0, min(y0_cut, y1_cut), x1, max(y0_cut, y1_cut)).buffer(
-            half, cap_style="square", join_style="mitre"
-        )
-        zones.append(Zone(kerf, "a cut"))
+        line = LineString((cut.from_mm, cut.to_mm))
+        zones.append(Zone(line.buffer(shop.kerf_mm / 2, cap_style="square"), "a cut"))
     found: list[Offcut] = []
     while len(found) < MOST_ON_A_BOARD:
         table, count = row_tables(tuple(zones), y0, _ROW, rows, ())

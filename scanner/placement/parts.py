@@ -15,7 +15,11 @@ class Faces(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One row of the parts list; sizes finished, mm. ``None`` allowance: the shop's."""
+    """One row of the parts list; sizes finished, mm. ``None`` allowance: the shop's.
+
+    ``outline_mm``: the outline of a curved part, grain along x, bounds from (0, 0), as its file
+    (``shape``) says; without it the part is laid as a rectangle.
+    """
 
     name: str
     quantity: int
@@ -44,6 +48,7 @@ class Part:
     not_boards: tuple[str, ...] = ()
     job: str | None = None
     note: str | None = None
+    outline_mm: tuple[tuple[float, float], ...] | None = None
 
 
 PartsList = tuple[Part, ...]

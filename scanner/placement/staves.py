@@ -35,8 +35,8 @@ def jointing_mm(shop: Shop) -> float:
 
 
 def is_glued(part: Part) -> bool:
-    """Whether a part may be glued up from staves; a filler never is."""
-    return part.staves not in ("", "1") and not part.filler
+    """Whether a part may be glued up from staves; a filler never is, nor a curved part."""
+    return part.staves not in ("", "1") and not part.filler and part.outline_mm is None
 
 
 def stave_width_mm(part: Part, count: int, shop: Shop) -> float:

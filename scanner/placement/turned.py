@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from shapely import affinity
 from shapely.geometry import Polygon, box
+from shapely.ops import nearest_points
 
 from scanner.placement.items import tenths_up
 from scanner.placement.layout import Placement
@@ -18,6 +19,7 @@ from scanner.placement.sets import Arrangement, Member, Size
 
 # The turned part is covered by this many upright boxes at most, each as high as it is there.
 _MOST_SLICES = 24
+SHAPE_SLICES = 24
 # No box is higher than the part itself by more than this, where that needs no more slices.
 _STEP_MM = 2.0
 
@@ -57,13 +59,25 @@ def slices_of(
     shape = turned_shape(Placement("", 1, "", dx, dy, length, width, angle_deg))
     outer = blank_size_mm(length, width, angle_deg)
     steps = math.ceil(outer[0] * math.tan(math.radians(abs(angle_deg))) / _STEP_MM)
-    count = min(_MOST_SLICES, max(2, steps))
+    return cover_of(part, shape, outer, min(_MOST_SLICES, max(2, steps)), row, kerf)
+
+
+def cover_of(
+    part: Part, shape: Polygon, outer: tuple[float, float], count: int, row: int, kerf: int
+) -> tuple[Arrangement, Size]:
+    """Return upright boxes that cover a shape on its blank (``outer`` mm), and the blank."""
     members = []
     for n in range(count):
         x0, x1 = outer[0] * n / count, outer[0] * (n + 1) / count
-        _, low, _, high = shape.intersection(box(x0, -1.0, x1, outer[1] + 1.0)).bounds
+        there = shape.intersection(box(x0, -1.0, x1, outer[1] + 1.0))
+        if there.is_empty:
+            # Only blank: a hair of it, so that the blank's whole length is asked for.
+            _, low, _, _ = nearest_points(box(x0, 0.0, x1, outer[1]), shape)[1].bounds
+            high = low
+        else:
+            _, low, _, high = there.bounds
         first = math.floor(low * 10 / row + 1e-9)
-        across = tenths_up(high) - first * row
+        across = max(tenths_up(high) - first * row, 1)
         along = math.floor(x0 * 10 + 1e-6)
         size = Size(tenths_up(x1) - along, across, -(-across // row), -(-(across + kerf) // row))
         members.append(Member(part, size, along, first))

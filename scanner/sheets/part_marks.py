@@ -11,6 +11,7 @@ from shapely.ops import unary_union
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
+from scanner.placement.shapes import shape_on_blank
 from scanner.sheets.drawing import INK, PAPER, Rgb, Sketch, points_of_ring
 from scanner.sheets.face_view import FaceView
 from scanner.sheets.part_labels import write_label
@@ -93,6 +94,10 @@ def draw_parts(
         ring = points_of_ring(view.shape(placement_shape(placement)))
         sketch.area(ring, PAPER, 0.16)
         sketch.ring(ring, 1.3, PART, casing=0.8)
+        part = parts.get(placement.part)
+        if part is not None and part.outline_mm is not None:
+            drawn = view.shape(shape_on_blank(placement, part))
+            sketch.ring(points_of_ring(drawn), 1.1, PART, (4.0, 2.0), casing=0.6)
         lines = [part_title(placement, parts)]
         if slices:
             titles = " + ".join(part_title(replace(p, layer=None), parts) for p in slices)

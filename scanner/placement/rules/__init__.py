@@ -5,6 +5,7 @@ A rule is one module: ``zones(board, part, shop, show_face)`` gives ground a par
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from scanner.board.board import Board
 from scanner.placement.parts import Part
@@ -19,7 +20,7 @@ from scanner.placement.rules import (
     thickness,
     wood,
 )
-from scanner.placement.rules.ground import Zone
+from scanner.placement.rules.ground import Where, Zone
 from scanner.placement.shop import Shop
 
 GroundRule = Callable[[Board, Part, Shop, int | None], tuple[Zone, ...]]
@@ -42,7 +43,11 @@ BOARD_RULES: tuple[BoardRule, ...] = (
 
 def zones_of(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
     """Return all ground of a board that a part, shown on this face, may not take."""
-    return tuple(zone for rule in GROUND_RULES for zone in rule(board, part, shop, show_face))
+    zones = tuple(zone for rule in GROUND_RULES for zone in rule(board, part, shop, show_face))
+    if part.outline_mm is None:
+        return zones
+    # A curved part has no long edge that could carry wane, nor an arris that runs straight.
+    return tuple(replace(zone, where=Where.ALL) for zone in zones)
 
 
 def refusal_of(board: Board, part: Part, shop: Shop) -> str | None:

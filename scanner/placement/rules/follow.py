@@ -1,7 +1,8 @@
 """Rule: a part that follows the grain is turned with it, up to 15 degrees (design section 6).
 
 The course of a board's grain is what its pictures or its cracks say (`Board.grain_deg`); where
-nothing does, the part lies along the board. Members of a set and staves are not turned.
+nothing does, the part lies along the board. Members of a set, staves and curved parts (which have
+a grain line of their own) are not turned.
 """
 
 from scanner.board.board import Board
@@ -15,7 +16,7 @@ LEAST_DEG = 1.0
 
 def follows(part: Part) -> bool:
     """Whether a part asks to be turned with the grain, and may be."""
-    return part.straight_grain == "follow" and not part.match
+    return part.straight_grain == "follow" and not part.match and part.outline_mm is None
 
 
 def turn_deg(board: Board, part: Part) -> float:

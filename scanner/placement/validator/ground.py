@@ -14,7 +14,7 @@ from scanner.board.flaw import Flaw
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
-from scanner.placement.validator.turn import shape_of
+from scanner.placement.validator.turn import ground_of, shape_of
 
 SLACK_MM = 0.06
 # A wavy edge may be this much deeper beside a part than where the trim is measured.
@@ -47,7 +47,7 @@ def _arc_mm(rise: float, chord: float, piece: float) -> float:
 
 def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Iterator[str]:
     """Say what is wrong with the ground a placement takes."""
-    part_box = shape_of(p)
+    part_box = ground_of(p, part)
     hidden = part.faces is Faces.HIDDEN
     for number, face in board.faces.items():
         wood = _wood(board, number) if hidden else face.outline
@@ -138,13 +138,15 @@ def _longest_mm(shape: Polygon) -> float:
 
 
 def _flaw(p: Placement, flaw: Flaw, part: Part, board: Board, shop: Shop) -> Iterator[str]:
-    judged = [shape_of(p)]
+    judged = [ground_of(p, part)]
     if not _is_forbidden(flaw, part, p.show_face):
         if flaw.kind != "wild_grain" or flaw.state == "struck":
             return
         # Wild grain weakens near the part's long arrises only.
-        judged = [shape_of(p, 0, 25), shape_of(p, p.width_mm - 25)]
+        if part.outline_mm is None:
+            judged = [shape_of(p, 0, 25), shape_of(p, p.width_mm - 25)]
     may_carry_wane = part.faces is Faces.HIDDEN and flaw.kind == "wane" and flaw.state != "possible"
+    may_carry_wane = may_carry_wane and part.outline_mm is None
     for number, outline in flaw.outlines.items():
         thing = _drawn_out(flaw, outline, board)
         u_scale = board.faces[number].u_scale

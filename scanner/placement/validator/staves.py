@@ -54,10 +54,10 @@ def _panel(
     title: str, part: Part, own: Sequence[Placement], board_of: Mapping[str, Board], shop: Shop
 ) -> Iterator[str]:
     if all(p.stave is None for p in own):
-        if part.staves not in ("", "1", "auto") and not part.filler:
+        if part.staves not in ("", "1", "auto") and not part.filler and not part.outline_mm:
             yield f"{title} is to be glued up from {part.staves} staves and is whole"
         return
-    if part.staves in ("", "1") or part.filler:
+    if part.staves in ("", "1") or part.filler or part.outline_mm:
         yield f"{title} is glued up, which was not asked for"
     if any(p.stave is None for p in own):
         yield f"{title} is whole and glued up at once"

@@ -26,6 +26,17 @@ def shape_of(p: Placement, low: float = 0.0, high: float | None = None) -> Polyg
     )
 
 
+def ground_of(p: Placement, part: Part) -> Polygon:
+    """Return the ground that has to be clear: a curved part's shape, with its allowance."""
+    if part.outline_mm is None:
+        return shape_of(p)
+    over = p.length_mm - part.length_mm, p.width_mm - part.width_mm
+    drawn = Polygon(
+        [(p.x_mm + over[0] / 2 + x, p.y_mm + over[1] / 2 + y) for x, y in part.outline_mm]
+    )
+    return drawn.buffer(max(0.0, min(over) / 2))
+
+
 def upright(p: Placement) -> Placement:
     """Return the rectangle round a part, which the saws free."""
     x0, y0, x1, y1 = shape_of(p).bounds
@@ -35,7 +46,7 @@ def upright(p: Placement) -> Placement:
 def turn_objections(p: Placement, part: Part, board: Board) -> Iterator[str]:
     """Say what is wrong with the angle of a part."""
     is_glued = part.staves not in ("", "1") and not part.filler
-    if part.straight_grain != "follow" or part.match or is_glued:
+    if part.straight_grain != "follow" or part.match or is_glued or part.outline_mm:
         if p.angle_deg:
             yield "is turned, which it does not ask for"
         return

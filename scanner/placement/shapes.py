@@ -1,0 +1,57 @@
+"""Curved parts: the rough shape on its rectangular blank."""
+
+from shapely.affinity import translate
+from shapely.geometry import Polygon
+
+from scanner.board.board import Board
+from scanner.placement.items import rough_size_mm
+from scanner.placement.layout import Layout, Placement
+from scanner.placement.parts import Part, PartsList
+from scanner.placement.rules.follow import turn_deg
+from scanner.placement.sets import Arrangement, Size
+from scanner.placement.shop import Shop
+from scanner.placement.turned import SHAPE_SLICES, cover_of, slices_of
+
+
+def rough_shape(part: Part, shop: Shop) -> Polygon:
+    """Return a part's shape with its allowance all round, from its blank's corner, mm.
+
+    The blank is the part's rough size. All round the smaller allowance is given, half on each
+    side; what the other allowance is larger by stays between shape and blank.
+    """
+    length, width = rough_size_mm(part, shop)
+    more = min(length - part.length_mm, width - part.width_mm) / 2
+    inside = ((length - part.length_mm) / 2, (width - part.width_mm) / 2)
+    return translate(Polygon(part.outline_mm), *inside).buffer(max(more, 0.0), join_style="mitre")
+
+
+def shape_on_blank(p: Placement, part: Part) -> Polygon:
+    """Return a curved part's finished shape in the middle of its blank on the board, mm."""
+    more = (p.length_mm - part.length_mm) / 2, (p.width_mm - part.width_mm) / 2
+    return translate(Polygon(part.outline_mm), p.x_mm + more[0], p.y_mm + more[1])
+
+
+def shapes_said(parts: PartsList, layout: Layout) -> tuple[str, ...]:
+    """Return one sentence that says how curved parts leave their blanks."""
+    placed = {p.part for p in layout.placements}
+    names = [part.name for part in parts if part.outline_mm is not None and part.name in placed]
+    if not names:
+        return ()
+    return (
+        f"{', '.join(names)}: saw the blank square and mill it, then trace the shape, its grain "
+        "line along the blank, and saw it on the band saw. Only the shape and its allowance are "
+        "clear: the blank's corners may carry flaws or lie off the board.",
+    )
+
+
+def is_upright_rectangle(board: Board, part: Part) -> bool:
+    """Whether a part takes a plain rectangle along the board: the fast path."""
+    return part.outline_mm is None and not turn_deg(board, part)
+
+
+def cover_on(board: Board, part: Part, shop: Shop, row: int, kerf: int) -> tuple[Arrangement, Size]:
+    """Return boxes that cover a turned or curved part on a board, and the size of its blank."""
+    rough, turn = rough_size_mm(part, shop), turn_deg(board, part)
+    if turn:
+        return slices_of(part, rough, turn, row, kerf)
+    return cover_of(part, rough_shape(part, shop), rough, SHAPE_SLICES, row, kerf)
