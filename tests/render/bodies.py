@@ -34,6 +34,15 @@ class Laid(Body):
         zm = self.thick - up if self.photo.face == 1 else up
         return mx, my, np.broadcast_to(np.asarray(zm, dtype=np.float32), x.shape)
 
+    def on_floor(self, mx: NDArray, my: NDArray) -> NDArray:
+        """Return reference-frame x, y, (N, 2), of model-frame points."""
+        half = self.shape.board.length_mm / 2
+        u, v = float(self._sx) * (mx - half), float(self._sy) * my
+        c, s = float(self._c), float(self._s)
+        return np.column_stack(
+            [self.photo.board_x + c * u - s * v, self.photo.board_y + s * u + c * v]
+        )
+
     def surface(self, x: NDArray, y: NDArray) -> NDArray:
         """Return the height of the upper face over the floor, whether or not there is wood."""
         mx, my, _ = self.to_model(x, y, 0.0)
@@ -84,3 +93,34 @@ class Box(Body):
 
     def plan(self, x: F32, y: F32) -> F32:
         return np.maximum(np.maximum(self.x0 - x, x - self.x1), np.abs(y) - np.float32(self.half))
+
+    def meet(self, eye: F32, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
+        """Return which rays meet it, and at what height (x, y run per mm of descent)."""
+        z = np.full(run.shape, np.float32(self.ruler.top_mm), dtype=np.float32)
+        for _ in range(2):  # the batten sags a little, so its top is not quite level
+            x, y = eye[0] + run * (eye[2] - z), eye[1] + rise * (eye[2] - z)
+            z = np.maximum(self.ruler.height(x, y), 0.5).astype(np.float32)
+        base = self.ruler.base(x, y).astype(np.float32)
+        x, y = eye[0] + run * (eye[2] - z), eye[1] + rise * (eye[2] - z)
+        out = self.plan(x, y)
+        height = np.where(out <= 0, z, -1).astype(np.float32)
+        x0, y0 = eye[0] + run * (eye[2] - base), eye[1] + rise * (eye[2] - base)
+        side = np.nonzero((out > 0) & (out < np.hypot(run, rise) * (z - base) + 2))[0]
+        if len(side):
+            # Where the ray enters the upright box: the last of its four sides to be crossed.
+            enter, leave = np.zeros(len(side)), np.ones(len(side))
+            for a, b in (
+                (self.x0 - x, self.x0 - x0),
+                (x - self.x1, x0 - self.x1),
+                (-self.half - y, -self.half - y0),
+                (y - self.half, y0 - self.half),
+            ):
+                a, b = a[side].astype(np.float64), b[side].astype(np.float64)
+                cross = np.where(a != b, a / np.where(a != b, a - b, 1), 0)
+                enter = np.where((a > 0) & (b < a), np.maximum(enter, cross), enter)
+                enter = np.where((a > 0) & (b >= a), 2.0, enter)
+                leave = np.where((a <= 0) & (b > 0), np.minimum(leave, cross), leave)
+            hit = enter < np.minimum(leave, 1)
+            height[side[hit]] = (base[side] + (z[side] - base[side]) * (1 - enter))[hit]
+        at = np.nonzero(height >= 0)[0]
+        return at, height[at]

@@ -14,7 +14,7 @@ FOLDER = Path(__file__).resolve().parents[2] / ".cache" / "render"
 
 @lru_cache(maxsize=1)
 def _code_hash() -> str:
-    others = ("test_", "samples")  # what draws no picture changes no picture
+    others = ("test_", "samples", "speed")  # what draws no picture changes no picture
     modules = (p for p in Path(__file__).parent.glob("*.py") if not p.name.startswith(others))
     text = b"".join(p.read_bytes() for p in sorted(modules))
     return hashlib.sha256(text).hexdigest()[:12]

@@ -43,6 +43,12 @@ class Camera:
         yd = y * d + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y
         return np.column_stack([self.focal * xd + self.cx, self.focal * yd + self.cy])
 
+    def faces(self, points: NDArray[np.floating]) -> NDArray[np.bool_]:
+        """Say which points (N, 3) lie before the lens and no wider than its model holds."""
+        seen = np.asarray(points, dtype=np.float64) @ self.R.T + np.array(self.shift)
+        deep = np.maximum(seen[:, 2], 1e-6)
+        return (seen[:, 2] > 200) & (np.hypot(seen[:, 0], seen[:, 1]) < 1.05 * deep)
+
     def rays(self, u: NDArray[np.floating], v: NDArray[np.floating]) -> tuple[NDArray, ...]:
         """Return the direction of sight (reference frame) of pixels of any shape."""
         xd = ((u - self.cx) / self.focal).astype(np.float32)

@@ -1,4 +1,4 @@
-"""The phone after the lens: blur, vignette, noise, its noise filter, tone and sharpening; JPEG."""
+"""The phone after the lens: blur, fringes, vignette, noise, its filter, tone, sharpening; JPEG."""
 
 from pathlib import Path
 
@@ -16,10 +16,15 @@ def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
     rng = np.random.default_rng((photo.seed, photo.face, 601))
     height, width = light.shape[:2]
     picture = cv2.GaussianBlur(light, (0, 0), photo.blur_px)
+    fringe = float(rng.normal(0, 1.6e-4))
+    _spread(picture, (photo.camera.cx, photo.camera.cy), fringe)
     # Meter for the middle tones, keep the brightest parts just below white.
     luma = picture[::8, ::8] @ np.float32([0.3, 0.59, 0.11])
-    middle = float(np.exp(np.log(luma + 1e-3).mean()))
-    gain = min(0.30 / middle, 0.95 / float(np.percentile(luma, 97)))
+    h, w = luma.shape
+    inner = luma[h // 8 : -(h // 8), w // 8 : -(w // 8)]
+    middle = float(np.exp(np.log(inner + 1e-3).mean()))
+    bright, brightest = (float(v) for v in np.percentile(luma, [85, 97]))
+    gain = min(0.30 / middle, 0.62 / bright, 0.95 / brightest)
     gain *= float(np.exp(rng.normal(0.0, 0.08)))
     cx, cy = photo.camera.cx, photo.camera.cy
     y, x = np.ogrid[:height, :width]
@@ -28,7 +33,9 @@ def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
     # A small lens is softer towards the corners.
     softer = np.clip(1.3 * r2 - 0.1, 0, 0.8)[..., None]
     picture += softer * (cv2.GaussianBlur(picture, (0, 0), 1.1) - picture)
-    picture += np.float32(0.012) * picture.mean(axis=(0, 1)) / 0.2  # light strayed in the lens
+    picture += (
+        np.float32(rng.uniform(0.003, 0.010)) * picture[::8, ::8].mean(axis=(0, 1)) / 0.2
+    )  # light strayed in the lens
     scale = max(width, height) / 3264
     _add_noise(picture, rng, photo.noise)
     tone = _tone(np.clip(picture, 0, 3))
@@ -42,8 +49,22 @@ def develop(light: F32, photo: PhotoSpec) -> NDArray[np.uint8]:
     tone = grey + (tone - grey) * np.float32(rng.uniform(0.92, 1.06))
     warm, green = rng.normal(0.0, 0.022), rng.normal(-0.004, 0.008)  # white balance
     tone *= np.float32([1 + warm, 1 + green, 1 - warm])
-    tone += np.float32(rng.uniform(0.03, 0.08)) * np.sin(2 * np.pi * (tone - 0.5)) * np.float32(0.5)
+    tone += np.float32(rng.uniform(0.02, 0.055)) * np.sin(2 * np.pi * (tone - 0.5))
     return np.clip(tone * 255 + 0.5, 0, 255).astype(np.uint8)
+
+
+def _spread(picture: F32, centre: tuple[float, float], share: float) -> None:
+    """Let red and blue be drawn a hair larger and smaller than green, as cheap lenses do."""
+    height, width = picture.shape[:2]
+    for channel, k in ((0, 1 + share), (2, 1 - share)):
+        move = np.float32([[k, 0, centre[0] * (1 - k)], [0, k, centre[1] * (1 - k)]])
+        picture[..., channel] = cv2.warpAffine(
+            np.ascontiguousarray(picture[..., channel]),
+            move,
+            (width, height),
+            flags=cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
 
 
 def _without_noise(tone: F32, noise: float, scale: float) -> F32:
@@ -55,7 +76,7 @@ def _without_noise(tone: F32, noise: float, scale: float) -> F32:
     luma = tone @ weights
     colour = tone - luma[..., None]
     colour = cv2.GaussianBlur(colour, (0, 0), 2.6 * scale + 0.4)
-    faint = np.float32(0.010 + 0.010 * noise)
+    faint = np.float32(0.006 + 0.006 * noise)
     for sigma, share in ((0.9, 0.8), (2.0, 0.55)):
         base = cv2.GaussianBlur(luma, (0, 0), sigma)
         detail = luma - base

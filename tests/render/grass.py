@@ -1,14 +1,11 @@
 """A lawn from above: blades drawn one by one, kept on disk, laid so that it never repeats."""
 
-import hashlib
-import inspect
-import os
 from functools import lru_cache
-from pathlib import Path
 
 import cv2
 import numpy as np
 
+from tests.render.kept import kept
 from tests.render.noise import F32, Waves, lookup, noise_2d, smoothstep, wrapped
 
 
@@ -49,21 +46,15 @@ class Grass:
         colour = colour + (straw - colour) * (0.75 * dry)[..., None]
         return colour, 0 * x, 0 * x
 
+    def gloss(self, x: F32, y: F32) -> F32:
+        """Return how polished a lawn is: not at all."""
+        return np.zeros(x.shape, dtype=np.float32)
+
 
 @lru_cache(maxsize=5)
 def _turf(seed: int) -> F32:
     """Return the turf of a seed, drawn once and then kept on disk: it takes seconds."""
-    drawn_by = inspect.getsource(_draw_turf) + inspect.getsource(_blade)
-    name = f"turf-{seed}-{hashlib.sha256(drawn_by.encode()).hexdigest()[:12]}.npy"
-    path = Path(__file__).resolve().parents[2] / ".cache" / "render" / name
-    if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        draft = path.with_suffix(f".{os.getpid()}.npy")
-        np.save(draft, _draw_turf(seed))
-        draft.replace(path)
-    picture: F32 = np.load(path)
-    picture.setflags(write=False)
-    return picture
+    return kept("turf", seed, _draw_turf, _blade)
 
 
 def _draw_turf(seed: int, side: int = 1400) -> F32:

@@ -9,10 +9,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.render.noise import F32, lookup, noise_2d, smoothstep
+from tests.render.fissures import MM, crack, craze
+from tests.render.noise import F32, lookup, noise_2d, noises_2d, smoothstep
 from tests.render.wood import linear
 
-_MM = 1.6  # a pixel of the pictures
+_MM = MM  # a pixel of the pictures
 _LOW, _HIGH = np.array([-1800.0, -2400.0]), np.array([4400.0, 2600.0])
 _PAINTS = (
     (226, 224, 216),
@@ -37,6 +38,7 @@ class History:
         self._dust = np.zeros((high, wide), dtype=np.uint8)
         self._cover = np.zeros((high, wide), dtype=np.uint8)
         self._paint = np.zeros((high, wide, 3), dtype=np.uint8)
+        self._mask = np.zeros((high, wide), dtype=np.uint8)  # to draw one thing on; then blank
         if kind == "concrete":
             self._years_of_concrete()
         elif kind == "asphalt":
@@ -58,6 +60,8 @@ class History:
             self._tyre(14)
         for _ in range(int(rng.integers(1, 4))):
             self._crack(self._somewhere(), rng.uniform(0, 6.28), rng.uniform(700, 3800), 2)
+        for _ in range(int(rng.integers(0, 4))):
+            craze(self._shade, rng, self._sixteenths, self._somewhere())
         self._wear()
 
     def _years_of_asphalt(self) -> None:
@@ -88,45 +92,47 @@ class History:
         for _ in range(int(rng.integers(2, 7))):
             centre, size = self._somewhere(), rng.uniform(80, 500)
             axes = (int(size / _MM), int(size * rng.uniform(0.2, 0.8) / _MM))
-            layer = np.zeros_like(self._dust)
-            turn = float(rng.uniform(0, 180))
-            cv2.ellipse(layer, self._px(centre), axes, turn, 0, 360, int(rng.integers(60, 200)), -1)
+            turn, thick = float(rng.uniform(0, 180)), int(rng.integers(60, 200))
+            cv2.ellipse(self._mask, self._px(centre), axes, turn, 0, 360, thick, -1)
+            box = self._box(centre[None], 1.9 * size + 60)
+            layer = self._mask[box]
             small = cv2.resize(layer, None, fx=0.125, fy=0.125, interpolation=cv2.INTER_AREA)
             small = cv2.GaussianBlur(small, (0, 0), size / _MM / 20)
-            layer = cv2.resize(small, self._dust.shape[::-1], interpolation=cv2.INTER_LINEAR)
-            np.maximum(self._dust, layer, out=self._dust)
+            soft = cv2.resize(small, layer.shape[::-1], interpolation=cv2.INTER_LINEAR)
+            self._dust[box] = np.maximum(self._dust[box], soft)
+            self._mask[box] = 0
 
     def _somewhere(self) -> F64:
         return np.asarray(self._rng.uniform(_LOW + 900, _HIGH - 900))
+
+    def _sixteenths(self, points: F64) -> NDArray[np.int32]:
+        """Return pixels times 16, as OpenCV draws, of floor points."""
+        return np.round((points - _LOW) / _MM * 16).astype(np.int32)
+
+    def _crack(self, at: F64, turn: float, long: float, branches: int) -> None:
+        crack(self._shade, self._rng, self._sixteenths, at, turn, long, branches)
 
     def _px(self, point: F64) -> tuple[int, int]:
         x, y = np.round((np.asarray(point) - _LOW) / _MM).astype(int)
         return int(x), int(y)
 
-    def _darken(self, mask: NDArray[np.uint8], by: float, box: tuple[slice, slice]) -> None:
-        part = self._shade[box].astype(np.float32) - mask.astype(np.float32) * (by / 255)
-        self._shade[box] = np.clip(part, 0, 255).astype(np.uint8)
+    def _box(self, points: F64, spare: float) -> tuple[slice, slice]:
+        """Return the rows and columns that hold floor points, ``spare`` mm round them."""
+        high, wide = self._shade.shape
+        x0, y0 = self._px(points.min(axis=0) - spare)
+        x1, y1 = self._px(points.max(axis=0) + spare)
+        return slice(max(y0, 0), min(max(y1, 0), high)), slice(max(x0, 0), min(max(x1, 0), wide))
 
-    def _crack(self, at: F64, turn: float, long: float, branches: int) -> None:
-        """Draw a crack as a random walk that keeps its way, with finer ones leaving it."""
-        rng = self._rng
-        step, heading, wide = 7.0, turn, rng.uniform(0.35, 0.9) * (1 + 0.45 * branches)
-        points, drift = [at], 0.0
-        for _ in range(int(long / step)):
-            drift = 0.86 * drift + rng.normal(0, 0.16)
-            heading += 0.05 * (turn - heading) + rng.normal(0, 0.22)
-            points.append(points[-1] + step * np.array([np.cos(heading + drift), np.sin(heading)]))
-        walk = np.round((np.array(points) - _LOW) / _MM * 16).astype(np.int32)
-        gape = np.abs(1 + np.cumsum(rng.normal(0, 0.16, len(walk)))) % 2
-        for i in range(len(walk) - 1):
-            w = wide * (0.3 + 0.7 * gape[i]) * min(1.0, (len(walk) - i) / 30)
-            ink = int(np.clip(128 - 95 * w / _MM, 26, 122))
-            p, q = tuple(map(int, walk[i])), tuple(map(int, walk[i + 1]))
-            cv2.line(self._shade, p, q, ink, max(1, round(w / _MM)), cv2.LINE_AA, 4)
-        if branches:
-            for k in rng.integers(0, len(points), int(rng.integers(1, 4))):
-                side = turn + rng.choice([-1, 1]) * rng.uniform(0.4, 1.3)
-                self._crack(points[int(k)], side, long * rng.uniform(0.1, 0.4), branches - 1)
+    def _darken(self, points: F64, spare: float, by: float, blur: float = 0.0) -> None:
+        """Darken the floor by what was drawn on the mask round some points; blank the mask."""
+        box = self._box(points, spare)
+        mask = self._mask[box]
+        if mask.size:
+            if blur:
+                mask = cv2.GaussianBlur(mask, (0, 0), blur)
+            part = self._shade[box].astype(np.float32) - mask.astype(np.float32) * (by / 255)
+            self._shade[box] = np.clip(part, 0, 255).astype(np.uint8)
+        self._mask[box] = 0
 
     def _patch(self) -> None:
         """Lay a mended place: another mix, its border ragged."""
@@ -134,23 +140,25 @@ class History:
         a = np.sort(rng.uniform(0, 6.28, int(rng.integers(5, 10))))
         radius = rng.uniform(150, 700) * rng.uniform(0.6, 1.2, len(a))
         ring = self._somewhere() + np.column_stack([1.6 * np.cos(a), np.sin(a)]) * radius[:, None]
-        mask = np.zeros_like(self._shade)
-        cv2.fillPoly(mask, [np.round((ring - _LOW) / _MM).astype(np.int32)], 255, cv2.LINE_AA)
-        self._darken(mask, float(rng.choice([-1, 1]) * rng.uniform(5, 14)), np.s_[:, :])
+        corners = np.round((ring - _LOW) / _MM).astype(np.int32)
+        cv2.fillPoly(self._mask, [corners], 255, cv2.LINE_AA)
+        self._darken(ring, 10, float(rng.choice([-1, 1]) * rng.uniform(5, 14)))
 
     def _stains(self, count: int, size: tuple[float, float], deep: tuple[float, float]) -> None:
         """Draw spilt oil: drops that ran together, darker at the middle."""
         rng = self._rng
         for _ in range(count):
             centre, big = self._somewhere(), rng.uniform(*size)
-            mask = np.zeros_like(self._shade)
+            spots = []
             for _ in range(int(rng.integers(3, 26))):
                 spot = centre + rng.normal(0, 0.8, 2) * big
-                r = big * float(rng.lognormal(-1.3, 0.7))
+                r = min(big * float(rng.lognormal(-1.3, 0.7)), 2 * big)
                 axes = (max(int(r / _MM), 1), max(int(r * rng.uniform(0.6, 1) / _MM), 1))
-                cv2.ellipse(mask, self._px(spot), axes, float(rng.uniform(0, 180)), 0, 360, 255, -1)
-            mask = cv2.GaussianBlur(mask, (0, 0), float(rng.uniform(1.5, 6)))
-            self._darken(mask, float(rng.uniform(*deep)), np.s_[:, :])
+                turn = float(rng.uniform(0, 180))
+                cv2.ellipse(self._mask, self._px(spot), axes, turn, 0, 360, 255, -1)
+                spots.append(spot)
+            blur = float(rng.uniform(1.5, 6))
+            self._darken(np.array(spots), 2 * big + 40, float(rng.uniform(*deep)), blur)
 
     def _rings(self, count: int) -> None:
         """Draw where cans stood."""
@@ -196,7 +204,7 @@ class History:
         t = np.linspace(0, 1, 12)
         a = turn + bow * t
         path = at + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * long / 12, axis=0)
-        points = np.round((path - _LOW) / _MM * 16).astype(np.int32)
+        points = self._sixteenths(path)
         ink = int(128 + rng.choice([-1, 1, 1]) * rng.uniform(6, 26))
         cv2.polylines(self._shade, [points], False, ink, 1, cv2.LINE_AA, 4)
 
@@ -211,20 +219,18 @@ class History:
             + np.cumsum(np.column_stack([np.cos(a), np.sin(a)]) * 110.0, axis=0)
             - 3300 * (np.array([np.cos(turn), np.sin(turn)]))
         )
-        mask = np.zeros_like(self._shade)
         for lane in (-14, -5, 5, 14):
             off = np.column_stack([-np.sin(a), np.cos(a)]) * lane * 5.0
-            line = np.round((path + off - _LOW) / _MM * 16).astype(np.int32)
-            cv2.polylines(mask, [line], False, 255, round(34 / _MM), cv2.LINE_AA, 4)
-        mask = cv2.GaussianBlur(mask, (0, 0), 4)
-        self._darken(mask, float(rng.uniform(0.5, 1.0) * deep), np.s_[:, :])
+            line = self._sixteenths(path + off)
+            cv2.polylines(self._mask, [line], False, 255, round(34 / _MM), cv2.LINE_AA, 4)
+        self._darken(path, 160, float(rng.uniform(0.5, 1.0) * deep), 4.0)
 
     def _steps(self) -> None:
         """Draw a few boot prints in dust or mud."""
         rng = self._rng
         at, turn = self._somewhere(), rng.uniform(0, 6.28)
-        mask = np.zeros_like(self._shade)
-        for k in range(int(rng.integers(2, 6))):
+        steps = int(rng.integers(2, 6))
+        for k in range(steps):
             side = 1 if k % 2 else -1
             ahead = np.array([np.cos(turn), np.sin(turn)])
             across = np.array([-ahead[1], ahead[0]])
@@ -237,10 +243,10 @@ class History:
                 line = np.array([[bar, -half], [bar + 6, 0], [bar, half]])
                 c, s = np.cos(toes), np.sin(toes)
                 line = foot + line @ np.array([[c, s], [-s, c]])
-                points = np.round((line - _LOW) / _MM * 16).astype(np.int32)
-                cv2.polylines(mask, [points], False, 255, round(9 / _MM), cv2.LINE_AA, 4)
-        mask = cv2.GaussianBlur(mask, (0, 0), 1.5)
-        self._darken(mask, float(rng.choice([-1, 1]) * rng.uniform(5, 16)), np.s_[:, :])
+                points = self._sixteenths(line)
+                cv2.polylines(self._mask, [points], False, 255, round(9 / _MM), cv2.LINE_AA, 4)
+        ends = np.array([at, at + 620 * steps * np.array([np.cos(turn), np.sin(turn)])])
+        self._darken(ends, 330, float(rng.choice([-1, 1]) * rng.uniform(5, 16)), 1.5)
 
     # -- looking ---------------------------------------------------------------------------------
 
@@ -249,25 +255,30 @@ class History:
         column = np.clip((x - _LOW[0]) / _MM, 0, self._shade.shape[1] - 1).astype(np.float32)
         row = np.clip((y - _LOW[1]) / _MM, 0, self._shade.shape[0] - 1).astype(np.float32)
         s = self._seed
-        column = column + 1.6 * noise_2d(s + 5, x, y, 28.0) + 0.7 * noise_2d(s + 6, x, y, 7.0)
-        row = row + 1.6 * noise_2d(s + 7, x, y, 28.0) + 0.7 * noise_2d(s + 8, x, y, 7.0)
+        slow, fast = noises_2d(s + 5, x, y, 28.0), noises_2d(s + 6, x, y, 7.0)
+        column = column + 1.6 * slow[:, 0] + 0.7 * fast[:, 0]
+        row = row + 1.6 * slow[:, 1] + 0.7 * fast[:, 1]
         shade = (lookup(self._shade, column, row).astype(np.float32) - 128) / 64
-        rough = noise_2d(s, x, y, 30.0, 0.5) + 0.8 * noise_2d(s + 1, x, y, 6.0, 1.0)
+        rough = slow[:, 2] + 0.8 * fast[:, 2]
         faint = np.abs(shade) < 0.7
         shade = np.where(faint, shade * np.clip(1 + 0.45 * rough, 0.1, 1.9), shade)
         colour = colour * np.exp(shade)[:, None]
         cover = lookup(self._cover, column, row).astype(np.float32) / 255
-        if cover.any():
-            kept = smoothstep(0.0, 0.45, cover - 0.30 + 0.20 * rough * (1.1 - cover)) * (cover > 0)
-            rgb = lookup(self._paint, column, row).astype(np.float32)
-            ink = (rgb / 255) ** 2.2 * np.exp(0.06 * rough)[:, None]
-            colour = colour + (ink - colour) * (0.86 * kept)[:, None]
+        at = np.nonzero(cover)[0]
+        if len(at):
+            worn, uneven = cover[at], rough[at]
+            kept = smoothstep(0.0, 0.45, worn - 0.30 + 0.20 * uneven * (1.1 - worn))
+            rgb = lookup(self._paint, column[at], row[at]).astype(np.float32)
+            ink = (rgb / 255) ** 2.2 * np.exp(0.06 * uneven)[:, None]
+            colour[at] += (ink - colour[at]) * (0.86 * kept)[:, None]
         dust = lookup(self._dust, column, row).astype(np.float32) / 255
-        if dust.any():
-            grit = noise_2d(s + 2, x, y, 1.9, 0.3) + 0.6 * noise_2d(s + 3, x, y, 14.0, 0.8)
-            lies = smoothstep(2.5, 3.8, grit + 2.6 * dust)
+        at = np.nonzero(dust)[0]
+        if len(at):
+            lies = dust[at]
+            grit = noise_2d(s + 2, x[at], y[at], 1.9, 0.3) + 0.6 * fast[at, 3]
             tan = linear((190, 166, 130)) * np.exp(0.15 * grit)[:, None]
-            colour = colour + (tan - colour) * (0.55 * lies + 0.16 * dust)[:, None]
+            much = 0.55 * smoothstep(2.5, 3.8, grit + 2.6 * lies) + 0.16 * lies
+            colour[at] += (tan - colour[at]) * much[:, None]
         return colour
 
 

@@ -38,10 +38,14 @@ class Light:
         self._slow = rng.uniform(-1, 1, 2) * (0.34 if spec.kind == "indoor" else 0.14)
         self._mix = rng.uniform(-1, 1, 2) * (0.07 if spec.kind == "indoor" else 0.02)
         self._lamp = rng.uniform(-400, 2600), rng.uniform(-900, 1300), rng.uniform(500, 1100)
-        self._lamp_gain = float(rng.uniform(0.0, 0.5)) if spec.kind == "indoor" else 0.0
+        self._lamp_gain = float(rng.uniform(0.0, 0.35)) if spec.kind == "indoor" else 0.0
         self._pane = rng.uniform(0, 2200), rng.uniform(-900, 1500), rng.uniform(0, 3.1)
-        sunny = spec.kind == "indoor" and rng.random() < 0.16
-        self._pane_gain = float(rng.uniform(0.35, 0.9)) if sunny else 0.0
+        sunny = spec.kind == "indoor" and rng.random() < 0.04
+        self._pane_gain = float(rng.uniform(0.5, 1.2)) if sunny else 0.0
+        px, _, bend = self._pane
+        aside = rng.choice([rng.uniform(-1500, -900), rng.uniform(1150, 1900)])
+        # It lies off the board, which would need a hard shadow; drawn out the way the light runs.
+        self._pane = px, float(aside), float(a + 0.12 * (bend - 1.5))
         # Where the window or the brightest sky is, for the sheen of what is polished.
         far, turn = rng.uniform(1500, 3200), rng.uniform(0, 6.28)
         self.window = np.float32(
@@ -70,10 +74,17 @@ class Light:
         px, py, turn = self._pane
         c, s = np.float32(np.cos(turn)), np.float32(np.sin(turn))
         u, v = (x - px) * c + (y - py) * s, -(x - px) * s + (y - py) * c
-        u = u + np.float32(0.35) * v
-        inside = smoothstep(0, 40, 330 - np.abs(u)) * smoothstep(0, 60, 520 - np.abs(v))
-        bars = smoothstep(4, 34, np.abs(u)) * smoothstep(4, 40, np.abs(v))
-        return inside * bars
+        v = v + np.float32(0.12) * u
+        # The sun is half a degree wide: borders blur with the way from the frame, so with u.
+        soft = np.float32(22) + np.float32(0.03) * (u + 700)
+        soft = np.clip(soft, 14, 70)
+        half_u, half_v = np.float32(560), np.float32(300)
+        inside = np.clip((half_u - np.abs(u)) / soft + 0.5, 0, 1)
+        inside = inside * np.clip((half_v - np.abs(v)) / soft + 0.5, 0, 1)
+        for off in (-0.34, 0.33):
+            inside = inside * np.clip((np.abs(u - off * half_u) - 16) / soft + 0.7, 0.25, 1)
+        inside = inside * np.clip((np.abs(v) - 14) / soft + 0.7, 0.2, 1)
+        return np.asarray(inside * inside * (3 - 2 * inside), dtype=np.float32)
 
     def glare(self, x: F32, y: F32, eye: F32, polish: float) -> F32:
         """Return the sheen of the window on a level surface, (N, 3)."""

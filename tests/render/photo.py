@@ -6,16 +6,18 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.render.blades import overgrow
 from tests.render.bodies import Laid
 from tests.render.develop import develop, write_jpeg
 from tests.render.noise import F32
 from tests.render.rules import Ruler
+from tests.render.scatter import strew
 from tests.render.shape import Shape
 from tests.render.specs import BoardSpec, PhotoSpec
 from tests.render.stage import Stage
 from tests.render.truth import BoardTruth, PhotoTruth, Truth, board_truth, photo_truth
 
-_TILE = 192
+_TILE = 96  # px; the smaller, the fewer are looked at twice as finely
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +53,9 @@ def _busy(stage: Stage, photo: PhotoSpec, height: int, width: int) -> NDArray[np
         gx, gy = (g.ravel() for g in np.meshgrid(x, y))
         for z in (0.0, stage.box.top):
             points.append(np.column_stack([gx, gy, np.full(gx.size, z)]))
+    if stage.backdrop.is_there:
+        foot = stage.backdrop.foot(board.length_mm)
+        points.append(foot[photo.camera.faces(foot)])
     seen = photo.camera.project(np.vstack(points))
     rows, columns = -(-height // _TILE), -(-width // _TILE)
     busy = np.zeros((rows, columns), dtype=bool)
@@ -68,6 +73,7 @@ def render_light(board: BoardSpec, photo: PhotoSpec) -> F32:
     stage = Stage(board, photo)
     width, height = photo.camera.size
     picture = np.empty((height, width, 3), dtype=np.float32)
+    owner = np.empty((height, width), dtype=np.int8)
     busy = _busy(stage, photo, height, width)
     for top in range(0, height, _TILE):
         for left in range(0, width, _TILE):
@@ -75,8 +81,14 @@ def render_light(board: BoardSpec, photo: PhotoSpec) -> F32:
             n = photo.supersample if busy[top // _TILE, left // _TILE] else 1
             v, u = np.mgrid[0 : h * n, 0 : w * n].astype(np.float32)
             u, v = left + (u + 0.5) / n - 0.5, top + (v + 0.5) / n - 0.5
-            seen = stage.look(u.ravel(), v.ravel(), 1 / n).reshape(h, n, w, n, 3)
-            picture[top : top + h, left : left + w] = seen.mean(axis=(1, 3))
+            seen, who = stage.look(u.ravel(), v.ravel(), 1 / n)
+            tile = np.s_[top : top + h, left : left + w]
+            picture[tile] = (
+                seen.reshape(h, n, w, n, 3).mean(axis=(1, 3)) if n > 1 else (seen.reshape(h, w, 3))
+            )
+            owner[tile] = who.reshape(h, n, w, n).max(axis=(1, 3))
+    strew(stage, picture, owner)
+    overgrow(stage, picture, owner)
     return picture
 
 

@@ -27,7 +27,7 @@ from tests.render.scene import (
 )
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_images"
-QUALITY = 60  # with 4 or 5 megapixels for the busy floors: the whole set stays under 8 MB
+QUALITY = 76  # with 4 or 5 megapixels for the busy floors: the whole set stays under 12 MB
 _PHONE = draw_phone(2602)
 
 

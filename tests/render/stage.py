@@ -5,6 +5,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.render.backdrop import Backdrop
 from tests.render.bodies import Box, Laid
 from tests.render.clutter import Clutter
 from tests.render.floor import floor_of
@@ -22,6 +23,7 @@ class Stage:
 
     def __init__(self, board: BoardSpec, photo: PhotoSpec) -> None:
         self.photo = photo
+        self.eye = photo.camera.centre.astype(np.float32)
         self.shape = Shape(board)
         self.surfaces = surfaces_of(board)
         self.laid = Laid(self.shape, photo)
@@ -31,51 +33,63 @@ class Stage:
         self.light = Light(photo.light)
         self.floor = floor_of(photo.floor, photo.ground_seed)
         reach = board.width_mm / 2 + abs(board.crook) + 180
+        self.free = (-180.0, photo.board_y + reach)  # the band kept clear for board and rule
         self.clutter = Clutter(
             photo.ground_seed,
             photo.floor,
-            (-180.0, photo.board_y + reach),
+            self.free,
             photo.rule.length_mm,
             self.light.slope,
+        )
+        long = max(photo.rule.length_mm, board.length_mm)
+        self.backdrop = Backdrop(
+            photo.ground_seed, photo.floor, self.free, long, self.light, self.eye
         )
         self.standing = Standing(
             photo.ground_seed,
             photo.floor,
-            (-180.0, photo.board_y + reach),
+            self.free,
             photo.rule.length_mm,
             self.light,
+            self.backdrop.keeps,
         )
-        self.eye = photo.camera.centre.astype(np.float32)
         # The photographer stands in the light, too.
         dim = {"sun": 0.0, "shade": 0.10, "indoor": 0.22}[photo.light.kind]
         self._own_shadow = np.float32(dim)
         self._polish = 0.0 if photo.floor == "grass" else 26.0
 
-    def look(self, u: F32, v: F32, pixel: float) -> F32:
-        """Return linear light (N, 3) seen at photo pixels; ``pixel`` is a sample's size in px."""
+    def look(self, u: F32, v: F32, pixel: float) -> tuple[F32, NDArray[np.int8]]:
+        """Return linear light (N, 3) seen at photo pixels, and what is seen there.
+
+        ``pixel`` is a sample's size in px. Seen: 0 floor, 1 board, 2 rule, 3 blades, 4 backdrop.
+        """
         dx, dy, dz = self.photo.camera.rays(u, v)
         down = -1 / dz  # dz is negative: every ray meets the floor
         fp = self.eye[2] * down * np.float32(pixel / self.photo.camera.focal)
         colour = np.empty((len(u), 3), dtype=np.float32)
-        owner = np.zeros(len(u), dtype=np.int8)  # 0 floor, 1 board, 2 rule
+        owner = np.zeros(len(u), dtype=np.int8)
         board_hit = self._meet_board(dx * down, dy * down)
         height = np.zeros(len(u), dtype=np.float32)
         owner[board_hit[0]] = 1
         height[board_hit[0]] = board_hit[1]
         if self.box is not None:
-            at, z = self._meet_box(dx * down, dy * down)
+            at, z = self.box.meet(self.eye, dx * down, dy * down)
             nearer = z >= height[at]
             at, z = at[nearer], z[nearer]
             owner[at], height[at] = 2, z
         if self.photo.floor == "grass":
             self._overgrow(owner, height, dx * down, dy * down)
         drop = self.eye[2] - height
+        wall = self._meet_backdrop(owner, dx * down, dy * down)
         x, y = self.eye[0] + dx * down * drop, self.eye[1] + dy * down * drop
+        if wall is not None:
+            at, x[at], y[at], height[at] = wall
         for who, shade in (
             (0, self._shade_floor),
             (1, self._shade_board),
             (2, self._shade_rule),
             (3, self._shade_blades),
+            (4, self.backdrop.shade),
         ):
             at = np.nonzero(owner == who)[0]
             if len(at):
@@ -83,9 +97,37 @@ class Stage:
                     fp[at] / np.float32(pixel) if who == 0 else fp[at]
                 )  # one look whatever the tile
                 colour[at] = shade(x[at], y[at], height[at], size)
+        return colour * self._slow_light(x, y), owner
+
+    def _meet_backdrop(
+        self, owner: NDArray[np.int8], run: F32, rise: F32
+    ) -> tuple[NDArray[np.intp], F32, F32, F32] | None:
+        if not self.backdrop.is_there:
+            return None
+        floor = np.nonzero(owner == 0)[0]
+        at, x, y, z = self.backdrop.meet(run[floor], rise[floor])
+        if not len(at):
+            return None
+        owner[floor[at]] = 4
+        return floor[at], x, y, z
+
+    def _slow_light(self, x: F32, y: F32) -> F32:
+        """Return the slow change of light (N, 3) over the scene, the photographer's part in it."""
         foot = (x - self.eye[0]) ** 2 + (y - self.eye[1]) ** 2
         own = 1 - self._own_shadow * np.exp(-foot / np.float32(2 * 520.0**2))
-        return colour * self.light.falloff(x, y) * own[:, None]
+        return self.light.falloff(x, y) * own[:, None]
+
+    def level_light(self, x: F32, y: F32, z: F32) -> F32:
+        """Return the light (N, 3) on small level things at points: shadows, sky, slow change."""
+        through = shadow(self.light, x, y, z, self.laid) * self.light.cast(x, y, z)
+        if self.box is not None:
+            through = through * shadow(self.light, x, y, z, self.box)
+        flat = (np.zeros(x.shape, np.float32), np.zeros(x.shape, np.float32), 1.0)
+        sky = contact(self.laid.plan(x, y), float(self.laid.thick), self.laid.gap(x, y))
+        sky = np.where(z > 1, 1, sky).astype(np.float32)
+        past = self.standing.shadows(x, y)
+        lit = irradiance(self.light, flat, through * past, sky * past)
+        return lit * self._slow_light(x, y)
 
     def _meet_board(self, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
         """Return which rays meet the board, and at what height (x, y run per mm of descent)."""
@@ -115,60 +157,21 @@ class Stage:
         at = np.nonzero(height >= 0)[0]
         return at, height[at]
 
-    def _meet_box(self, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
-        assert self.box is not None
-        z = np.full(run.shape, np.float32(self.ruler.top_mm), dtype=np.float32)
-        for _ in range(2):  # the batten sags a little, so its top is not quite level
-            x, y = self.eye[0] + run * (self.eye[2] - z), self.eye[1] + rise * (self.eye[2] - z)
-            z = np.maximum(self.ruler.height(x, y), 0.5).astype(np.float32)
-        base = self.ruler.base(x, y).astype(np.float32)
-        x, y = self.eye[0] + run * (self.eye[2] - z), self.eye[1] + rise * (self.eye[2] - z)
-        out = self.box.plan(x, y)
-        height = np.where(out <= 0, z, -1).astype(np.float32)
-        x0, y0 = self.eye[0] + run * (self.eye[2] - base), self.eye[1] + rise * (self.eye[2] - base)
-        side = np.nonzero((out > 0) & (out < np.hypot(run, rise) * (z - base) + 2))[0]
-        if len(side):
-            # Where the ray enters the upright box: the last of its four sides to be crossed.
-            enter, leave = np.zeros(len(side)), np.ones(len(side))
-            for a, b in (
-                (self.box.x0 - x, self.box.x0 - x0),
-                (x - self.box.x1, x0 - self.box.x1),
-                (-self.box.half - y, -self.box.half - y0),
-                (y - self.box.half, y0 - self.box.half),
-            ):
-                a, b = a[side].astype(np.float64), b[side].astype(np.float64)
-                cross = np.where(a != b, a / np.where(a != b, a - b, 1), 0)
-                enter = np.where((a > 0) & (b < a), np.maximum(enter, cross), enter)
-                enter = np.where((a > 0) & (b >= a), 2.0, enter)
-                leave = np.where((a <= 0) & (b > 0), np.minimum(leave, cross), leave)
-            hit = enter < np.minimum(leave, 1)
-            height[side[hit]] = (base[side] + (z[side] - base[side]) * (1 - enter))[hit]
-        at = np.nonzero(height >= 0)[0]
-        return at, height[at]
-
     def _overgrow(self, owner: NDArray[np.int8], height: F32, run: F32, rise: F32) -> None:
-        """Let blades of grass stand before the sides of what lies in it, and bend over its rim."""
+        """Let blades of grass stand before the sides of what lies in it."""
         at = np.nonzero(owner > 0)[0]
         if not len(at):
             return
         z = height[at]
         x, y = self.eye[0] + run[at] * (self.eye[2] - z), self.eye[1] + rise[at] * (self.eye[2] - z)
         top = np.where(owner[at] == 1, self.laid.surface(x, y), self.ruler.height(x, y))
-        inside = -np.where(
-            owner[at] == 1,
-            self.laid.outside(x, y, z),
-            self.box.outside(x, y, z) if self.box is not None else 0.0,
-        )
         along = x + 0.6 * y + 0.35 * z
         blade = noise_2d(self.photo.seed, along * 10, z, 30.0)  # 3 mm wide, upright
         tuft = noise_2d(self.photo.seed + 1, x, y, 60.0)
         thick = np.clip(0.6 + 0.6 * tuft, 0.15, 1.6)
         fine = noise_2d(self.photo.seed + 3, along * 17, z, 30.0)
         stands = (7 + 6 * blade + 3 * fine) * thick + 2 * tuft  # mm above the ground
-        side = z < top - 0.05
-        bends = noise_2d(self.photo.seed + 2, along * 6, inside, 22.0) > 2.0
-        over = bends & (inside < 7 + 4 * tuft) & (stands > top)
-        owner[at[np.where(side, stands > z, over)]] = 3
+        owner[at[(z < top - 0.05) & (stands > z)]] = 3
 
     def _shade_blades(self, x: F32, y: F32, z: F32, fp: F32) -> F32:
         albedo, _, _ = self.floor.shade(x, y + 1.2 * z, fp)
@@ -191,10 +194,12 @@ class Stage:
             through = through * shadow(self.light, x, y, 0.0, self.box)
             if self.photo.rule.on == "floor":
                 sky = sky * contact(self.box.plan(x, y), max(self.ruler.tall_mm, 2.0))
-        past = self.standing.shadows(x, y)
+        past = self.standing.shadows(x, y) * self.backdrop.open_sky(x, y)
+        dirt = (0.5 * self.backdrop.grime(x, y))[:, None]
+        albedo = albedo + (np.float32([0.13, 0.115, 0.095]) - albedo) * dirt
         lit = albedo * irradiance(self.light, (-hx, -hy, 1.0), through * past, sky * past)
         if self._polish:
-            worn = np.clip(1 + 0.3 * noise_2d(self.photo.ground_seed, x, y, 60.0), 0.2, 1.8)
+            worn = self.floor.gloss(x, y)
             wet = self.light.glare(x, y, self.eye, self._polish)
             lit = lit + wet * (worn * past * (0.3 + 0.7 * sky))[:, None]
         return self.standing.stand(lit, x, y, fp, self.eye)

@@ -5,6 +5,7 @@ away from the middle of the picture as real things do.
 """
 
 import itertools
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +15,14 @@ from tests.render.noise import F32, smoothstep
 from tests.render.things import Cable, Thing, measure
 
 _INDOORS = (
-    "offcut", "offcut", "cable", "can", "tape", "hammer", "clamp", "bucket", "cable", "box",
+    "offcut", "coil", "saw", "tape", "glove", "clamp", "rag", "square", "cable", "paper",
+    "hammer", "offcut", "can", "bucket",
 )  # fmt: skip
-_OUTDOORS = ("offcut", "cable", "hose", "bucket", "tape", "block", "stone", "stone", "stone")
+_OUTDOORS = (
+    "offcut", "coil", "hose", "glove", "tape", "saw", "rag", "stone", "stone", "stone", "bucket",
+)  # fmt: skip
+_SMOOTH = ("can", "bucket", "tape", "hammer", "clamp", "saw", "square")
+_SELDOM = ("can", "bucket")
 
 
 def _kept_off(path: NDArray, free: tuple[float, float], spare: float) -> bool:
@@ -27,8 +33,15 @@ class Standing:
     """Everything that stands about, none of it nearer than a hand to the board or the rule."""
 
     def __init__(
-        self, seed: int, floor: str, free: tuple[float, float], length: float, light: Light
+        self,
+        seed: int,
+        floor: str,
+        free: tuple[float, float],
+        length: float,
+        light: Light,
+        keeps: Callable[[float, float, float], bool] = lambda *_: True,
     ) -> None:
+        """``keeps(x, y, size)`` says whether there is floor for a thing there."""
         rng = np.random.default_rng((seed, 821))
         self._light = light
         self.things: list[Thing] = []
@@ -36,7 +49,7 @@ class Standing:
         outdoors = floor in ("grass", "asphalt")
         shadow = float(np.hypot(*light.slope))
         for kind in _OUTDOORS if outdoors else _INDOORS:
-            if rng.random() < (0.5 if outdoors else 0.36):
+            if rng.random() < (0.85 if kind in _SELDOM else 0.62 if outdoors else 0.56):
                 continue
             size, tall = measure(kind, rng)
             spare = max(size) + 60 + (tall * shadow if light.spec.kind == "sun" else 0.6 * tall)
@@ -48,10 +61,15 @@ class Standing:
             )
             where = float(rng.uniform(-500, length + 500)), float(y)
             number = int(rng.integers(1 << 20))
-            if kind in ("cable", "hose"):
-                cable = Cable(number, np.array(where), kind == "hose")
-                if _kept_off(cable.path, free, 60):
+            if kind in ("cable", "hose", "coil"):
+                cable = Cable(number, np.array(where), kind == "hose", kind == "coil")
+                if _kept_off(cable.path, free, 60) and all(keeps(*p, 15) for p in cable.path):
                     self.cables.append(cable)
+                continue
+            if not keeps(*where, max(size)) or any(
+                np.hypot(where[0] - t.x, where[1] - t.y) < 1.1 * max(size) + max(t.size)
+                for t in self.things
+            ):
                 continue
             self.things.append(Thing(kind, *where, float(rng.uniform(0, 6.28)), size, tall, number))
 
@@ -105,7 +123,7 @@ class Standing:
         self, t: Thing, lit: F32, at: NDArray[np.intp], x: F32, y: F32, fp: F32, eye: F32
     ) -> None:
         run, rise = (eye[0] - x) / eye[2], (eye[1] - y) / eye[2]
-        levels = np.linspace(t.tall, 0, 7, dtype=np.float32)
+        levels = np.linspace(t.tall, 0, 7 if t.tall < 60 else 24, dtype=np.float32)
         above = t.outside(x + run * levels[0], y + rise * levels[0])
         top, least = above < 0, above
         z = np.where(top, levels[0], -1).astype(np.float32)
@@ -133,10 +151,18 @@ class Standing:
             nx + np.where(side, 0, 0.5 * round_top * gx / size),
             ny + np.where(side, 0, 0.5 * round_top * gy / size),
         )
+        hx, hy = t.relief(xs, ys)
+        nx, ny = nx - np.where(side, 0, hx), ny - np.where(side, 0, hy)
         sky = np.where(side, 0.35 + 0.3 * zs / t.tall + self._light.bounce, 1.0).astype(np.float32)
         through = self._light.cast(xs, ys, zs)
         normal = (nx, ny, np.where(side, 0.08, 1.0))
         own = t.colour(xs, ys, zs, side) * irradiance(self._light, normal, through, sky)
+        if t.kind in _SMOOTH:  # paint and plastic send back some of the light as it came
+            shine = (normal[0] * self._light.towards[0] + normal[1] * self._light.towards[1]) + (
+                normal[2] * self._light.towards[2]
+            )
+            shine = np.clip(shine / np.sqrt(nx * nx + ny * ny + normal[2] ** 2), 0, 1) ** 9
+            own = own + (0.13 * shine * through)[:, None] * (self._light.sun + self._light.sky)
         lit[at[seen]] += (own - lit[at[seen]]) * cover[seen][:, None]
 
     def _lay_cable(self, c: Cable, lit: F32, x: F32, y: F32, fp: F32) -> None:

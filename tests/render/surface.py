@@ -4,7 +4,7 @@ import numpy as np
 
 from tests.render.cracks import Marks
 from tests.render.marks import Mark
-from tests.render.noise import F32, Waves, noise_2d, smoothstep
+from tests.render.noise import F32, Waves, noise_2d, noises_2d, smoothstep
 from tests.render.shape import Shape
 from tests.render.wood import Wood, linear
 
@@ -39,7 +39,7 @@ class Saw:
             at = rng.uniform(0, n * step)
             height -= rng.uniform(1.5, 4) * np.exp(-(((x - at) / rng.uniform(0.5, 1.4)) ** 2))
         self._height = height.astype(np.float32)
-        self._slope = (np.gradient(height, step) * 0.10).astype(np.float32)  # height unit: 0.1 mm
+        self._slope = (np.gradient(height, step) * 0.15).astype(np.float32)  # height unit: 0.1 mm
         self._period = np.float32(n * step)
         self._seed = int(rng.integers(1 << 20))
 
@@ -102,7 +102,7 @@ class Surfaces:
         height = hx
         if side in self._saws:
             height, hx = self._saws[side].at(along, across)
-            colour *= np.exp(0.035 * height)[:, None]
+            colour *= np.exp(0.020 * height)[:, None]
             hx = hx + 0.04 * noise_2d(seed + 9, along, across, 1.5)
         else:
             colour = colour**1.12 * 0.62  # end grain drinks the light
@@ -140,6 +140,13 @@ class Surfaces:
         dirt = board.dirt * 0.22 * smoothstep(0.6, 2.4, blot)
         hand = board.dirt * 0.05 * noise_2d(seed + 6, along, across, 160.0)
         colour *= (1 - dirt - hand)[:, None]
+        # Handled, dragged and walked on: grey rubs, pale scuffs, all at odds with the grain.
+        use = noises_2d(seed + 21, along, across, 85.0, 0.4)
+        drag = noise_2d(seed + 22, along * 0.25 + across * 0.2, across - 0.15 * along, 9.0)
+        rub = smoothstep(0.7, 2.2, use[:, 0]) * smoothstep(0.2, 1.6, drag + 0.5 * use[:, 1])
+        pale = smoothstep(1.0, 2.2, use[:, 2]) * smoothstep(0.6, 1.8, -drag)
+        colour *= (1 - board.dirt * 0.30 * rub)[:, None]
+        colour += (np.float32([0.44, 0.41, 0.36]) - colour) * (0.16 * board.dirt * pale)[:, None]
         dust = 0.05 * board.dirt * smoothstep(0.2, 1.6, noise_2d(seed + 7, along, across, 26.0))
         colour += (np.float32([0.42, 0.38, 0.33]) - colour) * dust[:, None]
         # Ends dry, crack and go dark first.

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.render.flat_things import FLAT
 from tests.render.noise import F32, noise_2d, smoothstep
 from tests.render.wood import linear
 
@@ -33,6 +34,8 @@ class Thing:
         """Return how far outside its outline floor points lie, mm."""
         u, v = self.local(x, y)
         a, b = self.size
+        if self.kind in FLAT:
+            return FLAT[self.kind].outside(u, v, a, b, self.seed)
         if self.kind in ("can", "bucket"):
             return np.hypot(u, v) - np.float32(a)
         if self.kind == "stone":
@@ -53,9 +56,19 @@ class Thing:
         far = np.hypot(np.maximum(qx, 0), np.maximum(qy, 0))
         return far + np.minimum(np.maximum(qx, qy), 0) - np.float32(r)
 
+    def relief(self, x: F32, y: F32) -> tuple[F32, F32]:
+        """Return the slopes of its top along floor x and y."""
+        if self.kind not in FLAT:
+            return 0 * x, 0 * y
+        hx, hy = FLAT[self.kind].relief(*self.local(x, y), self.seed)
+        c, s = np.float32(np.cos(self.turn)), np.float32(np.sin(self.turn))
+        return hx * c - hy * s, hx * s + hy * c
+
     def colour(self, x: F32, y: F32, z: F32, side: NDArray[np.bool_]) -> F32:
         """Return its albedo (N, 3) at points of its surface."""
         u, v = self.local(x, y)
+        if self.kind in FLAT:
+            return FLAT[self.kind].colour(u, v, *self.size, self.seed)
         rng = np.random.default_rng((self.seed, 2))
         rough = noise_2d(self.seed, u, v + z, 9.0)
         if self.kind in ("offcut", "block"):
@@ -111,14 +124,24 @@ class Thing:
 class Cable:
     """A cable or hose that wanders over the floor."""
 
-    def __init__(self, seed: int, start: NDArray[np.float64], hose: bool) -> None:
+    def __init__(
+        self, seed: int, start: NDArray[np.float64], hose: bool, coil: bool = False
+    ) -> None:
         rng = np.random.default_rng((seed, 4))
         self.radius = float(rng.uniform(9, 12) if hose else rng.uniform(3, 5))
         ink = (34, 84, 46) if hose else _CABLES[int(rng.integers(len(_CABLES)))]
         self.ink = linear(ink)
         heading, turn = rng.uniform(0, 6.28), 0.0
         path = [start]
-        for _ in range(int(rng.integers(30, 75))):
+        if coil:  # loops laid on one another, none quite round
+            a = np.linspace(0, 2 * np.pi * rng.uniform(3, 6), 110) + heading
+            wide = rng.uniform(75, 135) * (1 + 0.10 * np.sin(0.61 * a) + 0.07 * np.sin(1.37 * a))
+            squash = rng.uniform(0.6, 1)
+            drift = np.cumsum(rng.normal(0, 1.6, (len(a), 2)), axis=0)
+            loops = np.column_stack([np.cos(a), squash * np.sin(a)]) * wide[:, None] + drift
+            path = list(start + loops - loops[0])
+            heading = float(a[-1] + np.pi / 2)
+        for _ in range(int(rng.integers(4, 16) if coil else rng.integers(30, 75))):
             turn = 0.9 * turn + rng.normal(0, 0.085)
             heading += turn
             path.append(path[-1] + 34 * np.array([np.cos(heading), np.sin(heading)]))
@@ -151,6 +174,12 @@ def measure(kind: str, rng: np.random.Generator) -> tuple[tuple[float, float], f
         "clamp": ((180, 420), (70, 80), (24, 34)),
         "box": ((110, 190), (80, 140), (50, 120)),
         "stone": ((8, 26), (6, 20), (6, 18)),
+        "saw": ((260, 330), (66, 84), (4, 9)),
+        "square": ((85, 120), (85, 120), (4, 7)),
+        "paper": ((95, 150), (70, 108), (1, 2)),
+        "rag": ((90, 190), (70, 130), (8, 18)),
+        "glove": ((95, 115), (55, 66), (14, 24)),
+        "coil": ((200, 200), (200, 200), (10, 10)),
         "cable": ((10, 10), (10, 10), (8, 8)),
         "hose": ((20, 20), (20, 20), (20, 20)),
     }[kind]

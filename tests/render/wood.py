@@ -37,10 +37,10 @@ class Palette:
 
 PALETTES = {
     "white ash": Palette(
-        heart=(198, 168, 128),
-        sap=(224, 204, 170),
-        dark=(142, 104, 66),
-        sap_dark=(172, 138, 96),
+        heart=(198, 170, 134),
+        sap=(224, 206, 176),
+        dark=(144, 108, 72),
+        sap_dark=(172, 141, 102),
         knot=(112, 76, 48),
         ring=1.0,
         early=0.34,
