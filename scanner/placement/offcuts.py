@@ -18,7 +18,7 @@ from scanner.placement.turned import blank_of
 # Kept at 2 in wide (magazine, O1 to O3) and 16 in long (shop, O1: thrown away under 4 x 16 in).
 LEAST_WIDTH_MM = 50.0
 LEAST_LENGTH_MM = 400.0
-MOST_ON_A_BOARD = 2
+MOST_ON_A_BOARD = 6
 _ROW = 10
 _STEP_ROWS = 10
 
