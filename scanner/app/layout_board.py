@@ -12,7 +12,6 @@ from scanner.app.asked_parts import asked_parts
 from scanner.app.landing import bench_of, land, stays
 from scanner.app.page_state import (
     FaceView,
-    FlawView,
     PartView,
     board_head,
     board_view,
@@ -27,7 +26,8 @@ from scanner.units import MM_PER_INCH, length_text, size_text
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from scanner.app.page_state import Ring
+    from scanner.app.flaw_state import FlawView
+    from scanner.app.seen_face import Ring
     from scanner.placement.end_room import EndRoom
     from scanner.placement.layout import Layout, Placement
     from scanner.placement.parts import Part

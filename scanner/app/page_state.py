@@ -6,17 +6,17 @@ frame, face 2 mirrored back from "seen through the board".
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from PIL import Image
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
+from scanner.app.flaw_state import FlawView, flaw_views
 from scanner.app.layout_state import LayoutView, layout_view
-from scanner.board.flaw import FlawKind, doubtful_first
+from scanner.app.seen_face import Mirror, Ring, as_seen, mirror_of, ring_of
 from scanner.board.measured import Measured
 from scanner.board.volume import sawn_width_mm
 
@@ -25,36 +25,12 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from scanner.board.board import Board, Face
-    from scanner.board.flaw import Flaw
     from scanner.placement.layout import Layout, Placement
     from scanner.storage.lots import Lot
     from scanner.storage.rows import BoardStanding
 
-Ring = tuple[tuple[float, float], ...]
-Mirror = Literal["", "x", "y"]
-
-_WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
-
-
 # As much floor as lets an edge be told from the picture's end.
 _ROUND_THE_WOOD_MM = 15.0
-
-
-@dataclass(frozen=True, slots=True)
-class FlawView:
-    """A flaw in words, and its rings by face."""
-
-    id: str
-    kind: str
-    word: str
-    state: str
-    sound: bool | None
-    drawn: bool
-    sure: str
-    rank: int  # the order in which a person should look at them
-    where: str
-    reason: str
-    rings: dict[int, Ring]
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +112,6 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
     if layout is None:
         saved = lot.layout()
         layout = saved.layout if saved else None
-    ranks = {flaw.id: rank for rank, flaw in enumerate(doubtful_first(board.flaws))}
     return BoardView(
         id=board.id,
         head=board_head(board, units),
@@ -144,8 +119,7 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
         trust=board_trust(board),
         notes=board.notes,
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
-        # Each stays where it is in the list, whatever is said of it.
-        flaws=tuple(_flaw_view(board, flaw, ranks[flaw.id], units) for flaw in board.flaws),
+        flaws=flaw_views(board, units),
         ends=tuple((name, end.looked_over) for name, end in sorted(board.ends.items())),
         parts=_part_views(board, layout) if layout else (),
     )
@@ -172,27 +146,6 @@ def board_trust(board: Board) -> str:
     return "Rough sizes only: check with the tape."
 
 
-def _mirror(board: Board, number: int) -> Mirror:
-    if number == 1:
-        return ""
-    return "y" if board.turned == "sideways" else "x"
-
-
-def as_seen(board: Board, number: int, shape: Polygon) -> Polygon:
-    """Return a shape of the board frame as a person sees it who looks at this face."""
-    _, _, length, width = board.faces[1].outline.bounds
-    match _mirror(board, number):
-        case "x":
-            return affinity.affine_transform(shape, (-1, 0, 0, 1, length, 0))
-        case "y":
-            return affinity.affine_transform(shape, (1, 0, 0, -1, 0, width))
-    return shape
-
-
-def _ring(shape: Polygon) -> Ring:
-    return tuple((round(x, 2), round(y, 2)) for x, y in list(shape.exterior.coords)[:-1])
-
-
 def _face_view(lot: Lot, board: Board, number: int) -> FaceView:
     face = board.faces[number]
     outline = as_seen(board, number, face.outline)
@@ -205,9 +158,9 @@ def _face_view(lot: Lot, board: Board, number: int) -> FaceView:
         number=number,
         picture=face.picture if place else None,
         place=(x0, y0, x1 - x0, y1 - y0) if seen_place else None,
-        mirror=_mirror(board, number),
+        mirror=mirror_of(board, number),
         frame=in_sight.bounds,
-        outline=_ring(outline),
+        outline=ring_of(outline),
         looked_over=face.looked_over,
     )
 
@@ -230,65 +183,6 @@ def _picture_size(path: Path) -> tuple[int, int]:
         return picture.size
 
 
-def _flaw_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
-    return FlawView(
-        id=flaw.id,
-        kind=flaw.kind.value,
-        word=_word(flaw),
-        state=flaw.state.value,
-        sound=flaw.sound,
-        drawn=flaw.score is None,
-        sure=_sure(flaw),
-        rank=rank,
-        where=_where(board, flaw, units),
-        reason=flaw.reason or "",
-        rings={
-            number: _ring(as_seen(board, number, shape))
-            for number, shape in flaw.outlines.items()
-            if not shape.is_empty
-        },
-    )
-
-
-def flaw_words() -> dict[str, str]:
-    """Return the kinds of flaw and what they are called."""
-    return {kind.value: word for kind, word in _WORDS.items()}
-
-
-def _word(flaw: Flaw) -> str:
-    word = _WORDS[flaw.kind]
-    if flaw.kind is FlawKind.KNOT and flaw.sound is not None:
-        word = f"{'sound' if flaw.sound else 'loose'} {word}"
-    return word
-
-
-def _sure(flaw: Flaw) -> str:
-    """Return how sure the finder is, in words; the steps are for reading, not measured."""
-    if flaw.score is None:
-        return "drawn by you"
-    if flaw.score >= 0.8:
-        return "clearly seen"
-    return "perhaps" if flaw.score >= 0.5 else "doubtful"
-
-
-def _where(board: Board, flaw: Flaw, units: str) -> str:
-    shapes = [flaw.outlines[number] for number in sorted(flaw.outlines)]
-    if not shapes:
-        return ""
-    x0, y0, x1, y1 = shapes[0].bounds
-    u_scale = max(face.u_scale for face in board.faces.values())
-    begin = Measured(max(x0, 0.0), math.hypot(flaw.u_mm, u_scale * x0))
-    long = Measured(x1 - x0, flaw.u_mm * math.sqrt(2))
-    across = Measured(y1 - y0, flaw.u_mm * math.sqrt(2))
-    faces = " and ".join(str(number) for number in sorted(flaw.outlines))
-    name = "Faces" if len(shapes) > 1 else "Face"
-    through = ", comes through" if flaw.is_through else ""
-    return (
-        f"{name} {faces}{through}, {begin.text(units)} from end A; "
-        f"{long.text(units)} long, {across.text(units)} wide."
-    )
-
-
 def _part_views(board: Board, layout: Layout) -> tuple[PartView, ...]:
     mine = [placed for placed in layout.placements if placed.board == board.id]
     return tuple(part_view(board, placed, layout.placements) for placed in mine)
@@ -297,7 +191,7 @@ def _part_views(board: Board, layout: Layout) -> tuple[PartView, ...]:
 def part_view(board: Board, placed: Placement, all_placed: Iterable[Placement]) -> PartView:
     """Return a placed part as it is drawn on the faces of its board."""
     shape = ground(placed)
-    rings = {number: _ring(as_seen(board, number, shape)) for number in board.faces}
+    rings = {number: ring_of(as_seen(board, number, shape)) for number in board.faces}
     return PartView(label_of(placed, all_placed), placed.show_face, placed.state, rings)
 
 

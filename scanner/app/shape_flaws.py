@@ -13,7 +13,7 @@ from shapely import affinity, ops
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 from shapely.validation import make_valid
 
-from scanner.app.page_state import as_seen
+from scanner.app.seen_face import as_seen
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import BoardError
 

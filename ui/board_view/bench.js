@@ -13,7 +13,7 @@ class Bench {
     this.held = null; // data that came while a finger was down
     this.edit = null; // an outline being drawn or mended
     this.pointers = new Map();
-    this.build();
+    buildBench(this);
     this.timer = setInterval(() => sendAgain(this), TICK_MS);
     this.sizes = new ResizeObserver(() => this.data && this.paint());
     this.sizes.observe(this.loupe);
@@ -22,97 +22,6 @@ class Bench {
   end() {
     clearInterval(this.timer);
     this.sizes.disconnect();
-  }
-
-  build() {
-    this.boards = element("nav", { class: "boards", "aria-label": "Boards of this lot" });
-    this.name = element("h2");
-    this.head = element("p", { class: "head" });
-    this.trust = element("p", { class: "trust" });
-    this.strips = element("div", { class: "strips" });
-    this.loupe = drawn("svg", { class: "loupe", tabindex: "0", role: "img" });
-    this.scale = element("span", { class: "scale", "aria-hidden": "true" });
-    this.caption = element("span", { class: "caption", "aria-hidden": "true" });
-    this.window = element(
-      "div",
-      { class: "window" },
-      this.loupe,
-      this.caption,
-      element(
-        "div",
-        { class: "zoom", role: "group", "aria-label": "Range" },
-        button("+", () => zoom(this, 1 / 1.6), { "aria-label": "Closer" }),
-        button("−", () => zoom(this, 1.6), { "aria-label": "Further off" }),
-        button("All", () => this.showAll(), { "aria-label": "The whole face" }),
-      ),
-      this.scale,
-    );
-    this.title = element("b");
-    this.where = element("span");
-    this.about = element("p", { class: "about" }, this.title, this.where);
-    this.message = element("p", { class: "message", role: "status" });
-    this.keepButton = button("Yes, a flaw", () => this.decide("keep"));
-    this.strikeButton = button("Not a flaw", () => this.decide("strike"));
-    this.nextButton = button("Next", () => this.next());
-    this.onButton = button("", () => this.goOn(), { class: "main" });
-    this.soundButton = button("Sound knot", () => this.toggleSound(), { "aria-pressed": "false" });
-    this.undoButton = button("Undo", () => this.say("undo", {}));
-    this.redoButton = button("Redo", () => this.say("redo", {}));
-    this.partsButton = button("Parts", () => this.toggleParts(), { "aria-pressed": "true" });
-    this.bar = element(
-      "div",
-      { class: "bar" },
-      this.onButton,
-      this.keepButton,
-      this.strikeButton,
-      this.nextButton,
-      this.soundButton,
-    );
-    this.small = element(
-      "div",
-      { class: "bar small" },
-      this.undoButton,
-      this.redoButton,
-      this.partsButton,
-    );
-    buildShaping(this);
-    this.list = element("ol", { class: "list" });
-    this.listHead = element("h3");
-    this.faceButtons = element("div", { class: "bar faces" });
-    this.endButtons = element("div", { class: "bar small ends" });
-    this.endHint = element("p", { class: "promise" });
-    setText(this.endHint, "A fresh cut without a crack: an end that was looked at loses less.");
-    this.promise = element("p", { class: "promise" });
-    setText(
-      this.promise,
-      "What was not found may still be there: look at the wood itself before you say that a face is looked over.",
-    );
-    this.root.append(
-      this.boards,
-      element("header", {}, this.name, this.head, this.trust),
-      element(
-        "div",
-        { class: "work" },
-        element("div", { class: "sheet" }, this.strips, this.window),
-        element(
-          "aside",
-          { "aria-label": "Flaws of this board" },
-          this.about,
-          this.bar,
-          this.editBar,
-          this.message,
-          this.small,
-          this.more,
-          this.listHead,
-          this.list,
-          this.faceButtons,
-          this.endButtons,
-          this.endHint,
-          this.promise,
-        ),
-      ),
-    );
-    listen(this);
   }
 
   // -- data in, drawing out

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from scanner.app.page_state import flaw_words
+from scanner.app.flaw_state import flaw_words
 from ui.pictures import picture_url
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ _SCRIPTS = (
     "shaping.js",
     "gestures.js",
     "panels.js",
+    "build.js",
     "bench.js",
 )
 # Text of our own, never the user's: a component's sources are trusted code.

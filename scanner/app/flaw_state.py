@@ -1,0 +1,99 @@
+"""What the page shows of a flaw: in words, and where a person sees it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scanner.app.seen_face import Ring, as_seen, ring_of
+from scanner.board.flaw import FlawKind, doubtful_first
+from scanner.board.measured import Measured
+
+if TYPE_CHECKING:
+    from scanner.board.board import Board
+    from scanner.board.flaw import Flaw
+
+_WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
+
+
+@dataclass(frozen=True, slots=True)
+class FlawView:
+    """A flaw in words, and its rings by face."""
+
+    id: str
+    kind: str
+    word: str
+    state: str
+    sound: bool | None
+    drawn: bool
+    sure: str
+    rank: int  # the order in which a person should look at them
+    where: str
+    reason: str
+    rings: dict[int, Ring]
+
+
+def flaw_views(board: Board, units: str) -> tuple[FlawView, ...]:
+    """Return the flaws of a board; each stays where it is in the list, whatever is said of it."""
+    ranks = {flaw.id: rank for rank, flaw in enumerate(doubtful_first(board.flaws))}
+    return tuple(_flaw_view(board, flaw, ranks[flaw.id], units) for flaw in board.flaws)
+
+
+def _flaw_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
+    return FlawView(
+        id=flaw.id,
+        kind=flaw.kind.value,
+        word=_word(flaw),
+        state=flaw.state.value,
+        sound=flaw.sound,
+        drawn=flaw.score is None,
+        sure=_sure(flaw),
+        rank=rank,
+        where=_where(board, flaw, units),
+        reason=flaw.reason or "",
+        rings={
+            number: ring_of(as_seen(board, number, shape))
+            for number, shape in flaw.outlines.items()
+            if not shape.is_empty
+        },
+    )
+
+
+def flaw_words() -> dict[str, str]:
+    """Return the kinds of flaw and what they are called."""
+    return {kind.value: word for kind, word in _WORDS.items()}
+
+
+def _word(flaw: Flaw) -> str:
+    word = _WORDS[flaw.kind]
+    if flaw.kind is FlawKind.KNOT and flaw.sound is not None:
+        word = f"{'sound' if flaw.sound else 'loose'} {word}"
+    return word
+
+
+def _sure(flaw: Flaw) -> str:
+    """Return how sure the finder is, in words; the steps are for reading, not measured."""
+    if flaw.score is None:
+        return "drawn by you"
+    if flaw.score >= 0.8:
+        return "clearly seen"
+    return "perhaps" if flaw.score >= 0.5 else "doubtful"
+
+
+def _where(board: Board, flaw: Flaw, units: str) -> str:
+    shapes = [flaw.outlines[number] for number in sorted(flaw.outlines)]
+    if not shapes:
+        return ""
+    x0, y0, x1, y1 = shapes[0].bounds
+    u_scale = max(face.u_scale for face in board.faces.values())
+    begin = Measured(max(x0, 0.0), math.hypot(flaw.u_mm, u_scale * x0))
+    long = Measured(x1 - x0, flaw.u_mm * math.sqrt(2))
+    across = Measured(y1 - y0, flaw.u_mm * math.sqrt(2))
+    faces = " and ".join(str(number) for number in sorted(flaw.outlines))
+    name = "Faces" if len(shapes) > 1 else "Face"
+    through = ", comes through" if flaw.is_through else ""
+    return (
+        f"{name} {faces}{through}, {begin.text(units)} from end A; "
+        f"{long.text(units)} long, {across.text(units)} wide."
+    )
