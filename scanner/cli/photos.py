@@ -162,7 +162,13 @@ def scan(
     ] = None,
     units: Units = "mm",
 ) -> None:
-    """Scan one board: photos of both faces in, board.json and flat faces out."""
+    """Scan one board: photos of both faces in, board.json and flat faces out.
+
+    Looks for knots, holes, bark pockets, wane, wild grain, your own chalk
+    marks, and checks (splits and shakes are told as checks). It does not
+    look for rot, pith, stain or pitch: chalk round them before the photo,
+    or add them on the page.
+    """
     from scanner.app.scan_board import scan_board
     from scanner.app.scan_request import TypedOptions, scan_request
     from scanner.app.summaries import board_lines

@@ -16,10 +16,9 @@ import cv2
 import numpy as np
 
 from scanner.vision.training.faces import LINE_FILE, MM_PER_PX
-from tests.bench.seeing import View, flattened, on_ground, recipe, view_around
+from tests.bench.faces import flat_face
 from tests.render.draw_boards import draw_board
 from tests.render.flat import render_face, render_face_truth
-from tests.render.photo import render_photo
 
 _LOOKED_AT = (
     "knot",
@@ -92,54 +91,28 @@ def photograph_one(job: tuple[int, int], folder: Path) -> dict:
     if seed not in _ALLOWED:
         raise ValueError(f"seed {seed} is held out: take 1000-1130 or 3000-6999")
     cv2.setNumThreads(1)
-    board, photo = recipe(seed, face)
-    rendered = render_photo(board, photo)
-    truth, side = rendered.truth, str(face)
-    pixels = jpeg_again(rendered.pixels, photo.jpeg_quality)
-    outline = on_ground(truth, truth.board.outline[side])
-    long = max(
-        np.diff(np.asarray(outline.minimum_rotated_rectangle.exterior.coords), axis=0),
-        key=lambda v: float(np.hypot(*v)),
-    )
-    wide = view_around(outline, float(np.arctan2(*(long if long[0] > 0 else -long)[::-1])))
-    # The bench's margin is for the outline; here a rim of floor will do.
-    spare = 40.0
-    x, y = wide.to_ground(np.array([[spare, spare]]))[0]
-    view = View(float(x), float(y), wide.angle, wide.width - 2 * spare, wide.height - 2 * spare)
-    flat = flattened(pixels, truth, view, MM_PER_PX)
+    seen = flat_face(seed, face)
     name = f"photo-{seed}-{face}.jpg"
-    cv2.imwrite(str(folder / name), flat.pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])
+    pixels = seen.picture.pixels[..., ::-1]
+    cv2.imwrite(str(folder / name), pixels, [cv2.IMWRITE_JPEG_QUALITY, 90])
 
     def ring(shape) -> list[list[float]]:
         return [
             [round(float(v), 1) for v in p] for p in np.asarray(shape.exterior.coords) / MM_PER_PX
         ]
 
-    flaws = [
-        {
-            "kind": flaw.kind,
-            "sound": flaw.sound,
-            "polygon": ring(view.polygon(on_ground(truth, outline_mm))),
-        }
-        for flaw in truth.board.flaws
-        if flaw.kind in _LOOKED_AT
-        for outline_mm in flaw.outlines.get(side, [])
-        if len(outline_mm) >= 3
-    ]
     return {
         "image": name,
         "board": f"rendered-{seed}",
         "source": "rendered",
-        "species": board.species,
-        "outline": ring(view.polygon(outline)),
-        "flaws": flaws,
+        "species": seen.species,
+        "outline": ring(seen.outline),
+        "flaws": [
+            {"kind": kind, "sound": flaw.sound, "polygon": ring(shape)}
+            for kind, flaw, shape in seen.flaws
+            if kind in _LOOKED_AT
+        ],
     }
-
-
-def jpeg_again(pixels, quality: int):
-    """Return the pixels as they come back from a JPEG."""
-    packed = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
-    return np.ascontiguousarray(cv2.imdecode(packed, cv2.IMREAD_COLOR)[..., ::-1])
 
 
 def main() -> None:

@@ -1,4 +1,10 @@
-"""Finders of possible flaws, one a kind, listed in a plain tuple."""
+"""Finders of possible flaws, listed in a plain tuple.
+
+Found on a scanned face: knots, holes, bark pockets, checks (splits and shakes are told as checks),
+wild grain, the user's own marks; wane comes with the outline. Rot, pith, stain and pitch have no
+finder there: only the user marks them. A flat picture (`learned.find_on_flat`) has pitch and pith
+too, as on the softwood that they were learned on.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace

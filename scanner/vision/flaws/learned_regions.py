@@ -5,10 +5,14 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 from skimage.morphology import h_maxima
 from skimage.segmentation import watershed
 
+from scanner.geometry.frames import face_from_picture
+from scanner.geometry.polygons import polygon_of
 from scanner.vision.flaws.learned_maps import ShareMaps
+from scanner.vision.flaws.surface import WORK_MM_PER_PX
 
 Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]
@@ -50,7 +54,7 @@ class LineLimits:
 LINE_LIMITS = {
     "check": LineLimits(0.99, 0.8, 40, 0.92),
     "resin": LineLimits(0.5, 0.3, 16, 0.0),
-    "pith": LineLimits(0.6, 0.3, 60, 0.0),
+    "pith": LineLimits(0.5, 0.3, 40, 0.0),
 }
 
 
@@ -75,17 +79,40 @@ class Region:
         """Pixels in the region."""
         return int(self.pixels.sum())
 
+    def of(self, values: Floats) -> Floats:
+        """Return the values (N,) of a map of the face in the region."""
+        inside: Floats = self._cut(values)[self.pixels]
+        return inside
+
     def mean(self, values: Floats) -> float:
         """Return the mean of a map of the face over the region."""
-        return float(self._cut(values)[self.pixels].mean())
+        return float(self.of(values).mean())
 
     def most(self, values: Floats) -> float:
         """Return the greatest value of a map of the face in the region."""
-        return float(self._cut(values)[self.pixels].max())
+        return float(self.of(values).max())
 
     def _cut(self, values: Floats) -> Floats:
         h, w = self.pixels.shape
         return values[self.row : self.row + h, self.column : self.column + w]
+
+
+def outline_mm(region: Region, origin_mm: tuple[float, float]) -> Polygon:
+    """Return the outline of a region, face mm; its rim is rounded by half a pixel."""
+    soft = cv2.GaussianBlur(np.pad(region.pixels.astype(np.float32), 3), (0, 0), 0.6)
+    rings, _ = cv2.findContours(
+        (soft > 0.5).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
+    )
+    if not rings:
+        return Polygon()
+    ring = max(rings, key=cv2.contourArea).reshape(-1, 2).astype(np.float64)
+    if len(ring) < 3:
+        return Polygon()
+    ring += np.array([region.column, region.row]) - 3.0
+    # Contours run through pixel centres: half a pixel of the region lies outside them.
+    shape = polygon_of(face_from_picture(ring, origin_mm, WORK_MM_PER_PX))
+    rounded = shape.buffer(0.5 * WORK_MM_PER_PX).simplify(0.12)
+    return polygon_of(np.asarray(rounded.exterior.coords, dtype=np.float64))
 
 
 def spot_regions(maps: ShareMaps) -> list[Region]:
@@ -101,9 +128,9 @@ def spot_regions(maps: ShareMaps) -> list[Region]:
     return found
 
 
-def line_regions(maps: ShareMaps, kind: str) -> list[Region]:
+def line_regions(maps: ShareMaps, kind: str, limits: LineLimits | None = None) -> list[Region]:
     """Return the regions of one kind of line; pieces in a row are one."""
-    share, limits = maps.of(kind), LINE_LIMITS[kind]
+    share, limits = maps.of(kind), limits or LINE_LIMITS[kind]
     bridge = np.ones((3, _LINE_GAP_PX + 1), np.uint8)
     whole = (share > limits.likely).astype(np.uint8)
     joined = cv2.morphologyEx(whole, cv2.MORPH_CLOSE, bridge) > 0

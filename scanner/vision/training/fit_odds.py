@@ -16,10 +16,10 @@ from scipy.optimize import minimize
 from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import iou, polygon_of
-from scanner.vision.flaws.learned import measure_spot, outline_mm
+from scanner.vision.flaws.learned import measure_spot
 from scanner.vision.flaws.learned_maps import share_maps
 from scanner.vision.flaws.learned_odds import SPOT_MEASURES
-from scanner.vision.flaws.learned_regions import spot_regions
+from scanner.vision.flaws.learned_regions import outline_mm, spot_regions
 from scanner.vision.flaws.surface import paint
 from scanner.vision.training.faces import MM_PER_PX, TrainingFace, read_faces
 from scanner.vision.training.targets import SPOTS

@@ -16,9 +16,8 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from scanner.geometry.polygons import iou, polygon_of
-from scanner.vision.flaws.learned import outline_mm
 from scanner.vision.flaws.learned_maps import clear_wood, share_maps
-from scanner.vision.flaws.learned_regions import spot_regions
+from scanner.vision.flaws.learned_regions import outline_mm, spot_regions
 from scanner.vision.flaws.soundness import KNOT_MEASURES, knot_measures
 from scanner.vision.flaws.spot_model import Model
 from scanner.vision.flaws.surface import paint

@@ -130,7 +130,7 @@ def test_painted_knots_are_found_where_they_lie(wood):
 def test_a_finder_of_the_scan_sees_the_same_knots_and_no_pitch():
     face = painted_board(PALE)
     flat = find_on_flat(face.picture(), face.outline)
-    found = find_learned(prepare(face.picture(), face.outline), ())
+    found = find_learned(prepare(face.picture(), face.outline))
     assert {f.kind for f in found} <= {FlawKind.KNOT, FlawKind.HOLE, FlawKind.CHECK}
     for flaw in found:
         assert max(iou(flaw.outlines[1], other.outlines[1]) for other in flat) > 0.6

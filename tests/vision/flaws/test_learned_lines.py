@@ -1,0 +1,60 @@
+import numpy as np
+import pytest
+from shapely.geometry import Polygon
+
+from scanner.board.flaw import FlawKind
+from scanner.vision.flaws.learned_lines import checks_of_scan, lines_on_flat
+from scanner.vision.flaws.learned_maps import CHANNELS, ShareMaps
+from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
+
+SHAPE = (120, 600)
+WOOD = np.ones(SHAPE, bool)
+AT = (0.0, 0.0)
+
+
+def maps_of(*lines):
+    """Return shares with lines (claim, first column, last column, share) two pixels wide."""
+    values = np.zeros((len(CHANNELS), *SHAPE), np.float32)
+    for row, (name, first, last, share) in enumerate(lines):
+        values[CHANNELS.index(name), 30 + 20 * row : 32 + 20 * row, first:last] = share
+    return ShareMaps(values)
+
+
+def test_a_check_from_an_end_has_its_reach_and_says_so():
+    (flaw,) = checks_of_scan(maps_of(("check", 0, 160, 0.99)), WOOD, AT, 0.5, [])
+    assert flaw.kind is FlawKind.CHECK
+    assert flaw.reach_mm == pytest.approx(80, abs=1.5)
+    assert "starts at an end" in flaw.reason
+    assert flaw.score > 0.8
+
+
+def test_a_check_inside_the_board_has_no_reach():
+    (flaw,) = checks_of_scan(maps_of(("check", 200, 400, 0.99)), WOOD, AT, 0.5, [])
+    assert flaw.reach_mm is None
+    assert "mm" in flaw.reason
+
+
+def test_a_faint_line_is_no_check():
+    values = maps_of(("check", 200, 400, 0.6)).values
+    values[CHANNELS.index("check"), 30, 300] = 0.9
+    assert checks_of_scan(ShareMaps(values), WOOD, AT, 0.5, []) == []
+
+
+def test_a_crack_inside_a_knot_belongs_to_the_knot():
+    knot = Polygon([(95, 5), (205, 5), (205, 35), (95, 35)])
+    maps = maps_of(("check", 200, 400, 0.99))
+    assert checks_of_scan(maps, WOOD, AT, 0.5, [knot]) == []
+
+
+def test_a_surer_line_scores_more_and_one_at_an_end_is_believed_sooner():
+    faint, sure, at_end = [1.0, 3.0, 0.0], [5.0, 6.5, 0.0], [1.0, 3.0, 1.0]
+    odds = line_odds(np.array([faint, sure, at_end]))
+    assert len(LINE_MEASURES) == 3
+    assert odds[0] < odds[2] < odds[1]
+
+
+def test_of_two_kinds_on_the_same_wood_the_surer_is_told():
+    values = maps_of(("resin", 200, 300, 0.9)).values
+    values[CHANNELS.index("pith"), 30:32, 200:300] = 0.95
+    (flaw,) = lines_on_flat(ShareMaps(values), WOOD, AT, 0.5)
+    assert flaw.kind is FlawKind.PITH
