@@ -1,7 +1,11 @@
 """How good layouts are: shares of the bound on generated cutting jobs, on one core.
 
     python -m tests.bench.place                        medium jobs, 2 and 10 s, seeds 0-9
-    python -m tests.bench.place --size large --seconds 10 --seeds 0
+    python -m tests.bench.place --size large --seconds 10,60 --seeds 0
+    python -m tests.bench.place growth                 1 to 1000 boards: first layout, gap, memory
+    python -m tests.bench.place again                  a lot placed again after five events
+    python -m tests.bench.place published              all published plates
+    python -m tests.bench.place facts                  what rough mills report of the same changes
 
 Seeds of 100 and more were used for tuning; nothing below. Every layout goes through the project's
 validator and through the jobs' own. Time is CPU time, so that a busy machine counts the same as an
@@ -15,8 +19,10 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import sys
 import time
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -52,7 +58,7 @@ class CpuSeconds:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One job solved once."""
+    """What one job had reached after so many seconds; ``own_gap`` and judges: the last only."""
 
     seed: int
     seconds: float
@@ -60,7 +66,7 @@ class Run:
     first_s: float
     share: float | None
     against_greedy: float | None
-    own_gap: float
+    own_gap: float | None
     objections: int
 
 
@@ -74,8 +80,9 @@ def known(size: str, regime: str, seed: int, folder: Path | None) -> tuple[float
             bound = row.get("bound", {}).get("bound", bound)
             greedy = row.get("greedy", {}).get("best", greedy)
     for path in (folder.glob(f"{name}*.json")) if folder else ():
+        # The last line is the answer; one that is still being worked out has none.
         lines = path.read_text().splitlines()
-        if not lines:
+        if not lines or not lines[-1].startswith("{"):
             continue
         row = json.loads(lines[-1])
         bound, greedy = row.get("bound", bound), row.get("best", greedy)
@@ -91,34 +98,51 @@ def objective(layout: Layout, regime: str, priorities: dict[str, float]) -> floa
 
 
 def run(
-    size: str, regime: str, seed: int, seconds: float, cut_class: CutClass, bounds: Path | None
-) -> Run:
-    """Solve one job and judge the layout."""
+    size: str,
+    regime: str,
+    seed: int,
+    marks: list[float],
+    cut_class: CutClass,
+    bounds: Path | None,
+) -> list[Run]:
+    """Solve one job once and return what it had reached after each of the seconds.
+
+    The search does not look ahead to its end, so that what it shows after 2 s of 10 is what it
+    gives where it is stopped at 2 s. Every layout that counts is judged.
+    """
     job = cutting_job(size, regime, seed, cut_class)
-    stop = CpuSeconds(seconds)
-    first: list[float] = []
+    stop = CpuSeconds(marks[-1])
+    shown: list[tuple[float, Layout]] = []
     layout = solve(
         job.boards,
         job.parts,
         job.shop,
         stop,
-        on_better=lambda _: first.append(seconds - stop.seconds_left(0)),
+        on_better=lambda better: shown.append((marks[-1] - stop.seconds_left(0), better)),
     )
-    said = [*validate_layout(layout, job.boards, job.parts, job.shop)]
-    said += outside_objections(job, layout)
-    value = objective(layout, regime, {part.name: part.priority for part in job.parts})
     bound, greedy = known(size, regime, seed, bounds)
-    share = value / bound if regime == "scarce" else bound / value
-    return Run(
-        seed,
-        seconds,
-        value,
-        first[0] if first else float("inf"),
-        None if share != share else share,
-        None if greedy != greedy else value / greedy,
-        layout.bound.gap,
-        len(said),
-    )
+    found = []
+    for seconds in marks:
+        is_last = seconds == marks[-1]
+        seen = [better for at, better in shown if at <= seconds]
+        reached = layout if is_last else seen[-1]
+        said = [*validate_layout(layout, job.boards, job.parts, job.shop)] if is_last else []
+        said += outside_objections(job, reached)
+        value = objective(reached, regime, {part.name: part.priority for part in job.parts})
+        share = value / bound if regime == "scarce" else bound / value
+        found.append(
+            Run(
+                seed,
+                seconds,
+                value,
+                shown[0][0],
+                None if share != share else share,
+                None if greedy != greedy else value / greedy,
+                layout.bound.gap if is_last else None,
+                len(said),
+            )
+        )
+    return found
 
 
 def mean(values: list[float | None]) -> str:
@@ -144,30 +168,40 @@ def main() -> None:
     warm = cutting_job("medium", "scarce", 999, "three_stage_trimmed")
     solve(warm.boards, warm.parts, warm.shop, Work(3))
     seeds = [int(seed) for seed in asked.seeds.split(",")]
+    marks = sorted(float(seconds) for seconds in asked.seconds.split(","))
     for regime in asked.regimes.split(","):
         for cut_class in asked.classes.split(","):
-            for seconds in (float(s) for s in asked.seconds.split(",")):
-                runs = [
-                    run(asked.size, regime, seed, seconds, cut_class, asked.bounds)
-                    for seed in seeds
-                ]
-                head = f"{asked.size} {regime} {cut_class} {seconds:g} s"
-                for r in runs:
-                    share = "-" if r.share is None else f"{r.share:.4f}"
-                    greedy = "-" if r.against_greedy is None else f"{r.against_greedy:.3f}"
-                    print(
-                        f"  {head} seed {r.seed}: value {r.value / 1e6:.4f}, share of bound "
-                        f"{share}, over greedy {greedy}, first layout {r.first_s:.2f} s, "
-                        f"own gap {r.own_gap:.3f}, objections {r.objections}",
-                        flush=True,
-                    )
+            head = f"{asked.size} {regime} {cut_class}"
+            runs = []
+            for seed in seeds:
+                for r in run(asked.size, regime, seed, marks, cut_class, asked.bounds):
+                    print(f"  {head} {told(r)}", flush=True)
+                    runs.append(r)
+            for seconds in marks:
+                own = [r for r in runs if r.seconds == seconds]
                 print(
-                    f"{head}: share of bound {mean([r.share for r in runs])}, over greedy "
-                    f"{mean([r.against_greedy for r in runs])}, objections "
-                    f"{sum(r.objections for r in runs)}",
+                    f"{head} {seconds:g} s: share of bound {mean([r.share for r in own])}, over "
+                    f"greedy {mean([r.against_greedy for r in own])}, own gap "
+                    f"{mean([r.own_gap for r in own])}, objections "
+                    f"{sum(r.objections for r in own)}",
                     flush=True,
                 )
 
 
+def told(r: Run) -> str:
+    """Return one run in a line."""
+    share = "-" if r.share is None else f"{r.share:.4f}"
+    greedy = "-" if r.against_greedy is None else f"{r.against_greedy:.3f}"
+    own = "-" if r.own_gap is None else f"{r.own_gap:.3f}"
+    return (
+        f"{r.seconds:g} s seed {r.seed}: value {r.value / 1e6:.4f}, share of bound {share}, over "
+        f"greedy {greedy}, first layout {r.first_s:.2f} s, own gap {own}, "
+        f"objections {r.objections}"
+    )
+
+
 if __name__ == "__main__":
-    main()
+    if sys.argv[1:2] and sys.argv[1] in ("growth", "again", "published", "facts"):
+        import_module(f"tests.bench.place_{sys.argv[1]}").main(sys.argv[2:])
+    else:
+        main()
