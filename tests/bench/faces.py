@@ -108,7 +108,7 @@ def _only_board(board, photo, truth):
     right, bottom = min(width, int(x1) + 1), min(height, int(y1) + 1)
     step = 8
     v, u = np.mgrid[top:bottom:step, left:right:step].astype(np.float32)
-    coarse = stage.look(u.ravel(), v.ravel(), 1.0).reshape(*u.shape, 3)
+    coarse = stage.look(u.ravel(), v.ravel(), 1.0)[0].reshape(*u.shape, 3)
     size = (right - left, bottom - top)
     light = cv2.resize(coarse, size, interpolation=cv2.INTER_NEAREST)
     n = photo.supersample
@@ -119,7 +119,7 @@ def _only_board(board, photo, truth):
                 continue
             v, u = np.mgrid[0 : h * n, 0 : w * n].astype(np.float32)
             u, v = tile_left + (u + 0.5) / n - 0.5, tile_top + (v + 0.5) / n - 0.5
-            seen = stage.look(u.ravel(), v.ravel(), 1 / n).reshape(h, n, w, n, 3)
+            seen = stage.look(u.ravel(), v.ravel(), 1 / n)[0].reshape(h, n, w, n, 3)
             light[tile_top - top : tile_top - top + h, tile_left - left :][:, :w] = seen.mean(
                 axis=(1, 3)
             )
