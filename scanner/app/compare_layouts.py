@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from scanner.app.asked_parts import asked_parts
 from scanner.app.layout_state import opened_price
-from scanner.errors import PartsListError, PlacementError
+from scanner.errors import PlacementError
 
 if TYPE_CHECKING:
     from scanner.placement.layout import Layout
@@ -40,13 +40,14 @@ def plan_unmatched(lot: Lot, seconds: float) -> Layout:
     ScannerError
         There is no board, no parts list, or they do not go together.
     """
+    from scanner.app.place_again import task_of
     from scanner.app.plan_cuts import plan_cuts
     from scanner.placement.stop import Seconds
 
-    parts = tuple(replace(part, match=None) for part in asked_parts(lot))
-    if not parts:
-        raise PartsListError("there is no parts list yet", "add one, then compare")
-    return plan_cuts(lot.boards(), parts, lot.shop(), Seconds(seconds)).layout
+    # It goes on from the layout there is, so that a short search does no worse than that.
+    task = task_of(lot, tuple(replace(part, match=None) for part in asked_parts(lot)))
+    stop = Seconds(seconds)
+    return plan_cuts(task.boards, task.parts, task.shop, stop, keep=task.keep).layout
 
 
 def present(lot: Lot) -> Side | None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from shapely.geometry import Point
 
 from scanner.app.asked_parts import asked_parts
+from scanner.app.page_state import ground
 from scanner.errors import LotError
 from scanner.placement.may_lie import beside_others, nearest_corner, room_of, show_faces
 from scanner.placement.rules.ground import margin_mm
@@ -124,8 +125,10 @@ def land(
     part = bench.parts.get(mover.part)
     if part is None:
         raise LotError(f"{mover.part} is not in the parts list", "put it back into the list")
+    if mover.angle_deg:
+        return Landing(None, "It is turned with the grain, and such parts are not moved by hand.")
     board = bench.lot.board(board_id)
-    others = bench.on(board_id, {copy_of(mover), *without})
+    others = [_squared(p) for p in bench.on(board_id, {copy_of(mover), *without})]
     fixed = [*filter(stays, others), *(gone for gone in bench.spoiled if gone.board == board_id)]
     kerf = bench.shop.kerf_mm
     rooms = [_room(bench, board, part, mover, face) for face in show_faces(part, mover.show_face)]
@@ -142,6 +145,14 @@ def land(
                 continue
             return Landing(landed, "", tuple(p for p in others if _meets(landed, p, kerf)))
     return Landing(None, _why(rooms[0], mover, corner, fixed, bench.shop))
+
+
+def _squared(placed: Placement) -> Placement:
+    """Return a turned part as the square ground round it, which others keep clear of."""
+    if not placed.angle_deg:
+        return placed
+    x0, y0, x1, y1 = ground(placed).bounds
+    return replace(placed, x_mm=x0, y_mm=y0, length_mm=x1 - x0, width_mm=y1 - y0, angle_deg=0.0)
 
 
 def turned(bench: Bench, placed: Placement) -> Landing:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from scanner.app.asked_parts import asked_parts
@@ -27,6 +27,60 @@ if TYPE_CHECKING:
     from scanner.storage.lots import Lot
 
 
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What a search begins with.
+
+    ``keep`` is the layout it goes on from; of it ``held`` is locked for this search only.
+    """
+
+    boards: tuple[Board, ...]
+    parts: PartsList
+    shop: Shop
+    keep: Layout | None
+    held: tuple[Placement, ...]
+
+
+def task_of(lot: Lot, parts: PartsList) -> Task:
+    """Return what a search for these parts begins with, as the lot stands now.
+
+    Raises
+    ------
+    ScannerError
+        There is no parts list, or a part that is to stay may not lie where it lies any more.
+    """
+    if not parts:
+        raise PartsListError("there is no parts list yet", "add one, then place the parts")
+    shop, last, ticks = lot.shop(), lot.layout(), lot.ticks()
+    boards = tuple(without_spoiled(board, ticks.spoiled) for board in lot.boards())
+    _refuse_stale(ticks.staying, boards, parts, shop)
+    grained = with_grain(boards, parts, lambda board, face: _picture_of(lot, board, face))
+    if last is None:
+        return Task(grained, parts, shop, None, ())
+    # What is only planned comes along: it stays where nothing is gained by another place.
+    staying = {copy_of(tick) for tick in ticks.staying}
+    planned = [
+        replace(p, state="planned", locked=False)
+        for p in last.layout.placements
+        if p.state in ("planned", "laid_out") and copy_of(p) not in staying
+    ]
+    held = held_beside(
+        ticks.staying,
+        planned,
+        {board.id: board for board in boards},
+        {part.name: part for part in parts},
+        shop,
+    )
+    kept = [replace(p, locked=True) if p in held else p for p in planned]
+    keep = replace(last.layout, placements=(*ticks.staying, *kept), pieces=(), cuts=())
+    return Task(grained, parts, shop, keep, held)
+
+
+def _picture_of(lot: Lot, board: Board, face: int) -> Path | None:
+    name = board.faces[face].picture
+    return lot.picture(name) if name else None
+
+
 def plan_lot(lot: Lot, stop: Stop, on_better: Callable[[Layout], None] | None = None) -> None:
     """Place the parts on the boards as they stand now and keep the layout.
 
@@ -37,39 +91,11 @@ def plan_lot(lot: Lot, stop: Stop, on_better: Callable[[Layout], None] | None = 
         not lie where it lies any more.
     """
     revision = lot.revision
-    boards, parts, shop = lot.boards(), asked_parts(lot), lot.shop()
-    if not parts:
-        raise PartsListError("there is no parts list yet", "add one, then place the parts")
-    last, ticks = lot.layout(), lot.ticks()
-    boards = tuple(without_spoiled(board, ticks.spoiled) for board in boards)
-    _refuse_stale(ticks.staying, boards, parts, shop)
-    keep: Layout | None = None
-    held: tuple[Placement, ...] = ()
-    if last is not None:
-        # What is only planned comes along: it stays where nothing is gained by another place.
-        staying = {copy_of(tick) for tick in ticks.staying}
-        planned = [
-            replace(p, state="planned", locked=False)
-            for p in last.layout.placements
-            if p.state in ("planned", "laid_out") and copy_of(p) not in staying
-        ]
-        held = held_beside(
-            ticks.staying,
-            planned,
-            {board.id: board for board in boards},
-            {part.name: part for part in parts},
-            shop,
-        )
-        kept = [replace(p, locked=True) if p in held else p for p in planned]
-        keep = replace(last.layout, placements=(*ticks.staying, *kept), pieces=(), cuts=())
-    boards = with_grain(boards, parts, lambda board, face: _picture_of(lot, board, face))
-    result = plan_cuts(boards, parts, shop, stop, keep=keep, on_better=on_better)
-    lot.save_layout(_let_go(result.layout, held), revision)
-
-
-def _picture_of(lot: Lot, board: Board, face: int) -> Path | None:
-    name = board.faces[face].picture
-    return lot.picture(name) if name else None
+    task = task_of(lot, asked_parts(lot))
+    result = plan_cuts(
+        task.boards, task.parts, task.shop, stop, keep=task.keep, on_better=on_better
+    )
+    lot.save_layout(_let_go(result.layout, task.held), revision)
 
 
 def _let_go(layout: Layout, held: Sequence[Placement]) -> Layout:

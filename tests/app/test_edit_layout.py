@@ -233,3 +233,14 @@ def test_nonsense_from_a_window_changes_nothing(lot, verb):
     for about in ({}, {"part": "nobody", "board": "P01", "copy": 1, "ring": [[0, 0], [1, 1]]}):
         assert _say(lot, verb, **about).status == "refused"
     assert lot.revision == before
+
+
+def test_a_part_turned_with_the_grain_is_not_moved_by_hand_and_others_keep_clear_of_it(lot):
+    layout = lot.layout().layout
+    leans = replace(layout.placements[2], angle_deg=4.0)
+    lot.save_layout(replace(layout, placements=(*layout.placements[:2], leans)), lot.revision)
+    assert "turned with the grain" in _move(lot, "slat", 1, (1300, 50)).said
+    # Its far corner stands 400 x sin 4 deg lower than a straight part's: 10 + 80 + 28 mm.
+    landing = land(bench_of(lot), _where(lot, "rail", 1), "P01", (900, 100), 40.0)
+    assert landing.placement is not None and landing.makes_way == ()
+    assert landing.placement.y_mm > 10 + 80 + 27

@@ -108,7 +108,7 @@ function hintOf(tool, part) {
   if (!part)
     return FINGER.matches
       ? "Tap a part, then drag it. It lands only where it may lie."
-      : "Drag a part to where you want it: it lands only where it may lie. Parts with square corners are held where they are.";
+      : "Drag a part to where you want it: it lands only where it may lie. Squares at its corners say that a part is held.";
   return "";
 }
 
