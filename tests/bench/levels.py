@@ -40,8 +40,8 @@ class Kind:
     overhead
         Photos from straight above along the board, the first and the last over its ends.
     least_tilt_deg
-        Photos "from different sides" tilt at least so much; two from nearly the same place are a
-        kind of their own (and the program says so of them).
+        Photos "from different sides" tilt at least so much; with any tilt, some are from nearly
+        the same place (and the program says so of them).
     room
         How much further off than the nearest place that shows everything, at most: people leave
         room round a board. With 1.25 the median camera is 2.0 m above an 8 ft board, as in the
@@ -87,7 +87,7 @@ KINDS = {
     "two photos": _TWO,
     "two photos, bow to 12 mm": replace(_TWO, most_bow_mm=12.0, bow_said=False),
     "two photos, 12 ft": replace(_TWO, length_ft=12.0),
-    "two photos, from anywhere": replace(_TWO, least_tilt_deg=0.0),
+    "two photos, any tilt": replace(_TWO, least_tilt_deg=0.0),
     "two photos from above": replace(_ABOVE, photos=2),
     "four photos from above": _ABOVE,
     "six photos from above, 12 ft": replace(_ABOVE, photos=6, length_ft=12.0),

@@ -4,7 +4,7 @@
 for the record. Photos are rendered once (.cache/render), results kept per code in
 ``out/bench/scale``, one line a board, so that a run that was broken off goes on. Each board is
 scanned from one photo of face 1, from two from different sides, and by a plain rule with the
-board's length taped. Seeds 71000 and up belong to this bench; work on ``--development`` seeds, at
+board's length taped. Seeds 72000 and up belong to this bench; work on ``--development`` seeds, at
 ``--size medium`` (3 megapixels) where minutes count: the bars are for ``full`` ones.
 """
 

@@ -188,6 +188,7 @@ def _draw_cameras(
     strip = np.array([[0, -35, 0], [along, -35, 0]])
     show = np.concatenate([corners, strip]) if kind.reference == "strip" else corners
     cameras = []
+    other_side = False
     for photo in range(kind.photos):
         own = lens.copy()
         if kind.photos > 1:
@@ -207,8 +208,10 @@ def _draw_cameras(
             tilt = math.radians(random.uniform(kind.least_tilt_deg, level.most_tilt_deg))
             room = random.uniform(1.0, kind.room)
             azimuth = random.uniform(-0.5, 0.5) + (math.pi if photo % 2 else 0.0)
-            if photo == 0 and random.random() < 0.5:
-                azimuth += math.pi
+            if photo == 0:
+                other_side = random.random() < 0.5
+            # All of them, so that every second photo is taken across the board from the first.
+            azimuth += math.pi if other_side else 0.0
         cameras.append(_stand(own, aim, (tilt, azimuth, roll), must, room))
     return tuple(cameras)
 
