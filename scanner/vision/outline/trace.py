@@ -9,7 +9,7 @@ from shapely.geometry import LineString, Polygon
 from skimage.draw import polygon
 
 from scanner.errors import PhotoError
-from scanner.geometry.polygons import largest_polygon, polygon_of
+from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
 from scanner.vision.outline.end_line import on_the_step, robust_line
 from scanner.vision.outline.face_map import face_map
@@ -183,10 +183,14 @@ def _joined(
     """Return the outline cut from the two long sides by the two ends."""
     band = polygon_of(np.vstack([upper, lower[::-1]]))
     cut = _between(left, right)
-    outline = largest_polygon(band.intersection(cut))
+    beside = [*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1)]
+    wane = [shape for shape in beside if ground.wane_share(shape) > _LEAST_WANE_SHARE]
+    # Where the arris seems to leave the saw's line and no wane shows, something lies over it:
+    # grass, dirt, a shadow. The saw's line goes on under it.
+    covered = [shape for shape in beside if not any(shape is one for one in wane)]
+    whole = union_of([band, *(shape.buffer(0.01) for shape in covered)])
+    outline = largest_polygon(whole.intersection(cut))
     axis = _axis_rad(outline)
-    wane = [*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1)]
-    wane = [shape for shape in wane if ground.wane_share(shape) > _LEAST_WANE_SHARE]
     return TracedOutline(
         outline=outline,
         wane=tuple(_clipped(shape, cut) for shape in wane),
