@@ -13,12 +13,14 @@ Physics 159 (2000).
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import combinations
 
 import numpy as np
 
 from scanner.placement.choice import Choice, as_it_lay, counts_of, value_of, within
 from scanner.placement.dive import dive
+from scanner.placement.first import board_after_board
 from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
 from scanner.placement.patterns import (
@@ -48,8 +50,6 @@ FIRST_ROUNDS = 12
 # so many boards on, other numbers of the same three hold.
 MANY_BOARDS = 20
 RUINS_A_BOARD = 2
-# A first layout of many boards is shown when it holds so many of them, then twice as many ...
-FIRST_SHOWN = MANY_BOARDS
 MIP_NODES = 400
 _ALMOST = 1 - 1e-12
 # A former layout, its gaps filled, is where the search begins unless it is worth less than this
@@ -57,8 +57,6 @@ _ALMOST = 1 - 1e-12
 STARTS_ANEW = 0.95
 # So many pairs of its boards are laid out anew to put in what is missing.
 MOST_PAIRS = 20
-# Nothing is moved there for less than this value.
-LEAST_GAIN = 1e-6
 # Choices this near to the best are tried with narrower parts in the gaps of their strips, too.
 WORTH_WIDENING = 0.97
 
@@ -133,21 +131,9 @@ class Campaign:
         return pattern
 
     def _first(self) -> None:
-        """Lay out board after board, the largest first."""
-        left = self.pool.wanted.copy()
-        choice = {}
-        order = sorted(self.boards, key=lambda b: (-self.problem.area[b], b))
-        look = QUICK if len(order) >= MANY_BOARDS else THOROUGH
-        shown = FIRST_SHOWN
-        for n, board in enumerate(order, 1):
-            choice[board] = self._lay_out(board, self.pool.value, left, look)
-            left = left - choice[board].counts
-            if n == shown and not self.start:
-                # A large lot takes seconds to look at: what there is so far is shown.
-                self.on_best(choice)
-                shown *= 2
-            if self.clock.stop.seconds_left(self.clock.steps) <= 0:
-                break
+        """Lay out board after board, the largest first; many boards quickly at first."""
+        is_many = len(self.boards) >= MANY_BOARDS
+        choice: Choice = self._in_order(QUICK if is_many else THOROUGH, not self.start)
         if self.start:
             mended = self._mended()
             # The search goes on from what lay there before unless that is worth far less.
@@ -157,6 +143,21 @@ class Campaign:
                 self._since = 1
         self._take(choice)
         self._current = dict(choice)
+        if is_many and not self.start and not self._is_late():
+            closer = self._in_order(THOROUGH, is_shown=False)
+            if value_of(closer, self.pool.value) > self.best_value:
+                self._take(closer)
+                self._current = closer
+
+    def _in_order(self, look: Look, is_shown: bool) -> dict[int, Pattern]:
+        order = sorted(self.boards, key=lambda b: (-self.problem.area[b], b))
+        lay_out = partial(self._lay_out, look=look)
+        show = self.on_best if is_shown else lambda _: None
+        return board_after_board(self.pool, order, lay_out, self._is_late, show)
+
+    def _is_late(self) -> bool:
+        """Whether the time is up; steps may run over while a first layout is made."""
+        return self.clock.stop.seconds_left(self.clock.steps) <= 0
 
     def _mended(self) -> dict[int, Pattern]:
         """Return the former layout with what is missing put in, moving as little as may be.
@@ -174,7 +175,7 @@ class Campaign:
             left = self.pool.wanted - counts_of(self._current, len(self.pool.value))
             if not np.any(left > 0) or self.clock.is_over():
                 break
-            self._recreate(ruined, -LEAST_GAIN)
+            self._recreate(ruined, -1e-6)  # nothing moves without a gain
         return patched(self.problem, self._current, self.pool.wanted, others)
 
     def _take(self, choice: Choice) -> None:

@@ -49,3 +49,11 @@ def test_a_new_board_takes_what_found_no_place_and_the_rest_stays() -> None:
     assert before.summary.placed == 2
     assert after.summary.placed == 3
     assert {p[2:] for p in places(before)} < {p[2:] for p in places(after)}
+
+
+def test_a_large_lot_shows_a_layout_before_its_last_board_was_looked_at() -> None:
+    boards = tuple(board(f"B{n}", 640, 60) for n in range(45))
+    shown = []
+    last = solve(boards, (part("rail", 60, 600, 60),), SHOP, Work(90), on_better=shown.append)
+    assert [layout.summary.placed for layout in shown[:3]] == [20, 40, 45]
+    assert last.summary.placed == 45

@@ -1,0 +1,33 @@
+"""A first layout: board after board, each with the best of what is still wanted."""
+
+from collections.abc import Callable, Sequence
+
+from scanner.placement.choice import Choice
+from scanner.placement.items import Floats, Ints
+from scanner.placement.master import Pool
+from scanner.placement.patterns import Pattern
+
+# It is shown when it holds so many boards, then twice as many: a large lot takes seconds.
+FIRST_SHOWN = 20
+
+
+def board_after_board(
+    pool: Pool,
+    order: Sequence[int],
+    lay_out: Callable[[int, Floats, Ints], Pattern],
+    is_late: Callable[[], bool],
+    show: Callable[[Choice], None],
+) -> dict[int, Pattern]:
+    """Return a pattern for each board in order, or for those that time allowed; one at least."""
+    left = pool.wanted.copy()
+    choice: dict[int, Pattern] = {}
+    shown = FIRST_SHOWN
+    for board in order:
+        choice[board] = lay_out(board, pool.value, left)
+        left = left - choice[board].counts
+        if len(choice) == shown:
+            show(choice)
+            shown *= 2
+        if is_late():
+            break
+    return choice
