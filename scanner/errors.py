@@ -2,6 +2,7 @@
 
 ScannerError
 ├── PhotoError          a picture, or what is (not) seen in it
+│   └── TooNearError    taken from too near to measure a board
 ├── BoardError          a board, or its two faces
 ├── PartsListError      a parts list
 ├── SettingsError       shop settings or command options
@@ -37,6 +38,10 @@ class ScannerError(Exception):
 
 class PhotoError(ScannerError):
     """A photograph cannot be read or does not show what is needed."""
+
+
+class TooNearError(PhotoError):
+    """All is seen in a photograph, from so near that no board can be measured on it."""
 
 
 class BoardError(ScannerError):

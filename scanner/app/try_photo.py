@@ -59,7 +59,7 @@ def trial_lines(trial: Trial) -> tuple[str, ...]:
             " degrees from straight above"
         )
     # What a refusal says to do stands in its own sentence already.
-    rest = trial.advice if trial.rule is not None else trial.advice[1:]
+    rest = trial.advice[1:] if trial.refusal else trial.advice
     return (*lines, *(f"  - {one}" for one in rest))
 
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from scanner.errors import PhotoError
+from scanner.errors import PhotoError, TooNearError
 from scanner.vision.cv import Bytes, grey_of
 from scanner.vision.evidence.seen import Seen, SeenMarkers
 from scanner.vision.fit.assemble import FEWEST_MARKERS, assemble
 from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.lens import lens_priors
 from scanner.vision.fit.scale_fit import ScaleFit
-from scanner.vision.fit.verdict import doubts_of, refuse_bad, refuse_gap
+from scanner.vision.fit.verdict import doubts_of, refuse_gap, refuse_misfit, refuse_near
 from scanner.vision.rule.find import MEND, find_rules
 from scanner.vision.rule.strip import find_strip
 
@@ -31,8 +31,12 @@ def fit_seen(
     kind: RuleKind,
     doubts: tuple[str, ...] = (),
     progress: Callable[[float], None] | None = None,
+    *,
+    however_near: bool = False,
 ) -> ScaleFit:
     """Return the scale of one face from what was found in its photos.
+
+    ``however_near`` keeps photos that are too near to measure a board on.
 
     Raises
     ------
@@ -60,7 +64,9 @@ def fit_seen(
         sizes_px=tuple(one.lens.size_px for one in seen),
         corners=_corners(seen[0]),
     )
-    refuse_bad(fit)
+    refuse_misfit(fit)
+    if not however_near:
+        refuse_near(fit)
     refuse_gap(fit)
     return replace(fit, doubts=doubts + doubts_of(fit))
 
@@ -72,9 +78,15 @@ def _corners(seen: Seen) -> tuple[tuple[float, float], ...]:
 
 
 def fit_scale(
-    photos: tuple[Photo, ...], setup: Setup, progress: Callable[[float], None] | None = None
+    photos: tuple[Photo, ...],
+    setup: Setup,
+    progress: Callable[[float], None] | None = None,
+    *,
+    however_near: bool = False,
 ) -> ScaleFit:
     """Return the scale of one face from all its photos (shared lens, own poses).
+
+    ``however_near`` keeps photos that are too near to measure a board on.
 
     Raises
     ------
@@ -98,7 +110,12 @@ def fit_scale(
     if setup.rule is not None:
         kind = "tapped" if setup.corners is not None else "plain"
     return fit_seen(
-        tuple(seen), setup, kind, tuple(doubts), lambda share: report(0.7 + 0.3 * share)
+        tuple(seen),
+        setup,
+        kind,
+        tuple(doubts),
+        lambda share: report(0.7 + 0.3 * share),
+        however_near=however_near,
     )
 
 
@@ -119,14 +136,22 @@ def _rule_or_refuse(
     """Return the first bar of a photo that a camera above the floor can have seen as the rule."""
     found = find_rules(photo.name, grey, setup, corners, photo.focal_px)
     refusal: PhotoError | None = None
+    near: Seen | None = None
     for rules in found:
         seen = Seen(photo.name, prior, rules=rules)
         try:
             fit_seen((seen,), setup, "plain")
+        except TooNearError:
+            # Nothing else speaks against it; the whole fit will say that it is too near.
+            if near is None and not any(rule.doubts for rule in rules):
+                near = seen
+            continue
         except PhotoError as error:
             refusal = refusal or error
             continue
         return seen
+    if near is not None:
+        return near
     if corners is not None and refusal is not None:
         raise refusal
     raise PhotoError(f"No reference rule found in {photo.name}, so there is no scale", MEND)

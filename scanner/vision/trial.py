@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from scanner.errors import PhotoError
+from scanner.errors import PhotoError, TooNearError
+from scanner.vision.fit.verdict import refuse_near
 from scanner.vision.scale import fit_scale
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ class FoundRule:
     corners
         (x, y) px, round the rule from its zero end.
     mm_per_px
-        At its zero end, its middle and its other end.
+        Along it, at its zero end, its middle and its other end.
     u_rel
         Relative U of a long length on a face beside it.
     """
@@ -65,12 +66,12 @@ class Trial:
     @property
     def will_do(self) -> bool:
         """Whether lengths can be taken from this photo."""
-        return self.rule is not None and self.rule.u_rel <= _NO_USE_U
+        return self.rule is not None and not self.refusal and self.rule.u_rel <= _NO_USE_U
 
     @property
     def verdict(self) -> str:
         """The answer in one sentence."""
-        if self.rule is None:
+        if self.rule is None or self.refusal:
             return f"This photo will not do. {self.refusal}"
         u = self.rule.u_rel * USUAL_LENGTH_MM
         text = f"about ± {u:.0f} mm over 8 ft ({100 * self.rule.u_rel:.1f} %)"
@@ -92,12 +93,17 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
     seen = [doubt.removeprefix(f"{photo.name} ") for doubt in photo.doubts]
     seen = [f"this photo {doubt}" for doubt in seen] + _light(photo.pixels)
     try:
-        fit = fit_scale((photo,), setup)
+        fit = fit_scale((photo,), setup, however_near=True)
     except PhotoError as refusal:
         return Trial(
             None, None, tuple([_sentence(refusal.mend), *map(_sentence, seen)]), str(refusal)
         )
     rule = _rule(fit)
+    try:
+        refuse_near(fit)
+    except TooNearError as refusal:
+        mend = (_sentence(refusal.mend), *map(_sentence, seen))
+        return Trial(rule, round(fit.tilt_deg, 1), mend, str(refusal))
     advice = [*_nearer(fit, rule), *seen]
     if rule.u_rel > _ROUGH_U or fit.kind != "strip":
         advice.append(fit.largest_share)
@@ -117,8 +123,11 @@ def _rule(fit: ScaleFit) -> FoundRule:
     corners = fit.reference_px(
         0, 0, np.array([[0, 1], [length, 1], [length, -1], [0, -1]]) * [1, width / 2]
     )
-    places = np.array([[0.0, 0.0], [length / 2, 0.0], [length, 0.0]])
-    scales = [round(fit.mm_per_px(0, place), 3) for place in places]
+    # Along the rule itself, at its own height, over a fifth of it: joints are not scale.
+    ends = np.array([0.1, 0.5, 0.9])[:, None] * length + np.array([-0.1, 0.1]) * length
+    pixels = fit.reference_px(0, 0, np.column_stack([ends.ravel(), np.zeros(6)])).reshape(3, 2, 2)
+    steps = np.linalg.norm(pixels[:, 1] - pixels[:, 0], axis=1)
+    scales = [round(0.2 * length / float(step), 3) for step in steps]
     return FoundRule(
         kind="strip" if fit.kind == "strip" else "plain",
         length_mm=length,
@@ -130,7 +139,9 @@ def _rule(fit: ScaleFit) -> FoundRule:
 
 def _nearer(fit: ScaleFit, rule: FoundRule) -> list[str]:
     out = []
-    worst = max(rule.mm_per_px)
+    length = rule.length_mm
+    # On the board's face, where tilt makes pixels coarser.
+    worst = max(fit.mm_per_px(0, np.array([x, 0.0])) for x in (0.0, length / 2, length))
     tilt = fit.tilt_deg
     if worst > (_COARSE_MM_PER_PX if tilt < _LEVEL_TILT_DEG else _FINE_MM_PER_PX):
         out.append(

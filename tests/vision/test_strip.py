@@ -8,6 +8,7 @@ from scanner.vision.rule.marker_order import are_whole, in_order
 from scanner.vision.rule.strip import find_strip
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
+from scanner.vision.trial import try_out
 from tests.vision.drawn import camera, photo_of, shoot, strip_sheet
 
 # Seconds each: pictures are drawn and searched.
@@ -101,3 +102,19 @@ def test_a_marker_partly_covered_is_left_out_and_its_neighbours_stay(view):
     corners[5, 1:3] -= 4.0
     corners[12, 2] += 3.0
     assert list(np.flatnonzero(~are_whole(numbers, corners))) == [5, 12]
+
+
+def test_a_strip_seen_from_too_near_is_found_and_the_answer_is_to_step_back():
+    near = camera(tilt_deg=10.0, distance=380.0, aim=(250.0, 20.0))
+    photo = photo_of(shoot(near, *strip_sheet()))
+    setup = Setup(thickness=Measured(0.0, 0.2))
+    with pytest.raises(PhotoError, match=r"taken from less than 0.4 m: step back"):
+        fit_scale((photo,), setup)
+    trial = try_out(photo, setup)
+    assert trial.rule is not None
+    assert not trial.will_do
+    assert "step back" in trial.verdict
+    # Along the strip, at its own height.
+    ends = near.project(np.array([[200.0, 0.0, 0.0], [300.0, 0.0, 0.0]]))
+    true = 100.0 / np.linalg.norm(ends[1] - ends[0])
+    assert trial.rule.mm_per_px[1] == pytest.approx(true, rel=0.01)

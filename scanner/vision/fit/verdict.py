@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely.geometry import Polygon
 
-from scanner.errors import PhotoError
+from scanner.errors import PhotoError, TooNearError
 from scanner.vision.fit.lengths import u_of_length
 from scanner.vision.fit.scale_fit import mirrored
 
@@ -27,6 +27,23 @@ _LEAST_OVERLAP_MM2 = 100.0 * 200.0
 
 
 def refuse_bad(fit: ScaleFit) -> None:
+    """Raise ``PhotoError`` where no camera can have seen this, or only one that was too near."""
+    refuse_misfit(fit)
+    refuse_near(fit)
+
+
+def refuse_near(fit: ScaleFit) -> None:
+    """Raise ``TooNearError`` for a photo on which no board can be measured."""
+    middle = np.array([*fit.observations.face.middle_mm, fit.observations.face.thickness_mm])
+    for index, name in enumerate(fit.names):
+        camera = fit.solution.model.camera(fit.solution.state, index)
+        if float(np.linalg.norm(camera.centre - middle)) < NEAREST_MM:
+            raise TooNearError(
+                f"{name} was taken from less than 0.4 m", "step back and take the photo again"
+            )
+
+
+def refuse_misfit(fit: ScaleFit) -> None:
     """Raise ``PhotoError`` where no camera over a flat reference can have seen this."""
     solution = fit.solution
     where = " and ".join(fit.names)
@@ -39,11 +56,6 @@ def refuse_bad(fit: ScaleFit) -> None:
         )
     for index, name in enumerate(fit.names):
         camera = solution.model.camera(solution.state, index)
-        middle = np.array([*fit.observations.face.middle_mm, fit.observations.face.thickness_mm])
-        if float(np.linalg.norm(camera.centre - middle)) < NEAREST_MM:
-            raise PhotoError(
-                f"{name} was taken from less than 0.4 m", "step back and take the photo again"
-            )
         if camera.tilt_deg > MOST_TILT_DEG:
             raise PhotoError(
                 f"{name} was taken too flat over the board ({camera.tilt_deg:.0f} degrees from "
