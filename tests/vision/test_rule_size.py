@@ -6,7 +6,7 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
-from scanner.vision.rule.find import find_rules
+from scanner.vision.rule.find import _read_bar, _seen, find_rules
 from scanner.vision.rule.follow_band import follow_band
 from scanner.vision.rule.size import judge, usual_rules
 from scanner.vision.rule.ticks import BELIEVED, read_ticks
@@ -124,6 +124,29 @@ def test_even_slats_and_teeth_are_no_rule(pitch_mm):
     picture[low:high, 120:-120] = bright[120:-120].astype(np.uint8)
     with pytest.raises(PhotoError):
         _find(picture, YARD)
+
+
+@pytest.mark.slow
+def test_light_lines_on_a_dark_rule_are_read():
+    picture, ends = _flat(METRE, 10.0)
+    low, high = 110, 110 + round(28 * SCALE)
+    picture[low:high, 120:-120] = 255 - picture[low:high, 120:-120]
+    _, ticks = _read(picture, ends)
+    assert ticks.is_light
+    assert ticks.are_longest
+    steps = np.ptp(ticks.pixels[:, 0]) / np.ptp(ticks.numbers)
+    assert steps == pytest.approx(10.0 * SCALE, rel=0.002)
+
+
+@pytest.mark.slow
+def test_zero_lies_at_the_rules_end_also_where_its_outline_ends_two_steps_before():
+    picture, (start, stop) = _flat(YARD, INCH)
+    cut = start + np.array([2 * INCH * SCALE, 0.0])
+    bands = follow_band(picture, cut, stop, 28.0 * SCALE, fixed_ends=True)
+    one = _read_bar(picture, bands, RuleSize(YARD), None)
+    marks = _seen(one, RuleSize(YARD))
+    off = marks.pixels[:, 0] - (119.5 + SCALE * marks.points_mm[:, 0])
+    assert np.abs(off).max() < 2.0
 
 
 def test_usual_rules_are_named_by_their_steps():

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 # The bar is cut into windows about this many bar widths long; an edge is measured in each.
 _WINDOW_WIDTHS = 0.6
+# ... but a short wide rule still has two dozen of them.
+_WINDOW_SHARE = 1 / 24
 _ACROSS = 3.2
 _PER_WIDTH = 32
 
@@ -81,7 +83,7 @@ def measure_edges(
     direction = step / length
     up = np.array([direction[1], -direction[0]])
     low, high = _inside_picture(grey, start, direction, -over, length + over)
-    window = max(4.0, _WINDOW_WIDTHS * wide)
+    window = max(4.0, min(_WINDOW_WIDTHS * wide, _WINDOW_SHARE * length))
     count = int((high - low) / window)
     if count < 10:
         return None

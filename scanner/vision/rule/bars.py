@@ -10,6 +10,14 @@ from scanner.geometry.lines import Line, fit_line_robustly
 from scanner.vision.cv import Bytes, Floats, sampled, segments_in, shrunk
 
 MOST_LINES = 120
+# Lines that are paired; how far from parallel, how unlike in distance at both ends, and how much
+# they must lie beside each other.
+_MOST_PAIRED, _MOST_TAPER_DEG, _MOST_TAPER, _LEAST_SHARED = 60, 12.0, 1.8, 0.6
+# No rule is wider than this share of the picture.
+_WIDEST_SHARE = 0.25
+# Grey levels a px by which the mean profile must step back at the other edge; a second place counts
+# from this share of the strongest on, this share of the width away.
+_LEAST_STEP, _SECOND_STEP, _APART_SHARE = 0.4, 0.5, 0.2
 MOST_BARS = 40
 
 
@@ -62,12 +70,13 @@ def bars_in(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
     # Once more at half size: where graduations break the edge, a coarser look joins it.
     half = shrunk(grey, 2)
     coarse = [(2 * a + 0.5, 2 * b + 0.5, 2 * seen) for a, b, seen in _long_lines(half)]
-    for start, stop, seen in _long_lines(grey) + coarse:
+    lines = _long_lines(grey) + coarse
+    for start, stop, seen in lines:
         step = stop - start
         length = float(np.linalg.norm(step))
         direction = step / length
         normal = np.array([-direction[1], direction[0]])
-        most = min(length * 3.0 / aspect, 0.12 * max(grey.shape))
+        most = min(length * 3.0 / aspect, _WIDEST_SHARE * max(grey.shape))
         reach = np.arange(-most - 6, most + 6.01, 1.0)
         share = np.linspace(0.05, 0.95, 96)
         points = start + share[:, None, None] * step + reach[None, :, None] * normal
@@ -82,15 +91,71 @@ def bars_in(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
             near = (away > max(2.5, length * 0.3 / aspect)) & (away < most)
             if not near.any():
                 continue
-            peak = int(np.argmax(np.where(near, back, 0.0)))
-            if not near[peak] or back[peak] < 0.4:
-                continue
-            wide = float(away[peak])
-            middle = normal * side * wide / 2
-            clear = min(float(np.abs(own).max()), float(back[peak]))
-            found.append((start + middle, stop + middle, wide, clear * seen))
+            for peak in _peaks(np.where(near, back, 0.0)):
+                wide = float(away[peak])
+                middle = normal * side * wide / 2
+                clear = min(float(np.abs(own).max()), float(back[peak]))
+                found.append((start + middle, stop + middle, wide, clear * seen))
+    found += _pairs(grey, lines, aspect)
     found.sort(key=lambda one: -one[3])
     return _distinct(found)[:MOST_BARS]
+
+
+def _pairs(
+    grey: Bytes, lines: list[tuple[Floats, Floats, float]], aspect: float
+) -> list[tuple[Floats, Floats, float, float]]:
+    """Return bars between two long lines that run against each other.
+
+    Seen from near by and aslant a rule tapers, and no mean profile shows its other edge.
+    """
+    found = []
+    for index, (first, last, seen) in enumerate(lines[:_MOST_PAIRED]):
+        step = (last - first) / np.linalg.norm(last - first)
+        for other_last, other_first, other_seen in lines[index + 1 : _MOST_PAIRED]:
+            back = (other_last - other_first) / np.linalg.norm(other_last - other_first)
+            if back @ step < math.cos(math.radians(_MOST_TAPER_DEG)):
+                continue
+            low = max(0.0, float((other_first - first) @ step))
+            high = min(float((last - first) @ step), float((other_last - first) @ step))
+            if high - low < _LEAST_SHARED * min(
+                np.linalg.norm(last - first), np.linalg.norm(other_last - other_first)
+            ):
+                continue
+            start, stop = (first + other_first) / 2, (last + other_last) / 2
+            length = float(np.linalg.norm(stop - start))
+            normal = np.array([-step[1], step[0]])
+            gaps = np.abs([(other_first - first) @ normal, (other_last - last) @ normal])
+            wide = float(gaps.mean())
+            if not length * 0.3 / aspect < wide < length * 3.0 / aspect:
+                continue
+            if gaps.max() > _MOST_TAPER * gaps.min() or wide > _WIDEST_SHARE * max(grey.shape):
+                continue
+            clear = min(_contrast(grey, first, last), _contrast(grey, other_first, other_last))
+            found.append((start, stop, wide, clear * min(seen, other_seen)))
+    return found
+
+
+def _contrast(grey: Bytes, first: Floats, last: Floats) -> float:
+    """Return how much brightness changes across a line, grey levels a px."""
+    step = last - first
+    normal = np.array([-step[1], step[0]]) / np.linalg.norm(step)
+    points = first + np.linspace(0.05, 0.95, 64)[:, None] * step
+    across = sampled(grey, points + 1.5 * normal) - sampled(grey, points - 1.5 * normal)
+    return float(np.abs(np.median(across))) / 3
+
+
+def _peaks(back: Floats) -> list[int]:
+    """Return where the profile steps back most: a bevel or a row of lines may lie before the edge.
+
+    The strongest place, and one that is not much weaker well apart from it.
+    """
+    first = int(back.argmax())
+    if back[first] < _LEAST_STEP:
+        return []
+    apart = np.abs(np.arange(len(back)) - first) > _APART_SHARE * abs(first - len(back) // 2)
+    second = int(np.where(apart, back, 0.0).argmax())
+    weaker = max(_LEAST_STEP, _SECOND_STEP * float(back[first]))
+    return [first, second] if back[second] >= weaker else [first]
 
 
 def _distinct(

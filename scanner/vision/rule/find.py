@@ -11,7 +11,7 @@ import numpy as np
 from scanner.errors import PhotoError
 from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.rule.bars import bars_in
-from scanner.vision.rule.follow_band import follow_band, straight_band
+from scanner.vision.rule.follow_band import STOUTEST, follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
 from scanner.vision.rule.read import Read
 from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
@@ -32,6 +32,8 @@ WORTH_READING, CLEARLY_ONE = 110.0, 170.0
 # Bars that are read with care where none was clear.
 MOST_READ = 4
 NARROWEST_PX = 6.0
+# The first and the last line of a rule may lie at its very ends: more missing are worth a look.
+_MISSING_STEPS = 2.5
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
     "pixel, and take the photo again, or tap its four corners"
@@ -115,7 +117,7 @@ def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None)
         if not _facing_right(ends[0], ends[1]):
             ends = ends[::-1]
         bands = follow_band(grey, ends[0], ends[1], wide * factor)
-        bands = [band for band in bands if band.length > 4 * band.width(0.5)]
+        bands = [band for band in bands if band.length > STOUTEST * band.width(0.5)]
         if not bands:
             continue
         evidence = quick_evidence(grey, bands[0])
@@ -163,13 +165,17 @@ def _read_bar(
             continue
         if best is None or len(one.ticks.numbers) > len(best.ticks.numbers):
             best = one
-        if best.is_settled:
+        if best.is_settled and best.is_as_told:
             return best
-    if best is None or best.verdict.reading.seen >= 1 or best.is_as_told or best.usual:
+    if best is None or best.verdict.reading.seen > 1 or best.is_as_told:
+        return best
+    if best.usual and not best.verdict.is_whole:
         return best
     if not (best.is_divided and best.verdict.is_decisive):
         return best
     # Shade, a leaf or a bright floor ends a bar too early: look whether its steps go on.
+    if best.steps - (best.ticks.span[1] - best.ticks.span[0]) < _MISSING_STEPS:
+        return best
     before, after = _lacking(grey, best)
     longer = best.band.extended(before, after)
     again = carry_on(grey, best.ticks, longer, before, after)

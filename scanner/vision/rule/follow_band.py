@@ -14,6 +14,8 @@ from scanner.vision.rule.bar_edges import Edges, measure_edges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+# Rules are longer than so many of their widths.
+STOUTEST = 2.7
 # (share of the usual brightness step that is needed, windows bridged, both edges needed)
 _BRIDGING = ((0.2, 3, True), (0.15, 5, True), (0.25, 2, False))
 
@@ -48,7 +50,7 @@ def follow_band(
         True: the ends are known (tapped and refined), do not follow further.
     """
     length = float(np.linalg.norm(stop - start))
-    if length < 4 * wide:
+    if length < STOUTEST * wide:
         return []
     edges = measure_edges(grey, start, stop, wide, over=0.0 if fixed_ends else 0.9 * length)
     if edges is None:
@@ -151,7 +153,8 @@ def _ends(
     curve_u, curve_l = curves
     out = []
     for where, outward in ((float(rough[0]), -1.0), (float(rough[1]), 1.0)):
-        reach = np.arange(-1.6 * wide, 1.6 * wide, 0.5)
+        far = min(1.6 * wide, 0.15 * edges.length)
+        reach = np.arange(-far, far, 0.5)
         s = where + outward * reach
         share = s / edges.length
         upper, lower = np.polyval(curve_u, share), np.polyval(curve_l, share)
@@ -172,7 +175,7 @@ def _ends(
         near = slice(max(0, peak - 4), peak + 5)
         weight = np.maximum(rise[near], 0) ** 2
         out.append(float((weight * s[near]).sum() / weight.sum()))
-    if out[1] - out[0] < 4 * wide:
+    if out[1] - out[0] < STOUTEST * wide:
         return None
     return out[0], out[1]
 

@@ -18,10 +18,14 @@ LEAST_SEEN = 0.5
 # How the steps must be divided where not all of them are seen (ln, `Repeats`): teeth and slats
 # are even too.
 LEAST_HALVING, LEAST_TENTHS = 0.7, 1.5
+# Keys, tiles and slats come in so small numbers too: these steps must be divided as a rule's are.
+FEW_STEPS = 25.0
 # A rule is longer than its graduations by its bare ends (hole, ferrule), hardly by more than this.
 _MOST_BEYOND = 1.15
 # Share of a bar's length over which a rule's lines reach where nothing hides them.
 _LEAST_FILLED = 0.8
+# Few rules are narrower or wider than this (common practice, no source): look for a better bar.
+_NARROW_MM, _WIDE_MM = 14.0, 70.0
 # How far a bar's end may be from where the first or last line puts it, in steps.
 _AT_END = 0.4
 
@@ -49,7 +53,16 @@ class Read:
     @property
     def is_settled(self) -> bool:
         """Whether nothing more needs to be looked at."""
-        return self.passes and self.is_confirmed and self.verdict.is_decisive
+        return (
+            self.passes and self.is_confirmed and self.verdict.is_decisive and self.is_usually_wide
+        )
+
+    @property
+    def is_usually_wide(self) -> bool:
+        """Whether this is all of a rule's width, not the bevel along its edge."""
+        step_px = self.band.length / (self.number_of(self.band.stop) - self.ticks.number_at(0.0))
+        wide_mm = self.band.width(0.5) / step_px * self.verdict.reading.step_mm
+        return _NARROW_MM < wide_mm < _WIDE_MM
 
     @property
     def is_confirmed(self) -> bool:
@@ -91,6 +104,8 @@ class Read:
         """Whether this may be the told rule."""
         if self.is_too_long or not self.ticks.are_longest:
             return False
+        if self.verdict.is_whole and self.steps < FEW_STEPS:
+            return self.is_divided
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
         enough = LEAST_SEEN <= self.verdict.reading.seen < 1

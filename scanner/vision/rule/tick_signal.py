@@ -70,6 +70,10 @@ class TickSignal:
             out.append(rows[_FIRST : _FIRST + _ZONE].mean(axis=0))
         return np.array(out)
 
+    def inverted(self) -> TickSignal:
+        """Return the signal of light lines on a dark bar, of that of dark ones."""
+        return TickSignal(-self.rows, self.slant, self.fan)
+
     def mean_of(self, group: int) -> tuple[Floats, float]:
         """Return the plain mean of the rows of a group of `groups`, and the height of its middle.
 

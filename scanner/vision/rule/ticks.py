@@ -127,19 +127,28 @@ def quick_evidence(grey: Bytes, band: Band) -> float:
 
 
 def read_ticks(grey: Bytes, band: Band) -> Ticks | None:
-    """Return the graduations on a band, dark ones or else light ones, or None."""
-    best: tuple[Repeats, TickSignal, bool] | None = None
+    """Return the graduations on a band, dark ones or light ones, whichever make a rule, or None."""
+    best: Ticks | None = None
     # Shadows and grass can feign a slant, and some rules carry light lines on a dark ground.
-    for slanted, light in ((True, False), (False, False), (True, True)):
-        signal = tick_signal(grey, band, light=light, slanted=slanted)
-        repeats = find_repeats(signal.groups(), band.length)
-        if best is None or repeats.evidence > best[0].evidence:
-            best = (repeats, signal, light)
-        if best[0].evidence > (_SURE if slanted else BELIEVED):
-            break
-    if best is None:
-        return None
-    repeats, signal, is_light = best
+    for slanted in (True, False):
+        dark = tick_signal(grey, band, slanted=slanted)
+        for signal in (dark, dark.inverted()):
+            ticks = _counted(signal, band, is_light=signal is not dark)
+            if ticks is not None and (best is None or _rank(ticks) > _rank(best)):
+                best = ticks
+            if best is not None and best.are_longest and best.are_clear:
+                return best
+        if best is not None and best.are_longest and best.is_believed:
+            return best
+    return best
+
+
+def _rank(ticks: Ticks) -> tuple[bool, float]:
+    return ticks.is_believed and ticks.are_longest, ticks.repeats.evidence
+
+
+def _counted(signal: TickSignal, band: Band, *, is_light: bool) -> Ticks | None:
+    repeats = find_repeats(signal.groups(), band.length)
     if repeats == NO_REPEATS:
         return None
     steps = StepMap(repeats.foreshortening, (repeats.count, 0.0))
