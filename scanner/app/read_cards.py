@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.errors import PhotoError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from scanner.app.scan_board import ScanRequest
+    from collections.abc import Mapping, Sequence
 
 
-def faces_are_exchanged(cards: Mapping[int, tuple[int, int] | None], request: ScanRequest) -> bool:
+def faces_are_exchanged(cards: Mapping[int, tuple[int, int] | None], names: Sequence[str]) -> bool:
     """Whether the cards say that the photos of face 1 and face 2 were given the wrong way round.
+
+    Parameters
+    ----------
+    cards
+        For each face photographed the board number and face that its card says, or None.
+    names
+        Of the first photo of each face.
 
     Raises
     ------
@@ -22,7 +26,6 @@ def faces_are_exchanged(cards: Mapping[int, tuple[int, int] | None], request: Sc
         The cards are of two boards, or both of one face.
     """
     first, second = cards.get(1), cards.get(2)
-    names = [photos[0].name for photos in (request.photos_1, request.photos_2) if photos]
     if first and second and first[0] != second[0]:
         raise PhotoError(
             f"{names[0]} shows the card of board {first[0]} and {names[1]} that of board"
@@ -39,9 +42,7 @@ def faces_are_exchanged(cards: Mapping[int, tuple[int, int] | None], request: Sc
     return (first is not None and first[1] == 2) or (second is not None and second[1] == 1)
 
 
-def named_by_card(request: ScanRequest, cards: Mapping[int, tuple[int, int] | None]) -> ScanRequest:
-    """Return the request with the name that a card gives, where the person gave none."""
+def name_on_card(cards: Mapping[int, tuple[int, int] | None]) -> str | None:
+    """Return the board's name by its card, ``B07``; None without a card."""
     numbers = [card[0] for card in cards.values() if card is not None]
-    if request.is_named or not numbers:
-        return request
-    return replace(request, id=f"B{numbers[0]:02d}")
+    return f"B{numbers[0]:02d}" if numbers else None

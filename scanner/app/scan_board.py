@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from scanner.app.read_cards import faces_are_exchanged, named_by_card
+from scanner.app.read_cards import faces_are_exchanged, name_on_card
 from scanner.board.board import Board, Face
 from scanner.board.form import Warp
 from scanner.board.join import join_faces
@@ -101,10 +101,12 @@ def scan_board(
     profiles = read_profiles(request.profile) if request.profile is not None else ()
     scans = _scan_faces(request, profiles, progress, pool)
     cards = {face: scan.card for face, scan in scans.items()}
-    if faces_are_exchanged(cards, request):
+    names = [photos[0].name for photos in (request.photos_1, request.photos_2) if photos]
+    if faces_are_exchanged(cards, names):
         request = replace(request, photos_1=request.photos_2, photos_2=request.photos_1)
         scans = _scan_faces(request, profiles, progress, pool)
-    request = named_by_card(request, cards)
+    if not request.is_named:
+        request = replace(request, id=name_on_card(cards) or request.id)
     board, pictures, advice = _board(request, scans)
     progress("writing", 0.95)
     text = board_json(board)

@@ -1,22 +1,11 @@
 """Board cards settle which photo shows which face, and the board's name."""
 
-from dataclasses import replace
-from pathlib import Path
-
 import pytest
 
-from scanner.app.read_cards import faces_are_exchanged, named_by_card
-from scanner.app.scan_board import ScanRequest
-from scanner.board.measured import Measured
+from scanner.app.read_cards import faces_are_exchanged, name_on_card
 from scanner.errors import PhotoError
 
-BOTH = ScanRequest(
-    id="B01",
-    photos_1=(Path("x.jpg"),),
-    photos_2=(Path("y.jpg"),),
-    thickness=Measured(27.0, 1.0),
-    is_named=False,
-)
+BOTH = ("x.jpg", "y.jpg")
 
 
 @pytest.mark.parametrize(
@@ -35,13 +24,12 @@ def test_photos_may_come_in_any_order(cards, exchanged):
 
 
 def test_a_lone_photo_is_what_the_person_said():
-    assert not faces_are_exchanged({1: (7, 2)}, replace(BOTH, photos_2=()))
+    assert not faces_are_exchanged({1: (7, 2)}, BOTH[:1])
 
 
 def test_cards_of_two_boards_are_refused():
-    with pytest.raises(
-        PhotoError, match=r"x\.jpg shows the card of board 7 and y\.jpg that of board 8"
-    ):
+    told = r"x\.jpg shows the card of board 7 and y\.jpg that of board 8"
+    with pytest.raises(PhotoError, match=told):
         faces_are_exchanged({1: (7, 1), 2: (8, 2)}, BOTH)
 
 
@@ -50,7 +38,6 @@ def test_two_photos_of_one_face_are_refused():
         faces_are_exchanged({1: (7, 2), 2: (7, 2)}, BOTH)
 
 
-def test_a_card_names_the_board_unless_the_person_did():
-    assert named_by_card(BOTH, {1: None, 2: (7, 2)}).id == "B07"
-    assert named_by_card(replace(BOTH, is_named=True), {1: (7, 1)}).id == "B01"
-    assert named_by_card(BOTH, {1: None}).id == "B01"
+def test_a_card_names_the_board():
+    assert name_on_card({1: None, 2: (7, 2)}) == "B07"
+    assert name_on_card({1: None}) is None
