@@ -64,6 +64,8 @@ class FacePicture:
         U of a well seen point (an edge) next to the reference, mm.
     seen
         (H, W) bool: pixels that some photo shows.
+    grass
+        (H, W) bool: pixels that show grass or lie right beside it; None where no lawn is.
     foot_mm, side_share
         The point straight below the (first) camera, and thickness over camera height: the foot of a
         board's square side shows ``side_share`` times its distance from ``foot_mm`` nearer to that
@@ -78,6 +80,7 @@ class FacePicture:
     seen: NDArray[np.bool_]
     foot_mm: tuple[float, float] | None = None
     side_share: float = 0.0
+    grass: NDArray[np.bool_] | None = None
 
     def __post_init__(self) -> None:
         self.pixels.setflags(write=False)

@@ -23,6 +23,7 @@ from scanner.board.reading import (
 )
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of, union_of
+from scanner.vision.blades import grass_over, without_blades
 from scanner.vision.fit.profile import evidence_of
 from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.fit.scale_fit import ScaleFit
@@ -55,6 +56,11 @@ _LONE_RULE = (
     "A plain rule alone gave the scale, and a rule read wrongly would not show:"
     " tape the board and give its length"
 )
+_ON_GRASS = (
+    "Grass lies over the rim: nothing is told under it, so brush it off or lay the board elsewhere"
+)
+# What is mostly grass and its shadows is no flaw that could be seen.
+_MOST_GRASS = 0.5
 # geometry.md section 7: beyond these no number is given.
 _MOST_U_LENGTH = 0.03
 _MOST_U_WIDTH = 0.10
@@ -89,19 +95,21 @@ def scan_face(
     place = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
     first_look = _face_picture(photos, fit, place)
-    traced = trace_outline(first_look, name)
+    traced = trace_outline(without_blades(first_look), name)
     fit, traced, place = _with_board(photos, fit, traced, place)
     card = card_beside(fit, place, traced, find_cards(photos[0]))
     place = along_the_board(fit, place, traced, card[1] if card else None)
     picture = _face_picture(photos, fit, place)
     progress("tracing the outline", 0.6)
-    traced = trace_outline(picture, name)
+    bare = without_blades(picture)
+    traced = trace_outline(bare, name)
     progress("looking for flaws", 0.7)
-    wood = see_wood(picture, traced.outline, traced.wane)
+    wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane))
     reading, moved = _reading(picture, fit, place, traced, wood)
     quality = _quality(reading, name)
     # Seen on a rendered photo: a rule read at half its steps doubled the board (bench-floor).
     alone = [_LONE_RULE] if fit.kind == "plain" and setup.taped is None else []
+    lawn = [_ON_GRASS] if grass_over(bare, traced.outline) > 0 else []
     progress("done", 1.0)
     return FaceScan(
         picture=moved,
@@ -112,8 +120,20 @@ def scan_face(
         quality=quality,
         lens=evidence_of(fit, photos),
         card=(card[0].board, card[0].face) if card else None,
-        doubts=tuple(dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone])),
+        doubts=tuple(
+            dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone, *lawn])
+        ),
     )
+
+
+def _not_grass(face: FacePicture, wood: SeenWood) -> SeenWood:
+    """Return what is seen of the wood less what is grass; a person's own mark stays."""
+    stays = tuple(
+        flaw
+        for flaw in wood.flaws
+        if flaw.kind is FlawKind.MARKED or grass_over(face, flaw.outlines[1]) < _MOST_GRASS
+    )
+    return replace(wood, flaws=stays)
 
 
 def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePlace:
