@@ -19,11 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scanner.board.board import Board
-from scanner.placement.clear_ground import row_tables
 from scanner.placement.items import Floats, Ints, rough_size_mm
 from scanner.placement.kernels import bars as kernels_bars
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
+from scanner.placement.row_tables import row_tables
 from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM
 from scanner.placement.rules.ground import Where, Zone, frame_of

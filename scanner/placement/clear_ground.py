@@ -6,20 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
-from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.placement.items import Floats, Ints, Types, tenths_up
+from scanner.placement.items import Ints, Types, tenths_up
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
 from scanner.placement.resaw import slices_deep
+from scanner.placement.row_tables import part_windows, row_tables
 from scanner.placement.rules import refusal_of, zones_of
-from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
-from scanner.placement.rules.ground import Where, Zone, frame_of, margin_mm
+from scanner.placement.rules.ground import frame_of, margin_mm
 from scanner.placement.sets import (
+    ANYWHERE_MM,
     Arrangement,
     MatchedSet,
     Member,
@@ -33,9 +31,6 @@ from scanner.placement.shop import Shop
 
 # Board id to stretches along it, x from and to in mm, that are no longer to be had.
 Stretches = Mapping[str, tuple[tuple[float, float], ...]]
-# Room for the blocked intervals of one row; where it runs out the last one swallows the rest.
-_MOST_IN_A_ROW = 48
-_KINDS = (Where.ALL, Where.NOT_LOW_EDGE, Where.NOT_HIGH_EDGE, Where.RIM)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -163,18 +158,23 @@ class Clear:
         pointer, runs = self._runs(parts, None)
         return pointer, runs, np.zeros(len(runs), np.int8)
 
-    def of_arrangement(self, arrangement: Arrangement) -> Runs:
-        """Return the same of a whole set; its members that show a face all show the same one."""
+    def of_arrangement(
+        self, arrangement: Arrangement, within_mm: tuple[float, float] = ANYWHERE_MM
+    ) -> Runs:
+        """Return the same of a whole set, in a stretch of the board.
+
+        Its members that show a face all show the same one.
+        """
         refused = any(refusal_of(self.board, m.part, self.shop) is not None for m in arrangement)
         if not arrangement or refused:
             nothing = np.zeros(self.rows + 1, np.int32)
             return nothing, np.zeros((0, 2), np.int32), np.zeros(0, np.int8)
         if any(m.part.faces is Faces.SHOW for m in arrangement):
-            pointer, runs = self._of_all(arrangement, 1)
-            other, other_runs = self._of_all(arrangement, 2)
+            pointer, runs = self._of_all(arrangement, 1, within_mm)
+            other, other_runs = self._of_all(arrangement, 2, within_mm)
             both, runs, faces = kernels_ground.either(pointer[None], runs, other[None], other_runs)
             return both[0], runs, faces
-        pointer, runs = self._of_all(arrangement, None)
+        pointer, runs = self._of_all(arrangement, None, within_mm)
         return pointer, runs, np.zeros(len(runs), np.int8)
 
     def _runs(
@@ -197,16 +197,21 @@ class Clear:
         )
         return found
 
-    def _of_all(self, arrangement: Arrangement, show_face: int | None) -> tuple[Ints, Ints]:
+    def _of_all(
+        self, arrangement: Arrangement, show_face: int | None, within_mm: tuple[float, float]
+    ) -> tuple[Ints, Ints]:
         """Intersect where each member lets the whole set start."""
         # Anywhere at first: the first member need not lie in the arrangement's own corner.
         pointer = np.arange(self.rows + 1, dtype=np.int32)
-        starts = np.repeat(np.array([[self.x0, self.x1]], np.int32), self.rows, axis=0)
+        length = outer_size(arrangement).length
+        first = math.ceil(max(self.x0, within_mm[0] * 10))
+        last = math.floor(min(self.x1, within_mm[1] * 10 - length))
+        starts = np.repeat(np.array([[first, last]], np.int32), self.rows, axis=0)
         for member in arrangement:
             pointer, starts = kernels_ground.common_starts(
                 pointer, starts, *self._starts(member, show_face), member.x, member.row
             )
-        starts[:, 1] += outer_size(arrangement).length
+        starts[:, 1] += length
         return pointer, starts
 
     def _starts(self, member: Member, show_face: int | None) -> tuple[Ints, Ints]:
@@ -229,7 +234,7 @@ def _lay_set(clear: Clear, one: MatchedSet, types: Types, shop: Shop) -> tuple[A
     deep = slices_deep(clear.board, one, shop)
     exact = shop.cut_class == "three_stage"
     for arrangement in arrangements(one, types.sizes, types.kerf, exact, deep):
-        runs = clear.of_arrangement(arrangement)
+        runs = clear.of_arrangement(arrangement, one.within_mm)
         if len(runs[1]):
             return arrangement, runs
     return (), runs
@@ -244,55 +249,3 @@ def _first_row(board: Board, low: float, row: int, shop: Shop) -> int:
     outline = max(face.outline.bounds[1] for face in board.faces.values())
     clear = tenths_up(outline + margin_mm(board.outline_u_mm, 0.0, 0.0, shop))
     return clear - math.ceil(max(0.0, clear - low * 10 - 0.5) / row) * row
-
-
-def part_windows(width: int, row: int, deep: int) -> NDArray[np.int64]:
-    """Return for each kind of zone the rows of the part it forbids (a row too many, never less)."""
-    wane, rim = round(WANE_ALLOWED_MM * 10), round(ARRIS_RIM_MM * 10)
-    return np.array(
-        [
-            [0, 0, deep],
-            [1, wane // row, deep],
-            [2, 0, -(-max(width - wane, 0) // row)],
-            [3, 0, min(deep, -(-rim // row))],
-            [3, max(0, (width - rim) // row), deep],
-        ],
-        np.int64,
-    )
-
-
-def row_tables(
-    zones: tuple[Zone, ...], y0: int, row: int, rows: int, taken: tuple[tuple[float, float], ...]
-) -> tuple[Ints, Ints]:
-    """Return the blocked intervals of windows of 2^n rows, for each kind of zone."""
-    shapes: dict[Where, list[BaseGeometry]] = {kind: [] for kind in _KINDS}
-    for zone in zones:
-        shapes[zone.where].append(zone.ground)
-    for x_from, x_to in taken:
-        high = (y0 + rows * row) / 10 + 1
-        corners = ((x_from, y0 / 10 - 1), (x_to, y0 / 10 - 1), (x_to, high), (x_from, high))
-        shapes[Where.ALL].append(Polygon(corners))
-    edges, polygon, kind = _edges([shapes[kind] for kind in _KINDS])
-    found: tuple[Ints, Ints] = kernels_ground.blocked_windows(
-        edges, polygon, kind, y0, row, rows, _MOST_IN_A_ROW
-    )
-    return found
-
-
-def _edges(
-    kinds: Sequence[Sequence[BaseGeometry]],
-) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
-    """Return all edges in tenths, (N, 4), the first edge of each polygon, (P + 1,), and of kinds.
-
-    The last is the first polygon of each kind, (K + 1,).
-    """
-    every = np.array([shape for shapes in kinds for shape in shapes], object)
-    parts, of_shape = shapely.get_parts(every, return_index=True)
-    rings, of_part = shapely.get_rings(parts, return_index=True)
-    points, of_ring = shapely.get_coordinates(rings, return_index=True)
-    # Points that follow each other in one ring are an edge.
-    is_edge = of_ring[1:] == of_ring[:-1]
-    edges = np.concatenate((points[:-1], points[1:]), axis=1)[is_edge] * 10
-    polygon = np.searchsorted(of_part[of_ring[:-1][is_edge]], np.arange(len(parts) + 1))
-    first_shape = np.cumsum([0, *(len(shapes) for shapes in kinds)])
-    return edges, polygon, np.searchsorted(of_shape, first_shape)

@@ -6,10 +6,10 @@ import numpy as np
 from shapely.geometry import LineString, box
 
 from scanner.board.board import Board
-from scanner.placement.clear_ground import row_tables
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.layout import Cut, Offcut, Placement
 from scanner.placement.parts import Faces, Part
+from scanner.placement.row_tables import row_tables
 from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop

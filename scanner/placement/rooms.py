@@ -7,11 +7,11 @@ import numpy as np
 from shapely.geometry import box
 
 from scanner.board.board import Board
-from scanner.placement.clear_ground import part_windows, row_tables
 from scanner.placement.items import Ints, rough_size_mm, tenths_up
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
+from scanner.placement.row_tables import part_windows, row_tables
 from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop

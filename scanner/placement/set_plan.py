@@ -16,6 +16,7 @@ from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
 from scanner.placement.resaw import slices_deep
 from scanner.placement.sets import (
+    ANYWHERE_MM,
     Manner,
     MatchedSet,
     arrangements,
@@ -118,18 +119,24 @@ def _placed_whole_or_divided(fits: "Fits", one: MatchedSet) -> list[MatchedSet]:
     if fits.boards_for(one):
         return [one]
     count = len(one.members)
+    # Which half is the larger matters only where the first comes before the second.
+    least = 0 if one.manner is Manner.IN_ORDER else (count - 1) // 2
     divided = [
         (replace(one, members=one.members[:n]), replace(one, members=one.members[n:]))
-        for n in range(count - 1, (count - 1) // 2, -1)
+        for n in range(count - 1, least, -1)
     ]
     for first, second in divided:
         for board in fits.boards_for(first):
-            if fits.holds_both(board, first, second):
-                return [_on(first, [board.id]), _on(second, [board.id])]
+            if both := fits.both_on(board, first, second):
+                return [_on(half, [board.id]) for half in both]
     for first, second in divided:
         for board in fits.boards_for(first):
             alike = [b for b in fits.boards if are_alike(b, board)]
-            if any(other is not board and other in alike for other in fits.boards_for(second)):
+            others = [b.id for b in fits.boards_for(second) if b is not board and b in alike]
+            if others and one.manner is Manner.IN_ORDER:
+                # Never both on one board: there the second might come before the first.
+                return [_on(first, [board.id]), _on(second, others)]
+            if others:
                 ids = [b.id for b in alike]
                 return [_on(first, ids), _on(second, ids)]
     return [one]
@@ -180,14 +187,27 @@ class Fits:
         self._taken[board.id] = taken
         return places
 
-    def holds_both(self, board: Board, one: MatchedSet, other: MatchedSet) -> bool:
-        """Whether two sets find room on one board, each as near to end A as it goes."""
+    def both_on(
+        self, board: Board, one: MatchedSet, other: MatchedSet
+    ) -> tuple[MatchedSet, MatchedSet] | None:
+        """Return two sets that find room on one board, each as near to end A as it goes, or None.
+
+        Of sets in order each is held to its stretch of the board, the second after the first.
+        """
         taken = self._taken.get(board.id, ())
+        if one.manner is Manner.IN_ORDER:
+            span = self._first_span(board, one, taken)
+            if span is None:
+                return None
+            after = replace(other, within_mm=(span[1], ANYWHERE_MM[1]))
+            if self._first_span(board, after, taken) is None:
+                return None
+            return replace(one, within_mm=(ANYWHERE_MM[0], span[1])), after
         for first, second in ((one, other), (other, one)):
             span = self._first_span(board, first, taken)
             if span is not None and self._first_span(board, second, (*taken, span)) is not None:
-                return True
-        return False
+                return one, other
+        return None
 
     def _first_span(
         self, board: Board, one: MatchedSet, taken: tuple[tuple[float, float], ...]
@@ -198,7 +218,7 @@ class Fits:
         exact = self._shop.cut_class == "three_stage"
         deep = slices_deep(board, one, self._shop)
         for way in arrangements(one, types.sizes, types.kerf, exact, deep):
-            runs = clear.of_arrangement(way)[1]
+            runs = clear.of_arrangement(way, one.within_mm)[1]
             if len(runs):
                 start = int(runs[:, 0].min())
                 stop = start + outer_size(way).length

@@ -7,6 +7,8 @@ from enum import StrEnum
 from scanner.errors import PlacementError
 from scanner.placement.parts import Part
 
+ANYWHERE_MM = (float("-inf"), float("inf"))
+
 
 class Manner(StrEnum):
     """How the members of a set lie to each other."""
@@ -20,11 +22,16 @@ class Manner(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class MatchedSet:
-    """Copies that come from one board, all or none; ``members`` has one entry a copy, in order."""
+    """Copies that come from one board, all or none; ``members`` has one entry a copy, in order.
+
+    ``within_mm``: the stretch of its board they must lie in, where another place of the same board
+    holds what comes before or after them.
+    """
 
     name: str
     manner: Manner
     members: tuple[Part, ...]
+    within_mm: tuple[float, float] = ANYWHERE_MM
 
 
 @dataclass(frozen=True, slots=True)

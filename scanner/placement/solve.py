@@ -29,7 +29,11 @@ from scanner.placement.set_plan import Fits, is_partly_placed, plan_of
 from scanner.placement.sets import Manner, MatchedSet, refuse_mixed_sets
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import fixed_sizes, givings_of, sized
-from scanner.placement.spares import with_spares_beside
+from scanner.placement.spares import (
+    on_boards_of_the_set,
+    with_spares_beside,
+    without_those_that_break_a_set,
+)
 from scanner.placement.stave_counts import counts_fixed, find_counts, first_counts
 from scanner.placement.staves import Counts, in_staves, inside, loosest, outside, panel
 from scanner.placement.stop import Steps, Stop, Watched
@@ -102,7 +106,7 @@ def solve(
     if boards and main:
         found = _main_search(task, main, clock, on_better)
         placed += with_spares_beside(boards, main, found, task.kept, shop, seed)
-    placed += _into_the_rest(task, placed, clock)
+    placed = _with_the_rest(task, placed, clock)
     named = outside(placed, task.counts)
     layout = assemble(
         boards, task.listed, shop, named, seed, clock.steps, is_final=True, smallest=smallest
@@ -240,18 +244,19 @@ def _has(placements: tuple[Placement, ...], board: Board) -> bool:
     return any(p.board == board.id for p in placements)
 
 
-def _into_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[Placement]:
+def _with_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[Placement]:
     """Lay spares and fillers into what is left of the boards that are opened anyway."""
     have = Counter(p.part for p in placed)
+    opened = tuple(b for b in task.boards if _has(tuple(placed), b))
     rest = [
-        (part, part.quantity + part.spares - have[part.name])
+        (bound, part.quantity + part.spares - have[part.name])
         for part in task.parts
         if part.filler or (part.spares and have[part.name] >= part.quantity)
+        if (bound := on_boards_of_the_set(part, task.parts, placed, opened)) is not None
     ]
     rest = [(part, copies) for part, copies in rest if copies > 0]
-    opened = tuple(b for b in task.boards if _has(tuple(placed), b))
     if not rest or not opened:
-        return []
+        return placed
     parts = tuple(replace(part, filler=False) for part, _ in rest)
     problem = problem_of(
         opened,
@@ -267,7 +272,8 @@ def _into_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[P
     )
     campaign.advance(2**62, float(problem.types.wanted @ pool.value))
     clock.steps = few.steps
-    return placements_of(problem, campaign.finest, tuple(placed))
+    more = placements_of(problem, campaign.finest, tuple(placed))
+    return without_those_that_break_a_set(more, placed, task.parts, task.boards, task.shop)
 
 
 @cache

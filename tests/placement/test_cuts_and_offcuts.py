@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -264,3 +265,21 @@ def test_the_waste_of_a_short_piece_that_is_cut_is_gone() -> None:
         parts = (part("a", 1, 200, 60), part("b", 1, length, 60))
         again = solve(boards, parts, SHOP, Work(10), keep=cut)
         assert (again.unplaced == ()) is fits
+
+
+def test_two_cuts_closer_than_a_kerf_leave_no_wood_that_a_later_cut_could_meet():
+    """The second rip takes a twentieth of a millimetre: between the two there is only sawdust."""
+    boards = (board("B1", 1176.0266356510192, 158.22599113497978),)
+    parts = (
+        replace(part("rail", 2, 520.7614484531045, 58.947097575274576), match="rails:in_order"),
+        replace(part("cleat", 2, 153.85843270688468, 59.392433279756254), match="cleats:in_order"),
+    )
+    layout = solve(boards, parts, SHOP, Work(12))
+    rips = sorted(cut.from_mm[1] for cut in layout.cuts if cut.kind == "rip")
+    assert any(0 < b - a < SHOP.kerf_mm for a, b in itertools.pairwise(rips))
+    assert validate_layout(layout, boards, parts, SHOP) == ()
+    parting = max((c for c in layout.cuts if c.kind == "final"), key=lambda c: -c.from_mm[0])
+    rest = [cut for cut in layout.cuts if cut is not parting]
+    fewer = tuple(replace(cut, order=n) for n, cut in enumerate(rest, 1))
+    said = validate_layout(replace(layout, cuts=fewer), boards, parts, SHOP)
+    assert any("do not part cleat 1 from its neighbour" in one for one in said)

@@ -144,3 +144,70 @@ def test_a_set_in_two_places_of_one_board_is_said():
     (said,) = divided_sets(parts, layout.placements, SHOP)
     assert said.startswith("The set doors has no single place")
     assert "B1" in said
+
+
+def _in_order(name: str, quantity: int, length: float, width: float, spares: int = 0):
+    return replace(part(name, quantity, length, width), match="fronts:in_order", spares=spares)
+
+
+def test_a_set_in_order_keeps_its_order_in_two_places_of_one_board():
+    """A knot leaves no place for all: what comes later in the list lies nearer to end B."""
+    knot = flaw("F1", FlawKind.KNOT, box(640, 0, 700, 130))
+    boards = (board("B1", 1300, 130, knot),)
+    parts = (_in_order("wide", 1, 590, 50), _in_order("narrow", 2, 290, 40))
+    for listed in (parts, parts[::-1]):
+        layout = solve(boards, listed, SHOP, Work(20))
+        assert layout.summary.placed == 3
+        assert validate_layout(layout, boards, listed, SHOP) == ()
+
+
+def test_a_set_in_order_on_two_boards_is_in_order_on_each():
+    boards = (board("B1", 700, 130), board("B2", 700, 130))
+    parts = (_in_order("wide", 1, 590, 50), _in_order("narrow", 2, 290, 40))
+    layout = solve(boards, parts, SHOP, Work(20))
+    assert layout.summary.placed == 3
+    assert {p.board for p in layout.placements if p.part == "narrow"} != {
+        p.board for p in layout.placements if p.part == "wide"
+    }
+    assert validate_layout(layout, boards, parts, SHOP) == ()
+
+
+@pytest.mark.parametrize("spare_of", [0, 1])
+def test_a_spare_never_breaks_the_order_of_its_set(spare_of):
+    """Where the spare fits into no strip of the set it lies in order on its board, or nowhere."""
+    boards = (board("B1", 1000, 60), board("B2", 700, 60))
+    parts = tuple(
+        _in_order(name, quantity, 290, 60, spares=n == spare_of)
+        for n, (name, quantity) in enumerate((("first", 1), ("later", 3)))
+    )
+    layout = solve(boards, parts, SHOP, Work(20))
+    assert layout.unplaced == ()
+    assert validate_layout(layout, boards, parts, SHOP) == ()
+
+
+def test_the_spare_of_a_row_in_order_may_come_before_the_others():
+    """Copies are numbered along the grain, so a spare towards end A is the first of its row."""
+    boards = (board("B1", 700, 60), board("B2", 700, 60))
+    parts = (_in_order("front", 3, 290, 60, spares=1),)
+    layout = solve(boards, parts, SHOP, Work(20))
+    assert layout.summary.placed == 4
+    assert validate_layout(layout, boards, parts, SHOP) == ()
+
+
+def test_spares_leave_no_other_part_between_the_members_of_a_set():
+    knot = flaw("F1", FlawKind.KNOT, box(662.3002314716944, 87.2585, 692.3002314716944, 107.2585))
+    boards = (board("B0", 947.6288559825393, 190.6650860270162, knot),)
+    parts = (
+        replace(
+            part("door", 2, 466.8724449179925, 59.67440452453056, "sound"),
+            match="doors",
+            spares=2,
+            priority=2.0,
+        ),
+        replace(part("cleat", 1, 224.37287988688806, 32.58933969), spares=3, priority=2.0),
+        replace(
+            part("front", 2, 427.68210917174, 77.9025356623, "sound"), match="fronts", spares=3
+        ),
+    )
+    layout = solve(boards, parts, SHOP, Work(12))
+    assert validate_layout(layout, boards, parts, SHOP) == ()

@@ -204,7 +204,8 @@ def _saw(
         for p in whole_before:
             if not any(block.holds(p) for block in two):
                 yield f"{board.id}: cut {cut.order} goes through {p.part} {p.copy}"
-        blocks += two
+        # Between two cuts closer than a kerf nothing is left for a later cut to meet.
+        blocks += [block for block in two if block.x1 > block.x0 and block.y1 > block.y0]
     for p in placements:
         holding = [block for block in blocks if block.holds(p)]
         if not holding:
