@@ -133,8 +133,13 @@ def _most_like_a_board(cells: Cells) -> _Found | None:
     if not found:
         return None
     table = np.array(facts)
+    odds = BOARD_OFFSET + weighed(table, BOARD)
     at = int(weighed(table, CHOICE).argmax())
-    return _Found(*found[at], float(BOARD_OFFSET + weighed(table[at], BOARD)))
+    if odds[at] < _LEAST_ODDS and odds.max() > _SECOND_ODDS:
+        # A strip of floor between two strong lines may win the choice and yet be no board: then
+        # what is plainly a board is one.
+        at = int(odds.argmax())
+    return _Found(*found[at], float(odds[at]))
 
 
 def _place(cells: Cells, found: _Found) -> BoardPlace:
