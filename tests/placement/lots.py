@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
@@ -11,6 +13,7 @@ from scanner.board.form import Warp
 from scanner.board.measured import Measured
 from scanner.placement.parts import Faces, Part, PartsList
 from tests.common import ash_board, bench_parts, ellipse, shelf_parts, walnut_board
+from tests.instances.tiny import board, flaw, part
 
 
 def named_lot() -> tuple[tuple[Board, ...], PartsList]:
@@ -115,3 +118,32 @@ def _rows(draw: st.DrawFn, n: int) -> Part:
 
 
 LOTS = st.tuples(st.tuples(boards("B1"), boards("B2")), parts_lists())
+
+
+@st.composite
+def lots_of_sets(draw: st.DrawFn) -> tuple[tuple[Board, ...], PartsList]:
+    """Return a lot whose rows are mostly of two sets with spares, on boards of one kind."""
+    manner = {name: draw(st.sampled_from(["", ":in_order"])) for name in ("doors", "fronts")}
+    own = []
+    for n in range(draw(st.integers(1, 4))):
+        length, width = draw(st.floats(520.0, 1800.0)), draw(st.floats(60.0, 200.0))
+        knots = [
+            flaw(
+                f"F{k}", FlawKind.KNOT, box(x * length, y * width, x * length + 30, y * width + 20)
+            )
+            for k, (x, y, _, _) in enumerate(draw(st.lists(_SHAPES, max_size=2)))
+        ]
+        own.append(board(f"B{n}", length, width, *knots))
+    rows = []
+    for n in range(draw(st.integers(1, 4))):
+        name = draw(st.sampled_from(["doors", "doors", "fronts", None]))
+        length, width = draw(st.floats(100.0, 600.0)), draw(st.floats(25.0, 80.0))
+        rows.append(
+            replace(
+                part(f"part {n}", draw(st.integers(1, 3)), length, width),
+                match=name and name + manner[name],
+                spares=draw(st.integers(0, 3)),
+                priority=draw(st.sampled_from([1.0, 2.0])),
+            )
+        )
+    return tuple(own), tuple(rows)

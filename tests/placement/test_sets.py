@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
@@ -23,6 +24,7 @@ from tests.instances.tiny import (
     flaw,
     part,
 )
+from tests.placement.lots import lots_of_sets
 
 
 def test_a_set_that_fits_nowhere_says_how_many_would_fit():
@@ -191,6 +193,15 @@ def test_the_spare_of_a_row_in_order_may_come_before_the_others():
     parts = (_in_order("front", 3, 290, 60, spares=1),)
     layout = solve(boards, parts, SHOP, Work(20))
     assert layout.summary.placed == 4
+    assert validate_layout(layout, boards, parts, SHOP) == ()
+
+
+@pytest.mark.slow
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(lots_of_sets())
+def test_sets_and_their_spares_pass_the_validator_on_any_boards(lot):
+    boards, parts = lot
+    layout = solve(boards, parts, SHOP, Work(12))
     assert validate_layout(layout, boards, parts, SHOP) == ()
 
 
