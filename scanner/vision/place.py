@@ -17,15 +17,20 @@ MARGIN_MM = 60.0
 FIRST_END_MARGIN_MM = 110.0
 
 
-def place_around(outline: Polygon, angle_rad: float, end_margin_mm: float = MARGIN_MM) -> FacePlace:
+def place_around(
+    outline: Polygon,
+    angle_rad: float,
+    end_margin_mm: float = MARGIN_MM,
+    side_margin_mm: float = MARGIN_MM,
+) -> FacePlace:
     """Return the rectangle, turned by an angle, round an outline in the rule frame."""
     upright = affinity.rotate(outline, -angle_rad, origin=(0, 0), use_radians=True)
     x0, y0, x1, y1 = upright.bounds
-    corner = _turned(np.array([[x0 - end_margin_mm, y0 - MARGIN_MM]]), angle_rad)[0]
+    corner = _turned(np.array([[x0 - end_margin_mm, y0 - side_margin_mm]]), angle_rad)[0]
     return FacePlace(
         origin_mm=(float(corner[0]), float(corner[1])),
         angle_rad=angle_rad,
-        size_mm=(x1 - x0 + 2 * end_margin_mm, y1 - y0 + 2 * MARGIN_MM),
+        size_mm=(x1 - x0 + 2 * end_margin_mm, y1 - y0 + 2 * side_margin_mm),
     )
 
 

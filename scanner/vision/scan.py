@@ -59,6 +59,9 @@ _LONE_RULE = (
 _ON_GRASS = (
     "Grass lies over the rim: nothing is told under it, so brush it off or lay the board elsewhere"
 )
+# A long side so near to the picture's border was not seen to end there.
+_AT_BORDER_MM = 8.0
+_WIDE_MARGIN_MM = 220.0
 # What is mostly grass and its shadows is no flaw that could be seen.
 _MOST_GRASS = 0.5
 # geometry.md section 7: beyond these no number is given.
@@ -94,8 +97,7 @@ def scan_face(
     progress("finding the board", 0.3)
     place = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
-    first_look = _face_picture(photos, fit, place)
-    traced = trace_outline(without_blades(first_look), name)
+    traced, place = _first_look(photos, fit, place, name)
     fit, traced, place = _with_board(photos, fit, traced, place)
     card = card_beside(fit, place, traced, find_cards(photos[0]))
     place = along_the_board(fit, place, traced, card[1] if card else None)
@@ -124,6 +126,23 @@ def scan_face(
             dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone, *lawn])
         ),
     )
+
+
+def _first_look(
+    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, name: str
+) -> tuple[TracedOutline, FacePlace]:
+    """Return the outline as first traced, and the place that it was traced in.
+
+    Where a long side runs along the picture's border the board goes on beyond it (only its pale
+    sapwood was located, say): it is looked at once more with more floor beside it.
+    """
+    traced = trace_outline(without_blades(_face_picture(photos, fit, place)), name)
+    _, low, _, high = traced.outline.bounds
+    if low > _AT_BORDER_MM and high < place.size_mm[1] - _AT_BORDER_MM:
+        return traced, place
+    seen = Polygon(place.rule_from_place(np.array(traced.outline.exterior.coords)))
+    wider = place_around(seen, place.angle_rad, MARGIN_MM, _WIDE_MARGIN_MM)
+    return trace_outline(without_blades(_face_picture(photos, fit, wider)), name), wider
 
 
 def _not_grass(face: FacePicture, wood: SeenWood) -> SeenWood:
