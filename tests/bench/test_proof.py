@@ -1,0 +1,42 @@
+"""README and PROOF.md say what was measured, and nothing else."""
+
+from tests.bench.figures import Bench, Figure, mean_text, share_text
+from tests.bench.proof import (
+    PROOF,
+    README,
+    kept_benches,
+    proof_text,
+    readme_block,
+    with_block,
+)
+
+
+def test_proof_and_readme_show_the_figures_that_were_kept():
+    benches = kept_benches()
+    assert benches
+    assert PROOF.read_text(encoding="utf-8") == proof_text(benches)
+    assert readme_block(benches) in README.read_text(encoding="utf-8")
+
+
+def test_every_figure_tells_its_data_command_commit_and_machine():
+    for bench in kept_benches():
+        assert all((bench.data, bench.command, bench.commit, bench.date, bench.machine))
+        assert bench.figures
+
+
+def test_new_figures_take_the_place_of_old_ones_and_nothing_else():
+    old, new = (
+        readme_block([Bench("b", "B", "d", "make b", (Figure("length", text),))])
+        for text in ("3 mm", "2 mm")
+    )
+    assert with_block(f"before\n{old}\nafter\n", new) == f"before\n{new}\nafter\n"
+
+
+def test_a_share_is_told_with_wilsons_interval():
+    # Worked example: 81 of 263 gives 0.255 to 0.366 (R. G. Newcombe, Statistics in
+    # Medicine 17, 1998; from memory).
+    assert share_text(81, 263) == "81 of 263 (31 %; 26 to 37)"
+
+
+def test_a_mean_of_equal_values_has_no_spread():
+    assert mean_text([2.0, 2.0, 2.0]) == "2.00 (2.00 to 2.00)"
