@@ -119,6 +119,8 @@ function putDown(tool) {
   if (!answer && !carry.isLate) {
     carry.pointer = undefined;
     carry.late ??= setTimeout(() => comeTooLate(tool, carry), ANSWER_MS);
+    // A page that goes away while it waits would take the move with it.
+    window.addEventListener("pagehide", () => comeTooLate(tool, carry), { once: true });
     return;
   }
   if (answer && !answer.may) {
