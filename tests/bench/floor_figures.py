@@ -29,7 +29,8 @@ def floor_figures(way: str, rows: list[Row], seeds: str) -> Bench:
         right = sum(bool(row.turned_right) for row in done)
         figures.append(Figure("face 2 turned the right way", share_text(right, len(done))))
     data = f"rendered boards of seeds {seeds}, 8 megapixels, worn floors, sun, shade, lamp light"
-    return Bench(f"floor-{way}", _TITLES[way], data, "make bench-floor", tuple(figures))
+    command = f"python -m tests.bench.floor --seeds {seeds} --ways {way}"
+    return Bench(f"floor-{way}", _TITLES[way], data, command, tuple(figures))
 
 
 def _lengths(way: str, done: list[Row]) -> list[Figure]:
