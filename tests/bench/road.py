@@ -220,13 +220,13 @@ def run(seeds: range) -> list[Outcome]:
     return outcomes
 
 
-def _bench(outcomes: list[Outcome], best: float) -> Bench:
+def _bench(outcomes: list[Outcome], best: float, seeds: str) -> Bench:
     unseen, nodded, _ = outcomes
     return Bench(
         "road",
         "From photos to parts",
         "the boards of the floor bench and one parts list, parts cut out of the true boards",
-        "make bench-road",
+        f"python -m tests.bench.road --seeds {seeds}",
         (
             Figure(
                 "parts whole",
@@ -267,7 +267,7 @@ def main() -> None:
         for line in o.objections[:12]:
             print(f"     {line}")
     Path("out/bench").mkdir(parents=True, exist_ok=True)
-    keep(_bench(outcomes, best))
+    keep(_bench(outcomes, best, f"{low}-{high}"))
     Path("out/bench/road.json").write_text(json.dumps([vars(o) for o in outcomes], indent=1))
 
 
