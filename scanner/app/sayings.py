@@ -118,14 +118,14 @@ def _saying(entry: object) -> Saying | None:
         sound,
         kind_of(entry.get("kind")),
         ring_of(entry.get("ring")) or (),
-        _closeness(entry.get("mm_per_px")),
+        _size(entry.get("mm_per_px"), _MOST_MM_PER_PX, _MOST_MM_PER_PX),
         str(entry.get("other") or ""),
         str(entry.get("part") or ""),
         _whole(entry.get("copy")),
         str(entry.get("to") or ""),
         _whole(entry.get("other_copy")),
         str(entry.get("other_board") or ""),
-        _reach(entry.get("reach")),
+        _size(entry.get("reach"), _LARGEST, _REACH_MM),
     )
 
 
@@ -133,11 +133,8 @@ def _whole(given: object) -> int:
     return int(given) if isinstance(given, int | float) and abs(given) < _LARGEST else 0
 
 
-def _reach(given: object) -> float:
-    known = isinstance(given, int | float) and 0 < given < _LARGEST
-    return float(given) if known else _REACH_MM  # type: ignore[arg-type]
-
-
-def _closeness(given: object) -> float:
-    known = isinstance(given, int | float) and 0 < given < _MOST_MM_PER_PX
-    return float(given) if known else _MOST_MM_PER_PX  # type: ignore[arg-type]
+def _size(given: object, most: float, unsaid: float) -> float:
+    """Return a length or a scale that a window sent; ``unsaid`` where it sent none that can be."""
+    if isinstance(given, int | float) and 0 < given < most:
+        return float(given)
+    return unsaid

@@ -9,7 +9,6 @@ import argparse
 
 import cv2
 import numpy as np
-from scipy.optimize import minimize
 from shapely.geometry import Polygon
 
 from scanner.vision.flaws.learned import as_shown
@@ -18,6 +17,7 @@ from scanner.vision.flaws.learned_maps import share_maps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
 from scanner.vision.flaws.learned_regions import line_regions, outline_mm
 from scanner.vision.flaws.surface import prepare
+from scanner.vision.training.logistic import fit_logistic, standardised
 from tests.bench.faces import FlatFace, flat_faces
 from tests.bench.flaws import off_outline
 from tests.bench.seeing import CRACKS, SPOTS, covered
@@ -50,18 +50,8 @@ def candidates(face: FlatFace) -> tuple[list[tuple[list[float], Polygon, bool]],
 
 def fit(measures: np.ndarray, right: np.ndarray) -> tuple[float, np.ndarray]:
     """Return the offset, and rows of middle, half-spread and weight."""
-    middle = np.median(measures, axis=0)
-    low, high = np.percentile(measures, [16, 84], axis=0)
-    spread = np.maximum((high - low) / 2, _LEAST_SPREAD)
-    standard = np.clip((measures - middle) / spread, -4.0, 4.0)
-    design = np.hstack([np.ones((len(standard), 1)), standard])
-
-    def loss(theta):
-        odds = design @ theta
-        wrong = (np.logaddexp(0, odds) - right * odds).sum()
-        return wrong + 0.5 * _PENALTY * theta[1:] @ theta[1:]
-
-    theta = minimize(loss, np.zeros(design.shape[1])).x
+    standard, middle, spread = standardised(measures, _LEAST_SPREAD, 4.0)
+    theta = fit_logistic(standard, right, _PENALTY)
     return float(theta[0]), np.column_stack([middle, spread, theta[1:]])
 
 

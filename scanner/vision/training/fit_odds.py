@@ -12,7 +12,6 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import iou, polygon_of
@@ -22,6 +21,7 @@ from scanner.vision.flaws.learned_odds import SPOT_MEASURES
 from scanner.vision.flaws.learned_regions import outline_mm, spot_regions
 from scanner.vision.flaws.surface import paint
 from scanner.vision.training.faces import MM_PER_PX, TrainingFace, read_faces
+from scanner.vision.training.logistic import fit_logistic, standardised
 from scanner.vision.training.targets import SPOTS
 
 Doubles = NDArray[np.float64]
@@ -58,20 +58,8 @@ def shape_of(flaw: dict[str, object]) -> Polygon:
 
 def fit(measures: Doubles, right: Doubles) -> tuple[float, list[tuple[str, float, float, float]]]:
     """Return the offset and for each measure its name, middle, half-spread and weight."""
-    middle = np.median(measures, axis=0)
-    low, high = np.percentile(measures, [16, 84], axis=0)
-    spread = np.maximum((high - low) / 2, _LEAST_SPREAD)
-    standard = np.clip((measures - middle) / spread, -4.0, 4.0)
-    design = np.hstack([np.ones((len(standard), 1)), standard])
-
-    def loss(theta: Doubles) -> tuple[float, Doubles]:
-        odds = design @ theta
-        pull = np.concatenate([[0.0], theta[1:]])
-        value = (np.logaddexp(0, odds) - right * odds).sum() + 0.5 * _PENALTY * pull @ pull
-        slope = design.T @ (1 / (1 + np.exp(-odds)) - right) + _PENALTY * pull
-        return float(value), np.asarray(slope)
-
-    theta = minimize(loss, np.zeros(design.shape[1]), jac=True, method="L-BFGS-B").x
+    standard, middle, spread = standardised(measures, _LEAST_SPREAD, 4.0)
+    theta = fit_logistic(standard, right, _PENALTY)
     rows = zip(SPOT_MEASURES, middle.tolist(), spread.tolist(), theta[1:].tolist(), strict=True)
     return float(theta[0]), list(rows)
 

@@ -13,7 +13,6 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from scanner.geometry.polygons import iou, polygon_of
 from scanner.vision.flaws.learned_maps import clear_wood, share_maps
@@ -23,6 +22,7 @@ from scanner.vision.flaws.spot_model import Model
 from scanner.vision.flaws.surface import paint
 from scanner.vision.training.faces import MM_PER_PX, TrainingFace, read_faces
 from scanner.vision.training.fit_odds import shape_of
+from scanner.vision.training.logistic import fit_logistic, standardised
 
 Doubles = NDArray[np.float64]
 
@@ -50,22 +50,11 @@ def knots_of(face: TrainingFace, weights: Path) -> tuple[list[list[float]], list
 
 def fit(measures: Doubles, loose: Doubles) -> Model:
     """Return the model that tells loose knots, as if there were as many of each."""
-    middle = np.median(measures, axis=0)
-    low, high = np.percentile(measures, [16, 84], axis=0)
-    spread = np.maximum((high - low) / 2, _LEAST_SPREAD)
-    standard = np.clip((measures - middle) / spread, -3.0, 3.0)
-    design = np.hstack([np.ones((len(standard), 1)), standard, standard**2 - 1.0])
+    standard, middle, spread = standardised(measures, _LEAST_SPREAD, 3.0)
     share = loose.mean()
     weight = np.where(loose > 0, 0.5 / share, 0.5 / (1 - share))
-
-    def loss(theta: Doubles) -> tuple[float, Doubles]:
-        odds = design @ theta
-        pull = np.concatenate([[0.0], theta[1:]])
-        value = (weight * (np.logaddexp(0, odds) - loose * odds)).sum()
-        slope = design.T @ (weight * (1 / (1 + np.exp(-odds)) - loose)) + _PENALTY * pull
-        return float(value + 0.5 * _PENALTY * pull @ pull), np.asarray(slope)
-
-    theta = minimize(loss, np.zeros(design.shape[1]), jac=True, method="L-BFGS-B").x
+    both = np.hstack([standard, standard**2 - 1.0])
+    theta = fit_logistic(both, loose, _PENALTY, weight)
     linear, square = np.split(theta[1:], 2)
     columns = (middle, spread, linear, square)
     rows = zip(KNOT_MEASURES, *(c.tolist() for c in columns), strict=True)
