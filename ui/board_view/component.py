@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import streamlit as st
-
 from scanner.app.flaw_state import flaw_words
+from ui.browser_part import SHARED, browser_part
 from ui.pictures import picture_url
 
 if TYPE_CHECKING:
@@ -17,22 +15,23 @@ if TYPE_CHECKING:
     from scanner.app.open_lot import Answer
     from scanner.app.page_state import BoardView, FaceView, LotView
 
-_HERE = Path(__file__).parent
-# Read as one script, in this order; the last one exports what Streamlit calls.
-_SCRIPTS = (
-    "elements.js",
-    "memory.js",
-    "outbox.js",
-    "overlay.js",
-    "face.js",
-    "loupe.js",
-    "shaping.js",
-    "gestures.js",
-    "panels.js",
-    "build.js",
-    "bench.js",
+_SCRIPTS = tuple(
+    SHARED / f"{name}.js"
+    for name in (
+        "elements",
+        "memory",
+        "outbox",
+        "overlay",
+        "face",
+        "loupe",
+        "shaping",
+        "gestures",
+        "panels",
+        "build",
+        "bench",
+    )
 )
-# Text of our own, never the user's: a component's sources are trusted code.
+_STYLES = (SHARED / "view.css",)
 _HTML = '<section class="bench" aria-label="Board"></section>'
 
 
@@ -47,13 +46,7 @@ def draw_board(
     on_board: Callable[[], None],
 ) -> Mapping[str, Any]:
     """Draw a board; the result holds ``outbox`` (taps not answered yet) and ``board`` (wanted)."""
-    # Registered on every run: each test and each server start has a registry of its own.
-    component = st.components.v2.component(
-        "bothfaces_board",
-        html=_HTML,
-        css=(_HERE / "view.css").read_text(encoding="utf-8"),
-        js="\n".join((_HERE / name).read_text(encoding="utf-8") for name in _SCRIPTS),
-    )
+    component = browser_part("board", _HTML, _SCRIPTS, _STYLES)
     result: Mapping[str, Any] = component(
         key=key,
         data=board_data(lot, board, answers, is_placing),
@@ -64,19 +57,14 @@ def draw_board(
 
 
 _SHEET = '<section class="bench layout" aria-label="Boards with their parts"></section>'
-_SHEET_SCRIPTS = ("elements.js", "face.js", "sheet.js")
+_SHEET_SCRIPTS = tuple(SHARED / name for name in ("elements.js", "face.js", "sheet.js"))
 
 
 def draw_sheet(
     lot: LotView, boards: Iterable[BoardView], is_placing: bool, *, key: str
 ) -> Mapping[str, Any]:
     """Draw boards with their parts; the result holds ``board``, the one that was tapped."""
-    component = st.components.v2.component(
-        "bothfaces_sheet",
-        html=_SHEET,
-        css=(_HERE / "view.css").read_text(encoding="utf-8"),
-        js="\n".join((_HERE / name).read_text(encoding="utf-8") for name in _SHEET_SCRIPTS),
-    )
+    component = browser_part("sheet", _SHEET, _SHEET_SCRIPTS, _STYLES)
     result: Mapping[str, Any] = component(
         key=key,
         data={

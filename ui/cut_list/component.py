@@ -6,9 +6,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import streamlit as st
-
 from scanner.app.tick_parts import WORDS, WORK
+from ui.browser_part import SHARED, browser_part
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -18,13 +17,13 @@ if TYPE_CHECKING:
     from scanner.app.tick_parts import BoardToCut
 
 _HERE = Path(__file__).parent
-_SHARED = _HERE.parent / "board_view"
 _SCRIPTS = (
-    _SHARED / "elements.js",
-    _SHARED / "memory.js",
-    _SHARED / "outbox.js",
+    SHARED / "elements.js",
+    SHARED / "memory.js",
+    SHARED / "outbox.js",
     _HERE / "cut.js",
 )
+_STYLES = (SHARED / "view.css", _HERE / "cut.css")
 _HTML = '<section class="bench cuts" aria-label="Parts to cut"></section>'
 
 
@@ -37,14 +36,7 @@ def draw_cut_list(
     on_outbox: Callable[[], None],
 ) -> Mapping[str, Any]:
     """Draw the parts by board; the result holds ``outbox`` (ticks not answered yet)."""
-    component = st.components.v2.component(
-        "bothfaces_cuts",
-        html=_HTML,
-        css="\n".join(
-            path.read_text(encoding="utf-8") for path in (_SHARED / "view.css", _HERE / "cut.css")
-        ),
-        js="\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS),
-    )
+    component = browser_part("cuts", _HTML, _SCRIPTS, _STYLES)
     result: Mapping[str, Any] = component(
         key=key,
         data={

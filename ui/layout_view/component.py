@@ -6,10 +6,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import streamlit as st
-
 from ui.asking import asking_url
 from ui.board_view.component import face_data
+from ui.browser_part import SHARED, browser_part
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -19,18 +18,17 @@ if TYPE_CHECKING:
     from scanner.app.page_state import LotView
 
 _HERE = Path(__file__).parent
-_SHARED = _HERE.parent / "board_view"
 _SCRIPTS = (
-    _SHARED / "elements.js",
-    _SHARED / "memory.js",
-    _SHARED / "outbox.js",
-    _SHARED / "face.js",
+    SHARED / "elements.js",
+    SHARED / "memory.js",
+    SHARED / "outbox.js",
+    SHARED / "face.js",
     _HERE / "wood.js",
     _HERE / "carry.js",
     _HERE / "chosen.js",
     _HERE / "tool.js",
 )
-_STYLES = (_SHARED / "view.css", _HERE / "layout.css")
+_STYLES = (SHARED / "view.css", _HERE / "layout.css")
 _HTML = '<section class="bench tool" aria-label="Boards with their parts"></section>'
 
 
@@ -49,12 +47,7 @@ def draw_layout(
     The result holds ``outbox`` (what was done and is not answered yet) and ``board`` (the one whose
     flaws are wanted). ``standing`` is how the layout stands: current, old, placing or improving.
     """
-    component = st.components.v2.component(
-        "bothfaces_layout",
-        html=_HTML,
-        css="\n".join(path.read_text(encoding="utf-8") for path in _STYLES),
-        js="\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS),
-    )
+    component = browser_part("layout", _HTML, _SCRIPTS, _STYLES)
     forbidden, spares = hand
     result: Mapping[str, Any] = component(
         key=key,

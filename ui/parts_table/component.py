@@ -6,9 +6,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import streamlit as st
-
 from scanner.app.parts_table import COLUMNS
+from ui.browser_part import SHARED, browser_part
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -16,8 +15,7 @@ if TYPE_CHECKING:
     from scanner.app.parts_table import Cells, TableReading
 
 _HERE = Path(__file__).parent
-_SHARED = _HERE.parent / "board_view"
-_SCRIPTS = (_SHARED / "elements.js", _HERE / "cells.js", _HERE / "table.js")
+_SCRIPTS = (SHARED / "elements.js", _HERE / "cells.js", _HERE / "table.js")
 _STYLES = (_HERE / "table.css",)
 _HTML = '<section class="parts" aria-label="Parts list"></section>'
 
@@ -38,12 +36,7 @@ class TableState:
 
 def draw_table(state: TableState, *, key: str, on_keep: Callable[[], None]) -> Mapping[str, Any]:
     """Draw the table; the result holds ``table`` (being written) and ``keep`` (to be kept)."""
-    component = st.components.v2.component(
-        "bothfaces_parts",
-        html=_HTML,
-        css="\n".join(path.read_text(encoding="utf-8") for path in _STYLES),
-        js="\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS),
-    )
+    component = browser_part("parts", _HTML, _SCRIPTS, _STYLES)
     reading = None if state.reading is None else asdict(state.reading)
     result: Mapping[str, Any] = component(
         key=key,

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import streamlit as st
+from ui.browser_part import SHARED, browser_part
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).parent
 # The road also carries what was said on another page and had no answer when that page was left.
-_MEMORY = _HERE.parent / "board_view" / "memory.js"
-_ELEMENTS = _HERE.parent / "board_view" / "elements.js"
+_SCRIPTS = (SHARED / "elements.js", SHARED / "memory.js", _HERE / "road.js")
+_STYLES = (_HERE / "road.css",)
 _HTML = '<nav class="road" aria-label="Steps of the job"></nav>'
 
 
@@ -31,13 +31,7 @@ def draw_road(
     on_outbox: Callable[[], None],
 ) -> Mapping[str, Any]:
     """Draw the road; the result holds ``page`` (wanted) and ``outbox`` (taps left over)."""
-    scripts = (_ELEMENTS, _MEMORY, _HERE / "road.js")
-    component = st.components.v2.component(
-        "bothfaces_road",
-        html=_HTML,
-        css=(_HERE / "road.css").read_text(encoding="utf-8"),
-        js="\n".join(path.read_text(encoding="utf-8") for path in scripts),
-    )
+    component = browser_part("road", _HTML, _SCRIPTS, _STYLES)
     result: Mapping[str, Any] = component(
         key=key,
         data={

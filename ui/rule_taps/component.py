@@ -5,13 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import streamlit as st
+from ui.browser_part import SHARED, browser_part
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 _HERE = Path(__file__).parent
-_SHARED = _HERE.parent / "board_view"
+_SCRIPTS = (SHARED / "elements.js", _HERE / "taps.js")
+_STYLES = (SHARED / "view.css", _HERE / "taps.css")
 _HTML = '<section class="bench taps" aria-label="Corners of the rule"></section>'
 
 Corners = tuple[tuple[float, float], ...]
@@ -33,17 +34,7 @@ def draw_taps(
     said
         What is to be said below.
     """
-    component = st.components.v2.component(
-        "bothfaces_rule_taps",
-        html=_HTML,
-        css="\n".join(
-            path.read_text(encoding="utf-8") for path in (_SHARED / "view.css", _HERE / "taps.css")
-        ),
-        js="\n".join(
-            path.read_text(encoding="utf-8")
-            for path in (_SHARED / "elements.js", _HERE / "taps.js")
-        ),
-    )
+    component = browser_part("rule_taps", _HTML, _SCRIPTS, _STYLES)
     data = {"picture": picture, "size": list(size), "moved": [list(at) for at in moved]}
     result: Mapping[str, object] = component(
         key=key, data=data | {"said": said}, on_corners_change=lambda: None
