@@ -16,12 +16,12 @@ from ui.desks import desk_of
 from ui.place import known_lots, started_with
 from ui.road.component import draw_road
 from ui.sample import fill_new_lot
+from ui.side_pages import beside, side_page
 from ui.work import show_work
 
 if TYPE_CHECKING:
     from scanner.app.open_lot import Answer
     from scanner.app.page_state import LotView
-    from scanner.app.road_state import StepName
     from ui.desks import Desk
 
 _VIEWS = Path(__file__).parent / "views"
@@ -66,8 +66,8 @@ def open_wanted() -> Desk:
     return desk
 
 
-def open_page(here: StepName) -> OpenPage:
-    """Open the wanted lot and draw what stands above every step."""
+def open_page(here: str) -> OpenPage:
+    """Open the wanted lot and draw what stands above a step or side page of that name."""
     going = st.session_state.get(_GOING)
     if going is not None and going[0] != here:
         # A run that the browser asked for meanwhile came in between.
@@ -89,7 +89,18 @@ def open_page(here: StepName) -> OpenPage:
     return OpenPage(desk, view)
 
 
-def _draw_head(desk: Desk, view: LotView, here: StepName) -> None:
+def offer_side_pages(step: str) -> None:
+    """Show, at the foot of a step, the ways to the pages beside it."""
+    for side in beside(step):
+        with st.container(horizontal=True, vertical_alignment="center", key=f"side-{side.name}"):
+            if st.button(side.title, key=f"to-{side.name}"):
+                go_to_step(side.name)
+            st.write(side.says)
+
+
+def _draw_head(desk: Desk, view: LotView, page: str) -> None:
+    side = side_page(page)
+    here = page if side is None else side.beside
     with st.container(horizontal=True, vertical_alignment="center"):
         st.title(view.name)
         if st.button("Other lots", type="tertiary"):
@@ -98,6 +109,7 @@ def _draw_head(desk: Desk, view: LotView, here: StepName) -> None:
     drawn = draw_road(
         view.name,
         here,
+        side is not None,
         steps,
         answers_to(desk, _ROAD),
         key=_ROAD,
@@ -111,9 +123,14 @@ def _draw_head(desk: Desk, view: LotView, here: StepName) -> None:
         st.session_state[_FOLLOWED] = wanted.get("n")
     if name is not None and wanted.get("n") != st.session_state[_FOLLOWED]:
         st.session_state[_FOLLOWED] = wanted.get("n")
-        if name != here:
+        if name != page:
             go_to_step(name)
     show_work(desk)
+    if side is not None:
+        st.header(side.title)
+        back = next(step.title for step in steps if step.name == here)
+        if st.button(f"Back to {back}", type="tertiary", icon=":material/arrow_back:"):
+            go_to_step(side.beside)
 
 
 def go_to_lot(name: str) -> None:
@@ -124,8 +141,8 @@ def go_to_lot(name: str) -> None:
     go_to_step(next_step(lot, lot_view(lot)))
 
 
-def go_to_step(name: StepName, **more: str) -> None:
-    """Show a step of this visit's lot."""
+def go_to_step(name: str, **more: str) -> None:
+    """Show a step or side page of this visit's lot."""
     address = {"lot": str(st.session_state[_LOT]), **more}
     # Remembered until it is reached: a timer or a tap may bring another run of this page first.
     st.session_state[_GOING] = (name, address)

@@ -4,6 +4,9 @@ from pathlib import Path
 
 import streamlit as st
 
+from ui.frame import offer_side_pages
+from ui.side_pages import SIDE_PAGES
+
 _VIEWS = Path(__file__).parent / "views"
 _STEPS = {
     "parts": "Parts",
@@ -21,8 +24,13 @@ page = st.navigation(
             st.Page(_VIEWS / f"{name}.py", title=title, url_path=name)
             for name, title in _STEPS.items()
         ),
+        *(
+            st.Page(_VIEWS / f"{side.name}.py", title=side.title, url_path=side.name)
+            for side in SIDE_PAGES
+        ),
     ],
     # The road on each page shows the steps, and how far each is.
     position="hidden",
 )
 page.run()
+offer_side_pages(page.url_path)

@@ -21,11 +21,18 @@ TAPED = "By tape "
 
 @dataclass(frozen=True, slots=True)
 class TrustTest:
-    """How the test stands: boards taped so far, a line each, and what they say together."""
+    """How the test stands: boards taped so far, a line each, and what they say together.
+
+    ``boards`` are those that a phone scanned, in the lot's order; ``taped`` those of them that
+    were held against the tape; ``holds`` whether every one of these held.
+    """
 
     lines: tuple[str, ...]
     verdict: str
     is_enough: bool
+    boards: tuple[str, ...] = ()
+    taped: tuple[str, ...] = ()
+    holds: bool = True
 
 
 def keep_tape_proof(lot: Lot, board_id: str, taped: Measured) -> None:
@@ -50,23 +57,33 @@ def trust_test(lot: Lot) -> TrustTest | None:
         phones = read_profiles(path) if path.is_file() else ()
     except ScannerError:
         return None
+    boards = lot.boards()
     taped = {
         board.id: board.length.value_mm
-        for board in lot.boards()
+        for board in boards
         if any(note.startswith(TAPED) for note in board.notes)
     }
-    ids = {board.id for board in lot.boards()}
-    mine = [phone for phone in phones if ids & set(phone.boards)]
+    by_phone = {id for phone in phones for id in phone.boards}
+    mine = tuple(board.id for board in boards if board.id in by_phone)
     if not mine:
         return None
+    used = [phone for phone in phones if set(mine) & set(phone.boards)]
     proofs = tuple(
-        proof for phone in mine for proof in phone.proofs if _stands(proof, taped.items())
+        proof for phone in used for proof in phone.proofs if _stands(proof, taped.items())
     )
     if not proofs:
-        return TrustTest((), f"Tape {ENOUGH} boards to see what its lengths are good for.", False)
-    proved = Proved(proofs, tuple(phone.lens.phone.camera for phone in mine))
+        verdict = f"Tape {ENOUGH} boards to see what its lengths are good for."
+        return TrustTest((), verdict, False, mine)
+    proved = Proved(proofs, tuple(phone.lens.phone.camera for phone in used))
     *lines, verdict = proof_lines(proved)
-    return TrustTest(tuple(lines), verdict, len(proofs) >= ENOUGH)
+    return TrustTest(
+        tuple(lines),
+        verdict,
+        len(proofs) >= ENOUGH,
+        mine,
+        tuple(proof.board for proof in proofs),
+        all(proof.held for proof in proofs),
+    )
 
 
 def _stands(proof: TapeProof, taped: Iterable[tuple[str, float]]) -> bool:

@@ -5,20 +5,26 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 import ui
-from scanner.app.open_lot import parts_of
+from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.parts_table import keep_table
 from scanner.app.scan_board import ScanResult
+from scanner.app.trust_test import PHONES
 from scanner.board.flaw import FlawState
+from scanner.board.measured import Measured
 from scanner.errors import PhotoError
+from scanner.files.camera_profiles import PhoneProfile, write_profiles
+from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests import common
 from tests.ui.made_results import write_results
 from ui import desks, place
 from ui.place import sample_lot
+from ui.side_pages import SIDE_PAGES
 
 _MAIN = Path(ui.__file__).with_name("main.py")
 _PATIENCE_S = 60
@@ -127,6 +133,55 @@ def test_every_step_opens_on_an_empty_a_half_done_and_a_finished_lot(home, step,
     mains = [button.label for button in page.button if button.proto.type == "primary"]
     # The board view, the parts table and the board maps' link are main buttons of their own.
     assert len(mains) <= 1 and (mains or lot != "empty" or step == "parts")
+
+
+@pytest.mark.parametrize("side", SIDE_PAGES, ids=lambda side: side.name)
+@pytest.mark.parametrize("lot", ["empty", "half"])
+def test_every_side_page_is_reached_from_its_step_and_leads_back(home, side, lot):
+    if lot == "empty":
+        page = _begin(home, "hall bench")
+    else:
+        write_results(home / "out" / "demo")
+        page = _button(_page(home), "Open the sample lot").click().run()
+    page = _button(_go(page, side.beside), side.title).click().run()
+    assert not page.exception and not page.error
+    assert side.title in [header.value for header in page.header]
+    assert _sent(page, "steps")["here"] == side.beside
+    assert sum(button.proto.type == "primary" for button in page.button) <= 1
+    back = next(button for button in page.button if button.label.startswith("Back to "))
+    assert side.title in [button.label for button in back.click().run().button]
+
+
+@pytest.fixture
+def scanned(sample):
+    """The sample lot as if a phone had scanned three boards of it."""
+    lot = desks.desk_of(sample_lot()).lot
+    third = replace(common.ash_board(), id="B03", length=Measured(2440.0, 4.0))
+    lot.save_board(third, new_stamp(lot))
+    ids = tuple(board.id for board in lot.boards())
+    lens = LensEvidence(Phone("Maker Phone 7", 26, (4032, 3024)), np.eye(4), np.zeros(4))
+    lot.folder.mkdir(exist_ok=True)
+    write_profiles(lot.folder / PHONES, [PhoneProfile(lens, ids)])
+    return _go(sample, "trust")
+
+
+def test_three_boards_are_held_against_the_tape_one_after_the_other(scanned):
+    page, lot = scanned, desks.desk_of(sample_lot()).lot
+    for count, board in enumerate(lot.boards()):
+        assert f"{count} of 3 boards taped." in _words(page)
+        field = next(one for one in page.text_input if one.label == f"Length of {board.id} by tape")
+        page = field.set_value(f"{board.length.value_mm:.0f} mm").run()
+    assert [said.value for said in page.success] == [
+        "U held on all 3 boards taped so far with Maker Phone 7."
+    ]
+    assert "U held on all 3 boards" in _words(_go(page, "boards"))
+
+
+def test_a_board_that_does_not_stand_the_tape_is_named_on_both_pages(scanned):
+    field = next(one for one in scanned.text_input if one.label == "Length of B01 by tape")
+    page = field.set_value("2300 mm").run()
+    assert ["U did not hold on B01" in said.value for said in page.error] == [True]
+    assert ["U did not hold on B01" in said.value for said in _go(page, "boards").error] == [True]
 
 
 def test_a_finished_lot_is_done_up_to_the_cutting(sample):

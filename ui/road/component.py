@@ -24,19 +24,24 @@ _HTML = '<nav class="road" aria-label="Steps of the job"></nav>'
 def draw_road(
     lot: str,
     here: str,
+    is_aside: bool,
     steps: Iterable[Step],
     answers: Iterable[Answer],
     *,
     key: str,
     on_outbox: Callable[[], None],
 ) -> Mapping[str, Any]:
-    """Draw the road; the result holds ``page`` (wanted) and ``outbox`` (taps left over)."""
+    """Draw the road; the result holds ``page`` (wanted) and ``outbox`` (taps left over).
+
+    ``is_aside`` says that a page beside the step ``here`` shows, and not the step itself.
+    """
     component = browser_part("road", _HTML, _SCRIPTS, _STYLES)
     result: Mapping[str, Any] = component(
         key=key,
         data={
             "lot": lot,
             "here": here,
+            "is_aside": is_aside,
             "steps": [asdict(step) for step in steps],
             "answers": [answer.operation for answer in answers],
         },

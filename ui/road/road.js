@@ -32,7 +32,7 @@ class Road {
 
   // The pages that take taps send their own.
   sendLeftOver() {
-    if (!this.data || ["flaws", "cut"].includes(this.data.here)) return;
+    if (!this.data || ["flaws", "layout", "cut"].includes(this.data.here)) return;
     const memory = memoryOf(this.data.lot);
     if (!memory.outbox.length) return;
     this.tries += 1;
@@ -66,7 +66,8 @@ class Road {
   }
 
   go(name) {
-    if (name === this.data.here) return;
+    // From a page beside a step, the step itself is a way as well.
+    if (name === this.data.here && !this.data.is_aside) return;
     this.component.setStateValue("page", { n: randomName(), name });
   }
 }

@@ -3,12 +3,12 @@
 import streamlit as st
 
 from scanner.app.list_boards import BoardLine, board_lines, take_out
-from scanner.app.tape_board import tape_board
 from scanner.app.trust_test import trust_test
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.downloads import lot_url
 from ui.frame import OpenPage, go_to_step, open_page
+from ui.taping import ask_tape
 from ui.texts import plain
 from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
@@ -29,7 +29,7 @@ def show(page: OpenPage) -> None:
         st.write(f"**{done} of {count} {boards} looked over.** Next: the layout.")
     if st.button("Check the flaws" if first else "Go on to the layout", type="primary"):
         go_to_step("flaws" if first else "layout")
-    _show_trust(desk)
+    _say_trust(desk)
     for line in board_lines(desk.lot):
         _show_line(desk, line)
     add_boards_form(desk, is_first=False)
@@ -53,20 +53,15 @@ def _begin(desk: Desk) -> None:
         sample_button("empty", main=False)
 
 
-def _show_trust(desk: Desk) -> None:
-    """Show how three boards stood the tape."""
+def _say_trust(desk: Desk) -> None:
+    """Say what lengths from photos were worth where a tape was held against them."""
     test = trust_test(desk.lot)
-    if test is None:
+    if test is None or not test.lines:
         return
-    with st.expander("Three boards against the tape", expanded=bool(test.lines)):
-        if not test.is_enough:
-            st.write(
-                "Hook the tape at end A, read it at end B along the middle, and type what it says "
-                "beside the board. Three boards that hold show what this phone's ± is worth."
-            )
-        for line in test.lines:
-            st.markdown(f"- {plain(line)}")
-        st.write(f"**{plain(test.verdict)}**")
+    if test.holds:
+        st.write(f"By tape: {plain(test.verdict)}")
+    else:
+        st.error(plain(test.verdict))
 
 
 def _show_line(desk: Desk, line: BoardLine) -> None:
@@ -85,23 +80,7 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
                     st.error(str(problem))
                 else:
                     st.rerun()
-        _ask_tape(desk, line)
-
-
-def _ask_tape(desk: Desk, line: BoardLine) -> None:
-    # Its own key for each length kept: the field is empty again.
-    key = f"tape-{line.id}-{hash(line.notes)}"
-    typed = st.text_input(
-        f"Length of {line.id} by tape", key=key, placeholder="as the tape says", width=320
-    )
-    if not typed:
-        return
-    try:
-        tape_board(desk.lot, line.id, typed)
-    except ScannerError as problem:
-        st.error(str(problem))
-    else:
-        st.rerun()
+        ask_tape(desk, line.id, line.notes)
 
 
 show(open_page("boards"))

@@ -1,0 +1,56 @@
+"""Pages beside the five steps: one line each here registers one.
+
+A side page is a file ``ui/views/NAME.py`` that begins with ``page = open_page("NAME")``, as a step
+does. Its step shows a button to it, and it shows a button back. A lot's long work runs as
+``page.desk.job = Job("What it does", work)``; how far it is shows on every page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from scanner.app.road_state import StepName
+
+
+@dataclass(frozen=True, slots=True)
+class SidePage:
+    """A page beside a step.
+
+    Attributes
+    ----------
+    name
+        Its file in ``ui/views`` without the ending, and the end of its address.
+    title
+        Its heading, and what the button to it says.
+    beside
+        The step that it belongs to; it is marked on the road while the page shows.
+    says
+        What it is good for, in a sentence beside the button.
+    """
+
+    name: str
+    title: str
+    beside: StepName
+    says: str
+
+
+SIDE_PAGES: tuple[SidePage, ...] = (
+    SidePage(
+        "trust",
+        "Three boards against the tape",
+        "boards",
+        "See what the lengths from your phone are worth.",
+    ),
+)
+
+
+def side_page(name: str) -> SidePage | None:
+    """Return the side page of that name; None where it is a step."""
+    return next((page for page in SIDE_PAGES if page.name == name), None)
+
+
+def beside(step: str) -> tuple[SidePage, ...]:
+    """Return the side pages of a step."""
+    return tuple(page for page in SIDE_PAGES if page.beside == step)
