@@ -1,0 +1,208 @@
+"""Which saw suits which cut of a layout, and what may jump, pinch or spring there.
+
+Rough wood has neither flat face nor straight edge, so until both are made it goes over no table
+saw: jig saw or hand-held saw across, band saw along (two magazine pages on rough and twisted
+lumber, a saw manual). What is said of hollow sides, wedges and springing wood is common practice,
+no source. The manuals of the machines come first.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from shapely.geometry import LineString, box
+
+from scanner.board.board import Board
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.form import Warp, bend_of_piece_mm, twist_of_piece_mm
+from scanner.placement.layout import Cut, Layout, Piece
+from scanner.placement.shop import Shop
+
+# A piece that stands off by less lies still enough under a hand (common practice, no source).
+_ROCKS_MM = 3.0
+_CUPPED_MM = 2.0
+# A blade and the eye wander by so much round a line.
+_NEAR_MM = 8.0
+# Wood so near to the pith is strained by it.
+_PITH_MM = 25.0
+# A strip longer than this many times its width bends as soon as it is free.
+_SLENDER = 12.0
+
+
+class Danger(StrEnum):
+    """What to mind at a cut; the value is its short name beside the cut."""
+
+    NO_EDGE = "no straight edge"
+    TWIST = "twist"
+    HOLLOW = "hollow side"
+    LOOSE_KNOT = "loose knot"
+    PITH = "pith"
+    CLOSING = "kerf may close"
+    SPRINGING = "may spring"
+    FALLS_APART = "split: end falls apart"
+
+
+MEANS: Mapping[Danger, str] = {
+    Danger.NO_EDGE: "no straight edge yet: saw to a chalk line, nothing rides along a fence.",
+    Danger.TWIST: "the piece rocks: wedge the corner that stands off before the blade touches it.",
+    Danger.HOLLOW: "lay the hollow face down, so that it stands on both rims and cannot tip.",
+    Danger.LOOSE_KNOT: "knock the knot out first, or hold it: at the blade it may fly.",
+    Danger.PITH: "the wood is strained there: keep a wedge at hand for the kerf, saw slowly.",
+    Danger.CLOSING: "prop both sides close to the cut and put a wedge into the kerf behind the "
+    "blade; stop the saw before you draw it out of a closed kerf.",
+    Danger.SPRINGING: "leave it wider, let it rest, and rip it to width in a second cut.",
+    Danger.FALLS_APART: "what comes off may come in two pieces: hold neither beside the blade.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Mind:
+    """One thing to mind at a cut; ``at`` names what there, such as a flaw's id or a face."""
+
+    danger: Danger
+    at: str = ""
+
+    @property
+    def text(self) -> str:
+        """The words beside the cut."""
+        return f"{self.danger.value} {self.at}".strip()
+
+
+@dataclass(frozen=True, slots=True)
+class CutCare:
+    """The saw for one cut, and what to mind there."""
+
+    board: str
+    order: int
+    saw: str
+    minds: tuple[Mind, ...]
+
+
+def cut_cares(layout: Layout, board: Board, shop: Shop) -> tuple[CutCare, ...]:
+    """Return the saw and the dangers of each cut of a board, in sawing order."""
+    cuts = sorted((cut for cut in layout.cuts if cut.board == board.id), key=lambda c: c.order)
+    pieces = [piece for piece in layout.pieces if piece.board == board.id]
+    ripped: set[str] = set()
+    found = []
+    for cut in cuts:
+        piece = _piece_of(cut, pieces)
+        first = cut.kind == "rip" and (piece is None or piece.id not in ripped)
+        if cut.kind == "rip" and piece is not None:
+            ripped.add(piece.id)
+        minds = tuple(_minds(cut, board, piece, shop, is_first=first))
+        found.append(CutCare(board.id, cut.order, _saw(cut, minds), minds))
+    return tuple(found)
+
+
+def is_across(cut: Cut) -> bool:
+    """Whether a cut runs across the grain."""
+    return abs(cut.to_mm[0] - cut.from_mm[0]) <= abs(cut.to_mm[1] - cut.from_mm[1])
+
+
+def _piece_of(cut: Cut, pieces: list[Piece]) -> Piece | None:
+    middle = (cut.from_mm[0] + cut.to_mm[0]) / 2
+    return next((p for p in pieces if p.x0_mm - 0.5 <= middle <= p.x1_mm + 0.5), None)
+
+
+def _saw(cut: Cut, minds: tuple[Mind, ...]) -> str:
+    if cut.kind == "final":
+        return "crosscut sled or mitre saw" if is_across(cut) else "table saw or band saw"
+    if cut.kind == "rip":
+        return "band saw; no table saw yet"
+    dangers = {mind.danger for mind in minds}
+    if dangers & {Danger.TWIST, Danger.CLOSING}:
+        return "jig saw or hand saw, on trestles"
+    return "hand-held circular saw, jig saw or hand saw"
+
+
+def _minds(
+    cut: Cut, board: Board, piece: Piece | None, shop: Shop, *, is_first: bool
+) -> Iterator[Mind]:
+    # What is cut last was milled: flat, with a straight edge.
+    if cut.kind != "final":
+        if cut.kind == "rip" and is_first:
+            yield Mind(Danger.NO_EDGE)
+        yield from _warped(cut, board, piece)
+    line = LineString([cut.from_mm, cut.to_mm])
+    counted = [flaw for flaw in board.flaws if flaw.counts]
+    for flaw in counted:
+        if flaw.kind is FlawKind.KNOT and flaw.sound is not True and _near(flaw, line, _NEAR_MM):
+            yield Mind(Danger.LOOSE_KNOT, flaw.id)
+        elif flaw.kind is FlawKind.PITH and _near(flaw, line, _PITH_MM):
+            yield Mind(Danger.PITH, flaw.id)
+        elif flaw.kind in (FlawKind.SPLIT, FlawKind.SHAKE) and _near(flaw, line, _NEAR_MM):
+            danger = Danger.FALLS_APART if is_across(cut) else Danger.CLOSING
+            yield Mind(danger, flaw.id)
+    if cut.kind == "rip" and _springs(cut, board, counted, shop):
+        yield Mind(Danger.SPRINGING)
+
+
+def _near(flaw: Flaw, line: LineString, reach_mm: float) -> bool:
+    return any(shape.distance(line) <= reach_mm for shape in flaw.outlines.values())
+
+
+def _warped(cut: Cut, board: Board, piece: Piece | None) -> Iterator[Mind]:
+    """Yield what the warp of the piece on the saw makes of a cut."""
+    if board.warp is None:
+        return
+    _, low, _, high = board.faces[1].outline.bounds
+    whole = (board.length.value_mm, high - low)
+    # A crosscut is made on the whole board, a rip on its piece.
+    on_saw = piece.x1_mm - piece.x0_mm if piece is not None and cut.kind == "rip" else whole[0]
+    length = min(on_saw, whole[0])
+    warp = board.warp
+    if abs(twist_of_piece_mm(warp.twist_mm, whole, (length, whole[1]))) >= _ROCKS_MM:
+        yield Mind(Danger.TWIST)
+    bow = bend_of_piece_mm(warp.bow_mm, whole[0], length)
+    if abs(warp.cup_mm) >= _CUPPED_MM:
+        yield Mind(Danger.HOLLOW, _hollow_face(warp, warp.cup_mm))
+    elif abs(bow) >= _ROCKS_MM:
+        yield Mind(Danger.HOLLOW, _hollow_face(warp, bow))
+    if cut.kind == "crosscut" and abs(bow) >= _ROCKS_MM:
+        yield Mind(Danger.CLOSING)
+
+
+def _hollow_face(warp: Warp, bend_mm: float) -> str:
+    """Return which face is hollow, in words; nothing where no sign was typed."""
+    if not warp.sign_known:
+        return ""
+    return f"face {1 if bend_mm > 0 else 2}"
+
+
+def _springs(cut: Cut, board: Board, flaws: list[Flaw], shop: Shop) -> bool:
+    """Whether a long rip frees a slender strip of strained wood: near pith, or of a crooked board.
+
+    The strip is what lies between the line and the nearer edge of the board.
+    """
+    (x0, y), (x1, _) = cut.from_mm, cut.to_mm
+    length = abs(x1 - x0)
+    _, low, _, high = board.faces[1].outline.bounds
+    beside = min(y - low, high - y)
+    if length < _SLENDER * max(beside, 1.0) or length < shop.piece_length_mm:
+        return False
+    crooked = board.warp is not None and abs(board.warp.crook_mm) >= _ROCKS_MM
+    strip = box(min(x0, x1), y - beside, max(x0, x1), y + beside)
+    pith = any(
+        flaw.kind is FlawKind.PITH and any(s.intersects(strip) for s in flaw.outlines.values())
+        for flaw in flaws
+    )
+    return crooked or pith
+
+
+def dangers_said(cares: tuple[CutCare, ...]) -> tuple[str, ...]:
+    """Return what each danger that stands beside a cut means, once."""
+    there = {mind.danger for care in cares for mind in care.minds}
+    return tuple(f"{danger.value}: {MEANS[danger]}" for danger in Danger if danger in there)
+
+
+def mind_text(minds: tuple[Mind, ...], most: int = 3) -> str:
+    """Return the words beside a cut: the dangers, flaws of one danger together."""
+    together: dict[Danger, list[str]] = {}
+    for mind in minds:
+        together.setdefault(mind.danger, []).extend([mind.at] if mind.at else [])
+    words = [
+        f"{danger.value} {', '.join(dict.fromkeys(ids))}".strip()
+        for danger, ids in together.items()
+    ]
+    more = len(words) - most
+    return "; ".join(words[:most]) + (f"; {more} more" if more > 0 else "")
