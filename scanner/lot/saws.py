@@ -27,30 +27,34 @@ _NEAR_MM = 8.0
 _PITH_MM = 25.0
 # A strip longer than this many times its width bends as soon as it is free.
 _SLENDER = 12.0
+# A rip parts strips; what is thinner between two is waste.
+_SLIVER_MM = 20.0
 
 
 class Danger(StrEnum):
     """What to mind at a cut; the value is its short name beside the cut."""
 
-    NO_EDGE = "no straight edge"
+    NO_EDGE = "no edge"
     TWIST = "twist"
-    HOLLOW = "hollow side"
-    LOOSE_KNOT = "loose knot"
+    HOLLOW = "hollow"
+    LOOSE_KNOT = "knot"
     PITH = "pith"
-    CLOSING = "kerf may close"
-    SPRINGING = "may spring"
-    FALLS_APART = "split: end falls apart"
+    CLOSING = "closes"
+    SPRINGING = "springs"
+    FALLS_APART = "split"
 
 
 MEANS: Mapping[Danger, str] = {
-    Danger.NO_EDGE: "no straight edge yet: saw to a chalk line, nothing rides along a fence.",
+    Danger.NO_EDGE: "nothing straight yet: saw to a chalk line, no fence.",
     Danger.TWIST: "the piece rocks: wedge the corner that stands off before the blade touches it.",
-    Danger.HOLLOW: "lay the hollow face down, so that it stands on both rims and cannot tip.",
-    Danger.LOOSE_KNOT: "knock the knot out first, or hold it: at the blade it may fly.",
+    Danger.HOLLOW: "lay the hollow face (1 or 2) down, so that it cannot tip.",
+    Danger.LOOSE_KNOT: "loose, or nobody said that it is tight: knock it out first, at the blade "
+    "it may fly.",
     Danger.PITH: "the wood is strained there: keep a wedge at hand for the kerf, saw slowly.",
-    Danger.CLOSING: "prop both sides close to the cut and put a wedge into the kerf behind the "
-    "blade; stop the saw before you draw it out of a closed kerf.",
-    Danger.SPRINGING: "leave it wider, let it rest, and rip it to width in a second cut.",
+    Danger.CLOSING: "the kerf may close: prop both sides near the cut, put a wedge into the kerf "
+    "behind the blade, and stop the saw before you draw it out.",
+    Danger.SPRINGING: "the strip may spring as it comes free: leave it wider, let it rest, and rip "
+    "it to width in a second cut.",
     Danger.FALLS_APART: "what comes off may come in two pieces: hold neither beside the blade.",
 }
 
@@ -82,6 +86,7 @@ def cut_cares(layout: Layout, board: Board, shop: Shop) -> tuple[CutCare, ...]:
     """Return the saw and the dangers of each cut of a board, in sawing order."""
     cuts = sorted((cut for cut in layout.cuts if cut.board == board.id), key=lambda c: c.order)
     pieces = [piece for piece in layout.pieces if piece.board == board.id]
+    rips = [cut for cut in cuts if cut.kind == "rip"]
     ripped: set[str] = set()
     found = []
     for cut in cuts:
@@ -89,7 +94,7 @@ def cut_cares(layout: Layout, board: Board, shop: Shop) -> tuple[CutCare, ...]:
         first = cut.kind == "rip" and (piece is None or piece.id not in ripped)
         if cut.kind == "rip" and piece is not None:
             ripped.add(piece.id)
-        minds = tuple(_minds(cut, board, piece, shop, is_first=first))
+        minds = tuple(_minds(cut, rips, board, piece, shop, is_first=first))
         found.append(CutCare(board.id, cut.order, _saw(cut, minds), minds))
     return tuple(found)
 
@@ -116,7 +121,7 @@ def _saw(cut: Cut, minds: tuple[Mind, ...]) -> str:
 
 
 def _minds(
-    cut: Cut, board: Board, piece: Piece | None, shop: Shop, *, is_first: bool
+    cut: Cut, rips: list[Cut], board: Board, piece: Piece | None, shop: Shop, *, is_first: bool
 ) -> Iterator[Mind]:
     # What is cut last was milled: flat, with a straight edge.
     if cut.kind != "final":
@@ -133,7 +138,7 @@ def _minds(
         elif flaw.kind in (FlawKind.SPLIT, FlawKind.SHAKE) and _near(flaw, line, _NEAR_MM):
             danger = Danger.FALLS_APART if is_across(cut) else Danger.CLOSING
             yield Mind(danger, flaw.id)
-    if cut.kind == "rip" and _springs(cut, board, counted, shop):
+    if cut.kind == "rip" and _springs(cut, rips, board, counted, shop):
         yield Mind(Danger.SPRINGING)
 
 
@@ -163,25 +168,33 @@ def _warped(cut: Cut, board: Board, piece: Piece | None) -> Iterator[Mind]:
 
 
 def _hollow_face(warp: Warp, bend_mm: float) -> str:
-    """Return which face is hollow, in words; nothing where no sign was typed."""
+    """Return the number of the hollow face; nothing where no sign was typed."""
     if not warp.sign_known:
         return ""
-    return f"face {1 if bend_mm > 0 else 2}"
+    return "1" if bend_mm > 0 else "2"
 
 
-def _springs(cut: Cut, board: Board, flaws: list[Flaw], shop: Shop) -> bool:
+def _springs(cut: Cut, rips: list[Cut], board: Board, flaws: list[Flaw], shop: Shop) -> bool:
     """Whether a long rip frees a slender strip of strained wood: near pith, or of a crooked board.
 
-    The strip is what lies between the line and the nearer edge of the board.
+    The strip lies between this rip and the one before it, towards smaller y.
     """
     (x0, y), (x1, _) = cut.from_mm, cut.to_mm
-    length = abs(x1 - x0)
-    _, low, _, high = board.faces[1].outline.bounds
-    beside = min(y - low, high - y)
-    if length < _SLENDER * max(beside, 1.0) or length < shop.piece_length_mm:
+    left, right = min(x0, x1), max(x0, x1)
+    before = [
+        one.from_mm[1]
+        for one in rips
+        if one.from_mm[1] < y - _SLIVER_MM
+        and min(one.from_mm[0], one.to_mm[0]) < right
+        and max(one.from_mm[0], one.to_mm[0]) > left
+    ]
+    doubled = any(y - _SLIVER_MM <= one.from_mm[1] < y for one in rips if one is not cut)
+    if not before or doubled or right - left < shop.piece_length_mm:
+        return False
+    if right - left < _SLENDER * (y - max(before)):
         return False
     crooked = board.warp is not None and abs(board.warp.crook_mm) >= _ROCKS_MM
-    strip = box(min(x0, x1), y - beside, max(x0, x1), y + beside)
+    strip = box(left, max(before), right, y)
     pith = any(
         flaw.kind is FlawKind.PITH and any(s.intersects(strip) for s in flaw.outlines.values())
         for flaw in flaws
@@ -206,3 +219,23 @@ def mind_text(minds: tuple[Mind, ...], most: int = 3) -> str:
     ]
     more = len(words) - most
     return "; ".join(words[:most]) + (f"; {more} more" if more > 0 else "")
+
+
+def saws_said(cares: tuple[CutCare, ...]) -> str:
+    """Return in one line which cuts suit which saw: cuts 1-4: jig saw; 5-9: band saw."""
+    orders: dict[str, list[int]] = {}
+    for care in cares:
+        orders.setdefault(care.saw, []).append(care.order)
+    said = [f"{_runs(numbers)}: {saw}" for saw, numbers in orders.items()]
+    return f"Saws for cuts {'. '.join(said)}." if said else ""
+
+
+def _runs(numbers: list[int]) -> str:
+    """Return whole numbers as runs: 1-4, 7."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{r[0]}-{r[-1]}" if len(r) > 2 else ", ".join(map(str, r)) for r in runs)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from PIL import Image
 
 from scanner.board.board import Board
+from scanner.lot.saws import CutCare, cut_cares, mind_text
 from scanner.lot.totals import BoardTotals, LayoutTotals
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Part, PartsList
@@ -30,6 +31,7 @@ class MapContent:
     edge: TapeEdge
     shop: Shop
     pictures: Mapping[int, Image.Image | None]
+    cares: tuple[CutCare, ...] = ()
 
     @property
     def units(self) -> str:
@@ -48,6 +50,8 @@ def map_content(
 ) -> MapContent:
     """Gather what the map of one board tells."""
     named, edge = by_name(parts), hooked_edge(board)
+    cares = cut_cares(layout, board, shop)
+    minds = {care.order: mind_text(care.minds, most=2) for care in cares}
     return MapContent(
         board=board,
         totals=totals,
@@ -55,8 +59,9 @@ def map_content(
         figures=figures,
         parts=named,
         placements=placements_on(layout, board.id),
-        cuts=cut_rows(layout, board, named, edge, shop.units),
+        cuts=cut_rows(layout, board, named, edge, shop.units, minds),
         edge=edge,
         shop=shop,
         pictures=pictures,
+        cares=cares,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout
@@ -17,17 +18,22 @@ AT_MEANS = (
 )
 # A cut bounds a part that ends (starts) half a kerf from it; places are rounded to 0.1 mm.
 _ROUNDED_MM = 0.35
+NOTHING: Mapping[int, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
 class CutRow:
-    """One line of the cut list; ``at`` as ``AT_MEANS`` says, without its unit."""
+    """One line of the cut list; ``at`` as ``AT_MEANS`` says, without its unit.
+
+    ``mind``: what may jump, pinch or spring there, in a few words.
+    """
 
     order: int
     kind: str
     at: str
     piece: str
     text: str
+    mind: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +51,14 @@ class _Bounded:
 
 
 def cut_rows(
-    layout: Layout, board: Board, parts: Mapping[str, Part], edge: TapeEdge, units: str
+    layout: Layout,
+    board: Board,
+    parts: Mapping[str, Part],
+    edge: TapeEdge,
+    units: str,
+    minds: Mapping[int, str] = NOTHING,
 ) -> tuple[CutRow, ...]:
-    """Return the cuts of a board in sawing order."""
+    """Return the cuts of a board in sawing order; ``minds``: what to mind, by the cut's number."""
     cuts = sorted((cut for cut in layout.cuts if cut.board == board.id), key=lambda c: c.order)
     rows = []
     for cut in cuts:
@@ -61,7 +72,8 @@ def cut_rows(
             piece = found.piece
             at = _place_text(layout, board, cut, found.line_mm, units)
             text = _part_text(cut, found)
-        rows.append(CutRow(cut.order, _kind_word(cut), at, piece, text))
+        mind = minds.get(cut.order, "")
+        rows.append(CutRow(cut.order, _kind_word(cut), at, piece, text, mind))
     return tuple(rows)
 
 

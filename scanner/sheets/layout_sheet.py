@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scanner.lot.money import Money, lot_cost_lines
+from scanner.lot.saws import dangers_said, saws_said
 from scanner.lot.totals import (
     NOT_LOOKED_OVER,
     LayoutTotals,
@@ -198,6 +199,7 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
         Column(f"at, {unit_name(units)}", anchor="end", bold=True),
         Column("piece", anchor="middle"),
         Column("makes", gives=True),
+        Column("mind"),
     ]
     rows = [
         [
@@ -207,10 +209,13 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
             cut.at,
             cut.piece,
             cut.text,
+            cut.mind,
         ]
         for content in contents
         for cut in content.cuts
     ]
+    if not any(row[-1] for row in rows):
+        headings, rows = headings[:-1], [row[:-1] for row in rows]
     columns = fitted_columns(headings, rows, _TABLE)
     room = sheets.sketch.width - 2 * MARGIN
     across = max(1, min(3, int((room + 14.0) / (width_of(columns) + 14.0))))
@@ -241,6 +246,23 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
         if rows:
             sheets.turn()
     sheets.y += _FOOT
+    _minds(sheets, contents)
+
+
+def _minds(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
+    """Write which saw suits which cut, and what the words beside the cuts mean."""
+    cares = [content.cares for content in contents]
+    saws = [
+        f"{content.board.id}: {saws_said(content.cares)}" for content in contents if content.cares
+    ]
+    said = [*saws, *dangers_said(tuple(care for own in cares for care in own))]
+    room = sheets.sketch.width - 2 * MARGIN
+    for text in said:
+        for line in wrapped(text, room, 8.5):
+            sheets.need(11.5)
+            sheets.sketch.text(MARGIN, sheets.y + 8.0, line, 8.5)
+            sheets.y += 11.5
+    sheets.y += _FOOT if said else 0.0
 
 
 def _costs(sheets: _Sheets, money: Money) -> None:

@@ -23,6 +23,7 @@ T = TypeVar("T")
 
 _SIZES = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 _LEAST_ROWS = 4
+_GIVES = 34.0
 # Between tables.
 _GAP = 14.0
 
@@ -42,13 +43,14 @@ def draw_tables(
 ) -> tuple[tuple[CutRow, ...], tuple[Placement, ...]]:
     """Draw cut list and parts side by side; return what found no room."""
     wide = sketch.width - 2 * MARGIN
-    cut_cells, part_cells = _cut_cells(cuts), [_part_cells(p, content) for p in parts]
+    minds = any(row.mind for row in cuts)
+    cut_cells, part_cells = _cut_cells(cuts, minds), [_part_cells(p, content) for p in parts]
     # Finished sizes are the first to go where room is short: at the saw the rough ones count.
     choices = [(size, True) for size in _SIZES] + [(size, False) for size in _SIZES[-3:]]
     for size, finished in choices:
         rows = rows_that_fit(bottom - top, size)
         columns = 1 if len(cuts) <= rows else 2
-        cut_columns = fitted_columns(_cut_headings(content.units), cut_cells, size)
+        cut_columns = fitted_columns(_cut_headings(content.units, minds), cut_cells, size)
         shown = part_cells if finished else [_without_finished(row) for row in part_cells]
         headings = _part_headings(content.units)
         part_columns = fitted_columns(
@@ -57,7 +59,9 @@ def draw_tables(
         cuts_wide = columns * (width_of(cut_columns) + _GAP)
         parts_wide = width_of(part_columns)
         all_in = len(parts) <= rows and len(cuts) <= columns * rows
-        if all_in and cuts_wide + parts_wide <= wide:
+        # Before finished sizes go, what a cut makes may be cut short a little.
+        give = columns * _GIVES if size == _SIZES[-1] and finished else 0.0
+        if all_in and cuts_wide + parts_wide <= wide + give:
             break
     # The smallest type and still too wide: the widest column gives way.
     spare = (wide - parts_wide - columns * _GAP) / columns - width_of(cut_columns)
@@ -77,18 +81,22 @@ def draw_tables(
     return cuts[columns * per_column :], parts[rows:]
 
 
-def _cut_headings(units: str) -> list[Column]:
-    return [
+def _cut_headings(units: str, minds: bool) -> list[Column]:
+    headings = [
         Column("cut", anchor="end", bold=True),
         Column("kind"),
         Column(f"at, {unit_name(units)}", anchor="end", bold=True),
         Column("piece", anchor="middle"),
         Column("makes", gives=True),
     ]
+    return [*headings, Column("mind")] if minds else headings
 
 
-def _cut_cells(rows: Sequence[CutRow]) -> list[list[str]]:
-    return [[str(row.order), row.kind, row.at, row.piece, row.text] for row in rows]
+def _cut_cells(rows: Sequence[CutRow], minds: bool) -> list[list[str]]:
+    cells = [[str(row.order), row.kind, row.at, row.piece, row.text] for row in rows]
+    if not minds:
+        return cells
+    return [[*cell, row.mind] for cell, row in zip(cells, rows, strict=True)]
 
 
 def _part_headings(units: str) -> list[Column]:
