@@ -1,0 +1,241 @@
+"""The colour of a face's clear wood, against white paper that lies in the same light.
+
+It is the colour of the rough-sawn face, not of the planed one: saw marks and dust scatter light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely.geometry import Polygon
+from skimage.draw import polygon
+
+from scanner.geometry.polygons import union_of
+from scanner.vision.rectify import FacePlace, flatten
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+    from shapely.geometry.base import BaseGeometry
+
+    from scanner.vision.fit.scale_fit import ScaleFit
+    from scanner.vision.picture import FacePicture, Photo
+
+# Wood and paper are compared in pieces of this size: one light falls on each.
+_STATION_MM = 50.0
+_PATCH_MM = 8.0
+# Arrises, rims of flaws and sapwood's border show two colours at once.
+_RIM_MM = 6.0
+_FLAW_RIM_MM = 8.0
+# Paper is the light part of the strip; sharpening draws a paler line along the print.
+_PAPER_SHARES = (60.0, 90.0)
+_LEAST_PATCHES = 30
+# A patch takes its white from so many stations of paper nearest to it.
+_NEAREST = 3
+# Fine enough for the blank paper between the strip's markers.
+_PAPER_MM_PER_PX = 1.0
+# sRGB to CIE XYZ with the white of the paper as (1, 1, 1): IEC 61966-2-1, its matrix divided by
+# the white D65.
+_XYZ = np.array(
+    [
+        [0.4124 / 0.9505, 0.3576 / 0.9505, 0.1805 / 0.9505],
+        [0.2126, 0.7152, 0.0722],
+        [0.0193 / 1.089, 0.1192 / 1.089, 0.9505 / 1.089],
+    ]
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PaperWhite:
+    """White paper as the photo shows it, at stations along it.
+
+    Attributes
+    ----------
+    at_mm
+        (N, 2) middles of the stations, in the frame of the face's picture.
+    light
+        (N, 3) linear RGB, 0 to 1.
+    """
+
+    at_mm: NDArray[np.float64]
+    light: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class WoodColour:
+    """The colour of a face's clear wood, rough as it lies, with the paper as white.
+
+    Attributes
+    ----------
+    lab
+        CIELAB: lightness (paper has 100), red against green, yellow against blue.
+    spread
+        How much the wood varies: the middle distance (delta E 1976) of 8 mm patches from ``lab``.
+    """
+
+    lab: tuple[float, float, float]
+    spread: float
+
+    def differs_by(self, other: WoodColour) -> float:
+        """Return delta E of 1976, the distance in CIELAB (CIE 15; ISO/CIE 11664-4)."""
+        return float(np.linalg.norm(np.subtract(self.lab, other.lab)))
+
+
+def strip_white(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> PaperWhite | None:
+    """Return the white of the coded strip's paper, None where no strip gave the scale.
+
+    Parameters
+    ----------
+    photos, fit
+        Of one face, as scanned.
+    place
+        Of the face's picture: the white is given in its frame.
+    """
+    if fit.kind != "strip":
+        return None
+    area = fit.rule_area_mm()
+    rings = [
+        Polygon(place.place_from_rule(np.array(part.exterior.coords)))
+        for part in getattr(area, "geoms", (area,))
+    ]
+    paper = union_of(rings)
+    if paper.is_empty:
+        return None
+    x0, y0, x1, y1 = paper.bounds
+    first = place.rule_from_place(np.array([[x0, y0]]))[0]
+    around = FacePlace((float(first[0]), float(first[1])), place.angle_rad, (x1 - x0, y1 - y0))
+    picture = flatten(photos, fit, around, _PAPER_MM_PER_PX)
+    return paper_white(replace(picture, origin_mm=(x0, y0)), paper)
+
+
+def paper_white(face: FacePicture, paper: BaseGeometry) -> PaperWhite | None:
+    """Return the white of paper that a flat picture shows, None where it shows none.
+
+    Parameters
+    ----------
+    face
+        A flat picture in which the paper lies (its ``seen`` says what a photo shows).
+    paper
+        Where the paper is, in the picture's frame, mm; what is printed on it does not matter.
+    """
+    pixels, places = _inside(face, paper.buffer(-2.0))
+    if len(pixels) == 0:
+        return None
+    along = _long_side(paper)
+    station = np.floor(places @ along / _STATION_MM).astype(int)
+    at, light = [], []
+    for number in np.unique(station):
+        own = pixels[station == number]
+        if len(own) < 200:
+            continue
+        luma = own @ np.array([0.3, 0.59, 0.11])
+        low, high = np.percentile(luma, _PAPER_SHARES)
+        blank = own[(luma >= low) & (luma <= high)]
+        at.append(places[station == number].mean(axis=0))
+        light.append(blank.mean(axis=0))
+    if not at:
+        return None
+    return PaperWhite(np.array(at), np.array(light))
+
+
+def wood_colour(
+    face: FacePicture,
+    outline: Polygon,
+    apart: Iterable[Polygon],
+    white: PaperWhite,
+) -> WoodColour | None:
+    """Return the colour of the clear wood of a face, None where too little of it shows.
+
+    Parameters
+    ----------
+    face
+        The flat picture.
+    outline
+        The face to the arris, face mm.
+    apart
+        What is not clear heartwood: flaws, and sapwood where the face has both, face mm.
+    white
+        Paper in the same light.
+    """
+    clear = outline.buffer(-_RIM_MM).difference(union_of([s.buffer(_FLAW_RIM_MM) for s in apart]))
+    lab = _patches(face, clear, white)
+    if len(lab) < _LEAST_PATCHES:
+        return None
+    middle = np.median(lab, axis=0)
+    for _ in range(2):  # a shadow over a part of the face is another light, not another wood
+        away = np.linalg.norm(lab - middle, axis=1)
+        middle = np.median(lab[away <= 2.5 * np.median(away)], axis=0)
+    spread = float(np.median(np.linalg.norm(lab - middle, axis=1)))
+    return WoodColour((float(middle[0]), float(middle[1]), float(middle[2])), spread)
+
+
+def _patches(face: FacePicture, clear: BaseGeometry, white: PaperWhite) -> NDArray[np.float64]:
+    """Return (N, 3) CIELAB of the patches of clear wood, each against the paper beside it."""
+    step = max(1, round(_PATCH_MM / face.mm_per_px))
+    rows, columns = (side // step for side in face.pixels.shape[:2])
+    if rows == 0 or columns == 0:
+        return np.zeros((0, 3))
+    whole = (_painted(face, clear) & face.seen)[: rows * step, : columns * step]
+    full = whole.reshape(rows, step, columns, step).mean(axis=(1, 3)) > 0.99
+    light = linear_light(face.pixels[: rows * step, : columns * step])
+    mean = light.reshape(rows, step, columns, step, 3).mean(axis=(1, 3))[full]
+    row, column = np.nonzero(full)
+    places = (np.column_stack([column, row]) + 0.5) * step * face.mm_per_px + face.origin_mm
+    return lab_of(mean / _white_at(places, white))
+
+
+def _white_at(places_mm: NDArray[np.float64], white: PaperWhite) -> NDArray[np.float64]:
+    """Return (N, 3) the paper's light nearest to each place."""
+    away = np.linalg.norm(places_mm[:, None] - white.at_mm[None], axis=2)
+    count = min(_NEAREST, len(white.at_mm))
+    nearest = np.argsort(away, axis=1)[:, :count]
+    return np.asarray(np.median(white.light[nearest], axis=1))
+
+
+def linear_light(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Return light in proportion to what fell on the sensor, 0 to 1 (IEC 61966-2-1, sRGB)."""
+    steps = np.arange(256) / 255.0
+    table = np.where(steps <= 0.04045, steps / 12.92, ((steps + 0.055) / 1.055) ** 2.4)
+    return np.asarray(table[pixels], dtype=np.float64)
+
+
+def lab_of(share: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (N, 3) CIELAB of linear RGB as shares of white (N, 3) (ISO/CIE 11664-4)."""
+    xyz = np.maximum(np.asarray(share) @ _XYZ.T, 0.0)
+    least = (6 / 29) ** 3
+    f = np.where(xyz > least, np.cbrt(xyz), xyz / (3 * (6 / 29) ** 2) + 4 / 29)
+    x, y, z = f.T
+    return np.column_stack([116 * y - 16, 500 * (x - y), 200 * (y - z)])
+
+
+def _inside(
+    face: FacePicture, shape: BaseGeometry
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return linear RGB (N, 3) and places (N, 2) of the pixels in a shape that a photo shows."""
+    rows, columns = np.nonzero(_painted(face, shape) & face.seen)
+    places = np.column_stack([columns, rows]) * face.mm_per_px + face.origin_mm
+    return linear_light(face.pixels[rows, columns]), places
+
+
+def _painted(face: FacePicture, shape: BaseGeometry) -> NDArray[np.bool_]:
+    canvas = np.zeros(face.pixels.shape[:2], dtype=bool)
+    for part in getattr(shape, "geoms", (shape,)):
+        if not isinstance(part, Polygon) or part.is_empty:
+            continue
+        for ring, value in ((part.exterior, True), *((hole, False) for hole in part.interiors)):
+            corners = (np.asarray(ring.coords) - face.origin_mm) / face.mm_per_px
+            rows, columns = polygon(corners[:, 1], corners[:, 0], canvas.shape)
+            canvas[rows, columns] = value
+    return canvas
+
+
+def _long_side(shape: BaseGeometry) -> NDArray[np.float64]:
+    """Return the unit vector along a shape's longer side."""
+    box = shape.minimum_rotated_rectangle
+    corners = np.asarray(box.exterior.coords)[:3]
+    sides = np.diff(corners, axis=0)
+    long = sides[int(np.argmax(np.hypot(*sides.T)))]
+    return np.asarray(long / np.hypot(*long), dtype=np.float64)

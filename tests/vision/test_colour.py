@@ -1,0 +1,112 @@
+import numpy as np
+import pytest
+from shapely.geometry import Polygon, box
+
+from scanner.vision.colour import (
+    PaperWhite,
+    WoodColour,
+    lab_of,
+    linear_light,
+    paper_white,
+    wood_colour,
+)
+from scanner.vision.picture import FacePicture
+
+WOOD = (0.46, 0.30, 0.17)  # shares of the paper's light
+BOARD, PAPER = box(20, 60, 780, 200), box(0, 0, 800, 50)
+
+
+def as_seen(linear):
+    """Return the bytes of linear light 0..1 (sRGB)."""
+    low = 12.92 * linear
+    high = 1.055 * np.power(np.maximum(linear, 1e-6), 1 / 2.4) - 0.055
+    return np.round(255 * np.clip(np.where(linear <= 0.0031308, low, high), 0, 1)).astype(np.uint8)
+
+
+def scene(light=(0.8, 0.8, 0.8), shade=lambda x, y: 1.0, seed=0):
+    """Return a face of even wood below a printed paper, under a light."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[0:220, 0:800].astype(float)
+    share = np.full((220, 800, 3), 0.2)
+    share[:50] = 1.0
+    share[7:43, (x[0] % 50 > 7) & (x[0] % 50 < 43)] = 0.04
+    share[60:200, 20:780] = np.array(WOOD) * (1 + 0.03 * rng.standard_normal((140, 760, 1)))
+    linear = share * np.asarray(light) * np.asarray(shade(x, y))[..., None]
+    return picture(as_seen(linear))
+
+
+def picture(pixels):
+    return FacePicture(pixels, 1.0, (0.0, 0.0), 0.001, 0.5, np.ones(pixels.shape[:2], bool))
+
+
+def colour_of(face, apart=()):
+    white = paper_white(face, PAPER)
+    assert white is not None
+    return wood_colour(face, BOARD, apart, white)
+
+
+def test_lightness_is_that_of_the_standard():
+    # ISO/CIE 11664-4: L* = 116 (Y/Yn)^(1/3) - 16, so 50 at Y/Yn = (66/116)^3; white is 100, 0, 0.
+    grey = np.full((1, 3), (66 / 116) ** 3)
+    assert lab_of(grey)[0] == pytest.approx([50, 0, 0], abs=0.05)
+    assert lab_of(np.ones((1, 3)))[0] == pytest.approx([100, 0, 0], abs=0.05)
+
+
+def test_red_lies_where_the_standard_puts_it():
+    # IEC 61966-2-1 primaries under D65: sRGB red is L* 53.24, a* 80.09, b* 67.20 (from memory).
+    assert lab_of(np.array([[1.0, 0, 0]]))[0] == pytest.approx([53.24, 80.09, 67.20], abs=0.1)
+
+
+def test_the_middle_byte_is_a_fifth_of_the_light():
+    assert linear_light(np.array([0, 128, 255], np.uint8)) == pytest.approx(
+        [0, 0.2159, 1], abs=1e-3
+    )
+
+
+@pytest.mark.parametrize("light", [(0.8, 0.8, 0.8), (0.9, 0.8, 0.6), (0.4, 0.45, 0.5)])
+def test_the_wood_has_its_colour_under_any_light(light):
+    found = colour_of(scene(light))
+    assert found.lab == pytest.approx(tuple(lab_of(np.array([WOOD]))[0]), abs=0.8)
+    assert found.spread < 1.0
+
+
+def test_a_shadow_over_board_and_paper_changes_nothing():
+    bare = colour_of(scene())
+    shaded = colour_of(scene(shade=lambda x, y: np.where(x > 400, 0.45, 1.0)))
+    assert bare.differs_by(shaded) < 1.0
+
+
+def test_a_shadow_over_less_than_half_of_the_board_alone_changes_little():
+    shade = colour_of(scene(shade=lambda x, y: np.where((x > 560) & (y > 55), 0.5, 1.0)))
+    assert colour_of(scene()).differs_by(shade) < 1.0
+
+
+def test_a_flaw_is_no_clear_wood():
+    face = scene()
+    pixels = face.pixels.copy()
+    pixels[90:150, 100:420] = 30
+    dark = box(100, 90, 420, 150)
+    assert colour_of(face).differs_by(colour_of(picture(pixels), [dark])) < 0.3
+
+
+def test_too_little_clear_wood_has_no_colour():
+    assert colour_of(scene(), [BOARD.buffer(-5)]) is None
+
+
+def test_no_paper_in_the_picture_is_no_white():
+    assert paper_white(scene(), Polygon()) is None
+    assert paper_white(scene(), box(900, 0, 990, 50)) is None
+
+
+def test_spread_says_how_much_the_wood_varies():
+    face = scene()
+    pixels = face.pixels.copy()
+    pixels[:, 400:] = as_seen(linear_light(pixels[:, 400:]) * 0.8)
+    pixels[:50] = face.pixels[:50]
+    assert colour_of(picture(pixels)).spread > colour_of(face).spread + 2
+
+
+def test_difference_is_the_distance_in_the_colour_space():
+    white = PaperWhite(np.zeros((1, 2)), np.ones((1, 3)))
+    assert white.light.shape == (1, 3)
+    assert WoodColour((70, 5, 20), 1).differs_by(WoodColour((73, 5, 24), 1)) == pytest.approx(5)
