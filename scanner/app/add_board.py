@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scanner.app.open_lot import take_board
-from scanner.app.scan_board import ScanRequest, scan_board
-from scanner.app.scan_request import TypedOptions, scan_request
+from scanner.app.scan_board import scan_board
+from scanner.app.scan_request import ScanRequest, TypedOptions, scan_request
 from scanner.app.trust_test import PHONES
 from scanner.errors import PhotoError, ScannerError
 

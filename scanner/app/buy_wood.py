@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
-from concurrent.futures import ProcessPoolExecutor
 from typing import TYPE_CHECKING
 
+from scanner.app.many import work_through
 from scanner.app.place_parts import known_units
 from scanner.errors import SettingsError
 from scanner.files.parts_list import read_parts
@@ -16,7 +14,6 @@ from scanner.lot.buying import ChanceCurve, Trial, run_trial
 from scanner.lot.buying_words import buying_lines
 from scanner.lot.need import needs_of
 from scanner.lot.yard import GRADES
-from scanner.placement.solve import warm_up
 from scanner.sheets.buying_picture import draw_buying
 from scanner.sheets.png import png_bytes
 
@@ -37,6 +34,7 @@ def buy_wood(
     trials: int = 40,
     seed: int = 1,
     picture: Path | None = None,
+    scheduler: str | None = None,
     progress: Callable[[str, float], None] = lambda step, share: None,
 ) -> tuple[str, ...]:
     """Return what to buy of each species and thickness class, in lines of plain text.
@@ -49,6 +47,8 @@ def buy_wood(
         Simulated lots for each species and thickness class; the same seed draws the same lots.
     picture
         Where to write the curves (PNG), None for no picture.
+    scheduler
+        A Dask cluster to work on; see ``many.work_through``. The figures do not depend on it.
 
     Raises
     ------
@@ -64,7 +64,7 @@ def buy_wood(
     parts = read_parts(parts_file, known_units(units))
     shop = read_shop(shop_file, known_units(units))
     needs = needs_of(parts, shop)
-    curves = _curves(needs, grade, shop, trials, seed, progress)
+    curves = _curves(needs, grade, shop, trials, seed, scheduler, progress)
     if picture is not None:
         write_files(picture.parent, {picture.name: png_bytes(draw_buying(curves))})
     progress("done", 1.0)
@@ -77,18 +77,15 @@ def _curves(
     shop: Shop,
     trials: int,
     seed: int,
+    scheduler: str | None,
     progress: Callable[[str, float], None],
 ) -> tuple[ChanceCurve, ...]:
-    """Run all trials, on the cores there are; the order of the results does not depend on them."""
+    """Run all trials; the order of the results does not depend on where they ran."""
     jobs = [(need, grade, shop, (seed, trial)) for need in needs for trial in range(trials)]
     done: list[Trial] = []
-    # A fresh process each: the parent may hold a server's threads, which a fork would not copy.
-    context = multiprocessing.get_context("spawn")
-    workers = max(1, min(2, os.cpu_count() or 1))
-    with ProcessPoolExecutor(workers, mp_context=context, initializer=warm_up) as pool:
-        for number, trial in enumerate(pool.map(_one, jobs), 1):
-            done.append(trial)
-            progress(f"lot {number} of {len(jobs)}", number / len(jobs))
+    for number, trial in enumerate(work_through(_one, jobs, scheduler=scheduler), 1):
+        done.append(trial)
+        progress(f"lot {number} of {len(jobs)}", number / len(jobs))
     return tuple(
         ChanceCurve(need, grade, tuple(done[i * trials : (i + 1) * trials]))
         for i, need in enumerate(needs)

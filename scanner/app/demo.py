@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
     from pathlib import Path
 
-    from scanner.app.scan_board import ScanRequest
+    from scanner.app.scan_request import ScanRequest
     from scanner.board.board import Board
     from scanner.files.sample_set import SampleBoard
     from scanner.placement.layout import Layout

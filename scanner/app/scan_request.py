@@ -1,12 +1,12 @@
-"""Turn what a person typed (command or page) into a request to scan a board."""
+"""A request to scan a board, and how what a person typed (command or page) becomes one."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from scanner.app.scan_board import ScanRequest
 from scanner.errors import SettingsError
 from scanner.files.typed import (
     read_corners,
@@ -18,7 +18,41 @@ from scanner.files.typed import (
 )
 from scanner.vision.setup import USUAL_MOST_BOW_MM
 
+if TYPE_CHECKING:
+    from scanner.board.form import Warp
+    from scanner.board.measured import Measured
+    from scanner.vision.setup import Corners, RuleSize
+
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,31}")
+
+
+@dataclass(frozen=True, slots=True)
+class ScanRequest:
+    """Photographs of one board and what the person at the board said of it.
+
+    ``photos_2`` is empty where only face 1 was photographed. ``is_named``: the person gave the id,
+    so that a board card does not. ``taped`` is the board's length,
+    ``strip_taped`` the strip's. Lengths in mm; see ``vision.setup.Setup``.
+    """
+
+    id: str
+    photos_1: tuple[Path, ...]
+    photos_2: tuple[Path, ...]
+    thickness: Measured
+    species: str = "unknown"
+    rule: RuleSize | None = None
+    rule2: RuleSize | None = None
+    rule_on: str = "floor"
+    batten_mm: float | None = None
+    strip_taped: Measured | None = None
+    taped: Measured | None = None
+    corners_1: Corners | None = None
+    corners_2: Corners | None = None
+    warp: Warp | None = None
+    bow_known: bool = True
+    most_bow_mm: float = 5.0
+    profile: Path | None = None
+    is_named: bool = True
 
 
 @dataclass(frozen=True, slots=True)

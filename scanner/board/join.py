@@ -48,6 +48,8 @@ class JoinedFaces:
         Flaws of both faces, those that come through as one, named F1, F2 ... along the board.
     doubts
         What the user should know.
+    disagreement_mm
+        How badly outlines and knots agree; less than 0 where knots come through.
     """
 
     turned: Turned
@@ -57,6 +59,7 @@ class JoinedFaces:
     sapwood_2: tuple[Polygon, ...]
     flaws: tuple[Flaw, ...]
     doubts: tuple[str, ...]
+    disagreement_mm: float
 
 
 def join_faces(
@@ -112,7 +115,7 @@ def join_faces(
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
         )
     flaws = _joined_flaws(first.flaws, seen.flaws, thickness_mm)
-    return JoinedFaces(turned, turn, shift, seen.outline, seen.sapwood, flaws, doubts)
+    return JoinedFaces(turned, turn, shift, seen.outline, seen.sapwood, flaws, doubts, best_cost)
 
 
 def _refuse_different(first: FaceReading, second: FaceReading, names: tuple[str, str]) -> None:

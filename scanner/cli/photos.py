@@ -1,8 +1,7 @@
-"""Commands round the photographs: demo, page, strip, try, scan, look, trust."""
+"""Commands round the photographs: demo, page, strip, try, look, trust."""
 
 # Annotations are read at run time by typer, so they may not be strings here.
 import sys
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -103,104 +102,6 @@ def try_(
 
     for line in trial_lines(try_photo(photo, rule, output, units)):
         say(line)
-
-
-@app.command(
-    epilog="Example: bothfaces scan front.jpg back.jpg --thickness 4/4 --species 'white ash'"
-    " --strip-taped 2501mm -o B01"
-)
-def scan(
-    face1: Annotated[Path, typer.Argument(help="Photo of face 1.")],
-    face2: Annotated[Path | None, typer.Argument(help="Photo of face 2.")] = None,
-    output: Output = Path("board"),
-    more1: Annotated[
-        list[Path] | None, typer.Option(help="Further photo of face 1, from another side (repeat).")
-    ] = None,
-    more2: Annotated[
-        list[Path] | None, typer.Option(help="Further photo of face 2 (repeat).")
-    ] = None,
-    thickness: Annotated[str, typer.Option(help="4/4 (rough) or as measured: 27mm.")] = "4/4",
-    species: Annotated[str, typer.Option(help="Species.")] = "unknown",
-    rule: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
-    ] = None,
-    rule2: Annotated[str | None, typer.Option(help="A second plain rule in the picture.")] = None,
-    rule_on: Annotated[
-        str, typer.Option(help="Where strip or rule lies: floor or face.")
-    ] = "floor",
-    batten: Annotated[
-        str | None, typer.Option(help="Thickness of the batten under the strip.")
-    ] = None,
-    strip_taped: Annotated[
-        str | None,
-        typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
-    ] = None,
-    taped: Annotated[
-        str | None,
-        typer.Option(metavar="L[xU]", help="The board's length along its middle, as taped."),
-    ] = None,
-    corners1: Annotated[
-        str | None,
-        typer.Option(help='Rule corners in FACE1: "x,y x,y x,y x,y", from its zero end.'),
-    ] = None,
-    corners2: Annotated[str | None, typer.Option(help="Rule corners in FACE2.")] = None,
-    bow: Annotated[
-        str | None,
-        typer.Option(
-            help="Bow: + face 1 hollow, - crowned; <12mm: unknown, but no more than this."
-        ),
-    ] = None,
-    cup: Annotated[str | None, typer.Option(help="Cup: + face 1 hollow, - crowned.")] = None,
-    twist: Annotated[str | None, typer.Option(help="Height of the fourth corner.")] = None,
-    profile: Annotated[
-        Path | None, typer.Option(help="File of camera profiles: used, and improved by this scan.")
-    ] = None,
-    board_id: Annotated[
-        str | None,
-        typer.Option("--id", help="The board's name; without it the board card's, or B01."),
-    ] = None,
-    units: Units = "mm",
-) -> None:
-    """Scan one board: photos of both faces in, board.json and flat faces out.
-
-    Looks for knots, holes, bark pockets, wane, wild grain, your own chalk
-    marks, and checks (splits and shakes are told as checks). It does not
-    look for rot, pith, stain or pitch: chalk round them before the photo,
-    or add them on the page.
-    """
-    from scanner.app.scan_board import scan_board
-    from scanner.app.scan_request import TypedOptions, scan_request
-    from scanner.app.summaries import board_lines
-
-    typed = TypedOptions(
-        thickness=thickness,
-        species=species,
-        rule=rule,
-        rule2=rule2,
-        rule_on=rule_on,
-        batten=batten,
-        strip_taped=strip_taped,
-        taped=taped,
-        corners_1=corners1,
-        corners_2=corners2,
-        bow=bow,
-        cup=cup,
-        twist=twist,
-        units=units,
-        profile=str(profile) if profile else None,
-        more_1=tuple(more1 or ()),
-        more_2=tuple(more2 or ()),
-    )
-    request = scan_request(board_id or "B01", face1, face2, typed)
-    request = replace(request, is_named=board_id is not None)
-    with bar(request.id) as report:
-        result = scan_board(request, output, report)
-    for line in board_lines(result.board, units):
-        say(line)
-    for line in result.advice:
-        say(f"  note: {line}")
-    say(f"written: {output / 'board.json'}")
 
 
 @app.command(epilog="Example: bothfaces look scan.png --mm-per-px 0.4 -o found.json")

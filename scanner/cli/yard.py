@@ -20,6 +20,10 @@ def buy(
     units: Units = "mm",
     trials: Annotated[int, typer.Option(help="Simulated lots for each species.")] = 40,
     seed: Annotated[int, typer.Option(help="Of the simulated lots.")] = 1,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Work on the Dask cluster at this address."),
+    ] = None,
 ) -> None:
     """Say how many board feet to buy, and the chance that everything fits."""
     from scanner.app.buy_wood import buy_wood
@@ -33,6 +37,7 @@ def buy(
             trials=trials,
             seed=seed,
             picture=output,
+            scheduler=scheduler,
             progress=report,
         )
     for line in lines:

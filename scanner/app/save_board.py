@@ -1,0 +1,122 @@
+"""One board from what was read off its faces, and the files that hold it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from scanner.board.board import Board, Face
+from scanner.board.form import Warp
+from scanner.board.join import join_faces
+from scanner.files.board_file import board_from_text, board_json
+from scanner.files.picture_file import jpeg_bytes, png_bytes
+from scanner.files.write import write_files
+from scanner.sheets.found_picture import draw_found
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from scanner.app.scan_request import ScanRequest
+    from scanner.board.board import Turned
+    from scanner.vision.picture import FaceScan
+
+
+def save_board(
+    request: ScanRequest, scans: Mapping[int, FaceScan], folder: Path, notes: tuple[str, ...] = ()
+) -> Board:
+    """Join the faces and write board.json and the pictures, all or none; return the board.
+
+    Parameters
+    ----------
+    scans
+        By face; face 2 may be missing.
+    notes
+        What the user should know besides what the scans say.
+
+    Raises
+    ------
+    BoardError
+        The faces cannot be of one board.
+    FileError
+        The folder cannot be written into.
+    """
+    board, pictures = _board(request, scans)
+    board = replace(board, notes=(*board.notes, *notes))
+    text = board_json(board)
+    # What goes on is what the file holds: its hundredths, so that layouts judge the same board.
+    board = board_from_text(text, f"{board.id}/board.json")
+    files = {"board.json": text.encode()}
+    for number, pixels in pictures.items():
+        files[f"{board.id}-face{number}.jpg"] = jpeg_bytes(pixels)
+        found = draw_found(board, number, pixels)
+        files[f"{board.id}-face{number}-found.png"] = png_bytes(found)
+    write_files(folder, files)
+    return board
+
+
+def _board(
+    request: ScanRequest, scans: Mapping[int, FaceScan]
+) -> tuple[Board, dict[int, NDArray[np.uint8]]]:
+    """Return the board, and its flat pictures as the files hold them."""
+    from scanner.vision.turn_over import seen_through
+
+    first = scans[1]
+    reading = first.reading
+    notes = [f"face 1: {doubt}" for doubt in first.doubts]
+    faces = {1: _face(request.id, 1, first)}
+    pictures = {1: first.picture.pixels}
+    turned: Turned = "sideways"
+    sapwood = {1: reading.sapwood, 2: ()}
+    if 2 in scans:
+        second = scans[2]
+        names = (first.photos[0], second.photos[0])
+        joined = join_faces(reading, second.reading, request.thickness.value_mm, names)
+        turned, flaws = joined.turned, joined.flaws
+        sapwood[2] = joined.sapwood_2
+        _, _, *extent = second.reading.outline.bounds
+        pixels, origin = seen_through(
+            second.picture, (extent[0], extent[1]), turned, joined.turn_rad, joined.shift_mm
+        )
+        faces[2] = replace(
+            _face(request.id, 2, second), outline=joined.outline_2, picture_origin=origin
+        )
+        pictures[2] = pixels
+        notes += [f"face 2: {doubt}" for doubt in second.doubts]
+        notes += list(joined.doubts)
+    else:
+        flaws = reading.flaws
+        faces[2] = Face(outline=reading.outline, u_scale=first.u_scale)
+        notes.append("face 2 was not photographed: nothing is known of it")
+    warp = request.warp or Warp()
+    board = Board(
+        id=request.id,
+        species=request.species,
+        thickness=request.thickness,
+        length=reading.length,
+        widths=reading.widths,
+        faces=faces,
+        flaws=flaws,
+        sapwood=sapwood if any(sapwood.values()) else None,
+        outline_u_mm=max(scan.reading.outline_u_mm for scan in scans.values()),
+        quality="rough" if any(scan.quality == "rough" for scan in scans.values()) else "good",
+        turned=turned,
+        warp=replace(warp, crook_mm=round(reading.crook_mm, 2)),
+        notes=tuple(dict.fromkeys(notes)),
+    )
+    return board, pictures
+
+
+def _face(board_id: str, number: int, scan: FaceScan) -> Face:
+    return Face(
+        outline=scan.reading.outline,
+        photos=scan.photos,
+        picture=f"{board_id}-face{number}.jpg",
+        mm_per_px=scan.picture.mm_per_px,
+        picture_origin=scan.picture.origin_mm,
+        rule=scan.rule,
+        u_scale=scan.u_scale,
+    )

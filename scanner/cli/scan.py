@@ -1,0 +1,200 @@
+"""The command scan: one board, or a whole folder of photos."""
+
+# Annotations are read at run time by typer, so they may not be strings here.
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from scanner.cli.common import Output, Units, app, bar, say
+from scanner.errors import SettingsError
+
+if TYPE_CHECKING:
+    from scanner.app.scan_request import TypedOptions
+
+
+@app.command(
+    epilog="Example: bothfaces scan front.jpg back.jpg --thickness 4/4 --species 'white ash'"
+    " --strip-taped 2501mm -o B01"
+    " · a whole folder: bothfaces scan --all photos --strip-taped 2501mm -o boards"
+)
+def scan(
+    face1: Annotated[Path | None, typer.Argument(help="Photo of face 1.")] = None,
+    face2: Annotated[Path | None, typer.Argument(help="Photo of face 2.")] = None,
+    output: Output = Path("board"),
+    more1: Annotated[
+        list[Path] | None, typer.Option(help="Further photo of face 1, from another side (repeat).")
+    ] = None,
+    more2: Annotated[
+        list[Path] | None, typer.Option(help="Further photo of face 2 (repeat).")
+    ] = None,
+    thickness: Annotated[str, typer.Option(help="4/4 (rough) or as measured: 27mm.")] = "4/4",
+    species: Annotated[str, typer.Option(help="Species.")] = "unknown",
+    rule: Annotated[
+        str | None,
+        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
+    ] = None,
+    rule2: Annotated[str | None, typer.Option(help="A second plain rule in the picture.")] = None,
+    rule_on: Annotated[
+        str, typer.Option(help="Where strip or rule lies: floor or face.")
+    ] = "floor",
+    batten: Annotated[
+        str | None, typer.Option(help="Thickness of the batten under the strip.")
+    ] = None,
+    strip_taped: Annotated[
+        str | None,
+        typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
+    ] = None,
+    taped: Annotated[
+        str | None,
+        typer.Option(metavar="L[xU]", help="The board's length along its middle, as taped."),
+    ] = None,
+    corners1: Annotated[
+        str | None,
+        typer.Option(help='Rule corners in FACE1: "x,y x,y x,y x,y", from its zero end.'),
+    ] = None,
+    corners2: Annotated[str | None, typer.Option(help="Rule corners in FACE2.")] = None,
+    bow: Annotated[
+        str | None,
+        typer.Option(
+            help="Bow: + face 1 hollow, - crowned; <12mm: unknown, but no more than this."
+        ),
+    ] = None,
+    cup: Annotated[str | None, typer.Option(help="Cup: + face 1 hollow, - crowned.")] = None,
+    twist: Annotated[str | None, typer.Option(help="Height of the fourth corner.")] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="File of camera profiles: used, and improved by this scan.")
+    ] = None,
+    board_id: Annotated[
+        str | None,
+        typer.Option("--id", help="The board's name; without it the board card's, or B01."),
+    ] = None,
+    every: Annotated[
+        Path | None,
+        typer.Option(
+            "--all",
+            metavar="FOLDER",
+            help="Every photo of a folder, paired by board card, by order, then by outline.",
+        ),
+    ] = None,
+    order: Annotated[
+        str,
+        typer.Option(
+            help="With --all, photos without a card: in-turn (both faces of a board follow each"
+            " other) or faces-1-first."
+        ),
+    ] = "in-turn",
+    photos_a_face: Annotated[
+        int, typer.Option(min=1, max=6, help="With --all: photos of a face that follow each other.")
+    ] = 1,
+    cores: Annotated[
+        int | None, typer.Option(min=1, help="With --all: processes; else all cores.")
+    ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS", help="With --all: work on the Dask cluster at this address."
+        ),
+    ] = None,
+    units: Units = "mm",
+) -> None:
+    """Scan one board, or --all of a folder: photos in, board.json and flat faces out.
+
+    Looks for knots, holes, bark pockets, wane, wild grain, your own chalk
+    marks, and checks (splits and shakes are told as checks). It does not
+    look for rot, pith, stain or pitch: chalk round them before the photo,
+    or add them on the page.
+    """
+    from scanner.app.scan_request import TypedOptions
+
+    typed = TypedOptions(
+        thickness=thickness,
+        species=species,
+        rule=rule,
+        rule2=rule2,
+        rule_on=rule_on,
+        batten=batten,
+        strip_taped=strip_taped,
+        taped=taped,
+        corners_1=corners1,
+        corners_2=corners2,
+        bow=bow,
+        cup=cup,
+        twist=twist,
+        units=units,
+        profile=str(profile) if profile else None,
+        more_1=tuple(more1 or ()),
+        more_2=tuple(more2 or ()),
+    )
+    if every is not None:
+        if face1 is not None or board_id is not None:
+            raise SettingsError(
+                "--all takes its photos and names from the folder",
+                "leave FACE1, FACE2 and --id out",
+            )
+        _scan_all(every, output, typed, order, photos_a_face, scheduler, cores)
+        return
+    if scheduler is not None or cores is not None or photos_a_face != 1:
+        raise SettingsError(
+            "--scheduler, --cores and --photos-a-face belong to --all", "add --all FOLDER"
+        )
+    if face1 is None:
+        raise SettingsError("there is no photo of face 1", "give FACE1, or --all FOLDER")
+    _scan_one(face1, face2, output, typed, board_id)
+
+
+def _scan_one(
+    face1: Path, face2: Path | None, output: Path, typed: "TypedOptions", board_id: str | None
+) -> None:
+    from scanner.app.scan_board import scan_board
+    from scanner.app.scan_request import scan_request
+    from scanner.app.summaries import board_lines
+
+    request = scan_request(board_id or "B01", face1, face2, typed)
+    request = replace(request, is_named=board_id is not None)
+    with bar(request.id) as report:
+        result = scan_board(request, output, report)
+    for line in board_lines(result.board, typed.units):
+        say(line)
+    for line in result.advice:
+        say(f"  note: {line}")
+    say(f"written: {output / 'board.json'}")
+
+
+def _scan_all(
+    folder: Path,
+    output: Path,
+    typed: "TypedOptions",
+    order: str,
+    photos_a_face: int,
+    scheduler: str | None,
+    cores: int | None,
+) -> None:
+    from scanner.app.scan_folder import scan_folder
+    from scanner.app.summaries import board_lines
+
+    if order not in ("in-turn", "faces-1-first"):
+        raise SettingsError(f'--order: "{order}" is neither', "write in-turn or faces-1-first")
+    with bar(folder.name or "photos") as report:
+        result = scan_folder(
+            folder,
+            output,
+            typed,
+            order="in_turn" if order == "in-turn" else "faces_1_first",
+            photos_a_face=photos_a_face,
+            scheduler=scheduler,
+            cores=cores,
+            progress=report,
+        )
+    for scanned in result.boards:
+        for line in board_lines(scanned.board, typed.units):
+            say(line)
+        for note in scanned.advice:
+            say(f"  note: {note}")
+    say(f"written: {len(result.boards)} boards in {output}")
+    for line in result.left:
+        print(line, file=sys.stderr)
+    if result.left:
+        raise SystemExit(2)

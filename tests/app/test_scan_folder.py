@@ -1,0 +1,194 @@
+"""A folder of photos becomes boards: by card, by order, by outline; the rest is named."""
+
+import json
+import shutil
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from scanner.app import scan_folder as errand
+from scanner.app.scan_request import TypedOptions
+from scanner.errors import PhotoError, SettingsError
+from tests.board.test_join import FACE, as_turned, reading
+from tests.board.test_pairing import OTHER
+from tests.command import run
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+STRIP = TypedOptions(batten="26 mm", strip_taped="2501.5 mm")
+SIDES = {
+    "ash-1": reading(FACE),
+    "ash-2": as_turned(FACE, (), "sideways"),
+    "oak-1": reading(OTHER),
+    "oak-2": as_turned(OTHER, (), "end_over_end"),
+}
+
+
+class Scan(SimpleNamespace):
+    """What the errand asks of a scanned face."""
+
+
+@pytest.fixture
+def heap(tmp_path, monkeypatch):
+    """Return a function: photo name to (side, card), laid as files; scans by those names."""
+    saved = {}
+
+    def lay(photos):
+        folder = tmp_path / "photos"
+        folder.mkdir()
+        for name in photos:
+            (folder / name).write_bytes(b"picture")
+
+        def scanned(job):
+            side = photos[job[0][0].name][0]
+            if side is None:
+                return f"{job[0][0].name}: no board found: take it again."
+            return Scan(
+                photos=tuple(path.name for path in job[0]),
+                reading=SIDES[side],
+                card=None,
+                lens=None,
+            )
+
+        def save(request, scans, folder, notes=()):
+            saved[request.id] = ([scan.photos for scan in scans.values()], notes)
+            return SimpleNamespace(id=request.id, notes=notes)
+
+        monkeypatch.setattr(errand, "_scanned", scanned)
+        monkeypatch.setattr(errand, "_card_of", lambda path: photos[path.name][1])
+        monkeypatch.setattr(errand, "replace", lambda scan, **new: _with(scan, new))
+        monkeypatch.setattr(errand, "save_board", save)
+        return folder
+
+    lay.saved = saved
+    return lay
+
+
+def _with(value, new):
+    if isinstance(value, Scan):
+        return Scan(**{**vars(value), **new})
+    from dataclasses import replace
+
+    return replace(value, **new)
+
+
+def scan(folder, **more):
+    return errand.scan_folder(folder, folder.parent / "boards", STRIP, cores=1, **more)
+
+
+def test_faces_that_follow_each_other_are_one_board_and_10_comes_after_9(heap):
+    folder = heap(
+        {
+            "IMG_9.jpg": ("ash-1", None),
+            "IMG_10.jpg": ("ash-2", None),
+            "IMG_11.jpg": ("oak-1", None),
+            "IMG_12.jpg": ("oak-2", None),
+        }
+    )
+    result = scan(folder)
+    assert heap.saved["B01"][0] == [("IMG_9.jpg",), ("IMG_10.jpg",)]
+    assert heap.saved["B02"][0] == [("IMG_11.jpg",), ("IMG_12.jpg",)]
+    assert result.left == ()
+
+
+def test_a_missing_photo_does_not_shift_the_boards_after_it(heap):
+    folder = heap(
+        {"1.jpg": ("oak-1", None), "2.jpg": ("ash-1", None), "3.jpg": ("ash-2", None)},
+    )
+    result = scan(folder)
+    assert [board.board.id for board in result.boards] == ["B01"]
+    assert heap.saved["B01"][0] == [("2.jpg",), ("3.jpg",)]
+    assert [line.split(":")[0] for line in result.left] == ["1.jpg"]
+
+
+def test_cards_settle_board_and_face_in_any_order(heap):
+    folder = heap(
+        {
+            "1.jpg": ("oak-2", (4, 2)),
+            "2.jpg": ("ash-1", (7, 1)),
+            "3.jpg": ("oak-1", (4, 1)),
+            "4.jpg": ("ash-2", (7, 2)),
+        }
+    )
+    scan(folder)
+    assert heap.saved["B04"][0] == [("3.jpg",), ("1.jpg",)]
+    assert heap.saved["B07"][0] == [("2.jpg",), ("4.jpg",)]
+
+
+def test_two_photos_with_one_card_are_one_face(heap):
+    folder = heap(
+        {"1.jpg": ("ash-1", (7, 1)), "2.jpg": ("ash-1", (7, 1)), "3.jpg": ("ash-2", (7, 2))}
+    )
+    scan(folder)
+    assert heap.saved["B07"][0] == [("1.jpg", "2.jpg"), ("3.jpg",)]
+
+
+def test_what_order_does_not_pair_the_outline_does_and_it_is_said(heap):
+    folder = heap(
+        {
+            "1.jpg": ("ash-1", None),
+            "2.jpg": ("oak-1", None),
+            "3.jpg": ("ash-2", None),
+            "4.jpg": ("oak-2", None),
+        }
+    )
+    result = scan(folder)
+    assert {photos[0][0] + photos[1][0] for photos, _ in heap.saved.values()} == {
+        "1.jpg3.jpg",
+        "2.jpg4.jpg",
+    }
+    assert all("by its outline alone" in notes[0] for _, notes in heap.saved.values())
+    assert result.left == ()
+
+
+def test_one_bad_photo_stops_nothing_and_is_named(heap):
+    folder = heap(
+        {
+            "1.jpg": (None, None),
+            "2.jpg": ("oak-1", None),
+            "3.jpg": ("ash-1", None),
+            "4.jpg": ("ash-2", None),
+        }
+    )
+    result = scan(folder)
+    assert len(result.boards) == 1
+    assert [line.split(":")[0] for line in result.left] == ["1.jpg", "2.jpg"]
+
+
+def test_what_belongs_to_one_board_is_refused(heap):
+    folder = heap({"1.jpg": ("ash-1", None)})
+    with pytest.raises(SettingsError, match="--taped belongs to one board"):
+        errand.scan_folder(folder, folder.parent / "x", TypedOptions(taped="96in"))
+
+
+def test_an_empty_folder_is_said(tmp_path):
+    with pytest.raises(PhotoError, match="holds no photo"):
+        errand.scan_folder(tmp_path, tmp_path / "x", STRIP)
+
+
+@pytest.mark.slow
+def test_a_cluster_and_one_core_read_the_same_board(tmp_path, capsys, monkeypatch):
+    distributed = pytest.importorskip("distributed")
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    for name in ("ash-01-face1.jpg", "ash-01-face2.jpg"):
+        shutil.copy(SAMPLES / name, photos / name)
+    typed = ("--batten", "26 mm", "--strip-taped", "2501.5 mm")
+    here = run(
+        capsys, monkeypatch, "scan", "--all", photos, *typed, "--cores", "1", "-o", tmp_path / "one"
+    )
+    assert here.status == 0, here.err
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        there = run(
+ capsys, monkeypatch,
+            "scan", "--all", photos, *typed, "--scheduler", cluster.scheduler_address,
+            "-o", tmp_path / "many",
+        )  # fmt: skip
+    assert there.status == 0, there.err
+    one, many = (
+        json.loads((tmp_path / way / "B01/board.json").read_text()) for way in ("one", "many")
+    )
+    assert one == many
+    assert one["faces"]["2"]["photos"] == ["ash-01-face2.jpg"]
