@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 from scanner.app.open_lot import open_lot
 from scanner.app.watch_plan import ask_to_stop, best_so_far
 from scanner.errors import ScannerError
+from ui.looks import Looks
 
 if TYPE_CHECKING:
     from scanner.app.open_lot import Answer, Lot
@@ -82,6 +83,7 @@ class Desk:
     # Uploads that became boards, and how often all of them did.
     scanned: set[str] = field(default_factory=set)
     rounds: int = 0
+    looks: Looks = field(default_factory=lambda: Looks(_workers))
     _planning: Future[str | None] | None = None
     # What the search and the page share; there while one goes on.
     _watched: Path | None = None

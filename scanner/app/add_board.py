@@ -71,12 +71,15 @@ def add_board(
     progress("keeping the photos", 0.0)
     stored = {face: lot.keep_picture(photo.content, photo.name) for face, photo in photos.items()}
     paths = {face: lot.folder / picture.file for face, picture in stored.items()}
-    request = _read_typed(board_id, paths[1], paths.get(2), typed)
+    # A board card names the board, unless the lot has one of that name.
+    request = replace(_read_typed(board_id, paths[1], paths.get(2), typed), is_named=False)
     if request.profile is None:
         # Every board of the lot improves what is known of the phones that it was shot with.
         request = replace(request, profile=lot.folder / PHONES)
     with tempfile.TemporaryDirectory(prefix="bothfaces-") as folder:
         board = _scan(request, Path(folder), progress, stored)
+        if board.id in {other.id for other in lot.boards()}:
+            board = replace(board, id=board_id)
         board = take_board(lot, board, Path(folder), {face: (p,) for face, p in stored.items()})
     progress("done", 1.0)
     return board

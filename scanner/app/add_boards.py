@@ -6,14 +6,14 @@ import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeVar
 
-from PIL import Image, ImageOps
+from PIL import Image, ImageDraw, ImageOps
 
-from scanner.app.add_board import UploadedPhoto, add_board
 from scanner.errors import ScannerError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from scanner.app.add_board import UploadedPhoto
     from scanner.app.scan_request import TypedOptions
     from scanner.storage.lots import Lot
 
@@ -24,6 +24,8 @@ Photo = TypeVar("Photo")
 _THUMBNAIL_PX = (320, 320)
 # Looked at eight times closer, an edge is still seen in it.
 _TO_TAP_PX = (2000, 2000)
+# The rule found is drawn light on dark, so that it shows on any wood and floor.
+_RULE_CASING, _RULE_LINE = ((16, 69, 111), 5), ((255, 255, 255), 2)
 # EXIF 2.32, tag 274: values above 4 lie on their side.
 _ORIENTATION = 274
 
@@ -59,6 +61,9 @@ def add_boards(
     progress: Progress = lambda step, share: None,
 ) -> tuple[Outcome, ...]:
     """Scan boards one after the other; one that cannot be scanned does not stop the rest."""
+    # Only now: this loads what scanning needs, and the page asks for pairs first.
+    from scanner.app.add_board import add_board
+
     outcomes = []
     for number, photos in enumerate(boards):
         where = f"board {number + 1} of {len(boards)}, " if len(boards) > 1 else ""
@@ -77,9 +82,15 @@ def add_boards(
     return tuple(outcomes)
 
 
-def thumbnail(photo: bytes) -> bytes | None:
-    """Return a small upright JPEG of a photo, None where it cannot be shown here."""
-    found = _smaller(photo, _THUMBNAIL_PX)
+def thumbnail(photo: bytes, rule_px: Sequence[tuple[float, float]] = ()) -> bytes | None:
+    """Return a small upright JPEG of a photo, None where it cannot be shown here.
+
+    Parameters
+    ----------
+    rule_px
+        Corners of the rule found in it, in its own upright px, to be drawn round it.
+    """
+    found = _smaller(photo, _THUMBNAIL_PX, rule_px)
     return None if found is None else found[0]
 
 
@@ -91,7 +102,9 @@ def upright_copy(photo: bytes) -> tuple[bytes, tuple[int, int]] | None:
     return _smaller(photo, _TO_TAP_PX)
 
 
-def _smaller(photo: bytes, most_px: tuple[int, int]) -> tuple[bytes, tuple[int, int]] | None:
+def _smaller(
+    photo: bytes, most_px: tuple[int, int], rule_px: Sequence[tuple[float, float]] = ()
+) -> tuple[bytes, tuple[int, int]] | None:
     try:
         with Image.open(io.BytesIO(photo)) as picture:
             width, height = picture.size
@@ -102,6 +115,11 @@ def _smaller(photo: bytes, most_px: tuple[int, int]) -> tuple[bytes, tuple[int, 
     except (OSError, ValueError, Image.DecompressionBombError):
         return None
     upright.thumbnail(most_px)
+    size = (height, width) if lies else (width, height)
+    if rule_px:
+        corners = [(x * upright.width / size[0], y * upright.height / size[1]) for x, y in rule_px]
+        for colour, line in (_RULE_CASING, _RULE_LINE):
+            ImageDraw.Draw(upright).line([*corners, corners[0]], colour, line, "curve")
     small = io.BytesIO()
     upright.save(small, "JPEG", quality=80)
-    return small.getvalue(), (height, width) if lies else (width, height)
+    return small.getvalue(), size

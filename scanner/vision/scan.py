@@ -128,6 +128,23 @@ def scan_face(
     )
 
 
+def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:
+    """Return a face as its outline alone tells it: enough to see which faces are one board's.
+
+    Raises
+    ------
+    PhotoError
+        No scale, or no board.
+    """
+    name = photos[0].name
+    fit = fit_scale(photos, setup)
+    traced, place = _first_look(photos, fit, _rough_place(photos, fit, name), name)
+    fit, traced, place = _with_board(photos, fit, traced, place)
+    # Only how well points are seen is asked of this picture.
+    picture = flatten(photos, fit, place, GROUND_MM_PER_PX)
+    return _reading(picture, fit, place, traced, SeenWood((), ()))[0]
+
+
 def _first_look(
     photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, name: str
 ) -> tuple[TracedOutline, FacePlace]:

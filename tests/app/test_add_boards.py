@@ -5,7 +5,6 @@ import io
 import pytest
 from PIL import Image
 
-from scanner.app import add_boards as errand
 from scanner.app.add_board import UploadedPhoto
 from scanner.app.add_boards import add_boards, pairs, thumbnail, upright_copy
 from scanner.app.scan_request import TypedOptions
@@ -38,7 +37,7 @@ def test_one_that_cannot_be_scanned_does_not_stop_the_rest(monkeypatch):
             raise PhotoError("b is blurred", "take it again")
         return common.ash_board(face_1.name.upper())
 
-    monkeypatch.setattr(errand, "add_board", add)
+    monkeypatch.setattr("scanner.app.add_board.add_board", add)
     boards = [(UploadedPhoto(name, b""), UploadedPhoto(name, b"")) for name in "abc"]
     outcomes = add_boards(
         None, boards, TypedOptions(), lambda step, share: told.append((step, round(share, 2)))
@@ -46,6 +45,20 @@ def test_one_that_cannot_be_scanned_does_not_stop_the_rest(monkeypatch):
     assert [outcome.board for outcome in outcomes] == ["A", None, "C"]
     assert outcomes[1].problem == "b is blurred: take it again."
     assert told[1] == ("board 2 of 3, looking", 0.5)
+
+
+def test_the_rule_found_is_drawn_on_the_thumbnail_of_a_photo_that_lies_on_its_side():
+    photo = io.BytesIO()
+    exif = Image.Exif()
+    exif[274] = 6
+    Image.new("RGB", (1200, 800), (90, 90, 90)).save(photo, "JPEG", exif=exif)
+    # Upright it is 800 wide and 1200 high: a rule along its left side.
+    corners = ((100, 100), (100, 1100), (160, 1100), (160, 100))
+    with Image.open(io.BytesIO(thumbnail(photo.getvalue(), corners))) as small:
+        scale = small.height / 1200
+        row = [small.getpixel((x, round(600 * scale)))[0] for x in range(small.width)]
+    bright = [x for x, grey in enumerate(row) if grey > 180]
+    assert bright and abs(bright[0] - 100 * scale) < 3 and abs(bright[-1] - 160 * scale) < 3
 
 
 def test_a_thumbnail_is_small_and_upright():

@@ -5,19 +5,14 @@ from dataclasses import replace
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-from scanner.app.add_boards import Order, pairs, thumbnail
 from ui.desks import Desk, Job, Progress
 from ui.limits import PHOTO_MB
+from ui.photo_pairs import pair_up
 from ui.uploads import TypedFacts, Upload
 from ui.views.tap_rule import tap_rule
 from ui.warp_drawings import DRAWINGS, WORDS
 
 _STRIP, _RULE = "the printed strip", "a plain rule"
-_ORDERS: dict[str, Order] = {
-    "face 1, face 2, face 1, face 2": "in_turn",
-    "all faces 1, then all faces 2": "faces_1_first",
-}
-_THUMBNAIL_PX = 150
 
 
 def add_boards_form(desk: Desk, *, is_first: bool) -> None:
@@ -37,8 +32,9 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
         # New fields once all of them became boards; until then none is asked for again.
         key=f"photos-{desk.rounds}",
     )
-    boards = _pair_up(desk, files)
-    facts = _facts(one_board=len(boards) < 2)
+    # What lies beside the boards is asked first: a photo is judged by the rule in it.
+    facts = _facts(one_board=len(files) < 3)
+    boards = pair_up(desk, files, facts.rule)
     if len(boards) == 1 and facts.rule and st.toggle("Tap the rule's corners on the photos"):
         facts = tap_rule(boards[0], facts)
     label = "Scan this board" if len(boards) < 2 else f"Scan these {len(boards)} boards"
@@ -48,30 +44,6 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
             return
         _start(desk, boards, facts)
         st.rerun()
-
-
-def _pair_up(desk: Desk, files: list[UploadedFile]) -> list[tuple[UploadedFile, ...]]:
-    """Show which photos belong together; return the pairs that are no boards yet."""
-    order: Order = "in_turn"
-    if len(files) > 2:
-        chosen = st.radio("The photos come as", list(_ORDERS), horizontal=True)
-        order = _ORDERS[chosen]
-    boards = [pair for pair in pairs(files, order) if pair[0].file_id not in desk.scanned]
-    for number, pair in enumerate(boards, 1):
-        with st.container(horizontal=True, vertical_alignment="center"):
-            for photo in pair:
-                if small := _small(photo.file_id, photo):
-                    st.image(small, width=_THUMBNAIL_PX)
-            names = [f"face {face} {photo.name}" for face, photo in enumerate(pair, 1)]
-            missing = "" if len(pair) == 2 else ", face 2 is missing"
-            # In the order in which they lie in the lot once they are scanned.
-            st.write(f"Board {number}: {', '.join(names)}{missing}")
-    return boards
-
-
-@st.cache_data(max_entries=200, show_spinner=False)
-def _small(file_id: str, _photo: UploadedFile) -> bytes | None:
-    return thumbnail(_photo.getvalue())
 
 
 def _facts(*, one_board: bool) -> TypedFacts:
