@@ -74,6 +74,14 @@ def markers_in(grey: Bytes, *, quick: bool = False) -> tuple[NDArray[np.int_], F
 
 
 @cache
+def code_modules(marker: int) -> NDArray[np.bool_]:
+    """Return which modules (6, 6) of a strip marker are white, its black border included."""
+    codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_250)
+    drawn = cv2.aruco.generateImageMarker(codes, marker, 6)
+    return np.asarray(drawn > 127, dtype=np.bool_)
+
+
+@cache
 def _card_detector() -> cv2.aruco.ArucoDetector:
     parameters = cv2.aruco.DetectorParameters()
     parameters.minMarkerPerimeterRate = 0.015

@@ -16,8 +16,9 @@ from scanner.geometry.strip_layout import (
     id_of,
     joints_before,
 )
-from scanner.vision.evidence.seen import SeenMarkers, SeenRule
+from scanner.vision.evidence.seen import Bleed, SeenMarkers, SeenRule
 from scanner.vision.fit.camera import Camera
+from scanner.vision.rule.marker_bleed import LEAST_MODULE_PX, bleed_sd_mm, module_px
 from scanner.vision.setup import RuleSize
 from tests.bench.levels import Kind, Level
 
@@ -128,7 +129,13 @@ def shoot_strip(
         inside = shutter.in_picture(pixels).reshape(-1, 4).all(axis=1)
         ids += [id_of(piece, k) for k, shown in zip(some, inside, strict=True) if shown]
         corners.append(pixels.reshape(-1, 4, 2)[inside])
-    return SeenMarkers(np.array(ids), np.concatenate(corners), np.full(len(ids), MARK_NOISE_PX))
+    seen = np.concatenate(corners)
+    # What their codes tell of bleed, as well as the program says it reads them.
+    wide = [float(np.median(module_px(seen, axis))) for axis in (0, 1)]
+    sd = bleed_sd_mm(wide[0]), bleed_sd_mm(wide[1])
+    told = strip.bleed + random.normal(0, 1, 2) * sd
+    bleed = Bleed((float(told[0]), float(told[1])), sd) if min(wide) >= LEAST_MODULE_PX else None
+    return SeenMarkers(np.array(ids), seen, np.full(len(ids), MARK_NOISE_PX), bleed)
 
 
 @dataclass(frozen=True, eq=False)

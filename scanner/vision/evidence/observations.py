@@ -234,6 +234,8 @@ class Observations:
     taped: tuple[TapedDistance, ...] = ()
     taped_strip: tuple[float, float, float] | None = None
     sd_print: tuple[float, float] = (0.002, 0.002)
+    # Bleed along, and what is added across, before the fit: nothing, or as the codes show it.
+    bleed_mm: tuple[float, float] = (0.0, 0.0)
     # Ink, blur and the camera's tone curve move all edges of black alike, printers a little
     # more one way than the other: sd of bleed along, and of what is added across. A narrow prior
     # on both would push the misfit into the tilt.

@@ -12,13 +12,25 @@ if TYPE_CHECKING:
     from scanner.vision.evidence.observations import Floats, LensPrior
 
 
+@dataclass(frozen=True, slots=True)
+class Bleed:
+    """By how much black reaches over its drawn edges along and across a print, with sd, mm."""
+
+    value_mm: tuple[float, float]
+    sd_mm: tuple[float, float]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SeenMarkers:
-    """Markers of strip and arms in one photo: ids (N,), corners (N, 4, 2) px, sd (N,) px."""
+    """Markers of strip and arms in one photo: ids (N,), corners (N, 4, 2) px, sd (N,) px.
+
+    ``bleed`` is what their codes tell of it; None: not measured.
+    """
 
     ids: NDArray[np.int_]
     corners: Floats
     sd_px: Floats
+    bleed: Bleed | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from scanner.vision.evidence.observations import (
     Reference,
     corner_marks,
 )
-from scanner.vision.evidence.seen import Seen, SeenMarkers, SeenRule
+from scanner.vision.evidence.seen import Bleed, Seen, SeenMarkers, SeenRule
 from scanner.vision.fit.camera import Camera, planar_poses, twin
 from scanner.vision.fit.face_prior import face_prior
 from scanner.vision.fit.references import FREE, rule_reference, strip_references
@@ -37,6 +37,8 @@ __all__ = ["FEWEST_MARKERS", "Seen", "SeenMarkers", "SeenRule", "assemble"]
 # Line-fitted corners are better than this; the floor stands for what the lens model cannot say.
 CORNER_SD_PX = 0.3
 FEWEST_MARKERS = 6
+# How far the bleed of outer sides may be from that of a code's inner edges.
+CODE_BLEED_SD_MM = 0.15
 # A board lies within about this much of its reference when nobody typed its length (8 ft).
 USUAL_HALF_BOARD_MM = 1219.0
 
@@ -93,6 +95,27 @@ def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, floa
             "tape it again; if that is its length, print it again at 100 % (not fit to page)",
         )
     return nominal, taped.value_mm, max(0.4, taped.u_mm / 2)
+
+
+class _BleedPrior(TypedDict, total=False):
+    bleed_mm: tuple[float, float]
+    sd_bleed: tuple[float, float]
+
+
+def _bleed(measured: list[Bleed]) -> _BleedPrior:
+    """Return the prior of bleed that the codes of all photos make; nothing where none told.
+
+    What an outer side has more than an inner edge it has both ways, so the difference between
+    along and across is surer than bleed itself.
+    """
+    if not measured:
+        return {}
+    values = np.array([one.value_mm for one in measured])
+    sds = np.array([one.sd_mm for one in measured])
+    along, across = np.average(values, axis=0, weights=1 / sds**2)
+    # The same code is read again in every photo, and errs alike.
+    sd = float(np.hypot(*sds.min(axis=0)))
+    return {"bleed_mm": (along, across - along), "sd_bleed": (CODE_BLEED_SD_MM, sd)}
 
 
 def _homography_plane(camera: Camera, pixels: Floats, height: float) -> Floats:
@@ -203,11 +226,13 @@ def assemble(
     half = max(length / 2, USUAL_HALF_BOARD_MM if not order else 0.0)
     if setup.taped is not None:
         half = max(length / 2, setup.taped.value_mm / 2)
+    bleed = _bleed([one.markers.bleed for one in seen if one.markers and one.markers.bleed])
     observations = Observations(
         lenses=tuple(one.lens for one in seen),
         references=tuple(placed),
         marks=tuple(marks),
         face=face_prior(setup, (length / 2, 0.0), half),
         taped_strip=_strip_taped(setup, references[0]) if order else None,
+        **bleed,
     )
     return observations, starts

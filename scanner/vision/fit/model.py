@@ -88,7 +88,7 @@ class Model:
             add(f"pose {photo}", "pose", np.zeros(6), _POSE_UNITS, prior=False)
         if any(reference.is_printed for reference in observations.references):
             sd = np.array([*observations.sd_print, *observations.sd_bleed])
-            add("print", "print", np.zeros(4), sd)
+            add("print", "print", np.array([0.0, 0.0, *observations.bleed_mm]), sd)
         for index, reference in enumerate(observations.references):
             if reference.is_printed and reference.joints:
                 joints = np.full(reference.joints, reference.sd_joint)

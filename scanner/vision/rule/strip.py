@@ -15,6 +15,7 @@ from scanner.errors import PhotoError
 from scanner.geometry.strip_layout import REFERENCES, Piece, position_of
 from scanner.vision.cv import Bytes, Floats, grey_of, markers_in, shrunk
 from scanner.vision.fit.assemble import FEWEST_MARKERS, SeenMarkers
+from scanner.vision.rule.marker_bleed import measure_bleed
 from scanner.vision.rule.marker_corners import refine_corners
 from scanner.vision.rule.marker_order import are_whole, in_order, sides_px
 from scanner.vision.rule.read_markers import ReadMarkers, read_markers
@@ -79,7 +80,8 @@ def find_strip(photo: Photo, grey: Bytes | None = None) -> SeenMarkers | None:
     for reference in REFERENCES:
         rows, numbers = _of_reference(ids, reference)
         whole[rows] = are_whole(numbers, refined[rows])
-    return SeenMarkers(ids[whole], refined[whole], sd[whole])
+    ids, refined, sd = ids[whole], refined[whole], sd[whole]
+    return SeenMarkers(ids, refined, sd, measure_bleed(picture, ids, refined))
 
 
 def _on_strips(name: str, read: ReadMarkers) -> NDArray[np.bool_] | None:
