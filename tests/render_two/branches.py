@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tests.render_two.noise import ease
+
 
 @dataclass(frozen=True, eq=False)
 class Branch:
@@ -80,5 +82,7 @@ def flow_round(branch, s, p, q):
     rho2 = (p / 1.45) ** 2 + q**2
     inside = rho2 < a * a
     push = np.where(inside, -q, -q * a * a / np.maximum(rho2, 1e-6))
+    # A real swirl is over sooner than an ideal flow's.
+    fade = 1 - ease(np.abs(p) / (a + 0.1), 3.0, 6.5)
     lift = 0.9 * a * np.exp(-np.clip(np.sqrt(rho2) - a, 0, None) / (0.9 * a + 1.0))
-    return push, lift
+    return push * fade, lift * fade

@@ -116,11 +116,13 @@ def _fronts(rng, widths):
     kernel = np.array([0.25, 0.5, 0.25])
     for age, width in enumerate(widths):
         steep = (np.roll(front, -1) - np.roll(front, 1)) / (4 * np.pi / _TURNS) / front
+        # Corners of a front would run away from it: bark holds them back.
+        steep = np.clip(steep, -0.5, 0.5)
         ripple = np.convolve(np.tile(rng.normal(0, 0.05, _TURNS), 3), np.ones(9) / 9, "same")
         speed = lean * (1 + flutes * min(age / 30, 1.5)) + ripple[_TURNS : 2 * _TURNS]
         front = front + width * np.clip(speed, 0.25, None) * np.sqrt(1 + steep**2)
         smooth = np.convolve(np.tile(front, 3), kernel, "same")[_TURNS : 2 * _TURNS]
-        front = 0.5 * front + 0.5 * smooth
+        front = 0.3 * front + 0.7 * smooth
         front = np.maximum(front, fronts[-1] + 0.25)
         fronts.append(front)
     return np.array(fronts)
