@@ -19,7 +19,7 @@ README = HERE.parents[1] / "README.md"
 START, STOP = "<!-- figures: written by make proof -->", "<!-- end of figures -->"
 # In the order of a board's way; what is not named comes last.
 ORDER = ("floor-strip", "floor-taped", "floor-plain", "road", "scale", "outlines", "flaws", "real",
-         "strips", "taps", "speed", "place")  # fmt: skip
+         "strips", "taps", "speed", "place", "page")  # fmt: skip
 
 
 def kept_benches(folder: Path = KEPT) -> list[Bench]:
