@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 from skimage.draw import polygon
 
 from scanner.geometry.polygons import union_of
+from scanner.vision.picture import WoodColour
 from scanner.vision.rectify import FacePlace, flatten
 
 if TYPE_CHECKING:
@@ -62,26 +63,6 @@ class PaperWhite:
 
     at_mm: NDArray[np.float64]
     light: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class WoodColour:
-    """The colour of a face's clear wood, rough as it lies, with the paper as white.
-
-    Attributes
-    ----------
-    lab
-        CIELAB: lightness (paper has 100), red against green, yellow against blue.
-    spread
-        How much the wood varies: the middle distance (delta E 1976) of 8 mm patches from ``lab``.
-    """
-
-    lab: tuple[float, float, float]
-    spread: float
-
-    def differs_by(self, other: WoodColour) -> float:
-        """Return delta E of 1976, the distance in CIELAB (CIE 15; ISO/CIE 11664-4)."""
-        return float(np.linalg.norm(np.subtract(self.lab, other.lab)))
 
 
 def strip_white(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> PaperWhite | None:
@@ -183,7 +164,8 @@ def _patches(face: FacePicture, clear: BaseGeometry, white: PaperWhite) -> NDArr
     light = linear_light(face.pixels[: rows * step, : columns * step])
     mean = light.reshape(rows, step, columns, step, 3).mean(axis=(1, 3))[full]
     row, column = np.nonzero(full)
-    places = (np.column_stack([column, row]) + 0.5) * step * face.mm_per_px + face.origin_mm
+    places = np.column_stack([column, row]).astype(np.float64)
+    places = (places + 0.5) * step * face.mm_per_px + np.array(face.origin_mm)
     return lab_of(mean / _white_at(places, white))
 
 
@@ -216,7 +198,8 @@ def _inside(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return linear RGB (N, 3) and places (N, 2) of the pixels in a shape that a photo shows."""
     rows, columns = np.nonzero(_painted(face, shape) & face.seen)
-    places = np.column_stack([columns, rows]) * face.mm_per_px + face.origin_mm
+    places = np.column_stack([columns, rows]).astype(np.float64)
+    places = places * face.mm_per_px + np.array(face.origin_mm)
     return linear_light(face.pixels[rows, columns]), places
 
 

@@ -1,4 +1,4 @@
-"""What passes between the stages of vision: `Photo`, `FacePicture`, `FaceScan`."""
+"""What passes between the stages of vision: `Photo`, `FacePicture`, `WoodColour`, `FaceScan`."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -87,6 +87,26 @@ class FacePicture:
         self.seen.setflags(write=False)
 
 
+@dataclass(frozen=True, slots=True)
+class WoodColour:
+    """The colour of a face's clear wood, rough as it lies, with the paper as white.
+
+    Attributes
+    ----------
+    lab
+        CIELAB: lightness (paper has 100), red against green, yellow against blue.
+    spread
+        How much the wood varies: the middle distance (delta E 1976) of 8 mm patches from ``lab``.
+    """
+
+    lab: tuple[float, float, float]
+    spread: float
+
+    def differs_by(self, other: "WoodColour") -> float:
+        """Return delta E of 1976, the distance in CIELAB (CIE 15; ISO/CIE 11664-4)."""
+        return float(np.linalg.norm(np.subtract(self.lab, other.lab)))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceScan:
     """All that was read off one face: its flat picture, its reading, how it was scaled.
@@ -105,6 +125,8 @@ class FaceScan:
         What the scan taught of the phone's lens.
     card
         Board number and face that the card at end A says; None where there was none.
+    colour
+        Of the clear wood of this rough face, against the strip's paper; None where no strip showed.
     """
 
     picture: FacePicture
@@ -116,3 +138,4 @@ class FaceScan:
     doubts: tuple[str, ...] = ()
     lens: LensEvidence | None = None
     card: tuple[int, int] | None = None
+    colour: WoodColour | None = None

@@ -24,6 +24,7 @@ from scanner.board.reading import (
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of, union_of
 from scanner.vision.blades import grass_over, without_blades
+from scanner.vision.colour import strip_white, wood_colour
 from scanner.vision.fit.profile import evidence_of
 from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.fit.scale_fit import ScaleFit
@@ -109,6 +110,8 @@ def scan_face(
     wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane))
     reading, moved = _reading(picture, fit, place, traced, wood)
     quality = _quality(reading, name)
+    white = strip_white(photos, fit, place)
+    apart = (*traced.wane, *wood.sapwood, *(flaw.outlines[1] for flaw in wood.flaws))
     # Seen on a rendered photo: a rule read at half its steps doubled the board (bench-floor).
     alone = [_LONE_RULE] if fit.kind == "plain" and setup.taped is None else []
     lawn = [_ON_GRASS] if grass_over(bare, traced.outline) > 0 else []
@@ -122,6 +125,7 @@ def scan_face(
         quality=quality,
         lens=evidence_of(fit, photos),
         card=(card[0].board, card[0].face) if card else None,
+        colour=wood_colour(bare, traced.outline, apart, white) if white else None,
         doubts=tuple(
             dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone, *lawn])
         ),

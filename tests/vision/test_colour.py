@@ -4,13 +4,12 @@ from shapely.geometry import Polygon, box
 
 from scanner.vision.colour import (
     PaperWhite,
-    WoodColour,
     lab_of,
     linear_light,
     paper_white,
     wood_colour,
 )
-from scanner.vision.picture import FacePicture
+from scanner.vision.picture import FacePicture, WoodColour
 
 WOOD = (0.46, 0.30, 0.17)  # shares of the paper's light
 BOARD, PAPER = box(20, 60, 780, 200), box(0, 0, 800, 50)
