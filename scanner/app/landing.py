@@ -10,15 +10,19 @@ from typing import TYPE_CHECKING
 from shapely.geometry import Point
 
 from scanner.app.asked_parts import asked_parts
+from scanner.app.follow_grain import with_grain
 from scanner.app.page_state import ground
 from scanner.errors import LotError
 from scanner.placement.may_lie import beside_others, nearest_corner, room_of, show_faces
+from scanner.placement.parts import PartsList
+from scanner.placement.rules.follow import follows, turn_deg
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.storage.ticks import CUT, copy_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
+    from pathlib import Path
 
     from shapely.geometry.base import BaseGeometry
 
@@ -125,9 +129,10 @@ def land(
     part = bench.parts.get(mover.part)
     if part is None:
         raise LotError(f"{mover.part} is not in the parts list", "put it back into the list")
-    if mover.angle_deg:
-        return Landing(None, "It is turned with the grain, and such parts are not moved by hand.")
     board = bench.lot.board(board_id)
+    if board_id != mover.board and follows(part):
+        mover = replace(mover, angle_deg=_turn_there(bench, board, part))
+    in_line = in_line and not mover.angle_deg
     others = [_squared(p) for p in bench.on(board_id, {copy_of(mover), *without})]
     fixed = [*filter(stays, others), *(gone for gone in bench.spoiled if gone.board == board_id)]
     kerf = bench.shop.kerf_mm
@@ -153,6 +158,27 @@ def _squared(placed: Placement) -> Placement:
         return placed
     x0, y0, x1, y1 = ground(placed).bounds
     return replace(placed, x_mm=x0, y_mm=y0, length_mm=x1 - x0, width_mm=y1 - y0, angle_deg=0.0)
+
+
+def _turn_there(bench: Bench, board: Board, part: Part) -> float:
+    """Return by how much a part that follows the grain is turned on another board."""
+    pictures = tuple(face.picture for _, face in sorted(board.faces.items()))
+    key = (bench.lot.path, board.id, pictures)
+    with _turn:
+        known = _courses.get(key)
+    if known is None:
+        (grained,) = with_grain(
+            (board,), PartsList((part,)), lambda one, face: _picture_of(bench.lot, one, face)
+        )
+        known = (grained.grain_deg,)
+        with _turn:
+            _courses[key] = known
+    return turn_deg(replace(board, grain_deg=known[0]), part)
+
+
+def _picture_of(lot: Lot, board: Board, face: int) -> Path | None:
+    picture = board.faces[face].picture
+    return lot.picture(picture) if picture else None
 
 
 def turned(bench: Bench, placed: Placement) -> Landing:
@@ -208,6 +234,7 @@ def _in_line(
 
 
 def _meets(one: Placement, two: Placement, kerf: float) -> bool:
+    one, two = _squared(one), _squared(two)
     along = max(two.x_mm - one.x_mm - one.length_mm, one.x_mm - two.x_mm - two.length_mm)
     across = max(two.y_mm - one.y_mm - one.width_mm, one.y_mm - two.y_mm - two.width_mm)
     return max(along, across) < kerf
@@ -240,6 +267,8 @@ def _said(names: Sequence[str]) -> str:
 
 
 _rooms: OrderedDict[tuple[object, ...], Room] = OrderedDict()
+# The course of the grain of boards that a part was carried to, by their pictures.
+_courses: dict[tuple[object, ...], tuple[float | None]] = {}
 _turn = threading.Lock()
 
 
@@ -255,14 +284,14 @@ def _room(bench: Bench, board: Board, part: Part, mover: Placement, face: int | 
     key = (
         bench.lot.path, board.id, tuple((n, f.outline.wkb) for n, f in board.faces.items()),
         tuple(board.ends.items()), board.keep_whole, board.only_parts, ground, part, bench.shop,
-        mover.length_mm, mover.width_mm, face,
+        mover.length_mm, mover.width_mm, face, mover.angle_deg,
     )  # fmt: skip
     with _turn:
         if key in _rooms:
             _rooms.move_to_end(key)
             return _rooms[key]
     size = (mover.length_mm, mover.width_mm)
-    room = room_of(board, part, size, bench.shop, face)
+    room = room_of(board, part, size, bench.shop, face, mover.angle_deg)
     with _turn:
         _rooms[key] = room
         while len(_rooms) > _ROOMS_KEPT:

@@ -63,6 +63,7 @@ class LaidPart:
     y: float
     length: float
     width: float
+    angle: float
     show_face: int | None
     state: str
     locked: bool
@@ -90,6 +91,7 @@ class LandingView:
     may: bool
     x: float
     y: float
+    angle: float
     show_face: int | None
     said: str
 
@@ -162,17 +164,19 @@ def may_it_lie(
     if mover is None:
         return None
     if mover.state in CUT:
-        return LandingView(False, *wished[1], mover.show_face, "It is cut already.")
+        return LandingView(
+            False, *wished[1], mover.angle_deg, mover.show_face, "It is cut already."
+        )
     mover = replace(mover, show_face=show_face or mover.show_face)
     landing = land(bench, mover, *wished, reach_mm)
     if landing.placement is None:
-        return LandingView(False, *wished[1], mover.show_face, landing.why)
+        return LandingView(False, *wished[1], mover.angle_deg, mover.show_face, landing.why)
     lands = landing.placement
     names = [label_of(p, bench.placements) for p in landing.makes_way]
     said = f"{_list(names)} {'make' if len(names) > 1 else 'makes'} way." if names else ""
     if lands.show_face is not None and lands.show_face != mover.show_face:
         said = f"Face {lands.show_face} would show. {said}".strip()
-    return LandingView(True, lands.x_mm, lands.y_mm, lands.show_face, said)
+    return LandingView(True, lands.x_mm, lands.y_mm, lands.angle_deg, lands.show_face, said)
 
 
 def hand_words(lot: Lot) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, int], ...]]:
@@ -194,6 +198,7 @@ def _laid_part(p: Placement, view: PartView, part: Part | None, units: str) -> L
         y=p.y_mm,
         length=p.length_mm,
         width=p.width_mm,
+        angle=p.angle_deg,
         show_face=p.show_face,
         state=p.state,
         locked=p.locked,

@@ -6,12 +6,13 @@ part itself (the Minkowski sum of ground and mirrored part; Lozano-Perez, 1983).
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, unary_union
@@ -23,6 +24,7 @@ from scanner.placement.rules import refusal_of, zones_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
 from scanner.placement.rules.ground import Where, frame_of
 from scanner.placement.shop import Shop
+from scanner.placement.turned import turned_shape
 
 # Kept from every limit on top, so that rounding never carries a part over it.
 _HAIR_MM = 0.05
@@ -48,8 +50,10 @@ class Room:
     ----------
     refusal
         Why the whole board is ruled out, or None.
+    angle_deg
+        By how much the part is turned about that corner, from x towards y.
     clear
-        Where the part's corner of smallest x and y may be, board frame, mm.
+        Where the part's corner of smallest x and y (before turning) may be, board frame, mm.
     forbidden
         What forbids the rest.
     """
@@ -60,6 +64,15 @@ class Room:
     refusal: str | None
     clear: BaseGeometry
     forbidden: tuple[Forbidden, ...]
+    angle_deg: float = 0.0
+
+    @property
+    def blank_mm(self) -> tuple[float, float, float, float]:
+        """Bounds of the upright blank round the part, its corner at (0, 0)."""
+        length, width = self.size_mm
+        shape = turned_shape(Placement("", 1, "", 0.0, 0.0, length, width, self.angle_deg))
+        x0, y0, x1, y1 = shape.bounds
+        return x0, y0, x1, y1
 
     def in_the_way(self, x_mm: float, y_mm: float) -> tuple[str, ...]:
         """Return the names of what forbids this corner, each once; flaws before the edge."""
@@ -69,45 +82,63 @@ class Room:
 
 
 def room_of(
-    board: Board, part: Part, size_mm: tuple[float, float], shop: Shop, show_face: int | None
+    board: Board,
+    part: Part,
+    size_mm: tuple[float, float],
+    shop: Shop,
+    show_face: int | None,
+    angle_deg: float = 0.0,
 ) -> Room:
     """Return where a part of this rough size may lie on a board, other parts left aside.
 
-    ``show_face`` is None for a part that asks for no show face.
+    ``show_face`` is None for a part that asks for no show face; ``angle_deg`` is by how much it is
+    turned with the grain.
     """
     refusal = refusal_of(board, part, shop)
+    room = Room(board, size_mm, show_face, refusal, Polygon(), (), angle_deg)
     if refusal is not None:
-        return Room(board, size_mm, show_face, refusal, Polygon(), ())
+        return room
     length, width = size_mm
     found: dict[str, list[BaseGeometry]] = {}
     for zone in zones_of(board, part, shop, show_face):
+        # Turned back with its ground, a turned part lies straight.
+        ground = _turned(zone.ground, -angle_deg)
         for low, high in _rows(zone.where, width):
-            found.setdefault(zone.name, []).append(_widened(zone.ground, length, (low, high)))
-    forbidden = tuple(Forbidden(name, unary_union(shapes)) for name, shapes in found.items())
+            found.setdefault(zone.name, []).append(_widened(ground, length, (low, high)))
+    forbidden = tuple(
+        Forbidden(name, _turned(unary_union(shapes), angle_deg)) for name, shapes in found.items()
+    )
     x0, y0, x1, y1 = frame_of(board)
-    inside = box(x0, y0, max(x1 - length, x0), max(y1 - width, y0))
+    left, low, right, high = room.blank_mm
+    inside = box(x0 - left, y0 - low, max(x1 - right, x0 - left), max(y1 - high, y0 - low))
     clear = inside.difference(unary_union([one.corners for one in forbidden]))
-    return Room(board, size_mm, show_face, None, _by_a_hair(clear), forbidden)
+    return replace(room, clear=_by_a_hair(clear), forbidden=forbidden)
+
+
+def _turned(shape: BaseGeometry, angle_deg: float) -> BaseGeometry:
+    return affinity.rotate(shape, angle_deg, origin=(0.0, 0.0)) if angle_deg else shape
 
 
 def beside_others(room: Room, others: Iterable[Placement], kerf_mm: float) -> BaseGeometry:
     """Return the clear corners that also keep a kerf from these parts of the same board."""
     taken = [
-        corners_beside(room.size_mm, other, kerf_mm)
+        corners_beside(room.blank_mm, other, kerf_mm)
         for other in others
         if other.board == room.board.id
     ]
     return _by_a_hair(room.clear.difference(unary_union(taken))) if taken else room.clear
 
 
-def corners_beside(size_mm: tuple[float, float], other: Placement, kerf_mm: float) -> BaseGeometry:
-    """Return the corners of a part that would overlap another or leave less than a kerf."""
-    length, width = size_mm
+def corners_beside(
+    blank_mm: tuple[float, float, float, float], other: Placement, kerf_mm: float
+) -> BaseGeometry:
+    """Return the corners of a part whose blank would overlap another or leave less than a kerf."""
+    left, low, right, high = blank_mm
     return box(
-        other.x_mm - length - kerf_mm,
-        other.y_mm - width - kerf_mm,
-        other.x_mm + other.length_mm + kerf_mm,
-        other.y_mm + other.width_mm + kerf_mm,
+        other.x_mm - right - kerf_mm,
+        other.y_mm - high - kerf_mm,
+        other.x_mm + other.length_mm - left + kerf_mm,
+        other.y_mm + other.width_mm - low + kerf_mm,
     )
 
 

@@ -12,6 +12,8 @@ from scanner.app.take_outbox import take_outbox
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.placement.layout import Bound, Layout, Placement, Summary
 from scanner.placement.stop import Work
+from scanner.placement.turned import turned_shape
+from scanner.placement.validator.ground import ground_objections
 from scanner.placement.validator.judge import validate_layout
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action
@@ -235,12 +237,65 @@ def test_nonsense_from_a_window_changes_nothing(lot, verb):
     assert lot.revision == before
 
 
-def test_a_part_turned_with_the_grain_is_not_moved_by_hand_and_others_keep_clear_of_it(lot):
+@pytest.fixture
+def leaning(lot):
+    """The lot with its slat turned by 4 degrees."""
     layout = lot.layout().layout
     leans = replace(layout.placements[2], angle_deg=4.0)
+    set_parts(lot, _FOLLOWS, "parts.csv")
     lot.save_layout(replace(layout, placements=(*layout.placements[:2], leans)), lot.revision)
-    assert "turned with the grain" in _move(lot, "slat", 1, (1300, 50)).said
+    return lot
+
+
+_FOLLOWS = """name,quantity,length,width,thickness,faces,straight_grain
+rail,2,575,48,15,both,
+slat,2,375,68,15,show,follow
+"""
+
+
+def test_others_keep_clear_of_a_part_turned_with_the_grain(leaning):
     # Its far corner stands 400 x sin 4 deg lower than a straight part's: 10 + 80 + 28 mm.
-    landing = land(bench_of(lot), _where(lot, "rail", 1), "P01", (900, 100), 40.0)
+    landing = land(bench_of(leaning), _where(leaning, "rail", 1), "P01", (900, 100), 40.0)
     assert landing.placement is not None and landing.makes_way == ()
     assert landing.placement.y_mm > 10 + 80 + 27
+
+
+def test_a_part_turned_with_the_grain_is_carried_as_it_is_turned(leaning):
+    assert _move(leaning, "slat", 1, (1300, 50)).status == "done"
+    moved = _where(leaning, "slat", 1)
+    assert (round(moved.x_mm), round(moved.y_mm), moved.angle_deg) == (1300, 50, 4.0)
+    part = bench_of(leaning).parts["slat"]
+    assert moved.locked
+    assert list(ground_objections(moved, part, leaning.board("P01"), leaning.shop())) == []
+
+
+def test_a_turned_part_lands_with_all_of_its_corners_on_the_wood(leaning):
+    # Wished so low that its far corner would stand out: 200 mm of board, 80 + 28 mm of part.
+    landing = land(bench_of(leaning), _where(leaning, "slat", 1), "P01", (1300, 110), 60.0)
+    placed = landing.placement
+    assert placed is not None and placed.angle_deg == 4.0
+    _, low, _, high = turned_shape(placed).bounds
+    assert low > 0 and 195 < high < 200
+    beyond = land(bench_of(leaning), _where(leaning, "slat", 1), "P01", (1300, 190), 20.0)
+    assert beyond.placement is None and "the board's edge" in beyond.why
+
+
+def test_a_turned_part_keeps_clear_of_a_knot_as_it_is_turned(leaning):
+    def with_knot(board):
+        knot = common.ellipse(1650, 165, 10, 10)
+        return board.with_flaws((Flaw("F1", FlawKind.KNOT, {1: knot, 2: knot}, None, True, None,
+                                      FlawState.CONFIRMED, 0.9, "dark", 1.0),))  # fmt: skip
+
+    leaning.record(Action(Stamp("knot-1", leaning.revision, "test"), "P01", "a knot", with_knot))
+    slat = _where(leaning, "slat", 1)
+    # Straight it would pass above the knot; turned, its far end comes down on it.
+    straight = land(bench_of(leaning), replace(slat, angle_deg=0.0), "P01", (1300, 60), 5.0)
+    turned = land(bench_of(leaning), slat, "P01", (1300, 60), 5.0)
+    assert straight.placement is not None
+    assert turned.placement is None and "knot" in turned.why
+
+
+def test_a_part_that_follows_the_grain_takes_the_other_boards_course(leaning):
+    # P02 has no picture: nothing tells of its grain, and the part lies along the board.
+    assert _move(leaning, "slat", 1, (700, 50), board="P01", onto="P02").status == "done"
+    assert _where(leaning, "slat", 1).angle_deg == 0.0

@@ -33,7 +33,7 @@ function listenToWood(tool, svg) {
 function begin(tool, svg, part, event) {
   svg.setPointerCapture(event.pointerId);
   const board = tool.boardOf(part.board);
-  const corner = seenCorner(board, faceOf(tool, board), [part.x, part.y], part);
+  const corner = seenSpot(board, faceOf(tool, board), [part.x, part.y]);
   const [x, y] = spotOn(svg, event);
   tool.carry = {
     part,
@@ -71,7 +71,7 @@ function follow(tool) {
   const board = tool.boardOf(carry.onto);
   const [x, y] = spotOn(node.svg, carry.last);
   const seen = [x - carry.grab[0], y - carry.grab[1]];
-  carry.corner = boardCorner(board, faceOf(tool, board), seen, carry.part);
+  carry.corner = boardSpot(board, faceOf(tool, board), seen);
   ask(tool);
   paintGhost(tool);
 }
@@ -142,6 +142,7 @@ function putDown(tool) {
     face: part.show_face ?? 0,
     lands,
     shows: answer?.show_face ?? part.show_face,
+    turns: answer?.angle ?? part.angle,
   });
   tool.paint();
 }
@@ -207,13 +208,13 @@ function paintGhost(tool) {
     const face = faceOf(tool, board);
     const verdict = carry.verdict?.onto === carry.onto ? carry.verdict : null;
     const shapes = [];
-    const boxAt = (corner, kind) =>
+    const put = (corner, kind, angle) =>
       drawn("polygon", {
         class: kind,
-        points: corners(boxRing(...seenCorner(board, face, corner, carry.part), carry.part)),
+        points: corners(seenRing(board, face, corner, carry.part, angle)),
       });
-    if (verdict?.may) shapes.push(boxAt([verdict.x, verdict.y], "lands"));
-    shapes.push(boxAt(carry.corner, verdict && !verdict.may ? "carried refused" : "carried"));
+    if (verdict?.may) shapes.push(put([verdict.x, verdict.y], "lands", verdict.angle));
+    shapes.push(put(carry.corner, verdict && !verdict.may ? "carried refused" : "carried"));
     group.replaceChildren(...shapes);
     node.verdict.classList.toggle("refused", Boolean(verdict && !verdict.may));
     const asks = verdict ? verdict.said || "It may lie here." : "Asking whether it may lie here.";

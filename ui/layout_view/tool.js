@@ -196,15 +196,15 @@ function layOver(boards, said) {
     const all = boards.flatMap((board) => board.parts);
     return all.find((part) => part.part === name && part.copy === copy);
   };
-  const put = (part, board, [x, y], shows) => {
+  const put = (part, board, [x, y], shows, turns = part.angle) => {
     for (const one of boards) one.parts = one.parts.filter((other) => other !== part);
-    Object.assign(part, { board, x, y, moved: true, locked: true, stays: "held" });
+    Object.assign(part, { board, x, y, angle: turns, moved: true, locked: true, stays: "held" });
     if (part.show_face && shows) part.show_face = shows;
     boards.find((one) => one.id === board)?.parts.push(part);
   };
   const part = of(said.part, said.copy);
   if (!part) return;
-  if (said.verb === "move" && said.lands) put(part, said.other, said.lands, said.shows);
+  if (said.verb === "move" && said.lands) put(part, said.other, said.lands, said.shows, said.turns);
   if (said.verb === "turn") {
     Object.assign(part, { show_face: 3 - part.show_face, locked: true, stays: "held" });
   }

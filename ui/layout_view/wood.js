@@ -107,30 +107,33 @@ function faceOf(tool, board) {
 
 // -- between the board's frame and what a person sees of a face
 
-function seenCorner(board, face, [x, y], part) {
+function seenSpot(board, face, [x, y]) {
   const [length, width] = board.span;
-  if (face.mirror === "x") return [length - x - part.length, y];
-  if (face.mirror === "y") return [x, width - y - part.width];
+  if (face.mirror === "x") return [length - x, y];
+  if (face.mirror === "y") return [x, width - y];
   return [x, y];
 }
 
 // Mirroring is its own way back.
-const boardCorner = seenCorner;
+const boardSpot = seenSpot;
 
 function ringOf(board, part, face) {
   if (!part.moved) return part.view.rings[face.number];
-  const [x, y] = seenCorner(board, face, [part.x, part.y], part);
-  return boxRing(x, y, part);
+  return seenRing(board, face, [part.x, part.y], part);
 }
 
-function boxRing(x, y, part) {
-  const [x1, y1] = [x + part.length, y + part.width];
+// The ground of a part whose corner lies at a place of the board, turned about that corner.
+function seenRing(board, face, [x, y], part, angle = part.angle) {
+  const turn = ((angle ?? 0) * Math.PI) / 180;
+  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
   return [
-    [x, y],
-    [x1, y],
-    [x1, y1],
-    [x, y1],
-  ];
+    [0, 0],
+    [part.length, 0],
+    [part.length, part.width],
+    [0, part.width],
+  ].map(([along, across]) =>
+    seenSpot(board, face, [x + along * cos - across * sin, y + along * sin + across * cos]),
+  );
 }
 
 function spotOn(svg, event) {

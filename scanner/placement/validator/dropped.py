@@ -8,6 +8,7 @@ from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
 from scanner.placement.validator.cuts import SLACK_MM, stage_objections
 from scanner.placement.validator.ground import ground_objections
+from scanner.placement.validator.turn import upright
 
 
 def dropped_objections(
@@ -18,13 +19,20 @@ def dropped_objections(
     ``staying`` holds the parts of the same board that keep their places, without this one.
     """
     yield from ground_objections(p, part, board, shop)
-    for other in staying:
-        along = max(other.x_mm - p.x_mm - p.length_mm, p.x_mm - other.x_mm - other.length_mm)
-        across = max(other.y_mm - p.y_mm - p.width_mm, p.y_mm - other.y_mm - other.width_mm)
+    # Saws free the upright rectangle round a turned part.
+    blank = upright(p)
+    others = [upright(other) for other in staying]
+    for other in others:
+        along = max(
+            other.x_mm - blank.x_mm - blank.length_mm, blank.x_mm - other.x_mm - other.length_mm
+        )
+        across = max(
+            other.y_mm - blank.y_mm - blank.width_mm, blank.y_mm - other.y_mm - other.width_mm
+        )
         if max(along, across) < shop.kerf_mm - SLACK_MM:
             yield f"overlaps {other.part} {other.copy} or leaves less than a kerf to it"
     if shop.cut_class == "any":
         return
     exact = shop.cut_class == "three_stage"
-    if list(stage_objections(board.id, (*staying, p), shop, exact)):
+    if list(stage_objections(board.id, (*others, blank), shop, exact)):
         yield "cannot be sawn free by crosscut, rip, crosscut beside what stays there"
