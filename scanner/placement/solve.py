@@ -24,6 +24,7 @@ from scanner.placement.master import Pool
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.patterns import best_pattern
 from scanner.placement.problem import problem_of
+from scanner.placement.proof_time import proof_within, with_time_to_prove
 from scanner.placement.search import Campaign, Choice, Clock
 from scanner.placement.set_plan import Fits, is_partly_placed, plan_of
 from scanner.placement.sets import Manner, MatchedSet, refuse_mixed_sets
@@ -35,7 +36,7 @@ from scanner.placement.spares import (
     without_those_that_break_a_set,
 )
 from scanner.placement.stave_counts import counts_fixed, find_counts, first_counts
-from scanner.placement.staves import Counts, in_staves, inside, loosest, outside, panel
+from scanner.placement.staves import Counts, in_staves, inside, is_glued, loosest, outside, panel
 from scanner.placement.stop import Steps, Stop, Watched
 
 # Sizes that may give are tried with this many steps a board, within this share of the search.
@@ -72,6 +73,7 @@ def solve(
     keep: Layout | None = None,
     on_better: Callable[[Layout], None] | None = None,
     progress: Callable[[float], None] | None = None,
+    in_full: bool = True,
 ) -> Layout:
     """Return the best layout found before ``stop``.
 
@@ -88,6 +90,8 @@ def solve(
         Called with every better layout (without reasons, offcuts and bound, which take longer).
     progress
         Called with the share of the search done, 0 to 1.
+    in_full
+        False leaves out reasons, offcuts and bound, which take longer than a short search.
 
     Raises
     ------
@@ -96,11 +100,12 @@ def solve(
     """
     _refuse(parts)
     warm_up()
+    smallest = loosest(sized(parts, {g: g.least_mm for g in givings_of(parts)}), shop)
+    searched = with_time_to_prove(stop, boards, smallest, shop)
     stop.start()
-    clock = Clock(Watched(stop, progress))
+    clock = Clock(Watched(searched, progress))
     kept = kept_placements(keep, boards, parts)
     task = _glued(_sized(_Task(boards, parts, shop, seed, kept, keep), clock), clock)
-    smallest = loosest(sized(parts, {g: g.least_mm for g in givings_of(parts)}), shop)
     main = tuple(part for part in task.parts if not part.filler)
     placed = list(task.kept)
     if boards and main:
@@ -109,8 +114,9 @@ def solve(
     placed = _with_the_rest(task, placed, clock)
     named = outside(placed, task.counts)
     layout = assemble(
-        boards, task.listed, shop, named, seed, clock.steps, is_final=True, smallest=smallest
-    )
+        boards, task.listed, shop, named, seed, clock.steps, is_final=in_full, smallest=smallest,
+        proof=proof_within(stop, clock.steps, smallest == parts, any(map(is_glued, parts))),
+    )  # fmt: skip
     if progress is not None:
         progress(1.0)
     return layout
