@@ -22,7 +22,8 @@ from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.bench.flaws import Tally, is_right, off_outline
 from tests.bench.seeing import CRACKS, SPOTS, covered, is_same, see
 from tests.render_two.flat import FlatView, flat_view
-from tests.render_two.photo import Photo, photo_of
+from tests.render_two.kept import kept_photo
+from tests.render_two.photo import Photo
 
 _KNOT_MM, _CRACK_MM, _OPENS_MM, _WANE_MM2 = 6.0, 20.0, 0.3, 100.0
 
@@ -233,7 +234,7 @@ def photos(seeds: range, pictures: Path | None) -> Score:
     score = Score()
     for seed in seeds:
         for side in (1, 2):
-            face, seen = photo_face(seed, side, photo_of(seed, side))
+            face, seen = photo_face(seed, side, kept_photo(seed, side))
             if face is None:
                 score.refused.append(seen.name)
                 print(f"{seen.name}: refused: {seen.refused}", flush=True)
