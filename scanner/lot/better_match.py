@@ -54,7 +54,7 @@ def match_price(
     stop = Work(steps_per_board * max(1, len(boards)))
     # Also found anew: what is planned may keep the set from lying together.
     tried = [
-        solve(tuple(boards), beside, shop, stop, seed=layout.seed, keep=keep)
+        solve(tuple(boards), beside, shop, stop, seed=layout.seed, keep=keep, in_full=False)
         for keep in (layout, _fixed_only(layout))
     ]
     best = max(tried, key=lambda one: (one.summary.placed, -one.summary.area_opened_mm2))

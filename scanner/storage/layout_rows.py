@@ -17,6 +17,8 @@ from scanner.storage.values import Json, from_document, to_document
 
 # How many layouts are kept: the newest, and some to compare it with or go back to.
 _LAYOUTS_KEPT = 20
+# Facts of these names say nothing that a layout follows from.
+NOTE = "note-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,7 @@ def every(connection: sqlite3.Connection) -> Iterator[Layout]:
 def carry(
     connection: sqlite3.Connection, changes: tuple[Change, ...], before: int, now: int
 ) -> None:
-    """Let a layout stay up to date through a change that only ticks parts off where they lie.
+    """Let a layout stay up to date through notes, and ticks of parts where they lie.
 
     Spoiled wood is another matter: its part is asked for again. A part that was moved, or turned
     over, or not wanted on its board, needs a layout made anew.
@@ -87,16 +89,23 @@ def _only_ticks(changes: Iterable[Change]) -> bool:
 
     return all(
         change.table == "fact"
-        and change.key == (TICKS,)
-        and spoiled(change.before) == spoiled(change.after)
+        and (
+            is_note(change.key)
+            or (change.key == (TICKS,) and spoiled(change.before) == spoiled(change.after))
+        )
         for change in changes
     )
+
+
+def is_note(key: tuple[str | int, ...]) -> bool:
+    """Whether a fact is a note: what is said of a layout without changing what is asked for."""
+    return str(key[0]).startswith(NOTE)
 
 
 def _changed(changes: Iterable[Change]) -> Iterator[Placement]:
     """Yield the ticks that a change sets."""
     for change in changes:
-        if change.after is not None:
+        if change.key == (TICKS,) and change.after is not None:
             before = () if change.before is None else from_document(Ticks, change.before).placements
             after = from_document(Ticks, change.after).placements
             yield from (tick for tick in after if tick not in before)

@@ -210,6 +210,15 @@ class Lot:
 
         return self._do(stamp, said, changes)
 
+    def note(self, name: str) -> Json:
+        """Return what was noted beside the layout under a name, None where nothing was."""
+        with self._reading() as connection:
+            return rows.read_fact(connection, layout_rows.NOTE + name)
+
+    def set_note(self, name: str, document: Json, stamp: Stamp, said: str) -> Answer:
+        """Note something beside the layout: the layout stays up to date."""
+        return self._set_fact(layout_rows.NOTE + name, document, stamp, said)
+
     def layout_revision(self) -> int | None:
         """Return the revision that `layout` was made from, None without a layout."""
         with self._reading() as connection:

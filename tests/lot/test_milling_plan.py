@@ -1,0 +1,134 @@
+"""Batches of one thickness, their targets, setup pieces and days."""
+
+from dataclasses import replace
+from datetime import date
+
+from scanner.board.form import Warp
+from scanner.lot.milling_plan import (
+    MillingChoice,
+    MillingNotes,
+    late_batches,
+    milling_plan,
+    thin_pieces,
+    to_measure,
+)
+from scanner.placement.layout import Bound, Layout, Offcut, Placement, Summary
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+from tests.common import plain_board
+
+SHOP = Shop()
+PARTS = (
+    Part("rail", 2, 400.0, 60.0, 20.0, Faces.BOTH),
+    Part("panel", 1, 300.0, 120.0, 12.0, Faces.SHOW),
+    Part("stile", 1, 500.0, 60.0, 20.0, Faces.BOTH),
+)
+# 26.99 mm thick, 3.2 mm of it clean-up.
+BOARD = plain_board()
+PLACED = (
+    Placement("rail", 1, "P01", 60.0, 5.0, 425.0, 72.0),
+    Placement("rail", 2, "P01", 60.0, 90.0, 425.0, 72.0),
+    Placement("panel", 1, "P01", 500.0, 5.0, 325.0, 132.0, show_face=1),
+    Placement("stile", 1, "P01", 900.0, 5.0, 525.0, 72.0),
+)
+OFFCUTS = (Offcut("P01", 1500, 5, 900, 190), Offcut("P01", 1000, 100, 400, 60))
+
+
+def layout_of(placements=PLACED, offcuts=OFFCUTS):
+    return Layout(
+        "three_stage_trimmed", 3.2, 1, 0, placements, (), (), (), offcuts,
+        Summary(4, 4, 1, 1.0, 1.0, 0.5), Bound("value", "any", 0, 0),
+    )  # fmt: skip
+
+
+def plan(notes=None, board=BOARD, **more):
+    return milling_plan(layout_of(**more), (board,), PARTS, SHOP, notes)
+
+
+def test_parts_of_one_thickness_go_together_thickest_first():
+    batches = plan().batches
+    assert [batch.final_mm for batch in batches] == [20.0, 12.0]
+    assert [piece.part for piece in batches[0].pieces] == ["rail", "rail", "stile"]
+
+
+def test_the_first_pass_leaves_what_was_chosen():
+    assert plan().batches[0].first_mm == 23.0
+    assert plan(MillingNotes(MillingChoice(over_mm=1.5))).batches[0].first_mm == 21.5
+
+
+def test_a_piece_that_gives_less_sets_the_first_pass_of_its_batch_and_is_named():
+    batch = plan(MillingNotes(MillingChoice(over_mm=6.0))).batches[0]
+    # 26.99 - 3.2 mm are left when flat.
+    assert batch.first_mm == 23.8
+    assert len(batch.short) == 3
+    bowed = replace(BOARD, warp=Warp(bow_mm=60.0))
+    batch = plan(board=bowed).batches[0]
+    assert batch.first_mm < 23.0 and "stile" in {piece.part for piece in batch.short}
+
+
+def test_no_first_pass_goes_below_the_final_thickness():
+    thin = replace(BOARD, warp=Warp(bow_mm=150.0))
+    assert plan(board=thin).batches[0].first_mm == 20.0
+
+
+def test_each_batch_has_its_own_setup_piece_the_smallest_that_will_do():
+    setups = [batch.setup for batch in plan().batches]
+    assert setups == [OFFCUTS[1], OFFCUTS[0]]
+    assert plan(offcuts=()).setup_missing == plan(offcuts=()).batches
+
+
+def test_a_left_over_too_short_for_the_machines_sets_nothing():
+    short = (Offcut("P01", 0, 0, 250, 190),)
+    assert [batch.setup for batch in plan(offcuts=short).batches] == [None, None]
+
+
+def test_what_is_glued_first_is_milled_first_and_rests_before():
+    notes = MillingNotes(
+        MillingChoice(rest_days=7), glue_up={"panel": "2027-03-01", "rail": "2027-03-20"}
+    )
+    first, second = plan(notes).batches
+    assert (first.final_mm, first.final_on) == (12.0, date(2027, 3, 1))
+    assert first.first_on == date(2027, 2, 22)
+    assert second.glue_up == date(2027, 3, 20)
+
+
+def test_without_rest_both_passes_fall_on_one_day():
+    notes = MillingNotes(MillingChoice(rest_days=0), begin="2027-03-01")
+    batch = plan(notes).batches[0]
+    assert batch.first_on == batch.final_on == date(2027, 3, 1)
+
+
+def test_without_dates_there_are_no_days():
+    batch = plan().batches[0]
+    assert batch.first_on is None and batch.final_on is None
+
+
+def test_done_and_spoiled_parts_are_not_milled_again():
+    placed = (replace(PLACED[0], state="done"), replace(PLACED[1], state="spoiled"), *PLACED[2:])
+    assert [piece.part for piece in plan(placements=placed).batches[0].pieces] == ["stile"]
+
+
+NOTES = MillingNotes(MillingChoice(rest_days=3), begin="2027-03-01")
+
+
+def test_a_pass_that_is_overdue_is_said_until_it_is_ticked():
+    made = plan(NOTES)
+    assert len(late_batches(made, date(2027, 3, 2), NOTES)) == 2
+    ticked = replace(NOTES, done={"20.0/first": "2027-03-01", "12.0/first": "2027-03-01"})
+    assert late_batches(made, date(2027, 3, 2), ticked) == ()
+
+
+def test_after_the_rest_the_pieces_are_to_be_measured_again():
+    ticked = replace(NOTES, done={"20.0/first": "2027-03-01"})
+    made = plan(ticked)
+    assert to_measure(made, date(2027, 3, 3), ticked) == ()
+    assert [b.final_mm for b in to_measure(made, date(2027, 3, 4), ticked)] == [20.0]
+    every = {piece.key: 22.0 for piece in made.batches[0].pieces}
+    measured = replace(ticked, measured=every)
+    assert to_measure(made, date(2027, 3, 4), measured) == ()
+
+
+def test_a_piece_that_was_measured_too_thin_is_named():
+    made = plan(NOTES)
+    notes = replace(NOTES, measured={"rail/2/0": 19.5, "rail/1/0": 21.0})
+    assert [piece.copy for piece in thin_pieces(made.batches[0], notes)] == [2]
