@@ -7,24 +7,22 @@ measuring them by themselves; whole photographs through the whole scan are `test
 
 import os
 import pickle
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
 import numpy as np
-from shapely.geometry import Polygon, box
+from shapely.geometry import Polygon
 
 from scanner.vision.picture import FacePicture
+from tests.bench.near_board import photographed
 from tests.bench.seeing import View, flattened, on_ground, recipe, view_around
 from tests.render import photo as photos
 from tests.render.cache import _code_hash
-from tests.render.develop import develop
 from tests.render.specs import spec_hash
-from tests.render.stage import Stage
 
 FOLDER = Path(__file__).resolve().parents[2] / ".cache" / "faces"
 MM_PER_PX = 0.5
-_TILE = 96
 _CUT_MM = 40.0  # of the floor that the whole scan would show
 
 
@@ -43,13 +41,17 @@ class FlatFace:
     truth: object
 
 
-def flat_face(seed: int, face: int) -> FlatFace:
-    """Return one face of a seed's board, rendered unless it was before."""
+def flat_face(seed: int, face: int, *, strewn: bool = False) -> FlatFace:
+    """Return one face of a seed's board, rendered unless it was before.
+
+    ``strewn`` lays litter and blades of grass in, as in a whole photograph.
+    """
     board, photo = recipe(seed, face)
-    path = FOLDER / f"{spec_hash(board, photo)[:20]}-{_code_hash()}.pickle"
+    kept = "-strewn" if strewn else ""
+    path = FOLDER / f"{spec_hash(board, photo)[:20]}-{_code_hash()}{kept}.pickle"
     if not path.exists():
         FOLDER.mkdir(parents=True, exist_ok=True)
-        made = _made(f"{seed}-{face}", board, photo)
+        made = _made(f"{seed}-{face}", board, photo, strewn=strewn)
         draft = path.with_suffix(f".{os.getpid()}")
         draft.write_bytes(pickle.dumps(made))
         draft.replace(path)
@@ -63,10 +65,14 @@ def flat_faces(seeds: range):
             yield flat_face(seed, face)
 
 
-def _made(name, board, photo):
+def _made(name, board, photo, *, strewn):
     truth = photos.truth_of(board, photo)
     side = str(truth.photo.face)
-    pixels = _only_board(board, photo, truth)
+    covered = Polygon(truth.photo.photo_from_face(np.array(truth.board.silhouette))).buffer(40)
+    part, (left, top) = photographed(board, photo, covered, strewn=strewn)
+    width, height = photo.camera.size
+    pixels = np.zeros((height, width, 3), np.uint8)
+    pixels[top : top + part.shape[0], left : left + part.shape[1]] = part
     outline = on_ground(truth, truth.board.outline[side])
     ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
     long = max(np.diff(ends, axis=0), key=lambda v: float(np.hypot(*v)))
@@ -95,38 +101,3 @@ def _opened(name, kept, all_seen, outline, flaws, species, truth):
     seen = np.ones(pixels.shape[:2], bool)
     picture = FacePicture(pixels, MM_PER_PX, (0.0, 0.0), 0.0006, 0.5, seen)
     return FlatFace(name, picture, outline, flaws, species, truth)
-
-
-def _only_board(board, photo, truth):
-    """Return the photograph with its board sharp and all else coarse, JPEG's losses included."""
-    stage = Stage(board, photo)
-    width, height = photo.camera.size
-    points = truth.photo.photo_from_face(np.array(truth.board.silhouette))
-    covered = Polygon(points).buffer(40)
-    x0, y0, x1, y1 = covered.bounds
-    left, top = max(0, int(x0)), max(0, int(y0))
-    right, bottom = min(width, int(x1) + 1), min(height, int(y1) + 1)
-    step = 8
-    v, u = np.mgrid[top:bottom:step, left:right:step].astype(np.float32)
-    coarse = stage.look(u.ravel(), v.ravel(), 1.0)[0].reshape(*u.shape, 3)
-    size = (right - left, bottom - top)
-    light = cv2.resize(coarse, size, interpolation=cv2.INTER_NEAREST)
-    n = photo.supersample
-    for tile_top in range(top, bottom, _TILE):
-        for tile_left in range(left, right, _TILE):
-            h, w = min(_TILE, bottom - tile_top), min(_TILE, right - tile_left)
-            if not covered.intersects(box(tile_left, tile_top, tile_left + w, tile_top + h)):
-                continue
-            v, u = np.mgrid[0 : h * n, 0 : w * n].astype(np.float32)
-            u, v = tile_left + (u + 0.5) / n - 0.5, tile_top + (v + 0.5) / n - 0.5
-            seen = stage.look(u.ravel(), v.ravel(), 1 / n)[0].reshape(h, n, w, n, 3)
-            light[tile_top - top : tile_top - top + h, tile_left - left :][:, :w] = seen.mean(
-                axis=(1, 3)
-            )
-    camera = replace(photo.camera, cx=photo.camera.cx - left, cy=photo.camera.cy - top)
-    small = develop(light, replace(photo, camera=camera))
-    quality = [cv2.IMWRITE_JPEG_QUALITY, photo.jpeg_quality]
-    small = cv2.imdecode(cv2.imencode(".jpg", small, quality)[1], cv2.IMREAD_COLOR)
-    whole = np.zeros((height, width, 3), np.uint8)
-    whole[top:bottom, left:right] = small
-    return whole

@@ -15,6 +15,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from scanner.vision.blades import without_blades
 from scanner.vision.training.faces import LINE_FILE, MM_PER_PX
 from tests.bench.faces import flat_face
 from tests.render.draw_boards import draw_board
@@ -86,14 +87,17 @@ def render_one(seed: int, folder: Path, length_mm: float, knots: int) -> dict:
 
 
 def photograph_one(job: tuple[int, int], folder: Path) -> dict:
-    """Render a photograph of a seed's board and lay it flat by its true camera."""
+    """Render a photograph of a seed's board and lay it flat by its true camera.
+
+    Litter lies on it, and it is freed of blades of grass as a scan is: what is left is no flaw.
+    """
     seed, face = job
     if seed not in _ALLOWED:
         raise ValueError(f"seed {seed} is held out: take 1000-1130 or 3000-6999")
     cv2.setNumThreads(1)
-    seen = flat_face(seed, face)
+    seen = flat_face(seed, face, strewn=True)
     name = f"photo-{seed}-{face}.jpg"
-    pixels = seen.picture.pixels[..., ::-1]
+    pixels = without_blades(seen.picture).pixels[..., ::-1]
     cv2.imwrite(str(folder / name), pixels, [cv2.IMWRITE_JPEG_QUALITY, 90])
 
     def ring(shape) -> list[list[float]]:
@@ -105,6 +109,7 @@ def photograph_one(job: tuple[int, int], folder: Path) -> dict:
         "image": name,
         "board": f"rendered-{seed}",
         "source": "rendered",
+        "widened": True,
         "species": seen.species,
         "outline": ring(seen.outline),
         "flaws": [

@@ -14,21 +14,21 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from shapely.geometry import box
+from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of
+from scanner.vision.blades import without_blades
+from scanner.vision.picture import FacePicture
+from tests.bench.near_board import photographed
 from tests.bench.outlines import on_ground, rule_area
 from tests.bench.seeing import View
 from tests.render import photo as photos
 from tests.render.camera import aim
-from tests.render.develop import develop
 from tests.render.draw_photos import draw_photo
 from tests.render.scene import draw_board
-from tests.render.stage import Stage
 
 _ALLOWED = range(3000, 5000)
 _SURROUNDINGS_MM = 170.0
-_TILE_PX = 96
 _STEEPEST_DEG = 55.0
 _SIZES = {"full": 0.35, "large": 0.3, "middling": 0.25, "medium": 0.1}
 _FINE = 4  # labels are painted this much finer, so an arris keeps its place inside a pixel
@@ -86,34 +86,12 @@ def _tilted(photo, board, rng):
             tilt, away = tilt * 0.8, 1200.0
 
 
-def photographed(board, photo, truth):
-    """Return the developed part of a photograph round the board, and that part's first pixel."""
-    stage, (width, height) = Stage(board, photo), photo.camera.size
+def surroundings(truth) -> Polygon:
+    """Return what must be sharp in the photograph: the board and the floor round it, photo px."""
     near = on_ground(truth, truth.board.silhouette).buffer(_SURROUNDINGS_MM)
     ring = np.asarray(near.exterior.coords) * [1, -1]
     level = np.full(len(ring), truth.photo.face_height)
-    covered = polygon_of(truth.photo.project(np.column_stack([ring, level])))
-    x0, y0, x1, y1 = covered.bounds
-    left, top = max(0, int(x0)), max(0, int(y0))
-    right, bottom = min(width, int(x1) + 1), min(height, int(y1) + 1)
-    v, u = np.mgrid[top:bottom:8, left:right:8].astype(np.float32)
-    coarse = stage.look(u.ravel(), v.ravel(), 1.0)[0].reshape(*u.shape, 3)
-    light = cv2.resize(coarse, (right - left, bottom - top), interpolation=cv2.INTER_NEAREST)
-    n = photo.supersample
-    for row in range(top, bottom, _TILE_PX):
-        for column in range(left, right, _TILE_PX):
-            h, w = min(_TILE_PX, bottom - row), min(_TILE_PX, right - column)
-            if not covered.intersects(box(column, row, column + w, row + h)):
-                continue
-            v, u = np.mgrid[0 : h * n, 0 : w * n].astype(np.float32)
-            u, v = column + (u + 0.5) / n - 0.5, row + (v + 0.5) / n - 0.5
-            seen = stage.look(u.ravel(), v.ravel(), 1 / n)[0].reshape(h, n, w, n, 3)
-            light[row - top : row - top + h, column - left :][:, :w] = seen.mean(axis=(1, 3))
-    camera = replace(photo.camera, cx=photo.camera.cx - left, cy=photo.camera.cy - top)
-    developed = develop(light, replace(photo, camera=camera))
-    quality = [cv2.IMWRITE_JPEG_QUALITY, photo.jpeg_quality]
-    packed = cv2.imencode(".jpg", developed[..., ::-1], quality)[1]
-    return cv2.imdecode(packed, cv2.IMREAD_COLOR)[..., ::-1], (left, top)
+    return polygon_of(truth.photo.project(np.column_stack([ring, level])))
 
 
 def _view(outline, rng) -> View:
@@ -131,7 +109,10 @@ def _view(outline, rng) -> View:
 
 
 def _laid_flat(pixels, first, truth, view: View, rng):
-    """Return colours and seen flags (H, W) at 1 mm per pixel, formed from 0.5 mm as a scan's."""
+    """Return colours and seen flags (H, W) at 1 mm per pixel, formed from 0.5 mm as a scan's.
+
+    Half of those that lie in grass are freed of blades as a scan frees them.
+    """
     columns, rows = int(view.width), int(view.height)
     gx, gy = np.meshgrid(np.arange(2 * columns) / 2, np.arange(2 * rows) / 2)
     ground = view.to_ground(np.column_stack([gx.ravel(), gy.ravel()])) * [1, -1]
@@ -141,6 +122,8 @@ def _laid_flat(pixels, first, truth, view: View, rng):
     how = cv2.INTER_CUBIC if rng.random() < 0.7 else cv2.INTER_LINEAR
     there = (at - first).astype(np.float32)
     rgb = cv2.remap(pixels, there[..., 0], there[..., 1], how)
+    if rng.random() < 0.5:
+        rgb = without_blades(FacePicture(rgb, 0.5, (0.0, 0.0), 0.0006, 0.5, seen)).pixels
     size = (columns, rows)
     seen = cv2.resize(seen.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
     return cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), seen
@@ -189,13 +172,17 @@ def _from_rule(truth, in_picture, shape):
 
 
 def write_one(seed: int, folder: Path) -> None:
-    """Render one seed's face and write it."""
+    """Render one seed's face and write it; one that the renderer fails at is left out."""
     if seed not in _ALLOWED:
         raise ValueError(f"seed {seed} is held out: take 3000-4999")
     cv2.setNumThreads(1)
     board, photo, rng = drawn(seed)
     truth = photos.truth_of(board, photo)
-    pixels, first = photographed(board, photo, truth)
+    try:
+        pixels, first = photographed(board, photo, surroundings(truth))
+    except ValueError as problem:
+        print(f"{seed} left out: {problem}", flush=True)
+        return
     view = _view(on_ground(truth, truth.board.outline[str(truth.photo.face)]), rng)
     rgb, seen = _laid_flat(pixels, first, truth, view, rng)
 
@@ -207,9 +194,11 @@ def write_one(seed: int, folder: Path) -> None:
     foot = view.from_ground([[eye[0], -eye[1]]])[0] - 0.25
     labels = _labels(truth, in_picture, foot, share, rgb.shape[:2])
     rule = _from_rule(truth, in_picture, rgb.shape[:2])
-    np.savez(
-        folder / f"{seed}.npz", rgb=rgb, lab=labels, seen=seen, dist=rule, foot=foot, share=share
-    )
+    # Whole or not there: rendering may be stopped by the clock.
+    draft = folder / f"{seed}.draft"
+    with draft.open("wb") as file:
+        np.savez(file, rgb=rgb, lab=labels, seen=seen, dist=rule, foot=foot, share=share)
+    draft.replace(folder / f"{seed}.npz")
 
 
 def main() -> None:

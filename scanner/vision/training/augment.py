@@ -182,19 +182,31 @@ def _lights(n: int, h: int, w: int, normal: Draw, some: Draw, device: torch.devi
 def _dirty(
     r: Tensor, n: int, h: int, w: int, normal: Draw, some: Draw, device: torch.device
 ) -> Tensor:
-    """Saw marks across the board, dirt, chalk and pencil lines."""
+    """Saw marks across the board, open pores, dirt, chalk and pencil lines: none is a flaw."""
     v = torch.linspace(-1, 1, h, device=device)[None, None, :, None]
     u = torch.arange(w, device=device)[None, None, None, :].float()
+
+    def share() -> Tensor:
+        return torch.rand(n, 1, 1, 1, device=device)
+
     marks = F.interpolate(normal(n, 1, w // 3 + 1), w, mode="linear")[:, :, None, :]
-    pitch = 4 + 30 * torch.rand(n, 1, 1, 1, device=device)
+    pitch = 4 + 30 * share()
     bend = 12 * normal(n, 1, 1, 1) * v + 10 * normal(n, 1, 1, 1) * v * v
     teeth = torch.cos(2 * math.pi * (u + bend) / pitch)
     r = r + some(0.35) * 0.07 * normal(n, 1, 1, 1) * marks
-    r = r + some(0.35) * 0.08 * torch.rand(n, 1, 1, 1, device=device) * teeth
+    r = r + some(0.35) * 0.08 * share() * teeth
+    patchy = F.interpolate(normal(n, 1, 4, 6), (h, w), mode="bicubic").clamp(0, 1.5)
+    deep = some(0.2) * share()
+    # Marks as deep as a saw leaves them in patches, with a score now and then.
+    r = r - 0.35 * deep * patchy * (teeth.clamp(min=0) ** 4 + 0.6 * (marks - 1.5).clamp(0, 1))
+    pores = F.interpolate(normal(n, 1, h, w // 8), (h, w), mode="bilinear")
+    rings = F.interpolate(normal(n, 1, h // 14, 2), (h, w), mode="bicubic").clamp(0, 1.5)
+    crossed = 0.6 + 0.8 * teeth.clamp(min=0) * (deep > 0)
+    r = r - some(0.25) * 0.7 * share() * (pores - 0.9).clamp(0, 1.2) * rings * crossed
     blots = F.interpolate(normal(n, 1, h // 20, w // 20), (h, w), mode="bicubic")
     r = r - some(0.2) * 0.5 * (blots - 1.2).clamp(0, 1)
-    away = (u - w * torch.rand(n, 1, 1, 1, device=device)) + 60 * normal(n, 1, 1, 1) * v
-    wide = torch.exp(1.2 * torch.rand(n, 1, 1, 1, device=device) + 0.2)
+    away = (u - w * share()) + 60 * normal(n, 1, 1, 1) * v
+    wide = torch.exp(1.2 * share() + 0.2)
     stroke = torch.exp(-((away / wide) ** 2)) * (0.75 + 0.25 * normal(n, 1, h, w)).clamp(0, 1.3)
     ink = 1.2 * normal(n, 1, 1, 1) + 0.5 * normal(n, 3, 1, 1)
     return r + some(0.1) * stroke * ink

@@ -29,7 +29,11 @@ _QUALITY = 93
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TrainingFace:
-    """One picture with its marks; pixels (H, W, 3) uint8 RGB, points in its pixels."""
+    """One picture with its marks; pixels (H, W, 3) uint8 RGB, points in its pixels.
+
+    ``widened``: its cracks are outlined as they lie in the wood, thinner than a pixel, and show a
+    pixel wider to either side than they are marked.
+    """
 
     name: str
     board: str
@@ -37,6 +41,7 @@ class TrainingFace:
     pixels: NDArray[np.uint8]
     outline: NDArray[np.float64]
     flaws: tuple[dict[str, Any], ...]
+    widened: bool = False
 
 
 def read_faces(folder: Path) -> Iterator[TrainingFace]:
@@ -51,6 +56,7 @@ def read_faces(folder: Path) -> Iterator[TrainingFace]:
             pixels=np.ascontiguousarray(pixels[..., ::-1], dtype=np.uint8),
             outline=np.asarray(note["outline"], dtype=np.float64),
             flaws=tuple(note["flaws"]),
+            widened=bool(note.get("widened", False)),
         )
 
 

@@ -1,4 +1,4 @@
-"""The network: a small U-Net over a face at 0.5 mm per pixel, one sigmoid a claim.
+"""The networks: small U-Nets over a flat face, one answer a claim and pixel.
 
 Only operations that OpenCV's dnn runs: Conv, Relu, Add, AveragePool, Concat, Resize, Sigmoid.
 Source of the shape: O. Ronneberger and others 2015, "U-Net: convolutional networks for biomedical
@@ -6,6 +6,7 @@ image segmentation"; of the blocks: K. He and others 2016, "Deep residual learni
 """
 
 import copy
+from collections.abc import Sequence
 from pathlib import Path
 
 import torch
@@ -14,8 +15,10 @@ from torch.nn.utils.fusion import fuse_conv_bn_eval
 
 from scanner.vision.flaws.learned_maps import CHANNELS
 
-WIDTHS = (16, 32, 56, 88, 112)
-_DEEP_BLOCKS = (0, 1, 1, 2, 3)
+# What the outline's network is shown: three colours, whether a photo shows the pixel, and how far
+# a side would show along x and y; and what it answers.
+OUTLINE_INPUTS = 6
+OUTLINE_CLAIMS = ("face", "wane", "side")
 
 
 class ConvUnit(nn.Module):
@@ -52,27 +55,33 @@ class Block(nn.Module):
         return self.bend(x + self.second(self.first(x)))
 
 
-class FlawNet(nn.Module):
-    """Pixels (N, 3, H, W), H and W multiples of 16, to logits (N, len(CHANNELS), H, W)."""
+class UNet(nn.Module):
+    """Inputs (N, inputs, H, W), H and W multiples of 16, to logits (N, claims, H, W).
 
-    def __init__(self, widths: tuple[int, ...] = WIDTHS) -> None:
+    ``widths`` and ``blocks`` are a level's channels and residual blocks, five levels each.
+    """
+
+    def __init__(
+        self, inputs: int, claims: int, widths: Sequence[int], blocks: Sequence[int]
+    ) -> None:
         super().__init__()
-        self.stem = ConvUnit(3, widths[0])
+        self.inputs = inputs
+        self.stem = ConvUnit(inputs, widths[0])
         self.pool = nn.AvgPool2d(2)
-        self.down = nn.ModuleList()
-        for level in range(1, len(widths)):
-            blocks = [Block(widths[level]) for _ in range(_DEEP_BLOCKS[level])]
-            self.down.append(nn.Sequential(ConvUnit(widths[level - 1], widths[level]), *blocks))
-        self.narrow = nn.ModuleList()
-        self.join = nn.ModuleList()
-        for level in range(len(widths) - 2, -1, -1):
-            self.narrow.append(ConvUnit(widths[level + 1], widths[level], size=1))
-            self.join.append(ConvUnit(2 * widths[level], widths[level]))
+        levels = range(1, len(widths))
+        self.down = nn.ModuleList(
+            nn.Sequential(
+                ConvUnit(widths[level - 1], widths[level]),
+                *(Block(widths[level]) for _ in range(blocks[level])),
+            )
+            for level in levels
+        )
+        back = [level - 1 for level in reversed(levels)]
+        self.narrow = nn.ModuleList(ConvUnit(widths[n + 1], widths[n], size=1) for n in back)
+        self.join = nn.ModuleList(ConvUnit(2 * widths[n], widths[n]) for n in back)
         self.raise_ = nn.Upsample(scale_factor=2, mode="nearest")
         self.last = ConvUnit(widths[0], widths[0])
-        self.head = nn.Conv2d(widths[0], len(CHANNELS), 1)
-        # Flaws are rare: starting from "no" everywhere keeps the first steps calm.
-        nn.init.constant_(self.head.bias, -3.0)
+        self.head = nn.Conv2d(widths[0], claims, 1)
 
     def forward(self, x: Tensor) -> Tensor:
         """Return logits."""
@@ -86,31 +95,36 @@ class FlawNet(nn.Module):
         return logits
 
 
-class Shares(nn.Module):
-    """The network with its sigmoid, as it is exported."""
-
-    def __init__(self, net: FlawNet) -> None:
-        super().__init__()
-        self.net = net
-
-    def forward(self, x: Tensor) -> Tensor:
-        """Return shares 0..1."""
-        return torch.sigmoid(self.net(x))
+def flaw_net() -> UNet:
+    """Return the network that flaws are told by: colours to one logit for each of `CHANNELS`."""
+    net = UNet(3, len(CHANNELS), (16, 32, 56, 88, 112), (0, 1, 1, 2, 3))
+    # Flaws are rare: starting from "no" everywhere keeps the first steps calm.
+    nn.init.constant_(net.head.bias, -3.0)  # type: ignore[arg-type]
+    return net
 
 
-def export_onnx(net: FlawNet, path: Path) -> None:
-    """Write the network as ONNX, opset 17, free height and width, normalisation folded in."""
+def outline_net() -> UNet:
+    """Return the network that outlines are traced from."""
+    return UNet(OUTLINE_INPUTS, len(OUTLINE_CLAIMS), (12, 24, 40, 64, 88), (0, 1, 1, 2, 2))
+
+
+def export_onnx(net: UNet, path: Path, answer: str) -> None:
+    """Write the network as ONNX, opset 17, free height and width, normalisation folded in.
+
+    ``answer``: "logits", or "shares" to end in a sigmoid.
+    """
     plain = copy.deepcopy(net).cpu().float().eval()
     for part in plain.modules():
         if isinstance(part, ConvUnit):
             part.fuse()
+    whole = nn.Sequential(plain, nn.Sigmoid()) if answer == "shares" else plain
     torch.onnx.export(
-        Shares(plain).eval(),
-        (torch.zeros(1, 3, 64, 96),),
+        whole.eval(),
+        (torch.zeros(1, net.inputs, 64, 96),),
         str(path),
         opset_version=17,
         input_names=["face"],
-        output_names=["shares"],
-        dynamic_axes={"face": {2: "h", 3: "w"}, "shares": {2: "h", 3: "w"}},
+        output_names=[answer],
+        dynamic_axes={"face": {2: "h", 3: "w"}, answer: {2: "h", 3: "w"}},
         dynamo=False,
     )

@@ -6,9 +6,6 @@ imported when the program runs.
 """
 
 import argparse
-import copy
-import math
-import time
 from pathlib import Path
 
 import numpy as np
@@ -16,8 +13,9 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
+from scanner.vision.training.descent import descend
+from scanner.vision.training.net import UNet, export_onnx, outline_net
 from scanner.vision.training.outline_crops import Flat, draw_batch, read_flats
-from scanner.vision.training.outline_net import OutlineNet, export_onnx
 
 _MOST_RATE = 3e-3
 _KEPT = 0.998  # of the running mean of the weights, a step
@@ -27,7 +25,7 @@ _CLAIM_WEIGHTS = (1.0, 0.4, 0.4)
 _KEPT_BACK = 25
 
 
-def _loss(net: OutlineNet, drawn: tuple[Tensor, ...]) -> Tensor:
+def _loss(net: UNet, drawn: tuple[Tensor, ...]) -> Tensor:
     inputs, labels, weight = drawn
     on_gpu = inputs.device.type == "cuda"
     with torch.autocast(inputs.device.type, dtype=torch.bfloat16, enabled=on_gpu):
@@ -37,37 +35,21 @@ def _loss(net: OutlineNet, drawn: tuple[Tensor, ...]) -> Tensor:
     return (each * weight * claims).sum() / weight.sum()
 
 
-def train(flats: list[Flat], minutes: float, seed: int, device: str) -> OutlineNet:
-    """Return the running mean of the trained network's weights; the rate follows the clock."""
+def train(
+    flats: list[Flat], minutes: float, seed: int, device: str, most_steps: int = 10**9
+) -> UNet:
+    """Return the running mean of the trained network's weights."""
     torch.manual_seed(seed)
     rng = np.random.default_rng(seed)
-    net = OutlineNet().to(device, memory_format=torch.channels_last)
-    mean = copy.deepcopy(net).eval()
-    optimiser = torch.optim.AdamW(net.parameters(), lr=1e-4, weight_decay=0.02)
-    begun, step, losses = time.monotonic(), 0, []
-    while (done := (time.monotonic() - begun) / (60 * minutes)) < 1:
-        rate = _MOST_RATE * min(1.0, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * done))
-        for group in optimiser.param_groups:
-            group["lr"] = rate + 1e-6
-        loss = _loss(net, draw_batch(flats, _BATCH, rng))
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()  # type: ignore[no-untyped-call]
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
-        optimiser.step()
-        _follow(mean, net, min(_KEPT, step / (step + 10.0)))
-        losses.append(loss.detach())
-        step += 1
-        if step % 1000 == 0:
-            print(f"step {step}: {float(torch.stack(losses).mean()):.4f}", flush=True)
-            losses.clear()
-    return mean
-
-
-@torch.no_grad()
-def _follow(mean: OutlineNet, net: OutlineNet, kept: float) -> None:
-    for a, b in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
-        if a.is_floating_point():
-            a.lerp_(b, 1.0 - kept)
+    net, _ = descend(
+        outline_net().to(device, memory_format=torch.channels_last),
+        lambda net: _loss(net, draw_batch(flats, _BATCH, rng)),
+        minutes=minutes,
+        most_rate=_MOST_RATE,
+        kept=_KEPT,
+        most_steps=most_steps,
+    )
+    return net
 
 
 def main() -> None:
@@ -77,17 +59,18 @@ def main() -> None:
     parser.add_argument("-o", "--output", type=Path, required=True)
     parser.add_argument("--minutes", type=float, default=5.6)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--steps", type=int, default=10**9)
     chosen = parser.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
     flats = read_flats(chosen.folder, device)
     kept_back = flats[::_KEPT_BACK]
     learned = [flat for n, flat in enumerate(flats) if n % _KEPT_BACK]
-    net = train(learned, chosen.minutes, chosen.seed, device)
+    net = train(learned, chosen.minutes, chosen.seed, device, chosen.steps)
     rng = np.random.default_rng(0)
     with torch.no_grad():
         told = [float(_loss(net, draw_batch(kept_back, _BATCH, rng))) for _ in range(6)]
     print(f"{len(learned)} faces; loss on {len(kept_back)} kept back: {np.mean(told):.4f}")
-    export_onnx(net, chosen.output)
+    export_onnx(net, chosen.output, "logits")
 
 
 if __name__ == "__main__":

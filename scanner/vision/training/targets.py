@@ -30,6 +30,7 @@ _CLAIM = {
     "pith": "pith",
     "stain": "stain",
 }
+_CRACKS = ("check", "split", "shake")
 # A knot of 12 mm weighs 1 a pixel; smaller ones more, so that each knot counts, not each pixel.
 _USUAL_AREA_PX = 450.0
 _WEIGHTS = (0.6, 4.0)
@@ -81,7 +82,7 @@ def planes(face: TrainingFace) -> Planes:
         if kind in SPOTS:
             _paint_spot(made, flaw, is_real=face.source == "real")
         elif kind in _CLAIM:
-            _paint_region(made, flaw, _CLAIM[kind])
+            _paint_region(made, flaw, _CLAIM[kind], widened=face.widened and kind in _CRACKS)
         elif kind == "other":
             where = _where(flaw, shape)
             for name in CHANNELS:
@@ -102,8 +103,10 @@ def _where(flaw: dict[str, Any], shape: tuple[int, int]) -> Bools:
     return inside
 
 
-def _paint_region(made: Planes, flaw: dict[str, Any], claim: str) -> None:
+def _paint_region(made: Planes, flaw: dict[str, Any], claim: str, *, widened: bool) -> None:
     where = _where(flaw, made.code.shape)
+    if widened:
+        where = cv2.dilate(where.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     if "polygon" in flaw:
         made.code[where] |= bit(claim)
     else:

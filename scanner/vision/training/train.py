@@ -7,11 +7,11 @@ and a GPU; nothing here is imported when the program runs.
 """
 
 import argparse
-import copy
 import json
-import math
-import time
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import count, repeat
 from pathlib import Path
 from typing import Any
 
@@ -22,10 +22,11 @@ from torch import Tensor
 
 from scanner.vision.flaws.learned_maps import CHANNELS, clear_wood
 from scanner.vision.training.augment import Atlas, draw_batch
+from scanner.vision.training.descent import descend
 from scanner.vision.training.faces import TrainingFace, read_faces
 from scanner.vision.training.losses import loss_of
-from scanner.vision.training.net import FlawNet, export_onnx
-from scanner.vision.training.targets import WOOD, planes
+from scanner.vision.training.net import UNet, export_onnx, flaw_net
+from scanner.vision.training.targets import WOOD, Planes, planes
 
 # How often a crop is drawn round a mark of each kind.
 _GROUPS = {
@@ -76,6 +77,30 @@ def _worse(pixels: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     return cv2.resize(again, (columns, rows), interpolation=cv2.INTER_CUBIC)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """A face ready for the atlas: pixels in two grades of JPEG, targets, the row they start at."""
+
+    grades: tuple[np.ndarray, np.ndarray]
+    planes: Planes
+    low: int
+    middle: float
+    clear: np.ndarray
+
+
+def _laid(face: TrainingFace, rows: int, seed: int) -> _Laid:
+    made = planes(face)
+    low = (rows - face.pixels.shape[0]) // 2
+    pad = ((low, rows - face.pixels.shape[0] - low), (0, 0))
+    worse = _worse(face.pixels, np.random.default_rng(seed))
+    good, bad = (np.pad(one, (*pad, (0, 0)), mode="edge") for one in (face.pixels, worse))
+    wood = (made.code & WOOD) > 0
+    middle = low + float(np.flatnonzero(wood.any(1)).mean())
+    clear = clear_wood(face.pixels, wood)
+    padded = Planes(np.pad(made.code, pad), np.pad(made.core, pad), np.pad(made.weight, pad))
+    return _Laid((good, bad), padded, low, middle, clear)
+
+
 def build_atlas(
     faces: Sequence[TrainingFace], rendered_share: float, device: str, seed: int = 0
 ) -> Atlas:
@@ -86,37 +111,32 @@ def build_atlas(
     rng = np.random.default_rng(seed)
     rows = max(face.pixels.shape[0] for face in faces)
     rows += -rows % 16
-    whole: dict[str, list[np.ndarray]] = {k: [] for k in ("rgb", "bad", "code", "core", "weight")}
-    start: list[int] = []
-    length: list[int] = []
+    length = [face.pixels.shape[1] for face in faces]
+    start = np.concatenate([[0], np.cumsum(length)]).astype(int)
+    rgb = torch.empty((2, 3, rows, sum(length)), dtype=torch.uint8, device=device)
+    code = torch.empty(rgb.shape[2:], dtype=torch.int32, device=device)
+    core, weight = (torch.empty(rgb.shape[2:], dtype=torch.uint8, device=device) for _ in "cw")
     middle: list[float] = []
     clear: list[np.ndarray] = []
     anchors: list[tuple[int, float, float]] = []
     groups: list[tuple[str, str]] = []
-    sources: list[str] = []
-    for number, face in enumerate(faces):
-        made = planes(face)
-        low = (rows - face.pixels.shape[0]) // 2
-        pad = ((low, rows - face.pixels.shape[0] - low), (0, 0))
-        whole["rgb"].append(np.pad(face.pixels, (*pad, (0, 0)), mode="edge"))
-        whole["bad"].append(np.pad(_worse(face.pixels, rng), (*pad, (0, 0)), mode="edge"))
-        for name in ("code", "core", "weight"):
-            whole[name].append(np.pad(getattr(made, name), pad))
-        start.append(sum(length))
-        length.append(face.pixels.shape[1])
-        wood = (made.code & WOOD) > 0
-        middle.append(low + float(np.flatnonzero(wood.any(1)).mean()))
-        clear.append(clear_wood(face.pixels, wood))
-        sources.append(face.source)
-        for flaw in face.flaws:
-            points = np.asarray(flaw.get("polygon") or np.reshape(flaw["box"], (2, 2)))
-            x, y = rng.uniform(points.min(0), points.max(0))
-            anchors.append((number, x, y + low))
-            groups.append((_group(flaw), face.source))
+    with ThreadPoolExecutor() as pool:
+        laid = pool.map(_laid, faces, repeat(rows), count(1000 * seed))
+        for number, (face, one) in enumerate(zip(faces, laid, strict=False)):
+            columns = slice(start[number], start[number + 1])
+            for version, pixels in enumerate(one.grades):
+                rgb[version, :, :, columns] = torch.from_numpy(pixels).permute(2, 0, 1)
+            for whole, name in ((code, "code"), (core, "core"), (weight, "weight")):
+                whole[:, columns] = torch.from_numpy(getattr(one.planes, name))
+            middle.append(one.middle)
+            clear.append(one.clear)
+            for flaw in face.flaws:
+                points = np.asarray(flaw.get("polygon") or np.reshape(flaw["box"], (2, 2)))
+                x, y = rng.uniform(points.min(0), points.max(0))
+                anchors.append((number, x, y + one.low))
+                groups.append((_group(flaw), face.source))
 
-    def joined(name: str) -> Tensor:
-        return torch.from_numpy(np.concatenate(whole[name], axis=1)).to(device)
-
+    sources = [face.source for face in faces]
     shares = {"real": 1.0 - rendered_share, "rendered": rendered_share}
     counts = {g: groups.count(g) for g in set(groups)}
     anchor_odds = [_GROUPS[g[0]] * shares[g[1]] / counts[g] for g in groups]
@@ -127,11 +147,11 @@ def build_atlas(
         return torch.as_tensor(np.asarray(values), dtype=torch.float32, device=device)
 
     return Atlas(
-        rgb=torch.stack([joined(v).permute(2, 0, 1) for v in ("rgb", "bad")]),
-        code=joined("code"),
-        core=joined("core"),
-        weight=joined("weight"),
-        start=tensor(start),
+        rgb=rgb,
+        code=code,
+        core=core,
+        weight=weight,
+        start=tensor(start[:-1]),
         length=tensor(length),
         middle=tensor(middle),
         clear=tensor(clear),
@@ -143,54 +163,26 @@ def build_atlas(
 
 def train(
     atlas: Atlas, minutes: float, batch_size: int, seed: int, most_steps: int = 10**9
-) -> tuple[FlawNet, list[tuple[int, float]]]:
-    """Return the network (running mean of its weights) and its loss every 100 steps.
-
-    The rate falls along a cosine over the given time, so a slower machine trains fewer steps and
-    still ends calmly.
-    """
+) -> tuple[UNet, list[tuple[int, float]]]:
+    """Return the network (running mean of its weights) and its loss every 100 steps."""
     torch.manual_seed(seed)
     device = atlas.rgb.device
-    on_gpu = device.type == "cuda"
-    net = FlawNet().to(device, memory_format=torch.channels_last)
-    mean = copy.deepcopy(net).eval()
-    optimiser = torch.optim.AdamW(net.parameters(), lr=1e-4, weight_decay=0.02)
-    begun, told, losses = time.monotonic(), [], []
-    for step in range(most_steps):
-        done = (time.monotonic() - begun) / (60 * minutes)
-        if done >= 1:
-            break
-        warm = min(1.0, (step + 1) / 200)
-        for group in optimiser.param_groups:
-            group["lr"] = _MOST_RATE * warm * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
+
+    def loss_of_draw(net: UNet) -> Tensor:
         batch = draw_batch(atlas, batch_size)
+        on_gpu = device.type == "cuda"
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=on_gpu):
             logits = net(batch.x.contiguous(memory_format=torch.channels_last))
-        loss = loss_of(logits.float(), batch)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()  # type: ignore[no-untyped-call]
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
-        optimiser.step()
-        _follow(mean, net, min(_KEPT, step / (step + 10.0)))
-        losses.append(loss.detach())
-        if step % 100 == 99:
-            told.append((step + 1, float(torch.stack(losses).mean())))
-            losses.clear()
-            print(
-                f"{time.monotonic() - begun:.0f} s, step {step + 1}: {told[-1][1]:.4f}", flush=True
-            )
-    return mean, told
+        return loss_of(logits.float(), batch)
 
-
-@torch.no_grad()
-def _follow(mean: FlawNet, net: FlawNet, kept: float) -> None:
-    """Move the running mean of the weights and of the normalisation a little towards the net."""
-    theirs, ours = [], []
-    for a, b in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
-        if a.is_floating_point():
-            theirs.append(a)
-            ours.append(b)
-    torch._foreach_lerp_(theirs, ours, 1.0 - kept)
+    return descend(
+        flaw_net().to(device, memory_format=torch.channels_last),
+        loss_of_draw,
+        minutes=minutes,
+        most_rate=_MOST_RATE,
+        kept=_KEPT,
+        most_steps=most_steps,
+    )
 
 
 def main() -> None:
@@ -214,7 +206,7 @@ def main() -> None:
     atlas = build_atlas(kept, chosen.rendered_share, device, chosen.seed)
     print(f"{len(kept)} faces, {atlas.code.shape[1]} columns, left out {len(left_out)} boards")
     net, told = train(atlas, chosen.minutes, chosen.batch, chosen.seed, chosen.steps)
-    export_onnx(net, chosen.output)
+    export_onnx(net, chosen.output, "shares")
     note = {
         "left_out": left_out,
         "losses": told,
