@@ -1,4 +1,4 @@
-"""Commands that look again before and between the cuts: assemble, ends, savings, milling, saws."""
+"""Commands that look again before and between the cuts: assemble, ends, savings, milling."""
 
 # Annotations are read at run time by typer, so they may not be strings here.
 from pathlib import Path
@@ -67,6 +67,117 @@ def assemble(
             paper=paper,
             progress=report,
         )
+    for line in lines:
+        say(line)
+    say(f"written: {len(written)} files in {output}")
+
+
+@app.command(
+    epilog="Example: bothfaces ends layout/layout.json parts.csv B01/board.json B02/board.json"
+)
+def ends(
+    layout: LayoutFile,
+    parts: PartsFile,
+    boards: BoardFiles,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="JSON file to write.")
+    ] = None,
+    shop: ShopFile = None,
+    units: Units = "mm",
+) -> None:
+    """Say how much more each end may lose, which part is lost with it, and where that part goes."""
+    from scanner.app.lasting_ends import ends_from_files
+
+    for line in ends_from_files(
+        layout, parts, tuple(boards), output=output, shop_file=shop, units=units
+    ):
+        say(line)
+    if output is not None:
+        say(f"written: {output}")
+
+
+@app.command(
+    epilog="Example: bothfaces savings layout/layout.json parts.csv B01/board.json B02/board.json"
+)
+def savings(
+    layout: LayoutFile,
+    parts: PartsFile,
+    boards: BoardFiles,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help="Folder for savings.json and each layout found."),
+    ] = None,
+    trials: Annotated[int, typer.Option(min=1, help="How many layouts may be tried.")] = 40,
+    shop: ShopFile = None,
+    units: Units = "mm",
+) -> None:
+    """Name the three cheapest changes of the parts list that save a board or place a part."""
+    from scanner.app.save_a_board import savings_from_files
+
+    with bar("savings") as report:
+        lines = savings_from_files(
+            layout,
+            parts,
+            tuple(boards),
+            output,
+            trials=trials,
+            shop_file=shop,
+            units=units,
+            progress=report,
+        )
+    for line in lines:
+        say(line)
+    if output is not None:
+        say(f"written: {output}")
+
+
+@app.command(
+    epilog="Example: bothfaces milling layout/layout.json parts.csv B01/board.json B02/board.json"
+    " --rest 7 --glue-up 'bench leg=2027-03-01' -o milling"
+)
+def milling(
+    layout: LayoutFile,
+    parts: PartsFile,
+    boards: BoardFiles,
+    output: Output = Path("milling"),
+    over: Annotated[
+        str | None,
+        typer.Option(help="What the first pass leaves over the final thickness (3 mm)."),
+    ] = None,
+    rest: Annotated[
+        int, typer.Option(min=0, help="Days between the passes: 0, 1, 3, 7, 14; makers disagree.")
+    ] = 3,
+    stickers: Annotated[
+        bool, typer.Option("--stickers/--no-stickers", help="Whether the pieces rest on stickers.")
+    ] = True,
+    begin: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Day of the first pass, without glue-ups.")
+    ] = None,
+    glue_up: Annotated[
+        list[str] | None,
+        typer.Option(metavar="PART=DATE", help="Day a part (or all) is glued up (repeat)."),
+    ] = None,
+    shop: ShopFile = None,
+    units: Units = "mm",
+    paper: Paper = "a4",
+) -> None:
+    """Plan the milling: batches by thickness, both passes, setup pieces, rest and days (PDF)."""
+    from scanner.app.milling import milling_files
+
+    lines, written = milling_files(
+        layout,
+        parts,
+        tuple(boards),
+        output,
+        over=over,
+        rest_days=rest,
+        stickers=stickers,
+        begin=begin,
+        glue_up=tuple(glue_up or ()),
+        shop_file=shop,
+        units=units,
+        paper=paper,
+    )
     for line in lines:
         say(line)
     say(f"written: {len(written)} files in {output}")

@@ -1,0 +1,177 @@
+"""The milling sheet: a table for each batch, with targets, days, boxes to tick, room to write."""
+
+from dataclasses import dataclass, field
+
+from scanner.lot.milling_plan import REST_DAYS, Batch, MillingNotes, MillingPlan, thin_pieces
+from scanner.sheets.drawing import INK, Page, Sketch
+from scanner.sheets.fonts import wrapped
+from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
+from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns
+from scanner.sheets.words import bare, unit_name
+from scanner.units import decimal_text, length_text, size_text
+
+_SIZE = 9.5
+_ROW = ROW_STEP * _SIZE
+_BLANK = "__________"
+_CARE = (
+    "One face flat on the jointer, hollow face down, then the other in the planer; take both faces "
+    "about equally. Pieces of one batch go through at one setting, the setup piece first.",
+    "Shortest piece, widest piece and depth of cut are your machines’: their manuals come first. "
+    "Look for metal, grit and loose knots before every pass.",
+)
+
+
+@dataclass(slots=True)
+class _Sheets:
+    """Pages under way."""
+
+    paper: PaperName
+    head: list[str]
+    sketch: Sketch
+    y: float
+    done: list[Page] = field(default_factory=list)
+
+    def need(self, height: float) -> None:
+        """Begin a new page unless so much room is left."""
+        if self.y + height > self.sketch.height - MARGIN:
+            self.done.append(self.sketch.page())
+            self.sketch = new_sheet(self.paper)
+            self.y = draw_title(self.sketch, "Milling", ["continued"], "", alarm=False) + 4.0
+
+    def write(self, text: str, size: float = 9.5, *, bold: bool = False) -> None:
+        """Write a text over the whole width."""
+        for line in wrapped(text, self.sketch.width - 2 * MARGIN, size, bold=bold):
+            self.need(1.35 * size)
+            self.sketch.text(MARGIN, self.y + size, line, size, bold=bold)
+            self.y += 1.35 * size
+
+
+def milling_sheet(
+    plan: MillingPlan, notes: MillingNotes, units: str, paper: PaperName
+) -> tuple[Page, ...]:
+    """Return the pages: what was chosen, then batch by batch in the order they are needed."""
+    choice = plan.choice
+    rest = REST_DAYS.get(choice.rest_days, f"{choice.rest_days} days")
+    head = [
+        f"{len(plan.batches)} {'batch' if len(plan.batches) == 1 else 'batches'}; first pass "
+        f"{_thick(choice.over_mm, units)} over; rest between passes: {rest}",
+        "on stickers, air on all sides"
+        if choice.stickers
+        else "on edge, or stacked and wrapped: turn the pieces over each day",
+    ]
+    sketch = new_sheet(paper)
+    y = draw_title(sketch, "Milling", head, "", alarm=False) + 6.0
+    sheets = _Sheets(paper, head, sketch, y)
+    for text in _CARE:
+        sheets.write(text)
+    sheets.y += 6.0
+    if not plan.batches:
+        sheets.write("Nothing is left to mill.", bold=True)
+    for number, batch in enumerate(plan.batches, 1):
+        _batch(sheets, number, batch, notes, units)
+    return (*sheets.done, sheets.sketch.page())
+
+
+def _batch(sheets: _Sheets, number: int, batch: Batch, notes: MillingNotes, units: str) -> None:
+    sheets.need(6 * _ROW + 40.0)
+    sheets.write(
+        f"{number}.  {_thick(batch.final_mm, units)}: {len(batch.pieces)} "
+        f"{'piece' if len(batch.pieces) == 1 else 'pieces'}",
+        13.0,
+        bold=True,
+    )
+    sheets.y += 2.0
+    for step, name, target, day in (
+        ("first", "First pass to", batch.first_mm, batch.first_on),
+        ("final", "Final pass to", batch.final_mm, batch.final_on),
+    ):
+        done = notes.done.get(batch.step(step))
+        due = f", due {day.isoformat()}" if day else ""
+        ticked = f", done {done}" if done else f", done on {_BLANK}"
+        _ticked_line(sheets, f"{name} {_thick(target, units)}{due}{ticked}", bool(done))
+    if batch.glue_up:
+        sheets.write(f"Glue-up: {batch.glue_up.isoformat()}")
+    sheets.write(setup_words(batch, units))
+    if batch.short:
+        names = ", ".join(dict.fromkeys(f"{p.part} {p.copy}" for p in batch.short))
+        sheets.write(
+            f"Less than asked for is left over: {names}. Flatten these first and measure; what "
+            "they give is the first setting of the batch."
+        )
+    for piece in thin_pieces(batch, notes):
+        sheets.write(f"Too thin after the rest: {piece.part} {piece.copy}.", bold=True)
+    sheets.y += 4.0
+    _table(sheets, batch, notes, units)
+    sheets.y += 14.0
+
+
+def _ticked_line(sheets: _Sheets, text: str, is_done: bool) -> None:
+    sheets.need(14.0)
+    x, y = MARGIN, sheets.y + 1.5
+    box = [(x, y), (x + 9.0, y), (x + 9.0, y + 9.0), (x, y + 9.0)]
+    sheets.sketch.ring(box, 0.9)
+    if is_done:
+        sheets.sketch.line([(x + 2, y + 5), (x + 4, y + 7.5), (x + 8, y + 1.5)], 1.4, INK)
+    sheets.sketch.text(x + 15.0, sheets.y + 9.5, text, 9.5, bold=True)
+    sheets.y += 14.0
+
+
+def setup_words(batch: Batch, units: str) -> str:
+    """Return which left-over is the setup piece, in words."""
+    one = batch.setup
+    if one is None:
+        return (
+            "Setup piece: none of the left-overs will do; keep a piece of waste that is long "
+            "enough for the planer and as thick."
+        )
+    return (
+        f"Setup piece: the left-over {size_text(one.length_mm, one.width_mm, units)} of "
+        f"{one.board}, {length_text(one.x_mm, units)} from end A. Send it through first at every "
+        "setting, and keep it."
+    )
+
+
+def _table(sheets: _Sheets, batch: Batch, notes: MillingNotes, units: str) -> None:
+    unit = unit_name(units)
+    headings = [
+        Column("piece", bold=True, gives=True),
+        Column("board"),
+        Column(f"rough, {unit}"),
+        Column(f"should give, {unit}", anchor="end"),
+        Column("first pass", anchor="middle"),
+        Column(f"after rest: thick, {unit}", anchor="middle"),
+        Column("flat?", anchor="middle"),
+        Column("final", anchor="middle"),
+    ]
+    rows = [
+        [
+            f"{piece.part} {piece.copy}" + (f", stave {piece.stave}" if piece.stave else ""),
+            piece.board,
+            size_text(piece.length_mm, piece.width_mm, units).removesuffix(f" {unit}"),
+            _bare_thick(piece.gives_mm, units),
+            "____",
+            _bare_thick(notes.measured[piece.key], units)
+            if piece.key in notes.measured
+            else _BLANK,
+            "____",
+            "____",
+        ]
+        for piece in batch.pieces
+    ]
+    columns = fitted_columns(headings, rows, _SIZE)
+    while rows:
+        room = int((sheets.sketch.height - MARGIN - sheets.y) / _ROW - 1.2)
+        if room < min(3, len(rows)):
+            sheets.need(sheets.sketch.height)
+            continue
+        now, rows = rows[:room], rows[room:]
+        sheets.y = draw_table(sheets.sketch, MARGIN, sheets.y, columns, now, _SIZE)
+
+
+def _thick(mm: float, units: str) -> str:
+    """Return a thickness with the tenth that a caliper shows, or its sixteenths."""
+    return length_text(mm, units) if units == "inch" else f"{decimal_text(mm, 1)} mm"
+
+
+def _bare_thick(mm: float, units: str) -> str:
+    return bare(mm, units) if units == "inch" else decimal_text(mm, 1)
