@@ -6,8 +6,8 @@ and v across, both from its top left corner as it is shown.
 """
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Literal, get_args
 
@@ -102,6 +102,14 @@ class Lie:
     corner_mm: Point
     face: int
     is_turned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FitNotes:
+    """What was said of how pieces lie, and by its title of how each group is put together."""
+
+    lies: tuple[Lie, ...] = ()
+    ways: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,163 @@
+"""Pieces of a group are flipped, turned, swapped and slid; the layout follows or says why not."""
+
+import pytest
+from shapely.geometry import box
+
+from scanner.app.fit_by_hand import (
+    fit_pdf,
+    fit_view,
+    flip,
+    group_titles,
+    notes_of,
+    put_together,
+    slide,
+    swap,
+    take_proposal,
+    turn,
+)
+from scanner.app.open_lot import new_stamp, open_lot, set_parts
+from scanner.app.tick_parts import tick
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.errors import ScannerError
+from scanner.placement.layout import Bound, Layout, Placement, Summary
+from tests.common import plain_board
+
+PARTS = """name,quantity,length,width,thickness,faces
+front,3,400,60,19,show
+leg,2,300,40,19,both
+"""
+KNOT = Flaw("F1", FlawKind.KNOT, {2: box(600, 30, 620, 45)}, state=FlawState.CONFIRMED)
+
+
+def placed(part, copy, x, y, size, face=None):
+    return Placement(part, copy, "P01", x, y, *size, show_face=face, margin_mm=2.0)
+
+
+PLACED = (
+    placed("front", 1, 60.0, 5.0, (425.0, 72.0), 1),
+    placed("front", 2, 500.0, 5.0, (425.0, 72.0), 1),
+    placed("front", 3, 940.0, 5.0, (425.0, 72.0), 1),
+    placed("leg", 1, 60.0, 90.0, (325.0, 52.0)),
+    placed("leg", 2, 400.0, 90.0, (325.0, 52.0)),
+)
+
+
+@pytest.fixture
+def lot(tmp_path):
+    lot = open_lot(tmp_path / "bench.lot")
+    lot.save_board(plain_board().with_flaws((KNOT,)), new_stamp(lot))
+    set_parts(lot, PARTS, "parts.csv")
+    layout = Layout(
+        "three_stage_trimmed", 3.2, 1, 0, PLACED, (), (), (), (),
+        Summary(5, 5, 1, 1.0, 1.0, 0.5), Bound("value", "any", 0, 0),
+    )  # fmt: skip
+    lot.save_layout(layout, lot.revision)
+    yield lot
+    lot.close()
+
+
+def where(lot, part, copy):
+    found = next(p for p in lot.layout().layout.placements if (p.part, p.copy) == (part, copy))
+    return found.x_mm, found.y_mm, found.show_face
+
+
+def lies(lot, title):
+    return [piece.lies for piece in fit_view(lot, title).pieces]
+
+
+def is_current(lot):
+    return lot.layout().revision == lot.revision
+
+
+def test_every_group_of_the_layout_is_there(lot):
+    assert group_titles(lot) == ("front", "leg")
+    view = fit_view(lot, "front")
+    assert [piece.title for piece in view.pieces] == ["front 1", "front 2", "front 3"]
+    assert view.picture.startswith(b"\x89PNG")
+
+
+def test_a_piece_turned_end_for_end_is_noted_and_cut_as_before(lot):
+    turn(lot, "leg", 2)
+    assert lies(lot, "leg") == ["face 1 up, end A at the left", "face 1 up, end B at the left"]
+    assert is_current(lot)
+    turn(lot, "leg", 2)
+    assert len(notes_of(lot).lies) == 1
+
+
+def test_a_piece_clear_on_both_faces_is_flipped_without_a_new_layout(lot):
+    flip(lot, "leg", 1)
+    assert lies(lot, "leg")[0] == "face 2 up, end A at the left"
+    assert is_current(lot)
+
+
+def test_flipping_a_part_with_a_show_face_goes_into_the_layout(lot):
+    flip(lot, "front", 1)
+    assert where(lot, "front", 1)[2] == 2
+    assert lies(lot, "front")[0].startswith("face 2 up")
+
+
+def test_a_face_with_a_knot_in_it_is_refused_with_the_reason(lot):
+    with pytest.raises(ScannerError, match="F1"):
+        flip(lot, "front", 2)
+    assert where(lot, "front", 2)[2] == 1
+
+
+def test_swapped_pieces_are_cut_where_the_other_lay(lot):
+    turn(lot, "front", 1)
+    swap(lot, "front", 1, 3)
+    assert where(lot, "front", 1)[0] == pytest.approx(940.0, abs=0.2)
+    assert where(lot, "front", 3)[0] == pytest.approx(60.0, abs=0.2)
+    # The turn was said of the wood, which is the third piece now.
+    assert [line.split(", ")[1] for line in lies(lot, "front")] == [
+        "end A at the left", "end A at the left", "end B at the left",
+    ]  # fmt: skip
+
+
+def test_a_cut_piece_is_not_swapped(lot):
+    tick(lot, new_stamp(lot), ("front", 1), "P01", (60.0, 5.0), "cut")
+    with pytest.raises(ScannerError, match="cut already"):
+        swap(lot, "front", 1, 2)
+
+
+def test_a_slid_piece_keeps_its_lie(lot):
+    turn(lot, "front", 3)
+    slide(lot, "front", 3, "35 mm")
+    assert where(lot, "front", 3)[0] == pytest.approx(975.0, abs=1.1)
+    assert lies(lot, "front")[2].endswith("end B at the left")
+    slide(lot, "front", 3, "-20")
+    assert where(lot, "front", 3)[0] == pytest.approx(955.0, abs=2.2)
+
+
+def test_a_piece_is_not_slid_off_its_board(lot):
+    with pytest.raises(ScannerError, match="may not lie there"):
+        slide(lot, "front", 3, "2 m")
+    with pytest.raises(ScannerError, match="how far"):
+        slide(lot, "front", 3, "a bit")
+
+
+def test_how_a_group_is_put_together_is_kept(lot):
+    put_together(lot, "leg", "upright")
+    assert fit_view(lot, "leg").way == "upright"
+    with pytest.raises(ScannerError, match="no way"):
+        put_together(lot, "leg", "in a heap")
+
+
+def test_undo_takes_a_turn_back(lot):
+    turn(lot, "leg", 2)
+    lot.undo(new_stamp(lot))
+    assert lies(lot, "leg")[1].endswith("end A at the left")
+
+
+def test_without_pictures_there_is_nothing_to_propose(lot):
+    assert not fit_view(lot, "leg").has_proposal
+    with pytest.raises(ScannerError, match="nothing matches better"):
+        take_proposal(lot, "leg")
+
+
+def test_the_sheet_is_a_pdf_of_the_group(lot):
+    assert fit_pdf(lot, "leg").startswith(b"%PDF")
+
+
+def test_a_group_that_is_gone_is_said(lot):
+    with pytest.raises(ScannerError, match="there is no group"):
+        fit_view(lot, "door")
