@@ -25,6 +25,8 @@ from tests.render_two.flat import FlatView, flat_view
 from tests.render_two.kept import kept_photo
 from tests.render_two.photo import Photo
 
+# A crack this much darker than the wood beside it can be seen by a person who looks for it.
+_PLAIN_DARK = 0.10
 _KNOT_MM, _CRACK_MM, _OPENS_MM, _WANE_MM2 = 6.0, 20.0, 0.3, 100.0
 
 
@@ -101,6 +103,8 @@ class Score:
                 self.mark("cracks over 20 mm that open 0.3 mm", board, hit)
             if flaw.usual >= _OPENS_MM:
                 self.mark("cracks over 20 mm, 0.3 mm wide over half their length", board, hit)
+            if darker_share(face.picture, whole) >= _PLAIN_DARK:
+                self.mark("cracks over 20 mm a tenth darker than the wood beside", board, hit)
             return None if hit else (kind, flaw.look, f"{long:.0f} x {flaw.opening:.1f} mm", whole)
         if kind not in SPOTS:
             return None
@@ -160,6 +164,22 @@ def over_boards(by_board) -> str:
     sums = counts[draws].sum(axis=1)
     low, high = np.quantile(sums[:, 0] / np.maximum(sums[:, 1], 1), [0.025, 0.975])
     return f"{100 * low:.0f} to {100 * high:.0f} %"
+
+
+def darker_share(picture: FacePicture, crack: Polygon) -> float:
+    """Return how much darker a crack is in the picture than the wood 1 to 3 mm beside it, 0-1."""
+    mm = picture.mm_per_px
+    x0, y0, x1, y1 = (int(v / mm) for v in crack.bounds)
+    top, left = max(y0 - 12, 0), max(x0, 0)
+    grey = cv2.cvtColor(picture.pixels[top : y1 + 13, left : x1 + 1], cv2.COLOR_RGB2GRAY)
+    ring = np.round((np.asarray(crack.exterior.coords) / mm - [left, top]) * 16).astype(np.int32)
+    inner = np.zeros(grey.shape, np.uint8)
+    cv2.fillPoly(inner, [ring], 1, cv2.LINE_8, 4)
+    near = cv2.dilate(inner, np.ones((5, 1), np.uint8))
+    belt = cv2.dilate(inner, np.ones((13, 1), np.uint8)) - near
+    if not inner.any() or not belt.any():
+        return 0.0
+    return float(1 - grey[inner > 0].mean() / max(float(grey[belt > 0].mean()), 1.0))
 
 
 def _wrong(face: TrueFace, flaws):

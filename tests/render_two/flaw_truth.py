@@ -34,20 +34,20 @@ def _points(ring):
 
 def knot_ring(branch, z, form):
     """Return where a branch shows on the plane z, None where it does not; board mm."""
-    if abs(branch.way[2]) < 1e-3:
+    # Where the cone comes near the plane, not only its axis: a steep one shows beside its start.
+    s = np.linspace(0.5, min(branch.end_mm, 400.0), 400)
+    wide = 1.35 * (branch.radius(s) + branch.bark(s)) + 0.5
+    near = np.abs(branch.base[2] + s * branch.way[2] - z) <= wide
+    if not near.any():
         return None
-    s = (z - branch.base[2]) / branch.way[2]
-    centre = branch.base + s * branch.way
-    far = 3.0 * (float(branch.radius(np.array(max(s, 1.0)))) + branch.bark_mm) + 3
-    # A branch that runs nearly along the face shows as a long spike.
-    reach = min(far / max(abs(branch.way[2]), 0.08), 260.0)
-    x0, x1 = centre[0] - reach, centre[0] + reach
-    y0, y1 = centre[1] - reach, centre[1] + reach
+    axis = branch.base[:2] + s[near, None] * branch.way[:2]
+    x0, y0 = (axis - wide[near, None]).min(axis=0)
+    x1, y1 = (axis + wide[near, None]).max(axis=0)
     x0, x1 = max(x0, form.x[0] - 5), min(x1, form.x[-1] + 5)
     y0, y1 = max(y0, form.top.min() - 5), min(y1, form.bottom.max() + 5)
     if x1 - x0 < 1 or y1 - y0 < 1:
         return None
-    step = _MM if reach < 60 else 2 * _MM
+    step = _MM if x1 - x0 < 150 else 2 * _MM
     x, y = np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step))
     along, p, q = branch.seen_from(x, y, np.full(x.shape, z))
     share, _, _ = branch.outer(along, p, q)

@@ -7,8 +7,9 @@ from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
 from scanner.geometry.strip_layout import corners_mm
+from tests.render_two.branches import Branch
 from tests.render_two.flat import flat_view, view_from_board
-from tests.render_two.flaw_truth import truth_of
+from tests.render_two.flaw_truth import knot_ring, truth_of
 from tests.render_two.photo import photo_of
 from tests.render_two.plank import draw_plank
 
@@ -111,3 +112,16 @@ def test_the_strip_is_found_where_the_camera_put_it():
         space = np.column_stack([flat, np.full(4, photo.photo.batten_mm)])
         off = np.linalg.norm(photo.photo.project(space) - found[0], axis=1)
         assert np.median(off) < 1.5
+
+
+def test_a_steep_branch_shows_on_the_face_beside_its_start():
+    # Its axis leaves the face away from it, yet the cone is wide enough to come through.
+    plank = draw_plank(2)
+    way = np.array([0.3, 0.95, -0.087])
+    start = np.array([700.0, 60.0, 12.0])
+    way /= np.linalg.norm(way)
+    branch = Branch(start, way, 0.7, 40.0, 60.0, "sound", 0.0, (), (), 1.0)
+    ring = knot_ring(branch, plank.thickness, plank.form)
+    assert ring is not None
+    x, y = np.array(ring).T
+    assert (y > 60).all() and np.ptp(x) > 5
