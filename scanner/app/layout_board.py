@@ -19,6 +19,7 @@ from scanner.app.page_state import (
     part_view,
 )
 from scanner.placement.end_room import end_rooms
+from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Faces
 from scanner.storage.ticks import CUT
 from scanner.units import MM_PER_INCH, length_text, size_text
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from scanner.placement.end_room import EndRoom
     from scanner.placement.layout import Layout, Placement
     from scanner.placement.parts import Part
+    from scanner.placement.shop import Shop
     from scanner.storage.lots import Lot
 
 # Drawn over a whole board, finer corners are not seen; the page carries them on every tap.
@@ -111,8 +113,7 @@ def laid_boards(lot: Lot, layout: Layout | None = None) -> tuple[LaidBoard, ...]
         own = [p for p in placements if p.board == board.id]
         _, _, length, width = board.faces[1].outline.bounds
         laid = tuple(
-            _laid_part(p, part_view(board, p, placements), parts.get(p.part), shop.units)
-            for p in own
+            _laid_part(p, part_view(board, p, placements), parts.get(p.part), shop) for p in own
         )
         ends = tuple(
             _end_words(room, placements, shop.units) for room in end_rooms(board, own, shop)
@@ -185,14 +186,14 @@ def hand_words(lot: Lot) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, 
     return rules.forbidden, tuple(sorted(rules.spares.items()))
 
 
-def _laid_part(p: Placement, view: PartView, part: Part | None, units: str) -> LaidPart:
+def _laid_part(p: Placement, view: PartView, part: Part | None, shop: Shop) -> LaidPart:
     why = p.state if p.state in CUT else "held" if stays(p) else ""
     return LaidPart(
         part=p.part,
         copy=p.copy,
         stave=p.stave or 0,
         label=view.label,
-        size=size_text(p.length_mm, p.width_mm, units),
+        size=_size_words(p, part, shop),
         asks=_ASKS[part.faces] if part else "",
         x=p.x_mm,
         y=p.y_mm,
@@ -205,6 +206,17 @@ def _laid_part(p: Placement, view: PartView, part: Part | None, units: str) -> L
         stays=why,
         view=view,
     )
+
+
+def _size_words(p: Placement, part: Part | None, shop: Shop) -> str:
+    """Return the rough size, and the finished one where the part is sawn from one rectangle."""
+    rough = size_text(p.length_mm, p.width_mm, shop.units)
+    if part is None or p.stave is not None or part.outline_mm is not None:
+        return f"{rough} rough"
+    # As it is placed: a size that may give is not the one that was wished.
+    length, width = rough_size_mm(part, shop)
+    finished = (p.length_mm - length + part.length_mm, p.width_mm - width + part.width_mm)
+    return f"{rough} rough, {size_text(*finished, shop.units)} finished"
 
 
 def _end_words(room: EndRoom, placements: Iterable[Placement], units: str) -> str:

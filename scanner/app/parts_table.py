@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from pydantic import ValidationError
@@ -55,7 +55,10 @@ class Mistake:
 
 @dataclass(frozen=True, slots=True)
 class TableReading:
-    """What a table means: mistakes, the rough size of each row ("" where unknown), the count."""
+    """What a table means: mistakes, the rough size of each row ("" where unknown), the count.
+
+    The rough size of a part whose size may give goes from the least to the most.
+    """
 
     mistakes: tuple[Mistake, ...]
     rough: tuple[str, ...]
@@ -126,7 +129,7 @@ def read_table(rows: Sequence[Cells], shop: Shop) -> TableReading:
             first_with[name] = number
         mistakes += found
         part = None if found else _part(row, shop)
-        rough.append("" if part is None else size_text(*rough_size_mm(part, shop), shop.units))
+        rough.append("" if part is None else _rough_text(part, shop))
         pieces += 0 if part is None else part.quantity
     return TableReading(tuple(mistakes), tuple(rough), pieces)
 
@@ -190,6 +193,18 @@ def _part(row: Cells, shop: Shop) -> Part | None:
         return read_parts_text(_csv([row]), _NAME, shop.units)[0]
     except ScannerError:
         return None
+
+
+def _rough_text(part: Part, shop: Shop) -> str:
+    """Return a part's rough size; of one whose size may give, from the least to the most."""
+    least, most = (
+        size_text(*rough_size_mm(replace(part, length_mm=length, width_mm=width), shop), shop.units)
+        for length, width in (
+            (part.length_min_mm or part.length_mm, part.width_min_mm or part.width_mm),
+            (part.length_max_mm or part.length_mm, part.width_max_mm or part.width_mm),
+        )
+    )
+    return least if least == most else f"{least} to {most}"
 
 
 def _csv(rows: Sequence[Mapping[str, str]]) -> str:

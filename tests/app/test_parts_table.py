@@ -25,6 +25,11 @@ def lot(tmp_path):
     lot.close()
 
 
+def test_a_size_that_may_give_shows_the_rough_sizes_it_may_take():
+    row = _RAIL | {"width": "70", "width_min": "60", "width_max": "90"}
+    assert read_table([row], Shop()).rough == ("635 \u00d7 72 mm to 635 \u00d7 102 mm",)
+
+
 def test_the_rough_size_is_the_finished_one_with_the_shops_allowances():
     assert read_table([_RAIL], Shop()).rough == ("635 \u00d7 82 mm",)
     # 24 + 1 and 2 3/4 + 1/2 inches.

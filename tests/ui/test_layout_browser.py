@@ -99,6 +99,11 @@ def _scroll_of(page, part):
     return page.locator(".scroll").filter(has=part)
 
 
+def _on_screen(size, along, across):
+    """Return a way over the wood in px right and down: on a phone boards stand upright."""
+    return (-across, along) if size is PHONE else (along, across)
+
+
 def _carry(hand, start, by):
     (x, y), (dx, dy) = start, by
     hand.press(x, y)
@@ -113,7 +118,7 @@ def test_a_part_is_carried_to_another_place_and_brought_back_by_undo(lot, visit,
     before = _placed(lot, "cleat")
     hand = hand(page)
     start = _choose(page, hand, "cleat")
-    _carry(hand, start, (30, 6))
+    _carry(hand, start, _on_screen(size, 30, 6))
     page.get_by_text("It may lie here.").wait_for()
     hand.lift()
     page.locator("button[title='Undo: cleat 1: moved']").wait_for()
@@ -137,7 +142,7 @@ def test_a_part_put_on_a_flaw_goes_back_and_the_reason_is_said(lot, visit, size,
     hand = hand(page)
     x, y = _choose(page, hand, "shelf")
     # Far over the board's low edge: nothing within reach.
-    _carry(hand, (x, y), (0, -50 if size is PHONE else -60))
+    _carry(hand, (x, y), _on_screen(size, 0, -60))
     page.get_by_text("Not here. In the way: the board's edge").wait_for()
     hand.lift()
     page.get_by_text("shelf stays where it was. In the way: the board's edge").wait_for()
@@ -211,13 +216,24 @@ def test_a_swipe_over_the_boards_scrolls_and_moves_no_part(lot, visit):
     page = _open_layout(visit(PHONE), lot)
     before = _placed(lot, "shelf")
     finger = _Finger(page)
-    _bring(_scroll_of(page, _part(page, "shelf")))
-    box = _scroll_of(page, _part(page, "shelf")).bounding_box()
-    _carry(finger, (box["x"] + 250, box["y"] + 40), (-180, 0))
+    _bring(_part(page, "shelf"))
+    scrolled = "() => document.querySelector('[data-testid=stMain]').scrollTop"
+    was = page.evaluate(scrolled)
+    box = _part(page, "shelf").bounding_box()
+    _carry(finger, (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2), (0, -180))
     finger.lift()
     page.wait_for_timeout(500)
-    assert _scroll_of(page, _part(page, "shelf")).evaluate("node => node.scrollLeft") > 60
+    assert page.evaluate(scrolled) > was + 60
     assert _placed(lot, "shelf") == before
+
+
+def test_boards_stand_upright_on_a_phone_and_nothing_scrolls_sideways(lot, visit):
+    page = _open_layout(visit(PHONE), lot)
+    for board in page.locator(".tool .scroll").all():
+        wide, room = board.evaluate("node => [node.scrollWidth, node.clientWidth]")
+        box = board.bounding_box()
+        assert wide <= room + 1 and box["height"] > 2 * box["width"]
+        assert box["x"] >= 0 and box["x"] + box["width"] <= PHONE["viewport"]["width"]
 
 
 def test_a_search_is_watched_and_stopped_and_its_best_is_kept(lot, visit):

@@ -74,6 +74,8 @@ class Bench {
   }
 
   paint() {
+    this.upright = standsUpright(this.root);
+    this.root.classList.toggle("upright", this.upright);
     const model = this.model();
     const chosen = this.chosen(model);
     fillKinds(this);
@@ -213,17 +215,16 @@ class Bench {
   onStrip(event, number, svg) {
     // Another place of the same face while shaping; the corners set so far stay.
     if (this.edit?.face !== number) this.edit = null;
-    const box = svg.getBoundingClientRect();
     const face = this.model().faces.find((one) => one.number === number);
     const hit = event.target.closest?.(".flaw");
     if (hit && !this.edit) return this.choose(number, hit.dataset.flaw);
     if (!this.edit) this.memory.chosen.set(this.id, { face: number, flaw: null });
     this.aim = this.edit ? this.aim : null;
     // A tap with the pointer moves the window there; the keyboard shows the whole face.
-    if (event.detail && box.width) {
-      const [x0, y0, x1, y1] = face.frame;
+    if (event.detail) {
+      const [, y0, , y1] = face.frame;
       const scale = Math.min(wholeFace(this, face).scale, (y1 - y0) / windowSize(this)[1]);
-      const x = x0 + ((event.clientX - box.left) / box.width) * (x1 - x0);
+      const [x] = spotOn(svg, event);
       this.memory.windows.set(`${this.id}-${number}`, { x, y: (y0 + y1) / 2, scale });
     } else forgetWindow(this, number);
     this.paint();

@@ -1,7 +1,7 @@
 // The fixed parts of the board view: made once, filled by each painting.
 
 function buildBench(bench) {
-  bench.boards = element("nav", { class: "boards", "aria-label": "Boards of bench lot" });
+  bench.boards = element("nav", { class: "boards", "aria-label": "Boards of this lot" });
   bench.name = element("h2");
   bench.head = element("p", { class: "head" });
   bench.trust = element("p", { class: "trust" });
@@ -72,7 +72,7 @@ function buildBench(bench) {
       element("div", { class: "sheet" }, bench.strips, bench.window),
       element(
         "aside",
-        { "aria-label": "Flaws of bench board" },
+        { "aria-label": "Flaws of this board" },
         bench.about,
         bench.bar,
         bench.editBar,

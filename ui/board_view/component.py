@@ -22,6 +22,7 @@ _SCRIPTS = tuple(
         "memory",
         "outbox",
         "overlay",
+        "turned",
         "face",
         "loupe",
         "shaping",
@@ -31,7 +32,7 @@ _SCRIPTS = tuple(
         "bench",
     )
 )
-_STYLES = (SHARED / "view.css",)
+_STYLES = (SHARED / "base.css", SHARED / "wood.css", SHARED / "board.css")
 _HTML = '<section class="bench" aria-label="Board"></section>'
 
 
@@ -57,14 +58,17 @@ def draw_board(
 
 
 _SHEET = '<section class="bench layout" aria-label="Boards with their parts"></section>'
-_SHEET_SCRIPTS = tuple(SHARED / name for name in ("elements.js", "face.js", "sheet.js"))
+_SHEET_SCRIPTS = tuple(
+    SHARED / f"{name}.js" for name in ("elements", "turned", "face", "sheet")
+)
+_SHEET_STYLES = tuple(SHARED / f"{name}.css" for name in ("base", "wood", "sheet"))
 
 
 def draw_sheet(
     lot: LotView, boards: Iterable[BoardView], is_placing: bool, *, key: str
 ) -> Mapping[str, Any]:
     """Draw boards with their parts; the result holds ``board``, the one that was tapped."""
-    component = browser_part("sheet", _SHEET, _SHEET_SCRIPTS, _STYLES)
+    component = browser_part("sheet", _SHEET, _SHEET_SCRIPTS, _SHEET_STYLES)
     result: Mapping[str, Any] = component(
         key=key,
         data={

@@ -2,7 +2,8 @@
 
 function paintFace(svg, face, model, chosen, options) {
   const [x0, y0, x1, y1] = face.frame;
-  let ground = svg.querySelector(".ground");
+  const sheet = sheetOf(svg, options.upright);
+  let ground = sheet.querySelector(".ground");
   const stamp = `${face.url}|${face.mirror}|${face.place}`;
   if (!ground || ground.dataset.stamp !== stamp) {
     ground?.remove();
@@ -23,12 +24,12 @@ function paintFace(svg, face, model, chosen, options) {
         drawn("rect", { class: "no-photo", x: x0, y: y0, width: x1 - x0, height: y1 - y0 }),
       );
     }
-    svg.prepend(ground);
+    sheet.prepend(ground);
   }
-  let marks = svg.querySelector(".marks");
+  let marks = sheet.querySelector(".marks");
   if (!marks) {
     marks = drawn("g", { class: "marks" });
-    svg.append(marks);
+    sheet.append(marks);
   }
   const shapes = [drawn("polygon", { class: "outline", points: corners(face.outline) })];
   if (options.showParts) {
@@ -38,7 +39,7 @@ function paintFace(svg, face, model, chosen, options) {
       const box = boxOf(ring);
       shapes.push(drawn("polygon", { class: `part ${model.layout}`, points: corners(ring) }));
       const size = 13 * options.mmPerPx;
-      const room = box.width / (part.label.length * 0.6);
+      const room = Math.max(box.width, options.upright ? box.height : 0) / (part.label.length * 0.6);
       if (Math.min(size, room) >= 8 * options.mmPerPx && box.height > size * 1.1) {
         const text = drawn("text", {
           class: "label",
@@ -49,6 +50,7 @@ function paintFace(svg, face, model, chosen, options) {
         });
         const shows = part.show_face === face.number ? " (show)" : "";
         text.textContent = part.label + (room * 0.6 > size ? shows : "");
+        layLabel(text, box, Math.min(size, room), options.upright);
         shapes.push(text);
       }
     }

@@ -3,8 +3,10 @@
 const CLOSEST_MM = 60; // window width at closest range
 const ROUND_A_FLAW_MM = 260; // least window width when a flaw is shown
 
+// Along and across the board, px.
 function windowSize(bench) {
-  return [bench.loupe.clientWidth || 900, bench.loupe.clientHeight || 300];
+  const [wide, high] = [bench.loupe.clientWidth || 900, bench.loupe.clientHeight || 300];
+  return bench.upright ? [high, wide] : [wide, high];
 }
 
 function wholeFace(bench, face) {
@@ -44,6 +46,7 @@ function paintWindow(bench, model, face, flaw) {
   paintFace(bench.loupe, face, model, flaw?.id, {
     showParts: bench.memory.showParts,
     mmPerPx: view.scale,
+    upright: bench.upright,
   });
   bench.loupe.setAttribute(
     "aria-label",
@@ -56,7 +59,10 @@ function paintWindow(bench, model, face, flaw) {
 function moveWindow(bench, face, view) {
   const [width, height] = windowSize(bench);
   const [w, h] = [width * view.scale, height * view.scale];
-  bench.loupe.setAttribute("viewBox", `${view.x - w / 2} ${view.y - h / 2} ${w} ${h}`);
+  bench.loupe.setAttribute(
+    "viewBox",
+    viewBoxOf(bench.upright, view.x - w / 2, view.y - h / 2, w, h),
+  );
   for (const text of bench.loupe.querySelectorAll(".label")) {
     text.setAttribute("font-size", 13 * view.scale);
     text.setAttribute("stroke-width", 3 * view.scale);
@@ -74,7 +80,8 @@ function moveWindow(bench, face, view) {
     }
   }
   const steps = [10, 20, 50, 100, 200, 500, 1000];
-  const step = steps.filter((mm) => mm / view.scale < width * 0.35).pop() ?? steps[0];
+  const wide = bench.loupe.clientWidth || 900;
+  const step = steps.filter((mm) => mm / view.scale < wide * 0.35).pop() ?? steps[0];
   bench.scale.style.width = `${step / view.scale}px`;
   setText(bench.scale, step >= 1000 ? "1 m" : `${step} mm`);
 }
@@ -98,8 +105,9 @@ function zoom(bench, by, at = null) {
   );
   if (at) {
     // The wood under the pointer stays under it.
-    view.x += at.x * (view.scale - scale);
-    view.y += at.y * (view.scale - scale);
+    const [along, across] = alongAcross(bench.upright, at.x, at.y);
+    view.x += along * (view.scale - scale);
+    view.y += across * (view.scale - scale);
   }
   view.scale = scale;
   moveWindow(bench, face, view);
@@ -109,7 +117,8 @@ function pan(bench, dx, dy) {
   const face = bench.faceHere();
   const view = windowOf(bench, face);
   const [x0, y0, x1, y1] = face.frame;
-  view.x = Math.min(Math.max(view.x - dx * view.scale, x0), x1);
-  view.y = Math.min(Math.max(view.y - dy * view.scale, y0), y1);
+  const [along, across] = alongAcross(bench.upright, dx, dy);
+  view.x = Math.min(Math.max(view.x - along * view.scale, x0), x1);
+  view.y = Math.min(Math.max(view.y - across * view.scale, y0), y1);
   moveWindow(bench, face, view);
 }

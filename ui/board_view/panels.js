@@ -67,26 +67,36 @@ function paintStrips(bench, model, face, chosen) {
         },
         element("span", { class: "of" }),
         svg,
+        element("span", { class: "of end" }),
       );
     },
     (strip, one) => {
       const svg = strip.querySelector("svg");
       const [x0, y0, x1, y1] = one.frame;
-      svg.setAttribute("viewBox", `${x0} ${y0} ${x1 - x0} ${y1 - y0}`);
-      svg.style.aspectRatio = `${x1 - x0} / ${y1 - y0}`;
-      const mmPerPx = (x1 - x0) / (svg.clientWidth || 900);
-      paintFace(svg, one, model, chosen.flaw, { showParts: bench.memory.showParts, mmPerPx });
+      const { upright } = bench;
+      svg.setAttribute("viewBox", viewBoxOf(upright, x0, y0, x1 - x0, y1 - y0));
+      svg.style.aspectRatio = upright ? "" : `${x1 - x0} / ${y1 - y0}`;
+      const mmPerPx = (x1 - x0) / ((upright ? svg.clientHeight : svg.clientWidth) || 900);
+      paintFace(svg, one, model, chosen.flaw, {
+        showParts: bench.memory.showParts,
+        mmPerPx,
+        upright,
+      });
       const open = bench.openOn(model, one.number).length;
       const done = one.looked_over ? "looked over" : "not looked over";
       const ends = one.mirror === "x" ? "end A right" : "end A left";
-      setText(
-        strip.firstChild,
-        `Face ${one.number} · ${done}${open ? ` · ${open} open` : ""} · ${ends}`,
-      );
+      const words = `Face ${one.number} · ${done}${open ? ` · ${open} open` : ""} · ${ends}`;
+      // Upright there is room for a word or two; the whole is said all the same.
+      const few = `Face ${one.number}\n${open ? `${open} open` : one.looked_over ? "seen ✓" : "to see"}`;
+      const [above, below] = one.mirror === "x" ? ["B", "A"] : ["A", "B"];
+      setText(strip.firstChild, upright ? `${few}\n${above}` : words);
+      setText(strip.lastChild, upright ? below : "");
+      if (upright) strip.setAttribute("aria-label", words);
+      else strip.removeAttribute("aria-label");
       strip.classList.toggle("here", one.number === face.number);
       strip.setAttribute("aria-pressed", one.number === face.number);
       let frame = svg.querySelector(".frame");
-      if (!frame) svg.append((frame = drawn("rect", { class: "frame" })));
+      if (!frame) sheetOf(svg, upright).append((frame = drawn("rect", { class: "frame" })));
       frame.style.display = one.number === face.number ? "" : "none";
     },
   );

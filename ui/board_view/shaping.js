@@ -114,15 +114,16 @@ function dropCorner(bench) {
 // -- drawing
 
 function paintEdit(bench) {
-  let group = bench.loupe.querySelector(".edit");
-  if (!group) bench.loupe.append((group = drawn("g", { class: "edit" })));
+  const sheet = sheetOf(bench.loupe, bench.upright);
+  let group = sheet.querySelector(".edit");
+  if (!group) sheet.append((group = drawn("g", { class: "edit" })));
   const edit = bench.edit;
   if (!edit) {
     group.replaceChildren();
     return;
   }
   // What is being shaped is drawn last, over all marks.
-  bench.loupe.append(group);
+  sheet.append(group);
   const scale = scaleNow(bench);
   const shapes = [];
   const tag = edit.ring.length > 2 ? "polygon" : "polyline";
@@ -239,13 +240,7 @@ function scaleNow(bench) {
 }
 
 function spotOf(bench, event) {
-  const box = bench.loupe.getBoundingClientRect();
-  const view = windowOf(bench, bench.faceHere());
-  const round = (mm) => Math.round(mm * 100) / 100;
-  return [
-    round(view.x + (event.clientX - box.left - box.width / 2) * view.scale),
-    round(view.y + (event.clientY - box.top - box.height / 2) * view.scale),
-  ];
+  return spotOn(bench.loupe, event).map((mm) => Math.round(mm * 100) / 100);
 }
 
 const distance = ([x, y], [u, v]) => Math.hypot(x - u, y - v);

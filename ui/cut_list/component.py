@@ -23,7 +23,7 @@ _SCRIPTS = (
     SHARED / "outbox.js",
     _HERE / "cut.js",
 )
-_STYLES = (SHARED / "view.css", _HERE / "cut.css")
+_STYLES = (SHARED / "base.css", _HERE / "cut.css")
 _HTML = '<section class="bench cuts" aria-label="Parts to cut"></section>'
 
 

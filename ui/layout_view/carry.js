@@ -65,7 +65,7 @@ function drag(tool, event) {
 // The corner follows the finger, over whichever board it is.
 function follow(tool) {
   const { carry } = tool;
-  const under = tool.nodes().find((node) => isOver(node.svg, carry.last)) ?? null;
+  const under = tool.nodes().find((node) => isOver(tool, node.svg, carry.last)) ?? null;
   if (under) carry.onto = under.dataset.name;
   const node = tool.nodeOf(carry.onto);
   const board = tool.boardOf(carry.onto);
@@ -76,19 +76,41 @@ function follow(tool) {
   paintGhost(tool);
 }
 
-function isOver(svg, event) {
+// Lying boards take the whole width; upright ones stand beside each other.
+function isOver(tool, svg, event) {
   const box = svg.parentNode.getBoundingClientRect();
-  return event.clientY >= box.top && event.clientY <= box.bottom;
+  const beside = tool.upright && (event.clientX < box.left || event.clientX > box.right);
+  return !beside && event.clientY >= box.top && event.clientY <= box.bottom;
 }
 
 function scrollOn(tool) {
   const { carry } = tool;
+  if (tool.upright) return scrollPage(tool);
   const { scroll } = tool.nodeOf(carry.onto);
   const box = scroll.getBoundingClientRect();
   const before = scroll.scrollLeft;
   if (carry.last.clientX > box.right - NEAR_THE_EDGE_PX) scroll.scrollLeft += SCROLL_PX;
   if (carry.last.clientX < box.left + NEAR_THE_EDGE_PX) scroll.scrollLeft -= SCROLL_PX;
   if (scroll.scrollLeft !== before) follow(tool);
+}
+
+// Near the screen's upper or lower border the page goes on under the part.
+function scrollPage(tool) {
+  const { carry } = tool;
+  const page = scrollerOf(tool.root);
+  const foot = tool.panel.getBoundingClientRect();
+  const low = Math.min(window.innerHeight, foot.top > 0 ? foot.top : window.innerHeight);
+  const before = page.scrollTop;
+  if (carry.last.clientY > low - NEAR_THE_EDGE_PX) page.scrollTop += SCROLL_PX;
+  if (carry.last.clientY < NEAR_THE_EDGE_PX) page.scrollTop -= SCROLL_PX;
+  if (page.scrollTop !== before) follow(tool);
+}
+
+function scrollerOf(root) {
+  let node = root.getRootNode().host ?? root.parentElement;
+  while (node && !(node.scrollHeight > node.clientHeight && /auto|scroll/.test(getComputedStyle(node).overflowY)))
+    node = node.parentElement;
+  return node ?? document.scrollingElement;
 }
 
 function letGo(tool, event) {
@@ -226,17 +248,19 @@ function paintGhost(tool) {
 
 // -- without dragging: arrow keys on a part, or the buttons beside it
 
+const ARROWS = {
+  ArrowLeft: [-1, 0],
+  ArrowRight: [1, 0],
+  ArrowUp: [0, -1],
+  ArrowDown: [0, 1],
+};
+
 function onPartKey(tool, part, event) {
   const step = event.shiftKey ? LONG_STEP_MM : STEP_MM;
-  const moves = {
-    ArrowLeft: [-step, 0],
-    ArrowRight: [step, 0],
-    ArrowUp: [0, -step],
-    ArrowDown: [0, step],
-  };
-  if (moves[event.key]) {
+  const [right, down] = ARROWS[event.key] ?? [0, 0];
+  if (right || down) {
     event.preventDefault();
-    nudge(tool, part, moves[event.key]);
+    nudge(tool, part, [right * step, down * step]);
   } else if (event.key === "Enter" || event.key === " ") {
     event.preventDefault();
     if (tool.carry?.moving) putDown(tool);
@@ -244,7 +268,8 @@ function onPartKey(tool, part, event) {
   } else if (event.key === "Escape" && tool.carry) putBack(tool);
 }
 
-function nudge(tool, part, [dx, dy]) {
+// By so much to the right and down on the screen, in mm.
+function nudge(tool, part, [right, down]) {
   if (!tool.mayCarry(part)) return;
   if (tool.carry?.part !== part) {
     tool.choose(part);
@@ -258,11 +283,17 @@ function nudge(tool, part, [dx, dy]) {
     };
   }
   const { carry } = tool;
-  const face = faceOf(tool, tool.boardOf(carry.onto));
-  const signs = [face.mirror === "x" ? -1 : 1, face.mirror === "y" ? -1 : 1];
-  carry.corner = [carry.corner[0] + dx * signs[0], carry.corner[1] + dy * signs[1]];
+  const [along, across] = onTheBoard(tool, tool.boardOf(carry.onto), right, down);
+  carry.corner = [carry.corner[0] + along, carry.corner[1] + across];
   ask(tool);
   paintGhost(tool);
+}
+
+// A step on the screen as a step in the board's own frame.
+function onTheBoard(tool, board, right, down) {
+  const face = faceOf(tool, board);
+  const [along, across] = alongAcross(tool.upright, right, down);
+  return [face.mirror === "x" ? -along : along, face.mirror === "y" ? -across : across];
 }
 
 // To another board: to its beginning, from where the nearest clear place is sought.

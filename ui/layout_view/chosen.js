@@ -23,16 +23,15 @@ function buildChosen(tool) {
     "aria-label": "Board that this part lies on",
     onchange: (event) => carryTo(tool, tool.chosen(), event.target.value),
   });
-  const arrows = [
-    ["←", "towards end A", [-1, 0]],
-    ["→", "towards end B", [1, 0]],
+  tool.arrows = [
+    ["←", "to the left", [-1, 0]],
+    ["→", "to the right", [1, 0]],
     ["↑", "up", [0, -1]],
     ["↓", "down", [0, 1]],
-  ].map(([sign, words, [dx, dy]]) =>
-    button(sign, () => nudge(tool, tool.chosen(), [dx * STEP_MM, dy * STEP_MM]), {
-      "aria-label": `Carry ${STEP_MM} mm ${words}`,
-    }),
-  );
+  ].map(([sign, words, step]) => {
+    const act = () => nudge(tool, tool.chosen(), step.map((one) => one * STEP_MM));
+    return Object.assign(button(sign, act), { step, words });
+  });
   tool.downBar = element(
     "div",
     { class: "bar down", hidden: true },
@@ -44,13 +43,13 @@ function buildChosen(tool) {
     "details",
     { class: "more" },
     element("summary", {}, "More"),
-    element("div", { class: "bar small arrows", role: "group", "aria-label": "Carry" }, ...arrows),
+    element("div", { class: "bar small arrows", role: "group", "aria-label": "Carry" }, ...tool.arrows),
     element("label", { class: "kind" }, "Lies on ", tool.ontoField),
     element("div", { class: "bar small" }, tool.offButton, tool.spareButton, tool.lessButton),
   );
   tool.hint = element("p", { class: "hint" });
   tool.rules = element("ul", { class: "rules" });
-  return element(
+  tool.panel = element(
     "aside",
     { "aria-label": "The chosen part" },
     element("p", { class: "about" }, tool.title, tool.about),
@@ -61,6 +60,16 @@ function buildChosen(tool) {
     tool.hint,
     tool.rules,
   );
+  return tool.panel;
+}
+
+// What an arrow means on the wood: which way the board lies decides.
+function nameArrows(tool, part) {
+  for (const arrow of tool.arrows) {
+    const [along] = onTheBoard(tool, tool.boardOf(part.board), ...arrow.step);
+    const where = along ? `towards end ${along < 0 ? "A" : "B"}` : arrow.words;
+    arrow.setAttribute("aria-label", `Carry ${STEP_MM} mm ${where}`);
+  }
 }
 
 function paintChosen(tool) {
@@ -75,6 +84,7 @@ function paintChosen(tool) {
   paintRules(tool);
   paintPutDown(tool);
   if (!part) return;
+  nameArrows(tool, part);
   const isCut = !tool.mayCarry(part) && part.stays !== "";
   tool.holdButton.disabled = isCut;
   setText(tool.holdButton, part.locked ? "Let go" : "Hold here");

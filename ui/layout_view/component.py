@@ -22,13 +22,14 @@ _SCRIPTS = (
     SHARED / "elements.js",
     SHARED / "memory.js",
     SHARED / "outbox.js",
+    SHARED / "turned.js",
     SHARED / "face.js",
     _HERE / "wood.js",
     _HERE / "carry.js",
     _HERE / "chosen.js",
     _HERE / "tool.js",
 )
-_STYLES = (SHARED / "view.css", _HERE / "layout.css")
+_STYLES = (SHARED / "base.css", SHARED / "wood.css", _HERE / "layout.css")
 _HTML = '<section class="bench tool" aria-label="Boards with their parts"></section>'
 
 

@@ -63,6 +63,8 @@ class Tool {
   }
 
   paint() {
+    this.upright = standsUpright(this.root);
+    this.root.classList.toggle("upright", this.upright);
     this.boards = this.model();
     for (const [place, node] of this.faceButtons.entries())
       node.setAttribute("aria-pressed", this.look.face === place + 1);

@@ -2,6 +2,7 @@
 
 // Smaller than this a part cannot be taken in hand; the board then scrolls sideways.
 const [LEAST_PX_PER_MM, LEAST_FOR_A_FINGER] = [0.34, 0.6];
+const EMPTY_PX_PER_MM = 0.2;
 const FINGER = matchMedia("(pointer: coarse)");
 
 const nameOf = (part) => `${part.part}|${part.copy}|${part.stave}`;
@@ -22,7 +23,7 @@ function makeWood(tool, board) {
     element("div", { class: "under" }, element("p", { class: "ends" }), verdict),
   );
   Object.assign(node, { svg, scroll, verdict });
-  svg.append(drawn("g", { class: "parts" }), drawn("g", { class: "ghost" }));
+  sheetOf(svg, false).append(drawn("g", { class: "parts" }), drawn("g", { class: "ghost" }));
   return node;
 }
 
@@ -30,21 +31,26 @@ function paintWood(tool, node, board) {
   const { svg, scroll } = node;
   const face = faceOf(tool, board);
   const [x0, y0, x1, y1] = face.frame;
-  const least = FINGER.matches ? LEAST_FOR_A_FINGER : LEAST_PX_PER_MM;
-  const pxPerMm = Math.max((scroll.clientWidth || 900) / (x1 - x0), least);
-  svg.setAttribute("viewBox", `${x0} ${y0} ${x1 - x0} ${y1 - y0}`);
-  svg.style.width = `${(x1 - x0) * pxPerMm}px`;
+  const { upright } = tool;
+  const pxPerMm = upright ? uprightScale(node, board, y1 - y0) : lyingScale(scroll, x1 - x0);
+  svg.setAttribute("viewBox", viewBoxOf(upright, x0, y0, x1 - x0, y1 - y0));
+  svg.style.width = `${(upright ? y1 - y0 : x1 - x0) * pxPerMm}px`;
   node.mmPerPx = 1 / pxPerMm;
   const [name, about] = node.querySelector(".of").children;
   setText(name, board.id);
   const empty = board.parts.length ? "" : " · no part lies here";
-  const ends = face.mirror === "x" ? "end A right" : "end A left";
+  const ends =
+    face.mirror === "x"
+      ? `end A ${upright ? "below" : "right"}`
+      : `end A ${upright ? "above" : "left"}`;
   setText(about, `${board.head} · face ${face.number}, ${ends}${empty}`);
   setText(node.querySelector(".ends"), board.ends.join(" "));
-  paintFace(svg, face, { parts: [], flaws: board.flaws, layout: "" }, null, { showParts: false });
+  const options = { showParts: false, upright };
+  paintFace(svg, face, { parts: [], flaws: board.flaws, layout: "" }, null, options);
+  const sheet = sheetOf(svg, upright);
   const [parts, ghost] = [svg.querySelector(".parts"), svg.querySelector(".ghost")];
   // Over the face; what is moved in the page loses the focus, so only where it must be.
-  if (svg.lastChild !== ghost) svg.append(parts, ghost);
+  if (sheet.lastChild !== ghost) sheet.append(parts, ghost);
   keyed(
     parts,
     board.parts,
@@ -52,6 +58,18 @@ function paintWood(tool, node, board) {
     (part) => makePart(tool, board.id, part),
     (group, part) => paintPart(tool, node, group, board, part, face),
   );
+}
+
+// Lying, a board fills the width, and scrolls sideways only where a mouse could not take its parts.
+function lyingScale(scroll, length) {
+  const least = FINGER.matches ? LEAST_FOR_A_FINGER : LEAST_PX_PER_MM;
+  return Math.max((scroll.clientWidth || 900) / length, least);
+}
+
+// Upright, two stand beside each other; one without parts needs no room for fingers.
+function uprightScale(node, board, width) {
+  const most = board.parts.length ? LEAST_FOR_A_FINGER : EMPTY_PX_PER_MM;
+  return Math.min((node.clientWidth || 160) / width, most);
 }
 
 function makePart(tool, board, part) {
@@ -88,9 +106,10 @@ function paintPart(tool, node, group, board, part, face) {
       : " · back"
     : "";
   const size = 13 * node.mmPerPx;
-  const room = (label) => box.width / (label.length * 0.6);
+  const longest = Math.max(box.width, tool.upright ? box.height : 0);
+  const room = (label) => longest / (label.length * 0.6);
   const label = room(part.label + face_word) > size ? part.label + face_word : part.label;
-  const fits = Math.min(size, room(label), box.height * 0.9);
+  const fits = Math.min(size, room(label), Math.min(box.height, box.width) * 0.9);
   setText(text, fits >= 8 * node.mmPerPx ? label : "");
   for (const [name, value] of Object.entries({
     x: box.x,
@@ -99,6 +118,7 @@ function paintPart(tool, node, group, board, part, face) {
     "stroke-width": 3 * node.mmPerPx,
   }))
     text.setAttribute(name, value);
+  layLabel(text, box, fits, tool.upright);
 }
 
 function faceOf(tool, board) {
@@ -134,11 +154,4 @@ function seenRing(board, face, [x, y], part, angle = part.angle) {
   ].map(([along, across]) =>
     seenSpot(board, face, [x + along * cos - across * sin, y + along * sin + across * cos]),
   );
-}
-
-function spotOn(svg, event) {
-  const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(
-    svg.getScreenCTM().inverse(),
-  );
-  return [at.x, at.y];
 }

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).parent
 _SCRIPTS = (SHARED / "elements.js", _HERE / "taps.js")
-_STYLES = (SHARED / "view.css", _HERE / "taps.css")
+_STYLES = (SHARED / "base.css", SHARED / "wood.css", _HERE / "taps.css")
 _HTML = '<section class="bench taps" aria-label="Corners of the rule"></section>'
 
 Corners = tuple[tuple[float, float], ...]

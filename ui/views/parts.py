@@ -26,17 +26,38 @@ _UNITS: dict[str, Literal["mm", "inch"]] = {"millimetres": "mm", "inches": "inch
 def show(page: OpenPage) -> None:
     """Show the page."""
     lot = page.desk.lot
-    st.write(
-        "**Finished sizes**, as the part is in the piece of furniture; the rough size beside it is "
-        "what is cut. Type, or paste rows from a spreadsheet into any cell."
-    )
+    # Filled once it is known whether a list is being written: then its button is the main one.
+    top = st.container()
     _choose_units(lot)
     is_writing = _table(lot)
-    if lot.parts_text() is not None and st.button(
-        "Go on to the boards", type="secondary" if is_writing else "primary"
-    ):
-        go_to_step("boards")
+    with top:
+        _say_how_it_stands(page, is_writing)
     _take_file(lot)
+
+
+def _say_how_it_stands(page: OpenPage, is_writing: bool) -> None:
+    """Say what is done and what is next."""
+    lot = page.desk.lot
+    sizes = (
+        "Write **finished sizes**, as the part is in the piece of furniture; the rough size beside "
+        "it is what is cut. Type, or paste rows from a spreadsheet into any cell."
+    )
+    if lot.parts_text() is None:
+        st.write(f"**No parts yet.** Next: write them here. {sizes}")
+        return
+    if is_writing:
+        st.write(f"**You are writing.** Next: keep the list, below it. {sizes}")
+        return
+    step, label = ("boards", "Go on to the boards")
+    if page.lot.lines:
+        step, label = (
+            ("flaws", "Go on to the flaws")
+            if page.lot.first_to_do()
+            else ("layout", "Go on to the layout")
+        )
+    st.write(f"**The list is kept.** Next: the {step}. {sizes}")
+    if st.button(label, type="primary"):
+        go_to_step(step)
 
 
 def _choose_units(lot: Lot) -> None:
