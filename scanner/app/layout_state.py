@@ -119,17 +119,24 @@ def so_far(layout: Layout) -> str:
 def _bound_words(layout: Layout) -> str:
     """Return in words how far the layout can be from the best one (see `placement.bound`)."""
     gap = layout.bound.gap
+    # Said of any placement unless the bound holds for the shop's way of cutting only.
+    way = "" if layout.bound.cut_class == "any" else " cut crosscut, rip, crosscut"
     if layout.bound.of == "value":
         if gap < _AS_GOOD_AS_BEST:
-            return "No layout on these boards can place more."
+            return f"No layout on these boards{way} can place more."
         # The gap is a share of the bound; said as a share of what is placed.
         return (
-            f"No layout on these boards can place more than {gap / (1 - gap):.0%} more; most "
-            "likely less is to be gained."
+            f"No layout on these boards{way} can place more than {_percent(gap / (1 - gap))} more; "
+            "most likely less is to be gained."
         )
     if gap < _AS_GOOD_AS_BEST:
-        return "Every part is placed, and no layout can do it with less wood."
+        return f"Every part is placed, and no layout{way} can do it with less wood."
     return (
-        f"Every part is placed; no layout can do it with less than {1 - gap:.0%} of this wood, "
-        "and most likely more is needed."
+        f"Every part is placed; no layout{way} can do it with less than {_percent(1 - gap)} of "
+        "this wood, and most likely more is needed."
     )
+
+
+def _percent(share: float) -> str:
+    """Return a share in percent, with a tenth where a whole one would hide it."""
+    return f"{share:.1%}" if share < 0.1 or share > 0.9 else f"{share:.0%}"

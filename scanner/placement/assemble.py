@@ -8,6 +8,7 @@ from itertools import count
 from scanner.board.board import Board
 from scanner.board.volume import Tally, board_feet, quarters_of, sawn_width_mm
 from scanner.placement.bound import bound_of
+from scanner.placement.bound_of_class import Proof
 from scanner.placement.clear_ground import Ground
 from scanner.placement.cuts import pieces_and_cuts
 from scanner.placement.items import rough_size_mm, value_mm2
@@ -107,10 +108,12 @@ def assemble(
     work: int,
     is_final: bool,
     smallest: PartsList | None = None,
+    proof: Proof | None = None,
 ) -> Layout:
     """Return the layout of these placements; what takes long only where it is final.
 
-    ``smallest``: the parts at the least size that they may have, for the bound.
+    ``smallest``: the parts at the least size that they may have, for the bound. ``proof``: how the
+    bound of the cut class may be sought.
     """
     by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
     for n, p in enumerate(placements):
@@ -136,7 +139,7 @@ def assemble(
     value = sum(have[part.name] * value_mm2(part) for part in parts)
     bound = Bound("value", "any", value, 0.0)
     if is_final:
-        bound = _bound(boards, smallest or parts, shop, have, (value, area), not short)
+        bound = _bound(boards, smallest or parts, shop, have, (value, area), not short, proof)
     return Layout(
         cut_class=shop.cut_class,
         kerf_mm=shop.kerf_mm,
@@ -196,6 +199,7 @@ def _bound(
     have: Counter[str],
     achieved: tuple[float, float],
     is_complete: bool,
+    proof: Proof | None = None,
 ) -> Bound:
     """Return the bound; spares and fillers count for value only as far as they may be placed."""
     wanted = [
@@ -222,7 +226,7 @@ def _bound(
     own = sum(have[part.name] * value_mm2(part) for part, t in zip(parts, turned, strict=True) if t)
     wanted = [0 if is_t else n for n, is_t in zip(wanted, turned, strict=True)]
     value, area = achieved
-    bound = bound_of(boards, parts, wanted, gross, shop, (value - own, area), is_complete)
+    bound = bound_of(boards, parts, wanted, gross, shop, (value - own, area), is_complete, proof)
     if not any(turned) or bound.of == "area":
         return bound
     return replace(bound, value=bound.value + free, gap=1 - value / (bound.value + free))

@@ -13,7 +13,7 @@ validator passes could have.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,18 +23,17 @@ from scanner.placement.items import Floats, Ints, rough_size_mm
 from scanner.placement.kernels import bars as kernels_bars
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
-from scanner.placement.row_tables import row_tables
-from scanner.placement.rules import refusal_of, zones_of
-from scanner.placement.rules.flaws import ARRIS_RIM_MM
-from scanner.placement.rules.ground import Where, Zone, frame_of
+from scanner.placement.relaxed_ground import (
+    KERF_TOLERANCE_MM,
+    inner_windows,
+    relaxed_tables,
+    smaller_zones,
+)
+from scanner.placement.rules import refusal_of
+from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
 
 Truths = NDArray[np.bool_]
-# The validator lets parts be this much nearer than they should (0.05 to 0.06 mm, and 1 mm at the
-# end trim); zones are drawn that much smaller.
-_TOLERANCE_MM = 0.1
-_TRIM_TOLERANCE_MM = 1.1
-_KERF_TOLERANCE_MM = 0.05
 # Fine rows to see zones, tenths; bars are taken this many rows apart.
 _ROW = 10
 
@@ -82,7 +81,7 @@ def lines_of(
     y0 = math.floor(low * 10) - _ROW
     rows = math.ceil((high * 10 - y0) / _ROW) + 1
     shape = (-(-rows // rows_a_bar), (x1 - x0) // cell + 1)
-    kerf = max(0.0, shop.kerf_mm - _KERF_TOLERANCE_MM) * 10
+    kerf = max(0.0, shop.kerf_mm - KERF_TOLERANCE_MM) * 10
     tables: dict[object, tuple[Ints, Ints]] = {}
     along, across, sizes = [], [], []
     for part in parts:
@@ -93,8 +92,8 @@ def lines_of(
             for show in (1, 2) if part.faces is Faces.SHOW else (None,):
                 need = (part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, show)
                 if need not in tables:
-                    zones = _smaller_zones(board, part, shop, show)
-                    tables[need] = _tables(zones, y0, rows)
+                    zones = smaller_zones(board, part, shop, show)
+                    tables[need] = relaxed_tables(zones, y0, _ROW, rows)
                 _mark(starts, tables[need], width, math.floor(length), (x0, x1, cell, rows_a_bar))
         wide = math.ceil((width + kerf) / _ROW / rows_a_bar)
         longer = math.ceil((length + kerf) / cell)
@@ -107,12 +106,6 @@ def lines_of(
         _lines(across, [(width + kerf) / thick for _, width in sizes],
                [cell / (length + kerf) for length, _ in sizes]),
     )  # fmt: skip
-
-
-def _tables(zones: tuple[Zone, ...], y0: int, rows: int) -> tuple[Ints, Ints]:
-    """Return the blocked rows; none where a row has no room left for all its intervals."""
-    table, count = row_tables(zones, y0, _ROW, rows, ())
-    return (table, np.zeros_like(count)) if np.any(count >= table.shape[3]) else (table, count)
 
 
 def _lines(starts: Sequence[Truths], long: Sequence[float], share: Sequence[float]) -> Lines:
@@ -141,7 +134,7 @@ def _mark(
 ) -> None:
     """Mark the cells in which a part may begin, its lowest row and its left end."""
     x0, x1, cell, rows_a_bar = grid
-    windows = _inner_windows(width)
+    windows = inner_windows(width, _ROW)
     deep = max(1, math.floor(width / _ROW))
     # Zones are rounded outwards to whole tenths, so intervals may lack one at each end.
     pointer, runs = kernels_ground.clear_runs(*tables, windows, deep, x0, x1, length - 2)
@@ -149,42 +142,3 @@ def _mark(
     found[:, 0] -= 1
     found[:, 1] -= length - 1
     kernels_bars.fill_starts(pointer, found, rows_a_bar, cell, x0, starts)
-
-
-def _inner_windows(width: float) -> NDArray[np.int64]:
-    """Return for each kind of zone the rows that a part surely covers, wherever in its first row.
-
-    Zones were drawn smaller already; rows that the part covers only in part do not count.
-    """
-    rim = ARRIS_RIM_MM * 10
-    last = math.floor(width / _ROW)
-    return np.array(
-        [
-            [0, 1, last],
-            [3, 1, min(last, math.floor(rim / _ROW))],
-            [3, max(1, math.ceil((width - rim) / _ROW) + 1), last],
-        ],
-        np.int64,
-    )
-
-
-def _smaller_zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
-    """Return the ground that a part surely may not take: rounded corners, the least margin."""
-    bare = replace(
-        board,
-        outline_u_mm=0.0,
-        faces={n: replace(face, u_scale=0.0) for n, face in board.faces.items()},
-        flaws=tuple(replace(flaw, u_mm=0.0) for flaw in board.flaws),
-    )
-    least_u = min([board.outline_u_mm, *(flaw.u_mm for flaw in board.flaws)])
-    margin = least_u + shop.sawing_tolerance_mm - _TOLERANCE_MM
-    found = []
-    for zone in zones_of(bare, part, replace(shop, sawing_tolerance_mm=0.0), show_face):
-        if zone.where not in (Where.ALL, Where.RIM):
-            # Wane may enter a hidden part from either edge for the validator: left out.
-            continue
-        is_trim = zone.name.startswith("the end trim")
-        ground = zone.ground.buffer(-_TRIM_TOLERANCE_MM if is_trim else margin)
-        if not ground.is_empty:
-            found.append(replace(zone, ground=ground))
-    return tuple(found)

@@ -6,6 +6,7 @@ parts, the sum of these rectangles is at most the area of the ground that family
 one kerf. The linear programme that splits parts over boards under these limits is a bound; parts
 may be cut into fractions there, so it is loose, but never wrong. Up to some size of problem
 the bars of ``bars`` and the prices of ``lagrange`` make it much tighter; the lower of both counts.
+Where there is time, the bound of the layout's own cut class (``bound_of_class``) is tighter still.
 """
 
 import math
@@ -20,6 +21,7 @@ from shapely.ops import unary_union
 
 from scanner.board.board import Board
 from scanner.placement.bars import Lines, lines_of
+from scanner.placement.bound_of_class import Proof, bound_of_class
 from scanner.placement.items import Floats, rough_size_mm
 from scanner.placement.lagrange import area_limits, lowest_value_bound, refuting_limit
 from scanner.placement.layout import Bound
@@ -37,6 +39,7 @@ MOST_FOR_BARS = 600
 CELL = 40
 STEPS_FOR_BARS = 500_000_000
 MOST_REFUTED = 12
+_AS_GOOD_AS_BEST = 1e-6
 LEAST_EVALUATIONS, MOST_EVALUATIONS = 40, 400
 
 
@@ -99,16 +102,32 @@ def bound_of(
     shop: Shop,
     achieved: tuple[float, float],
     is_complete: bool,
+    proof: Proof | None = None,
 ) -> Bound:
     """Return the bound on value, or on the area opened where every part asked for is placed.
 
     ``achieved``: value and area opened of the layout; the gap is relative to the bound's side
-    (value: 1 - value / bound; area: 1 - bound / area).
+    (value: 1 - value / bound; area: 1 - bound / area). ``proof``: how long the bound of the
+    layout's own class may be sought; without it, and where it gives no less, that of any placement
+    is the answer.
     """
-    value, area = achieved
     if not parts or not boards:
-        return Bound("value", "any", value, 0.0)
+        return Bound("value", "any", achieved[0], 0.0)
     model = _Model(boards, parts, np.asarray(wanted, float), shop)
+    of_class = None
+    if proof is not None:
+        of_class = bound_of_class(boards, parts, wanted, gross_mm2, shop, achieved, is_complete,
+                                  proof)  # fmt: skip
+        if of_class is not None and of_class.gap < _AS_GOOD_AS_BEST:
+            return of_class
+    of_any = _of_any(model, gross_mm2, achieved, is_complete)
+    return of_any if of_class is None or of_any.gap <= of_class.gap else of_class
+
+
+def _of_any(
+    model: "_Model", gross_mm2: Sequence[float], achieved: tuple[float, float], is_complete: bool
+) -> Bound:
+    value, area = achieved
     if is_complete:
         # The search cannot beat a true bound; rounding in the solver's answer can be that small.
         least = min(model.least_area(np.asarray(gross_mm2, float), area), area)

@@ -181,3 +181,27 @@ class Steps:
     def seconds_left(self, steps: int) -> float:
         """Return the seconds left."""
         return float("inf")
+
+
+class Earlier:
+    """Another rule's end, brought forward by some seconds where that rule goes by time."""
+
+    def __init__(self, stop: Stop, seconds: float) -> None:
+        self._stop = stop
+        self._seconds = seconds
+
+    def start(self) -> None:
+        """Begin to count."""
+        self._stop.start()
+
+    def is_over(self, steps: int) -> bool:
+        """Whether the search should end now."""
+        return self._stop.is_over(steps) or self.seconds_left(steps) <= 0
+
+    def share(self, steps: int) -> float:
+        """Return how much of the whole is done, what comes after the search counted in."""
+        return self._stop.share(steps)
+
+    def seconds_left(self, steps: int) -> float:
+        """Return the seconds left for the search."""
+        return self._stop.seconds_left(steps) - self._seconds

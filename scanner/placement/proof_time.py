@@ -1,0 +1,60 @@
+"""When the bound of the cut class is sought: after the search, where time or work allows it."""
+
+from collections.abc import Sequence
+from functools import cache, partial
+
+import numpy as np
+
+from scanner.board.board import Board
+from scanner.placement.bound_of_class import Proof, can_be_proven
+from scanner.placement.kernels import sections
+from scanner.placement.parts import Part
+from scanner.placement.shop import Shop
+from scanner.placement.stop import Earlier, Stop
+
+# From so many seconds on this share of them is kept for the bound, and no more than so many. What
+# is looked at at once has the quick bound.
+_LEAST_TO_PROVE_S, _MOST_TO_PROVE_S, _SHARE_TO_PROVE = 15.0, 60.0, 0.4
+_LEAST_LEFT_S = 2.0
+_WORK_TO_PROVE = 5000
+
+
+def with_time_to_prove(
+    stop: Stop, boards: Sequence[Board], parts: Sequence[Part], shop: Shop
+) -> Stop:
+    """Return the stop rule of the search; what the bound needs is loaded before time counts."""
+    seconds = stop.seconds_left(0)
+    if _LEAST_TO_PROVE_S <= seconds < float("inf") and can_be_proven(boards, parts, shop):
+        _warm_up()
+        return Earlier(stop, min(_MOST_TO_PROVE_S, _SHARE_TO_PROVE * seconds))
+    return stop
+
+
+def proof_within(stop: Stop, steps: int, sizes_are_fixed: bool, is_glued: bool) -> Proof | None:
+    """Return how the bound may be sought after so many steps of search, or None.
+
+    Staves of an open number are reckoned by narrow ones side by side, which no one strip holds.
+    """
+    left = stop.seconds_left(steps)
+    is_by_work = left == float("inf") and not stop.is_over(0) and stop.is_over(steps)
+    has_time = _LEAST_LEFT_S <= left < float("inf")
+    if is_glued or not (has_time or (is_by_work and steps >= _WORK_TO_PROVE)):
+        return None
+    return Proof((lambda: False) if is_by_work else partial(stop.is_over, steps), sizes_are_fixed)
+
+
+@cache
+def _warm_up() -> None:
+    """Load the compiled kernels, or compile them."""
+    mask = np.zeros((1, 2, 2), np.uint32)
+    starts = np.zeros((1, 2), np.int32)
+    sections.fill_mask(np.array([0, 1], np.int32), starts, 1, 1, 0, 0, mask[0])
+    one = np.ones(1, np.int64)
+    entries = (
+        sections.drifted(sections.coarser(mask, 1, 1), 1), np.array([0, 1]), one, 0 * one, 0 * one,
+        np.ones(1, np.float32), one,
+    )  # fmt: skip
+    found = sections.best_sections(
+        *entries, 1, 0, 0 * one, np.zeros((1, 1), np.float32), np.zeros(1), 0.0
+    )
+    sections.counts_between(*entries, 0 * one, found[1], np.zeros(1))
