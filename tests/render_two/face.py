@@ -66,7 +66,8 @@ def cut_face(plank, face: int, mm: float = 0.5) -> CutFace:
     albedo, faded = lay_strays(rng, plank, albedo, origin, mm)
     h = sawing.height(plank.saw, face, x, y, across)
     # No saw has touched the wane.
-    h = np.where(drop > 0.4, np.where(bark > 0.5, 1.2, 0.25) * cloud(rng, shape, (4, 11)), h) - drop
+    skin = np.where(bark > 0.5, np.float32(1.2), np.float32(0.25)) * cloud(rng, shape, (4, 11))
+    h = np.where(drop > 0.4, skin, h) - drop
     dip = cv2.GaussianBlur(gap, (0, 0), 0.7)
     return CutFace(
         (albedo * faded).astype(np.float32), h - 0.35 * dip, wood_share, drop, origin, mm
