@@ -20,6 +20,7 @@ from scanner.lot.milling_plan import (
     milling_plan,
     thin_pieces,
     to_measure,
+    usual_choice,
 )
 from scanner.sheets.milling_sheet import milling_sheet, setup_words
 from scanner.sheets.paper import paper_named
@@ -95,7 +96,7 @@ def milling_files(
     size = paper_named(paper)
     given = read_given(layout_file, parts_file, board_files, shop_file, units)
     choice = MillingChoice(
-        over_mm=_over(over, given.shop.units) if over else MillingChoice().over_mm,
+        over_mm=_over(over, given.shop.units) if over else usual_choice(given.shop).over_mm,
         rest_days=_rest(rest_days),
         stickers=stickers,
     )
@@ -174,12 +175,13 @@ def plan_json(plan: MillingPlan, notes: MillingNotes) -> bytes:
 def notes_of(lot: Lot) -> MillingNotes:
     """Return what was said of the lot's milling; what an older program wrote else is let go."""
     document = lot.note(NOTE)
+    usual = MillingNotes(usual_choice(lot.shop()))
     if document is None:
-        return MillingNotes()
+        return usual
     try:
         return from_document(MillingNotes, document)
     except DocumentError:
-        return MillingNotes()
+        return usual
 
 
 def lot_plan(lot: Lot) -> MillingPlan:

@@ -14,6 +14,7 @@ from scanner.placement.layout import Layout, Offcut, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm
 from scanner.placement.shop import Shop
+from scanner.units import MM_PER_INCH
 
 # Days of rest to choose from, with who does so.
 REST_DAYS: Mapping[int, str] = {
@@ -46,6 +47,11 @@ class MillingChoice:
     over_mm: float = 3.0
     rest_days: int = 3
     stickers: bool = True
+
+
+def usual_choice(shop: Shop) -> MillingChoice:
+    """Return how most begin: 3 mm over, or an eighth of an inch where inches are used."""
+    return MillingChoice(over_mm=MM_PER_INCH / 8) if shop.units == "inch" else MillingChoice()
 
 
 @dataclass(frozen=True, slots=True)
