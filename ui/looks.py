@@ -12,8 +12,7 @@ if TYPE_CHECKING:
 
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-    from scanner.app.propose_pairs import PhotoLook
-    from scanner.board.reading import FaceReading
+    from scanner.app.propose_pairs import FaceReading, PhotoLook
 
 # Photos of a few lots; a look is small.
 _KEPT = 400

@@ -20,7 +20,7 @@ from scanner.errors import ScannerError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from scanner.board.reading import FaceReading
+    from scanner.board.reading import FaceReading as FaceReading  # the page keeps outlines
     from scanner.vision.picture import Photo
     from scanner.vision.setup import Setup
 

@@ -60,7 +60,7 @@ function paintFace(svg, face, model, chosen, options) {
     if (!ring) continue;
     const points = corners(ring);
     const state = `${flaw.state}${flaw.id === chosen ? " chosen" : ""}`;
-    const group = drawn("g", { class: `flaw ${state}` });
+    const group = drawn("g", { class: `flaw ${state} kind-${flaw.kind}` });
     group.dataset.flaw = flaw.id;
     group.append(
       drawn("polygon", { class: "halo", points }),

@@ -142,14 +142,14 @@ function paintList(bench, model, face, flaw) {
     model.flaws,
     (one) => `${bench.id}-${one.id}`,
     (one) => {
-      const row = button(element("span", { "aria-hidden": "true" }), () => bench.fromList(one.id));
+      const row = button(swatch(), () => bench.fromList(one.id));
       row.append(element("b"), element("span", { class: "say" }), element("em"));
       return element("li", {}, row);
     },
     (item, one) => {
       const row = item.firstChild;
-      const [swatch, name, say, state] = row.children;
-      swatch.className = `swatch ${one.state}`;
+      const [mark, name, say, state] = row.children;
+      mark.firstChild.setAttribute("class", `flaw ${one.state} kind-${one.kind}`);
       setText(name, one.id);
       const faces = Object.keys(one.rings).join(" and ");
       setText(say, `${wordOf(one)}, face ${faces}`);
@@ -164,6 +164,14 @@ function paintList(bench, model, face, flaw) {
       else row.removeAttribute("aria-current");
     },
   );
+  // Of a hundred flaws the list shows the one that is meant.
+  const here = bench.list.querySelector("[aria-current]")?.parentNode;
+  if (here && bench.listed !== flaw.id) {
+    const { offsetTop: top, offsetHeight: height } = here;
+    const { scrollTop: from, clientHeight: room } = bench.list;
+    if (top < from || top + height > from + room) bench.list.scrollTop = top - room / 2;
+  }
+  bench.listed = flaw?.id;
   keyed(
     bench.endButtons,
     model.ends,
@@ -181,6 +189,16 @@ function paintList(bench, model, face, flaw) {
       node.setAttribute("aria-pressed", one.looked_over);
     },
   );
+}
+
+// The line that a flaw is drawn with, so that the list is its own legend.
+function swatch() {
+  const svg = drawn("svg", { class: "swatch", viewBox: "0 0 30 12", "aria-hidden": "true" });
+  const flaw = drawn("g");
+  for (const look of ["casing", "line"])
+    flaw.append(drawn("polygon", { class: look, points: "2,6 28,6" }));
+  svg.append(flaw);
+  return svg;
 }
 
 function wordOf(flaw) {

@@ -74,6 +74,7 @@ function nameArrows(tool, part) {
 
 function paintChosen(tool) {
   const part = tool.chosen();
+  tool.panel.classList.toggle("idle", !part && !tool.memory.message);
   setText(tool.message, tool.memory.message);
   setText(tool.title, part ? part.label : "No part chosen");
   const shows = part?.show_face ? `face ${part.show_face} shows` : "";

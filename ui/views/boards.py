@@ -3,6 +3,7 @@
 import streamlit as st
 
 from scanner.app.list_boards import BoardLine, board_lines, take_out
+from scanner.app.open_lot import new_stamp
 from scanner.app.trust_test import trust_test
 from scanner.errors import ScannerError
 from ui.desks import Desk
@@ -30,9 +31,10 @@ def show(page: OpenPage) -> None:
     if st.button("Check the flaws" if first else "Go on to the layout", type="primary"):
         go_to_step("flaws" if first else "layout")
     _say_trust(desk)
+    add_boards_form(desk, is_first=False)
+    _offer_undo(desk, page.lot.next_undo)
     for line in board_lines(desk.lot):
         _show_line(desk, line)
-    add_boards_form(desk, is_first=False)
     st.link_button("Take the whole lot along", lot_url(desk.lot.path.stem))
     st.write(
         "One ZIP with everything said of the boards, and their photos: another computer can "
@@ -53,6 +55,18 @@ def _begin(desk: Desk) -> None:
         sample_button("empty", main=False)
 
 
+def _offer_undo(desk: Desk, what: str | None) -> None:
+    """Offer to take the last thing back: a board may have been taken out by mistake."""
+    if what is None or not st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
+        return
+    try:
+        desk.lot.undo(new_stamp(desk.lot, "page"))
+    except ScannerError as problem:
+        st.error(str(problem))
+    else:
+        st.rerun()
+
+
 def _say_trust(desk: Desk) -> None:
     """Say what lengths from photos were worth where a tape was held against them."""
     test = trust_test(desk.lot)
@@ -68,19 +82,20 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
     with st.container(border=True, key=f"line-{line.id}"):
         st.markdown(f"**{line.id}** · {line.head} · {line.size}")
         st.write(f"{line.trust} {line.looked_over}")
-        for note in line.notes:
-            st.markdown(f"- {plain(note)}")
-        with st.container(horizontal=True, vertical_alignment="bottom"):
-            if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
-                go_to_step("flaws", board=line.id)
-            if st.button(f"Take {line.id} out", key=f"out-{line.id}", type="tertiary"):
+        if line.notes:
+            st.markdown("\n".join(f"- {plain(note)}" for note in line.notes))
+        if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
+            go_to_step("flaws", board=line.id)
+        # Out of the way of a thumb that means the button above.
+        with st.expander(f"Tape {line.id}, or take it out"):
+            ask_tape(desk, line.id, line.notes)
+            if st.button(f"Take {line.id} out", key=f"out-{line.id}"):
                 try:
                     take_out(desk.lot, line.id)
                 except ScannerError as problem:
                     st.error(str(problem))
                 else:
                     st.rerun()
-        ask_tape(desk, line.id, line.notes)
 
 
 show(open_page("boards"))

@@ -1,0 +1,128 @@
+"""Two journeys from end to end: hold two layouts against each other, three boards against the tape.
+
+And photos that are paired before they are scanned.
+"""
+
+import io
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from scanner.app.open_lot import new_stamp, open_lot
+from scanner.app.place_again import plan_lot
+from scanner.app.trust_test import PHONES
+from scanner.board.measured import Measured
+from scanner.files.camera_profiles import PhoneProfile, write_profiles
+from scanner.placement.stop import Work
+from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
+from tests import common
+from tests.ui.conftest import DESK, PHONE
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+
+_PATIENCE_MS = 60_000
+_SIZES = pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+
+
+def _press(target, size):
+    target.tap() if size is PHONE else target.click()
+
+
+def _step(lot, name):
+    return lot.address.replace("/?", f"/{name}?")
+
+
+@_SIZES
+def test_two_layouts_are_held_against_each_other_and_the_former_comes_back(lot, visit, size):
+    kept = open_lot(lot.file)
+    plan_lot(kept, Work(200))
+    former = kept.layout().layout
+    kept.save_layout(common.small_layout(), kept.revision)
+    kept.close()
+    window = visit(size)
+    page = window.page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(_step(lot, "layout"))
+    page.locator(".laid").first.wait_for()
+    _press(page.get_by_text("Compare with another layout"), size)
+    page.get_by_text("As it is planned.").wait_for()
+    page.get_by_text("The one before.").wait_for()
+    # Both are drawn, each with the boards that it opens.
+    sheets = page.locator(".bench.layout")
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('*')]"
+        ".filter(node => node.shadowRoot?.querySelector('.bench.layout .part')).length === 2"
+    )
+    assert sheets.count() == 2
+    wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    assert wide <= 0
+    _press(page.get_by_role("button", name="Go back to that one"), size)
+    page.get_by_role("button", name="Go on to cutting").wait_for()
+    page.wait_for_timeout(1500)
+    again = open_lot(lot.file)
+    assert {(p.part, p.copy, p.x_mm) for p in again.layout().layout.placements} == {
+        (p.part, p.copy, p.x_mm) for p in former.placements
+    }
+    again.close()
+    assert window.problems == []
+
+
+@_SIZES
+def test_three_boards_are_held_against_the_tape(lot, visit, size):
+    kept = open_lot(lot.file)
+    third = replace(common.ash_board(), id="B03", length=Measured(2440.0, 4.0))
+    kept.save_board(third, new_stamp(kept))
+    lengths = {board.id: board.length.value_mm for board in kept.boards()}
+    lens = LensEvidence(Phone("Maker Phone 7", 26, (4032, 3024)), np.eye(4), np.zeros(4))
+    kept.folder.mkdir(exist_ok=True)
+    write_profiles(kept.folder / PHONES, [PhoneProfile(lens, tuple(lengths))])
+    kept.close()
+    window = visit(size)
+    page = window.page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(_step(lot, "boards"))
+    _press(page.get_by_role("button", name="Three boards against the tape"), size)
+    for count, (board, length) in enumerate(lengths.items()):
+        page.get_by_text(f"{count} of 3 boards taped.").wait_for()
+        field = page.get_by_label(f"Length of {board} by tape")
+        field.fill(f"{length:.0f} mm")
+        field.press("Enter")
+    page.get_by_text("U held on all 3 boards taped so far with Maker Phone 7.").wait_for()
+    page.reload()
+    page.get_by_text("U held on all 3 boards taped so far with Maker Phone 7.").wait_for()
+    _press(page.get_by_role("button", name="Back to Boards"), size)
+    page.get_by_text("By tape: U held on all 3 boards").wait_for()
+    assert window.problems == []
+
+
+def _photo(tone):
+    file = io.BytesIO()
+    Image.new("RGB", (800, 600), (tone, 90, 80)).save(file, "JPEG")
+    return file.getvalue()
+
+
+@_SIZES
+def test_photos_are_looked_at_as_they_come_and_pairs_can_be_changed(empty_lot, visit, size):
+    window = visit(size)
+    page = window.page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(_step(empty_lot, "boards"))
+    photos = [
+        {"name": f"{name}.jpg", "mimeType": "image/jpeg", "buffer": _photo(tone)}
+        for name, tone in (("a", 60), ("b", 90), ("c", 120), ("d", 150))
+    ]
+    page.locator("input[type=file]").first.set_input_files(photos)
+    page.get_by_text("Board 1: face 1 a.jpg, face 2 b.jpg").wait_for()
+    # No rule lies in any of them: said at once, each by its name.
+    page.get_by_text("d.jpg: This photo will not do.").wait_for()
+    _press(page.get_by_role("button", name="Swap the faces").first, size)
+    page.get_by_text("Board 1: face 1 b.jpg, face 2 a.jpg").wait_for()
+    page.get_by_label("Face 2 of board 1 is").click()
+    page.get_by_role("option", name="d.jpg").click()
+    page.get_by_text("Board 1: face 1 b.jpg, face 2 d.jpg").wait_for()
+    page.get_by_text("Board 2: face 1 c.jpg, face 2 a.jpg").wait_for()
+    wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    assert wide <= 0
+    assert window.problems == []
