@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
 _MAPS, _STICKS, _LOTS = "/board-maps", "/story-sticks", "/whole-lot"
+_FITS, _MILLING = "/put-together", "/milling-sheet"
 # Made of the newest layout each time.
+_TYPES = {"pdf": "application/pdf", "png": "image/png"}
 _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 
 
@@ -45,12 +47,24 @@ def lot_url(lot: str) -> str:
     return f"{_LOTS}/{quote(lot, safe='')}"
 
 
+def fit_url(lot: str, group: str, kind: str) -> str:
+    """Return the address of a group put together, as ``pdf`` or ``png``."""
+    return f"{_FITS}/{quote(lot, safe='')}?group={quote(group, safe='')}&kind={kind}"
+
+
+def milling_url(lot: str) -> str:
+    """Return the address of a lot's milling sheet on this page's server."""
+    return f"{_MILLING}/{quote(lot, safe='')}"
+
+
 def download_routes() -> list[Route]:
     """Return the routes that make files to take along."""
     return [
         Route(f"{_MAPS}/{{lot}}", _maps, methods=["GET"]),
         Route(f"{_STICKS}/{{lot}}", _sticks, methods=["GET"]),
         Route(f"{_LOTS}/{{lot}}", _whole_lot, methods=["GET"]),
+        Route(f"{_FITS}/{{lot}}", _fit, methods=["GET"]),
+        Route(f"{_MILLING}/{{lot}}", _milling, methods=["GET"]),
     ]
 
 
@@ -86,6 +100,41 @@ def _sticks(request: Request) -> Response:
     except ScannerError as problem:
         return _refusal(str(problem), 409)
     return Response(packed, headers=_ANEW | _saved_as(f"{name}-story-sticks.zip"))
+
+
+def _fit(request: Request) -> Response:
+    name = request.path_params["lot"]
+    path = known_lots().get(name)
+    if path is None:
+        return _no_lot()
+    from scanner.app.dry_fit import stem_of
+    from scanner.app.fit_by_hand import fit_pdf, fit_png
+
+    group = request.query_params.get("group", "")
+    is_picture = request.query_params.get("kind") == "png"
+    try:
+        lot = desk_of(path).lot
+        made = fit_png(lot, group) if is_picture else fit_pdf(lot, group)
+    except ScannerError as problem:
+        return _refusal(str(problem), 409)
+    kind = "png" if is_picture else "pdf"
+    saved_as = _saved_as(f"{name}-{stem_of(group)}.{kind}")
+    return Response(made, headers=_ANEW | saved_as | {"Content-Type": _TYPES[kind]})
+
+
+def _milling(request: Request) -> Response:
+    name = request.path_params["lot"]
+    path = known_lots().get(name)
+    if path is None:
+        return _no_lot()
+    from scanner.app.milling import milling_pdf
+
+    try:
+        made = milling_pdf(desk_of(path).lot)
+    except ScannerError as problem:
+        return _refusal(str(problem), 409)
+    saved_as = _saved_as(f"{name}-milling.pdf")
+    return Response(made, headers=_ANEW | saved_as | {"Content-Type": _TYPES["pdf"]})
 
 
 def _whole_lot(request: Request) -> Response:

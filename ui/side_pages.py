@@ -43,6 +43,30 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "boards",
         "See what the lengths from your phone are worth.",
     ),
+    SidePage(
+        "fit",
+        "See it put together",
+        "layout",
+        "A top, a bank of fronts, a pair of doors from their own wood, before anything is cut.",
+    ),
+    SidePage(
+        "saving",
+        "Which one change saves a board?",
+        "layout",
+        "Sizes, knots and allowances tried one at a time; nothing is changed.",
+    ),
+    SidePage(
+        "ends",
+        "Trim, look, tick",
+        "cut",
+        "Each end with what it may still lose before a part is lost.",
+    ),
+    SidePage(
+        "milling",
+        "Milling, with days to tick",
+        "cut",
+        "Batches by thickness, two passes, rest, glue-up days.",
+    ),
 )
 
 

@@ -245,6 +245,21 @@ def rest_choices() -> Mapping[int, str]:
     return REST_DAYS
 
 
+def milling_choice(lot: Lot) -> tuple[str, int, bool, date | None]:
+    """Return over-thickness in words, days of rest, stickers, day to begin, as they were chosen."""
+    notes = notes_of(lot)
+    begin = date.fromisoformat(notes.begin) if notes.begin else None
+    over = length_text(notes.choice.over_mm, lot.shop().units, 1)
+    return over, notes.choice.rest_days, notes.choice.stickers, begin
+
+
+def milled_parts(lot: Lot) -> tuple[tuple[str, date | None], ...]:
+    """Return the parts that are still to be milled, with the day they are glued up."""
+    days = notes_of(lot).glue_up
+    names = dict.fromkeys(p.part for batch in lot_plan(lot).batches for p in batch.pieces)
+    return tuple((name, date.fromisoformat(days[name]) if name in days else None) for name in names)
+
+
 def choose(lot: Lot, *, over: str, rest_days: int, stickers: bool, begin: date | None) -> Answer:
     """Keep how the maker mills."""
     choice = MillingChoice(_over(over, lot.shop().units), _rest(rest_days), stickers)

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from scanner.app.asked_parts import asked_parts
 from scanner.app.follow_grain import with_grain
 from scanner.app.given_layout import read_given
+from scanner.app.open_lot import new_stamp
+from scanner.errors import PlacementError
 from scanner.files.json_text import json_text
 from scanner.files.layout_file import layout_json
 from scanner.files.write import refuse_unwritable, write_files
@@ -20,7 +23,11 @@ if TYPE_CHECKING:
     from scanner.placement.layout import Layout
     from scanner.placement.parts import PartsList
     from scanner.placement.shop import Shop
+    from scanner.storage.lots import Lot
+    from scanner.storage.values import Json
 
+NOTE = "savings"
+TRIALS = 40
 # Enough for one board to be laid out anew a few times; every trial has the same.
 _STEPS_PER_BOARD = 4
 
@@ -31,7 +38,7 @@ def savings_from_files(
     board_files: tuple[Path, ...],
     folder: Path | None = None,
     *,
-    trials: int = 40,
+    trials: int = TRIALS,
     shop_file: Path | None = None,
     units: str = "mm",
     progress: Callable[[str, float], None] = lambda step, share: None,
@@ -119,3 +126,35 @@ def savings_json(search: Search) -> bytes:
         {"format": "savings", "version": 1, "tried": search.tried,
          "complete": search.is_complete, "savings": rows}
     ).encode()  # fmt: skip
+
+
+def look_for_savings(lot: Lot, progress: Callable[[str, float], None]) -> None:
+    """Look for the savings of a lot's layout and note them beside it.
+
+    Raises
+    ------
+    PlacementError
+        There is no layout.
+    """
+    saved = lot.layout()
+    if saved is None:
+        raise PlacementError("there is no layout yet", "place the parts first")
+    revision = lot.revision
+    search = search_savings(
+        saved.layout, lot.boards(), asked_parts(lot), lot.shop(), TRIALS,
+        lambda share: progress("trying one change at a time", share),
+    )  # fmt: skip
+    note: Json = {"revision": revision, "lines": list(saving_lines(search))}
+    lot.set_note(NOTE, note, new_stamp(lot), "looked for savings")
+
+
+def kept_savings(lot: Lot) -> tuple[str, ...]:
+    """Return what was found for the layout as it is now; nothing where it changed since."""
+    note, saved = lot.note(NOTE), lot.layout()
+    if not isinstance(note, dict) or saved is None:
+        return ()
+    lines = note.get("lines")
+    # The note itself is one action more; a layout made anew is another matter.
+    if saved.revision not in (note.get("revision"), lot.revision) or not isinstance(lines, list):
+        return ()
+    return tuple(str(line) for line in lines)

@@ -1,0 +1,87 @@
+"""The pages beside the steps that look again: put together, ends, milling, savings."""
+
+from datetime import date
+from functools import partial
+from urllib.parse import quote
+
+import pytest
+
+from scanner.app import save_a_board
+from scanner.app.milling import batch_views
+from tests.ui.test_downloads import _get
+from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
+from ui import desks
+from ui.downloads import fit_url, milling_url
+from ui.place import sample_lot
+
+
+@pytest.fixture
+def lot(sample):  # noqa: F811
+    return desks.desk_of(sample_lot()).lot
+
+
+def text_in(page, label):
+    return next(field for field in page.text_input if label in field.label)
+
+
+def test_a_piece_is_turned_by_a_button_and_the_layout_stays(sample, lot):  # noqa: F811
+    page = _go(sample, "fit")
+    assert not page.exception
+    assert "end A at the left" in _words(page)
+    before = lot.layout().revision == lot.revision
+    page = _button(page, "Turn 1 end for end").click().run()
+    assert not page.exception and not page.error
+    assert "end B at the left" in _words(page)
+    assert (lot.layout().revision == lot.revision) is before
+
+
+def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot):  # noqa: F811
+    page = _go(sample, "fit")
+    page = text_in(page, "Slide 1").set_value("5 m").run()
+    assert not page.exception
+    assert any("may not lie there" in one.value for one in page.error)
+    # The next run says it no more.
+    assert not page.run().error
+
+
+def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811
+    page = _go(sample, "ends")
+    assert "2 of 4 ends looked at" in _words(page)
+    field = text_in(page, "The fresh face of B01, end A")
+    page = field.set_value("40 mm").run()
+    assert not page.exception and not page.error
+    assert lot.board("B01").ends["A"].looked_over
+    assert lot.board("B01").ends["A"].trim_mm == 40.0
+
+
+def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lot):  # noqa: F811
+    page = _go(sample, "milling")
+    first = page.checkbox[1] if "stickers" in page.checkbox[0].label else page.checkbox[0]
+    page = first.check().run()
+    assert not page.exception and not page.error
+    assert batch_views(lot)[0].steps[0].done == date.today().isoformat()
+
+
+def test_savings_are_looked_for_as_work_and_kept_beside_the_layout(sample, lot, monkeypatch):  # noqa: F811
+    lot.save_layout(lot.layout().layout, lot.revision)
+    monkeypatch.setattr(save_a_board, "TRIALS", 1)
+    page = _button(_go(sample, "saving"), "Look for savings").click().run()
+    desks.desk_of(sample_lot()).job.wait(60)
+    page = page.run()
+    assert not page.exception
+    assert "layouts were tried" in _words(page)
+
+
+def test_sheets_are_fetched_by_plain_links(sample, lot):  # noqa: F811
+    name = lot.path.stem
+    title = _go(sample, "fit").selectbox[0].value
+    fits = partial(fit_url, group=title, kind="pdf")
+    for url, query, head in (
+        (fits, f"group={quote(title)}&kind=pdf", b"%PDF"),
+        (fits, f"group={quote(title)}&kind=png", b"\x89PNG"),
+        (milling_url, "", b"%PDF"),
+    ):
+        answer = _get(name, url, query.encode())
+        assert answer.status_code == 200 and answer.body.startswith(head)
+    assert _get(name, fits, b"group=no+such+group").status_code == 409
+    assert _get("../other", milling_url).status_code == 404

@@ -1,0 +1,58 @@
+"""The page beside "Cut": trim an end, look at its fresh face, tick it."""
+
+import streamlit as st
+
+from scanner.app.lasting_ends import TrimStep, survival_lines, tick_end, trim_steps
+from scanner.errors import ScannerError
+from ui.desks import Desk
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.texts import plain
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    steps = trim_steps(desk.lot)
+    if not steps:
+        st.write("No part lies on a board yet. Next: see where your parts may lie.")
+        if st.button("Go to the layout", type="primary"):
+            go_to_step("layout")
+        return
+    left = [step for step in steps if not step.is_seen]
+    st.write(
+        f"**{len(steps) - len(left)} of {len(steps)} ends looked at.** Trim an end, look at the "
+        "fresh cut with a lamp from the side or in a mirror, and tick it. Where a check shows, cut "
+        "again before you measure: the check may run on inside. What an end loses beyond its room "
+        "takes a part, which the next layout puts elsewhere."
+    )
+    for step in steps:
+        _step(desk, step)
+    boards = list(dict.fromkeys(step.board for step in steps))
+    chosen = st.selectbox("What would a longer check take?", ["", *boards])
+    if chosen:
+        for line in survival_lines(desk.lot, chosen):
+            st.markdown(f"- {plain(line.strip())}")
+
+
+def _step(desk: Desk, step: TrimStep) -> None:
+    with st.container(border=True, key=f"end-{step.board}-{step.end}"):
+        state = "looked at" if step.is_seen else "to be trimmed"
+        st.markdown(f"**{plain(step.said)}** · {state}")
+        # Its own key for each trim kept: the field is empty again.
+        typed = st.text_input(
+            f"The fresh face of {step.board}, end {step.end} is clean; in all came off",
+            key=f"trim-{step.board}-{step.end}-{step.trim_mm:.1f}-{step.is_seen}",
+            placeholder="as measured from the old end",
+            width=360,
+        )
+        if not typed:
+            return
+        try:
+            tick_end(desk.lot, step.board, step.end, typed)
+        except ScannerError as problem:
+            st.error(str(problem))
+        else:
+            st.rerun()
+
+
+show(open_page("ends"))

@@ -1,0 +1,136 @@
+"""The page beside "Layout": groups of parts put together from their photographed wood."""
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from scanner.app.fit_by_hand import (
+    FitView,
+    PieceLine,
+    fit_view,
+    flip,
+    group_titles,
+    put_together,
+    slide,
+    swap,
+    take_proposal,
+    turn,
+    way_names,
+)
+from scanner.errors import ScannerError
+from ui.desks import Desk
+from ui.downloads import fit_url
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.texts import plain
+
+_WATCH_S = 0.7
+_REFUSED = "fit-refused"
+_WAYS = {
+    "edge_to_edge": "edge to edge, glued",
+    "stacked": "one above the other",
+    "upright": "upright, side by side",
+    "in_a_row": "in a row, end to end",
+}
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    titles = group_titles(desk.lot)
+    if not titles:
+        st.write(
+            "There is nothing to put together yet: a layout with a panel of staves, a matched set "
+            "or several copies of a part makes a group. Next: the layout."
+        )
+        if st.button("Go to the layout", type="primary"):
+            go_to_step("layout")
+        return
+    goes_on = desk.follow()
+    st.fragment(_wait, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
+    title = st.selectbox("Group", titles)
+    try:
+        view = fit_view(desk.lot, title)
+    except ScannerError as problem:
+        st.error(str(problem))
+        return
+    _picture(desk, view)
+    refused = st.session_state.pop(_REFUSED, None)
+    if refused:
+        st.error(refused)
+    if view.has_proposal and st.button("Lay it in the order that matches best", type="primary"):
+        _do(lambda: take_proposal(desk.lot, title))
+    for piece in view.pieces:
+        _piece(desk, view, piece)
+    with st.expander("Hints, not rules", expanded=True):
+        for hint in view.hints:
+            st.markdown(f"- {plain(hint)}")
+
+
+def _wait(desk: Desk, went_on: bool) -> None:
+    """Say that the rest is placed again; a fragment, with a timer while that goes on."""
+    goes_on = desk.follow()
+    if desk.plan_problem:
+        st.error(desk.plan_problem)
+    if goes_on:
+        st.write("The other parts are being placed round what you moved.")
+    if went_on and not goes_on:
+        st.rerun()
+
+
+def _picture(desk: Desk, view: FitView) -> None:
+    st.image(view.picture, width="stretch")
+    names = list(way_names())
+    chosen = st.selectbox(
+        "How it is put together",
+        names,
+        index=names.index(view.way),
+        format_func=lambda name: _WAYS.get(name, name),
+        key=f"way-{view.title}-{view.way}",
+    )
+    if chosen != view.way:
+        _do(lambda: put_together(desk.lot, view.title, chosen))
+    with st.container(horizontal=True):
+        name = desk.lot.path.stem
+        st.link_button("Get it as PDF", fit_url(name, view.title, "pdf"))
+        st.link_button("Get the picture", fit_url(name, view.title, "png"))
+
+
+def _piece(desk: Desk, view: FitView, piece: PieceLine) -> None:
+    lot, title, number = desk.lot, view.title, piece.number
+    with st.container(border=True, key=f"piece-{number}"):
+        st.markdown(f"**{number}. {plain(piece.title)}** · {plain(piece.where)} · {piece.lies}")
+        with st.container(horizontal=True, vertical_alignment="bottom"):
+            if st.button(f"Flip {number}", help="Its other face up", disabled=not piece.may_flip):
+                _do(lambda: flip(lot, title, number))
+            if st.button(f"Turn {number} end for end"):
+                _do(lambda: turn(lot, title, number))
+            if number < len(view.pieces) and st.button(
+                f"Swap {number} and {number + 1}", disabled=piece.is_cut
+            ):
+                _do(lambda: swap(lot, title, number, number + 1))
+        # Its own key for each place it lay: the field is empty again.
+        key = f"slide-{title}-{number}-{hash(piece.where)}"
+        typed = st.text_input(
+            f"Slide {number} along its board towards end B (or - towards end A)",
+            key=key,
+            placeholder="40 mm",
+            disabled=piece.is_cut,
+            width=360,
+        )
+        if typed:
+            _do(lambda: slide(lot, title, number, typed), key)
+
+
+def _do(change: Callable[[], object], field: str | None = None) -> None:
+    """Make one change and draw the page anew; a refusal is said there."""
+    try:
+        change()
+    except ScannerError as problem:
+        st.session_state[_REFUSED] = str(problem)
+        if field is not None:
+            # Or the same wish would be refused in every run.
+            del st.session_state[field]
+    st.rerun()
+
+
+show(open_page("fit"))

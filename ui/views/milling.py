@@ -1,0 +1,115 @@
+"""The page beside "Cut": the milling plan, its passes to tick, what to measure after the rest."""
+
+from collections.abc import Callable
+from datetime import date
+
+import streamlit as st
+
+from scanner.app.milling import (
+    BatchView,
+    StepView,
+    batch_views,
+    choose,
+    late_words,
+    measure,
+    milled_parts,
+    milling_choice,
+    rest_choices,
+    set_glue_up,
+    tick_step,
+)
+from scanner.errors import ScannerError
+from ui.desks import Desk
+from ui.downloads import milling_url
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.texts import plain
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    if page.lot.layout.standing == "none":
+        st.write("No layout yet, so nothing to mill. Next: see where your parts may lie.")
+        if st.button("Go to the layout", type="primary"):
+            go_to_step("layout")
+        return
+    batches = batch_views(desk.lot)
+    if not batches:
+        st.write("Nothing is left to mill.")
+        return
+    for line in late_words(desk.lot):
+        st.warning(line)
+    _choices(desk)
+    st.link_button("Get the milling sheet", milling_url(desk.lot.path.stem), type="primary")
+    for number, batch in enumerate(batches, 1):
+        _batch(desk, number, batch)
+
+
+def _choices(desk: Desk) -> None:
+    over, rest, stickers, begin = milling_choice(desk.lot)
+    rests = rest_choices()
+    with st.expander("How you mill: makers disagree, so choose"), st.form("milling-choice"):
+        typed = st.text_input("The first pass leaves over the final thickness", over)
+        days = st.selectbox(
+            "Rest between the passes",
+            list(rests),
+            index=list(rests).index(rest) if rest in rests else 2,
+            format_func=lambda count: f"{count} days: {rests[count]}" if count else rests[0],
+        )
+        on_stickers = st.checkbox("The pieces rest on stickers, air on all sides", stickers)
+        day = st.date_input("First pass on, where no glue-up is dated", begin)
+        if st.form_submit_button("Keep"):
+            _do(
+                lambda: choose(
+                    desk.lot, over=typed, rest_days=days, stickers=on_stickers, begin=_one(day)
+                )
+            )
+    with st.expander("Days of the glue-ups"):
+        for name, known in milled_parts(desk.lot):
+            day = _one(st.date_input(f"{name} is glued on", known, key=f"glue-{name}-{known}"))
+            if day != known:
+                _do(lambda name=name, day=day: set_glue_up(desk.lot, name, day))
+
+
+def _batch(desk: Desk, number: int, batch: BatchView) -> None:
+    with st.container(border=True, key=f"batch-{number}"):
+        st.markdown(f"**{number}. {plain(batch.title)}**")
+        for step in batch.steps:
+            _step(desk, step)
+        for line in batch.said:
+            st.markdown(f"- {plain(line)}")
+        names = ", ".join(title for _, title in batch.pieces)
+        st.markdown(plain(names))
+        if batch.must_measure:
+            st.info("The rest is over: measure each piece again before the final pass.")
+        with st.expander("Thickness after the rest", expanded=batch.must_measure):
+            for key, title in batch.pieces:
+                typed = st.text_input(title, key=f"thick-{key}", placeholder="as the caliper says")
+                if typed and typed != st.session_state.get(f"kept-{key}"):
+                    st.session_state[f"kept-{key}"] = typed
+                    _do(lambda key=key, typed=typed: measure(desk.lot, key, typed))
+
+
+def _step(desk: Desk, step: StepView) -> None:
+    due = f", due {step.due}" if step.due else ""
+    label = f"{step.words}{due}" + (f", done {step.done}" if step.done else "")
+    # Its own key for each state: another window may have ticked it.
+    ticked = st.checkbox(label, bool(step.done), key=f"step-{step.key}-{step.done}")
+    if ticked != bool(step.done):
+        _do(lambda: tick_step(desk.lot, step.key, date.today() if ticked else None))
+
+
+def _one(day: object) -> date | None:
+    return day if isinstance(day, date) else None
+
+
+def _do(change: Callable[[], object]) -> None:
+    try:
+        change()
+    except ScannerError as problem:
+        st.error(str(problem))
+    else:
+        st.rerun()
+
+
+show(open_page("milling"))

@@ -1,0 +1,33 @@
+"""The page beside "Layout": which one change saves a board; nothing is changed by it."""
+
+import streamlit as st
+
+from scanner.app.save_a_board import kept_savings, look_for_savings
+from ui.desks import Job
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.texts import plain
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    if page.lot.layout.standing != "current":
+        st.write("The layout is not up to date. Next: place the parts.")
+        if st.button("Go to the layout", type="primary"):
+            go_to_step("layout")
+        return
+    st.write(
+        "A little less allowance, an eighth of an inch off a size, a knot allowed where it does "
+        "not count: one thing is changed at a time, the parts are laid out again, and what that "
+        "saves is measured. Nothing is changed in your list."
+    )
+    busy = desk.job is not None and desk.job.is_running
+    if st.button("Look for savings", type="primary", disabled=busy):
+        lot = desk.lot
+        desk.job = Job("Looking for savings", lambda report: look_for_savings(lot, report))
+        st.rerun()
+    for line in kept_savings(desk.lot):
+        st.markdown(f"- {plain(line)}")
+
+
+show(open_page("saving"))
