@@ -1,5 +1,6 @@
 """What a person may type into a cell of a parts list, read or refused in plain words."""
 
+import math
 import re
 from typing import Annotated, Any
 
@@ -72,7 +73,7 @@ def read_allowance(value: object, info: ValidationInfo) -> float:
 def read_count(value: object) -> int:
     """Return a whole number."""
     number = _number(value, "whole number")
-    if number != int(number):
+    if not math.isfinite(number) or number != int(number):
         raise ValueError(f'"{value}" is no whole number')
     return int(number)
 

@@ -81,6 +81,9 @@ def _record_of(text: str, where: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as problem:
         what = f"{where} is no TOML ({str(problem)[:1].lower()}{str(problem)[1:]})"
         raise SettingsError(what, "write one key = value a line") from None
+    except RecursionError:
+        what = f"{where} is no TOML of ours (brackets within brackets without end)"
+        raise SettingsError(what, "write one key = value a line") from None
     try:
         row = ShopRow.model_validate(loose)
     except ValidationError as problem:

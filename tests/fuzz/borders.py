@@ -1,0 +1,169 @@
+"""Every file border: good files to begin with, and what a user does with such a file."""
+
+import io
+import os
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from scanner.app.move_lot import export_file, import_lot
+from scanner.app.open_lot import parts_of
+from scanner.files.board_file import board_from_text, board_json, read_board
+from scanner.files.boards_list import read_boards_list
+from scanner.files.camera_profiles import PhoneProfile, read_profiles, write_profiles
+from scanner.files.layout_file import layout_from_text, layout_json, read_layout
+from scanner.files.parts_list import parts_json, read_parts
+from scanner.files.shape_file import read_shape
+from scanner.files.shop_file import read_shop
+from scanner.storage.lots import open_lot
+from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
+from scanner.vision.photo import read_flat_pixels, read_photo
+from tests import common
+from tests.fuzz.damage import BYTES, JSON, TEXT, Damage
+from tests.storage.test_lots import stamp
+
+REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[3] / "shared"))
+
+
+@dataclass(frozen=True)
+class Border:
+    """One kind of file: how it is named, read, and damaged."""
+
+    name: str
+    suffix: str
+    read: Callable[[Path], object]
+    seeds: Callable[[], list[bytes]]
+    damages: tuple[Damage, ...]
+
+
+def _picture(kind: str, seed: int = 0) -> bytes:
+    rng = np.random.default_rng(seed)
+    small = rng.integers(60, 200, (60, 80, 3), dtype=np.uint8)
+    picture = Image.fromarray(small).resize((1200, 900))
+    exif = Image.Exif()
+    exif[0x010F], exif[0x0110], exif[0x0112] = "Maker", "Phone 7", 1 + seed % 8
+    exif.get_ifd(0x8769).update({0xA405: 26, 0xA002: 1200, 0xA003: 900, 0x920A: 5.1})
+    made = io.BytesIO()
+    picture.save(made, kind, exif=exif, **({"quality": 40} if kind == "JPEG" else {}))
+    return made.getvalue()
+
+
+def _pictures(kind: str) -> Callable[[], list[bytes]]:
+    return lambda: [_picture(kind, seed) for seed in (0, 5)]
+
+
+def _real_heic() -> list[bytes]:
+    return [path.read_bytes() for path in sorted((REAL / "photos" / "exif").glob("*.heic"))[:1]]
+
+
+def _boards() -> list[bytes]:
+    return [board_json(board).encode() for board in (common.ash_board(), common.walnut_board())]
+
+
+def _parts_csv() -> list[bytes]:
+    inch = b"name,quantity,length,width,thickness,faces\nseat slat,3,23 1/2,3.5 in,3/4,both\n"
+    return [
+        (Path(__file__).parents[2] / "sample_images" / "parts.csv").read_bytes(),
+        inch,
+        inch.replace(b"\n", b"\r\n").decode().encode("utf-16"),
+    ]
+
+
+def _profiles() -> list[bytes]:
+    lens = LensEvidence(
+        Phone("Maker Phone 7", 26, (4032, 3024)), np.eye(4) * 100, np.arange(4.0), photos=("a",)
+    )
+    with tempfile.TemporaryDirectory() as place:
+        path = Path(place) / "phones.json"
+        write_profiles(path, [PhoneProfile(lens, ("B01",), ())])
+        return [path.read_bytes()]
+
+
+_SHOP = b"""units = "inch"
+kerf = "1/8"
+[price_per_board_foot]
+"white ash 8/4" = 8.25
+"""
+_TYPED = b"id,species,length,width,thickness\nB01,white ash,96 in,7 1/4 in,4/4\n"
+_SHAPE = (
+    b'<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0 L100 0 C90 40 60 50 0 50 Z"/></svg>'
+)
+
+
+def _lot() -> list[bytes]:
+    with tempfile.TemporaryDirectory() as place:
+        path = Path(place) / "bench.lot"
+        lot = open_lot(path)
+        lot.save_board(common.ash_board(), stamp())
+        lot.copy_file(Path(place) / "copy")
+        lot.close()
+        return [(Path(place) / "copy").read_bytes()]
+
+
+def _packed_lot() -> list[bytes]:
+    with tempfile.TemporaryDirectory() as place:
+        path = Path(place) / "bench.lot"
+        lot = open_lot(path)
+        lot.save_board(common.ash_board(), stamp())
+        lot.keep_picture(_picture("JPEG"), "face 1.jpg")
+        lot.close()
+        export_file(path, Path(place) / "bench.zip")
+        return [(Path(place) / "bench.zip").read_bytes()]
+
+
+def _use_lot(path: Path) -> None:
+    lot = open_lot(path, create=False)
+    try:
+        lot.boards()
+        parts_of(lot)
+        lot.next_undo()
+        lot.picture_names()
+    finally:
+        lot.close()
+
+
+def _use_zip(path: Path) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        _use_lot(import_lot(path, Path(place), "new"))
+
+
+def _use_board(path: Path) -> None:
+    board = read_board(path)
+    board_from_text(board_json(board), path.name)
+
+
+def _use_layout(path: Path) -> None:
+    layout_from_text(layout_json(read_layout(path)), path.name)
+
+
+def _use_parts(path: Path) -> None:
+    parts_json(read_parts(path, "inch"))
+
+
+BORDERS = (
+    Border("jpeg", ".jpg", read_photo, _pictures("JPEG"), BYTES),
+    Border("png", ".png", read_flat_pixels, _pictures("PNG"), BYTES),
+    Border("heic", ".heic", read_photo, _real_heic, BYTES),
+    Border("parts-csv", ".csv", _use_parts, _parts_csv, TEXT),
+    Border(
+        "parts-json", ".json", _use_parts,
+        lambda: [parts_json(common.bench_parts()).encode()], JSON,
+    ),
+    Border(
+        "boards-csv", ".csv", lambda path: read_boards_list(path, "inch"), lambda: [_TYPED], TEXT,
+    ),
+    Border("board", ".json", _use_board, _boards, JSON),
+    Border(
+        "layout", ".json", _use_layout,
+        lambda: [layout_json(common.small_layout()).encode()], JSON,
+    ),
+    Border("shop", ".toml", lambda path: read_shop(path), lambda: [_SHOP], TEXT),
+    Border("shape", ".svg", read_shape, lambda: [_SHAPE], TEXT),
+    Border("profiles", ".json", read_profiles, _profiles, JSON),
+    Border("lot", ".lot", _use_lot, _lot, BYTES),
+    Border("lot-zip", ".zip", _use_zip, _packed_lot, BYTES),
+)  # fmt: skip
