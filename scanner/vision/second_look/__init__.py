@@ -1,0 +1,1 @@
+"""Reads later photographs: pieces, ends, edges, a second light."""

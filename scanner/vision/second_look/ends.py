@@ -1,0 +1,88 @@
+"""What an end's flat picture says, in the board's own frame: `RingFacts` with their doubts."""
+
+import numpy as np
+
+from scanner.board.ring_facts import EndName, RingFacts, RingStation, angle_to_face_deg
+from scanner.vision.second_look.end_grain import RingFit, fit_rings
+from scanner.vision.second_look.plane import FlatSide
+
+# Five places, as widths are taken (design section 2), kept off the rims.
+STATION_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
+# A leg or a stave is about so wide: the rings' direction is meant over it.
+_REACH_MM = 8.0
+_LEAST_AGREEING = 0.6
+_MOST_RIVAL = 0.8
+_LEAST_SEEN = 0.5
+# Pith this near to a face's plane, as a share of U, tells no heart side.
+_LEAST_HEART_DEG = 12.0
+_UPRIGHT_DEG = 75.0
+
+
+def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None:
+    """Return what an end shows, or None where no rings are seen that go together.
+
+    The end is seen from outside with face 1 up, so that y of the board frame runs to the right at
+    end A and to the left at end B.
+    """
+    wood = np.ones(side.pixels.shape[:2], dtype=bool)
+    fit = fit_rings(side.pixels, wood, side.mm_per_px)
+    if fit is None:
+        return None
+    width, thickness = side.size_mm
+    sign = 1.0 if end == "A" else -1.0
+    stations = []
+    for share in STATION_SHARES:
+        y = share * width
+        u = y if end == "A" else width - y
+        growth, u_deg = fit.growth_at((u, thickness / 2), _REACH_MM)
+        across, deep = sign * float(growth[0]), float(growth[1])
+        # A ring runs square to its growth: towards larger y it climbs to face 1 where both
+        # components of the growth have one sign.
+        leans = "" if abs(across * deep) < 0.03 else ("+" if across * deep > 0 else "-")
+        stations.append(RingStation(round(y, 1), angle_to_face_deg(across, deep), u_deg, leans))
+    return (
+        RingFacts(
+            end=end,
+            width_mm=width,
+            thickness_mm=thickness,
+            stations=tuple(stations),
+            pith_mm=_pith(fit, end, width),
+            heart_face=_heart(fit, thickness),
+            doubts=_doubts(fit),
+        ),
+        fit,
+    )
+
+
+def _pith(fit: RingFit, end: EndName, width: float) -> tuple[float, float] | None:
+    found = fit.pith_mm
+    if found is None:
+        return None
+    u, z = found
+    return (round(u if end == "A" else width - u, 1), round(z, 1))
+
+
+def _heart(fit: RingFit, thickness: float) -> int | None:
+    """Return the face nearer the pith, None where that is in doubt."""
+    pith = fit.pith_mm
+    if pith is not None and -2 <= pith[1] <= thickness + 2:
+        return None
+    deep = float(np.sin(fit.towards_rad))
+    least = np.sin(np.radians(_LEAST_HEART_DEG))
+    if abs(deep) < least or fit.rival > _MOST_RIVAL:
+        return None
+    return 2 if deep > 0 else 1
+
+
+def _doubts(fit: RingFit) -> tuple[str, ...]:
+    found = []
+    if fit.agreeing < _LEAST_AGREEING:
+        found.append(
+            f"only {100 * fit.agreeing:.0f} % of the end agrees with one pith: plane or wet the"
+            " end and photograph it again"
+        )
+    if fit.rival > _MOST_RIVAL:
+        found.append("rings are seen running two ways: heart side and pith are left open")
+    if fit.seen_share < _LEAST_SEEN:
+        found.append("few rings are seen: paint, dirt or saw marks hide them")
+    return tuple(found)
