@@ -17,6 +17,11 @@ from scanner.placement.shop import Shop
 from scanner.placement.turned import blank_of
 
 SLACK_MM = 0.05
+# Sizes are rounded up to tenths, so that neighbours may stand a tenth farther apart than a kerf: no
+# saw takes that off by itself, it stays on the part.
+_SLIVER_MM = 0.11
+# A strip that is ripped to width after milling keeps what the rows of the search left beside it.
+_LEFT_ON_A_STRIP_MM = 1.0
 # A stretch of waste longer than this is cut away before milling (common practice, no source).
 WASTE_WORTH_A_CUT_MM = 50.0
 _TOO_SHORT, _UNLIKE_RIPS, _WASTE_INSIDE = 10.0, 0.5, 1.0
@@ -204,10 +209,12 @@ def _saw_section(
     strips = divided(section, kerf, along=False)
     bounds = []
     edge = low
-    for strip in strips:
+    close = _SLIVER_MM if shop.cut_class == "three_stage" else _LEFT_ON_A_STRIP_MM
+    for n, strip in enumerate(strips):
         y0 = min(p.y_mm for _, p in strip)
         y1 = max(p.y_mm + p.width_mm for _, p in strip)
-        if y0 - edge > SLACK_MM:
+        # The wood's own edge is made straight, however little that takes.
+        if y0 - edge > (close if n else SLACK_MM):
             saw.along(y0 - half, start, stop)
             edge = y0
         if high - y1 > SLACK_MM:
@@ -219,10 +226,11 @@ def _saw_section(
     for strip, (y0, y1) in zip(strips, bounds, strict=True):
         edge = start
         for _, p in sorted(strip, key=lambda item: item[1].x_mm):
-            if p.x_mm - edge > SLACK_MM:
+            if p.x_mm - edge > _SLIVER_MM:
                 saw.across(p.x_mm - half, y0, y1, "final")
+                edge = p.x_mm
             end = p.x_mm + p.length_mm
-            if stop - end > SLACK_MM:
+            if stop - end + max(0.0, p.x_mm - edge) > _SLIVER_MM:
                 saw.across(end + half, y0, y1, "final")
             edge = end + kerf
 

@@ -267,8 +267,8 @@ def test_the_waste_of_a_short_piece_that_is_cut_is_gone() -> None:
         assert (again.unplaced == ()) is fits
 
 
-def test_two_cuts_closer_than_a_kerf_leave_no_wood_that_a_later_cut_could_meet():
-    """The second rip takes a twentieth of a millimetre: between the two there is only sawdust."""
+def test_a_rip_that_would_take_only_sawdust_is_left_out_and_every_part_comes_free() -> None:
+    """Rows leave less than a millimetre between two strips besides the kerf."""
     boards = (board("B1", 1176.0266356510192, 158.22599113497978),)
     parts = (
         replace(part("rail", 2, 520.7614484531045, 58.947097575274576), match="rails:in_order"),
@@ -276,10 +276,61 @@ def test_two_cuts_closer_than_a_kerf_leave_no_wood_that_a_later_cut_could_meet()
     )
     layout = solve(boards, parts, SHOP, Work(12))
     rips = sorted(cut.from_mm[1] for cut in layout.cuts if cut.kind == "rip")
-    assert any(0 < b - a < SHOP.kerf_mm for a, b in itertools.pairwise(rips))
+    assert all(b - a > SHOP.kerf_mm for a, b in itertools.pairwise(sorted(set(rips))))
     assert validate_layout(layout, boards, parts, SHOP) == ()
     parting = max((c for c in layout.cuts if c.kind == "final"), key=lambda c: -c.from_mm[0])
     rest = [cut for cut in layout.cuts if cut is not parting]
     fewer = tuple(replace(cut, order=n) for n, cut in enumerate(rest, 1))
     said = validate_layout(replace(layout, cuts=fewer), boards, parts, SHOP)
     assert any("do not part cleat 1 from its neighbour" in one for one in said)
+
+
+@pytest.mark.parametrize(
+    ("apart", "cut_class", "rips"),
+    [
+        (4.1, "three_stage", 2),
+        (4.1, "three_stage_trimmed", 2),
+        (4.6, "three_stage", 3),
+        (4.6, "three_stage_trimmed", 2),
+        (6.0, "three_stage_trimmed", 3),
+    ],
+)
+def test_no_saw_is_asked_for_a_tenth_of_a_millimetre(apart: float, cut_class, rips: int) -> None:
+    """Two strips so far apart, a kerf of 4 between: one rip does, where what stays on may stay.
+
+    Rips: between the strips, and the last one at 60 + apart + 60 of 140.
+    """
+    shop = replace(SHOP, cut_class=cut_class)
+    parts = [at("a", 1, 0.0, 0.0, 700.0, 60.0), at("a", 2, 0.0, 60.0 + apart, 700.0, 60.0)]
+    _, cuts = pieces_and_cuts(board("B1", 700, 140), list(enumerate(parts)), shop)
+    assert [cut.kind for cut in cuts] == ["rip"] * rips
+
+
+def test_parts_a_tenth_farther_apart_than_a_kerf_are_parted_by_one_cut() -> None:
+    parts = [at("a", n + 1, 100.1 * n + 4.0 * n, 0.0, 100.0, 60.0) for n in range(3)]
+    _, cuts = pieces_and_cuts(board("B1", 700, 60), list(enumerate(parts)), SHOP)
+    lines = sorted(cut.from_mm[0] for cut in cuts)
+    assert all(b - a > 1.0 for a, b in itertools.pairwise(lines))
+
+
+@pytest.mark.parametrize("cut_class", ["three_stage", "three_stage_trimmed"])
+def test_sizes_of_an_inch_shop_give_no_two_cuts_side_by_side(cut_class) -> None:
+    """Sixteenths and a kerf of 1/8 in are no whole tenths; the validator frees every part."""
+    shop = replace(Shop.inch(), kerf_mm=3.175, cut_class=cut_class)
+    boards = (board("B1", 2440, 203), board("B2", 1830, 152))
+    parts = (
+        part("rail", 6, 19.05 * 20.03, 38.1 + 1.5875, "sound"),
+        part("stile", 4, 609.6 + 3.175, 57.15 + 0.79375, "sound"),
+    )
+    layout = solve(boards, parts, shop, Work(40))
+    assert list(validate_layout(layout, boards, parts, shop)) == []
+    for one, other in itertools.combinations(layout.cuts, 2):
+        is_beside = (one.board, one.kind) == (other.board, other.kind)
+        along = 1 if one.kind == "rip" else 0
+        apart = abs(one.from_mm[along] - other.from_mm[along])
+        across = 1 - along
+        overlap = min(one.to_mm[across], other.to_mm[across]) - max(
+            one.from_mm[across], other.from_mm[across]
+        )
+        if is_beside and overlap > 1.0 and apart > 1e-6:
+            assert apart > 0.11
