@@ -109,11 +109,12 @@ def assemble(
     is_final: bool,
     smallest: PartsList | None = None,
     proof: Proof | None = None,
+    is_quick: bool = False,
 ) -> Layout:
     """Return the layout of these placements; what takes long only where it is final.
 
     ``smallest``: the parts at the least size that they may have, for the bound. ``proof``: how the
-    bound of the cut class may be sought.
+    bound of the cut class may be sought. ``is_quick``: a looser bound will do.
     """
     by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
     for n, p in enumerate(placements):
@@ -139,7 +140,9 @@ def assemble(
     value = sum(have[part.name] * value_mm2(part) for part in parts)
     bound = Bound("value", "any", value, 0.0)
     if is_final:
-        bound = _bound(boards, smallest or parts, shop, have, (value, area), not short, proof)
+        bound = _bound(
+            boards, smallest or parts, shop, have, (value, area), not short, proof, is_quick
+        )
     return Layout(
         cut_class=shop.cut_class,
         kerf_mm=shop.kerf_mm,
@@ -200,6 +203,7 @@ def _bound(
     achieved: tuple[float, float],
     is_complete: bool,
     proof: Proof | None = None,
+    is_quick: bool = False,
 ) -> Bound:
     """Return the bound; spares and fillers count for value only as far as they may be placed."""
     wanted = [
@@ -226,7 +230,9 @@ def _bound(
     own = sum(have[part.name] * value_mm2(part) for part, t in zip(parts, turned, strict=True) if t)
     wanted = [0 if is_t else n for n, is_t in zip(wanted, turned, strict=True)]
     value, area = achieved
-    bound = bound_of(boards, parts, wanted, gross, shop, (value - own, area), is_complete, proof)
+    bound = bound_of(
+        boards, parts, wanted, gross, shop, (value - own, area), is_complete, proof, is_quick
+    )
     if not any(turned) or bound.of == "area":
         return bound
     return replace(bound, value=bound.value + free, gap=1 - value / (bound.value + free))

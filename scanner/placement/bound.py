@@ -41,6 +41,7 @@ STEPS_FOR_BARS = 500_000_000
 MOST_REFUTED = 12
 _AS_GOOD_AS_BEST = 1e-6
 LEAST_EVALUATIONS, MOST_EVALUATIONS = 40, 400
+QUICK_EVALUATIONS = 15
 
 
 def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> list[float]:
@@ -103,17 +104,18 @@ def bound_of(
     achieved: tuple[float, float],
     is_complete: bool,
     proof: Proof | None = None,
+    is_quick: bool = False,
 ) -> Bound:
     """Return the bound on value, or on the area opened where every part asked for is placed.
 
     ``achieved``: value and area opened of the layout; the gap is relative to the bound's side
     (value: 1 - value / bound; area: 1 - bound / area). ``proof``: how long the bound of the
     layout's own class may be sought; without it, and where it gives no less, that of any placement
-    is the answer.
+    is the answer. ``is_quick``: a person waits for a small change, so a looser one will do.
     """
     if not parts or not boards:
         return Bound("value", "any", achieved[0], 0.0)
-    model = _Model(boards, parts, np.asarray(wanted, float), shop)
+    model = _Model(boards, parts, np.asarray(wanted, float), shop, is_quick)
     of_class = None
     if proof is not None:
         of_class = bound_of_class(boards, parts, wanted, gross_mm2, shop, achieved, is_complete,
@@ -140,14 +142,19 @@ class _Model:
     """The linear programme: copies of each part on each board, rooms of each family."""
 
     def __init__(
-        self, boards: Sequence[Board], parts: Sequence[Part], wanted: Floats, shop: Shop
+        self,
+        boards: Sequence[Board],
+        parts: Sequence[Part],
+        wanted: Floats,
+        shop: Shop,
+        is_quick: bool,
     ) -> None:
         sizes = [rough_size_mm(part, shop) for part in parts]
         # The validator lets neighbours stand 0.05 mm too near; so does the bound.
         kerf = max(0.0, shop.kerf_mm - 0.05)
         self.need = np.array([(length + kerf) * (width + kerf) for length, width in sizes])
         self.value = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
-        self.wanted = wanted
+        self.wanted, self.is_quick = wanted, is_quick
         self.every_board, self.list, self.shop = boards, parts, shop
         self.boards, self.parts = len(boards), len(parts)
         families = [list(range(len(parts)))]
@@ -191,6 +198,8 @@ class _Model:
 
     def evaluations(self, bars: list[tuple[Lines, Lines]]) -> int:
         """Return how often the bars may be priced."""
+        if self.is_quick:
+            return QUICK_EVALUATIONS
         work = sum(along.work + across.work for along, across in bars)
         return max(LEAST_EVALUATIONS, min(MOST_EVALUATIONS, STEPS_FOR_BARS // max(1, work)))
 
@@ -242,7 +251,7 @@ class _Model:
                 rows.append(worth)
                 least.append(need * (1 - 1e-7))
         proven = 0.0
-        for _ in range(MOST_REFUTED if bars else 1):
+        for _ in range(MOST_REFUTED if bars and not self.is_quick else 1):
             scale = np.array([max(1.0, need) for need in least])
             found = least_whole(
                 gross,
@@ -256,7 +265,7 @@ class _Model:
                 break
             proven = max(proven, float(found.bound) * (1 - 1e-7))
             boards = [int(b) for b in np.flatnonzero(found.x > 0.5)]
-            if not bars or proven >= reached * (1 - 1e-6):
+            if not bars or self.is_quick or proven >= reached * (1 - 1e-6):
                 break
             # The cheapest boards that keep all limits: can they truly hold all parts?
             limit = refuting_limit(bars, self.need, self.wanted, boards, self.evaluations(bars))

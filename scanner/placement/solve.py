@@ -42,6 +42,7 @@ from scanner.placement.stop import Steps, Stop, Watched
 # Sizes that may give are tried with this many steps a board, within this share of the search.
 _TRIAL_STEPS = 6
 _SHARE_FOR_SIZES = 0.4
+_SHORT_SEARCH_S = 5.0
 # Spares and fillers only come into what is left over, for this many steps a board.
 _STEPS_FOR_THE_REST = 4
 
@@ -102,6 +103,8 @@ def solve(
     warm_up()
     smallest = loosest(sized(parts, {g: g.least_mm for g in givings_of(parts)}), shop)
     searched = with_time_to_prove(stop, boards, smallest, shop)
+    # A person who changed something waits: of a short search the bound takes no second more.
+    is_quick = keep is not None and stop.seconds_left(0) < _SHORT_SEARCH_S
     stop.start()
     clock = Clock(Watched(searched, progress))
     kept = kept_placements(keep, boards, parts)
@@ -116,6 +119,7 @@ def solve(
     layout = assemble(
         boards, task.listed, shop, named, seed, clock.steps, is_final=in_full, smallest=smallest,
         proof=proof_within(stop, clock.steps, smallest == parts, any(map(is_glued, parts))),
+        is_quick=is_quick,
     )  # fmt: skip
     if progress is not None:
         progress(1.0)
