@@ -12,10 +12,10 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from scanner.vision.flaws.learned import as_shown
-from scanner.vision.flaws.learned_lines import SCAN_LIMITS, measure_line, wood_x_mm
+from scanner.vision.flaws.learned_lines import measure_lines, scan_lines, wood_x_mm
 from scanner.vision.flaws.learned_maps import share_maps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
-from scanner.vision.flaws.learned_regions import line_regions, outline_mm
+from scanner.vision.flaws.learned_regions import outline_mm
 from scanner.vision.flaws.surface import prepare
 from scanner.vision.training.logistic import fit_logistic, standardised
 from tests.bench.faces import FlatFace, flat_faces
@@ -37,14 +37,17 @@ def candidates(face: FlatFace) -> tuple[list[tuple[list[float], Polygon, bool]],
     shapes = [(kind, shape.intersection(face.outline)) for kind, _, shape in face.flaws]
     cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
     knots = [shape.buffer(_KNOT_RIM_MM) for kind, shape in shapes if kind in SPOTS]
-    found = []
-    for region in line_regions(maps, "check", SCAN_LIMITS):
+    seen = []
+    for region in scan_lines(maps):
         outline = outline_mm(region, surface.origin_mm)
         share = max((outline.intersection(k).area for k in knots), default=0.0)
-        if outline.is_empty or share > _IN_KNOT_SHARE * outline.area:
-            continue
-        measures = measure_line(region, maps, outline, x_mm)
-        found.append((measures, outline, covered(outline, cracks) >= _COVERED))
+        if not outline.is_empty and share <= _IN_KNOT_SHARE * outline.area:
+            seen.append((region, outline))
+    rows = measure_lines(seen, maps, x_mm)
+    found = [
+        (list(row), outline, covered(outline, cracks) >= _COVERED)
+        for row, (_, outline) in zip(rows, seen, strict=True)
+    ]
     return found, [c for c in cracks if c.bounds[2] - c.bounds[0] > 20]
 
 

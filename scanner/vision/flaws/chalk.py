@@ -26,6 +26,9 @@ _SHORTEST_MM = 45.0
 _SLENDER = 3.5
 # Nearer an end than this a band of another colour is end paint.
 _END_PAINT_MM = 4.0
+# A pale rim (sap, wear, a lens's halo) is no stroke: nobody draws along an arris so near to it.
+_RIM_MM = 8.0
+_ON_RIM_SHARE = 0.4
 # A red that only chalk or crayon has; knots and their halos are redder than the wood by less.
 _RED_OF_NO_WOOD = 14.0
 _BLUE_OF_NO_WOOD = 2.0
@@ -86,7 +89,7 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
     units = _units(off, wood)
     found: list[Stroke] = []
     bright, dark = _gates(off)
-    ends = _near_ends(wood)
+    ends, rim = _near_ends(wood), _near_rim(wood)
     for gate, sure_units, likely_units, open_px in (
         (bright, _SURE_UNITS, _LIKELY_UNITS, 2),
         (dark, *_DARK_UNITS, 3),
@@ -105,6 +108,8 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
             box = (slice(y, y + h), slice(x, x + w))
             region = labels[box] == index
             if (region & ends[box]).sum() > 0.25 * area:
+                continue
+            if (region & rim[box]).sum() > _ON_RIM_SHARE * area:
                 continue
             colour = "dark" if gate is dark else _colour(np.median(off[box][region], axis=0))
             looks = small[box], off[box], units[box]
@@ -184,6 +189,13 @@ def _near_ends(wood: Bools) -> Bools:
     near[:, :reach] |= wood[:, :reach]
     near[:, -reach:] |= wood[:, -reach:]
     return near
+
+
+def _near_rim(wood: Bools) -> Bools:
+    """Return the wood within `_RIM_MM` of an arris or an end."""
+    padded = np.pad(wood.astype(np.uint8), 1)
+    away = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1]
+    return np.asarray(wood & (away * _GRID_MM <= _RIM_MM))
 
 
 def _measured(

@@ -21,24 +21,31 @@ from scanner.vision.picture import FacePicture
 Bools = NDArray[np.bool_]
 
 # By cross-validation over the training boards (flaws.md): F1 is flat from 0.25 to 0.5.
-_LEAST_SPOT_SCORE = 0.35
+LEAST_SPOT_SCORE = 0.35
 _KIND_SHARE = 0.5
 # What the network is shown round the board: any even ground will do, it was trained on all.
 _GROUND = 20
 
 
-def find_learned(surface: Surface) -> tuple[Flaw, ...]:
+def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tuple[Flaw, ...]:
     """Return the possible knots, holes, bark pockets and checks of a scanned face.
 
     Pitch and pith are left out: they were learned on softwood, and on rendered hardwood dark ring
     lines are taken for them.
+
+    Parameters
+    ----------
+    surface
+        The face.
+    least_score
+        Fainter knots, holes and bark pockets are left out.
     """
     pixels = as_shown(surface)
     maps = share_maps(pixels, surface.wood)
     clear = clear_wood(pixels, surface.wood)
-    spots = _spots(pixels, clear, maps, surface.origin_mm, surface.u_mm)
-    own = [flaw.outlines[1] for flaw in spots]
-    checks = checks_of_scan(maps, surface.wood, surface.origin_mm, surface.u_mm, own)
+    spots = _spots(pixels, clear, maps, surface.origin_mm, surface.u_mm, least_score)
+    own = [flaw.outlines[1] for flaw in spots if (flaw.score or 0.0) >= LEAST_SPOT_SCORE]
+    checks = checks_of_scan(maps, surface.wood, surface.origin_mm, surface.u_mm, own, surface)
     return _in_order([*spots, *checks])
 
 
@@ -99,6 +106,7 @@ def _spots(
     maps: ShareMaps,
     origin_mm: tuple[float, float],
     u_mm: float,
+    least_score: float = LEAST_SPOT_SCORE,
 ) -> list[Flaw]:
     regions = spot_regions(maps)
     if not regions:
@@ -106,8 +114,7 @@ def _spots(
     measures = np.array([measure_spot(region, maps) for region in regions])
     flaws = []
     for region, score in zip(regions, spot_odds(measures), strict=True):
-        outline = outline_mm(region, origin_mm)
-        if score < _LEAST_SPOT_SCORE or outline.is_empty:
+        if score < least_score or (outline := outline_mm(region, origin_mm)).is_empty:
             continue
         kind = FlawKind.KNOT
         hole, pocket = (region.mean(maps.of(name)) for name in ("hole", "bark_pocket"))

@@ -1,14 +1,19 @@
 """Checks, pitch and pith from the network's shares: which of its lines are worth telling."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
+from scanner.geometry.frames import face_from_picture
+from scanner.geometry.polygons import largest_polygon, union_of
+from scanner.vision.flaws.crack_reach import line_maps, reach_of
 from scanner.vision.flaws.learned_maps import ShareMaps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
 from scanner.vision.flaws.learned_regions import LineLimits, Region, line_regions, outline_mm
-from scanner.vision.flaws.surface import WORK_MM_PER_PX
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
 
 Bools = NDArray[np.bool_]
 
@@ -25,6 +30,13 @@ _AT_END_MM = 12.0
 SCAN_LIMITS = LineLimits(0.85, 0.5, 30, 0.0)
 _LEAST_CHECK_SCORE = 0.25
 _MOST_ODDS = 7.0
+# Lines whose mean log odds are nearly as high look as much like a check.
+_ALIKE_ODDS = 0.7
+# A followed check is drawn so wide where it is thinner than a pixel; pieces so near are its own.
+_TIP_WIDTH_MM = 1.0
+_SAME_LINE_MM = 1.5
+# Where the tip may lie so much further the words say so.
+_MAY_RUN_ON_MM = 15.0
 
 
 def lines_on_flat(
@@ -52,34 +64,84 @@ def checks_of_scan(
     origin_mm: tuple[float, float],
     u_mm: float,
     spots: list[Polygon],
+    surface: Surface | None = None,
 ) -> list[Flaw]:
-    """Return the possible checks on a scanned face, outside of its knots (``spots``, face mm)."""
+    """Return the possible checks on a scanned face, outside of its knots (``spots``, face mm).
+
+    With the ``surface`` those that start at an end are followed to their tips.
+    """
     ends = wood_x_mm(wood, origin_mm)
     rims = [spot.buffer(_KNOT_RIM_MM) for spot in spots]
-    flaws = []
-    for region in line_regions(maps, "check", SCAN_LIMITS):
-        outline = outline_mm(region, origin_mm)
-        if outline.is_empty or any(_is_within(outline, rim) for rim in rims):
+    seen = [(region, outline_mm(region, origin_mm)) for region in scan_lines(maps)]
+    seen = [
+        (region, outline)
+        for region, outline in seen
+        if not outline.is_empty and not any(_is_within(outline, rim) for rim in rims)
+    ]
+    if not seen:
+        return []
+    scores = line_odds(measure_lines(seen, maps, ends))
+    dark = line_maps(surface) if surface is not None else None
+    flaws: list[Flaw] = []
+    for (region, outline), score in zip(seen, scores, strict=True):
+        if score < _LEAST_CHECK_SCORE:
             continue
-        score = float(line_odds(np.array([measure_line(region, maps, outline, ends)]))[0])
-        if score >= _LEAST_CHECK_SCORE:
-            flaws.append(_flaw(FlawKind.CHECK, outline, score, ends, u_mm))
-    return flaws
+        flaw = _flaw(FlawKind.CHECK, outline, float(score), ends, u_mm)
+        if surface is not None and dark is not None and flaw.reach_mm is not None:
+            flaw = _followed(flaw, region, surface, dark, maps)
+        flaws.append(flaw)
+    return _without_pieces(flaws)
 
 
-def measure_line(
-    region: Region, maps: ShareMaps, outline: Polygon, wood_x_mm: NDArray[np.float64]
-) -> list[float]:
-    """Return what the score of a check is formed from, in the order of `LINE_MEASURES`."""
-    share = np.clip(region.of(maps.of("check")), 1e-4, 1 - 1e-4)
-    odds = np.clip(np.log(share / (1 - share)), -_MOST_ODDS, _MOST_ODDS)
-    x0, _, x1, _ = outline.bounds
-    values = {
-        "mean": odds.mean(),
-        "peak": odds.max(),
-        "at_end": _reach_mm(x0, x1, wood_x_mm) is not None,
-    }
-    return [float(values[name]) for name in LINE_MEASURES]
+def _without_pieces(flaws: list[Flaw]) -> list[Flaw]:
+    """Return the checks without those that are a part of one that was followed from an end."""
+    kept: list[Flaw] = []
+    for flaw in sorted(flaws, key=lambda flaw: -(flaw.reach_mm or 0.0)):
+        followed = (other.outlines[1] for other in kept if other.reach_mm is not None)
+        if not any(_is_within(flaw.outlines[1], one.buffer(_SAME_LINE_MM)) for one in followed):
+            kept.append(flaw)
+    return kept
+
+
+def scan_lines(maps: ShareMaps) -> list[Region]:
+    """Return the regions of a scanned face that may be checks."""
+    return line_regions(maps, "check", SCAN_LIMITS)
+
+
+def measure_lines(
+    lines: list[tuple[Region, Polygon]], maps: ShareMaps, wood_x_mm: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return (N, len(LINE_MEASURES)) what the scores of a face's possible checks are formed from.
+
+    ``lines`` holds each with its outline (face mm), outside of knots.
+    """
+    rows = np.zeros((len(lines), len(LINE_MEASURES)))
+    for row, (region, outline) in zip(rows, lines, strict=True):
+        share = np.clip(region.of(maps.of("check")), 1e-4, 1 - 1e-4)
+        odds = np.clip(np.log(share / (1 - share)), -_MOST_ODDS, _MOST_ODDS)
+        x0, _, x1, _ = outline.bounds
+        row[:3] = odds.mean(), odds.max(), _reach_mm(x0, x1, wood_x_mm) is not None
+    for row in rows:
+        row[3] = np.log1p((rows[:, 0] >= row[0] - _ALIKE_ODDS).sum() - 1)
+    return rows
+
+
+def _followed(
+    flaw: Flaw, region: Region, surface: Surface, dark: tuple[Floats, float], maps: ShareMaps
+) -> Flaw:
+    """Return a check that starts at an end with its reach, outline and words out to its tip."""
+    outline = flaw.outlines[1]
+    middle = float(np.flatnonzero(surface.wood.any(axis=0)).mean())
+    at_end = "left" if region.column + 0.5 * region.pixels.shape[1] < middle else "right"
+    reach = reach_of(region, surface, dark, maps.of("check"), at_end)
+    path = LineString(face_from_picture(reach.path, surface.origin_mm, WORK_MM_PER_PX))
+    whole = largest_polygon(union_of([outline, path.buffer(_TIP_WIDTH_MM / 2)]))
+    off = max(reach.high_mm - reach.tip_mm, reach.tip_mm - reach.low_mm)
+    words = f"thin dark line like a check, starts at an end, reaches {reach.tip_mm:.0f} mm"
+    words += f" (give or take {off:.0f})"
+    if reach.high_mm - reach.tip_mm > _MAY_RUN_ON_MM:
+        words += ", may run further"
+    return replace(flaw, outlines={1: whole}, reach_mm=reach.tip_mm, reason=words)
 
 
 def _flaw(

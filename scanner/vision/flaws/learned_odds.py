@@ -18,22 +18,43 @@ _ROWS: tuple[tuple[str, float, float, float], ...] = (
 )
 
 
-LINE_MEASURES = ("mean", "peak", "at_end")
+LINE_MEASURES = ("mean", "peak", "at_end", "alike")
 
-# By `tests.bench.fit_checks`, on 305 regions of 42 faces of rendered phone photographs (seeds
-# 3000-3020) that the network was not trained on: log odds of a crack, their greatest, and whether
-# the line runs out of an end of the board.
-_LINE_OFFSET = -2.293
+# By `tests.bench.fit_checks` on regions of rendered phone photographs that the network was not
+# trained on: the first three on 305 of 42 faces (seeds 3000-3020), log odds of a crack, their
+# greatest, and whether the line runs out of an end of the board; the last, with the weight of those
+# three together, on 265 of 30 faces (seeds 3100-3110 and the sample pictures): the logarithm of how
+# many lines of the same face look as much like a crack. Many alike are ring lines.
+_LINE_OFFSET = -2.744
 _LINE_ROWS: tuple[tuple[str, float, float, float], ...] = (
-    ("mean", 1.705, 1.129, 1.191),
-    ("peak", 3.687, 2.002, 0.337),
-    ("at_end", 0.0, 0.5, 1.383),
+    ("mean", 1.705, 1.129, 0.786),
+    ("peak", 3.687, 2.002, 0.222),
+    ("at_end", 0.0, 0.5, 0.912),
+    ("alike", 2.303, 1.199, -1.091),
+)
+
+
+# Of a spot under 9 mm: log odds of the network and of the finder of dark spots (each where it sees
+# one, else as given below), and `own_texture`'s two measures. By `tests.bench.fit_small`.
+SMALL_MEASURES = ("network", "finder", "lone", "alike")
+UNSEEN_BY_NETWORK, UNSEEN_BY_FINDER = -4.0, -3.0
+_SMALL_OFFSET = -1.754
+_SMALL_ROWS: tuple[tuple[str, float, float, float], ...] = (
+    ("network", -1.753, 3.201, 0.975),
+    ("finder", -0.112, 2.386, 1.228),
+    ("lone", 0.5, 0.55, 0.535),
+    ("alike", 4.234, 2.644, -1.317),
 )
 
 
 def spot_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return for regions (N, len(SPOT_MEASURES)) how likely each is a knot, hole or pocket."""
     return _odds(measures, _OFFSET, _ROWS)
+
+
+def small_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return for spots (N, len(SMALL_MEASURES)) how likely each is a knot or a hole."""
+    return _odds(measures, _SMALL_OFFSET, _SMALL_ROWS)
 
 
 def line_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from shapely.geometry import MultiPoint, Polygon, box
 
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.polygons import largest_polygon
+from scanner.vision.flaws.chalk import stroke_pixels
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 if TYPE_CHECKING:
@@ -38,23 +40,15 @@ _TRIM_SHARE = 0.25
 # An X's strokes: their directions to the grain, rising then falling, and what lies on them.
 _TURNS = np.radians(np.concatenate([np.arange(15, 81, 8), np.arange(100, 166, 8)]))
 _ON_ARMS = 0.8
+# Of a flaw that is nothing but drawn; a stroke this many times as high as wide runs across.
+_ON_STROKE_SHARE = 0.6
+_UPRIGHT = 2.0
 
 
 def find_marks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return the marks that speak: loops, X's and lines across; other strokes say nothing here."""
     flaws: list[Flaw] = []
-    for stroke in surface.strokes:
-        if stroke.contrast < _LEAST_CONTRAST:
-            continue
-        line = _trimmed_off(surface, stroke) if _is_line_across(surface, stroke) else None
-        if line is not None:
-            shape, reason = line
-        elif (loop := _loop(surface, stroke)) is not None:
-            shape, reason = loop, f"your {_chalk(stroke)} loop"
-        elif (cross := _cross(surface, stroke)) is not None:
-            shape, reason = cross, f"your {_chalk(stroke)} X"
-        else:
-            continue
+    for stroke, shape, reason in _said(surface):
         if any(shape.intersection(f.outlines[1]).area > 0.8 * shape.area for f in flaws):
             continue
         flaws.append(
@@ -68,6 +62,49 @@ def find_marks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, .
             )
         )
     return tuple(flaws)
+
+
+def without_strokes(flaws: tuple[Flaw, ...], surface: Surface) -> tuple[Flaw, ...]:
+    """Return the flaws less those that are nothing but a stroke of a mark.
+
+    A knot that a loop goes round stays, since most of it is wood.
+    """
+    drawn = [stroke for stroke, _, _ in _said(surface)]
+    drawn += [s for s in surface.strokes if s not in drawn and _runs_across(s)]
+    if not drawn:
+        return flaws
+    pixels = stroke_pixels(tuple(drawn), surface.wood.shape)
+    return tuple(flaw for flaw in flaws if not _is_drawn(flaw, pixels, surface))
+
+
+def _is_drawn(flaw: Flaw, pixels: Bools, surface: Surface) -> bool:
+    if flaw.kind is FlawKind.MARKED or not pixels.any():
+        return False
+    own = surface.pixels_of(flaw.outlines[1])
+    return bool(own.any() and pixels[own].mean() > _ON_STROKE_SHARE)
+
+
+def _runs_across(stroke: Stroke) -> bool:
+    """Return whether a stroke is long, thin and across the grain, as no flaw of wood is."""
+    height, width = stroke.region.shape
+    return stroke.contrast >= _LEAST_CONTRAST and height > _UPRIGHT * width
+
+
+@lru_cache(maxsize=2)
+def _said(surface: Surface) -> tuple[tuple[Stroke, Polygon, str], ...]:
+    """Return the strokes that speak, each with the wood it gives up and the words for it."""
+    said: list[tuple[Stroke, Polygon, str]] = []
+    for stroke in surface.strokes:
+        if stroke.contrast < _LEAST_CONTRAST:
+            continue
+        line = _trimmed_off(surface, stroke) if _is_line_across(surface, stroke) else None
+        if line is not None:
+            said.append((stroke, *line))
+        elif (loop := _loop(surface, stroke)) is not None:
+            said.append((stroke, loop, f"your {_chalk(stroke)} loop"))
+        elif (cross := _cross(surface, stroke)) is not None:
+            said.append((stroke, cross, f"your {_chalk(stroke)} X"))
+    return tuple(said)
 
 
 def _chalk(stroke: Stroke) -> str:

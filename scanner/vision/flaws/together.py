@@ -2,18 +2,24 @@
 
 On rendered faces the learned network sees knots and checks better, but names holes knots: where the
 finder of holes (or bark pockets) sees one on the same wood, the network's outline takes its name.
+Small spots are judged by both together and by how they stand out from the face's own specks.
 Whether a knot is sound is left to the person with the board: of rendered loose knots the network
 calls two in five sound.
 """
 
 from dataclasses import replace
 
+import numpy as np
+from shapely.geometry import Polygon
+
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.polygons import iou
 from scanner.vision.flaws.bark_pocket import find_bark_pockets
 from scanner.vision.flaws.hole import find_holes
 from scanner.vision.flaws.judge import JudgedSpot
-from scanner.vision.flaws.learned import find_learned
+from scanner.vision.flaws.learned import LEAST_SPOT_SCORE, find_learned
+from scanner.vision.flaws.learned_odds import UNSEEN_BY_FINDER, UNSEEN_BY_NETWORK, small_odds
+from scanner.vision.flaws.own_texture import OwnTexture, own_texture
 from scanner.vision.flaws.surface import Surface
 
 # What the network does not see must look like a hole or a bark pocket more surely: on 32 rendered
@@ -21,19 +27,66 @@ from scanner.vision.flaws.surface import Surface
 _LEAST_SCORE_ALONE = 0.45
 # Outlines of one spot by two finders overlap at least so much, or one holds the other's middle.
 _SAME_SPOT_IOU = 0.2
+# Under this size across specks of the wood look like holes and pin knots, and are judged again.
+_SMALL_MM = 9.0
+_LEAST_SMALL_SCORE = 0.3
+_CRACKS = (FlawKind.CHECK, FlawKind.SPLIT)
+# The network's faintest spot that is worth judging again.
+_FAINTEST = 0.12
 
 
 def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return possible knots, holes, bark pockets and checks of a face (for ``FINDERS``)."""
-    found = [_unsure_of_sound(flaw) for flaw in find_learned(surface)]
-    for named in (*find_holes(surface, spots), *find_bark_pockets(surface, spots)):
-        at = next((n for n, flaw in enumerate(found) if _is_same_spot(flaw, named)), None)
-        if at is None:
-            if (named.score or 0.0) >= _LEAST_SCORE_ALONE:
-                found.append(named)
+    found = [_unsure_of_sound(flaw) for flaw in find_learned(surface, _FAINTEST)]
+    by_network = {id(flaw): flaw.score or 0.0 for flaw in found}
+    texture: OwnTexture | None = None
+    told: list[Flaw] = []
+    named = [*find_holes(surface, spots), *find_bark_pockets(surface, spots)]
+    alone = [flaw for flaw in named if not any(_is_same_spot(seen, flaw) for seen in found)]
+    for flaw in (*found, *alone):
+        if flaw.kind in _CRACKS:
+            told.append(flaw)
+            continue
+        network = by_network.get(id(flaw))
+        name = next((other for other in named if _is_same_spot(flaw, other)), flaw)
+        if name is not flaw:
+            flaw = replace(flaw, kind=name.kind, sound=None, reason=name.reason)
+        if _is_small(flaw):
+            texture = texture or own_texture(surface)
+            flaw = replace(flaw, score=_small_score(flaw, network, spots, texture))
+            least = _LEAST_SMALL_SCORE
+        elif network is not None and network >= LEAST_SPOT_SCORE:
+            least = LEAST_SPOT_SCORE
         else:
-            found[at] = replace(found[at], kind=named.kind, sound=None, reason=named.reason)
-    return tuple(found)
+            flaw, least = (flaw if name is flaw else name), _LEAST_SCORE_ALONE
+        if (flaw.score or 0.0) >= least:
+            told.append(flaw)
+    return tuple(told)
+
+
+def _is_small(flaw: Flaw) -> bool:
+    """Return whether a spot is as small as specks of wood; bark pockets are long, not small."""
+    area = flaw.outlines[1].area
+    return flaw.kind is not FlawKind.BARK_POCKET and 2 * np.sqrt(area / np.pi) < _SMALL_MM
+
+
+def _small_score(
+    flaw: Flaw, network: float | None, spots: tuple[JudgedSpot, ...], texture: OwnTexture
+) -> float:
+    """Return how likely a small spot is a hole or a knot, by all that is seen of it."""
+    outline = flaw.outlines[1]
+    judged = [spot.score for spot in spots if _is_one_spot(outline, spot.outline)]
+    measures = [
+        UNSEEN_BY_NETWORK if network is None else _log_odds(network),
+        _log_odds(max(judged)) if judged else UNSEEN_BY_FINDER,
+        *texture.measure(outline),
+    ]
+    return round(float(small_odds(np.array([measures]))[0]), 3)
+
+
+def _log_odds(score: float) -> float:
+    held = min(max(score, 1e-3), 1 - 1e-3)
+    return float(np.log(held / (1 - held)))
 
 
 def _unsure_of_sound(flaw: Flaw) -> Flaw:
@@ -41,7 +94,10 @@ def _unsure_of_sound(flaw: Flaw) -> Flaw:
 
 
 def _is_same_spot(learned: Flaw, named: Flaw) -> bool:
-    if learned.kind in (FlawKind.CHECK, FlawKind.SPLIT):
+    return learned.kind not in _CRACKS and _is_one_spot(learned.outlines[1], named.outlines[1])
+
+
+def _is_one_spot(a: Polygon, b: Polygon) -> bool:
+    if not a.intersects(b):
         return False
-    a, b = learned.outlines[1], named.outlines[1]
     return bool(iou(a, b) >= _SAME_SPOT_IOU or a.contains(b.centroid) or b.contains(a.centroid))

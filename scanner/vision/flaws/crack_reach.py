@@ -1,0 +1,288 @@
+"""How far a crack that starts at an end runs: its line is followed beyond where it is plainly seen.
+
+A crack's tip is thinner than a pixel. What it darkens can still be summed along its line, and how
+its opening falls towards the tip tells where that is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scanner.vision.flaws.learned_regions import Region
+
+# Lines are followed in steps along the board; evidence is summed over blocks of steps.
+_STEP_PX = 2
+_BLOCK = 5
+# What a crack darkens is summed over this height, and the wood beside it is measured beyond.
+_HALF_PX = 2
+_BESIDE_PX = (4, 9)
+# Followed so far beyond the plainly seen part, at the most.
+_BEYOND_MM = 260.0
+# The line may leave the course of the plainly seen part by this, and more further on.
+_OFF_PX, _OFF_SHARE = 4.0, 0.05
+_COURSE_MM = 50.0
+# The same search on the wood beside the crack tells what it finds where no crack is.
+_BESIDE_LINES_MM = (-24.0, -19.0, -14.0, -9.0, 9.0, 14.0, 19.0, 24.0)
+# A crack opens like a wedge (1) or, near a sharp tip, like a parabola (1/2; M. L. Williams 1957,
+# "On the stress distribution at the base of a stationary crack").
+_POWERS = (0.5, 0.75, 1.0)
+# A piece of the same crack, and how far from the last it may begin.
+_PIECE_SHARE, _GAP_MM = 0.3, 25.0
+# How far beyond what is plainly seen tips lie, and how far short of it, on average.
+_UNSEEN_MM, _OVERSEEN_MM = 30.0, 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Where a crack's tip is.
+
+    Attributes
+    ----------
+    tip_mm
+        Distance from the end along the board, mm: as likely further as nearer.
+    low_mm, high_mm
+        95 % interval of it.
+    path
+        (N, 2) of the line from the end to the tip, working px (x, y).
+    """
+
+    tip_mm: float
+    low_mm: float
+    high_mm: float
+    path: NDArray[np.float64]
+
+
+def darkness_across(light: Floats) -> Floats:
+    """Return (H, W) by how much a thin line at each pixel would be darker than what lies beside it.
+
+    As the width of a black line in mm: the share of light that is missing, summed across.
+    """
+    near = cv2.boxFilter(light, cv2.CV_32F, (1, 2 * _HALF_PX + 1))
+    low, high = _BESIDE_PX
+    tall = high - low + 1
+    beside = cv2.boxFilter(light, cv2.CV_32F, (1, tall))
+    shift = (low + high) // 2
+    above, below = np.roll(beside, shift, axis=0), np.roll(beside, -shift, axis=0)
+    flank = 0.5 * (above + below)
+    missing = (flank - near) / np.maximum(flank, 0.02)
+    return np.asarray(missing * ((2 * _HALF_PX + 1) * WORK_MM_PER_PX), dtype=np.float32)
+
+
+def line_maps(surface: Surface) -> tuple[Floats, float]:
+    """Return `darkness_across` of a face, and its own middle deviation there (mm of black line)."""
+    light = (((surface.lab[..., 0] + 16.0) / 116.0) ** 3).astype(np.float32)
+    dark = darkness_across(light)
+    inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((15, 15), np.uint8)) > 0
+    values = dark[inner] if inner.any() else dark
+    spread = 1.4826 * float(np.median(np.abs(values - np.median(values))))
+    return dark, max(spread, 1e-3)
+
+
+def reach_of(
+    region: Region,
+    surface: Surface,
+    maps: tuple[Floats, float],
+    share: Floats,
+    at_end: str,
+) -> Reach:
+    """Return how far a crack that starts at an end runs.
+
+    Parameters
+    ----------
+    region
+        Where it is plainly seen.
+    surface
+        The face.
+    maps
+        Of `line_maps`.
+    share
+        (H, W) how surely the network sees a check, 0 to 1: pieces on the same line are one crack.
+    at_end
+        ``left`` or ``right``: the end of the picture that it starts at.
+    """
+    dark, spread = maps
+    wood = surface.wood
+    columns = wood.shape[1]
+    turned = at_end == "right"
+    if turned:
+        dark, wood, share = dark[:, ::-1], wood[:, ::-1], share[:, ::-1]
+    first, last, rows = _seen_course(region, columns, turned)
+    row = min(max(round(float(rows[0])), 0), wood.shape[0] - 1)
+    there = np.flatnonzero(wood[row])
+    start = int(there[0]) if len(there) else first
+    stop = min(last + round(_BEYOND_MM / WORK_MM_PER_PX), int(there[-1]) if len(there) else last)
+    course, room = _course(start, first, last, stop, rows)
+    lines = [course]
+    for off in _BESIDE_LINES_MM:
+        beside = course + off / WORK_MM_PER_PX
+        if beside.min() > 8 and beside.max() < wood.shape[0] - 9:
+            lines.append(beside)
+    paths, values = _followed(dark / np.float32(spread), np.array(lines), start, room)
+    at_px = start + _STEP_PX * np.arange(len(course))
+    last = _seen_to(share, at_px, paths[0], last)
+    is_seen = at_px <= last
+    tip, low, high = _tip(values * spread, is_seen, (last - start) * WORK_MM_PER_PX)
+    count = max(2, int(np.ceil(tip / (WORK_MM_PER_PX * _STEP_PX))))
+    x = at_px[:count].astype(np.float64)
+    path = np.column_stack([columns - 1 - x if turned else x, paths[0][:count]])
+    return Reach(tip, low, high, path)
+
+
+def _seen_to(share: Floats, at_px: NDArray[np.int_], path: NDArray[np.float64], last: int) -> int:
+    """Return the column to which a crack is seen, pieces further along its line included."""
+    rows = path.round().astype(int)
+    near = np.max(
+        [share[np.clip(rows + k, 0, len(share) - 1), at_px] for k in (-2, -1, 0, 1, 2)], 0
+    )
+    for column in at_px[(near > _PIECE_SHARE) & (at_px > last)]:
+        if (column - last) * WORK_MM_PER_PX > _GAP_MM:
+            break
+        last = int(column)
+    return last
+
+
+def _seen_course(
+    region: Region, columns: int, turned: bool
+) -> tuple[int, int, NDArray[np.float64]]:
+    """Return first and last column of what is plainly seen, and its middle row by column."""
+    pixels = region.pixels[:, ::-1] if turned else region.pixels
+    left = columns - region.column - pixels.shape[1] if turned else region.column
+    x = np.arange(pixels.shape[1])
+    have = pixels.any(axis=0)
+    height = np.arange(pixels.shape[0])[:, None]
+    middle = (pixels * height).sum(axis=0) / np.maximum(pixels.sum(axis=0), 1)
+    rows = np.interp(x, x[have], middle[have]) + region.row
+    return left, left + pixels.shape[1] - 1, rows
+
+
+def _course(
+    start: int, first: int, last: int, stop: int, rows: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the expected row at each step from the end on, and how far the line may lie off."""
+    at = np.arange(start, max(stop, start + 20 * _STEP_PX), _STEP_PX)
+    x = np.arange(first, last + 1)
+    tail = x >= last - _COURSE_MM / WORK_MM_PER_PX
+    slope = 0.0
+    if tail.sum() > 20:
+        slope = float(np.clip(np.polyfit(x[tail], rows[tail], 1)[0], -0.15, 0.15))
+    end_row = float(np.median(rows[-8:]))
+    beyond = np.maximum(at - last, 0)
+    course = np.interp(at, x, rows)
+    # A slope seen over 50 mm says less and less of where the line is further on.
+    carried = slope * 80.0 * (1.0 - np.exp(-beyond / 80.0))
+    course = np.where(at > last, end_row + carried, course)
+    room = np.where(at > last, _OFF_PX + _OFF_SHARE * beyond, 2.0)
+    return course, room
+
+
+def _followed(
+    units: Floats, lines: NDArray[np.float64], start: int, room: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the darkest unbroken path near each line (n, steps): its rows and its darkness."""
+    widest = int(np.ceil(room.max()))
+    offs = np.arange(-widest, widest + 1)
+    steps = lines.shape[1]
+    middle = np.round(lines).astype(int)
+    smooth = cv2.blur(units, (_STEP_PX + 1, 1))
+    columns = np.clip(start + _STEP_PX * np.arange(steps), 0, units.shape[1] - 1)
+    rows = np.clip(middle[:, :, None] + offs, 0, units.shape[0] - 1)
+    gain = smooth[rows, columns[None, :, None]].astype(np.float64)
+    gain[:, np.abs(offs)[None] > room[:, None]] = -50.0
+    total = gain[:, 0].copy()
+    came = np.zeros(gain.shape, dtype=np.int8)
+    for step in range(1, steps):
+        drift = middle[:, step] - middle[:, step - 1]
+        best = np.full_like(total, -1e9)
+        for move in (-1, 0, 1):
+            # From row r - move to row r: the offset changes by the move less the course's drift.
+            source = offs[None] - move + drift[:, None] + widest
+            inside = (source >= 0) & (source < len(offs))
+            before = np.take_along_axis(total, np.clip(source, 0, len(offs) - 1), axis=1)
+            reached = np.where(inside, before, -1e9) - 0.3 * abs(move)
+            better = reached > best
+            best = np.where(better, reached, best)
+            came[:, step][better] = move
+        total = best + gain[:, step]
+    paths = np.zeros(lines.shape, dtype=int)
+    at = total.argmax(axis=1)
+    every = np.arange(len(lines))
+    for step in range(steps - 1, -1, -1):
+        paths[:, step] = middle[:, step] + offs[at]
+        if step:
+            drift = middle[:, step] - middle[:, step - 1]
+            at = np.clip(at - came[every, step, at] + drift, 0, len(offs) - 1)
+    where = np.clip(paths, 0, units.shape[0] - 1)
+    return paths.astype(np.float64), smooth[where, columns[None]].astype(np.float64)
+
+
+def _tip(
+    values: NDArray[np.float64], is_seen: NDArray[np.bool_], seen_mm: float
+) -> tuple[float, float, float]:
+    """Return the tip's distance from the end and its 95 % interval, mm.
+
+    ``values`` (n, steps): darkness along the crack's line (the first) and along lines beside it.
+    """
+    blocks = values.shape[1] // _BLOCK
+    cut = values[:, : blocks * _BLOCK].reshape(len(values), blocks, _BLOCK).mean(axis=2)
+    seen = is_seen[: blocks * _BLOCK : _BLOCK]
+    own, beside = cut[0], cut[1:]
+    usual, spread = np.zeros(blocks), np.full(blocks, 0.05)
+    for part in (seen, ~seen):
+        if part.any() and len(beside):
+            usual[part] = np.median(beside[:, part])
+            spread[part] = max(
+                1.4826 * float(np.median(np.abs(beside[:, part] - usual[part][0]))), 0.01
+            )
+    # Lines differ: the one that the crack runs into may be a dark one all along.
+    between = 0.02
+    if len(beside) > 1:
+        between = max(1.4826 * float(np.median(np.abs(beside.mean(axis=1) - usual.mean()))), 0.02)
+    step_mm = _BLOCK * _STEP_PX * WORK_MM_PER_PX
+    x = (np.arange(blocks) + 0.5) * step_mm
+    over = own - usual
+    soft = cv2.blur(np.maximum(over, 0).reshape(1, -1), (5, 1)).ravel()
+    sigma = np.sqrt(spread**2 + (0.25 * soft) ** 2)
+    tips = np.arange(max(0.5 * seen_mm, step_mm), x[-1], 2.0)
+    if len(tips) == 0:
+        return seen_mm, seen_mm, seen_mm
+    costs = np.array(
+        [[_cost(over, x, sigma, between, tip, power) for power in _POWERS] for tip in tips]
+    )
+    off = tips - seen_mm
+    usually = np.where(off > 0, off / _UNSEEN_MM, -off / _OVERSEEN_MM)
+    odds = -0.25 * costs - usually[:, None]
+    weight = np.exp(odds - odds.max()).sum(axis=1)
+    share = np.cumsum(weight) / weight.sum()
+    low, middle, high = (float(np.interp(v, share, tips)) for v in (0.025, 0.5, 0.975))
+    return middle, low, high
+
+
+def _cost(
+    over: NDArray[np.float64],
+    x: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+    between: float,
+    tip: float,
+    power: float,
+) -> float:
+    """Return how badly a crack of that length, in a line of its own darkness, fits what is seen."""
+    shape = np.clip(1.0 - x / tip, 0.0, None) ** power
+    weight = sigma**-2
+    # Least squares for the crack's width and its line's darkness, the latter held near the usual.
+    ss, s1 = float((weight * shape**2).sum()), float((weight * shape).sum())
+    n = float(weight.sum()) + between**-2
+    so, o1 = float((weight * shape * over).sum()), float((weight * over).sum())
+    det = max(ss * n - s1 * s1, 1e-9)
+    wide = max((so * n - o1 * s1) / det, 0.0)
+    line = (o1 - wide * s1) / n
+    left = over - wide * shape - line
+    return float(np.minimum(weight * left**2, 9.0).sum()) + (line / between) ** 2

@@ -1,0 +1,122 @@
+"""How a small dark spot stands out from its own face: against the lines through it, and its like.
+
+Where saw marks cross dark pores there are dark specks, and dark ring lines end in dark tips: both
+are wood. A hole is darker than the lines through it explain, and the face does not hold many alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from scipy.ndimage import maximum_filter
+
+from scanner.vision.flaws.surface import WORK_MM_PER_PX
+
+if TYPE_CHECKING:
+    from shapely.geometry import Polygon
+
+    from scanner.vision.flaws.surface import Floats, Surface
+
+# Spots are compared with specks of about their own size: radii in working px.
+_RADII_PX = (2, 4, 7)
+# The lines through a spot, and the wood beside both, are looked at beyond its soft rim.
+_APART_PX = 5
+_FLANK_PX = 9
+# A speck nearly as lone as the spot is its like.
+_ALIKE = 0.7
+# Nearer to the arris than this, light and floor make specks of their own.
+_RIM_PX = 6
+_FAINTEST = 0.01
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OwnTexture:
+    """Maps of one face against which its small spots are held, by radius in working px.
+
+    Attributes
+    ----------
+    origin_mm
+        Face mm of the first pixel.
+    lone
+        (H, W) how much darker a speck is than the lines along and across through it explain, as a
+        natural logarithm of light.
+    specks
+        What ``lone`` is at each of the face's specks, rising.
+    """
+
+    origin_mm: tuple[float, float]
+    lone: dict[int, Floats]
+    specks: dict[int, Floats]
+
+    def measure(self, outline: Polygon) -> tuple[float, float]:
+        """Return how lone a spot (face mm) is, and the logarithm of how many specks are alike."""
+        radius_px = float(np.sqrt(outline.area / np.pi)) / WORK_MM_PER_PX
+        radius = min(_RADII_PX, key=lambda r: abs(np.log(r / max(radius_px, 1.0))))
+        lone = self._most(self.lone[radius], outline)
+        specks = self.specks[radius]
+        alike = len(specks) - int(np.searchsorted(specks, _ALIKE * lone))
+        return lone, float(np.log1p(alike))
+
+    def _most(self, values: Floats, outline: Polygon) -> float:
+        """Return the greatest value inside an outline."""
+        ring = (np.asarray(outline.exterior.coords) - np.asarray(self.origin_mm)) / WORK_MM_PER_PX
+        low = np.maximum(np.floor(ring.min(axis=0)).astype(int), 0)
+        high = np.minimum(np.ceil(ring.max(axis=0)).astype(int) + 1, values.shape[::-1])
+        box = values[low[1] : high[1], low[0] : high[0]]
+        if box.size == 0:
+            return 0.0
+        inside = np.zeros(box.shape, np.uint8)
+        cv2.fillPoly(inside, [np.round((ring - low) * 16).astype(np.int32)], 1, shift=4)
+        return float(box[inside > 0].max()) if inside.any() else float(box.max())
+
+
+def own_texture(surface: Surface) -> OwnTexture:
+    """Return the maps of a face."""
+    linear = ((surface.lab[..., 0] + 16.0) / 116.0) ** 3
+    light = np.log(linear + _FAINTEST).astype(np.float32)
+    size = 2 * _RIM_PX + 1
+    inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
+    lone, specks = {}, {}
+    for radius in _RADII_PX:
+        values = _lone(light, radius)
+        tops = inner & (maximum_filter(values, 2 * radius + 3) == values)
+        lone[radius], specks[radius] = values, np.sort(values[tops])
+    return OwnTexture(surface.origin_mm, lone, specks)
+
+
+def _lone(light: Floats, radius: int) -> Floats:
+    """Return how much darker each place is than its row's and its column's lines explain.
+
+    Shading multiplies: a saw mark's darkness and a pore line's add up in the logarithm. Of the two
+    sides of a line the darker counts.
+    """
+    side = 2 * max(1, round(0.6 * radius)) + 1
+    apart = radius + _APART_PX + _FLANK_PX // 2
+    middle = _mean(light, side, side)
+    along, across = _mean(light, _FLANK_PX, side), _mean(light, side, _FLANK_PX)
+    corner = _mean(light, _FLANK_PX, _FLANK_PX)
+    left, right = _moved(along, 0, apart), _moved(along, 0, -apart)
+    above, below = _moved(across, apart, 0), _moved(across, -apart, 0)
+    corners = np.zeros_like(light)
+    for down, aside in product((apart, -apart), repeat=2):
+        corners += _moved(corner, down, aside)
+    explained = np.minimum(left, right) + np.minimum(above, below) - 0.25 * corners
+    return np.asarray(explained - middle, dtype=np.float32)
+
+
+def _mean(values: Floats, width: int, height: int) -> Floats:
+    return np.asarray(cv2.blur(values, (width, height)), dtype=np.float32)
+
+
+def _moved(values: Floats, down: int, right: int) -> Floats:
+    """Return the array moved, its border carried on."""
+    padded = np.pad(
+        values, ((max(down, 0), max(-down, 0)), (max(right, 0), max(-right, 0))), mode="edge"
+    )
+    rows, columns = values.shape
+    y, x = max(-down, 0), max(-right, 0)
+    return np.asarray(padded[y : y + rows, x : x + columns], dtype=np.float32)
