@@ -5,8 +5,11 @@ under, that is, the hashes of their bytes.
 """
 
 import hashlib
+import lzma
+import struct
 import tempfile
 import zipfile
+import zlib
 from pathlib import Path
 
 from scanner.errors import LotError
@@ -21,6 +24,17 @@ MOST_FILE_BYTES = 1_000_000_000
 MOST_PHOTO_BYTES = 200_000_000
 MOST_BYTES = 20_000_000_000
 _PIECE = 1 << 20
+# What zipfile and its unpackers raise over damaged members.
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    NotImplementedError,
+    RuntimeError,
+    EOFError,
+    ValueError,
+)
 
 
 def pack_lot(lot: Lot, target: Path) -> None:
@@ -88,7 +102,7 @@ def _take_out(packed: Path, half: Path, photos: Path) -> None:
                     found = _write(archive, member, photos / name, MOST_PHOTO_BYTES, packed)
                     if found != name[:64]:
                         raise _no_lot(packed, "a photo in it is damaged")
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as problem:
+    except _DAMAGED as problem:
         raise _no_lot(packed, "it is damaged or no ZIP") from problem
 
 

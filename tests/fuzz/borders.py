@@ -69,7 +69,7 @@ def _parts_csv() -> list[bytes]:
     return [
         (Path(__file__).parents[2] / "sample_images" / "parts.csv").read_bytes(),
         inch,
-        inch.replace(b"\n", b"\r\n").decode().encode("utf-16"),
+        inch.replace(b"\n", b"\r\n").decode().encode("utf-8-sig"),
     ]
 
 
@@ -84,13 +84,14 @@ def _profiles() -> list[bytes]:
 
 
 _SHOP = b"""units = "inch"
-kerf = "1/8"
+kerf_mm = 3.2
 [price_per_board_foot]
 "white ash 8/4" = 8.25
 """
 _TYPED = b"id,species,length,width,thickness\nB01,white ash,96 in,7 1/4 in,4/4\n"
 _SHAPE = (
-    b'<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0 L100 0 C90 40 60 50 0 50 Z"/></svg>'
+    b'<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0 L100 0 C90 40 60 50 0 50 Z"/>'
+    b'<line x1="0" y1="20" x2="60" y2="20"/></svg>'
 )
 
 
