@@ -18,6 +18,7 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.problem import Problem
 from scanner.placement.reasons import unplaced_of
 from scanner.placement.reasons_sets import set_reasons, stave_reasons
+from scanner.placement.rooms import Rooms
 from scanner.placement.rules.follow import turn_deg
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.search import Choice
@@ -185,12 +186,16 @@ def _unplaced(
     shop: Shop,
     placements: Sequence[Placement],
 ) -> tuple[Unplaced, ...]:
+    lying: dict[str, list[Placement]] = defaultdict(list)
+    for p in placements:
+        lying[p.board].append(p)
+    rooms = Rooms(shop, lying)
     of_sets = set_reasons(short, parts, boards, shop) if short else {}
     of_sets |= stave_reasons(short, boards, shop)
     return tuple(
         of_sets[part.name]
         if part.name in of_sets
-        else unplaced_of(part, copies, boards, shop, have[part.name] > 0, placements)
+        else unplaced_of(part, copies, boards, shop, have[part.name] > 0, rooms)
         for part, copies in short
     )
 

@@ -8,6 +8,7 @@ maker changes the parts list or does not.
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from shapely.geometry import box
 
@@ -16,7 +17,7 @@ from scanner.placement.cuts import frees_all
 from scanner.placement.items import rough_size_mm, tenths_up
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
-from scanner.placement.rooms import Room, best_room
+from scanner.placement.rooms import Room, Rooms
 from scanner.placement.rules import refusal_of
 from scanner.placement.shop import Shop
 from scanner.placement.turned import blank_of
@@ -39,28 +40,25 @@ class _Place:
     width: float
 
 
-def offers_of(
-    part: Part, boards: Sequence[Board], shop: Shop, placements: Sequence[Placement]
-) -> tuple[str, ...]:
+def offers_of(part: Part, boards: Sequence[Board], shop: Shop, rooms: Rooms) -> tuple[str, ...]:
     """Return what would let one more copy fit, what costs the maker least first.
 
-    First beside what lies on the boards (``placements``); only where nothing does, in its place.
+    First beside what lies on the boards; only where nothing does, in its place.
     """
     allowed = [board for board in boards if refusal_of(board, part, shop) is None]
-    for lying in (placements, ()):
-        found = tuple(_offers(part, allowed, shop, lying))
-        if found and lying is not placements:
-            return tuple(f"{offer}, in place of what lies there" for offer in found)
-        if found:
-            return found
-    return ()
+    beside = tuple(_offers(part, allowed, shop, rooms, is_bare=False))
+    if beside or not any(rooms.lying.values()):
+        return beside
+    instead = _offers(part, allowed, shop, rooms, is_bare=True)
+    return tuple(f"{offer}, in place of what lies there" for offer in instead)
 
 
 def _offers(
-    part: Part, boards: Sequence[Board], shop: Shop, lying: Sequence[Placement]
+    part: Part, boards: Sequence[Board], shop: Shop, rooms: Rooms, is_bare: bool
 ) -> Iterator[str]:
     """Yield an offer of each kind that some board allows."""
-    on = {board.id: [p for p in lying if p.board == board.id] for board in boards}
+    on = {board.id: () if is_bare else rooms.lying.get(board.id, ()) for board in boards}
+    place_of = partial(_place, rooms, shop, is_bare)
     length, width = rough_size_mm(part, shop)
     spare_length, spare_width = length - part.length_mm, width - part.width_mm
 
@@ -73,7 +71,7 @@ def _offers(
 
     def less_length(board: Board) -> tuple[float, str] | None:
         least = part.length_mm + shop.kerf_mm
-        place = _place(board, part, shop, on[board.id], [width], least, length)
+        place = place_of(board, part, [width], least, length)
         if place is None or spare_length <= shop.kerf_mm:
             return None
         kept = rounded_down(place.length - part.length_mm, shop)
@@ -82,7 +80,7 @@ def _offers(
     def less_width(board: Board) -> tuple[float, str] | None:
         steps = math.floor((spare_width - LEAST_WIDTH_KEPT_MM) / _STEP_MM)
         widths = [width - n * _STEP_MM for n in range(1, steps + 1)]
-        place = _place(board, part, shop, on[board.id], widths, length, length)
+        place = place_of(board, part, widths, length, length)
         if place is None:
             return None
         kept = rounded_down(place.width - part.width_mm, shop)
@@ -92,9 +90,7 @@ def _offers(
         looser = _LOOSER.get(part.faces)
         if looser is None:
             return None
-        place = _place(
-            board, replace(part, faces=looser), shop, on[board.id], [width], length, length
-        )
+        place = place_of(board, replace(part, faces=looser), [width], length, length)
         if place is None:
             return None
         names = _flaws_in(board, place)
@@ -104,7 +100,7 @@ def _offers(
 
     def smaller(board: Board) -> tuple[float, str] | None:
         least = length - MOST_SMALLER * part.length_mm
-        place = _place(board, part, shop, on[board.id], [width], least, length)
+        place = place_of(board, part, [width], least, length)
         if place is not None:
             short = length - place.length
             return -short, f"{fits(board)} if {_up_text(short, shop)} shorter"
@@ -119,17 +115,19 @@ def _offers(
 
 
 def _place(
+    rooms: Rooms,
+    shop: Shop,
+    is_bare: bool,
     board: Board,
     part: Part,
-    shop: Shop,
-    lying: Sequence[Placement],
     widths: Sequence[float],
     least_mm: float,
     most_mm: float,
 ) -> _Place | None:
     """Return the first of these widths with a place at least so long that saws can free."""
+    lying = () if is_bare else rooms.lying.get(board.id, ())
     for width in widths:
-        room = best_room(board, part, shop, [tenths_up(width)], tenths_up(least_mm), lying)
+        room = rooms.best(board, part, [tenths_up(width)], tenths_up(least_mm), is_bare)
         if room is None:
             continue
         length = min(room.length, most_mm)

@@ -8,10 +8,10 @@ import numpy as np
 
 from scanner.board.board import Board
 from scanner.placement.items import rough_size_mm
-from scanner.placement.layout import Placement, Unplaced
+from scanner.placement.layout import Unplaced
 from scanner.placement.offers import offers_of
 from scanner.placement.parts import Faces, Part
-from scanner.placement.rooms import Room, longest_room, widest_room
+from scanner.placement.rooms import Room, Rooms
 from scanner.placement.rules import refusal_of
 from scanner.placement.shop import Shop
 from scanner.units import length_text
@@ -34,17 +34,26 @@ def unplaced_of(
     boards: Sequence[Board],
     shop: Shop,
     is_any_placed: bool,
-    placements: Sequence[Placement] = (),
+    rooms: Rooms | None = None,
 ) -> Unplaced:
-    """Return the reason why these copies found no place, and what would let one fit after all."""
-    found = _reason(part, copies, boards, shop, is_any_placed)
-    offers = offers_of(part, boards[:_MOST_BOARDS], shop, placements)
+    """Return the reason why these copies found no place, and what would let one fit after all.
+
+    ``rooms``: the same for all parts of a lot, with what lies on its boards.
+    """
+    rooms = rooms or Rooms(shop)
+    found = _reason(part, copies, boards, shop, is_any_placed, rooms)
+    offers = offers_of(part, boards[:_MOST_BOARDS], shop, rooms)
     nearest = "; or ".join((*((found.nearest,) if found.nearest else ()), *offers[:_MOST_OFFERS]))
     return replace(found, nearest=nearest.replace("; or ", "; ", 1) if found.nearest else nearest)
 
 
 def _reason(
-    part: Part, copies: int, boards: Sequence[Board], shop: Shop, is_any_placed: bool
+    part: Part,
+    copies: int,
+    boards: Sequence[Board],
+    shop: Shop,
+    is_any_placed: bool,
+    rooms: Rooms,
 ) -> Unplaced:
     refusals = {board.id: refusal_of(board, part, shop) for board in boards}
     allowed = [board for board in boards if refusals[board.id] is None][:_MOST_BOARDS]
@@ -54,17 +63,17 @@ def _reason(
         common = Counter(str(refusal) for refusal in refusals.values()).most_common(3)
         said = "; ".join(_boards_text(refusals, text) for text, _ in common)
         return Unplaced(part.name, copies, f"no board may give it: {said}", "")
-    rooms = [room for board in allowed if (room := longest_room(board, part, shop, width))]
-    best = max(rooms, key=lambda room: (room.length, room.board.id), default=None)
+    long = [room for board in allowed if (room := rooms.longest(board, part, width))]
+    best = max(long, key=lambda room: (room.length, room.board.id), default=None)
     if best is not None and best.length >= length - 0.05:
-        able = _list([room.board.id for room in rooms if room.length >= length - 0.05])
+        able = _list([room.board.id for room in long if room.length >= length - 0.05])
         why = "more copies" if is_any_placed else "more parts"
         reason = f"{why} than the wood has room for: {able} could give {size}, but what lies there"
         return Unplaced(part.name, copies, f"{reason} counts for more", _room_text(best, shop))
     reason = f"no board is {_ASKS[part.faces]} over {size}"
     if best is not None and best.length >= _SHORTEST_WORTH_NAMING_MM:
         return Unplaced(part.name, copies, reason, _room_text(best, shop))
-    widest = [room for board in allowed if (room := widest_room(board, part, shop, length))]
+    widest = [room for board in allowed if (room := rooms.widest(board, part, length))]
     best = max(widest, key=lambda room: (room.width, room.board.id), default=None)
     nearest = _room_text(best, shop) if best is not None else ""
     return Unplaced(part.name, copies, reason, nearest)

@@ -1,7 +1,7 @@
 """`Room`: the longest clear ground of a width on a board, and what ends it, in words."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from shapely.geometry import box
@@ -19,6 +19,8 @@ from scanner.placement.turned import turned_shape
 
 _ROW = 10
 _EDGE = "the board's edge"
+# Blocked rows take about half a megabyte a board and need.
+_MOST_TABLES = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,69 +47,88 @@ class Room:
         return min(touching, key=lambda name: (name == _EDGE, name), default=_EDGE)
 
 
-def longest_room(
-    board: Board, part: Part, shop: Shop, width_mm: float, taken: Sequence[Placement] = ()
-) -> Room | None:
-    """Return the longest room of this width for a part; ``taken``: what lies there already."""
-    return best_room(board, part, shop, [tenths_up(width_mm)], 1, taken)
+@dataclass(slots=True)
+class Rooms:
+    """Finds rooms on the boards of one lot, bare or beside what lies there (``lying``).
 
+    What the flaws of a board block is worked out once for all parts that ask the same of the wood;
+    so a lot of hundreds of boards has its reasons in seconds.
+    """
 
-def widest_room(board: Board, part: Part, shop: Shop, length_mm: float) -> Room | None:
-    """Return the widest room of this length for a part."""
-    _, low, _, high = frame_of(board)
-    most = min(tenths_up(rough_size_mm(part, shop)[1]), int((high - low) * 10))
-    return best_room(board, part, shop, list(range(most, 100, -20)), tenths_up(length_mm))
+    shop: Shop
+    lying: Mapping[str, Sequence[Placement]] = field(default_factory=dict)
+    _zones: dict[object, tuple[Zone, ...]] = field(default_factory=dict)
+    _tables: dict[object, tuple[Ints, Ints]] = field(default_factory=dict)
 
+    def longest(self, board: Board, part: Part, width_mm: float) -> Room | None:
+        """Return the longest room of this width for a part on the bare board."""
+        return self.best(board, part, [tenths_up(width_mm)], 1, is_bare=True)
 
-def best_room(
-    board: Board,
-    part: Part,
-    shop: Shop,
-    widths: Sequence[int],
-    shortest: int,
-    taken: Sequence[Placement] = (),
-) -> Room | None:
-    """Return the longest room of the first width that has one; ``widths``, ``shortest``: tenths."""
-    left, _, right, _ = frame_of(board)
-    shows = (1, 2) if part.faces is Faces.SHOW else (None,)
-    best: Room | None = None
-    for show in shows:
-        zones, table, count, y0, rows = _tables(board, part, shop, show, taken)
-        for width in widths:
-            if best is not None and best.width * 10 > width:
+    def widest(self, board: Board, part: Part, length_mm: float) -> Room | None:
+        """Return the widest room of this length for a part on the bare board."""
+        _, low, _, high = frame_of(board)
+        most = min(tenths_up(rough_size_mm(part, self.shop)[1]), int((high - low) * 10))
+        widths = list(range(most, 100, -20))
+        return self.best(board, part, widths, tenths_up(length_mm), is_bare=True)
+
+    def best(
+        self, board: Board, part: Part, widths: Sequence[int], shortest: int, is_bare: bool
+    ) -> Room | None:
+        """Return the longest room of the first width that has one; sizes in tenths."""
+        left, low, right, high = frame_of(board)
+        y0 = int(np.floor(low * 10))
+        rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
+        shows = (1, 2) if part.faces is Faces.SHOW else (None,)
+        best: Room | None = None
+        for show in shows:
+            zones, table, count = self._blocked(board, part, show, (y0, rows), is_bare)
+            for width in widths:
+                if best is not None and best.width * 10 > width:
+                    break
+                deep = -(-width // _ROW)
+                if deep > rows:
+                    continue
+                pointer, runs = kernels_ground.clear_runs(
+                    table, count, part_windows(width, _ROW, deep), deep,
+                    int(np.floor(left * 10)), int(np.ceil(right * 10)), shortest,
+                )  # fmt: skip
+                if not len(runs):
+                    continue
+                longest = int(np.argmax(runs[:, 1] - runs[:, 0]))
+                x, end = int(runs[longest, 0]) / 10, int(runs[longest, 1]) / 10
+                row = int(np.searchsorted(pointer, longest, side="right")) - 1
+                y = (y0 + row * _ROW) / 10
+                if best is None or width / 10 > best.width or end - x > best.length:
+                    best = Room(board, x, y, end - x, width / 10, zones)
                 break
-            deep = -(-width // _ROW)
-            if deep > rows:
-                continue
-            pointer, runs = kernels_ground.clear_runs(
-                table, count, part_windows(width, _ROW, deep), deep,
-                int(np.floor(left * 10)), int(np.ceil(right * 10)), shortest,
-            )  # fmt: skip
-            if not len(runs):
-                continue
-            longest = int(np.argmax(runs[:, 1] - runs[:, 0]))
-            x, end = int(runs[longest, 0]) / 10, int(runs[longest, 1]) / 10
-            row = int(np.searchsorted(pointer, longest, side="right")) - 1
-            y = (y0 + row * _ROW) / 10
-            if best is None or width / 10 > best.width or end - x > best.length:
-                best = Room(board, x, y, end - x, width / 10, zones)
-            break
-    return best
+        return best
 
-
-def _tables(
-    board: Board, part: Part, shop: Shop, show: int | None, taken: Sequence[Placement]
-) -> tuple[tuple[Zone, ...], Ints, Ints, int, int]:
-    _, low, _, high = frame_of(board)
-    y0 = int(np.floor(low * 10))
-    rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
-    beside = (
-        Zone(
-            box(*turned_shape(p).bounds).buffer(shop.kerf_mm, join_style="mitre"),
-            f"{p.part} {p.copy}",
-        )
-        for p in taken
-    )
-    zones = (*zones_of(board, part, shop, show), *beside)
-    table, count = row_tables(zones, y0, _ROW, rows, ())
-    return zones, table, count, y0, rows
+    def _blocked(
+        self, board: Board, part: Part, show: int | None, extent: tuple[int, int], is_bare: bool
+    ) -> tuple[tuple[Zone, ...], Ints, Ints]:
+        """Return what a part may not take, and the same as blocked rows."""
+        need = (
+            board.id, part.faces, part.max_knot_mm, part.sapwood, part.straight_grain,
+            part.outline_mm is None, show,
+        )  # fmt: skip
+        lies = () if is_bare else self.lying.get(board.id, ())
+        key = (need, bool(lies))
+        if key not in self._tables:
+            if need not in self._zones:
+                self._zones[need] = zones_of(board, part, self.shop, show)
+            beside = tuple(
+                Zone(
+                    box(*turned_shape(p).bounds).buffer(self.shop.kerf_mm, join_style="mitre"),
+                    f"{p.part} {p.copy}",
+                )
+                for p in lies
+            )
+            y0, rows = extent
+            table, count = row_tables((*self._zones[need], *beside), y0, _ROW, rows, ())
+            if len(self._tables) >= _MOST_TABLES:
+                self._tables.pop(next(iter(self._tables)))
+            # Most rows have few intervals: what is kept has no room for more.
+            most = max(1, int(count.max()))
+            self._tables[key] = np.ascontiguousarray(table[:, :, :, :most]), count
+            self._zones[key] = (*self._zones[need], *beside)
+        return self._zones[key], *self._tables[key]
