@@ -103,14 +103,21 @@ def _status(figures: LayoutTotals) -> tuple[str, bool]:
 def _statements(sheets: _Sheets) -> None:
     """Write what found no place, who did not look, and that nothing is promised."""
     wide = sheets.sketch.width - 2 * MARGIN
-    alarms = [unplaced_text(row) for row in sheets.figures.unplaced]
-    for text in (*alarms, *closing_lines(sheets.figures)):
-        bold = text in alarms
-        for line in wrapped(text[0].upper() + text[1:], wide, 9.5, bold=bold):
-            sheets.need(13.0)
-            sheets.sketch.text(MARGIN, sheets.y + 9.0, line, 9.5, bold=bold)
-            sheets.y += 13.0
+    for row in sheets.figures.unplaced:
+        # What is missing stands out; why is read when one wants to know.
+        what = f"not placed: {row.copies} × {row.part}"
+        _paragraph(sheets, what, wide, bold=True)
+        _paragraph(sheets, unplaced_text(row).removeprefix(f"{what}: "), wide, bold=False)
+    for text in closing_lines(sheets.figures):
+        _paragraph(sheets, text, wide, bold=False)
     sheets.y += 4.0
+
+
+def _paragraph(sheets: _Sheets, text: str, wide: float, *, bold: bool) -> None:
+    for line in wrapped(text[:1].upper() + text[1:], wide, 9.5, bold=bold) if text else ():
+        sheets.need(13.0)
+        sheets.sketch.text(MARGIN, sheets.y + 9.0, line, 9.5, bold=bold)
+        sheets.y += 13.0
 
 
 def _boards(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
