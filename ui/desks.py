@@ -247,7 +247,7 @@ def _workers() -> ProcessPoolExecutor:
         if not _pool:
             # One worker, started anew rather than forked: threads do not survive a fork.
             context = get_context("spawn")
-            _pool.append(ProcessPoolExecutor(1, mp_context=context, initializer=_begin_worker))
+            _pool.append(ProcessPoolExecutor(1, mp_context=context, initializer=begin_worker))
         return _pool[0]
 
 
@@ -258,7 +258,7 @@ def _forget_workers() -> None:
         _pool.clear()
 
 
-def _begin_worker() -> None:
+def begin_worker() -> None:
     """Step back behind whoever taps, and end with the page, however it ends."""
     if hasattr(os, "nice"):
         os.nice(10)

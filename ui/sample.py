@@ -4,6 +4,7 @@ from pathlib import Path
 
 from scanner.app.find_samples import find_samples
 from scanner.app.open_lot import fill_from_results
+from ui import apart
 from ui.desks import Desk, Job, Progress, desk_of
 from ui.place import sample_lot, sample_results
 
@@ -33,7 +34,7 @@ def open_sample() -> None:
         # Only now: scanning loads the heavy libraries.
         from scanner.app.scan_sample import scan_sample
 
-        scan_sample(desk.lot, progress)
+        apart.work_apart(scan_sample, desk.lot.path, progress=progress)
 
     desk.job = Job("Scanning the sample boards", scan)
 

@@ -1,5 +1,6 @@
 """Nothing said is lost: 120 flaws, a hidden tab, a reload in the same moment, a dropped network."""
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -15,6 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("br
 
 _PATIENCE_MS = 60_000
 _MANY = 120
+_numbers = itertools.count(1)
 
 
 def _open(window, address):
@@ -40,8 +42,8 @@ def _row(page, flaw):
 @pytest.fixture
 def crowded(running):
     """A lot whose ash board has 120 possible flaws."""
-    file = running.home / "crowded.lot"
-    file.unlink(missing_ok=True)
+    # The page keeps a lot open: each test has a file of its own.
+    file = running.home / f"crowded-{next(_numbers)}.lot"
     lot = open_lot(file)
     fill_from_results(lot, running.home / "results")
 
@@ -56,8 +58,7 @@ def crowded(running):
 
     lot.record(Action(Stamp("many-1", lot.revision, "test"), "B01", "many flaws", with_many))
     lot.close()
-    yield LotOnPage(file, f"{running.address}/flaws?lot=crowded")
-    file.unlink()
+    return LotOnPage(file, f"{running.address}/flaws?lot={file.stem}")
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

@@ -22,7 +22,7 @@ from scanner.files.camera_profiles import PhoneProfile, write_profiles
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests import common
 from tests.ui.made_results import write_results
-from ui import desks, looks, place
+from ui import apart, desks, looks, place
 from ui.place import sample_lot
 from ui.side_pages import SIDE_PAGES
 
@@ -37,6 +37,12 @@ def home(tmp_path, monkeypatch):
     # Placing the parts is the browser test's errand; here no worker is started.
     monkeypatch.setattr(desks.Desk, "place_again", lambda desk, seconds=0: None)
     monkeypatch.setattr(desks, "QUIET_S", 1e9)
+    # Scans run in the page's own process here: the tests put a scan of their own in their place.
+    monkeypatch.setattr(
+        apart,
+        "work_apart",
+        lambda errand, path, *given, progress: errand(desks.desk_of(path).lot, *given, progress),
+    )
     # So is looking at photos: tests/ui/test_photo_pairs.py says what they look like.
     monkeypatch.setattr(looks.Looks, "_want", lambda looks, key, photo: None)
     return tmp_path

@@ -5,6 +5,7 @@ from dataclasses import replace
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from ui import apart
 from ui.desks import Desk, Job, Progress
 from ui.limits import PHOTO_MB
 from ui.photo_pairs import pair_up
@@ -86,12 +87,9 @@ def _start(desk: Desk, boards: list[tuple[UploadedFile, ...]], facts: TypedFacts
     photos = [tuple(Upload(photo.name, photo.getvalue()) for photo in pair) for pair in boards]
 
     def scan(progress: Progress) -> str | None:
-        # vision loads its heavy libraries only when there is something to scan
-        from scanner.app.add_board import UploadedPhoto
-        from scanner.app.add_boards import add_boards
-
-        ready = [tuple(UploadedPhoto(p.name, p.content) for p in pair) for pair in photos]
-        outcomes = add_boards(desk.lot, ready, facts.options(), progress)
+        outcomes = apart.work_apart(
+            apart.add_uploads, desk.lot.path, photos, facts, progress=progress
+        )
         for outcome, files in zip(outcomes, ids, strict=True):
             if outcome.board is not None:
                 desk.scanned.update(files)

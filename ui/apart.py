@@ -1,0 +1,91 @@
+"""Long work on a lot in a process of its own: what it loads does not stay in the page's memory.
+
+A process costs a tap nothing, and where it breaks down the page goes on.
+"""
+
+from __future__ import annotations
+
+from multiprocessing import get_context
+from typing import TYPE_CHECKING, Any
+
+from scanner.app.open_lot import open_lot
+from scanner.errors import ScannerError
+from ui.desks import begin_worker
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from multiprocessing.connection import Connection
+    from pathlib import Path
+
+    from scanner.app.add_boards import Outcome
+    from scanner.app.open_lot import Lot
+    from ui.desks import Progress
+    from ui.uploads import TypedFacts, Upload
+
+
+def work_apart(
+    errand: Callable[..., Any],
+    path: Path,
+    *given: object,
+    progress: Progress,
+) -> Any:  # noqa: ANN401 (whatever the errand returns)
+    """Run ``errand(lot, *given, progress)`` on the lot in another process; return what it returns.
+
+    Raises
+    ------
+    ScannerError
+        As the errand raised it.
+    RuntimeError
+        The process broke down.
+    """
+    # Started anew rather than forked: threads do not survive a fork.
+    context = get_context("spawn")
+    ours, theirs = context.Pipe(duplex=False)
+    worker = context.Process(target=_work, args=(errand, path, given, theirs), daemon=True)
+    worker.start()
+    theirs.close()
+    try:
+        while True:
+            kind, told = ours.recv()
+            if kind == "step":
+                progress(*told)
+            elif kind == "problem":
+                raise told
+            else:
+                return told
+    except EOFError:
+        raise RuntimeError("the process that did it ended too early") from None
+    finally:
+        ours.close()
+        worker.join()
+
+
+def _work(
+    errand: Callable[..., object], path: Path, given: tuple[object, ...], told: Connection
+) -> None:
+    """Do the errand and tell how far it is; runs in the other process."""
+    begin_worker()
+    try:
+        lot = open_lot(path, create=False)
+        try:
+            done = errand(lot, *given, lambda step, share: told.send(("step", (step, share))))
+        finally:
+            lot.close()
+    except ScannerError as problem:
+        told.send(("problem", problem))
+    else:
+        told.send(("done", done))
+
+
+def add_uploads(
+    lot: Lot,
+    photos: Sequence[tuple[Upload, ...]],
+    facts: TypedFacts,
+    progress: Progress,
+) -> tuple[Outcome, ...]:
+    """Scan uploaded photos, pair by pair; return what became of each."""
+    from scanner.app.add_board import UploadedPhoto
+    from scanner.app.add_boards import add_boards
+
+    ready = [tuple(UploadedPhoto(p.name, p.content) for p in pair) for pair in photos]
+    return add_boards(lot, ready, facts.options(), progress)
