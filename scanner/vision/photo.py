@@ -21,6 +21,9 @@ from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 from scanner.errors import PhotoError
 from scanner.vision.picture import Photo
 
+# Damaged EXIF is read as far as it goes; Pillow's remarks on it are no sentence for the user.
+warnings.filterwarnings("ignore", category=UserWarning, module=r"PIL\.TiffImagePlugin")
+
 if TYPE_CHECKING:
     from pathlib import Path
 

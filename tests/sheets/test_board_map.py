@@ -64,7 +64,7 @@ def test_the_layout_says_what_was_placed_what_not_and_why():
     said = "\n".join(words_on(page) for page in pages_of(small_layout()))
     for words in (
         "8 of 9 parts placed on 2 boards, 11.25 board feet", "Yield 43 %", "waste 57 %",
-        "Not placed: 1 × seat slat: no place 1025 × 82 mm", "NOT LOOKED OVER: B01",
+        "Not placed: 1 × seat slat\nNo place 1025 × 82 mm", "NOT LOOKED OVER: B01",
         "Possible flaws that nobody looked at were avoided", "not a promise of clear wood",
         "Cut list, in sawing order", "B02", "bracket 2 to 107",
     ):  # fmt: skip
