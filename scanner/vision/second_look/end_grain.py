@@ -253,7 +253,8 @@ def _cells(
     points = (np.column_stack([u, v]) * step + step // 2) * mm_per_px
     weights = coherence[clear] ** 2 * np.clip(total[clear] / max(typical, 1e-12), 0.2, 1.5)
     seen = float(clear.sum() / max(int(inside.sum()), 1))
-    return points, np.column_stack([np.cos(angle), np.sin(angle)]), weights, seen
+    normals = np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.asarray(points, dtype=np.float64), normals, np.asarray(weights), seen
 
 
 def _line_filter(way_rad: float, mm_per_px: float) -> NDArray[np.float32]:

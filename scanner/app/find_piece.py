@@ -1,0 +1,315 @@
+"""The errand "find a piece again": a photo of a cut or planed piece to its place on its board."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.errors import BoardError, PhotoError, SettingsError
+from scanner.files.board_file import board_json
+from scanner.files.json_text import json_text, rounded
+from scanner.files.picture_file import png_bytes, read_picture
+from scanner.files.write import refuse_unwritable, write_files
+from scanner.sheets.second_look_pictures import piece_under_board
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+    from shapely.geometry import Polygon
+
+    from scanner.app.scan_request import ScanRequest
+    from scanner.board.board import Board
+    from scanner.vision.picture import FaceScan
+    from scanner.vision.second_look.find_again import (
+        FacePrint,
+        FoundAgain,
+        PiecePlace,
+        PlannedPiece,
+    )
+
+    Pixels = NDArray[np.uint8]
+
+# More places than these nobody looks through.
+_MOST_PLACES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class PieceAnswer:
+    """What became of a piece: the places that fit, the one taken, what to do next."""
+
+    places: tuple[PiecePlace, ...]
+    taken: PiecePlace | None
+    is_sure: bool
+    written: tuple[Path, ...]
+    lines: tuple[str, ...]
+
+
+def find_piece(
+    request: ScanRequest,
+    boards: Sequence[Path],
+    folder: Path,
+    *,
+    layout: Path | None = None,
+    take: int | None = None,
+    is_confirmed: bool = False,
+) -> PieceAnswer:
+    """Find a piece on its board and write ``piece.json`` and a picture to nod at.
+
+    Parameters
+    ----------
+    request
+        One photo of the piece beside strip or rule (``photos_1``), and its thickness.
+    boards
+        board.json of every board that it may come from.
+    layout
+        layout.json whose crosscuts made the piece: then only its pieces are looked at.
+    take
+        Which of the listed places the person says it is, from 1.
+    is_confirmed
+        The person looked at the picture: the board is written anew, flaws of this face as seen now.
+
+    Raises
+    ------
+    ScannerError
+        No scale, no piece, no board with a picture, or an answer that is not there.
+    """
+    from scanner.app.given_boards import read_given_boards
+    from scanner.app.scan_board import scan_photos, setup_of
+    from scanner.vision.second_look.find_again import find_again
+    from scanner.vision.second_look.grain_print import grain_print
+
+    refuse_unwritable(folder)
+    given, folders = read_given_boards(boards)
+    cuts = _planned(layout) if layout is not None else ()
+    faces = [one for board in given for one in _prints(board, folders[board.id])]
+    if not faces:
+        raise BoardError("no board given has a flat picture", "scan the boards from photos first")
+    scan = scan_photos(request.photos_1, setup_of(request, 1, ()))
+    pixels, wood, size = _cut_to_outline(scan)
+    found = find_again(grain_print(pixels, wood, scan.picture.mm_per_px), size, faces, cuts)
+    taken = _taken(found, take)
+    files: dict[str, bytes] = {
+        "piece.json": json_text(_record(found, taken, scan, request, pixels, wood)).encode()
+    }
+    by_id = {board.id: board for board in given}
+    if taken is not None:
+        board = by_id[taken.board]
+        files["piece-found.png"] = png_bytes(
+            piece_under_board(_stretch(board, folders[board.id], taken), _as_it_lay(pixels, taken))
+        )
+        if is_confirmed:
+            files[f"{board.id}/board.json"] = board_json(
+                with_piece(board, taken, scan.reading.flaws, request.thickness.value_mm)
+            ).encode()
+    return PieceAnswer(
+        places=found.places[:_MOST_PLACES],
+        taken=taken,
+        is_sure=found.is_sure,
+        written=write_files(folder, files),
+        lines=_lines(found, taken, layout, is_confirmed=is_confirmed),
+    )
+
+
+def with_piece(
+    board: Board, place: PiecePlace, flaws: Sequence[Flaw], thickness_mm: float
+) -> Board:
+    """Return the board with what a planed piece of it shows.
+
+    Where the piece lay, flaws of that face that nobody has spoken of give way to those seen now;
+    what a person confirmed, added or struck stays.
+    """
+    from shapely.geometry import box
+
+    ground = box(place.x_mm, place.y_mm, place.x_mm + place.length_mm, place.y_mm + place.width_mm)
+    kept = []
+    for flaw in board.flaws:
+        shape = flaw.outlines.get(place.face)
+        is_ours = shape is not None and ground.contains(shape.centroid)
+        if flaw.state is not FlawState.POSSIBLE or not is_ours or flaw.kind is FlawKind.WANE:
+            kept.append(flaw)
+            continue
+        others = {n: s for n, s in flaw.outlines.items() if n != place.face}
+        if others:
+            kept.append(replace(flaw, outlines=others, is_through=False))
+    names = {flaw.id for flaw in kept}
+    number = 1
+    for flaw in flaws:
+        if flaw.kind is FlawKind.WANE:
+            continue
+        while f"P{number}" in names:
+            number += 1
+        names.add(f"P{number}")
+        outline = on_board(flaw.outlines[1], place)
+        reason = f"{flaw.reason or flaw.kind.value}; seen on the planed face"
+        kept.append(
+            replace(
+                flaw, id=f"P{number}", outlines={place.face: outline}, reach_mm=None, reason=reason
+            )
+        )
+    note = (
+        f"piece from {place.x_mm:.0f} to {place.x_mm + place.length_mm:.0f} mm was looked at again"
+        f" on face {place.face}: {thickness_mm:.1f} mm thick then"
+    )
+    return replace(board, flaws=tuple(kept), notes=tuple(dict.fromkeys([*board.notes, note])))
+
+
+def on_board(shape: Polygon, place: PiecePlace) -> Polygon:
+    """Return a shape of the piece's own view (as photographed) in the board frame."""
+    from shapely import affinity
+
+    moved = shape
+    if place.face == 2:  # seen through the board
+        moved = affinity.affine_transform(moved, (1, 0, 0, -1, 0, place.width_mm))
+    if place.is_turned:
+        moved = affinity.affine_transform(moved, (-1, 0, 0, -1, place.length_mm, place.width_mm))
+    return affinity.translate(moved, place.x_mm, place.y_mm)
+
+
+def _planned(layout: Path) -> tuple[PlannedPiece, ...]:
+    from scanner.files.layout_file import read_layout
+    from scanner.vision.second_look.find_again import PlannedPiece
+
+    pieces = read_layout(layout).pieces
+    if not pieces:
+        raise SettingsError(
+            f"{layout.name} holds no pieces", "give the layout.json that place wrote"
+        )
+    return tuple(PlannedPiece(p.board, p.id, p.x0_mm, p.x1_mm) for p in pieces)
+
+
+def _prints(board: Board, folder: Path) -> list[FacePrint]:
+    from scanner.vision.second_look.find_again import FacePrint
+    from scanner.vision.second_look.grain_print import grain_print, painted
+
+    found = []
+    for number, face in board.faces.items():
+        path = folder / face.picture if face.picture else None
+        if path is None or not path.is_file() or not face.mm_per_px or not face.picture_origin:
+            continue
+        pixels = np.asarray(read_picture(path.read_bytes()))
+        wood = painted((face.outline,), face.picture_origin, face.mm_per_px, pixels.shape)
+        marks = tuple(
+            flaw.outlines[number] for flaw in board.flaws_on(number) if flaw.kind is FlawKind.MARKED
+        )
+        hidden = painted(marks, face.picture_origin, face.mm_per_px, pixels.shape)
+        grain = grain_print(pixels, wood, face.mm_per_px, hidden)
+        found.append(FacePrint(board, number, grain, face.picture_origin))
+    return found
+
+
+def _cut_to_outline(scan: FaceScan) -> tuple[Pixels, NDArray[np.bool_], tuple[float, float]]:
+    """Return the piece's picture cut to its outline, where it is wood, and its size, mm."""
+    from scanner.vision.second_look.grain_print import painted
+
+    picture, outline = scan.picture, scan.reading.outline
+    x0, y0, x1, y1 = outline.bounds
+    mm, (left, top) = picture.mm_per_px, picture.origin_mm
+    columns = slice(max(0, round((x0 - left) / mm)), round((x1 - left) / mm) + 1)
+    rows = slice(max(0, round((y0 - top) / mm)), round((y1 - top) / mm) + 1)
+    if (x1 - x0) < (y1 - y0):
+        raise PhotoError(
+            "the piece is wider than it is long, so its grain cannot be laid over a board's",
+            "find it by hand, or photograph it before it is crosscut so short",
+        )
+    wood = painted((outline,), picture.origin_mm, mm, picture.pixels.shape)
+    return (
+        np.ascontiguousarray(picture.pixels[rows, columns]),
+        np.ascontiguousarray(wood[rows, columns]),
+        (x1 - x0, y1 - y0),
+    )
+
+
+def _taken(found: FoundAgain, take: int | None) -> PiecePlace | None:
+    if take is None:
+        return found.places[0] if found.is_sure else None
+    if not 1 <= take <= min(len(found.places), _MOST_PLACES):
+        raise SettingsError(
+            f"--take {take}: {min(len(found.places), _MOST_PLACES)} places are listed",
+            "give the number of one of them",
+        )
+    return found.places[take - 1]
+
+
+def _stretch(board: Board, folder: Path, place: PiecePlace) -> Pixels:
+    face = board.faces[place.face]
+    if face.picture is None or face.picture_origin is None or face.mm_per_px is None:
+        raise BoardError(f"{board.id} has no picture of face {place.face}", "scan it again")
+    pixels = np.asarray(read_picture((folder / face.picture).read_bytes()))
+    mm, (left, top) = face.mm_per_px, face.picture_origin
+    c0, r0 = round((place.x_mm - left) / mm), round((place.y_mm - top) / mm)
+    c1 = c0 + max(2, round(place.length_mm / mm))
+    r1 = r0 + max(2, round(place.width_mm / mm))
+    return np.ascontiguousarray(pixels[max(0, r0) : r1, max(0, c0) : c1])
+
+
+def _as_it_lay(pixels: Pixels, place: PiecePlace) -> Pixels:
+    laid = pixels[::-1] if place.face == 2 else pixels
+    return np.ascontiguousarray(laid[::-1, ::-1] if place.is_turned else laid)
+
+
+def _record(
+    found: FoundAgain,
+    taken: PiecePlace | None,
+    scan: FaceScan,
+    request: ScanRequest,
+    pixels: Pixels,
+    wood: NDArray[np.bool_],
+) -> Mapping[str, object]:
+    red, green, blue = (round(float(c)) for c in np.median(pixels[wood], axis=0))
+    return {
+        "format": "piece",
+        "version": 1,
+        "photo": request.photos_1[0].name,
+        "sure": found.is_sure,
+        "gap": rounded(found.gap),
+        "taken": None if taken is None else _place_record(taken),
+        "places": [_place_record(place) for place in found.places[:_MOST_PLACES]],
+        "thickness": {"value": request.thickness.value_mm, "u": request.thickness.u_mm},
+        "colour": f"#{red:02x}{green:02x}{blue:02x}",
+        "flaws": len(scan.reading.flaws),
+    }
+
+
+def _place_record(place: PiecePlace) -> dict[str, object]:
+    return {
+        "board": place.board,
+        "face": place.face,
+        "x": rounded(place.x_mm),
+        "y": rounded(place.y_mm),
+        "length": rounded(place.length_mm),
+        "width": rounded(place.width_mm),
+        "turned": place.is_turned,
+        "piece": place.piece or None,
+        "score": rounded(place.score),
+    }
+
+
+def _lines(
+    found: FoundAgain, taken: PiecePlace | None, layout: Path | None, *, is_confirmed: bool
+) -> tuple[str, ...]:
+    if not found.places:
+        return ("the piece fits nowhere on these boards: is its board among them?",)
+    listed = [
+        f"  {n}. {place.board}{f', piece {place.piece}' if place.piece else ''}, face {place.face},"
+        f" from {place.x_mm:.0f} mm of end A"
+        f"{', turned end for end in the photo' if place.is_turned else ''}"
+        for n, place in enumerate(found.places[:_MOST_PLACES], 1)
+    ]
+    if taken is None:
+        return (
+            "which of these is it? no place fits clearly better than the others"
+            " (look at knots and rings, then say --take 1)",
+            *listed,
+        )
+    again = f" --keep {layout}" if layout is not None else " --keep layout.json"
+    then = (
+        f"board written anew; lay the parts out again with it: place PARTS BOARD.json{again}"
+        if is_confirmed
+        else "look at piece-found.png; if it is the same wood, run it again with --confirm"
+    )
+    return (f"found{'' if found.is_sure else ' as you say'}:", *listed[:1], then)

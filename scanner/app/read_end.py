@@ -1,0 +1,214 @@
+"""The errand "read an end": rings off a photo of a fresh end, for a person to nod at."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from scanner.errors import PhotoError, SettingsError
+from scanner.files.board_file import board_json, read_board
+from scanner.files.json_text import json_text, rounded
+from scanner.files.picture_file import png_bytes
+from scanner.files.typed import read_corners, read_rule, read_size
+from scanner.files.write import refuse_unwritable, write_files
+from scanner.sheets.second_look_pictures import rings_on_end
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from scanner.board.ring_facts import EndName, RingFacts
+    from scanner.vision.second_look.plane import FlatSide
+
+MM_PER_PX = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class TypedSide:
+    """What a person typed of an end's or edge's photo, still as text.
+
+    ``corners``: of the end or edge, ``"x,y x,y x,y x,y"``, face 1 up, from the upper left one
+    clockwise; ``rule`` with ``rule_corners`` where neither card nor strip lies in its plane.
+    """
+
+    corners: str
+    rule: str | None = None
+    rule_corners: str | None = None
+    units: str = "mm"
+
+
+@dataclass(frozen=True, slots=True)
+class EndAnswer:
+    """What an end shows, in words too, and the files written."""
+
+    facts: RingFacts
+    lines: tuple[str, ...]
+    written: tuple[Path, ...]
+
+
+def typed_side(photo: Path, typed: TypedSide, mm_per_px: float, margin_mm: float) -> FlatSide:
+    """Return the surface that was tapped, square on.
+
+    Raises
+    ------
+    ScannerError
+        A text cannot be read, the file is no photo, or nothing in it gives the scale.
+    """
+    from scanner.vision.photo import read_photo
+    from scanner.vision.second_look.plane import flat_side
+
+    corners = read_corners(typed.corners, "--corners")
+    rule = read_rule(typed.rule, "--rule", typed.units) if typed.rule else None
+    if typed.rule_corners and rule is None:
+        raise SettingsError(
+            "--rule-corners say nothing without the rule's size", "add --rule 36in x 28mm"
+        )
+    tapped = read_corners(typed.rule_corners, "--rule-corners") if typed.rule_corners else None
+    return flat_side(
+        read_photo(photo),
+        corners,
+        rule=rule,
+        rule_corners=tapped,
+        mm_per_px=mm_per_px,
+        margin_mm=margin_mm,
+    )
+
+
+def read_end(
+    photo: Path,
+    typed: TypedSide,
+    end: str,
+    folder: Path,
+    *,
+    board: Path | None = None,
+    leg: str | None = None,
+    is_confirmed: bool = False,
+) -> EndAnswer:
+    """Read an end, write ``end-A.json`` and a picture with the rings drawn in.
+
+    Parameters
+    ----------
+    end
+        ``A`` or ``B``, photographed from outside with face 1 up.
+    board
+        board.json; with ``is_confirmed`` it is written into the folder with the end's facts noted.
+    leg
+        Width of a leg blank as typed: where rings run corner to corner over it is said.
+
+    Raises
+    ------
+    ScannerError
+        Nothing of known size in the photo, or no rings that go together.
+    """
+    from scanner.vision.second_look.ends import ring_facts
+
+    name: EndName
+    match end.upper():
+        case "A":
+            name = "A"
+        case "B":
+            name = "B"
+        case _:
+            raise SettingsError(f'--at "{end}" is no end', "write A or B")
+    leg_mm = read_size(leg, "--leg", typed.units) if leg else None
+    refuse_unwritable(folder)
+    side = typed_side(photo, typed, MM_PER_PX, 0.0)
+    read = ring_facts(side, name)
+    if read is None:
+        raise PhotoError(
+            f"No rings that go together are seen in {photo.name}",
+            "cut the end fresh, plane or wet it, and take the photo from nearer",
+        )
+    facts = replace(read[0], is_confirmed=is_confirmed)
+    files = {
+        f"end-{name}.json": json_text(_record(facts, leg_mm)).encode(),
+        f"end-{name}.png": png_bytes(rings_on_end(side.pixels, side.mm_per_px, _strokes(facts))),
+    }
+    if board is not None and is_confirmed:
+        known = read_board(board)
+        notes = tuple(dict.fromkeys([*known.notes, *_notes(facts)]))
+        files[f"{known.id}/board.json"] = board_json(replace(known, notes=notes)).encode()
+    return EndAnswer(facts, end_lines(facts, leg_mm), write_files(folder, files))
+
+
+def _strokes(facts: RingFacts) -> tuple[tuple[float, float, float, float], ...]:
+    """Return strokes along the rings, in the picture: y of the board runs left at end B."""
+    strokes = []
+    for station in facts.stations:
+        x = station.y_mm if facts.end == "A" else facts.width_mm - station.y_mm
+        angle = math.radians(station.angle_deg)
+        up = (1 if station.leans == "+" else -1) * (1 if facts.end == "A" else -1)
+        strokes.append((x, facts.thickness_mm / 2, math.cos(angle) * up, -math.sin(angle)))
+    return tuple(strokes)
+
+
+def end_lines(facts: RingFacts, leg_mm: float | None = None) -> tuple[str, ...]:
+    """Return what an end shows, a line each."""
+    lines = [
+        f"end {facts.end}: {facts.width_mm:.0f} by {facts.thickness_mm:.1f} mm as photographed",
+        "rings to the faces: "
+        + ", ".join(
+            f"{s.angle_deg:.0f} ± {s.u_deg:.0f} degrees at {s.y_mm:.0f} mm ({s.cut})"
+            for s in facts.stations
+        ),
+    ]
+    if facts.has_pith_inside:
+        lines.append("the pith lies in this end: wood round it splits, keep parts clear of it")
+    elif facts.heart_face is not None:
+        lines.append(
+            f"heart side is face {facts.heart_face}: in drying face {facts.hollow_face} goes hollow"
+        )
+    else:
+        lines.append("heart side is not told by this end")
+    if facts.hidden_face is not None:
+        lines.append(f"where either face may show, hide face {facts.hidden_face}")
+    if leg_mm is not None:
+        zones = facts.rift_zones(leg_mm)
+        where = ", ".join(f"{low:.0f} to {high:.0f} mm" for low, high in zones)
+        lines.append(
+            f"rings run corner to corner from the edge of smaller y: {where}"
+            if zones
+            else f"no stretch of {leg_mm:.0f} mm has its rings corner to corner within 15 degrees"
+        )
+    lines += [f"note: {doubt}" for doubt in facts.doubts]
+    if not facts.is_confirmed:
+        lines.append("look at the picture: if the strokes lie along the rings, add --confirm")
+    return tuple(lines)
+
+
+def _notes(facts: RingFacts) -> tuple[str, ...]:
+    kinds = [station.cut for station in facts.stations]
+    notes = [f"end {facts.end} from face side: {' '.join(kinds)}"]
+    if facts.heart_face is not None:
+        notes.append(
+            f"end {facts.end}: heart side is face {facts.heart_face}, face {facts.hollow_face} goes"
+            " hollow in drying"
+        )
+    return tuple(notes)
+
+
+def _record(facts: RingFacts, leg_mm: float | None) -> dict[str, object]:
+    return {
+        "format": "end",
+        "version": 1,
+        "end": facts.end,
+        "width": rounded(facts.width_mm),
+        "thickness": rounded(facts.thickness_mm),
+        "confirmed": facts.is_confirmed,
+        "stations": [
+            {
+                "y": s.y_mm,
+                "angle_deg": round(s.angle_deg, 1),
+                "u_deg": round(s.u_deg, 1),
+                "leans": s.leans or None,
+                "cut": s.cut,
+            }
+            for s in facts.stations
+        ],
+        "pith": None if facts.pith_mm is None else list(facts.pith_mm),
+        "heart_face": facts.heart_face,
+        "hollow_face": facts.hollow_face,
+        "hide_face": facts.hidden_face,
+        "rift_zones": None if leg_mm is None else [list(z) for z in facts.rift_zones(leg_mm)],
+        "doubts": list(facts.doubts),
+    }

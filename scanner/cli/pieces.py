@@ -1,0 +1,142 @@
+"""Commands on later photos: piece, end-grain, edge."""
+
+# Annotations are read at run time by typer, so they may not be strings here.
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scanner.cli.common import Output, Units, app, say
+
+_TAPS = (
+    '"x,y x,y x,y x,y" in photo px, face 1 up: upper left, upper right, lower right, lower left.'
+)
+Corners = Annotated[str, typer.Option(help=f"The four corners, {_TAPS}")]
+BoardFile = Annotated[Path | None, typer.Option(help="board.json to write anew once you confirm.")]
+SideRule = Annotated[
+    str | None,
+    typer.Option(
+        metavar="LENGTHxWIDTH", help="A plain rule in the same plane, where no card or strip is."
+    ),
+]
+RuleCorners = Annotated[
+    str | None, typer.Option(help="The rule's corners in the photo, round it from its zero end.")
+]
+Confirm = Annotated[
+    bool, typer.Option("--confirm", help="You looked, and it is right: write the board anew.")
+]
+
+
+@app.command(
+    epilog="Example: bothfaces piece leg.jpg B01/board.json B02/board.json --layout"
+    " layout/layout.json --thickness 24mm -o found"
+)
+def piece(
+    photo: Annotated[Path, typer.Argument(help="The piece beside strip or rule.")],
+    boards: Annotated[list[Path], typer.Argument(help="board.json of each board it may be of.")],
+    output: Output = Path("piece"),
+    layout: Annotated[
+        Path | None, typer.Option(help="layout.json it was cut by: far surer than without.")
+    ] = None,
+    thickness: Annotated[str, typer.Option(help="Of the piece now: 24mm, 4/4.")] = "4/4",
+    rule: Annotated[
+        str | None,
+        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
+    ] = None,
+    batten: Annotated[
+        str | None, typer.Option(help="Thickness of the batten under the strip.")
+    ] = None,
+    strip_taped: Annotated[
+        str | None,
+        typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
+    ] = None,
+    take: Annotated[
+        int | None, typer.Option(min=1, help="Which of the listed places you say it is.")
+    ] = None,
+    confirm: Confirm = False,
+    units: Units = "mm",
+) -> None:
+    """Find a crosscut, trimmed or planed piece again on its board, by outline, knots and grain.
+
+    Says where it lay, or asks; never takes a place for sure that another
+    fits nearly as well. What a person said of flaws stays.
+    """
+    from scanner.app.find_piece import find_piece
+    from scanner.app.scan_request import TypedOptions, scan_request
+
+    typed = TypedOptions(
+        thickness=thickness, rule=rule, batten=batten, strip_taped=strip_taped, units=units
+    )
+    answer = find_piece(
+        scan_request("piece", photo, None, typed),
+        tuple(boards),
+        output,
+        layout=layout,
+        take=take,
+        is_confirmed=confirm,
+    )
+    for line in answer.lines:
+        say(line)
+    say(f"written: {', '.join(path.name for path in answer.written)} in {output}")
+
+
+@app.command(
+    "end-grain",
+    epilog="Example: bothfaces end-grain a.jpg --at A --corners"
+    ' "210,300 1620,310 1615,520 205,512" --leg 45mm -o end-grain',
+)
+def end_grain(
+    photo: Annotated[Path, typer.Argument(help="A fresh end with a card or strip in its plane.")],
+    at: Annotated[str, typer.Option(help="Which end: A or B.")],
+    corners: Corners,
+    output: Output = Path("end-grain"),
+    board: BoardFile = None,
+    leg: Annotated[
+        str | None, typer.Option(help="Width of a leg: where its rings run corner to corner.")
+    ] = None,
+    rule: SideRule = None,
+    rule_corners: RuleCorners = None,
+    confirm: Confirm = False,
+    units: Units = "mm",
+) -> None:
+    """Read the rings on an end: their angle, heart side, pith, cup, where legs come from.
+
+    What is read is a guess until you have looked at the picture it
+    writes: the strokes must lie along the rings.
+    """
+    from scanner.app.read_end import TypedSide, read_end
+
+    typed = TypedSide(corners, rule, rule_corners, units)
+    answer = read_end(photo, typed, at, output, board=board, leg=leg, is_confirmed=confirm)
+    for line in answer.lines:
+        say(line)
+    say(f"written: {', '.join(path.name for path in answer.written)} in {output}")
+
+
+@app.command(
+    epilog='Example: bothfaces edge edge.jpg --corners "120,410 2980,395 2984,470 121,486"'
+    " --board B01/board.json -o edges"
+)
+def edge(
+    photo: Annotated[Path, typer.Argument(help="An edge with the strip beside it, in its plane.")],
+    corners: Corners,
+    output: Output = Path("edges"),
+    board: BoardFile = None,
+    rule: SideRule = None,
+    rule_corners: RuleCorners = None,
+    confirm: Confirm = False,
+    units: Units = "mm",
+) -> None:
+    """Read thickness at five places and the grain's slope through the board off an edge.
+
+    Confirmed, the thinnest place becomes the board's thickness, from
+    which the layout reckons what flattening leaves.
+    """
+    from scanner.app.read_edge import read_edge
+    from scanner.app.read_end import TypedSide
+
+    typed = TypedSide(corners, rule, rule_corners, units)
+    answer = read_edge(photo, typed, output, board=board, is_confirmed=confirm)
+    for line in answer.lines:
+        say(line)
+    say(f"written: {', '.join(path.name for path in answer.written)} in {output}")
