@@ -6,11 +6,15 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from scanner.app.asked_parts import asked_parts
+from scanner.app.edit_layout import edit_layout
 from scanner.app.given_layout import read_given
-from scanner.app.open_lot import new_stamp, parts_of
+from scanner.app.open_lot import new_stamp
+from scanner.app.sayings import Saying
 from scanner.errors import LotError
 from scanner.files.json_text import json_text
 from scanner.files.write import write_files
+from scanner.lot.doubtful_ends import free_exchanges
 from scanner.lot.lasting_ends import LOSSES_MM, end_losses
 from scanner.placement.end_room import end_rooms
 from scanner.placement.rules.end_trim import trim_mm
@@ -21,13 +25,15 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from scanner.board.board import Board
+    from scanner.lot.doubtful_ends import Exchange
     from scanner.lot.lasting_ends import EndLoss, Moved
-    from scanner.placement.layout import Layout
-    from scanner.placement.parts import PartsList
+    from scanner.placement.layout import Layout, Placement
     from scanner.placement.shop import Shop
     from scanner.storage.journal import Answer
     from scanner.storage.lots import Lot
 
+# What moves lands where it was reckoned to, or not at all.
+_REACH_MM = 2.0
 _LOOK = (
     "Look at the fresh cut with a lamp from the side, or in a mirror; a check there may run on "
     "inside unseen. An end is never clear before that."
@@ -57,11 +63,13 @@ def ends_from_files(
     """Return what each end may lose in sentences; write ``ends.json`` where an output is named."""
     given = read_given(layout_file, parts_file, board_files, shop_file, units)
     found = end_losses(given.layout, given.boards, given.parts, given.shop)
+    free = free_exchanges(given.layout, given.boards, given.parts, given.shop)
     if output is not None:
-        write_files(output.parent, {output.name: losses_json(found)})
+        write_files(output.parent, {output.name: losses_json(found, free)})
     if not found:
         return ("No part that is still to be cut lies on these boards.",)
-    return (*loss_lines(found, given.layout, given.boards, given.shop), _LOOK)
+    lines = loss_lines(found, given.layout, given.boards, given.shop)
+    return (*lines, *(exchange_words(one, given.shop) for one in free), _LOOK)
 
 
 def loss_lines(
@@ -102,8 +110,68 @@ def _down(mm: float, shop: Shop) -> str:
     return length_text(math.floor(mm / step + 1e-6) * step, shop.units)
 
 
-def losses_json(losses: Sequence[EndLoss]) -> bytes:
-    """Return the losses as JSON."""
+def exchange_words(exchange: Exchange, shop: Shop) -> str:
+    """Return in a sentence how a part leaves a doubtful end for nothing."""
+    part, to = exchange.part, exchange.to
+    said = (
+        f"{part.part} {part.copy} lies at end {exchange.end} of {part.board}, which nobody looked "
+        f"at. For nothing it may lie on {to.board}, {length_text(to.x_mm, shop.units)} from end A"
+    )
+    other, other_to = exchange.other, exchange.other_to
+    if other is None or other_to is None:
+        return f"{said}."
+    return (
+        f"{said}, with {other.part} {other.copy} on {other_to.board}, "
+        f"{length_text(other_to.x_mm, shop.units)} from end A."
+    )
+
+
+def exchanges_of(lot: Lot) -> tuple[str, ...]:
+    """Return in sentences how parts of the lot may leave doubtful ends for nothing."""
+    return tuple(exchange_words(one, lot.shop()) for one in _exchanges(lot))
+
+
+def take_exchange(lot: Lot, words: str) -> Answer:
+    """Carry out the exchange that a sentence of `exchanges_of` says.
+
+    Raises
+    ------
+    ScannerError
+        It is not offered any more, or a part may not lie there.
+    """
+    shop = lot.shop()
+    found = next((one for one in _exchanges(lot) if exchange_words(one, shop) == words), None)
+    if found is None:
+        raise LotError("this exchange is not offered any more", "look at the ends again")
+    answer = edit_layout(lot, _moving(lot, found.part, found.to))
+    if found.other is not None and found.other_to is not None:
+        answer = edit_layout(lot, _moving(lot, found.other, found.other_to))
+    return answer
+
+
+def _exchanges(lot: Lot) -> tuple[Exchange, ...]:
+    saved = lot.layout()
+    if saved is None:
+        return ()
+    return free_exchanges(saved.layout, lot.boards(), asked_parts(lot), lot.shop())
+
+
+def _moving(lot: Lot, placed: Placement, to: Placement) -> Saying:
+    return Saying(
+        new_stamp(lot, "ends"),
+        "move",
+        board=placed.board,
+        face=to.show_face or 0,
+        part=placed.part,
+        copy=placed.copy,
+        other=to.board,
+        ring=((placed.x_mm, placed.y_mm), (to.x_mm, to.y_mm)),
+        reach_mm=_REACH_MM,
+    )
+
+
+def losses_json(losses: Sequence[EndLoss], free: Sequence[Exchange] = ()) -> bytes:
+    """Return the losses, and the exchanges that cost nothing, as JSON."""
     rows = [
         {
             "board": one.board,
@@ -124,8 +192,19 @@ def losses_json(losses: Sequence[EndLoss]) -> bytes:
         }
         for one in losses
     ]
+    exchanges = [
+        {
+            "part": one.part.part,
+            "copy": one.part.copy,
+            "board": one.part.board,
+            "end": one.end,
+            "to": {"board": one.to.board, "x": one.to.x_mm, "y": one.to.y_mm},
+            "with": None if one.other is None else {"part": one.other.part, "copy": one.other.copy},
+        }
+        for one in free
+    ]
     return json_text({"format": "ends", "version": 1, "losses_mm": list(LOSSES_MM),
-                      "ends": rows}).encode()  # fmt: skip
+                      "ends": rows, "exchanges": exchanges}).encode()  # fmt: skip
 
 
 def trim_steps(lot: Lot) -> tuple[TrimStep, ...]:
@@ -161,7 +240,7 @@ def survival_lines(lot: Lot, board: str) -> tuple[str, ...]:
     saved = lot.layout()
     if saved is None:
         return ()
-    parts: PartsList = parts_of(lot)
+    parts = asked_parts(lot)
     shop, boards = lot.shop(), lot.boards()
     found = [one for one in end_losses(saved.layout, boards, parts, shop) if one.board == board]
     return loss_lines(found, saved.layout, boards, shop)

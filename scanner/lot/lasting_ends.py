@@ -4,7 +4,7 @@ A check found in a fresh cut takes a little more, or a foot (oak and walnut up t
 answers on end checks). What is lost is tried beside everything that stays.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
@@ -125,22 +125,26 @@ def _moved(
         if p.stave is not None or p.layer is not None or set_of(row) is not None or p.angle_deg:
             moves.append(Moved(p, None, set_moves=True))
             continue
-        place = _place_beside(p, row, boards, shop, lying, rooms)
+        place = place_beside(p, row, boards, shop, lying, rooms)
         if place is not None:
             lying.append(place)
         moves.append(Moved(p, place))
     return tuple(moves)
 
 
-def _place_beside(
+def place_beside(
     p: Placement,
     row: Part,
     boards: Sequence[Board],
     shop: Shop,
     lying: Sequence[Placement],
     rooms: Rooms,
+    may: Callable[[Placement, Board], bool] = lambda place, board: True,
 ) -> Placement | None:
-    """Return a place for a part beside what lies, boards already opened first; None without one."""
+    """Return a place for a part beside what lies, boards already opened first; None without one.
+
+    ``may`` refuses places that are sound but not wanted.
+    """
     opened = {one.board for one in lying}
     order = sorted(boards, key=lambda board: (board.id not in opened, board.id != p.board))
     for board in order:
@@ -155,7 +159,7 @@ def _place_beside(
                     locked=False, state="planned",
                 )  # fmt: skip
                 # The board may have lost an end since its room was worked out.
-                if not any(dropped_objections(new, here, row, board, shop)):
+                if may(new, board) and not any(dropped_objections(new, here, row, board, shop)):
                     return new
     return None
 

@@ -6,7 +6,13 @@ from datetime import date
 import pytest
 from pypdf import PdfReader
 
-from scanner.app.lasting_ends import survival_lines, tick_end, trim_steps
+from scanner.app.lasting_ends import (
+    exchanges_of,
+    survival_lines,
+    take_exchange,
+    tick_end,
+    trim_steps,
+)
 from scanner.app.milling import (
     batch_views,
     choose,
@@ -80,6 +86,16 @@ def test_a_lot_says_where_parts_go_that_an_end_takes(lot):
     said = survival_lines(lot, "P01")
     assert said[0].startswith("P01 end A (nobody looked at it)")
     assert any("12 mm more: " in line and "moves to P01" in line for line in said)
+
+
+def test_a_part_that_shows_leaves_a_doubtful_end_when_asked(lot):
+    (words, *_) = exchanges_of(lot)
+    assert words.startswith("front 1 lies at end A of P01, which nobody looked at.")
+    take_exchange(lot, words)
+    moved = next(p for p in lot.layout().layout.placements if (p.part, p.copy) == ("front", 1))
+    assert moved.x_mm >= 150.0 and moved.locked
+    with pytest.raises(ScannerError, match="not offered"):
+        take_exchange(lot, words)
 
 
 def test_a_tick_of_the_milling_leaves_the_layout_up_to_date(lot):

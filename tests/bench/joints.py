@@ -12,7 +12,7 @@ import numpy as np
 
 from scanner.lot.best_order import best_row
 from scanner.vision.joint_look import MM_PER_PX, joints_of, look_of
-from tests.bench.figures import share_text
+from tests.bench.figures import Bench, Figure, keep, share_interval, share_text
 from tests.render.draw_boards import draw_board
 from tests.render.flat import render_face
 
@@ -72,8 +72,24 @@ def main() -> None:
         of, every = of + 1, every + len(slices) - 1
         print(seed, "found" if is_true else f"{right} of {len(slices) - 1} joints", flush=True)
     chance = 2 / (math.factorial(SLICES) * 2**SLICES)
+    by_chance = 1 / (2 * SLICES)
     print(f"whole order and lie: {share_text(found, of)}; by chance {chance:.1%}")
-    print(f"joints: {share_text(joints, every)}; by chance {1 / (2 * SLICES):.0%}")
+    print(f"joints: {share_text(joints, every)}; by chance {by_chance:.0%}")
+    keep(
+        Bench(
+            name="joints",
+            title="Order of staves proposed from photographs",
+            data=f"{of} rendered faces (seeds {first}-{last}), ripped into {SLICES}",
+            command=f"python -m tests.bench.joints --seeds {first}-{last}",
+            figures=(
+                Figure("joints put together as they grew", share_text(joints, every),
+                       f"more than chance ({by_chance:.0%})",
+                       share_interval(joints, every)[0] > by_chance),
+                Figure("whole faces put back in order and lie", share_text(found, of),
+                       f"more than chance ({chance:.1%})", share_interval(found, of)[0] > chance),
+            ),
+        )
+    )  # fmt: skip
 
 
 if __name__ == "__main__":

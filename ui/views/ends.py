@@ -2,7 +2,14 @@
 
 import streamlit as st
 
-from scanner.app.lasting_ends import TrimStep, survival_lines, tick_end, trim_steps
+from scanner.app.lasting_ends import (
+    TrimStep,
+    exchanges_of,
+    survival_lines,
+    take_exchange,
+    tick_end,
+    trim_steps,
+)
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
@@ -27,11 +34,30 @@ def show(page: OpenPage) -> None:
     )
     for step in steps:
         _step(desk, step)
+    _exchanges(desk)
     boards = list(dict.fromkeys(step.board for step in steps))
     chosen = st.selectbox("What would a longer check take?", ["", *boards])
     if chosen:
         for line in survival_lines(desk.lot, chosen):
             st.markdown(f"- {plain(line.strip())}")
+
+
+def _exchanges(desk: Desk) -> None:
+    """Offer what brings parts away from doubtful ends; asked for, as it takes some seconds."""
+    if not st.toggle("Parts that show, at ends nobody looked at: what may change places?"):
+        return
+    found = exchanges_of(desk.lot)
+    if not found:
+        st.write("None that costs nothing.")
+    for number, words in enumerate(found):
+        st.markdown(f"- {plain(words)}")
+        if st.button("Let them change places", key=f"exchange-{number}"):
+            try:
+                take_exchange(desk.lot, words)
+            except ScannerError as problem:
+                st.error(str(problem))
+            else:
+                st.rerun()
 
 
 def _step(desk: Desk, step: TrimStep) -> None:

@@ -1,0 +1,127 @@
+"""Parts that show, lying at ends nobody looked at, and exchanges that bring them away at no cost.
+
+A check may run on unseen beyond the trim: 12 in in oak and walnut, less elsewhere (trade answers on
+end checks; design section 5 gives the lengths). There short, hidden or spare parts belong.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from scanner.board.board import Board
+from scanner.lot.lasting_ends import Rooms, place_beside
+from scanner.placement.layout import Layout, Placement
+from scanner.placement.parts import Faces, Part, PartsList
+from scanner.placement.rules.end_trim import trim_mm
+from scanner.placement.rules.ground import frame_of
+from scanner.placement.sets import set_of
+from scanner.placement.shop import Shop
+
+_LONG_CHECKS = ("oak", "walnut")
+_REACH_LONG_MM, _REACH_MM = 300.0, 100.0
+_AT_THE_BENCH = ("planned", "laid_out")
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """A part that leaves a doubtful end, and the one that takes its place there, if any must."""
+
+    part: Placement
+    to: Placement
+    end: str
+    other: Placement | None = None
+    other_to: Placement | None = None
+
+
+def doubtful_span(board: Board, end: str, shop: Shop) -> tuple[float, float] | None:
+    """Return the doubtful stretch of one end along the board, mm; None at an end looked at."""
+    if board.ends[end].looked_over:
+        return None
+    long = any(name in board.species.lower() for name in _LONG_CHECKS)
+    reach = _REACH_LONG_MM if long else _REACH_MM
+    x0, _, x1, _ = frame_of(board)
+    trim = trim_mm(board.ends[end], shop)
+    return (x0, x0 + trim + reach) if end == "A" else (x1 - trim - reach, x1)
+
+
+def lies_at(placed: Placement, board: Board, shop: Shop) -> str:
+    """Return the doubtful end that a part reaches into, "" where it reaches into none."""
+    for end in sorted(board.ends):
+        span = doubtful_span(board, end, shop)
+        if span and placed.x_mm < span[1] and placed.x_mm + placed.length_mm > span[0]:
+            return end
+    return ""
+
+
+def may_lie_at_ends(placed: Placement, part: Part, shop: Shop) -> bool:
+    """Whether a part suits a doubtful end: short, not seen, or a spare."""
+    is_short = placed.length_mm <= shop.shortest_piece_mm
+    return is_short or part.faces is Faces.HIDDEN or placed.copy > part.quantity or part.filler
+
+
+def free_exchanges(
+    layout: Layout, boards: Sequence[Board], parts: PartsList, shop: Shop
+) -> tuple[Exchange, ...]:
+    """Return exchanges that bring parts away from doubtful ends and cost nothing.
+
+    No part is lost, no board is opened, nothing else moves. Panels and matched sets stay.
+    """
+    row_of = {part.name: part for part in parts}
+    known = {board.id: board for board in boards}
+    lying = [p for p in layout.placements if p.state != "spoiled" and p.part in row_of]
+    opened = [board for board in boards if any(p.board == board.id for p in lying)]
+    rooms = Rooms(boards, shop)
+
+    def is_calm(place: Placement, board: Board) -> bool:
+        return not lies_at(place, board, shop)
+
+    def may_move(p: Placement) -> bool:
+        alone = p.stave is None and p.layer is None and not p.angle_deg
+        loose = p.state in _AT_THE_BENCH and not p.locked
+        return alone and loose and set_of(row_of[p.part]) is None
+
+    found: list[Exchange] = []
+    for p in list(lying):
+        row = row_of[p.part]
+        end = lies_at(p, known[p.board], shop) if p.board in known else ""
+        if not end or not may_move(p) or may_lie_at_ends(p, row, shop):
+            continue
+        others = [one for one in lying if one is not p]
+        to = place_beside(p, row, opened, shop, others, rooms, is_calm)
+        if to is not None:
+            found.append(Exchange(p, to, end))
+            lying = [*others, to]
+            continue
+        exchange = _exchange(p, row_of, opened, others, rooms, shop, end)
+        if exchange is not None and exchange.other_to is not None:
+            found.append(exchange)
+            rest = [one for one in others if one is not exchange.other]
+            lying = [*rest, exchange.to, exchange.other_to]
+    return tuple(found)
+
+
+def _exchange(
+    p: Placement,
+    row_of: Mapping[str, Part],
+    opened: Sequence[Board],
+    others: Sequence[Placement],
+    rooms: Rooms,
+    shop: Shop,
+    end: str,
+) -> Exchange | None:
+    """Return the exchange with the first part that suits an end and fits there."""
+    for other in others:
+        row = row_of[other.part]
+        loose = other.state in _AT_THE_BENCH and not other.locked and other.stave is None
+        if not loose or set_of(row) is not None or not may_lie_at_ends(other, row, shop):
+            continue
+        rest = [one for one in others if one is not other]
+        to = place_beside(
+            p, row_of[p.part], opened, shop, rest, rooms,
+            lambda place, board: not lies_at(place, board, shop),
+        )  # fmt: skip
+        if to is None:
+            continue
+        other_to = place_beside(other, row, opened, shop, [*rest, to], rooms)
+        if other_to is not None:
+            return Exchange(p, to, end, other, other_to)
+    return None
