@@ -25,8 +25,7 @@ from scanner.app.save_maps import paper_of
 from scanner.app.sayings import Saying
 from scanner.board.assembly import WAYS, FitNotes, flipped, laid_as, lie_of, turned
 from scanner.errors import LotError, PlacementError
-from scanner.sheets.assembled import picture_page
-from scanner.sheets.paper import paper_named
+from scanner.sheets.assembled import group_page, picture_page
 from scanner.sheets.png import page_image, png_bytes
 from scanner.storage.ticks import copy_of
 from scanner.storage.values import DocumentError, from_document, to_document
@@ -102,7 +101,7 @@ def fit_view(lot: Lot, title: str) -> FitView:
     """
     bench, assembly = _group(lot, title)
     fit = fit_of(bench, assembly)
-    page = picture_page(content_of(bench, fit), paper_named(paper_of(bench.shop)))
+    page = group_page(content_of(bench, fit))
     return FitView(
         title,
         assembly.way,
@@ -243,7 +242,8 @@ def fit_pdf(lot: Lot, title: str) -> bytes:
 def fit_png(lot: Lot, title: str) -> bytes:
     """Return the picture of a group, with its scale bar."""
     bench, assembly = _group(lot, title)
-    page = picture_page(content_of(bench, fit_of(bench, assembly)), paper_of(bench.shop))
+    content = content_of(bench, fit_of(bench, assembly))
+    page = picture_page(content, paper_of(bench.shop))
     return png_bytes(page_image(page, PNG_WIDTH))
 
 

@@ -59,6 +59,10 @@ def show(page: OpenPage) -> None:
         st.error(refused)
     if view.has_proposal and st.button("Lay it in the order that matches best", type="primary"):
         _do(lambda: take_proposal(desk.lot, title))
+    st.write(
+        "Shimmer shows in no photo. An arrow is a board’s own: neighbours of one board whose "
+        "arrows agree shimmer alike."
+    )
     for piece in view.pieces:
         _piece(desk, view, piece)
     with st.expander("Hints, not rules", expanded=True):

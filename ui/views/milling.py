@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 
 import streamlit as st
 
@@ -68,7 +69,7 @@ def _choices(desk: Desk) -> None:
         for name, known in milled_parts(desk.lot):
             day = _one(st.date_input(f"{name} is glued on", known, key=f"glue-{name}-{known}"))
             if day != known:
-                _do(lambda name=name, day=day: set_glue_up(desk.lot, name, day))
+                _do(partial(set_glue_up, desk.lot, name, day))
 
 
 def _batch(desk: Desk, number: int, batch: BatchView) -> None:
@@ -87,7 +88,7 @@ def _batch(desk: Desk, number: int, batch: BatchView) -> None:
                 typed = st.text_input(title, key=f"thick-{key}", placeholder="as the caliper says")
                 if typed and typed != st.session_state.get(f"kept-{key}"):
                     st.session_state[f"kept-{key}"] = typed
-                    _do(lambda key=key, typed=typed: measure(desk.lot, key, typed))
+                    _do(partial(measure, desk.lot, key, typed))
 
 
 def _step(desk: Desk, step: StepView) -> None:
