@@ -104,7 +104,7 @@ def _piece(desk: Desk, view: FitView, piece: PieceLine) -> None:
     with st.container(border=True, key=f"piece-{number}"):
         st.markdown(f"**{number}. {plain(piece.title)}** · {plain(piece.where)} · {piece.lies}")
         with st.container(horizontal=True, vertical_alignment="bottom"):
-            if st.button(f"Flip {number}", help="Its other face up", disabled=not piece.may_flip):
+            if st.button(f"Flip {number}: other face up", disabled=not piece.may_flip):
                 _do(lambda: flip(lot, title, number))
             if st.button(f"Turn {number} end for end"):
                 _do(lambda: turn(lot, title, number))
