@@ -37,6 +37,9 @@ _BESIDE_LINES_MM = (-24.0, -19.0, -14.0, -9.0, 9.0, 14.0, 19.0, 24.0)
 _POWERS = (0.5, 0.75, 1.0)
 # A piece of the same crack, and how far from the last it may begin.
 _PIECE_SHARE, _GAP_MM = 0.3, 25.0
+# Of 58 end checks on rendered faces (seeds 3100-3111, the sample pictures) 95 % lie within
+# intervals so much wider than the fit alone says: it takes the wood for more even than it is.
+_WIDER = 2.1
 # How far beyond what is plainly seen tips lie, and how far short of it, on average.
 _UNSEEN_MM, _OVERSEEN_MM = 30.0, 6.0
 
@@ -263,7 +266,7 @@ def _tip(
     weight = np.exp(odds - odds.max()).sum(axis=1)
     share = np.cumsum(weight) / weight.sum()
     low, middle, high = (float(np.interp(v, share, tips)) for v in (0.025, 0.5, 0.975))
-    return middle, low, high
+    return middle, max(middle - _WIDER * (middle - low), 0.0), middle + _WIDER * (high - middle)
 
 
 def _cost(

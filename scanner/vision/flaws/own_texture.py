@@ -7,7 +7,6 @@ are wood. A hole is darker than the lines through it explain, and the face does 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
 from typing import TYPE_CHECKING
 
 import cv2
@@ -19,7 +18,7 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-    from scanner.vision.flaws.surface import Floats, Surface
+    from scanner.vision.flaws.surface import Bools, Floats, Surface
 
 # Spots are compared with specks of about their own size: radii in working px.
 _RADII_PX = (2, 4, 7)
@@ -82,41 +81,53 @@ def own_texture(surface: Surface) -> OwnTexture:
     inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
     lone, specks = {}, {}
     for radius in _RADII_PX:
-        values = _lone(light, radius)
+        values = _lone(light, surface.wood, radius)
         tops = inner & (maximum_filter(values, 2 * radius + 3) == values)
         lone[radius], specks[radius] = values, np.sort(values[tops])
     return OwnTexture(surface.origin_mm, lone, specks)
 
 
-def _lone(light: Floats, radius: int) -> Floats:
+def _lone(light: Floats, wood: Bools, radius: int) -> Floats:
     """Return how much darker each place is than its row's and its column's lines explain.
 
     Shading multiplies: a saw mark's darkness and a pore line's add up in the logarithm. Of the two
-    sides of a line the darker counts.
+    sides of a line the darker counts, and beside an arris the one that is wood.
     """
     side = 2 * max(1, round(0.6 * radius)) + 1
     apart = radius + _APART_PX + _FLANK_PX // 2
     middle = _mean(light, side, side)
     along, across = _mean(light, _FLANK_PX, side), _mean(light, side, _FLANK_PX)
     corner = _mean(light, _FLANK_PX, _FLANK_PX)
-    left, right = _moved(along, 0, apart), _moved(along, 0, -apart)
-    above, below = _moved(across, apart, 0), _moved(across, -apart, 0)
+    sides = [
+        np.minimum(*_both(values, wood, down, aside))
+        for values, down, aside in ((along, 0, apart), (across, apart, 0))
+    ]
     corners = np.zeros_like(light)
-    for down, aside in product((apart, -apart), repeat=2):
-        corners += _moved(corner, down, aside)
-    explained = np.minimum(left, right) + np.minimum(above, below) - 0.25 * corners
-    return np.asarray(explained - middle, dtype=np.float32)
+    for aside in (apart, -apart):
+        corners += sum(_both(corner, wood, apart, aside))
+    return np.asarray(sides[0] + sides[1] - 0.25 * corners - middle, dtype=np.float32)
+
+
+def _both(values: Floats, wood: Bools, down: int, aside: int) -> tuple[Floats, Floats]:
+    """Return the values on opposite sides; where one side is no wood, the other's for both."""
+    one, other = _moved(values, down, aside), _moved(values, -down, -aside)
+    there = wood.astype(np.float32)
+    on_one = _moved(there, down, aside, 0.0) > 0
+    on_other = _moved(there, -down, -aside, 0.0) > 0
+    return np.where(on_one, one, other), np.where(on_other, other, one)
 
 
 def _mean(values: Floats, width: int, height: int) -> Floats:
     return np.asarray(cv2.blur(values, (width, height)), dtype=np.float32)
 
 
-def _moved(values: Floats, down: int, right: int) -> Floats:
-    """Return the array moved, its border carried on."""
-    padded = np.pad(
-        values, ((max(down, 0), max(-down, 0)), (max(right, 0), max(-right, 0))), mode="edge"
-    )
+def _moved(values: Floats, down: int, right: int, beyond: float | None = None) -> Floats:
+    """Return an array moved; its border, or what is said to lie beyond, enters."""
+    around = ((max(down, 0), max(-down, 0)), (max(right, 0), max(-right, 0)))
+    if beyond is None:
+        padded = np.pad(values, around, mode="edge")
+    else:
+        padded = np.pad(values, around, constant_values=beyond)
     rows, columns = values.shape
     y, x = max(-down, 0), max(-right, 0)
     return np.asarray(padded[y : y + rows, x : x + columns], dtype=np.float32)

@@ -6,6 +6,7 @@ from scanner.board.flaw import FlawKind
 from scanner.vision.flaws.learned_lines import checks_of_scan, lines_on_flat
 from scanner.vision.flaws.learned_maps import CHANNELS, ShareMaps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
+from tests.vision.flaws.surfaces import Wood
 
 SHAPE = (120, 600)
 WOOD = np.ones(SHAPE, bool)
@@ -47,9 +48,9 @@ def test_a_crack_inside_a_knot_belongs_to_the_knot():
 
 
 def test_a_surer_line_scores_more_and_one_at_an_end_is_believed_sooner():
-    faint, sure, at_end = [1.0, 3.0, 0.0], [5.0, 6.5, 0.0], [1.0, 3.0, 1.0]
+    faint, sure, at_end = [1.0, 3.0, 0.0, 1.0], [5.0, 6.5, 0.0, 1.0], [1.0, 3.0, 1.0, 1.0]
     odds = line_odds(np.array([faint, sure, at_end]))
-    assert len(LINE_MEASURES) == 3
+    assert len(LINE_MEASURES) == 4
     assert odds[0] < odds[2] < odds[1]
 
 
@@ -58,3 +59,40 @@ def test_of_two_kinds_on_the_same_wood_the_surer_is_told():
     values[CHANNELS.index("pith"), 30:32, 200:300] = 0.95
     (flaw,) = lines_on_flat(ShareMaps(values), WOOD, AT, 0.5)
     assert flaw.kind is FlawKind.PITH
+
+
+def test_of_many_lines_alike_none_is_believed_as_soon_as_a_single_one():
+    one = maps_of(("check", 200, 300, 0.93))
+    many = maps_of(*[("check", 200, 300, 0.93)] * 4)
+    values = np.repeat(many.values, 3, axis=1)
+    # Twelve lines on a face three times as wide: ring lines come in such crowds.
+    for block in range(3):
+        values[:, block * 120 : (block + 1) * 120] = many.values
+    crowd = ShareMaps(values)
+    wide = np.ones(values.shape[1:], bool)
+    alone = [f.score for f in checks_of_scan(one, WOOD, AT, 0.5, [])]
+    among = [f.score for f in checks_of_scan(crowd, wide, AT, 0.5, [])]
+    assert len(alone) == 1
+    assert max(among, default=0.0) < alone[0]
+
+
+def test_a_check_that_starts_at_an_end_is_followed_and_says_how_sure_its_reach_is():
+    wood = Wood(length_mm=300)
+    wood.crack(30, 150, 1.0)
+    values = np.zeros((len(CHANNELS), *wood.shape), np.float32)
+    values[CHANNELS.index("check"), 59:62, 0:180] = 0.99
+    surface = wood.surface()
+    (flaw,) = checks_of_scan(ShareMaps(values), surface.wood, AT, 0.5, [], surface)
+    assert flaw.reach_mm == pytest.approx(150, abs=20)
+    assert flaw.outlines[1].bounds[2] == pytest.approx(flaw.reach_mm, abs=3)
+    assert "give or take" in flaw.reason
+
+
+def test_a_piece_further_along_a_followed_check_is_not_told_again():
+    wood = Wood(length_mm=300)
+    wood.crack(30, 150, 1.0)
+    values = np.zeros((len(CHANNELS), *wood.shape), np.float32)
+    values[CHANNELS.index("check"), 59:62, 0:120] = 0.99
+    values[CHANNELS.index("check"), 59:62, 140:200] = 0.99
+    surface = wood.surface()
+    assert len(checks_of_scan(ShareMaps(values), surface.wood, AT, 0.5, [], surface)) == 1

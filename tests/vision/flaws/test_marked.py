@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from scanner.board.flaw import FlawKind
+from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.polygons import iou
 from scanner.vision.flaws import find_flaws
-from scanner.vision.flaws.marked import find_marks
+from scanner.vision.flaws.marked import find_marks, without_strokes
 from scanner.vision.flaws.surface import prepare
 from tests.vision.chalk import CHALK, CRAYON, across, cross, draw_stroke, loop
 from tests.vision.faces import BROWN, PALE, PaintedFace
@@ -89,3 +89,26 @@ def test_a_loose_knot_is_no_crayon_loop(wood):
     face = PaintedFace(wood=wood)
     face.knot(300, 70, 34, light=0.7)
     assert marks(face, face.picture()) == ()
+
+
+def test_a_pale_rim_along_the_arris_is_no_chalk_and_no_check():
+    face = PaintedFace(wood=PALE)
+    rim = box(face.margin_mm + 150, face.margin_mm, face.margin_mm + 600, face.margin_mm + 8)
+    face.darken(face.mask(rim), 1.16, (1.0, 1.03, 1.1))
+    surface = prepare(face.picture(), face.outline)
+    assert surface.strokes == ()
+
+
+def test_strokes_of_a_loop_are_no_knots_but_the_knot_in_it_is():
+    face = PaintedFace(wood=PALE)
+    knot = face.knot(350, 75, 22)
+    line = loop(350, 75, 110, 70)
+    surface = prepare(drawn(face, [line], CRAYON["black"]), face.outline)
+    mark = Polygon(line + face.margin_mm)
+    at = np.asarray(mark.exterior.coords[10])
+    piece = box(*(at - 2), *(at + 2))
+    flaws = tuple(
+        Flaw(id=name, kind=FlawKind.KNOT, outlines={1: shape})
+        for name, shape in (("knot", knot), ("stroke", piece))
+    )
+    assert [flaw.id for flaw in without_strokes(flaws, surface)] == ["knot"]
