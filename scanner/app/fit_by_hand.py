@@ -16,6 +16,7 @@ from scanner.app.dry_fit import (
     content_of,
     fit_of,
     group_named,
+    price_of_match,
     sheet_files,
     stem_of,
 )
@@ -37,8 +38,10 @@ if TYPE_CHECKING:
     from scanner.placement.layout import Placement
     from scanner.storage.journal import Answer
     from scanner.storage.lots import Lot
+    from scanner.storage.values import Json
 
 NOTE = "dry-fit"
+_PRICE_NOTE = "match-price"
 # Older words on wood that was cut long ago are let go.
 _LIES_KEPT = 300
 # A slid piece lands where it was wished or not at all.
@@ -230,6 +233,31 @@ def take_proposal(lot: Lot, title: str) -> None:
             flip(lot, title, number)
         if is_now.is_turned != member.is_turned:
             turn(lot, title, number)
+
+
+def look_for_price(lot: Lot, title: str) -> None:
+    """Find out what a better match of a group would cost in wood, and note it.
+
+    Raises
+    ------
+    PlacementError
+        There is no layout, or no such group.
+    """
+    revision = lot.revision
+    said = price_of_match(*_group(lot, title))
+    note: Json = {"revision": revision, "title": title, "said": list(said)}
+    lot.set_note(_PRICE_NOTE, note, new_stamp(lot, "dry-fit"), f"{title}: price of a match")
+
+
+def kept_price(lot: Lot, title: str) -> tuple[str, ...]:
+    """Return what a better match of a group would cost; nothing where the lot changed since."""
+    note = lot.note(_PRICE_NOTE)
+    if not isinstance(note, dict) or note.get("title") != title:
+        return ()
+    said, revision = note.get("said"), note.get("revision")
+    # The note itself is one action more; whatever was done since may change the price.
+    is_new = isinstance(revision, int) and lot.revision == revision + 1
+    return tuple(str(line) for line in said) if is_new and isinstance(said, list) else ()
 
 
 def fit_pdf(lot: Lot, title: str) -> bytes:

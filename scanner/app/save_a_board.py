@@ -149,12 +149,11 @@ def look_for_savings(lot: Lot, progress: Callable[[str, float], None]) -> None:
 
 
 def kept_savings(lot: Lot) -> tuple[str, ...]:
-    """Return what was found for the layout as it is now; nothing where it changed since."""
-    note, saved = lot.note(NOTE), lot.layout()
-    if not isinstance(note, dict) or saved is None:
+    """Return what was found for the lot as it is now; nothing where anything was done since."""
+    note = lot.note(NOTE)
+    if not isinstance(note, dict):
         return ()
-    lines = note.get("lines")
-    # The note itself is one action more; a layout made anew is another matter.
-    if saved.revision not in (note.get("revision"), lot.revision) or not isinstance(lines, list):
-        return ()
-    return tuple(str(line) for line in lines)
+    lines, revision = note.get("lines"), note.get("revision")
+    # The note itself is one action more.
+    is_new = isinstance(revision, int) and lot.revision == revision + 1
+    return tuple(str(line) for line in lines) if is_new and isinstance(lines, list) else ()

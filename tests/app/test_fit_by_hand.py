@@ -8,6 +8,8 @@ from scanner.app.fit_by_hand import (
     fit_view,
     flip,
     group_titles,
+    kept_price,
+    look_for_price,
     notes_of,
     put_together,
     slide,
@@ -152,6 +154,16 @@ def test_without_pictures_there_is_nothing_to_propose(lot):
     assert not fit_view(lot, "leg").has_proposal
     with pytest.raises(ScannerError, match="nothing matches better"):
         take_proposal(lot, "leg")
+
+
+def test_what_a_better_match_costs_is_kept_until_the_layout_changes(lot):
+    look_for_price(lot, "leg")
+    assert kept_price(lot, "leg") == (
+        "All pieces come from one board already: the best match there is for no wood.",
+    )
+    assert kept_price(lot, "front") == ()
+    swap(lot, "leg", 1, 2)
+    assert kept_price(lot, "leg") == ()
 
 
 def test_the_sheet_is_a_pdf_of_the_group(lot):

@@ -10,6 +10,8 @@ from scanner.app.fit_by_hand import (
     fit_view,
     flip,
     group_titles,
+    kept_price,
+    look_for_price,
     put_together,
     slide,
     swap,
@@ -18,7 +20,7 @@ from scanner.app.fit_by_hand import (
     way_names,
 )
 from scanner.errors import ScannerError
-from ui.desks import Desk
+from ui.desks import Desk, Job
 from ui.downloads import fit_url
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.texts import plain
@@ -65,9 +67,21 @@ def show(page: OpenPage) -> None:
     )
     for piece in view.pieces:
         _piece(desk, view, piece)
+    _price(desk, title)
     with st.expander("Hints, not rules", expanded=True):
         for hint in view.hints:
             st.markdown(f"- {plain(hint)}")
+
+
+def _price(desk: Desk, title: str) -> None:
+    """Offer to find out what a better match would cost in wood; that takes some seconds."""
+    busy = desk.job is not None and desk.job.is_running
+    if st.button("What would a better match cost in wood?", disabled=busy):
+        lot = desk.lot
+        desk.job = Job("Looking for a better match", lambda report: look_for_price(lot, title))
+        st.rerun()
+    for line in kept_price(desk.lot, title):
+        st.markdown(f"- {plain(line)}")
 
 
 def _wait(desk: Desk, went_on: bool) -> None:
