@@ -178,7 +178,7 @@ def end_lines(facts: RingFacts, leg_mm: float | None = None) -> tuple[str, ...]:
 
 def _notes(facts: RingFacts) -> tuple[str, ...]:
     kinds = [station.cut for station in facts.stations]
-    notes = [f"end {facts.end} from face side: {' '.join(kinds)}"]
+    notes = [f"rings on end {facts.end}, from the edge of smaller y: {', '.join(kinds)}"]
     if facts.heart_face is not None:
         notes.append(
             f"end {facts.end}: heart side is face {facts.heart_face}, face {facts.hollow_face} goes"

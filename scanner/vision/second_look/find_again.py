@@ -1,8 +1,9 @@
 """A planed or trimmed piece found again on its board: outline first, then knots and grain.
 
-A piece is known again only where one place fits clearly better than any other; else the person is
-asked. Grain runs on alike for a hand's breadth along many a board, so without the layout's cuts the
-place along the board is often only one of two or three.
+A piece is known again only where the layout's cuts are known and one of its pieces fits clearly
+better than any other; else the person is asked. Grain runs on alike along a board, and what the
+planer takes off lets the tips of its arches wander by some centimetres: without the cuts board and
+face are mostly right, but the place along the board is not sure.
 """
 
 from collections.abc import Iterable, Sequence
@@ -19,8 +20,7 @@ MOST_TRIMMED_MM = 25.0
 # Saws, outlines and U of both.
 _SIZE_SLACK_MM = 4.0
 # The best place must fit so much better than the next; tests/bench/pieces.py, development seeds.
-SURE_GAP = 1.7
-SURE_GAP_CUTS = 1.4
+_SURE_GAP = 1.4
 # Pieces of boards that are not in the lot fit nowhere better than this (as above).
 _LEAST_SCORE = 0.09
 _CLOSE_LOOKS = 9
@@ -122,10 +122,15 @@ def find_again(
     for face, place in rough[:_CLOSE_LOOKS]:
         laid = piece if face.face == 1 else piece.mirrored()
         found.append(_placed(face, look_closely(laid, face.grain, place), size_mm))
-    return _judged(found, SURE_GAP_CUTS if cuts else SURE_GAP)
+    return _judged(found, knows_cuts=bool(cuts))
 
 
-def _judged(found: Iterable[PiecePlace], sure_gap: float) -> FoundAgain:
+def is_sure(gap: float, score: float, *, knows_cuts: bool) -> bool:
+    """Whether a best place is said without asking: only among the pieces that were to be cut."""
+    return knows_cuts and gap >= _SURE_GAP and score >= _LEAST_SCORE
+
+
+def _judged(found: Iterable[PiecePlace], *, knows_cuts: bool) -> FoundAgain:
     ranked = sorted(found, key=lambda place: -place.score)
     apart: list[PiecePlace] = []
     for place in ranked:
@@ -136,7 +141,7 @@ def _judged(found: Iterable[PiecePlace], sure_gap: float) -> FoundAgain:
     second = apart[1].score if len(apart) > 1 else 0.0
     # Where nothing else fits at all the grain itself must speak.
     gap = apart[0].score / max(second, _LEAST_SCORE / 2)
-    sure = gap >= sure_gap and apart[0].score >= _LEAST_SCORE
+    sure = is_sure(gap, apart[0].score, knows_cuts=knows_cuts)
     return FoundAgain(tuple(apart), gap, is_sure=sure)
 
 

@@ -20,6 +20,7 @@ _COARSE = 3
 _LEAST_WOOD = 0.6
 # No single window says more than this: two dark ends of streaks look alike on any board.
 _MOST_R = 0.6
+_BEYOND = 0.15
 # A piece lies on its board but for what the outline's U lets hang over.
 _LEAST_ON_BOARD = 0.93
 _PLACES = 4
@@ -92,7 +93,9 @@ def _starts(whole: int, part: int, step: float) -> list[int]:
 def _explained(base: Floats, pattern: Floats) -> Floats:
     """Return -log(1 - r^2) of a window at all places of a picture; 0 where r is negative."""
     like = cv2.matchTemplate(base, pattern, cv2.TM_CCOEFF_NORMED)
-    r = np.clip(np.nan_to_num(like, nan=0.0, posinf=0.0, neginf=0.0), 0, _MOST_R)
+    r = np.clip(np.nan_to_num(like, nan=0.0, posinf=0.0, neginf=0.0), 0, 1)
+    # Beyond that it still grows a little, so that the best of many good shifts is the best.
+    r = np.minimum(r, _MOST_R) + _BEYOND * np.maximum(r - _MOST_R, 0)
     return np.asarray(-np.log1p(-r * r), dtype=np.float32)
 
 

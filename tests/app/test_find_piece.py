@@ -1,0 +1,71 @@
+"""What a piece looked at again changes on its board."""
+
+import pytest
+from shapely.geometry import Point, box
+
+from scanner.app.find_piece import on_board, with_piece
+from scanner.board.board import Board, Face
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.measured import Measured
+from scanner.vision.second_look.find_again import PiecePlace
+
+
+def knot(name, x, y, state=FlawState.POSSIBLE, faces=(1,)):
+    spot = Point(x, y).buffer(6)
+    return Flaw(name, FlawKind.KNOT, dict.fromkeys(faces, spot), state=state)
+
+
+def board(*flaws):
+    return Board(
+        id="B01",
+        species="white ash",
+        thickness=Measured(27.0, 2.0),
+        length=Measured(1000.0, 1.0),
+        widths=(),
+        faces={n: Face(outline=box(0, 0, 1000, 150)) for n in (1, 2)},
+        flaws=flaws,
+    )
+
+
+def place(face=1, *, turned=False):
+    return PiecePlace("B01", face, 300.0, 10.0, 400.0, 130.0, turned, 0.3)
+
+
+@pytest.mark.parametrize(
+    ("face", "turned", "there"),
+    [
+        (1, False, (320.0, 40.0)),
+        (1, True, (680.0, 110.0)),
+        (2, False, (320.0, 110.0)),
+        (2, True, (680.0, 40.0)),
+    ],
+)
+def test_a_spot_on_the_piece_lies_where_it_lay_on_the_board(face, turned, there):
+    spot = on_board(Point(20, 30).buffer(2), place(face, turned=turned))
+    assert (spot.centroid.x, spot.centroid.y) == pytest.approx(there, abs=0.01)
+
+
+def test_guesses_where_the_piece_lay_give_way_to_what_the_planer_shows():
+    after = with_piece(board(knot("F1", 400, 60)), place(), [knot("F1", 50, 50)], 24.0)
+    assert [flaw.id for flaw in after.flaws] == ["P1"]
+    centre = after.flaws[0].outlines[1].centroid
+    assert (centre.x, centre.y) == pytest.approx((350.0, 60.0), abs=0.01)
+
+
+def test_what_a_person_said_of_a_flaw_stays():
+    said = knot("F1", 400, 60, FlawState.CONFIRMED)
+    assert said in with_piece(board(said), place(), [], 24.0).flaws
+
+
+def test_flaws_elsewhere_on_the_board_stay():
+    other = knot("F1", 900, 60)
+    assert with_piece(board(other), place(), [], 24.0).flaws == (other,)
+
+
+def test_the_face_that_was_not_looked_at_again_keeps_its_flaw():
+    after = with_piece(board(knot("F1", 400, 60, faces=(1, 2))), place(), [], 24.0)
+    assert [set(flaw.outlines) for flaw in after.flaws] == [{2}]
+
+
+def test_the_board_remembers_that_the_piece_was_looked_at():
+    assert "24.0 mm" in with_piece(board(), place(), [], 24.0).notes[-1]
