@@ -10,7 +10,7 @@ Where there is time, the bound of the layout's own cut class (``bound_of_class``
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from scipy import sparse
@@ -42,10 +42,16 @@ MOST_REFUTED = 12
 _AS_GOOD_AS_BEST = 1e-6
 LEAST_EVALUATIONS, MOST_EVALUATIONS = 40, 400
 QUICK_EVALUATIONS = 15
+MOST_BOARDS_WHEN_QUICK = 40
 
 
-def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> list[float]:
-    """Return for each family of parts the area it may use, grown by one kerf each way."""
+def rooms_mm2(
+    board: Board, families: Sequence[Sequence[Part]], shop: Shop, refused: Collection[str]
+) -> list[float]:
+    """Return for each family of parts the area it may use, grown by one kerf each way.
+
+    ``refused``: the names of parts that this board may not give at all.
+    """
     usable: dict[object, BaseGeometry] = {}
     every = [part for family in families for part in family]
     narrowest = min(rough_size_mm(part, shop)[1] for part in every)
@@ -53,7 +59,7 @@ def rooms_mm2(board: Board, families: Sequence[Sequence[Part]], shop: Shop) -> l
     for family in families:
         shapes: dict[object, BaseGeometry] = {}
         for part in family:
-            if refusal_of(board, part, shop) is not None:
+            if part.name in refused:
                 continue
             need = (part.faces, part.max_knot_mm, part.sapwood, part.straight_grain)
             if need not in usable:
@@ -164,11 +170,25 @@ class _Model:
                 if own and len(own) < len(parts):
                     families.append(own)
         self.families = families
-        self.rooms = np.array(
-            [rooms_mm2(b, [[parts[t] for t in own] for own in families], shop) for b in boards]
-        )
         self.allowed = np.array(
             [[refusal_of(b, part, shop) is None for part in parts] for b in boards]
+        )
+        if is_quick and len(boards) > MOST_BOARDS_WHEN_QUICK:
+            # All wood counts as clear: the flaws of hundreds of boards take seconds.
+            whole = [float(_swept(board.wood(1), shop.kerf_mm).area) for board in boards]
+            self.rooms = np.repeat(np.array(whole)[:, None], len(families), axis=1)
+            return
+        lists = [[parts[t] for t in own] for own in families]
+        self.rooms = np.array(
+            [
+                rooms_mm2(
+                    b,
+                    lists,
+                    shop,
+                    {p.name for p, is_allowed in zip(parts, may, strict=True) if not is_allowed},
+                )
+                for b, may in zip(boards, self.allowed, strict=True)
+            ]
         )
 
     def _rows(self) -> tuple[sparse.csr_matrix, Floats]:

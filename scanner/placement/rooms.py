@@ -57,6 +57,7 @@ class Rooms:
 
     shop: Shop
     lying: Mapping[str, Sequence[Placement]] = field(default_factory=dict)
+    _frames: dict[str, tuple[float, float, float, float]] = field(default_factory=dict)
     _zones: dict[object, tuple[Zone, ...]] = field(default_factory=dict)
     _tables: dict[object, tuple[Ints, Ints]] = field(default_factory=dict)
 
@@ -66,7 +67,7 @@ class Rooms:
 
     def widest(self, board: Board, part: Part, length_mm: float) -> Room | None:
         """Return the widest room of this length for a part on the bare board."""
-        _, low, _, high = frame_of(board)
+        _, low, _, high = self._frame(board)
         most = min(tenths_up(rough_size_mm(part, self.shop)[1]), int((high - low) * 10))
         widths = list(range(most, 100, -20))
         return self.best(board, part, widths, tenths_up(length_mm), is_bare=True)
@@ -75,7 +76,7 @@ class Rooms:
         self, board: Board, part: Part, widths: Sequence[int], shortest: int, is_bare: bool
     ) -> Room | None:
         """Return the longest room of the first width that has one; sizes in tenths."""
-        left, low, right, high = frame_of(board)
+        left, low, right, high = self._frame(board)
         y0 = int(np.floor(low * 10))
         rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
         shows = (1, 2) if part.faces is Faces.SHOW else (None,)
@@ -102,6 +103,11 @@ class Rooms:
                     best = Room(board, x, y, end - x, width / 10, zones)
                 break
         return best
+
+    def _frame(self, board: Board) -> tuple[float, float, float, float]:
+        if board.id not in self._frames:
+            self._frames[board.id] = frame_of(board)
+        return self._frames[board.id]
 
     def _blocked(
         self, board: Board, part: Part, show: int | None, extent: tuple[int, int], is_bare: bool

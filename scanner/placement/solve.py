@@ -16,6 +16,7 @@ from scanner.placement.bars import lines_of
 from scanner.placement.bound import CELL
 from scanner.placement.fewer_boards import FewerBoards
 from scanner.placement.former import former_choice
+from scanner.placement.gaps import with_the_rest
 from scanner.placement.give import Score, find_sizes
 from scanner.placement.items import value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
@@ -30,11 +31,7 @@ from scanner.placement.set_plan import Fits, is_partly_placed, plan_of
 from scanner.placement.sets import Manner, MatchedSet, refuse_mixed_sets
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import fixed_sizes, givings_of, sized
-from scanner.placement.spares import (
-    on_boards_of_the_set,
-    with_spares_beside,
-    without_those_that_break_a_set,
-)
+from scanner.placement.spares import with_spares_beside
 from scanner.placement.stave_counts import counts_fixed, find_counts, first_counts
 from scanner.placement.staves import Counts, in_staves, inside, is_glued, loosest, outside, panel
 from scanner.placement.stop import Steps, Stop, Watched
@@ -43,8 +40,6 @@ from scanner.placement.stop import Steps, Stop, Watched
 _TRIAL_STEPS = 6
 _SHARE_FOR_SIZES = 0.4
 _SHORT_SEARCH_S = 5.0
-# Spares and fillers only come into what is left over, for this many steps a board.
-_STEPS_FOR_THE_REST = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +109,7 @@ def solve(
     if boards and main:
         found = _main_search(task, main, clock, on_better)
         placed += with_spares_beside(boards, main, found, task.kept, shop, seed)
-    placed = _with_the_rest(task, placed, clock)
+    placed = with_the_rest(boards, task.parts, placed, task.former, shop, seed, clock)
     named = outside(placed, task.counts)
     layout = assemble(
         boards, task.listed, shop, named, seed, clock.steps, is_final=in_full, smallest=smallest,
@@ -252,38 +247,6 @@ def _main_search(
 
 def _has(placements: tuple[Placement, ...], board: Board) -> bool:
     return any(p.board == board.id for p in placements)
-
-
-def _with_the_rest(task: _Task, placed: list[Placement], clock: Clock) -> list[Placement]:
-    """Lay spares and fillers into what is left of the boards that are opened anyway."""
-    have = Counter(p.part for p in placed)
-    opened = tuple(b for b in task.boards if _has(tuple(placed), b))
-    rest = [
-        (bound, part.quantity + part.spares - have[part.name])
-        for part in task.parts
-        if part.filler or (part.spares and have[part.name] >= part.quantity)
-        if (bound := on_boards_of_the_set(part, task.parts, placed, opened)) is not None
-    ]
-    rest = [(part, copies) for part, copies in rest if copies > 0]
-    if not rest or not opened:
-        return placed
-    parts = tuple(replace(part, filler=False) for part, _ in rest)
-    problem = problem_of(
-        opened,
-        parts,
-        [copies for _, copies in rest],
-        task.shop,
-        taken_stretches(tuple(placed), task.shop, task.boards, task.former),
-    )
-    pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
-    few = Clock(Steps(clock.steps + _STEPS_FOR_THE_REST * len(opened)), clock.steps)
-    campaign = Campaign(
-        problem, pool, frozenset(range(len(opened))), few, np.random.default_rng(task.seed)
-    )
-    campaign.advance(2**62, float(problem.types.wanted @ pool.value))
-    clock.steps = few.steps
-    more = placements_of(problem, campaign.finest, tuple(placed))
-    return without_those_that_break_a_set(more, placed, task.parts, task.boards, task.shop)
 
 
 @cache

@@ -222,3 +222,21 @@ def test_spares_leave_no_other_part_between_the_members_of_a_set():
     )
     layout = solve(boards, parts, SHOP, Work(12))
     assert validate_layout(layout, boards, parts, SHOP) == ()
+
+
+def test_a_spare_that_would_break_its_set_gives_its_wood_to_a_filler():
+    """Behind the knot is room for one part more: a spare of "first" would lie after "later".
+
+    0      290        584        878       1172  ####  1194          1500
+    | first |  later  |  later   |  later   |    ####  | spare? peg! |
+    """
+    knot = flaw("F1", FlawKind.KNOT, box(1174, 0, 1190, 60))
+    boards = (board("B1", 1500, 60, knot),)
+    parts = (
+        _in_order("first", 1, 290, 60, spares=1),
+        _in_order("later", 3, 290, 60),
+        replace(part("peg", 1, 280, 60), filler=True),
+    )
+    layout = solve(boards, parts, SHOP, Work(20))
+    assert sorted(p.part for p in layout.placements) == ["first", "later", "later", "later", "peg"]
+    assert validate_layout(layout, boards, parts, SHOP) == ()
