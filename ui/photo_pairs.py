@@ -54,6 +54,7 @@ def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[Pair]:
     st.fragment(_follow, run_every=_WATCH_S if desk.looks.is_looking else None)(desk, done, looks)
     for number, pair in enumerate(places, 1):
         _show_pair(number, pair, photos, looks, words.get(pair, _CHANGED))
+        _say_taps(pair, looks, rule, is_alone=len(places) == 1)
         changed = _ask(number, places, photos, key)
         if changed is not None:
             st.session_state[key] = changed
@@ -123,6 +124,19 @@ def _show_pair(
         else:
             advice = look.advice[0] if look.advice and look.advice[0] not in look.verdict else ""
             st.error(f"{plain(photo.name)}: {plain(look.verdict)} {plain(advice)}".strip())
+
+
+def _say_taps(
+    pair: _Places, looks: dict[str, PhotoLook | None], rule: str, *, is_alone: bool
+) -> None:
+    """Say that a plain rule may be tapped where it was not found."""
+    seen = [looks[name] for name in pair if name is not None]
+    if not rule or all(look is None or look.rule_px for look in seen):
+        return
+    if is_alone:
+        st.write("You may tap the rule's four corners instead: switch that on below.")
+    else:
+        st.write("You may tap the rule's four corners instead: scan this board alone for that.")
 
 
 def _ask(

@@ -56,8 +56,10 @@ def _begin(desk: Desk) -> None:
 
 
 def _offer_undo(desk: Desk, what: str | None) -> None:
-    """Offer to take the last thing back: a board may have been taken out by mistake."""
-    if what is None or not st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
+    """Offer to take back the last thing, if it was done here: a board taken out, or taped."""
+    if what is None or not (what.startswith("took out board") or what.endswith(": taped")):
+        return
+    if not st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
         return
     try:
         desk.lot.undo(new_stamp(desk.lot, "page"))
