@@ -1,7 +1,8 @@
 """Possible flaws as the learned network sees them: knots, holes, checks, pitch, pith.
 
-It was trained on real sawn softwood and on rendered hardwood (``scanner/vision/weights/flaws.md``
-says on what, and what it cannot do). Its candidates have the same form as the other finders'.
+It was trained on real sawn softwood and on rendered hardwood (``flaws.md`` and ``photo_flaws.md``
+in ``scanner/vision/weights`` say on what, and what it cannot do). Its candidates have the same form
+as the other finders'.
 """
 
 import cv2
@@ -11,7 +12,12 @@ from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.vision.flaws.learned_lines import LINE_KINDS, checks_of_scan, lines_on_flat
-from scanner.vision.flaws.learned_maps import ShareMaps, clear_wood, share_maps
+from scanner.vision.flaws.learned_maps import (
+    PHOTO_WEIGHTS,
+    ShareMaps,
+    clear_wood,
+    share_maps,
+)
 from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import Region, outline_mm, spot_regions
 from scanner.vision.flaws.soundness import knot_measures, loose_odds
@@ -41,7 +47,7 @@ def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tup
         Fainter knots, holes and bark pockets are left out.
     """
     pixels = as_shown(surface)
-    maps = share_maps(pixels, surface.wood)
+    maps = share_maps(pixels, surface.wood, PHOTO_WEIGHTS)
     clear = clear_wood(pixels, surface.wood)
     spots = _spots(pixels, clear, maps, surface.origin_mm, surface.u_mm, least_score)
     own = [flaw.outlines[1] for flaw in spots if (flaw.score or 0.0) >= LEAST_SPOT_SCORE]

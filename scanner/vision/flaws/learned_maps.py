@@ -17,7 +17,11 @@ Bools = NDArray[np.bool_]
 # means something inside knots only.
 CHANNELS = ("spot", "core", "loose", "hole", "bark_pocket", "check", "resin", "pith", "stain")
 
-WEIGHTS = Path(__file__).parents[1] / "weights" / "flaws.onnx"
+_FOLDER = Path(__file__).parents[1] / "weights"
+# Two networks of one shape and one training: one for pictures of flatbed and line cameras, proven
+# on real wood; one for phone photographs, which saw more of them.
+WEIGHTS = _FOLDER / "flaws.onnx"
+PHOTO_WEIGHTS = _FOLDER / "photo_flaws.onnx"
 # Four halvings inside the network.
 _STEP_PX = 16
 # Near the rim of a tile the network lacks its surroundings: at 96 px shares still differ by 0.02

@@ -35,7 +35,8 @@ _LINE_ROWS: tuple[tuple[str, float, float, float], ...] = (
 
 
 # Of a spot under 9 mm: log odds of the network and of the finder of dark spots (each where it sees
-# one, else as given below), and `own_texture`'s two measures. By `tests.bench.fit_small`.
+# one, else as given below), and `own_texture`'s two measures. By `tests.bench.fit_small`, on 98
+# small spots, 29 of them true, of 30 rendered faces (seeds 3100-3110 and the sample pictures).
 SMALL_MEASURES = ("network", "finder", "lone", "alike")
 UNSEEN_BY_NETWORK, UNSEEN_BY_FINDER = -4.0, -3.0
 _SMALL_OFFSET = -1.754

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from scipy.ndimage import maximum_filter
 
 from scanner.vision.flaws.surface import WORK_MM_PER_PX
 
@@ -82,7 +81,8 @@ def own_texture(surface: Surface) -> OwnTexture:
     lone, specks = {}, {}
     for radius in _RADII_PX:
         values = _lone(light, surface.wood, radius)
-        tops = inner & (maximum_filter(values, 2 * radius + 3) == values)
+        around = np.ones((2 * radius + 3, 2 * radius + 3), np.uint8)
+        tops = inner & (cv2.dilate(values, around) == values)
         lone[radius], specks[radius] = values, np.sort(values[tops])
     return OwnTexture(surface.origin_mm, lone, specks)
 

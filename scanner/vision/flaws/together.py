@@ -37,51 +37,63 @@ _FAINTEST = 0.12
 
 def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return possible knots, holes, bark pockets and checks of a face (for ``FINDERS``)."""
-    found = [_unsure_of_sound(flaw) for flaw in find_learned(surface, _FAINTEST)]
-    by_network = {id(flaw): flaw.score or 0.0 for flaw in found}
     texture: OwnTexture | None = None
     told: list[Flaw] = []
-    named = [*find_holes(surface, spots), *find_bark_pockets(surface, spots)]
-    alone = [flaw for flaw in named if not any(_is_same_spot(seen, flaw) for seen in found)]
-    for flaw in (*found, *alone):
+    for flaw, network in candidates(surface, spots):
         if flaw.kind in _CRACKS:
             told.append(flaw)
             continue
-        network = by_network.get(id(flaw))
-        name = next((other for other in named if _is_same_spot(flaw, other)), flaw)
-        if name is not flaw:
-            flaw = replace(flaw, kind=name.kind, sound=None, reason=name.reason)
-        if _is_small(flaw):
+        if is_small(flaw):
             texture = texture or own_texture(surface)
-            flaw = replace(flaw, score=_small_score(flaw, network, spots, texture))
+            measures = measure_small(flaw, network, spots, texture)
+            flaw = replace(flaw, score=round(float(small_odds(np.array([measures]))[0]), 3))
             least = _LEAST_SMALL_SCORE
-        elif network is not None and network >= LEAST_SPOT_SCORE:
-            least = LEAST_SPOT_SCORE
         else:
-            flaw, least = (flaw if name is flaw else name), _LEAST_SCORE_ALONE
+            is_seen = network is not None and network >= LEAST_SPOT_SCORE
+            least = LEAST_SPOT_SCORE if is_seen else _LEAST_SCORE_ALONE
         if (flaw.score or 0.0) >= least:
             told.append(flaw)
     return tuple(told)
 
 
-def _is_small(flaw: Flaw) -> bool:
+def candidates(surface: Surface, spots: tuple[JudgedSpot, ...]) -> list[tuple[Flaw, float | None]]:
+    """Return all that either finder sees, each with the network's score of it (None: unseen).
+
+    Of two on the same wood the outline is the network's, unless it hardly sees a large one there,
+    and the name that of the finder of holes and bark pockets.
+    """
+    found = [_unsure_of_sound(flaw) for flaw in find_learned(surface, _FAINTEST)]
+    named = [*find_holes(surface, spots), *find_bark_pockets(surface, spots)]
+    seen: list[tuple[Flaw, float | None]] = []
+    for flaw in found:
+        network = flaw.score or 0.0
+        name = next((other for other in named if _is_same_spot(flaw, other)), None)
+        if name is not None:
+            flaw = replace(flaw, kind=name.kind, sound=None, reason=name.reason)
+            if not is_small(flaw) and network < LEAST_SPOT_SCORE:
+                flaw = name
+        seen.append((flaw, network))
+    alone = [flaw for flaw in named if not any(_is_same_spot(other, flaw) for other in found)]
+    return [*seen, *((flaw, None) for flaw in alone)]
+
+
+def is_small(flaw: Flaw) -> bool:
     """Return whether a spot is as small as specks of wood; bark pockets are long, not small."""
     area = flaw.outlines[1].area
     return flaw.kind is not FlawKind.BARK_POCKET and 2 * np.sqrt(area / np.pi) < _SMALL_MM
 
 
-def _small_score(
+def measure_small(
     flaw: Flaw, network: float | None, spots: tuple[JudgedSpot, ...], texture: OwnTexture
-) -> float:
-    """Return how likely a small spot is a hole or a knot, by all that is seen of it."""
+) -> list[float]:
+    """Return what the score of a small spot is formed from, in the order of `SMALL_MEASURES`."""
     outline = flaw.outlines[1]
     judged = [spot.score for spot in spots if _is_one_spot(outline, spot.outline)]
-    measures = [
+    return [
         UNSEEN_BY_NETWORK if network is None else _log_odds(network),
         _log_odds(max(judged)) if judged else UNSEEN_BY_FINDER,
         *texture.measure(outline),
     ]
-    return round(float(small_odds(np.array([measures]))[0]), 3)
 
 
 def _log_odds(score: float) -> float:
