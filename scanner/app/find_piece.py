@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,7 @@ from scanner.files.write import refuse_unwritable, write_files
 from scanner.sheets.second_look_pictures import piece_under_board
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -55,6 +56,7 @@ def find_piece(
     folder: Path,
     *,
     layout: Path | None = None,
+    lot: Path | None = None,
     take: int | None = None,
     is_confirmed: bool = False,
 ) -> PieceAnswer:
@@ -68,6 +70,9 @@ def find_piece(
         board.json of every board that it may come from.
     layout
         layout.json whose crosscuts made the piece: then only its pieces are looked at.
+    lot
+        Lot file instead of boards and layout; with ``is_confirmed`` its board is changed by one
+        action that undo takes back, and the page lays the parts out again.
     take
         Which of the listed places the person says it is, from 1.
     is_confirmed
@@ -78,40 +83,48 @@ def find_piece(
     ScannerError
         No scale, no piece, no board with a picture, or an answer that is not there.
     """
-    from scanner.app.given_boards import read_given_boards
     from scanner.app.scan_board import scan_photos, setup_of
     from scanner.vision.second_look.find_again import find_again
     from scanner.vision.second_look.grain_print import grain_print
 
+    if lot is not None and (boards or layout is not None):
+        raise SettingsError(
+            "--lot brings its own boards and layout", "leave out the board.json files and --layout"
+        )
     refuse_unwritable(folder)
-    given, folders = read_given_boards(boards)
-    cuts = _planned(layout) if layout is not None else ()
-    faces = [one for board in given for one in _prints(board, folders[board.id])]
+    wood_of = _of_lot(lot) if lot is not None else _of_files(boards, layout)
+    faces = [one for board in wood_of.boards for one in _prints(board, wood_of.picture_of)]
     if not faces:
         raise BoardError("no board given has a flat picture", "scan the boards from photos first")
     scan = scan_photos(request.photos_1, setup_of(request, 1, ()))
     pixels, wood, size = _cut_to_outline(scan)
-    found = find_again(grain_print(pixels, wood, scan.picture.mm_per_px), size, faces, cuts)
+    found = find_again(grain_print(pixels, wood, scan.picture.mm_per_px), size, faces, wood_of.cuts)
     taken = _taken(found, take)
     files: dict[str, bytes] = {
         "piece.json": json_text(_record(found, taken, scan, request, pixels, wood)).encode()
     }
-    by_id = {board.id: board for board in given}
+    by_id = {board.id: board for board in wood_of.boards}
     if taken is not None:
         board = by_id[taken.board]
         files["piece-found.png"] = png_bytes(
-            piece_under_board(_stretch(board, folders[board.id], taken), _as_it_lay(pixels, taken))
+            piece_under_board(_stretch(board, wood_of.picture_of, taken), _as_it_lay(pixels, taken))
         )
-        if is_confirmed:
-            files[f"{board.id}/board.json"] = board_json(
-                with_piece(board, taken, scan.reading.flaws, request.thickness.value_mm)
-            ).encode()
+        changed = partial(
+            with_piece,
+            place=taken,
+            flaws=scan.reading.flaws,
+            thickness_mm=request.thickness.value_mm,
+        )
+        if is_confirmed and lot is not None:
+            _record_in_lot(lot, taken, changed)
+        elif is_confirmed:
+            files[f"{board.id}/board.json"] = board_json(changed(board)).encode()
     return PieceAnswer(
         places=found.places[:_MOST_PLACES],
         taken=taken,
         is_sure=found.is_sure,
         written=write_files(folder, files),
-        lines=_lines(found, taken, layout, is_confirmed=is_confirmed),
+        lines=_lines(found, taken, layout, lot, is_confirmed=is_confirmed),
     )
 
 
@@ -170,6 +183,60 @@ def on_board(shape: Polygon, place: PiecePlace) -> Polygon:
     return affinity.translate(moved, place.x_mm, place.y_mm)
 
 
+@dataclass(frozen=True, slots=True)
+class _Wood:
+    """The boards a piece may be of, where their pictures lie, and what was to be cut."""
+
+    boards: tuple[Board, ...]
+    picture_of: Callable[[Board, int], Path | None]
+    cuts: tuple[PlannedPiece, ...]
+
+
+def _of_files(boards: Sequence[Path], layout: Path | None) -> _Wood:
+    from scanner.app.given_boards import read_given_boards
+
+    given, folders = read_given_boards(boards)
+
+    def picture_of(board: Board, number: int) -> Path | None:
+        name = board.faces[number].picture
+        return folders[board.id] / name if name else None
+
+    return _Wood(given, picture_of, _planned(layout) if layout is not None else ())
+
+
+def _of_lot(path: Path) -> _Wood:
+    from scanner.storage.lots import open_lot
+    from scanner.vision.second_look.find_again import PlannedPiece
+
+    lot = open_lot(path, create=False)
+    try:
+        boards, saved = lot.boards(), lot.layout()
+        names = {one.picture for board in boards for one in board.faces.values() if one.picture}
+        paths = {name: lot.picture(name) for name in names}
+    finally:
+        lot.close()
+    pieces = saved.layout.pieces if saved is not None else ()
+
+    def picture_of(board: Board, number: int) -> Path | None:
+        return paths.get(board.faces[number].picture or "")
+
+    cuts = tuple(PlannedPiece(p.board, p.id, p.x0_mm, p.x1_mm) for p in pieces)
+    return _Wood(boards, picture_of, cuts)
+
+
+def _record_in_lot(path: Path, place: PiecePlace, change: Callable[[Board], Board]) -> None:
+    """Change the lot's board by one action of its journal."""
+    from scanner.app.open_lot import new_stamp
+    from scanner.storage.lots import Action, open_lot
+
+    lot = open_lot(path, create=False)
+    try:
+        said = f"looked at a piece of {place.board} again"
+        lot.record(Action(new_stamp(lot, "piece"), place.board, said, change))
+    finally:
+        lot.close()
+
+
 def _planned(layout: Path) -> tuple[PlannedPiece, ...]:
     from scanner.files.layout_file import read_layout
     from scanner.vision.second_look.find_again import PlannedPiece
@@ -182,13 +249,13 @@ def _planned(layout: Path) -> tuple[PlannedPiece, ...]:
     return tuple(PlannedPiece(p.board, p.id, p.x0_mm, p.x1_mm) for p in pieces)
 
 
-def _prints(board: Board, folder: Path) -> list[FacePrint]:
+def _prints(board: Board, picture_of: Callable[[Board, int], Path | None]) -> list[FacePrint]:
     from scanner.vision.second_look.find_again import FacePrint
     from scanner.vision.second_look.grain_print import grain_print, painted
 
     found = []
     for number, face in board.faces.items():
-        path = folder / face.picture if face.picture else None
+        path = picture_of(board, number)
         if path is None or not path.is_file() or not face.mm_per_px or not face.picture_origin:
             continue
         pixels = np.asarray(read_picture(path.read_bytes()))
@@ -235,11 +302,13 @@ def _taken(found: FoundAgain, take: int | None) -> PiecePlace | None:
     return found.places[take - 1]
 
 
-def _stretch(board: Board, folder: Path, place: PiecePlace) -> Pixels:
-    face = board.faces[place.face]
-    if face.picture is None or face.picture_origin is None or face.mm_per_px is None:
+def _stretch(
+    board: Board, picture_of: Callable[[Board, int], Path | None], place: PiecePlace
+) -> Pixels:
+    face, path = board.faces[place.face], picture_of(board, place.face)
+    if path is None or face.picture_origin is None or face.mm_per_px is None:
         raise BoardError(f"{board.id} has no picture of face {place.face}", "scan it again")
-    pixels = np.asarray(read_picture((folder / face.picture).read_bytes()))
+    pixels = np.asarray(read_picture(path.read_bytes()))
     mm, (left, top) = face.mm_per_px, face.picture_origin
     c0, r0 = round((place.x_mm - left) / mm), round((place.y_mm - top) / mm)
     c1 = c0 + max(2, round(place.length_mm / mm))
@@ -290,7 +359,12 @@ def _place_record(place: PiecePlace) -> dict[str, object]:
 
 
 def _lines(
-    found: FoundAgain, taken: PiecePlace | None, layout: Path | None, *, is_confirmed: bool
+    found: FoundAgain,
+    taken: PiecePlace | None,
+    layout: Path | None,
+    lot: Path | None,
+    *,
+    is_confirmed: bool,
 ) -> tuple[str, ...]:
     if not found.places:
         return ("the piece fits nowhere on these boards: is its board among them?",)
@@ -307,8 +381,13 @@ def _lines(
             *listed,
         )
     again = f" --keep {layout}" if layout is not None else " --keep layout.json"
+    done = (
+        "the lot's board was changed: the page lays the parts out again, undo takes it back"
+        if lot is not None
+        else f"board written anew; lay the parts out again with it: place PARTS BOARD.json{again}"
+    )
     then = (
-        f"board written anew; lay the parts out again with it: place PARTS BOARD.json{again}"
+        done
         if is_confirmed
         else "look at piece-found.png; if it is the same wood, run it again with --confirm"
     )

@@ -33,11 +33,14 @@ Confirm = Annotated[
 )
 def piece(
     photo: Annotated[Path, typer.Argument(help="The piece beside strip or rule.")],
-    boards: Annotated[list[Path], typer.Argument(help="board.json of each board it may be of.")],
+    boards: Annotated[
+        list[Path] | None, typer.Argument(help="board.json of each board it may be of.")
+    ] = None,
     output: Output = Path("piece"),
     layout: Annotated[
         Path | None, typer.Option(help="layout.json it was cut by: far surer than without.")
     ] = None,
+    lot: Annotated[Path | None, typer.Option(help="Lot file instead of boards and layout.")] = None,
     thickness: Annotated[str, typer.Option(help="Of the piece now: 24mm, 4/4.")] = "4/4",
     rule: Annotated[
         str | None,
@@ -69,9 +72,10 @@ def piece(
     )
     answer = find_piece(
         scan_request("piece", photo, None, typed),
-        tuple(boards),
+        tuple(boards or ()),
         output,
         layout=layout,
+        lot=lot,
         take=take,
         is_confirmed=confirm,
     )

@@ -1,13 +1,24 @@
 """What a piece looked at again changes on its board."""
 
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+
 import pytest
 from shapely.geometry import Point, box
 
-from scanner.app.find_piece import on_board, with_piece
-from scanner.board.board import Board, Face
+from scanner.app.find_piece import _record_in_lot, find_piece, on_board, with_piece
+from scanner.app.open_lot import new_stamp
+from scanner.app.scan_request import ScanRequest
+from scanner.board.board import Board, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
+from scanner.errors import BoardError, SettingsError
+from scanner.files.board_file import board_json
+from scanner.storage.lots import open_lot
 from scanner.vision.second_look.find_again import PiecePlace
+
+REQUEST = ScanRequest("piece", (Path("piece.jpg"),), (), Measured(24.0, 1.0))
 
 
 def knot(name, x, y, state=FlawState.POSSIBLE, faces=(1,)):
@@ -25,6 +36,11 @@ def board(*flaws):
         faces={n: Face(outline=box(0, 0, 1000, 150)) for n in (1, 2)},
         flaws=flaws,
     )
+
+
+def typed_board():
+    stations = tuple(Station(x, Measured(150.0, 1.0)) for x in (40, 270, 500, 730, 960))
+    return replace(board(), widths=stations)
 
 
 def place(face=1, *, turned=False):
@@ -69,3 +85,29 @@ def test_the_face_that_was_not_looked_at_again_keeps_its_flaw():
 
 def test_the_board_remembers_that_the_piece_was_looked_at():
     assert "24.0 mm" in with_piece(board(), place(), [], 24.0).notes[-1]
+
+
+def test_a_lot_takes_the_piece_as_one_action_that_undo_takes_back(tmp_path):
+    path = tmp_path / "ash.lot"
+    lot = open_lot(path)
+    known = replace(typed_board(), flaws=(knot("F1", 400, 60),))
+    lot.save_board(known, new_stamp(lot, "test"))
+    lot.close()
+    change = partial(with_piece, place=place(), flaws=[knot("F1", 50, 50)], thickness_mm=24.0)
+    _record_in_lot(path, place(), change)
+    lot = open_lot(path)
+    changed = [flaw.id for flaw in lot.board("B01").flaws]
+    lot.undo(new_stamp(lot, "test"))
+    assert (changed, [flaw.id for flaw in lot.board("B01").flaws]) == (["P1"], ["F1"])
+    lot.close()
+
+
+def test_a_lot_and_boards_beside_it_are_refused(tmp_path):
+    with pytest.raises(SettingsError, match="brings its own"):
+        find_piece(REQUEST, (tmp_path / "board.json",), tmp_path, lot=tmp_path / "ash.lot")
+
+
+def test_a_board_without_a_picture_cannot_be_searched(tmp_path):
+    (tmp_path / "board.json").write_text(board_json(typed_board()))
+    with pytest.raises(BoardError, match="flat picture"):
+        find_piece(REQUEST, (tmp_path / "board.json",), tmp_path / "out")
