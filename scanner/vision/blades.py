@@ -1,4 +1,4 @@
-"""Blades of grass that lie over a board's rim: taken out before the board is traced and looked at.
+"""Blades of grass that lie over a board's rim: taken out before flaws are looked for.
 
 A blade is neither wood nor a flaw. On other floors nothing is touched: green wood is wood there.
 """
@@ -40,7 +40,7 @@ _AS_LIGHT = 0.3
 def without_blades(face: FacePicture) -> FacePicture:
     """Return the picture with blades over the wood painted over from beside, where grass lies.
 
-    It also says where grass shows (``grass``): no bark is green, so no wane is told there.
+    It also says where grass shows (``grass``).
     """
     found = _blades(face)
     if found is None:

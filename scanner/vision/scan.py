@@ -104,8 +104,10 @@ def scan_face(
     place = along_the_board(fit, place, traced, card[1] if card else None)
     picture = _face_picture(photos, fit, place)
     progress("tracing the outline", 0.6)
+    # The outline's map was taught with blades over the rim and does worse where they are painted
+    # over; the finders of flaws do better.
+    traced = trace_outline(picture, name)
     bare = without_blades(picture)
-    traced = trace_outline(bare, name)
     progress("looking for flaws", 0.7)
     wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane))
     reading, moved = _reading(picture, fit, place, traced, wood)
@@ -157,13 +159,13 @@ def _first_look(
     Where a long side runs along the picture's border the board goes on beyond it (only its pale
     sapwood was located, say): it is looked at once more with more floor beside it.
     """
-    traced = trace_outline(without_blades(_face_picture(photos, fit, place)), name)
+    traced = trace_outline(_face_picture(photos, fit, place), name)
     _, low, _, high = traced.outline.bounds
     if low > _AT_BORDER_MM and high < place.size_mm[1] - _AT_BORDER_MM:
         return traced, place
     seen = Polygon(place.rule_from_place(np.array(traced.outline.exterior.coords)))
     wider = place_around(seen, place.angle_rad, MARGIN_MM, _WIDE_MARGIN_MM)
-    return trace_outline(without_blades(_face_picture(photos, fit, wider)), name), wider
+    return trace_outline(_face_picture(photos, fit, wider), name), wider
 
 
 def _not_grass(face: FacePicture, wood: SeenWood) -> SeenWood:

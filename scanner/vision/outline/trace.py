@@ -133,10 +133,7 @@ class _Ground:
         return np.column_stack([side.s_mm, y]) + self.origin, u
 
     def wane_share(self, shape: Polygon) -> float:
-        """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1.
-
-        Under grass none is told: the map takes dense blades over a rim for bark.
-        """
+        """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1."""
         told = self.told
         corners = np.asarray(shape.exterior.coords) - self.origin - told.first_mm
         rows, columns = polygon(
@@ -144,15 +141,7 @@ class _Ground:
         )
         if not len(rows):
             return 0.0
-        share = 1 / (1 + np.exp(-told.wane[rows, columns]))
-        if self.face.grass is not None:
-            at = (np.column_stack([columns, rows]) * told.step_mm + told.first_mm) / (
-                self.face.mm_per_px
-            )
-            x, y = np.rint(at).astype(int).T
-            most_y, most_x = self.face.grass.shape
-            share = share * ~self.face.grass[np.clip(y, 0, most_y - 1), np.clip(x, 0, most_x - 1)]
-        return float(share.mean())
+        return float((1 / (1 + np.exp(-told.wane[rows, columns]))).mean())
 
     def end(self, name: str, upper: Doubles, lower: Doubles) -> Doubles:
         """Return the line of one end as two points (x, y), y rising, face mm."""
