@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from scanner.vision.flaws.learned import as_shown
 from scanner.vision.flaws.learned_lines import measure_lines, scan_lines, wood_x_mm
-from scanner.vision.flaws.learned_maps import share_maps
+from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
 from scanner.vision.flaws.learned_regions import outline_mm
 from scanner.vision.flaws.surface import prepare
@@ -32,7 +32,7 @@ _KNOT_RIM_MM = 3.0
 def candidates(face: FlatFace) -> tuple[list[tuple[list[float], Polygon, bool]], list[Polygon]]:
     """Return (measures, outline, is right) of a face's candidates, and its cracks over 20 mm."""
     surface = prepare(face.picture, off_outline(face))
-    maps = share_maps(as_shown(surface), surface.wood)
+    maps = share_maps(as_shown(surface), surface.wood, PHOTO_WEIGHTS)
     x_mm = wood_x_mm(surface.wood, surface.origin_mm)
     shapes = [(kind, shape.intersection(face.outline)) for kind, _, shape in face.flaws]
     cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
