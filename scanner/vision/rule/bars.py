@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scanner.geometry.lines import Line, fit_line_robustly
 from scanner.vision.cv import Bytes, Floats, sampled, segments_in, shrunk
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 MOST_LINES = 120
 # Lines that are paired; how far from parallel, how unlike in distance at both ends, and how much
@@ -48,7 +52,10 @@ def _long_lines(grey: Bytes) -> list[tuple[Floats, Floats, float]]:
         near = away < 1.5 + 0.006 * along
         near &= directions @ directions[seed] > math.cos(math.radians(3))
         points = segments[near].reshape(-1, 2)
-        line, _ = fit_line_robustly(points, 1.0)
+        if len(points) > 2:
+            line, _ = fit_line_robustly(points, 1.0)
+        else:
+            line = Line(start, directions[seed])
         used[seed] = True
         if line.direction @ directions[seed] < 0:
             line = Line(line.point, -line.direction)
@@ -60,17 +67,26 @@ def _long_lines(grey: Bytes) -> list[tuple[Floats, Floats, float]]:
     return lines[:MOST_LINES]
 
 
-def bars_in(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
-    """Return middle lines (start, stop) and widths of bars, the clearest first, work px.
+def bars_in(grey: Bytes, aspect: float) -> Iterator[list[tuple[Floats, Floats, float]]]:
+    """Yield middle lines (start, stop) and widths of bars, the clearest first, work px.
 
-    Each long line is taken as one edge; the other one is where the mean profile across it steps
-    back, on either side. So one well seen edge is enough.
+    First what shows at half size, which is quick and joins edges that graduations break; then,
+    where that was not enough, what shows at full size too.
+    """
+    coarse = [(2 * a + 0.5, 2 * b + 0.5, 2 * seen) for a, b, seen in _long_lines(shrunk(grey, 2))]
+    yield _bars_along(grey, coarse, aspect)
+    yield _bars_along(grey, _long_lines(grey) + coarse, aspect)
+
+
+def _bars_along(
+    grey: Bytes, lines: list[tuple[Floats, Floats, float]], aspect: float
+) -> list[tuple[Floats, Floats, float]]:
+    """Return the bars of which long lines are edges.
+
+    Each line is taken as one edge; the other one is where the mean profile across it steps back,
+    on either side. So one well seen edge is enough.
     """
     found = []
-    # Once more at half size: where graduations break the edge, a coarser look joins it.
-    half = shrunk(grey, 2)
-    coarse = [(2 * a + 0.5, 2 * b + 0.5, 2 * seen) for a, b, seen in _long_lines(half)]
-    lines = _long_lines(grey) + coarse
     for start, stop, seen in lines:
         step = stop - start
         length = float(np.linalg.norm(step))
@@ -98,7 +114,7 @@ def bars_in(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
                 found.append((start + middle, stop + middle, wide, clear * seen))
     found += _pairs(grey, lines, aspect)
     found.sort(key=lambda one: -one[3])
-    return _distinct(found)[:MOST_BARS]
+    return _distinct(found)
 
 
 def _pairs(
@@ -161,17 +177,20 @@ def _peaks(back: Floats) -> list[int]:
 def _distinct(
     bars: list[tuple[Floats, Floats, float, float]],
 ) -> list[tuple[Floats, Floats, float]]:
-    """Return bars without repetitions: the same middle line and about the same width."""
+    """Return the first bars without repetitions (the same middle line and about the same width)."""
     kept: list[tuple[Floats, Floats, float]] = []
+    points, normals, widths = np.zeros((MOST_BARS, 2)), np.zeros((MOST_BARS, 2)), np.ones(MOST_BARS)
     for start, stop, wide, _ in bars:
-        again = False
-        for other_start, other_stop, other_wide in kept:
-            step = other_stop - other_start
-            normal = np.array([-step[1], step[0]]) / np.linalg.norm(step)
-            away = max(abs((start - other_start) @ normal), abs((stop - other_start) @ normal))
-            if away < 0.3 * wide and 0.75 < wide / other_wide < 1.33:
-                again = True
-                break
-        if not again:
-            kept.append((start, stop, wide))
+        count = len(kept)
+        ends = np.array([start, stop])
+        away = np.abs(((ends[:, None] - points[:count]) * normals[:count]).sum(axis=2)).max(axis=0)
+        share = wide / widths[:count]
+        if ((away < 0.3 * wide) & (share > 0.75) & (share < 1.33)).any():
+            continue
+        step = stop - start
+        points[count], widths[count] = start, wide
+        normals[count] = np.array([-step[1], step[0]]) / np.linalg.norm(step)
+        kept.append((start, stop, wide))
+        if len(kept) == MOST_BARS:
+            break
     return kept

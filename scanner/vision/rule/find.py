@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,6 +33,8 @@ WORTH_READING, CLEARLY_ONE = 110.0, 170.0
 # Bars that are read with care where none was clear.
 MOST_READ = 4
 NARROWEST_PX = 6.0
+# Bars are alike from this share of each other's width and length on.
+_ALIKE = 0.8
 # The first and the last line of a rule may lie at its very ends: more missing are worth a look.
 _MISSING_STEPS = 2.5
 MEND = (
@@ -76,7 +79,7 @@ def find_rules(
         return ((first,),)
     wanted = 1 if setup.rule2 is None else 2
     read = _read_bars(grey, size, wanted, focal_px)
-    fitting = sorted((one for one in read if one.passes), key=_likelihood)
+    fitting = sorted(_undisputed(read), key=_likelihood)
     fitting = [one for one in fitting if one.is_settled] or fitting
     if not fitting:
         _refuse_other_size(name, read, size)
@@ -92,6 +95,26 @@ def find_rules(
     if not rest:
         raise PhotoError(f"Only one rule found in {name}, two were announced", MEND)
     return ((_seen(best, size), _seen(rest[0], setup.rule2)),)
+
+
+def _undisputed(read: list[Read]) -> list[Read]:
+    """Return what may be the told rule and no clearer reading of the same thing contradicts."""
+    clear = [one for one in read if one.ticks.are_clear and one.ticks.are_longest]
+    return [
+        one
+        for one in read
+        if one.passes
+        and not any(
+            other.ticks.repeats.evidence > one.ticks.repeats.evidence
+            and len(other.ticks.numbers) > len(one.ticks.numbers)
+            and one.disagrees_with(other)
+            for other in clear
+        )
+    ]
+
+
+def _fullness(one: Read) -> tuple[bool, int]:
+    return one.passes, len(one.ticks.numbers)
 
 
 def _likelihood(one: Read) -> tuple[bool, float]:
@@ -110,9 +133,11 @@ def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None)
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     read: list[Read] = []
     waiting: list[tuple[float, list[Band]]] = []
-    for start, stop, wide in bars_in(small, aspect):
+    for start, stop, wide in chain.from_iterable(bars_in(small, aspect)):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
         if wide * factor < NARROWEST_PX or any(_covers(one.band, ends) for one in read):
+            continue
+        if any(_is_again(bands[0], ends, wide * factor) for _, bands in waiting):
             continue
         if not _facing_right(ends[0], ends[1]):
             ends = ends[::-1]
@@ -136,6 +161,12 @@ def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None)
             one = _read_bar(grey, bands, size, focal_px)
             read += [one] if one is not None else []
     return read
+
+
+def _is_again(band: Band, ends: Floats, wide: float) -> bool:
+    """Return whether a bar between two ends is as one that was looked at already."""
+    again = _covers(band, ends) and _ALIKE < wide / band.width(0.5) < 1 / _ALIKE
+    return again and float(np.linalg.norm(ends[1] - ends[0])) < band.length / _ALIKE
 
 
 def _covers(band: Band, ends: Floats) -> bool:
@@ -163,7 +194,7 @@ def _read_bar(
         one = _judged(grey, band, size, focal_px)
         if one is None:
             continue
-        if best is None or len(one.ticks.numbers) > len(best.ticks.numbers):
+        if best is None or _fullness(one) > _fullness(best):
             best = one
         if best.is_settled and best.is_as_told:
             return best
@@ -220,7 +251,6 @@ def _lacking(grey: Bytes, one: Read) -> tuple[float, float]:
 def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
     """Refuse where graduations show that are another usual rule's."""
     for one in read:
-        reading = one.verdict.reading
         # To name another rule the lines alone must say which one it is.
         clear = one.is_divided or (one.verdict.is_decisive and one.ticks.are_clear)
         if not (clear and one.ticks.are_longest):
@@ -229,11 +259,12 @@ def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
         if not fitting and not (one.verdict.disproves_told and one.is_filled):
             continue
         told = f"the told {size.length_mm:.0f} mm ({size.length_mm / 25.4:.1f} in)"
+        # Long and half-long lines may be hard to tell apart; then no number of them is named.
+        sure = one.verdict.is_decisive and one.ticks.are_clear
         seen = " or ".join(f"{length:.0f} mm ({length / 25.4:.1f} in)" for length in fitting)
-        count = f"{one.ticks.span[1] - one.ticks.span[0]} {reading.text} and more"
+        what = f"fit {seen}, not {told}" if seen and sure else f"do not fit {told}"
         raise PhotoError(
-            f"The graduations of the rule in {name} fit {seen or count}, not {told}",
-            "give the true length of the rule",
+            f"The graduations of the rule in {name} {what}", "give the true length of the rule"
         )
 
 

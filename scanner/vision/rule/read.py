@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from scanner.vision.rule.size import usual_rules
 
@@ -28,6 +31,12 @@ _LEAST_FILLED = 0.8
 _NARROW_MM, _WIDE_MM = 14.0, 70.0
 # How far a bar's end may be from where the first or last line puts it, in steps.
 _AT_END = 0.4
+# ... and by what share a bar's length may then be off: of eight steps or so many bars have about
+# as many as told.
+_LENGTH_SHARE = 0.03
+# Two readings of one thing give the same scale but for tilt; by more than this they disagree. They
+# are of one thing where they lie side by side, no further apart than this share of their length.
+_SAME_SCALE, _BESIDE_SHARE, _PARALLEL_DEG = 0.12, 0.4, 12.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,8 +84,9 @@ class Read:
     def is_as_told(self) -> bool:
         """Whether the bar begins with a line's place and is as long as the told rule."""
         spans = [(self.number_of(start), self.number_of(stop)) for start, stop in self.ends]
+        most = min(_AT_END, _LENGTH_SHARE * self.steps)
         return any(
-            abs(low - round(low)) < _AT_END and abs(high - low - self.steps) < _AT_END
+            abs(low - round(low)) < _AT_END and abs(high - low - self.steps) < most
             for low, high in spans
         )
 
@@ -122,6 +132,33 @@ class Read:
             if abs(first - low - 1) < _AT_END and abs(high - last - 1) < _AT_END:
                 out += usual_rules(high - low, step_mm)
         return sorted(set(out))
+
+    def mm_per_px(self, share: float) -> float:
+        """Return what a pixel along the bar is worth at a share of it, by this reading."""
+        numbers = self.ticks.steps.numbers(np.array([share - 0.01, share + 0.01]))
+        return (
+            float(numbers[1] - numbers[0])
+            * self.verdict.reading.step_mm
+            / (0.02 * self.band.length)
+        )
+
+    def disagrees_with(self, other: Read) -> bool:
+        """Whether another reading of the same thing gives it another scale.
+
+        A rule's two edges may carry inches and centimetres, or the one of them a drawing scale;
+        lines that make the same thing twice as large are misread on one of the two.
+        """
+        step = (other.band.stop - other.band.start) / other.band.length
+        own = (self.band.stop - self.band.start) / self.band.length
+        if abs(float(step @ own)) < math.cos(math.radians(_PARALLEL_DEG)):
+            return False
+        middle = self.band.centre(0.5) - other.band.start
+        share = float(middle @ step) / other.band.length
+        beside = abs(float(middle @ np.array([step[1], -step[0]])))
+        if not 0.05 < share < 0.95 or beside > _BESIDE_SHARE * other.band.length:
+            return False
+        apart = math.log(self.mm_per_px(0.5) / other.mm_per_px(share))
+        return abs(apart) > _SAME_SCALE
 
     def number_of(self, pixel: Floats) -> float:
         """Return the number of a place near the bar, px."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import fft
 
 from scanner.vision.rule.tick_signal import GROUPS
 
@@ -92,8 +93,8 @@ def _power(groups: Floats, qs: Floats, pad: int) -> Floats:
         low = np.minimum(at.astype(np.int_), last - 1)
         part = at - low
         even = groups[:, low] * (1 - part) + groups[:, low + 1] * part
-        even = (even - even.mean(axis=1, keepdims=True)) * window
-        out.append((np.abs(np.fft.rfft(even, size * pad, axis=1)[:, 1:]) ** 2).astype(np.float32))
+        even = ((even - even.mean(axis=1, keepdims=True)) * window).astype(np.float32)
+        out.append(np.abs(fft.rfft(even, size * pad, axis=1)[:, 1:]) ** 2)
     power = np.array(out)
     block = _BLOCK * pad
     blocks = power.shape[2] // block
@@ -111,15 +112,18 @@ def _gain(power: Floats) -> Floats:
 
 def _evidence(gain: Floats, counts: Floats, pad: int, most: float, multiples: int) -> Floats:
     """Return the evidence for each count, (foreshortenings, groups, counts)."""
-    out = np.zeros((*gain.shape[:2], len(counts)), dtype=np.float32)
+    # Repeats first: whole rows are then gathered at once.
+    rows = np.ascontiguousarray(gain.reshape(-1, gain.shape[2]).T)
+    out = np.zeros((len(counts), rows.shape[1]), dtype=np.float32)
     last = min(gain.shape[2], int(most * pad))
     for multiple in range(1, multiples + 1):
-        column = np.rint(counts * multiple * pad).astype(np.int_) - 1
-        there = column < last
-        if not there.any():
+        row = np.rint(counts * multiple * pad).astype(np.int_) - 1
+        # Counts rise, so those within reach come first.
+        inside = int(np.searchsorted(row, last))
+        if inside == 0:
             break
-        out[:, :, there] += gain[:, :, column[there]]
-    return out
+        out[:inside] += rows[row[:inside]]
+    return np.asarray(out.T.reshape(*gain.shape[:2], len(counts)))
 
 
 def _both_edges(evidence: Floats, groups: int) -> Floats:
