@@ -38,6 +38,8 @@ _FOOT = 12.0
 _COLUMN_GAP = 26.0
 _TALLEST = 84.0
 _TABLE = 9.0
+# What a cut makes may be cut short by so much.
+_GIVES = 16.0
 # Over and under each face.
 _HEAD, _NOTE = 16.0, 13.0
 # Faces stand one under the other if that makes them no smaller than this; beside each other they
@@ -223,15 +225,19 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
     ]
     if not any(row[-1] for row in rows):
         headings, rows = headings[:-1], [row[:-1] for row in rows]
-    columns = fitted_columns(headings, rows, _TABLE)
     room = sheets.sketch.width - 2 * MARGIN
-    across = max(1, min(3, int((room + 14.0) / (width_of(columns) + 14.0))))
-    columns = stretched(columns, min(0.0, room / across - width_of(columns)))
+    # Smaller type where that lets two columns stand side by side.
+    for size in (_TABLE, 8.5, 8.0, _TABLE):
+        columns = fitted_columns(headings, rows, size)
+        across = max(1, min(3, int((room + 14.0) / (width_of(columns) - _GIVES + 14.0))))
+        if across > 1:
+            break
+    columns = stretched(columns, min(0.0, (room + 14.0) / across - 14.0 - width_of(columns)))
     # A list that would be torn near the foot but not on a page of its own gets that page.
-    whole = 18.0 + (-(-len(rows) // across) + 2) * ROW_STEP * _TABLE
+    whole = 18.0 + (-(-len(rows) // across) + 2) * ROW_STEP * size
     page = sheets.sketch.height - 2 * MARGIN - 40.0
     is_low = sheets.sketch.height - MARGIN - sheets.y < 0.45 * page
-    sheets.need(whole if is_low and whole <= page else 18.0 + 5 * ROW_STEP * _TABLE)
+    sheets.need(whole if is_low and whole <= page else 18.0 + 5 * ROW_STEP * size)
     while rows:
         sketch = sheets.sketch
         sketch.text(MARGIN, sheets.y + 11.0, "Cut list, in sawing order", 11.0, bold=True)
@@ -241,12 +247,12 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
             sheets.y += 10.5
         sheets.y += 18.0
         height = sketch.height - MARGIN - sheets.y
-        each = min(rows_that_fit(height, _TABLE), -(-len(rows) // across))
+        each = min(rows_that_fit(height, size), -(-len(rows) // across))
         x, lowest = MARGIN, sheets.y
         for _ in range(across):
             batch, rows = rows[:each], rows[each:]
             if batch:
-                bottom = draw_table(sketch, x, sheets.y, columns, batch, _TABLE)
+                bottom = draw_table(sketch, x, sheets.y, columns, batch, size)
                 lowest = max(lowest, bottom)
                 x += width_of(columns) + 14.0
         sheets.y = lowest

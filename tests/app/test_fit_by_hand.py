@@ -1,6 +1,10 @@
 """Pieces of a group are flipped, turned, swapped and slid; the layout follows or says why not."""
 
+import io
+from dataclasses import replace
+
 import pytest
+from PIL import Image
 from shapely.geometry import box
 
 from scanner.app.fit_by_hand import (
@@ -22,7 +26,9 @@ from scanner.app.tick_parts import tick
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import ScannerError
 from scanner.placement.layout import Bound, Layout, Placement, Summary
+from scanner.vision.joint_look import MM_PER_PX
 from tests.common import plain_board
+from tests.lot.test_groups import layout_of, streaky
 
 PARTS = """name,quantity,length,width,thickness,faces
 front,3,400,60,19,show
@@ -164,6 +170,44 @@ def test_what_a_better_match_costs_is_kept_until_the_layout_changes(lot):
     assert kept_price(lot, "front") == ()
     swap(lot, "leg", 1, 2)
     assert kept_price(lot, "leg") == ()
+
+
+@pytest.fixture
+def photographed(tmp_path):
+    """Four fronts along one board whose photographed wood is four slices of one, out of order."""
+    wood, order = streaky(4), (2, 0, 3, 1)
+    size = (round(2438.4 / MM_PER_PX), round(203.2 / MM_PER_PX))
+    flat = Image.new("RGB", size, (200, 180, 150))
+    starts = (60.0, 500.0, 940.0, 1380.0)
+    for x, k in zip(starts, order, strict=True):
+        piece = Image.fromarray(wood[k * 80 + 6 : k * 80 + 86])
+        flat.paste(piece, (round((x + 12.5) / MM_PER_PX), round(11.0 / MM_PER_PX)))
+    packed = io.BytesIO()
+    flat.save(packed, "PNG")
+    lot = open_lot(tmp_path / "slices.lot")
+    stored = lot.keep_picture(packed.getvalue(), "face.png")
+    board = plain_board()
+    # Both faces: which one is up must not matter.
+    face = replace(
+        board.faces[1], picture=stored.file, mm_per_px=MM_PER_PX, picture_origin=(0.0, 0.0)
+    )
+    lot.save_board(replace(board, faces={1: face, 2: board.faces[2]}), new_stamp(lot))
+    set_parts(lot, "name,quantity,length,width,thickness,faces\nfront,4,400,60,19,show\n", "p.csv")
+    fronts = [placed("front", n, x, 5.0, (425.0, 72.0), 1) for n, x in enumerate(starts, 1)]
+    lot.save_layout(layout_of(*fronts), lot.revision)
+    yield lot, dict(zip(starts, order, strict=True))
+    lot.close()
+
+
+def test_the_order_proposed_is_taken_into_the_layout(photographed):
+    lot, slice_at = photographed
+    assert fit_view(lot, "front").has_proposal
+    take_proposal(lot, "front")
+    assert not fit_view(lot, "front").has_proposal
+    found = [where(lot, "front", copy)[0] for copy in (1, 2, 3, 4)]
+    # Each front is cut where the wood of its place in the row lies.
+    slices = [slice_at[min(slice_at, key=lambda x, at=at: abs(x - at))] for at in found]
+    assert slices in ([0, 1, 2, 3], [3, 2, 1, 0])
 
 
 def test_the_sheet_is_a_pdf_of_the_group(lot):
