@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
 _MAPS, _STICKS, _LOTS = "/board-maps", "/story-sticks", "/whole-lot"
-_FITS, _MILLING = "/put-together", "/milling-sheet"
+_FITS, _MILLING, _YARD = "/put-together", "/milling-sheet", "/yard-card"
 # Made of the newest layout each time.
-_TYPES = {"pdf": "application/pdf", "png": "image/png"}
+_TYPES = {"pdf": "application/pdf", "png": "image/png", "html": "text/html; charset=utf-8"}
 _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 
 
@@ -57,6 +57,11 @@ def milling_url(lot: str) -> str:
     return f"{_MILLING}/{quote(lot, safe='')}"
 
 
+def yard_card_url(lot: str, kind: str) -> str:
+    """Return the address of a lot's yard card, as ``pdf`` or ``html``."""
+    return f"{_YARD}/{quote(lot, safe='')}?kind={kind}"
+
+
 def download_routes() -> list[Route]:
     """Return the routes that make files to take along."""
     return [
@@ -65,6 +70,7 @@ def download_routes() -> list[Route]:
         Route(f"{_LOTS}/{{lot}}", _whole_lot, methods=["GET"]),
         Route(f"{_FITS}/{{lot}}", _fit, methods=["GET"]),
         Route(f"{_MILLING}/{{lot}}", _milling, methods=["GET"]),
+        Route(f"{_YARD}/{{lot}}", _yard_card, methods=["GET"]),
     ]
 
 
@@ -135,6 +141,22 @@ def _milling(request: Request) -> Response:
         return _refusal(str(problem), 409)
     saved_as = _saved_as(f"{name}-milling.pdf")
     return Response(made, headers=_ANEW | saved_as | {"Content-Type": _TYPES["pdf"]})
+
+
+def _yard_card(request: Request) -> Response:
+    name = request.path_params["lot"]
+    path = known_lots().get(name)
+    if path is None:
+        return _no_lot()
+    from scanner.app.make_yard_card import yard_card_of
+
+    kind = "html" if request.query_params.get("kind") == "html" else "pdf"
+    try:
+        made = yard_card_of(desk_of(path).lot)[f"yard-card.{kind}"]
+    except ScannerError as problem:
+        return _refusal(str(problem), 409)
+    saved_as = _saved_as(f"{name}-yard-card.{kind}")
+    return Response(made, headers=_ANEW | saved_as | {"Content-Type": _TYPES[kind]})
 
 
 def _whole_lot(request: Request) -> Response:

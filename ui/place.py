@@ -34,6 +34,11 @@ def sample_lot() -> Path:
     return sample_results() / f"{_SAMPLE_NAME}.lot"
 
 
+def stock_folder() -> Path:
+    """Return the folder of left-overs, shared by all lots of the page's folder."""
+    return home() / "stock"
+
+
 def known_lots() -> dict[str, Path]:
     """Return the lots the page may open, by the name its address uses; looked up, never joined."""
     paths = sorted(home().glob("*.lot"))

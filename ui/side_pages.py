@@ -38,6 +38,24 @@ class SidePage:
 
 SIDE_PAGES: tuple[SidePage, ...] = (
     SidePage(
+        "buying",
+        "How much wood to buy",
+        "parts",
+        "Board feet for this list, the yard card to take along, and how wide parts will move.",
+    ),
+    SidePage(
+        "taking",
+        "Which boards to take",
+        "boards",
+        "Prices, the cheapest boards that hold the list, what each is worth, grade estimates.",
+    ),
+    SidePage(
+        "stock",
+        "Left-overs",
+        "boards",
+        "Pieces worth keeping go to stock, and come out of it first.",
+    ),
+    SidePage(
         "trust",
         "Three boards against the tape",
         "boards",

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scanner.app.many import work_through
+from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.place_parts import known_units
 from scanner.errors import SettingsError
 from scanner.files.parts_list import read_parts
@@ -23,6 +27,11 @@ if TYPE_CHECKING:
 
     from scanner.lot.need import Need
     from scanner.placement.shop import Shop
+    from scanner.storage.lots import Lot
+    from scanner.storage.values import Json
+
+_NOTE = "buying"
+_TRIALS, _SEED = 40, 1
 
 
 def buy_wood(
@@ -69,6 +78,61 @@ def buy_wood(
         write_files(picture.parent, {picture.name: png_bytes(draw_buying(curves))})
     progress("done", 1.0)
     return buying_lines(curves)
+
+
+def known_grades() -> tuple[str, ...]:
+    """Return the grades that lots can be drawn like."""
+    return tuple(GRADES)
+
+
+@dataclass(frozen=True, slots=True)
+class KeptBuying:
+    """What was found for a lot's list: the grade asked for, lines, and the picture (PNG)."""
+
+    grade: str
+    lines: tuple[str, ...]
+    picture: bytes
+
+
+def look_what_to_buy(lot: Lot, grade: str, progress: Callable[[str, float], None]) -> None:
+    """Work out what to buy for a lot's parts list and note it in the lot.
+
+    Raises
+    ------
+    ScannerError
+        There is no parts list, or the grade is not known.
+    """
+    if grade not in GRADES:
+        raise SettingsError(f'the grade "{grade}" is not known', f"write {', '.join(GRADES)}")
+    asked = lot.parts_text()
+    curves = _curves(
+        needs_of(parts_of(lot), lot.shop()), grade, lot.shop(), _TRIALS, _SEED, None, progress
+    )
+    picture = base64.b64encode(png_bytes(draw_buying(curves))).decode()
+    note: Json = {
+        "parts": _mark(asked),
+        "grade": grade,
+        "lines": list(buying_lines(curves)),
+        "picture": picture,
+    }
+    lot.set_note(_NOTE, note, new_stamp(lot), "worked out what to buy")
+
+
+def kept_buying(lot: Lot) -> KeptBuying | None:
+    """Return what was found for the parts list as it is now, None where it changed since."""
+    note = lot.note(_NOTE)
+    if not isinstance(note, dict) or note.get("parts") != _mark(lot.parts_text()):
+        return None
+    lines, picture = note.get("lines"), note.get("picture")
+    if not isinstance(lines, list) or not isinstance(picture, str):
+        return None
+    return KeptBuying(
+        str(note.get("grade")), tuple(str(line) for line in lines), base64.b64decode(picture)
+    )
+
+
+def _mark(text: object) -> str:
+    return hashlib.sha256(repr(text).encode()).hexdigest()
 
 
 def _curves(

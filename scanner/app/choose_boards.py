@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+import hashlib
+import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.given_boards import read_given_boards
+from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.place_parts import known_units
-from scanner.errors import PlacementError
+from scanner.errors import BoardError, PlacementError
+from scanner.files.board_file import board_json
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.lot.choosing import Choice, choose_boards
+from scanner.storage.lots import Action
 from scanner.units import decimal_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
+
+    from scanner.board.board import Board
+    from scanner.storage.lots import Lot
+    from scanner.storage.values import Json
+
+_NOTE = "choosing"
 
 
 def which_boards(
@@ -37,17 +49,100 @@ def which_boards(
     shop = read_shop(shop_file, unit)
     parts = read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)
-    unpriced = [board.id for board in boards if board.price is None]
-    if budget is not None and unpriced:
-        raise PlacementError(
-            f"{', '.join(unpriced)} has no price, so a budget says nothing",
-            "give every board its price (the column price of boards.csv, or in board.json)",
-        )
+    _refuse_unpriced(boards, budget)
     choice = choose_boards(
         boards, parts, shop, budget, progress=lambda share: progress("laying out", share)
     )
     progress("done", 1.0)
     return _lines(choice, shop.currency)
+
+
+def set_price(lot: Lot, board_id: str, text: str) -> None:
+    """Keep what a board costs; an empty text forgets its price.
+
+    Raises
+    ------
+    BoardError
+        The text is no amount of money.
+    LotError
+        The lot has no such board.
+    """
+    price = _amount(text, f"price of {board_id}")
+    lot.record(
+        Action(
+            new_stamp(lot, "page"),
+            board_id,
+            f"{board_id}: price",
+            lambda board: replace(board, price=price),
+        )
+    )
+
+
+def price_text(lot: Lot, board_id: str) -> str:
+    """Return a board's price as a person writes it, "" where it has none."""
+    price = lot.board(board_id).price
+    return "" if price is None else f"{price:.2f}"
+
+
+def choose_in_lot(lot: Lot, budget: str, progress: Callable[[str, float], None]) -> None:
+    """Find which boards of a lot to take, and note it in the lot; ``budget`` as typed, or "".
+
+    Raises
+    ------
+    ScannerError
+        There is no parts list, a board has no price although a budget was given, or the budget is
+        no amount.
+    """
+    money = _amount(budget, "budget")
+    boards, shop = lot.boards(), lot.shop()
+    _refuse_unpriced(boards, money)
+    asked = _asked(lot)
+    choice = choose_boards(
+        boards, parts_of(lot), shop, money, progress=lambda share: progress("laying out", share)
+    )
+    note: Json = {"asked": asked, "lines": list(_lines(choice, shop.currency))}
+    lot.set_note(_NOTE, note, new_stamp(lot), "looked which boards to take")
+
+
+def kept_choice(lot: Lot) -> tuple[str, ...]:
+    """Return which boards to take, as found for list and boards as they are now; else nothing."""
+    note = lot.note(_NOTE)
+    lines = note.get("lines") if isinstance(note, dict) else None
+    if (
+        not isinstance(note, dict)
+        or note.get("asked") != _asked(lot)
+        or not isinstance(lines, list)
+    ):
+        return ()
+    return tuple(str(line) for line in lines)
+
+
+def _asked(lot: Lot) -> str:
+    """Return a mark of all that the choice rests on."""
+    boards = [board_json(board) for board in lot.boards()]
+    return hashlib.sha256(repr((lot.parts_text(), boards)).encode()).hexdigest()
+
+
+def _amount(text: str, what: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        amount = float(text.strip().replace(",", "."))
+    except ValueError:
+        amount = math.nan
+    if not math.isfinite(amount) or amount < 0:
+        raise BoardError(f'{what}: "{text}" is no amount of money', "write it like 38.50")
+    return amount
+
+
+def _refuse_unpriced(boards: Sequence[Board], budget: float | None) -> None:
+    unpriced = [board.id for board in boards if board.price is None]
+    if budget is not None and unpriced:
+        raise PlacementError(
+            f"{', '.join(unpriced)} has no price, so a budget says nothing",
+            "give every board its price (on the page, in the column price of boards.csv, or in"
+            " board.json)",
+        )
 
 
 def _lines(choice: Choice, currency: str) -> tuple[str, ...]:

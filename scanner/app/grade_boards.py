@@ -16,6 +16,8 @@ from scanner.sheets.png import png_bytes
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from scanner.storage.lots import Lot
+
 
 def grade_boards(
     board_files: tuple[Path, ...], folder: Path | None = None, units: str = "mm"
@@ -42,6 +44,38 @@ def grade_boards(
             files[f"{board.id}-grade.png"] = png_bytes(picture)
     lines.append(NO_INSPECTION)
     return tuple(lines), write_files(folder, files) if folder is not None else ()
+
+
+def no_inspection() -> str:
+    """Return the sentence that an estimate is no inspection."""
+    return NO_INSPECTION
+
+
+def grade_lot(lot: Lot) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return each board of a lot with the lines of its estimate, tallied in their order."""
+    boards = lot.boards()
+    graded = []
+    for board, totals in zip(boards, board_totals(boards), strict=True):
+        estimate = estimate_grade(board, totals.surface_measure)
+        graded.append((board.id, tuple(_lines(totals, estimate))))
+    return tuple(graded)
+
+
+def grade_png(lot: Lot, board_id: str) -> bytes:
+    """Return the picture of a board's estimate: its cuttings on the photographed poor face.
+
+    Raises
+    ------
+    LotError
+        The lot has no such board.
+    """
+    board = lot.board(board_id)
+    boards = lot.boards()
+    totals = {row.id: row for row in board_totals(boards)}[board_id]
+    estimate = estimate_grade(board, totals.surface_measure)
+    found = load_pictures((board,), {board.id: lot.folder})
+    pictures = {face: image for (_, face), image in found.items() if image is not None}
+    return png_bytes(draw_grade(board, estimate, pictures, lot.shop().units))
 
 
 def _lines(totals: BoardTotals, estimate: GradeEstimate) -> list[str]:

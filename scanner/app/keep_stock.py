@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scanner.app.given_boards import read_given_boards
+from scanner.app.open_lot import take_board
 from scanner.app.place_parts import known_units
 from scanner.app.plan_cuts import load_pictures
 from scanner.board.piece import cut_out
@@ -21,6 +23,7 @@ from scanner.placement.stop import Work
 from scanner.units import LengthError, read_length_mm, size_text
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     import numpy as np
@@ -29,7 +32,8 @@ if TYPE_CHECKING:
 
     from scanner.board.board import Board
     from scanner.board.measured import Measured
-    from scanner.placement.layout import Offcut
+    from scanner.placement.layout import Layout, Offcut
+    from scanner.storage.lots import Lot
 
 # A left-over is asked for at its clear size: nothing is added, nothing trimmed.
 _AS_IT_IS = Shop(
@@ -57,6 +61,66 @@ def keep_left_overs(
     unit = known_units(units)
     layout = read_layout(layout_file)
     boards, folders = read_given_boards(board_files, unit)
+    return _keep(layout, boards, folders, stock, unit)
+
+
+def keep_from_lot(lot: Lot, stock: Path) -> tuple[str, ...]:
+    """Put the left-overs of a lot's newest layout into stock; see `keep_left_overs`.
+
+    Raises
+    ------
+    PlacementError
+        There is no layout, or it leaves nothing worth keeping.
+    """
+    saved = lot.layout()
+    if saved is None:
+        raise PlacementError("there is no layout yet", "place the parts first")
+    boards = lot.boards()
+    folders = {board.id: lot.folder for board in boards}
+    return _keep(saved.layout, boards, folders, stock, lot.shop().units)
+
+
+def left_overs(lot: Lot) -> tuple[str, ...]:
+    """Return the left-overs worth keeping of a lot's layout, a line each."""
+    saved = lot.layout()
+    units = lot.shop().units
+    rests = () if saved is None else saved.layout.offcuts
+    return tuple(
+        f"{rest.board}: {size_text(rest.length_mm, rest.width_mm, units)}" for rest in rests
+    )
+
+
+def take_from_stock(lot: Lot, stock: Path, name: str) -> str:
+    """Lay a piece of stock into a lot as a board with its pictures; it leaves the stock.
+
+    Returns
+    -------
+    str
+        Its name in the lot.
+
+    Raises
+    ------
+    FileError
+        There is no such piece.
+    """
+    # Looked up among what is there, never joined to a path.
+    folders = {path.parent.name: path.parent for path in stock.glob("*/board.json")}
+    if name not in folders:
+        raise FileError(f"there is no {name} in stock", "look what stock holds")
+    board = read_board(folders[name] / "board.json")
+    free = _free_name(board.id, {other.id for other in lot.boards()})
+    take_board(lot, replace(board, id=free), folders[name], {})
+    shutil.rmtree(folders[name])
+    return free
+
+
+def _keep(
+    layout: Layout,
+    boards: Sequence[Board],
+    folders: Mapping[str, Path],
+    stock: Path,
+    unit: Literal["mm", "inch"],
+) -> tuple[str, ...]:
     known = {board.id: board for board in boards}
     if not layout.offcuts:
         raise PlacementError("the layout leaves nothing worth keeping", "nothing was written")

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from scanner.app.open_lot import parts_of
 from scanner.app.place_parts import known_units
+from scanner.app.save_maps import paper_of
 from scanner.errors import PartsListError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
@@ -18,6 +20,12 @@ from scanner.sheets.yard_card_page import yard_card_pages
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from scanner.placement.layout import Layout
+    from scanner.placement.parts import PartsList
+    from scanner.placement.shop import Shop
+    from scanner.sheets.paper import PaperName
+    from scanner.storage.lots import Lot
 
 
 def make_yard_card(
@@ -47,15 +55,32 @@ def make_yard_card(
     refuse_unwritable(folder)
     shop = read_shop(shop_file, known_units(units))
     parts = read_parts(parts_file, known_units(units))
-    left = still_to_find(parts, read_layout(layout_file) if layout_file else None)
+    layout = read_layout(layout_file) if layout_file else None
+    return write_files(folder, _card(parts, layout, shop, paper_named(paper), budget))
+
+
+def yard_card_of(lot: Lot) -> dict[str, bytes]:
+    """Return the yard card of what a lot's layout has not placed: ``yard-card.pdf`` and ``.html``.
+
+    Raises
+    ------
+    PartsListError
+        There is no parts list, or nothing is left to find.
+    """
+    saved, shop = lot.layout(), lot.shop()
+    layout = None if saved is None else saved.layout
+    return _card(parts_of(lot), layout, shop, paper_named(paper_of(shop)), None)
+
+
+def _card(
+    parts: PartsList, layout: Layout | None, shop: Shop, paper: PaperName, budget: float | None
+) -> dict[str, bytes]:
+    left = still_to_find(parts, layout)
     if not left:
         raise PartsListError("every part has its place already", "no yard card is needed")
     sections = card_sections(left, shop, budget)
-    pages = yard_card_pages(sections, paper_named(paper), shop.units, shop.currency)
+    pages = yard_card_pages(sections, paper, shop.units, shop.currency)
     html = yard_card_html(
         sections, shop.units, shop.kerf_mm, shop.end_trim_unseen_mm, shop.currency
     )
-    return write_files(
-        folder,
-        {"yard-card.pdf": pdf_bytes(pages, "Yard card"), "yard-card.html": html.encode()},
-    )
+    return {"yard-card.pdf": pdf_bytes(pages, "Yard card"), "yard-card.html": html.encode()}

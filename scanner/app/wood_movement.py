@@ -3,7 +3,7 @@
 from typing import Literal
 
 from scanner.errors import SettingsError
-from scanner.lot.movement import Sawn, change_mm
+from scanner.lot.movement import SPECIES, Sawn, change_mm
 from scanner.units import MM_PER_INCH, LengthError, read_length_mm
 
 
@@ -35,6 +35,11 @@ def movement_lines(
         " so leave room for more."
     )
     return tuple(lines)
+
+
+def known_species() -> tuple[str, ...]:
+    """Return the woods that the tables hold."""
+    return tuple(sorted(SPECIES))
 
 
 def _verb(change: float) -> Literal["grows by", "shrinks by"]:

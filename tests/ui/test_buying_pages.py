@@ -1,0 +1,107 @@
+"""The pages beside the steps for what comes before and after the cut."""
+
+import pytest
+
+from scanner.app import buy_wood, choose_boards
+from scanner.app.choose_boards import kept_choice
+from tests.ui.test_downloads import _get
+from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
+from tests.ui.test_second_look import lot, text_in  # noqa: F401 (a fixture)
+from ui import desks
+from ui.downloads import yard_card_url
+from ui.place import sample_lot, stock_folder
+
+
+def finished(lot):  # noqa: F811
+    job = desks.desk_of(lot.path).job
+    job.wait(120)
+    assert job.problem is None
+
+
+def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monkeypatch):  # noqa: F811
+    monkeypatch.setattr(buy_wood, "_TRIALS", 10)
+    monkeypatch.setattr(buy_wood, "work_through", lambda task, jobs, **where: map(task, jobs))
+    page = _go(sample, "buying")
+    assert not page.exception
+    page = _button(page, "Work it out").click().run()
+    finished(lot)
+    page = page.run()
+    assert not page.exception
+    assert "for a 90 % chance that all fits" in _words(page)
+    assert buy_wood.kept_buying(lot).picture.startswith(b"\x89PNG")
+    from scanner.app.open_lot import set_parts
+
+    set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,1,500,60,20,both\n", "p.csv")
+    assert buy_wood.kept_buying(lot) is None
+
+
+def test_how_a_wide_part_moves_is_said_by_the_handbook(sample):  # noqa: F811
+    page = _go(sample, "buying")
+    page = _button(page, "How much?").click().run()
+    assert not page.exception
+    assert "flatsawn: 300.0 mm grows by" in _words(page)
+
+
+def test_a_price_is_kept_and_a_word_for_a_price_is_refused(sample, lot):  # noqa: F811
+    page = _go(sample, "taking")
+    page = text_in(page, "Price of B01").set_value("38,50").run()
+    assert not page.exception and not page.error
+    assert lot.board("B01").price == 38.5
+    page = text_in(page, "Price of B01").set_value("dear").run()
+    assert any("no amount of money" in one.value for one in page.error)
+    assert lot.board("B01").price == 38.5
+
+
+def test_which_boards_to_take_is_found_for_the_lot_as_it_is(sample, lot):  # noqa: F811
+    page = _go(sample, "taking")
+    page = _button(page, "Which boards to take?").click().run()
+    finished(lot)
+    page = page.run()
+    assert "take B0" in _words(page)
+    choose_boards.set_price(lot, "B01", "12")
+    assert kept_choice(lot) == ()
+
+
+def test_a_budget_without_prices_is_said(sample, lot):  # noqa: F811
+    page = _go(sample, "taking")
+    page = text_in(page, "No more than").set_value("100").run()
+    _button(page, "Which boards to take?").click().run()
+    job = desks.desk_of(lot.path).job
+    job.wait(60)
+    assert "has no price" in job.problem
+
+
+def test_grades_are_estimated_with_their_picture(sample):  # noqa: F811
+    page = _go(sample, "taking")
+    page = page.toggle[0].set_value(True).run()
+    assert not page.exception
+    assert "surface measure" in " ".join(one.label for one in page.expander)
+
+
+def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
+    page = _go(sample, "stock")
+    assert not page.exception
+    before = {board.id for board in lot.boards()}
+    page = _button(page, "Keep these").click().run()
+    assert "in stock" in " ".join(one.value for one in page.success)
+    (kept, *_) = sorted(path.name for path in stock_folder().iterdir())
+    page = text_in(page, "At least so long").set_value("100 mm").run()
+    page = text_in(page, "and so wide").set_value("50 mm").run()
+    page = next(b for b in page.button if b.key == f"take-{kept}").click().run()
+    assert not page.exception
+    (new,) = {board.id for board in lot.boards()} - before
+    assert not (stock_folder() / kept).exists()
+    assert lot.board(new).faces[1].outline.area < lot.board("B01").faces[1].outline.area
+
+
+@pytest.mark.parametrize(("kind", "begins"), [("pdf", b"%PDF"), ("html", b"<!doctype html>")])
+def test_the_yard_card_lies_behind_a_plain_link(sample, lot, kind, begins):  # noqa: F811
+    # What has its place is not looked for: with all placed the link says so.
+    def url(name):
+        return yard_card_url(name, kind)
+
+    answer = _get(sample_lot().stem, url, query=f"kind={kind}".encode())
+    if lot.layout().layout.unplaced:
+        assert answer.body.lower().startswith(begins.lower())
+    else:
+        assert answer.status_code == 409 and b"no yard card is needed" in answer.body

@@ -1,0 +1,79 @@
+"""The page beside "Parts": how much wood to buy, what to take along, how wide parts move."""
+
+import streamlit as st
+
+from scanner.app.buy_wood import kept_buying, known_grades, look_what_to_buy
+from scanner.app.wood_movement import known_species, movement_lines
+from scanner.errors import ScannerError
+from ui.desks import Job
+from ui.downloads import yard_card_url
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.texts import plain
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    if desk.lot.parts_text() is None:
+        st.write("No parts yet, so nothing to buy wood for. Next: write the parts list.")
+        if st.button("Go to the parts", type="primary"):
+            go_to_step("parts")
+        return
+    _how_much(page)
+    st.subheader("Take along to the yard")
+    st.write(
+        "Widths, lengths and running feet still to find, on one sheet, and as one file for a phone "
+        "without a signal."
+    )
+    name = desk.lot.path.stem
+    sheet, phone = st.columns(2)
+    sheet.link_button("The card as a sheet", yard_card_url(name, "pdf"))
+    phone.link_button("The card for the phone", yard_card_url(name, "html"))
+    _movement(page)
+
+
+def _how_much(page: OpenPage) -> None:
+    desk = page.desk
+    st.write(
+        "Lots of boards are drawn as this grade comes from the mill, and your parts are laid out "
+        "on each of them; what is enough nine times in ten is what to buy. Takes a minute or two."
+    )
+    grade = st.selectbox("Grade at the yard", known_grades())
+    busy = desk.job is not None and desk.job.is_running
+    if st.button("Work it out", type="primary", disabled=busy):
+        lot = desk.lot
+        desk.job = Job("Working out what to buy", lambda tell: look_what_to_buy(lot, grade, tell))
+        st.rerun()
+    found = kept_buying(desk.lot)
+    if found is None:
+        return
+    st.markdown(f"**Bought as {plain(found.grade)}:**")
+    for line in found.lines:
+        st.markdown(f"- {plain(line.strip())}")
+    said = (
+        "The chance that everything fits, over the board feet bought: the lines above in a picture"
+    )
+    st.image(found.picture, caption=said)
+
+
+def _movement(page: OpenPage) -> None:
+    st.subheader("How much a wide part will move")
+    units = page.desk.lot.shop().units
+    with st.form("movement"):
+        width, species = st.columns(2)
+        typed = width.text_input("Width", "12 in" if units == "inch" else "300 mm")
+        wood = species.selectbox("Wood", known_species())
+        now, later = st.columns(2)
+        begin = now.number_input("Moisture now, %", 0.0, 30.0, 8.0, 0.5)
+        end = later.number_input("Moisture later, %", 0.0, 30.0, 11.0, 0.5)
+        if st.form_submit_button("How much?"):
+            try:
+                lines = movement_lines(typed, wood, begin, end, units)
+            except ScannerError as problem:
+                st.error(str(problem))
+            else:
+                for line in lines:
+                    st.markdown(f"- {plain(line.strip())}")
+
+
+show(open_page("buying"))

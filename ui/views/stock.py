@@ -1,0 +1,73 @@
+"""The page beside "Boards": left-overs into stock, and out of it into this lot."""
+
+import streamlit as st
+
+from scanner.app.keep_stock import find_in_stock, keep_from_lot, left_overs, take_from_stock
+from scanner.errors import ScannerError
+from ui.desks import Desk
+from ui.frame import OpenPage, open_page
+from ui.place import stock_folder
+from ui.texts import plain
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    _say(st.session_state.pop("stock-said", None))
+    _into_stock(desk)
+    _out_of_stock(desk)
+
+
+def _say(said: str | None) -> None:
+    if said:
+        st.success(said)
+
+
+def _into_stock(desk: Desk) -> None:
+    st.subheader("Into stock")
+    rests = left_overs(desk.lot)
+    if not rests:
+        st.write("This lot's layout leaves no piece worth keeping, or there is none yet.")
+        return
+    for line in rests:
+        st.markdown(f"- {plain(line)}")
+    st.write("They go to stock with their picture, flaws and clear size, for this lot and others.")
+    if st.button("Keep these", type="primary"):
+        try:
+            kept = keep_from_lot(desk.lot, stock_folder())
+        except ScannerError as problem:
+            st.error(str(problem))
+        else:
+            st.session_state["stock-said"] = f"{len(kept)} pieces are in stock."
+            st.rerun()
+
+
+def _out_of_stock(desk: Desk) -> None:
+    st.subheader("Out of stock")
+    units = desk.lot.shop().units
+    length, width, wood = st.columns(3)
+    long = length.text_input("At least so long", "18 in" if units == "inch" else "450 mm")
+    wide = width.text_input("and so wide", "4 in" if units == "inch" else "100 mm")
+    species = wood.text_input("of this wood (empty: any)", "")
+    try:
+        found = find_in_stock(stock_folder(), long, wide, species or None, units)
+    except ScannerError as problem:
+        st.write(str(problem))
+        return
+    if not found:
+        st.write("Nothing in stock gives a clear piece of that size.")
+    for line in found:
+        name = line.split()[0]
+        said, take = st.columns([3, 1], vertical_alignment="center")
+        said.markdown(plain(line))
+        if take.button("Lay it into this lot", key=f"take-{name}"):
+            try:
+                board = take_from_stock(desk.lot, stock_folder(), name)
+            except ScannerError as problem:
+                st.error(str(problem))
+            else:
+                st.session_state["stock-said"] = f"{board} lies in this lot."
+                st.rerun()
+
+
+show(open_page("stock"))

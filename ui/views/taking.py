@@ -1,0 +1,78 @@
+"""The page beside "Boards": what each board costs and is worth, which to take, grade estimates."""
+
+import streamlit as st
+
+from scanner.app.choose_boards import choose_in_lot, kept_choice, price_text, set_price
+from scanner.app.grade_boards import grade_lot, grade_png, no_inspection
+from scanner.app.list_boards import board_lines
+from scanner.errors import ScannerError
+from ui.desks import Desk, Job
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.texts import plain
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    lines = board_lines(desk.lot)
+    if not lines:
+        st.write("No board yet, so none to choose from. Next: add boards.")
+        if st.button("Go to the boards", type="primary"):
+            go_to_step("boards")
+        return
+    _choice(desk)
+    st.subheader("What each board costs")
+    currency = desk.lot.shop().currency
+    for board in lines:
+        name, price = st.columns([2, 1], vertical_alignment="center")
+        name.markdown(f"**{board.id}** · {plain(board.size)}")
+        before = price_text(desk.lot, board.id)
+        # Its own key for each price: what was typed would else be taken for a change again.
+        typed = price.text_input(
+            f"Price of {board.id}, {currency}", before, key=f"price-{board.id}-{before}"
+        )
+        if typed.strip() != before:
+            _do(desk, board.id, typed)
+    _grades(desk)
+
+
+def _choice(desk: Desk) -> None:
+    if desk.lot.parts_text() is None:
+        st.write("Which boards to take follows from the parts list, and there is none yet.")
+        return
+    st.write(
+        "Boards are left out one after the other for as long as the rest still holds your parts. "
+        "Without prices, board feet stand for them."
+    )
+    budget = st.text_input("No more than (leave empty for no limit)", "")
+    busy = desk.job is not None and desk.job.is_running
+    if st.button("Which boards to take?", type="primary", disabled=busy):
+        lot = desk.lot
+        desk.job = Job("Looking which boards to take", lambda t: choose_in_lot(lot, budget, t))
+        st.rerun()
+    for line in kept_choice(desk.lot):
+        st.markdown(f"- {plain(line.strip())}")
+
+
+def _grades(desk: Desk) -> None:
+    st.subheader("Grade estimates")
+    st.write(plain(no_inspection()))
+    if not st.toggle("Estimate the grade of each board"):
+        return
+    for board, lines in grade_lot(desk.lot):
+        with st.expander(plain(lines[0])):
+            for line in lines[1:]:
+                st.markdown(f"- {plain(line.strip())}")
+            st.image(grade_png(desk.lot, board))
+
+
+def _do(desk: Desk, board: str, typed: str) -> None:
+    try:
+        set_price(desk.lot, board, typed)
+    except ScannerError as problem:
+        st.error(str(problem))
+    else:
+        st.rerun()
+
+
+show(open_page("taking"))
