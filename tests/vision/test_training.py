@@ -1,6 +1,7 @@
 """What the network is taught, painted from marks; training itself needs torch and a GPU."""
 
 import importlib.util
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -68,6 +69,33 @@ def test_a_box_says_where_a_line_is_not_and_that_it_is_somewhere_inside():
     assert not says(made.code, "check").any()
     assert np.array_equal(is_open(made.code, "check"), inside)
     assert np.array_equal((made.code & SOME["check"]) > 0, inside)
+
+
+def test_a_crack_of_a_laid_flat_photograph_is_taught_as_wide_as_it_shows():
+    crack = {"kind": "check", "sound": None, "polygon": [[100, 50], [199, 50], [199, 50]]}
+    thin, wide = face(crack), replace(face(crack), widened=True)
+    assert says(planes(thin).code, "check").any(axis=1).sum() == 1
+    assert says(planes(wide).code, "check").any(axis=1).sum() == 3
+
+
+@pytest.mark.skipif(importlib.util.find_spec("torch") is None, reason="torch is not installed")
+@pytest.mark.parametrize("name", ["flaw_net", "outline_net"])
+def test_both_networks_answer_at_every_pixel_and_learn(name):
+    import torch
+
+    from scanner.vision.training import net as nets
+    from scanner.vision.training.descent import descend
+
+    net = getattr(nets, name)()
+    shown = torch.randn(2, net.inputs, 32, 48)
+    wanted = (shown[:, :1] > 0).float().expand_as(net(shown))
+
+    def loss(net):
+        return torch.nn.functional.binary_cross_entropy_with_logits(net(shown), wanted)
+
+    before = float(loss(net))
+    _, told = descend(net, loss, minutes=60.0, most_rate=3e-3, kept=0.9, most_steps=100)
+    assert told[-1][1] < before
 
 
 def test_a_lamp_seam_is_wood_without_a_flaw():
