@@ -3,7 +3,9 @@
 ``python -m tests.bench.real_rules --variants 6``: each picture of `BOTHFACES_REAL`/photos/rules
 shrunk, turned, warped, darkened, blurred and saved again. A picture is *read* where the distance
 between its graduations comes out within U, *wrong* where it does not, *refused* where no scale is
-given (right where there is no rule). Variant 0 is the picture as it is.
+given (right where there is no rule, or where another length than its own is told). Variant 0 is
+the picture as it is. Answers are kept in ``out/bench/scale`` per code, so that a run that was
+broken off goes on; the table at the end counts them, with the median U of what was read.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from scanner.vision.photo import read_photo
 from scanner.vision.picture import Photo
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import RuleSize, Setup
+from tests.bench.scale import OUT, code_hash
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[2] / ".." / "shared"))
 RULES = REAL / "photos" / "rules"
@@ -89,7 +92,14 @@ def main() -> None:
     parser.add_argument("--only", default="")
     chosen = parser.parse_args()
     pictures = json.loads((RULES / "truth.json").read_text(encoding="utf-8"))["pictures"]
-    counts: dict[str, dict[str, int]] = {}
+    root = Path(__file__).resolve().parents[2]
+    code = code_hash((*(root / "scanner" / "vision").rglob("*.py"), Path(__file__).resolve()))
+    store = OUT / f"real-rules-{code}.jsonl"
+    store.parent.mkdir(parents=True, exist_ok=True)
+    known = {}
+    if store.exists():
+        known = {tuple(key): said for key, said in map(json.loads, store.read_text().splitlines())}
+    answers: dict[str, list[str]] = {}
     for index, (name, told) in enumerate(TOLD.items()):
         if chosen.only not in name:
             continue
@@ -103,14 +113,29 @@ def main() -> None:
             pixels, moved = changed(whole, marks, variant, chosen.seed + index)
             photo = Photo(name, pixels, "0" * 64, None, "", False, is_cropped=True)
             for length in told:
-                said = answer(photo, moved, marks_mm, length)
+                key = (name, chosen.seed, variant, length)
+                if key not in known:
+                    known[key] = answer(photo, moved, marks_mm, length)
+                    with store.open("a") as file:
+                        file.write(json.dumps([key, known[key]]) + "\n")
                 row = f"{name[:28]} told {'rightly' if length == told[0] else 'wrongly'}"
-                kind = said.split(":")[0]
-                counts.setdefault(row, {})
-                counts[row][kind] = counts[row].get(kind, 0) + 1
-                print(f"{name[:28]} {variant} told {length:.0f}: {said}", flush=True)
-    for row, kinds in counts.items():
-        print(row, kinds)
+                answers.setdefault(row, []).append(known[key])
+                print(f"{name[:28]} {variant} told {length:.0f}: {known[key]}", flush=True)
+    print_table(answers)
+
+
+def print_table(answers: dict[str, list[str]]) -> None:
+    """Print how many pictures of each rule were read, read wrongly and refused."""
+    print(f"{'':42s} read   median U  wrong  refused")
+    for row, said in answers.items():
+        kinds = [one.split(":")[0] for one in said]
+        us = [float(one.rsplit(" ", 1)[1]) for one in said if one.startswith("read")]
+        u = f"{np.median(us):5.1f} mm" if us else "       -"
+        print(
+            f"{row:42s} {kinds.count('read'):4d}   {u}  {kinds.count('wrong'):5d}  "
+            f"{kinds.count('refused'):7d}",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":

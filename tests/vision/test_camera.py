@@ -75,6 +75,51 @@ def test_an_oblique_photo_moves_the_near_corner_away_from_the_foot():
     assert near == pytest.approx((0.678, 0.102), abs=6e-4)
 
 
+def test_an_outline_that_takes_in_the_near_sides_of_the_board_is_too_large():
+    # P-8: as P-7, the near end and the near long side of the board taken for its face.
+    camera = _over((-40 * IN, -10 * IN), 60 * IN, (24 * IN, 4 * IN))
+    far = _read_on_floor(camera, np.array([[48.0, 4.0]]) * IN, IN)[0] / IN
+    below = _read_on_floor(camera, np.array([[0.0, -4.0]]) * IN, 0.0)[0] / IN
+    assert far - below == pytest.approx((49.4915, 8.2373), rel=1e-4)
+
+
+def _read_widths(*, with_parallax):
+    """Return 500 readings of a width of 203.2 mm whose inputs are off as in case U-3."""
+    random = np.random.default_rng(3)
+    height, face = 1500.0, 25.4
+    true = _over((0.0, 0.0), height, (0.0, 1.0), np.array([6000.0, *LENS[1:3], 0, 0, 0, 0, 0]))
+    edges = true.project(np.array([[-101.6, 0.0, face], [101.6, 0.0, face]]))
+    reference = true.project(np.array([[-150.0, 0.0, 0.0], [150.0, 0.0, 0.0]]))
+    readings = []
+    for _ in range(500):
+        seen = edges + np.column_stack([random.uniform(-1, 1, 2), np.zeros(2)])
+        ends = reference + np.column_stack([random.uniform(-1, 1, 2), np.zeros(2)])
+        taken_height = height * (1 + random.uniform(-0.05, 0.05))
+        taken_face = face + random.uniform(-2, 2)
+        scale = np.linalg.norm(ends[1] - ends[0]) / (300.0 + random.uniform(-0.1, 0.1))
+        lens = np.array([scale * taken_height, *LENS[1:3], 0, 0, 0, 0, 0])
+        taken = _over((0.0, 0.0), taken_height, (0.0, 1.0), lens)
+        rays = taken.rays(seen)
+        reach = ((taken_face if with_parallax else 0.0) - taken.centre[2]) / rays[:, 2]
+        there = taken.centre[:2] + rays[:, :2] * reach[:, None]
+        readings.append(float(np.linalg.norm(there[1] - there[0])))
+    return np.array(readings)
+
+
+# Uncertainties propagated by Monte Carlo (JCGM 101:2008) through the camera's own code, against
+# the first-order sums of the project's check values U-3 and U-4 (computed, not published).
+def test_a_width_read_off_a_photo_is_as_sure_as_its_inputs_make_it():
+    readings = _read_widths(with_parallax=True)
+    assert readings.mean() == pytest.approx(203.2, abs=0.05)
+    assert readings.std() == pytest.approx(0.313, rel=0.08)
+
+
+def test_a_width_read_without_parallax_disagrees_with_the_tape():
+    off = _read_widths(with_parallax=False).mean() - 203.2
+    assert off == pytest.approx(3.50, abs=0.05)
+    assert off > 5 * 0.63
+
+
 @settings(max_examples=40, deadline=None)
 @given(
     st.floats(-1500, 1500),
