@@ -4,6 +4,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from scanner.board.board import Board
 from scanner.board.flaw import Flaw, FlawState
@@ -18,14 +19,23 @@ def read_boards(connection: sqlite3.Connection, board_id: str | None = None) -> 
     for board, value in connection.execute(
         f"SELECT board, value FROM flaw{which} ORDER BY board, place, id", names
     ):
-        flaws.setdefault(board, []).append(from_document(Flaw, parse(value)))
+        flaws.setdefault(board, []).append(_flaw(value))
     rows = connection.execute(
         f"SELECT id, value FROM board{which.replace('board', 'id')} ORDER BY place, id", names
     )
-    return [
-        from_document(Board, parse(value)).with_flaws(tuple(flaws.get(name, ())))
-        for name, value in rows
-    ]
+    return [_bare_board(value).with_flaws(tuple(flaws.get(name, ()))) for name, value in rows]
+
+
+# A tap changes one row of a lot; the page reads all of its boards after each. The values are
+# frozen, so one of them may be handed out again.
+@lru_cache(maxsize=256)
+def _bare_board(value: str) -> Board:
+    return from_document(Board, parse(value))
+
+
+@lru_cache(maxsize=4000)
+def _flaw(value: str) -> Flaw:
+    return from_document(Flaw, parse(value))
 
 
 @dataclass(frozen=True, slots=True)
