@@ -172,6 +172,7 @@ def contact(out: F32, tall: float, gap: F32 | float = 0.0) -> F32:
     (1 - cos(its elevation)) / 2 of a flat sky; the crack under the body hides the rest.
     """
     d = np.clip(out, 0.0, None)
+    gap = np.maximum(gap, 0.0)  # a warped board's bow, drawn on far past its ends, sinks below
     wall = 0.5 * (1 - d / np.sqrt(d * d + (tall + gap) ** 2))
     under = np.exp(-d / (0.10 * tall + 1.2 + 1.5 * gap))
     near = np.clip(1 - gap / (2.0 * tall), 0.3, 1)

@@ -7,7 +7,7 @@ import pytest
 
 from tests.render.backdrop import Backdrop
 from tests.render.blades import overgrow
-from tests.render.light import Light
+from tests.render.light import Light, contact
 from tests.render.scatter import strew
 from tests.render.scene import draw_board, draw_photo
 from tests.render.specs import LightSpec
@@ -20,6 +20,12 @@ FREE = (-180.0, 420.0)  # the band of board and rule
 def lawn():
     board = draw_board(3004, length_mm=1250)
     return Stage(board, draw_photo(3004, board, rule="plain", size="small", floor="grass"))
+
+
+def test_the_sky_beside_a_board_is_a_share_however_far_its_bow_is_drawn_on():
+    sky = contact(np.float32([0, 60, 900, 2500]), 25.0, np.float32([3, 0, -40, -400]))
+    assert np.all((sky >= 0) & (sky <= 1))
+    assert np.all(np.diff(sky) > 0)
 
 
 def _walls(eye):
