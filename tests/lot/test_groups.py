@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PIL import Image
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from scanner.board.assembly import flipped, turned
 from scanner.board.flaw import Flaw, FlawKind, FlawState
@@ -14,6 +14,7 @@ from scanner.lot.matching import hints_of, match_of
 from scanner.placement.layout import Bound, Layout, Placement, Summary
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
+from scanner.placement.turned import turned_shape
 from scanner.sheets.piece_picture import piece_picture
 from scanner.vision.joint_look import MM_PER_PX, look_of
 from tests.common import plain_board
@@ -49,6 +50,22 @@ def test_a_finished_piece_lies_in_the_middle_of_its_rough_one():
     first = group.members[0]
     assert first.size_mm == (400.0, 60.0)
     assert first.corner_mm == (60.0 + 12.5, 3.0 + 6.0)
+
+
+@pytest.mark.parametrize("angle", [8.0, -8.0])
+def test_the_finished_piece_of_a_turned_part_lies_inside_its_rough_one(angle):
+    turned_parts = [
+        replace(front(n, 60.0), angle_deg=angle, x_mm=x) for n, x in ((1, 80), (2, 700))
+    ]
+    (group,) = groups_of(layout_of(*turned_parts), (plain_board(),), (FRONT,), SHOP)
+    for rough, member in zip(turned_parts, group.members, strict=True):
+        a, b, c, d, e, f = member.board_from_piece()
+        corners = [(a * u + b * v + c, d * u + e * v + f)
+                   for u, v in ((0, 0), (400, 0), (400, 60), (0, 60))]  # fmt: skip
+        shape, finished = turned_shape(rough), Polygon(corners)
+        assert finished.area == pytest.approx(400 * 60)
+        assert shape.contains(finished)
+        assert shape.exterior.distance(finished) == pytest.approx(6.0, abs=0.01)
 
 
 def test_staves_make_the_width_of_their_panel_and_touch():

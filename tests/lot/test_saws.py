@@ -7,7 +7,7 @@ from shapely.geometry import box
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.form import Warp
-from scanner.lot.saws import MEANS, Danger, cut_cares, dangers_said, mind_text
+from scanner.lot.saws import MEANS, Danger, cut_cares, dangers_said, mind_text, saws_said
 from scanner.placement.layout import Bound, Cut, Layout, Piece, Summary
 from scanner.placement.shop import Shop
 from tests.common import plain_board
@@ -132,3 +132,12 @@ def test_flaws_of_one_danger_stand_together_beside_the_cut():
     two = one.with_flaws((one.flaws[0], replace(one.flaws[0], id="F2")))
     care = cut_cares(LAYOUT, two, SHOP)[2]
     assert mind_text(care.minds) == "no edge; knot F1, F2"
+
+
+def test_the_saws_of_a_board_are_said_in_one_line_by_the_cuts_numbers():
+    said = saws_said(cut_cares(LAYOUT, plain_board(), SHOP))
+    assert said == (
+        "Saws for cuts 1, 2: hand-held circular saw, jig saw or hand saw. 3, 4: band saw; no table "
+        "saw yet. 5: crosscut sled or mitre saw."
+    )
+    assert saws_said(()) == ""
