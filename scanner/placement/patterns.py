@@ -15,6 +15,9 @@ Singles = NDArray[np.float32]
 # Small pieces of wood need finer buckets: at least this many along the board.
 LEAST_BUCKETS = 60
 
+# On so little wood (tenths along) every place to a millimetre and every type are looked at.
+SMALL = 5000
+
 DRAW_SPREAD = 0.3
 
 
@@ -98,7 +101,7 @@ def _best_between(
         prices,
         left,
         problem.types.kerf,
-        max(1, min(look.bucket, (x1 - x0) // LEAST_BUCKETS)),
+        10 if x1 - x0 <= SMALL else max(1, min(look.bucket, (x1 - x0) // LEAST_BUCKETS)),
         x0,
         x1,
         x1 - x0,
@@ -196,7 +199,7 @@ def _drawn(
     ground = problem.grounds[board]
     pointer = ground.pointer
     worth = np.flatnonzero((price > 0) & (left > 0) & (pointer[:, -1] > pointer[:, 0]))
-    if len(worth) <= look.many_types:
+    if len(worth) <= look.many_types or ground.x1 - ground.x0 <= SMALL:
         return price
     density = price[worth] / (ground.length[worth].astype(np.float64) * ground.pitch[worth])
     density *= 1 + DRAW_SPREAD * rng.standard_normal(len(worth))
