@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from shapely.geometry import Polygon
@@ -109,7 +110,7 @@ def laid_boards(lot: Lot, layout: Layout | None = None) -> tuple[LaidBoard, ...]
     shop, parts = lot.shop(), {part.name: part for part in asked_parts(lot)}
     found = []
     for board in lot.boards():
-        view = board_view(lot, board.id)
+        view = board_view(lot, board.id, drawn)
         own = [p for p in placements if p.board == board.id]
         _, _, length, width = board.faces[1].outline.bounds
         laid = tuple(
@@ -229,6 +230,8 @@ def _end_words(room: EndRoom, placements: Iterable[Placement], units: str) -> st
     return f"End {room.end} may lose {more} more before {name} is lost."
 
 
+# Outlines stay while parts move, and every move draws all boards anew.
+@lru_cache(maxsize=8192)
 def _coarse(ring: Ring) -> Ring:
     shape = Polygon(ring).simplify(_FINE_ENOUGH_MM)
     return tuple((round(x, 1), round(y, 1)) for x, y in list(shape.exterior.coords)[:-1])
