@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanner.app.piece_wood import prints_of, wood_of_files, wood_of_lot
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import BoardError, PhotoError, SettingsError
 from scanner.files.board_file import board_json
@@ -27,10 +28,8 @@ if TYPE_CHECKING:
     from scanner.board.board import Board
     from scanner.vision.picture import FaceScan
     from scanner.vision.second_look.find_again import (
-        FacePrint,
         FoundAgain,
         PiecePlace,
-        PlannedPiece,
     )
 
     Pixels = NDArray[np.uint8]
@@ -92,8 +91,8 @@ def find_piece(
             "--lot brings its own boards and layout", "leave out the board.json files and --layout"
         )
     refuse_unwritable(folder)
-    wood_of = _of_lot(lot) if lot is not None else _of_files(boards, layout)
-    faces = [one for board in wood_of.boards for one in _prints(board, wood_of.picture_of)]
+    wood_of = wood_of_lot(lot) if lot is not None else wood_of_files(boards, layout)
+    faces = [one for board in wood_of.boards for one in prints_of(board, wood_of.picture_of)]
     if not faces:
         raise BoardError("no board given has a flat picture", "scan the boards from photos first")
     scan = scan_photos(request.photos_1, setup_of(request, 1, ()))
@@ -183,47 +182,6 @@ def on_board(shape: Polygon, place: PiecePlace) -> Polygon:
     return affinity.translate(moved, place.x_mm, place.y_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class _Wood:
-    """The boards a piece may be of, where their pictures lie, and what was to be cut."""
-
-    boards: tuple[Board, ...]
-    picture_of: Callable[[Board, int], Path | None]
-    cuts: tuple[PlannedPiece, ...]
-
-
-def _of_files(boards: Sequence[Path], layout: Path | None) -> _Wood:
-    from scanner.app.given_boards import read_given_boards
-
-    given, folders = read_given_boards(boards)
-
-    def picture_of(board: Board, number: int) -> Path | None:
-        name = board.faces[number].picture
-        return folders[board.id] / name if name else None
-
-    return _Wood(given, picture_of, _planned(layout) if layout is not None else ())
-
-
-def _of_lot(path: Path) -> _Wood:
-    from scanner.storage.lots import open_lot
-    from scanner.vision.second_look.find_again import PlannedPiece
-
-    lot = open_lot(path, create=False)
-    try:
-        boards, saved = lot.boards(), lot.layout()
-        names = {one.picture for board in boards for one in board.faces.values() if one.picture}
-        paths = {name: lot.picture(name) for name in names}
-    finally:
-        lot.close()
-    pieces = saved.layout.pieces if saved is not None else ()
-
-    def picture_of(board: Board, number: int) -> Path | None:
-        return paths.get(board.faces[number].picture or "")
-
-    cuts = tuple(PlannedPiece(p.board, p.id, p.x0_mm, p.x1_mm) for p in pieces)
-    return _Wood(boards, picture_of, cuts)
-
-
 def _record_in_lot(path: Path, place: PiecePlace, change: Callable[[Board], Board]) -> None:
     """Change the lot's board by one action of its journal."""
     from scanner.app.open_lot import new_stamp
@@ -235,38 +193,6 @@ def _record_in_lot(path: Path, place: PiecePlace, change: Callable[[Board], Boar
         lot.record(Action(new_stamp(lot, "piece"), place.board, said, change))
     finally:
         lot.close()
-
-
-def _planned(layout: Path) -> tuple[PlannedPiece, ...]:
-    from scanner.files.layout_file import read_layout
-    from scanner.vision.second_look.find_again import PlannedPiece
-
-    pieces = read_layout(layout).pieces
-    if not pieces:
-        raise SettingsError(
-            f"{layout.name} holds no pieces", "give the layout.json that place wrote"
-        )
-    return tuple(PlannedPiece(p.board, p.id, p.x0_mm, p.x1_mm) for p in pieces)
-
-
-def _prints(board: Board, picture_of: Callable[[Board, int], Path | None]) -> list[FacePrint]:
-    from scanner.vision.second_look.find_again import FacePrint
-    from scanner.vision.second_look.grain_print import grain_print, painted
-
-    found = []
-    for number, face in board.faces.items():
-        path = picture_of(board, number)
-        if path is None or not path.is_file() or not face.mm_per_px or not face.picture_origin:
-            continue
-        pixels = np.asarray(read_picture(path.read_bytes()))
-        wood = painted((face.outline,), face.picture_origin, face.mm_per_px, pixels.shape)
-        marks = tuple(
-            flaw.outlines[number] for flaw in board.flaws_on(number) if flaw.kind is FlawKind.MARKED
-        )
-        hidden = painted(marks, face.picture_origin, face.mm_per_px, pixels.shape)
-        grain = grain_print(pixels, wood, face.mm_per_px, hidden)
-        found.append(FacePrint(board, number, grain, face.picture_origin))
-    return found
 
 
 def _cut_to_outline(scan: FaceScan) -> tuple[Pixels, NDArray[np.bool_], tuple[float, float]]:

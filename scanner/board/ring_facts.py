@@ -11,7 +11,7 @@ from typing import Literal
 EndName = Literal["A", "B"]
 
 # A leg looks alike on all four sides where its rings run from corner to corner: 45 degrees to the
-# faces, give or take this (issue's bound; common practice of chair and table makers, no source).
+# faces, give or take this (common practice of chair and table makers, no source).
 RIFT_DEG = 45.0
 RIFT_TOLERANCE_DEG = 15.0
 # Rings steeper than this to the face are called quartersawn, flatter than 45 less the tolerance

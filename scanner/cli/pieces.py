@@ -38,7 +38,7 @@ def piece(
     ] = None,
     output: Output = Path("piece"),
     layout: Annotated[
-        Path | None, typer.Option(help="layout.json it was cut by: far surer than without.")
+        Path | None, typer.Option(help="layout.json it was cut by; without it you are asked.")
     ] = None,
     lot: Annotated[Path | None, typer.Option(help="Lot file instead of boards and layout.")] = None,
     thickness: Annotated[str, typer.Option(help="Of the piece now: 24mm, 4/4.")] = "4/4",
