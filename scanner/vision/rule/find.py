@@ -113,10 +113,6 @@ def _undisputed(read: list[Read]) -> list[Read]:
     ]
 
 
-def _fullness(one: Read) -> tuple[bool, int]:
-    return one.passes, len(one.ticks.numbers)
-
-
 def _likelihood(one: Read) -> tuple[bool, float]:
     return not one.is_confirmed, -one.ticks.repeats.evidence
 
@@ -194,7 +190,7 @@ def _read_bar(
         one = _judged(grey, band, size, focal_px)
         if one is None:
             continue
-        if best is None or _fullness(one) > _fullness(best):
+        if best is None or len(one.ticks.numbers) > len(best.ticks.numbers):
             best = one
         if best.is_settled and best.is_as_told:
             return best

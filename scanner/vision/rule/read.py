@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 # Share of a rule's graduations that must be seen.
 LEAST_SEEN = 0.5
+# ... and of a rule of few steps where its ends do not confirm the told length: two thirds of
+# twelve inches are as well all of eight.
+LEAST_SEEN_OF_FEW = 0.8
 # How the steps must be divided where not all of them are seen (ln, `Repeats`): teeth and slats
 # are even too.
 LEAST_HALVING, LEAST_TENTHS = 0.7, 1.5
@@ -118,7 +121,8 @@ class Read:
             return self.is_divided
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
-        enough = LEAST_SEEN <= self.verdict.reading.seen < 1
+        many = self.steps >= FEW_STEPS or self.is_as_told
+        enough = (LEAST_SEEN if many else LEAST_SEEN_OF_FEW) <= self.verdict.reading.seen < 1
         return enough and self.verdict.is_decisive and self.is_divided
 
     @property
