@@ -148,24 +148,24 @@ def _seen_through(
 ) -> tuple[FaceReading, float, tuple[float, float]]:
     """Return face 2 mirrored, turned and moved so that its edges lie under face 1's."""
     _, _, length, width = second.outline.bounds
-    over = _moved(second, lambda shape: mirrored(shape, turned, length, width))
-    turn, shift = _edges_onto(first, over)
+    over = moved_reading(second, lambda shape: mirrored(shape, turned, length, width))
+    turn, shift = edges_onto(first, over)
 
     def laid(shape: Polygon) -> Polygon:
         upright = affinity.rotate(shape, turn, origin=(0, 0), use_radians=True)
         return affinity.translate(upright, *shift)
 
-    return _moved(over, laid), turn, shift
+    return moved_reading(over, laid), turn, shift
 
 
-def _moved(reading: FaceReading, move: Callable[[Polygon], Polygon]) -> FaceReading:
+def moved_reading(reading: FaceReading, move: Callable[[Polygon], Polygon]) -> FaceReading:
     """Return a reading with every shape moved."""
     flaws = tuple(replace(flaw, outlines={1: move(flaw.outlines[1])}) for flaw in reading.flaws)
     sapwood = tuple(move(shape) for shape in reading.sapwood)
     return replace(reading, outline=move(reading.outline), flaws=flaws, sapwood=sapwood)
 
 
-def _edges_onto(first: FaceReading, over: FaceReading) -> tuple[float, tuple[float, float]]:
+def edges_onto(first: FaceReading, over: FaceReading) -> tuple[float, tuple[float, float]]:
     """Return the turn (rad, about the origin) and shift that lay face 2's edges on face 1's.
 
     Edges with wane agree on neither face, and wane may go unseen: so what most of both edges say

@@ -11,7 +11,7 @@ Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
 # Strokes are searched on a grid of a millimetre: chalk is 4 to 15 mm wide.
-_GRID_MM = 1.0
+GRID_MM = 1.0
 # The wood beneath is what most of so wide a neighbourhood shows.
 _AROUND_MM = 41
 # In units of the board's own spread of colour: a stroke holds such pixels and spreads to such.
@@ -79,7 +79,7 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
         Scale of both.
     """
     rows, columns = sure.shape
-    ratio = mm_per_px / _GRID_MM
+    ratio = mm_per_px / GRID_MM
     size = (max(8, round(columns * ratio)), max(8, round(rows * ratio)))
     small = np.asarray(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), np.float32)
     wood = cv2.resize(sure.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
@@ -117,6 +117,24 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
             if stroke is not None:
                 found.append(stroke)
     return tuple(found)
+
+
+def drawn_pixels(lab: Floats, wood: Bools) -> Bools:
+    """Return (H, W) pixels of a colour that only chalk or coloured crayon has on this wood.
+
+    No shape is asked for: who knows where lines are wanted looks there. Black is left out, which
+    only its shape tells from dark wood.
+
+    Parameters
+    ----------
+    lab
+        (H, W, 3) CIELAB at `GRID_MM` a pixel, the wood carried out past its rim.
+    wood
+        (H, W), where the wood is.
+    """
+    off = lab - _beneath(lab)
+    bright, _ = _gates(off)
+    return np.asarray(wood & bright & (_units(off, wood) > _LIKELY_UNITS))
 
 
 def stroke_pixels(strokes: tuple[Stroke, ...], shape: tuple[int, ...]) -> Bools:
@@ -182,7 +200,7 @@ def _colour(off: Floats) -> str:
 
 def _near_ends(wood: Bools) -> Bools:
     """Return the wood within `_END_PAINT_MM` of an end."""
-    reach = round(_END_PAINT_MM / _GRID_MM)
+    reach = round(_END_PAINT_MM / GRID_MM)
     near = np.zeros_like(wood)
     near[:, reach:] |= wood[:, reach:] & ~wood[:, :-reach]
     near[:, :-reach] |= wood[:, :-reach] & ~wood[:, reach:]
@@ -195,7 +213,7 @@ def _near_rim(wood: Bools) -> Bools:
     """Return the wood within `_RIM_MM` of an arris or an end."""
     padded = np.pad(wood.astype(np.uint8), 1)
     away = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1]
-    return np.asarray(wood & (away * _GRID_MM <= _RIM_MM))
+    return np.asarray(wood & (away * GRID_MM <= _RIM_MM))
 
 
 def _measured(
@@ -210,10 +228,10 @@ def _measured(
     padded = np.pad(region, 2)
     inner = cv2.distanceTransform(padded.astype(np.uint8), cv2.DIST_L2, 5)
     middle = skeletonize(padded)
-    length = float(middle.sum()) * _GRID_MM
+    length = float(middle.sum()) * GRID_MM
     if length < _SHORTEST_MM:
         return None
-    width = 2.0 * float(np.percentile(inner[middle], 60)) * _GRID_MM
+    width = 2.0 * float(np.percentile(inner[middle], 60)) * GRID_MM
     if not _WIDTH_MM[0] <= width <= _WIDTH_MM[1] or length < _SLENDER * width:
         return None
     h, w = region.shape

@@ -1,0 +1,157 @@
+"""The errand "hold the marks": a photo of the marked board against the layout, before the saw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.app.scan_board import scan_photos, setup_of
+from scanner.board.lay_again import lay_again
+from scanner.errors import PlacementError
+from scanner.files.board_file import read_board
+from scanner.files.json_text import json_text, rounded
+from scanner.files.layout_file import read_layout
+from scanner.files.picture_file import png_bytes
+from scanner.files.write import refuse_unwritable, write_files
+from scanner.lot.drawn_marks import MarksVerdict, judge_marks, wanted_lines
+from scanner.sheets.marks_picture import draw_marks
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+
+    from shapely.geometry import Polygon
+
+    from scanner.app.scan_request import ScanRequest
+    from scanner.board.board import Board
+    from scanner.board.lay_again import LaidAgain
+    from scanner.placement.layout import Layout, Placement
+    from scanner.vision.picture import FacePicture, FaceScan
+
+    Progress = Callable[[str, float], None]
+
+CAUTION = (
+    "Only lines of chalk or crayon along the parts are looked at, not what is written in them;"
+    " hold the board map beside the board before you saw."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class MarksAnswer:
+    """What was seen of the marks: the verdict, lines to print, what was written."""
+
+    face: int
+    verdict: MarksVerdict
+    lines: tuple[str, ...]
+    written: tuple[Path, ...]
+
+
+def hold_marks(
+    request: ScanRequest,
+    board_file: Path,
+    layout_file: Path,
+    folder: Path,
+    *,
+    face: int | None = None,
+    progress: Progress = lambda step, share: None,
+) -> MarksAnswer:
+    """Compare the lines drawn on a board with its layout; write ``marks.json`` and ``marks.png``.
+
+    Parameters
+    ----------
+    request
+        The photo of the marked face, with what was said of rule or strip.
+    face
+        Where the user says which face it is; else it is found.
+
+    Raises
+    ------
+    BoardError
+        The photo shows another board.
+    PlacementError
+        The layout has no part on this board.
+    """
+    refuse_unwritable(folder)
+    board, layout = read_board(board_file), read_layout(layout_file)
+    here = _parts_on(layout, board)
+    # The board says how thick it is; nobody shall have to type it again.
+    setup = setup_of(replace(request, thickness=board.thickness), 1, ())
+    scan = scan_photos(request.photos_1, setup, progress)
+    laid = lay_again(board, scan.reading, face)
+    verdict = judge_face(board, here, scan, laid)
+    lines = list(verdict.mistakes) or ["every line of the layout is drawn where it belongs"]
+    if not laid.is_clear:
+        lines.append(
+            f"the photo fits face {laid.face} best, but another face or end nearly as well:"
+            " say --face if this is wrong"
+        )
+    lines.append(CAUTION)
+    picture = draw_marks(board.id, laid, verdict, scan.picture)
+    record = {
+        "format": "marks",
+        "version": 1,
+        "board": board.id,
+        "face": laid.face,
+        "pattern": verdict.pattern,
+        "lines": [
+            {
+                "part": one.line.part,
+                "side": one.line.side,
+                "off": None if one.off_mm is None else rounded(one.off_mm),
+                "right": one.is_right,
+            }
+            for one in verdict.lines
+        ],
+    }
+    written = write_files(
+        folder, {"marks.json": json_text(record).encode(), "marks.png": png_bytes(picture)}
+    )
+    progress("done", 1.0)
+    return MarksAnswer(laid.face, verdict, tuple(lines), written)
+
+
+def judge_face(
+    board: Board, placements: Sequence[Placement], scan: FaceScan, laid: LaidAgain
+) -> MarksVerdict:
+    """Judge what is drawn on a scanned face that lies on its board as told."""
+    return judge_picture(board, placements, scan.picture, scan.reading.outline, laid)
+
+
+def judge_picture(
+    board: Board,
+    placements: Sequence[Placement],
+    picture: FacePicture,
+    outline: Polygon,
+    laid: LaidAgain,
+) -> MarksVerdict:
+    """Judge what is drawn on a flat picture of a face; ``outline`` to the arris, face mm."""
+    from scanner.vision.second_look.drawn import drawn_on, line_offsets
+
+    drawn = drawn_on(picture, outline)
+    a, b, d, e, dx, dy = laid.known_from_new
+    back = np.linalg.inv(np.array([[a, b], [d, e]]))
+
+    def offsets(
+        begin: tuple[float, float], end: tuple[float, float], reach_mm: float
+    ) -> tuple[float, ...]:
+        p, q = ((back @ (np.array(point) - (dx, dy))) for point in (begin, end))
+        return line_offsets(drawn, (float(p[0]), float(p[1])), (float(q[0]), float(q[1])), reach_mm)
+
+    _, _, length, width = board.faces[1].outline.bounds
+    lines = wanted_lines(placements, _label, width, is_back=laid.face == 2)
+    return judge_marks(lines, offsets, (length, width))
+
+
+def _parts_on(layout: Layout, board: Board) -> tuple[Placement, ...]:
+    here = tuple(place for place in layout.placements if place.board == board.id)
+    if not here:
+        raise PlacementError(
+            f"the layout has no part on {board.id}", "give the board.json of the marked board"
+        )
+    return here
+
+
+def _label(place: Placement) -> str:
+    return f"{place.part} {place.copy}"

@@ -1,0 +1,195 @@
+"""Hold what is drawn on a board against its layout: which line is off, missing, or turned round."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from scanner.placement.layout import Placement
+
+Point = tuple[float, float]
+Side = Literal["A", "B", "upper", "lower"]
+# What the user draws may be off by so much before it is said.
+MOST_OFF_MM = 6.0
+# Further off a line is another line, or none of these.
+REACH_MM = 70.0
+# The pattern of another face or end must explain so much of what is drawn, and the right one so
+# much less, before it is said.
+_TURNED_SHARE, _TURNED_MORE = 0.6, 0.3
+Pattern = Literal["planned", "from the wrong end", "as for the other face", "turned both ways"]
+
+
+@dataclass(frozen=True, slots=True)
+class WantedLine:
+    """One side of a part as it is to be drawn, board frame as the person sees the face, mm.
+
+    ``side``: toward which end, or the upper or lower edge as seen with end A left.
+    """
+
+    part: str
+    side: Side
+    begin: Point
+    end: Point
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedLine:
+    """A wanted line and what is drawn for it.
+
+    Attributes
+    ----------
+    off_mm
+        How far off it is drawn: toward end B or the lower edge is positive. None: not drawn.
+    """
+
+    line: WantedLine
+    off_mm: float | None
+
+    @property
+    def is_right(self) -> bool:
+        """Whether it is drawn where it belongs."""
+        return self.off_mm is not None and abs(self.off_mm) <= MOST_OFF_MM
+
+    @property
+    def text(self) -> str:
+        """The mistake in words."""
+        what = (
+            f"the end toward {self.line.side}"
+            if self.line.side in "AB"
+            else f"the {self.line.side} edge"
+        )
+        if self.off_mm is None:
+            return f"{self.line.part}: no line is seen for {what}"
+        if self.line.side in "AB":
+            toward = "end B" if self.off_mm > 0 else "end A"
+        else:
+            toward = "the lower edge" if self.off_mm > 0 else "the upper edge"
+        return (
+            f"{self.line.part}: the line for {what} is {abs(self.off_mm):.0f} mm too near {toward}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class MarksVerdict:
+    """All lines judged, and whether the drawing is of the planned side at all."""
+
+    lines: tuple[JudgedLine, ...]
+    pattern: Pattern
+
+    @property
+    def mistakes(self) -> tuple[str, ...]:
+        """What to mend before the saw runs, in sentences."""
+        if self.pattern != "planned":
+            return (f"the parts seem drawn {self.pattern}: look before you saw",)
+        return tuple(line.text for line in self.lines if not line.is_right)
+
+
+def wanted_lines(
+    placements: Sequence[Placement],
+    name: Callable[[Placement], str],
+    width_mm: float,
+    *,
+    is_back: bool,
+) -> tuple[WantedLine, ...]:
+    """Return the sides of upright parts as they are to be drawn on a face, seen with end A left.
+
+    Parameters
+    ----------
+    width_mm
+        Of the board: on the back (face 2) y runs the other way, however the board was turned over.
+    """
+    lines: list[WantedLine] = []
+    for place in placements:
+        if place.angle_deg:
+            continue
+        x0, x1 = place.x_mm, place.x_mm + place.length_mm
+        y0, y1 = place.y_mm, place.y_mm + place.width_mm
+        if is_back:
+            y0, y1 = width_mm - y1, width_mm - y0
+        part = name(place)
+        lines += [
+            WantedLine(part, "A", (x0, y0), (x0, y1)),
+            WantedLine(part, "B", (x1, y0), (x1, y1)),
+            WantedLine(part, "upper", (x0, y0), (x1, y0)),
+            WantedLine(part, "lower", (x0, y1), (x1, y1)),
+        ]
+    return tuple(lines)
+
+
+def judge_marks(
+    lines: Sequence[WantedLine],
+    offsets: Callable[[Point, Point, float], Sequence[float]],
+    size_mm: tuple[float, float],
+) -> MarksVerdict:
+    """Judge each wanted line by where lines are drawn near it.
+
+    Parameters
+    ----------
+    offsets
+        Where lines are drawn beside a line from one point to another, up to a distance; see
+        ``vision.second_look.drawn.line_offsets``.
+    size_mm
+        Length and width of the board.
+    """
+    right: dict[Pattern, float] = {}
+    judged: tuple[JudgedLine, ...] = ()
+    for pattern in ("planned", "from the wrong end", "as for the other face", "turned both ways"):
+        tried = tuple(_turned(line, pattern, size_mm) for line in lines)
+        result = tuple(JudgedLine(line, _off_mm(line, tried, offsets)) for line in tried)
+        right[pattern] = sum(one.is_right for one in result) / max(len(result), 1)
+        if pattern == "planned":
+            judged = result
+    best = max(right, key=lambda pattern: right[pattern])
+    if right[best] < _TURNED_SHARE or right[best] < right["planned"] + _TURNED_MORE:
+        best = "planned"
+    return MarksVerdict(judged, best)
+
+
+def _turned(line: WantedLine, pattern: Pattern, size_mm: tuple[float, float]) -> WantedLine:
+    flip_x = pattern in ("from the wrong end", "turned both ways")
+    flip_y = pattern in ("as for the other face", "turned both ways")
+
+    def moved(point: Point) -> Point:
+        x, y = point
+        return (size_mm[0] - x if flip_x else x, size_mm[1] - y if flip_y else y)
+
+    ends = sorted((moved(line.begin), moved(line.end)))
+    return WantedLine(line.part, line.side, ends[0], ends[1])
+
+
+def _off_mm(
+    line: WantedLine,
+    lines: Sequence[WantedLine],
+    offsets: Callable[[Point, Point, float], Sequence[float]],
+) -> float | None:
+    across = line.side in "AB"
+    here = _place(line)
+    # What lies left of a line along +x is at smaller y, left of one along +y at larger x.
+    sign = 1.0 if across else -1.0
+    found = [sign * off for off in offsets(line.begin, line.end, REACH_MM)]
+    near = [off for off in found if abs(off) <= MOST_OFF_MM]
+    if near:
+        return min(near, key=abs)
+    others = [_place(other) - here for other in lines if other is not line and _beside(line, other)]
+    free = [off for off in found if all(abs(off - other) > MOST_OFF_MM for other in others)]
+    return min(free, key=abs) if free else None
+
+
+def _place(line: WantedLine) -> float:
+    return line.begin[0] if line.side in "AB" else line.begin[1]
+
+
+def _beside(line: WantedLine, other: WantedLine) -> bool:
+    """Whether another line runs along enough of this one to be what is drawn there."""
+    if (line.side in "AB") != (other.side in "AB"):
+        return False
+    axis = 1 if line.side in "AB" else 0
+    low = max(line.begin[axis], other.begin[axis])
+    high = min(line.end[axis], other.end[axis])
+    length = line.end[axis] - line.begin[axis]
+    return bool(high - low > 0.4 * length) and not np.isclose(_place(line), _place(other))

@@ -1,0 +1,110 @@
+"""What is drawn on a board is held against its layout, line by line."""
+
+import pytest
+
+from scanner.lot.drawn_marks import MOST_OFF_MM, judge_marks, wanted_lines
+from scanner.placement.layout import Placement
+
+SIZE = (2000.0, 200.0)
+PARTS = (
+    Placement("slat", 1, "B01", 100.0, 10.0, 600.0, 80.0),
+    Placement("slat", 2, "B01", 100.0, 94.0, 600.0, 80.0),
+    Placement("rail", 1, "B01", 900.0, 20.0, 500.0, 120.0),
+)
+
+
+def label(place):
+    return f"{place.part} {place.copy}"
+
+
+def wanted(is_back=False):
+    return wanted_lines(PARTS, label, SIZE[1], is_back=is_back)
+
+
+def judge(drawn, lines=None):
+    """Judge against drawn lines: (is across the board, place, from, to)."""
+
+    def offsets(begin, end, reach_mm):
+        across = begin[0] == end[0]
+        at, low, high = (begin[0], begin[1], end[1]) if across else (begin[1], begin[0], end[0])
+        found = []
+        for is_across, place, a, b in drawn:
+            if is_across == across and min(high, b) - max(low, a) > 0.5 * (high - low):
+                off = place - at
+                # Left of a line along +y is +x, of one along +x it is -y.
+                found.append(off if across else -off)
+        return sorted((off for off in found if abs(off) <= reach_mm), key=abs)
+
+    return judge_marks(wanted() if lines is None else lines, offsets, SIZE)
+
+
+def drawn_right():
+    """Return what a careful person draws, one line for two sides a kerf apart."""
+    return [
+        (True, 100.0, 10.0, 174.0), (True, 700.0, 10.0, 174.0), (False, 10.0, 100.0, 700.0),
+        (False, 92.0, 100.0, 700.0), (False, 174.0, 100.0, 700.0), (True, 900.0, 20.0, 140.0),
+        (True, 1400.0, 20.0, 140.0), (False, 20.0, 900.0, 1400.0), (False, 140.0, 900.0, 1400.0),
+    ]  # fmt: skip
+
+
+def test_a_careful_drawing_has_no_mistake():
+    verdict = judge(drawn_right())
+    assert verdict.mistakes == () and verdict.pattern == "planned"
+
+
+@pytest.mark.parametrize(
+    ("off", "says"), [(14.0, "14 mm too near end B"), (-9.0, "9 mm too near end A")]
+)
+def test_an_end_drawn_off_is_said_with_its_way(off, says):
+    drawn = drawn_right()
+    drawn[6] = (True, 1400.0 + off, 20.0, 140.0)
+    assert judge(drawn).mistakes == (f"rail 1: the line for the end toward B is {says}",)
+
+
+def test_an_edge_drawn_too_low_is_said_so():
+    drawn = drawn_right()
+    drawn[7] = (False, 28.0, 900.0, 1400.0)
+    (said,) = judge(drawn).mistakes
+    assert said == "rail 1: the line for the upper edge is 8 mm too near the lower edge"
+
+
+def test_what_is_off_by_less_than_chalk_is_wide_is_right():
+    drawn = drawn_right()
+    drawn[6] = (True, 1400.0 + MOST_OFF_MM - 0.5, 20.0, 140.0)
+    assert judge(drawn).mistakes == ()
+
+
+def test_a_missing_line_is_said_for_both_parts_that_need_it():
+    drawn = [line for line in drawn_right() if line[:2] != (False, 92.0)]
+    assert judge(drawn).mistakes == (
+        "slat 1: no line is seen for the lower edge",
+        "slat 2: no line is seen for the upper edge",
+    )
+
+
+def test_a_neighbour_s_line_is_not_taken_for_a_missing_one():
+    drawn = [line for line in drawn_right() if line[:2] != (True, 700.0)]
+    drawn.append((True, 740.0, 10.0, 174.0))
+    assert "slat 1: the line for the end toward B is 40 mm too near end B" in judge(drawn).mistakes
+
+
+@pytest.mark.parametrize(
+    ("turn", "says"),
+    [
+        (lambda line: (line[0], 2000 - line[1], *line[2:]) if line[0]
+         else (line[0], line[1], 2000 - line[3], 2000 - line[2]), "from the wrong end"),
+        (lambda line: (line[0], line[1], 200 - line[3], 200 - line[2]) if line[0]
+         else (line[0], 200 - line[1], *line[2:]), "as for the other face"),
+    ],
+)  # fmt: skip
+def test_a_drawing_turned_round_is_told_as_one_mistake(turn, says):
+    verdict = judge([turn(line) for line in drawn_right()])
+    assert verdict.pattern == says
+    assert verdict.mistakes == (f"the parts seem drawn {says}: look before you saw",)
+
+
+def test_on_the_back_the_upper_edge_is_the_front_s_lower_one():
+    upper = next(
+        line for line in wanted(is_back=True) if (line.part, line.side) == ("rail 1", "upper")
+    )
+    assert upper.begin == (900.0, 60.0)

@@ -1,0 +1,71 @@
+"""Chalk beside a wanted line is found, with its distance and side."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+from shapely.geometry import box
+
+from scanner.board.lay_again import LaidAgain
+from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine
+from scanner.sheets.marks_picture import draw_marks
+from scanner.vision.second_look.drawn import drawn_on, line_offsets
+from tests.vision.faces import BROWN, PALE, PaintedFace
+
+INKS = {"white": (235, 234, 228), "blue": (45, 70, 150), "red": (170, 40, 35)}
+
+
+def seen(painted):
+    """The picture with the board's corner at (0, 0)."""
+    margin = painted.margin_mm
+    return replace(painted.picture(), origin_mm=(-margin, -margin))
+
+
+def drawn_face(wood, ink):
+    """A face of 700 x 150 mm with a line across at 400 and one along at 90, face mm."""
+    painted = PaintedFace(wood=wood)
+    pixels = painted.pixels
+    px, margin = painted.mm_per_px, painted.margin_mm
+    rng = np.random.default_rng(3)
+    for at, is_across in ((400, True), (90, False)):
+        low, high = round((margin + at - 3) / px), round((margin + at + 3) / px)
+        band = (slice(round((margin + 12) / px), round((margin + 138) / px)), slice(low, high))
+        if not is_across:
+            band = (slice(low, high), slice(round((margin + 50) / px), round((margin + 390) / px)))
+        # Chalk skips over a fifth of the wood.
+        on = rng.random(pixels[band].shape[:2]) > 0.2
+        pixels[band][on] = INKS[ink]
+    return seen(painted)
+
+
+@pytest.mark.parametrize("wood", [PALE, BROWN])
+@pytest.mark.parametrize("ink", INKS)
+def test_a_line_is_found_at_its_distance(wood, ink):
+    face = drawn_face(wood, ink)
+    drawn = drawn_on(face, box(0, 0, 700, 150))
+    (off, *_) = line_offsets(drawn, (390.0, 10.0), (390.0, 140.0), 40.0)
+    assert off == pytest.approx(10.0, abs=1.5)
+    (off, *_) = line_offsets(drawn, (60.0, 100.0), (380.0, 100.0), 40.0)
+    # 10 mm nearer the upper edge: left of a line along +x.
+    assert off == pytest.approx(10.0, abs=1.5)
+
+
+def test_bare_wood_holds_no_line():
+    drawn = drawn_on(seen(PaintedFace()), box(0, 0, 700, 150))
+    for x in range(60, 660, 60):
+        assert line_offsets(drawn, (x, 10.0), (x, 140.0), 40.0) == ()
+
+
+def test_the_picture_tells_right_off_and_missing_apart():
+    face = drawn_face(PALE, "blue")
+    lines = (
+        JudgedLine(WantedLine("a", "B", (400, 10), (400, 140)), 0.5),
+        JudgedLine(WantedLine("a", "A", (100, 10), (100, 140)), None),
+        JudgedLine(WantedLine("a", "upper", (100, 70), (400, 70)), 20.0),
+    )
+    laid = LaidAgain(1, (1.0, 0.0, 0.0, 1.0, 0.0, 0.0), True)
+    picture = draw_marks("B01", laid, MarksVerdict(lines, "planned"), face)
+    assert isinstance(picture, Image.Image) and picture.width == 2000
+    colours = {tuple(c) for c in np.asarray(picture).reshape(-1, 3)[::7]}
+    assert (38, 98, 168) in colours and (186, 60, 20) in colours
