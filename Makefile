@@ -5,10 +5,10 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
-BENCHES ?= floor road scale outlines flaws real speed place
+BENCHES ?= floor road scale outlines flaws two real speed place page after-cut marks
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-outlines bench-real proof dist samples clean
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-two bench-outlines bench-real bench-page bench-after-cut bench-marks fuzz proof dist samples clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -71,13 +71,30 @@ bench-speed: setup ## how long a face and a look take against decoding and warpi
 	$(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws on rendered faces of held-out seeds
-	$(BIN)/python -m tests.bench.flaws --seeds 5207-5219
+	$(BIN)/python -m tests.bench.flaws --seeds 5223-5229
+
+bench-two: setup ## the same on boards of a second renderer, which nothing may be tuned on
+	$(BIN)/python -m tests.bench.flaws_two --seeds 120-139
 
 bench-outlines: setup ## boards located and outlined on rendered photos of held-out seeds
-	$(BIN)/python -m tests.bench.outlines --seeds 5105-5129
+	$(BIN)/python -m tests.bench.outlines --seeds 5121-5129
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.wood --split val
+
+bench-page: setup ## first page, taps and memory of the page's server
+	$(BIN)/python -m tests.bench.page_speed
+
+bench-after-cut: setup ## pieces found again, ends and edges read, joints proposed
+	$(BIN)/python -m tests.bench.pieces --seeds 8633-8665 --ways cuts,foreign
+	$(BIN)/python -m tests.bench.ends_edges --seeds 8612-8623
+	$(BIN)/python -m tests.bench.joints --seeds 6020-6039
+
+bench-marks: setup ## lines drawn on boards held against the layout
+	$(BIN)/python -m tests.bench.marks --seeds 340-379
+
+fuzz: setup ## damaged files at every border, an hour of CPU
+	$(BIN)/python -m tests.fuzz --minutes 60
 
 proof: setup ## run every benchmark (hours) and write PROOF.md and README's figures from them
 	for bench in $(BENCHES); do $(MAKE) bench-$$bench || exit 1; done
