@@ -58,9 +58,7 @@ def draw_board(
 
 
 _SHEET = '<section class="bench layout" aria-label="Boards with their parts"></section>'
-_SHEET_SCRIPTS = tuple(
-    SHARED / f"{name}.js" for name in ("elements", "turned", "face", "sheet")
-)
+_SHEET_SCRIPTS = tuple(SHARED / f"{name}.js" for name in ("elements", "turned", "face", "sheet"))
 _SHEET_STYLES = tuple(SHARED / f"{name}.css" for name in ("base", "wood", "sheet"))
 
 
