@@ -53,7 +53,9 @@ def draw_marks(
             _arrow(pen, spot(drawn), spot((x, y)), f"{abs(one.off_mm):.0f} mm")
     wrong = sum(not one.is_right for one in verdict.lines)
     said = f"{board}, face {laid.face}: " + (
-        f"{wrong} of {len(verdict.lines)} lines to look at (dashed: not seen; arrow: move it so)"
+        f"the parts seem drawn {verdict.pattern}; the layout's own lines are laid over"
+        if verdict.pattern != "planned"
+        else f"{wrong} of {len(verdict.lines)} lines to look at (dashed: not seen; arrow: move it so)"
         if wrong
         else "all lines where they belong"
     )
