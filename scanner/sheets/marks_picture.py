@@ -55,7 +55,8 @@ def draw_marks(
     said = f"{board}, face {laid.face}: " + (
         f"the parts seem drawn {verdict.pattern}; the layout's own lines are laid over"
         if verdict.pattern != "planned"
-        else f"{wrong} of {len(verdict.lines)} lines to look at (dashed: not seen; arrow: move it so)"
+        else f"{wrong} of {len(verdict.lines)} lines to look at"
+        " (dashed: not seen; arrow: move it so)"
         if wrong
         else "all lines where they belong"
     )
