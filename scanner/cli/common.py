@@ -23,6 +23,15 @@ app = typer.Typer(
 )
 
 Output = Annotated[Path, typer.Option("-o", "--output", help="Folder to write into.")]
+Rule = Annotated[
+    str | None,
+    typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
+]
+Batten = Annotated[str | None, typer.Option(help="Thickness of the batten under the strip.")]
+StripTaped = Annotated[
+    str | None,
+    typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
+]
 Units = Annotated[str, typer.Option(help="Unit of bare numbers: mm or inch.")]
 
 

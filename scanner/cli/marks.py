@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, Units, app, bar, say
+from scanner.cli.common import Batten, Output, Rule, StripTaped, Units, app, bar, say
 
 
 @app.command(
@@ -21,17 +21,9 @@ def marks(
     face: Annotated[
         int | None, typer.Option(min=1, max=2, help="Which face it is, if not found by itself.")
     ] = None,
-    rule: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
-    ] = None,
-    batten: Annotated[
-        str | None, typer.Option(help="Thickness of the batten under the strip.")
-    ] = None,
-    strip_taped: Annotated[
-        str | None,
-        typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
-    ] = None,
+    rule: Rule = None,
+    batten: Batten = None,
+    strip_taped: StripTaped = None,
     taped: Annotated[
         str | None, typer.Option(metavar="L[xU]", help="The board's length, as taped.")
     ] = None,

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, Units, app, bar, say
+from scanner.cli.common import Output, Rule, Units, app, bar, say
 
 
 @app.command(epilog="Example: bothfaces demo --no-page")
@@ -88,10 +88,7 @@ def strip(
 @app.command("try", epilog="Example: bothfaces try front.jpg")
 def try_(
     photo: Annotated[Path, typer.Argument(help="One photo of a board with strip or rule.")],
-    rule: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
-    ] = None,
+    rule: Rule = None,
     output: Annotated[
         Path | None, typer.Option("-o", "--output", help="JSON file to write.")
     ] = None,

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, Units, app, say
+from scanner.cli.common import Batten, Output, Rule, StripTaped, Units, app, say
 
 _TAPS = (
     '"x,y x,y x,y x,y" in photo px, face 1 up: upper left, upper right, lower right, lower left.'
@@ -42,17 +42,9 @@ def piece(
     ] = None,
     lot: Annotated[Path | None, typer.Option(help="Lot file instead of boards and layout.")] = None,
     thickness: Annotated[str, typer.Option(help="Of the piece now: 24mm, 4/4.")] = "4/4",
-    rule: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
-    ] = None,
-    batten: Annotated[
-        str | None, typer.Option(help="Thickness of the batten under the strip.")
-    ] = None,
-    strip_taped: Annotated[
-        str | None,
-        typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
-    ] = None,
+    rule: Rule = None,
+    batten: Batten = None,
+    strip_taped: StripTaped = None,
     take: Annotated[
         int | None, typer.Option(min=1, help="Which of the listed places you say it is.")
     ] = None,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scanner.cli.common import Output, Units, app, bar, say
+from scanner.cli.common import Batten, Output, Rule, StripTaped, Units, app, bar, say
 from scanner.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -32,21 +32,13 @@ def scan(
     ] = None,
     thickness: Annotated[str, typer.Option(help="4/4 (rough) or as measured: 27mm.")] = "4/4",
     species: Annotated[str, typer.Option(help="Species.")] = "unknown",
-    rule: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),
-    ] = None,
+    rule: Rule = None,
     rule2: Annotated[str | None, typer.Option(help="A second plain rule in the picture.")] = None,
     rule_on: Annotated[
         str, typer.Option(help="Where strip or rule lies: floor or face.")
     ] = "floor",
-    batten: Annotated[
-        str | None, typer.Option(help="Thickness of the batten under the strip.")
-    ] = None,
-    strip_taped: Annotated[
-        str | None,
-        typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
-    ] = None,
+    batten: Batten = None,
+    strip_taped: StripTaped = None,
     taped: Annotated[
         str | None,
         typer.Option(metavar="L[xU]", help="The board's length along its middle, as taped."),
