@@ -21,6 +21,9 @@ def told_plainly(lot: Path) -> Iterator[None]:
         raise _from_system(lot, error) from error
     except DocumentError as error:
         raise damaged(lot, str(error)) from error
+    except UnicodeDecodeError as error:
+        # Names in a broken file turn up in what SQLite says of it, and cannot be decoded.
+        raise damaged(lot, "its text cannot be read") from error
 
 
 def not_a_lot(lot: Path) -> LotError:
