@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 from shapely.geometry import Polygon
-from skimage.draw import polygon
 
 from scanner.geometry.polygons import union_of
 from scanner.vision.picture import WoodColour
@@ -204,15 +204,15 @@ def _inside(
 
 
 def _painted(face: FacePicture, shape: BaseGeometry) -> NDArray[np.bool_]:
-    canvas = np.zeros(face.pixels.shape[:2], dtype=bool)
+    canvas = np.zeros(face.pixels.shape[:2], dtype=np.uint8)
     for part in getattr(shape, "geoms", (shape,)):
         if not isinstance(part, Polygon) or part.is_empty:
             continue
-        for ring, value in ((part.exterior, True), *((hole, False) for hole in part.interiors)):
+        for ring, value in ((part.exterior, 1), *((hole, 0) for hole in part.interiors)):
             corners = (np.asarray(ring.coords) - face.origin_mm) / face.mm_per_px
-            rows, columns = polygon(corners[:, 1], corners[:, 0], canvas.shape)
-            canvas[rows, columns] = value
-    return canvas
+            # Quick for the thousands of corners that clear wood round its flaws has.
+            cv2.fillPoly(canvas, [np.round(corners * 16).astype(np.int32)], value, shift=4)
+    return canvas.astype(bool)
 
 
 def _long_side(shape: BaseGeometry) -> NDArray[np.float64]:
