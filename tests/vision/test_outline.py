@@ -23,12 +23,20 @@ FACES = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", FACES)
+# The map trained on today's renderings nicks these two painted faces by 3.1 and 3.2 mm near an end;
+# strict, so that mending it shows.
+_NICKED = pytest.mark.xfail(strict=True, reason="the outline map leaves a nick of just over 3 mm")
+_KNOWN = {"pale on concrete", "brown on plywood with shadow and side"}
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=_NICKED if name in _KNOWN else ()) for name in FACES]
+)
 def test_outline_ends_at_the_arris(name):
     face = PaintedFace(**FACES[name])
     traced = trace_outline(face.picture(), "ash.jpg")
     assert iou(traced.outline, face.outline) > 0.985
-    assert traced.outline.hausdorff_distance(face.outline) < 3.5
+    assert traced.outline.hausdorff_distance(face.outline) < 3.0
 
 
 def test_slant_of_an_end_is_told_within_a_quarter_degree():
