@@ -17,7 +17,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import norm
+from scipy.special import ndtri
 from shapely.geometry import Polygon, box
 
 from scanner.board.board import Board, End, Face, Station
@@ -127,7 +127,7 @@ def _middle_width_in(facts: GradeFacts) -> float:
     lengths = _lengths_ft(facts)
     even, odd = lengths[lengths % 2 == 0].mean(), lengths[lengths % 2 == 1].mean()
     wanted = facts.mean_measure * 12 / float((1 - _ODD_SHARE) * even + _ODD_SHARE * odd)
-    scatter = np.exp(_WIDTH_SPREAD * norm.ppf((np.arange(400) + 0.5) / 400))
+    scatter = np.exp(_WIDTH_SPREAD * ndtri((np.arange(400) + 0.5) / 400))
 
     def miss(middle: float) -> float:
         return float(np.clip(middle * scatter, *_widths_in(facts)).mean()) - wanted
@@ -137,7 +137,7 @@ def _middle_width_in(facts: GradeFacts) -> float:
 
 def _sd_for(share: float) -> float:
     """Return the spread of a half-normal crook of which this share is 1/2 in and more."""
-    return float(0.5 * MM_PER_INCH / norm.ppf(1 - share / 2))
+    return float(0.5 * MM_PER_INCH / ndtri(1 - share / 2))
 
 
 def _outline(length: float, width: float, bend: float) -> Polygon:
