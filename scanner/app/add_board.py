@@ -64,7 +64,7 @@ def add_board(
     """
     photos = {1: face_1} if face_2 is None else {1: face_1, 2: face_2}
     for photo in photos.values():
-        _refuse_empty_or_huge(photo)
+        refuse_empty_or_huge(photo)
     board_id = free_board_id(lot)
     # Read once before anything is kept: a typing error costs no upload.
     _read_typed(board_id, Path("face-1"), Path("face-2") if face_2 else None, typed)
@@ -91,7 +91,7 @@ def _read_typed(
     try:
         return scan_request(board_id, face_1, face_2, typed)
     except ScannerError as problem:
-        raise _renamed(problem, _FIELDS) from problem
+        raise renamed(problem, _FIELDS) from problem
 
 
 def free_board_id(lot: Lot) -> str:
@@ -114,7 +114,7 @@ def _scan(
     try:
         board = scan_board(request, folder, progress).board
     except ScannerError as problem:
-        raise _renamed(problem, names) from problem
+        raise renamed(problem, names) from problem
     return replace(
         board,
         faces={
@@ -127,7 +127,8 @@ def _scan(
     )
 
 
-def _renamed(problem: ScannerError, names: Mapping[str, str]) -> ScannerError:
+def renamed(problem: ScannerError, names: Mapping[str, str]) -> ScannerError:
+    """Return a problem that speaks of files and fields by the names the user knows."""
     return type(problem)(_named(problem.what, names), _named(problem.mend, names))
 
 
@@ -137,7 +138,14 @@ def _named(text: str, names: Mapping[str, str]) -> str:
     return text
 
 
-def _refuse_empty_or_huge(photo: UploadedPhoto) -> None:
+def refuse_empty_or_huge(photo: UploadedPhoto) -> None:
+    """Refuse a photo before it is kept or read.
+
+    Raises
+    ------
+    PhotoError
+        It holds nothing, or more than the page takes.
+    """
     if not photo.content:
         raise PhotoError(f"{photo.name} is empty", "take or choose the photo again")
     if len(photo.content) > MOST_PHOTO_BYTES:

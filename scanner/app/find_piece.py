@@ -96,7 +96,7 @@ def find_piece(
     if not faces:
         raise BoardError("no board given has a flat picture", "scan the boards from photos first")
     scan = scan_photos(request.photos_1, setup_of(request, 1, ()))
-    pixels, wood, size = _cut_to_outline(scan)
+    pixels, wood, size = cut_to_outline(scan)
     found = find_again(grain_print(pixels, wood, scan.picture.mm_per_px), size, faces, wood_of.cuts)
     taken = _taken(found, take)
     files: dict[str, bytes] = {
@@ -106,7 +106,9 @@ def find_piece(
     if taken is not None:
         board = by_id[taken.board]
         files["piece-found.png"] = png_bytes(
-            piece_under_board(_stretch(board, wood_of.picture_of, taken), _as_it_lay(pixels, taken))
+            piece_under_board(
+                stretch_of(board, wood_of.picture_of, taken), as_it_lay(pixels, taken)
+            )
         )
         changed = partial(
             with_piece,
@@ -195,7 +197,7 @@ def _record_in_lot(path: Path, place: PiecePlace, change: Callable[[Board], Boar
         lot.close()
 
 
-def _cut_to_outline(scan: FaceScan) -> tuple[Pixels, NDArray[np.bool_], tuple[float, float]]:
+def cut_to_outline(scan: FaceScan) -> tuple[Pixels, NDArray[np.bool_], tuple[float, float]]:
     """Return the piece's picture cut to its outline, where it is wood, and its size, mm."""
     from scanner.vision.second_look.grain_print import painted
 
@@ -228,9 +230,10 @@ def _taken(found: FoundAgain, take: int | None) -> PiecePlace | None:
     return found.places[take - 1]
 
 
-def _stretch(
+def stretch_of(
     board: Board, picture_of: Callable[[Board, int], Path | None], place: PiecePlace
 ) -> Pixels:
+    """Return the board's own picture of where a piece may have lain."""
     face, path = board.faces[place.face], picture_of(board, place.face)
     if path is None or face.picture_origin is None or face.mm_per_px is None:
         raise BoardError(f"{board.id} has no picture of face {place.face}", "scan it again")
@@ -242,7 +245,8 @@ def _stretch(
     return np.ascontiguousarray(pixels[max(0, r0) : r1, max(0, c0) : c1])
 
 
-def _as_it_lay(pixels: Pixels, place: PiecePlace) -> Pixels:
+def as_it_lay(pixels: Pixels, place: PiecePlace) -> Pixels:
+    """Return a piece's picture laid as it lay on its board."""
     laid = pixels[::-1] if place.face == 2 else pixels
     return np.ascontiguousarray(laid[::-1, ::-1] if place.is_turned else laid)
 

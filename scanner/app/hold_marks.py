@@ -37,6 +37,8 @@ CAUTION = (
     " hold the board map beside the board before you saw."
 )
 
+ALL_RIGHT = "every line of the layout is drawn where it belongs"
+
 
 @dataclass(frozen=True, slots=True)
 class MarksAnswer:
@@ -81,7 +83,7 @@ def hold_marks(
     scan = scan_photos(request.photos_1, setup, progress)
     laid = lay_again(board, scan.reading, face)
     verdict = judge_face(board, here, scan, laid)
-    lines = list(verdict.mistakes) or ["every line of the layout is drawn where it belongs"]
+    lines = list(verdict.mistakes) or [ALL_RIGHT]
     if not laid.is_clear:
         lines.append(
             f"the photo fits face {laid.face} best, but another face or end nearly as well:"

@@ -122,16 +122,16 @@ def read_end(
     facts = replace(read[0], is_confirmed=is_confirmed)
     files = {
         f"end-{name}.json": json_text(_record(facts, leg_mm)).encode(),
-        f"end-{name}.png": png_bytes(rings_on_end(side.pixels, side.mm_per_px, _strokes(facts))),
+        f"end-{name}.png": png_bytes(rings_on_end(side.pixels, side.mm_per_px, strokes_on(facts))),
     }
     if board is not None and is_confirmed:
         known = read_board(board)
-        notes = tuple(dict.fromkeys([*known.notes, *_notes(facts)]))
+        notes = tuple(dict.fromkeys([*known.notes, *end_notes(facts)]))
         files[f"{known.id}/board.json"] = board_json(replace(known, notes=notes)).encode()
     return EndAnswer(facts, end_lines(facts, leg_mm), write_files(folder, files))
 
 
-def _strokes(facts: RingFacts) -> tuple[tuple[float, float, float, float], ...]:
+def strokes_on(facts: RingFacts) -> tuple[tuple[float, float, float, float], ...]:
     """Return strokes along the rings, in the picture: y of the board runs left at end B."""
     strokes = []
     for station in facts.stations:
@@ -176,7 +176,8 @@ def end_lines(facts: RingFacts, leg_mm: float | None = None) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _notes(facts: RingFacts) -> tuple[str, ...]:
+def end_notes(facts: RingFacts) -> tuple[str, ...]:
+    """Return what the board's notes keep of an end."""
     kinds = [station.cut for station in facts.stations]
     notes = [f"rings on end {facts.end}, from the edge of smaller y: {', '.join(kinds)}"]
     if facts.heart_face is not None:
