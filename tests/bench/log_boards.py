@@ -1,8 +1,4 @@
-"""Boards of rendered logs with both flat faces, kept in ``.cache/logs``."""
-
-The faces are drawn square on, with no camera: `tests.render.logs`. Where a photograph is wanted
-`tests.bench.likeness_photos` takes it.
-"""
+"""Boards of rendered logs with both flat faces, drawn without a camera, kept on disk."""
 
 from __future__ import annotations
 
