@@ -25,6 +25,7 @@ _MOST_POINTS = 20_000
 _MOST_LETTERS = 2_000_000
 # Finer than a saw cuts: curves are simplified to this.
 _FINE_MM = 0.1
+_DIGITS = 6
 
 
 def read_shape(path: Path) -> Points:
@@ -46,7 +47,8 @@ def read_shape(path: Path) -> Points:
     (x0, y0), (x1, y1) = grain
     if np.hypot(x1 - x0, y1 - y0) < 1e-6:
         raise PartsListError(f"{path}: the grain line has no length", "draw it longer")
-    shape = Polygon(outline) if len(outline) > 2 else Polygon()
+    # Numbers near the least that a float holds send `simplify` round for ever.
+    shape = Polygon(np.round(outline, _DIGITS)) if len(outline) > 2 else Polygon()
     if shape.is_empty or not shape.is_valid or shape.area <= 0:
         raise PartsListError(
             f"{path}: the outline is no closed shape", "close it, without crossings"

@@ -4,6 +4,7 @@ Members are ``lot`` (the SQLite file) and ``photos/NAME`` with the names the pho
 under, that is, the hashes of their bytes.
 """
 
+import errno
 import hashlib
 import lzma
 import struct
@@ -103,6 +104,11 @@ def _take_out(packed: Path, half: Path, photos: Path) -> None:
                     if found != name[:64]:
                         raise _no_lot(packed, "a photo in it is damaged")
     except _DAMAGED as problem:
+        raise _no_lot(packed, "it is damaged or no ZIP") from problem
+    except OSError as problem:
+        # A place before the file's beginning, as a damaged ZIP names one.
+        if problem.errno != errno.EINVAL:
+            raise
         raise _no_lot(packed, "it is damaged or no ZIP") from problem
 
 

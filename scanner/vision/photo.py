@@ -6,10 +6,13 @@ cases are in ``tests/vision/test_photo.py``.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import math
+import struct
 import warnings
+import zlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +28,7 @@ from scanner.vision.picture import Photo
 warnings.filterwarnings("ignore", category=UserWarning, module=r"PIL\.TiffImagePlugin")
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -57,6 +61,20 @@ class _Exif:
     zoom: float
     camera: str
     is_empty: bool
+
+
+# What Pillow's readers of pixels and EXIF raise over damaged files.
+_DAMAGED = (
+    ArithmeticError,
+    EOFError,
+    LookupError,
+    OSError,
+    struct.error,
+    SyntaxError,
+    TypeError,
+    ValueError,
+    zlib.error,
+)
 
 
 def _number(value: Any) -> float | None:  # noqa: ANN401 (EXIF values come in any type)
@@ -119,14 +137,20 @@ def _decode(path: Path, content: bytes, *, is_flat: bool = False) -> tuple[Image
             f"{path.name} is a panorama ({width} x {height} pixels), which has no single camera",
             "take one plain photo, or several plain photos along the board",
         )
-    try:
+    with _told_damaged(path):
         picture.load()
         exif = _read_exif(picture)
-    except (OSError, SyntaxError, ValueError, KeyError):
+    return picture, exif
+
+
+@contextlib.contextmanager
+def _told_damaged(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except _DAMAGED:
         raise PhotoError(
             f"{path.name} is damaged or only half there", "copy it from the phone again"
         ) from None
-    return picture, exif
 
 
 def _upright(picture: Image.Image) -> NDArray[np.uint8]:
@@ -202,7 +226,8 @@ def read_flat_pixels(path: Path) -> NDArray[np.uint8]:
         Not a picture, half a picture, too small or too large.
     """
     picture, _ = _decode(path, _content(path), is_flat=True)
-    return _upright(picture)
+    with _told_damaged(path):
+        return _upright(picture)
 
 
 def read_photo(path: Path) -> Photo:
@@ -226,7 +251,8 @@ def read_photo(path: Path) -> Photo:
     """
     content = _content(path)
     picture, exif = _decode(path, content)
-    pixels = _upright(picture)
+    with _told_damaged(path):
+        pixels = _upright(picture)
     height, width = pixels.shape[:2]
     doubts: list[str] = []
     focal_px: float | None = None

@@ -23,7 +23,7 @@ from scanner.storage.lots import open_lot
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from scanner.vision.photo import read_flat_pixels, read_photo
 from tests import common
-from tests.fuzz.damage import BYTES, JSON, TEXT, Damage
+from tests.fuzz.damage import BYTES, JSON, LOT, PNG, TEXT, ZIP, Damage
 from tests.storage.test_lots import stamp
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[3] / "shared"))
@@ -147,7 +147,7 @@ def _use_parts(path: Path) -> None:
 
 BORDERS = (
     Border("jpeg", ".jpg", read_photo, _pictures("JPEG"), BYTES),
-    Border("png", ".png", read_flat_pixels, _pictures("PNG"), BYTES),
+    Border("png", ".png", read_flat_pixels, _pictures("PNG"), PNG),
     Border("heic", ".heic", read_photo, _real_heic, BYTES),
     Border("parts-csv", ".csv", _use_parts, _parts_csv, TEXT),
     Border(
@@ -165,6 +165,6 @@ BORDERS = (
     Border("shop", ".toml", lambda path: read_shop(path), lambda: [_SHOP], TEXT),
     Border("shape", ".svg", read_shape, lambda: [_SHAPE], TEXT),
     Border("profiles", ".json", read_profiles, _profiles, JSON),
-    Border("lot", ".lot", _use_lot, _lot, BYTES),
-    Border("lot-zip", ".zip", _use_zip, _packed_lot, BYTES),
+    Border("lot", ".lot", _use_lot, _lot, LOT),
+    Border("lot-zip", ".zip", _use_zip, _packed_lot, ZIP),
 )  # fmt: skip

@@ -1,7 +1,12 @@
 """Ways to damage a file: as a bad card, a broken copy or a hasty hand would, and worse."""
 
+import contextlib
+import io
 import json
 import random
+import sqlite3
+import zipfile
+import zlib
 from collections.abc import Callable
 from typing import Any
 
@@ -13,6 +18,12 @@ _ODD_VALUES: tuple[Any, ...] = (
     "1e999", "-0", "\u0000", "\ud83e\udeb5", "a" * 3000, [], {}, [[]], [None], {"": None}, "1/0",
     "23 1/0 in", "=1+1", "../../x", "٣", "½",
 )  # fmt: skip
+# What a column of a table can hold.
+_ODD_CELLS = (
+    *(None, 0, -1, 2**31, 2**62, -(2**63), 1e308, -1e308, "", " ", "NaN", "\u0000", "a" * 3000),
+    *("{}", "[]", "[[]]", "null", "../../x", b"", b"\x00\xff"),
+)
+_ODD_NAMES = ("../x", "/x", "lot/", "photos/", "photos/x.jpg", "LOT", "lot\\x", "a" * 300, "\u0001")
 _ODD_BYTES = (
     *(b"\x00", b"\xff", b"\xff\xd8", b"\xff\xd9", b"\xff\xe1", b"\xff\xff\xff\xff"),
     *(b"\x7f\xff\xff\xff", b"\x80\x00\x00\x00", b"Exif\x00\x00", b"PK\x03\x04", b"\xef\xbb\xbf"),
@@ -106,6 +117,100 @@ def _any_place(record: Any, rng: random.Random) -> tuple[Any, Any]:
     return rng.choice(places) if places else (None, None)
 
 
+def odd_cell(content: bytes, rng: random.Random) -> bytes:
+    """Put something odd into a few cells of a lot, which stays a sound database."""
+    with contextlib.closing(sqlite3.connect(":memory:")) as lot:
+        try:
+            lot.deserialize(content)
+            lot.execute("PRAGMA ignore_check_constraints = ON")
+            for _ in range(rng.choice((1, 1, 2, 5))):
+                _spoil_a_cell(lot, rng)
+            lot.commit()
+            return lot.serialize()
+        except (sqlite3.Error, UnicodeError):
+            return flip(content, rng)
+
+
+def _spoil_a_cell(lot: sqlite3.Connection, rng: random.Random) -> None:
+    tables = lot.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
+    filled = [
+        name
+        for (name,) in tables.fetchall()
+        if lot.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]
+    ]
+    table = rng.choice(filled)
+    column = rng.choice([row[1] for row in lot.execute(f'PRAGMA table_info("{table}")')])
+    rows = [row[0] for row in lot.execute(f'SELECT rowid FROM "{table}"')]
+    at = rng.choice(rows)
+    (old,) = lot.execute(f'SELECT "{column}" FROM "{table}" WHERE rowid = ?', (at,)).fetchone()
+    # A record in a cell is read further: spoil a leaf of it as often as the whole cell.
+    value = rng.choice(_ODD_CELLS)
+    if isinstance(old, str) and old.startswith(("{", "[")) and rng.random() < 0.7:
+        value = odd_leaf(old.encode(), rng).decode("utf-8", "replace")
+    # Another type than the table's, or nothing where something must be: it refuses.
+    with contextlib.suppress(sqlite3.Error):
+        lot.execute(f'UPDATE "{table}" SET "{column}" = ? WHERE rowid = ?', (value, at))
+
+
+def odd_member(content: bytes, rng: random.Random) -> bytes:
+    """Damage a file inside a ZIP whose sums are right again."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            members = {name: archive.read(name) for name in archive.namelist()}
+    except Exception:  # a damaged archive fails in more ways than zipfile names
+        return flip(content, rng)
+    if not members:
+        return insert(content, rng)
+    name = rng.choice(sorted(members))
+    way = rng.random()
+    if way < 0.1:
+        del members[name]
+    elif way < 0.2:
+        members[rng.choice(_ODD_NAMES)] = members[name]
+    elif name == "lot" and way < 0.8:
+        members[name] = odd_cell(members[name], rng)
+    else:
+        members[name] = rng.choice(BYTES)(members[name], rng)
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as archive:
+        for name, inside in members.items():
+            archive.writestr(name, inside)
+    return made.getvalue()
+
+
+def odd_chunk(content: bytes, rng: random.Random) -> bytes:
+    """Damage a chunk of a PNG; its sum is right again, and packed pixels unpack."""
+    chunks, at = [], 8
+    while at + 12 <= len(content):
+        size = int.from_bytes(content[at : at + 4], "big")
+        chunks.append((content[at + 4 : at + 8], content[at + 8 : at + 8 + size]))
+        at += 12 + size
+    if not chunks:
+        return insert(content, rng)
+    kinds = sorted({kind for kind, _ in chunks})
+    chosen, damage = rng.choice(kinds), rng.choice((flip, flip, cut, repeat))
+    if chosen == b"IDAT":
+        packed = b"".join(inside for kind, inside in chunks if kind == chosen)
+        with contextlib.suppress(zlib.error):
+            packed = zlib.compress(damage(zlib.decompress(packed), rng), 1)
+        at = [kind for kind, _ in chunks].index(chosen)
+        others = [chunk for chunk in chunks if chunk[0] != chosen]
+        chunks = [*others[:at], (chosen, packed), *others[at:]]
+    else:
+        chunks = [
+            (kind, damage(inside, rng) if kind == chosen else inside) for kind, inside in chunks
+        ]
+    return content[:8] + b"".join(_chunk(kind, inside) for kind, inside in chunks)
+
+
+def _chunk(kind: bytes, inside: bytes) -> bytes:
+    sum_of = zlib.crc32(kind + inside).to_bytes(4, "big")
+    return len(inside).to_bytes(4, "big") + kind + inside + sum_of
+
+
 BYTES: tuple[Damage, ...] = (flip, flip_head, cut, repeat, insert)
 TEXT: tuple[Damage, ...] = (*BYTES, odd_number, odd_number)
 JSON: tuple[Damage, ...] = (*TEXT, odd_leaf, odd_leaf, odd_leaf)
+PNG: tuple[Damage, ...] = (*BYTES, odd_chunk, odd_chunk, odd_chunk)
+LOT: tuple[Damage, ...] = (*BYTES, odd_cell, odd_cell, odd_cell)
+ZIP: tuple[Damage, ...] = (*BYTES, odd_member, odd_member, odd_member)
