@@ -16,6 +16,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from scanner.app.address_code import terminal_code
 from ui.asking import asking_route
+from ui.assets import Assets
 from ui.downloads import download_routes
 from ui.gate import PAIR, Gate
 from ui.limits import LOT_MB
@@ -23,6 +24,7 @@ from ui.look import theme
 from ui.pairing import Pairing
 from ui.pictures import picture_route
 from ui.place import HOME_VARIABLE, LOT_VARIABLE
+from ui.warm import begin_to_warm
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Sequence
@@ -61,9 +63,11 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
     pairing = Pairing(Path.cwd() / _DEVICES) if lan else None
     if pairing is not None:
         middleware.append(Middleware(Gate, pairing=pairing))
+    middleware.append(Middleware(Assets))
 
     @contextlib.asynccontextmanager
     async def tell_address(app: st.App) -> AsyncIterator[None]:
+        begin_to_warm()
         print(f"The page is open at http://{name}:{free} (stop it with Ctrl+C)", flush=True)
         if pairing is not None:
             print(_how_to_pair(f"http://{name}:{free}", pairing.code), flush=True)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scanner.app.seen_face import Ring, as_seen, ring_of
+from scanner.app.seen_face import Ring, seen_ring
 from scanner.board.flaw import FlawKind, doubtful_first
 from scanner.board.measured import Measured
 
@@ -53,7 +53,7 @@ def _flaw_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
         where=_where(board, flaw, units),
         reason=flaw.reason or "",
         rings={
-            number: ring_of(as_seen(board, number, shape))
+            number: seen_ring(board, number, shape)
             for number, shape in flaw.outlines.items()
             if not shape.is_empty
         },

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -66,7 +67,13 @@ def set_parts(lot: Lot, text: str, name: str) -> PartsList:
 def parts_of(lot: Lot) -> PartsList:
     """Return the parts list of the lot; empty where none was given."""
     kept = lot.parts_text()
-    return () if kept is None else read_parts_text(kept.text, kept.name, lot.shop().units)
+    return () if kept is None else _read_parts(kept.text, kept.name, lot.shop().units)
+
+
+@lru_cache(maxsize=16)
+def _read_parts(text: str, name: str, units: str) -> PartsList:
+    # The page asks on every run.
+    return read_parts_text(text, name, units)
 
 
 def take_board(

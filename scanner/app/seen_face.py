@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from shapely import affinity
+from shapely import affinity, get_coordinates
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
@@ -35,6 +35,18 @@ def as_seen(board: Board, number: int, shape: Polygon) -> Polygon:
         case "y":
             return affinity.affine_transform(shape, (1, 0, 0, -1, 0, width))
     return shape
+
+
+def seen_ring(board: Board, number: int, shape: Polygon) -> Ring:
+    """Return the corners of `as_seen`, to a hundredth of a mm, no polygon made of them."""
+    _, _, length, width = board.faces[1].outline.bounds
+    corners: list[list[float]] = get_coordinates(shape.exterior)[:-1].tolist()
+    match mirror_of(board, number):
+        case "x":
+            corners = [[length - x, y] for x, y in corners]
+        case "y":
+            corners = [[x, width - y] for x, y in corners]
+    return tuple((round(x, 2), round(y, 2)) for x, y in corners)
 
 
 def ring_of(shape: Polygon) -> Ring:

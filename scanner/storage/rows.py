@@ -121,18 +121,26 @@ def _board_row(board: Board | None, place: int) -> Json:
     return {"place": place, "value": to_document(replace(board, flaws=()))}
 
 
-def _flaw_rows(board: Board | None) -> dict[str, Json]:
+def _flaw_rows(board: Board | None, without: set[str]) -> dict[str, Json]:
     if board is None:
         return {}
     return {
         flaw.id: {"place": place, "value": to_document(flaw)}
         for place, flaw in enumerate(board.flaws)
+        if flaw.id not in without
     }
+
+
+def _untouched(before: Board, after: Board) -> set[str]:
+    both = zip(before.flaws, after.flaws, strict=False)
+    return {old.id for old, new in both if old is new}
 
 
 def _flaw_changes(before: Board | None, after: Board | None) -> list[Change]:
     board_id = (before or after).id  # type: ignore[union-attr]
-    old, new = _flaw_rows(before), _flaw_rows(after)
+    # What an action left alone is the same object in the same place: most of a long list.
+    same = set() if before is None or after is None else _untouched(before, after)
+    old, new = _flaw_rows(before, same), _flaw_rows(after, same)
     names = [*old, *(name for name in new if name not in old)]
     return [
         Change("flaw", (board_id, name), old.get(name), new.get(name))

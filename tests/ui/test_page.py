@@ -57,7 +57,7 @@ def _page(home, **parameters):
 
 def _sent(page, name="board"):
     """Return the data that the board view (or the road: ``steps``) was given."""
-    all_sent = [json.loads(one.proto.json) for one in page.get("bidi_component")]
+    all_sent = [json.loads(one.proto.json)[0] for one in page.get("bidi_component")]
     return next(sent for sent in all_sent if name in sent)
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from scanner.app.flaw_state import flaw_words
 from ui.browser_part import SHARED, browser_part
 from ui.pictures import picture_url
+from ui.plain_values import as_data
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -76,8 +76,8 @@ def draw_sheet(
                     "id": board.id,
                     "head": f"{board.head}; {board.size}",
                     "faces": [face_data(face) for face in board.faces],
-                    "flaws": [asdict(flaw) for flaw in board.flaws if flaw.state != "struck"],
-                    "parts": [asdict(part) for part in board.parts],
+                    "flaws": [as_data(flaw) for flaw in board.flaws if flaw.state != "struck"],
+                    "parts": [as_data(part) for part in board.parts],
                 }
                 for board in boards
             ],
@@ -89,7 +89,7 @@ def draw_sheet(
 
 def face_data(face: FaceView) -> dict[str, Any]:
     """Return a face as the browser draws it, with the address of its picture."""
-    return asdict(face) | {"url": picture_url(face.picture) if face.picture else None}
+    return as_data(face) | {"url": picture_url(face.picture) if face.picture else None}
 
 
 def board_data(
@@ -113,9 +113,9 @@ def board_data(
             "notes": board.notes,
         },
         "faces": [face_data(face) for face in board.faces],
-        "flaws": [asdict(flaw) for flaw in board.flaws],
+        "flaws": [as_data(flaw) for flaw in board.flaws],
         "ends": [{"name": name, "seen": seen} for name, seen in board.ends],
         "kinds": [{"value": kind, "word": word} for kind, word in flaw_words().items()],
-        "parts": [asdict(part) for part in board.parts],
-        "answers": [asdict(answer) for answer in answers],
+        "parts": [as_data(part) for part in board.parts],
+        "answers": [as_data(answer) for answer in answers],
     }

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from scanner.app.tick_parts import WORDS, WORK
 from ui.browser_part import SHARED, browser_part
+from ui.plain_values import as_data
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -46,8 +46,8 @@ def draw_cut_list(
             "redo": lot.next_redo,
             "work": WORK,
             "words": WORDS,
-            "boards": [asdict(board) for board in boards],
-            "answers": [asdict(answer) for answer in answers],
+            "boards": [as_data(board) for board in boards],
+            "answers": [as_data(answer) for answer in answers],
         },
         on_outbox_change=on_outbox,
     )

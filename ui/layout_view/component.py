@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ui.asking import asking_url
 from ui.board_view.component import face_data
 from ui.browser_part import SHARED, browser_part
+from ui.plain_values import as_data
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -60,12 +60,12 @@ def draw_layout(
             "layout": standing,
             "ask": asking_url(lot.name),
             "boards": [
-                asdict(board) | {"faces": [face_data(face) for face in board.faces]}
+                as_data(board) | {"faces": [face_data(face) for face in board.faces]}
                 for board in boards
             ],
             "forbidden": [{"part": part, "board": board} for part, board in forbidden],
             "spares": [{"part": part, "count": count} for part, count in spares],
-            "answers": [asdict(answer) for answer in answers],
+            "answers": [as_data(answer) for answer in answers],
         },
         on_outbox_change=on_outbox,
         on_board_change=lambda: None,

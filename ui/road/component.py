@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ui.browser_part import SHARED, browser_part
+from ui.plain_values import as_data
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -42,7 +42,7 @@ def draw_road(
             "lot": lot,
             "here": here,
             "is_aside": is_aside,
-            "steps": [asdict(step) for step in steps],
+            "steps": [as_data(step) for step in steps],
             "answers": [answer.operation for answer in answers],
         },
         on_page_change=lambda: None,

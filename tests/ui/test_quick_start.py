@@ -1,0 +1,120 @@
+"""What makes the first page and a tap quick: files in one piece, modules loaded beforehand."""
+
+import asyncio
+import gc
+import subprocess
+import sys
+from dataclasses import asdict, replace
+
+import pytest
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.responses import HTMLResponse
+from starlette.routing import Route
+
+from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.page_state import board_view
+from scanner.app.seen_face import as_seen, ring_of, seen_ring
+from tests.bench.page_speed import long_board
+from tests.ui.made_results import write_results
+from ui.assets import Assets
+from ui.board_view.component import face_data
+from ui.plain_values import as_data
+from ui.warm import begin_to_warm
+
+
+@pytest.fixture
+def app(tmp_path):
+    scripts = tmp_path / "page" / "static" / "js"
+    scripts.mkdir(parents=True)
+    (scripts / "BidiComponent.abc.js").write_text("let a = 1;")
+    (tmp_path / "outside.txt").write_text("not to be had")
+
+    def own_page(request):
+        return HTMLResponse("the page")
+
+    return Starlette(
+        routes=[Route("/{rest:path}", own_page)],
+        middleware=[Middleware(Assets, folder=tmp_path / "page")],
+    )
+
+
+def _ask(app, path, method="GET"):
+    """Return the status, the headers and the body of the answer."""
+    scope = {"type": "http", "method": method, "path": path, "headers": [], "root_path": ""}
+    sent = []
+
+    async def receive():
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    async def send(message):
+        sent.append(message)
+
+    asyncio.run(app(scope, receive, send))
+    head = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
+    body = b"".join(message.get("body", b"") for message in sent).decode()
+    return sent[0]["status"], head, body
+
+
+_SCRIPT = "/static/js/BidiComponent.abc.js"
+
+
+def test_a_file_of_the_page_is_given_in_one_piece_and_kept_for_ever(app):
+    status, head, body = _ask(app, _SCRIPT)
+    assert (status, body) == (200, "let a = 1;")
+    assert "javascript" in head["content-type"]
+    assert "immutable" in head["cache-control"]
+
+
+def test_only_the_pages_own_files_are_given(app):
+    for path in ("/static/../../outside.txt", "/static/js/../../../outside.txt", "/static/js"):
+        assert _ask(app, path)[2] == "the page"
+    assert _ask(app, _SCRIPT, "POST")[0] == 405
+
+
+def test_a_page_names_the_scripts_it_will_need(app):
+    assert _ask(app, "/flaws")[1]["link"] == f"<{_SCRIPT}>; rel=modulepreload"
+
+
+def test_values_for_the_browser_are_those_of_asdict_without_copies(tmp_path):
+    write_results(tmp_path / "results")
+    lot = open_lot(tmp_path / "one.lot")
+    fill_from_results(lot, tmp_path / "results")
+    board = board_view(lot, lot.standings()[0].id)
+    assert as_data(board) == asdict(board) | {
+        name: [asdict(one) for one in getattr(board, name)] for name in ("faces", "flaws", "parts")
+    }
+    assert face_data(board.faces[0])["outline"] is board.faces[0].outline
+    lot.close()
+
+
+@pytest.mark.parametrize("turned", ["sideways", "end_over_end"])
+def test_a_seen_ring_is_the_ring_of_what_is_seen(turned):
+    board = replace(long_board("B01"), turned=turned)
+    knot = board.flaws[0].outlines[2]
+    for number in (1, 2):
+        rings = zip(
+            seen_ring(board, number, knot), ring_of(as_seen(board, number, knot)), strict=True
+        )
+        for one, other in rings:
+            assert one == pytest.approx(other, abs=0.011)
+
+
+def test_warming_loads_what_the_steps_need_and_spares_them_the_search_for_rubbish():
+    begin_to_warm().join()
+    assert gc.get_freeze_count() > 0
+    gc.unfreeze()
+    # A view is a script: what it imports of the page must be there already.
+    assert {"ui.layout_view.component", "ui.cut_list.component", "ui.photo_pairs"} <= set(
+        sys.modules
+    )
+
+
+@pytest.mark.slow
+def test_the_steps_load_nothing_that_scans_or_places_or_prints():
+    # In a process of its own: the other tests have loaded all of it.
+    asked = "import sys, ui.launch, ui.warm; ui.warm.begin_to_warm().join(); print(*sys.modules)"
+    said = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    loaded = set(said.stdout.split())
+    assert "ui.cut_list.component" in loaded
+    assert not loaded & {"cv2", "scipy", "skimage", "numba", "reportlab", "pandas"}
