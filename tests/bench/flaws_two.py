@@ -20,6 +20,7 @@ from scanner.vision.flaws import find_flaws
 from scanner.vision.picture import FacePicture
 from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.bench.flaws import Tally, is_right, off_outline
+from tests.bench.many import in_order
 from tests.bench.seeing import CRACKS, SPOTS, covered, is_same, see
 from tests.render_two.flat import FlatView, flat_view
 from tests.render_two.kept import kept_photo
@@ -237,34 +238,42 @@ def save_case(folder: Path, face: TrueFace, missed, wrong) -> None:
         cv2.imwrite(str(folder / name), both)
 
 
-def flats(seeds: range, pictures: Path | None) -> Score:
+def _flat_found(which: tuple[int, int]):
+    cv2.setNumThreads(1)
+    face = flat_face(flat_view(*which))
+    wane = tuple(shape for kind, _, shape in face.flaws if kind == "wane")
+    return face, find_flaws(face.picture, off_outline(face), wane)
+
+
+def _photo_found(which: tuple[int, int]):
+    cv2.setNumThreads(1)
+    return photo_face(*which, kept_photo(*which))
+
+
+def flats(seeds: range, pictures: Path | None, jobs: int) -> Score:
     score = Score()
-    for seed in seeds:
-        for side in (1, 2):
-            face = flat_face(flat_view(seed, side))
-            wane = tuple(shape for kind, _, shape in face.flaws if kind == "wane")
-            found = find_flaws(face.picture, off_outline(face), wane)
-            print(score.add(face, found), flush=True)
-            if pictures:
-                save_case(pictures / "flat", face, *score.notes[-1][1:])
+    both = [(seed, side) for seed in seeds for side in (1, 2)]
+    for face, found in in_order(_flat_found, both, jobs):
+        print(score.add(face, found), flush=True)
+        if pictures:
+            save_case(pictures / "flat", face, *score.notes[-1][1:])
     return score
 
 
-def photos(seeds: range, pictures: Path | None) -> Score:
+def photos(seeds: range, pictures: Path | None, jobs: int) -> Score:
     score = Score()
-    for seed in seeds:
-        for side in (1, 2):
-            face, seen = photo_face(seed, side, kept_photo(seed, side))
-            if face is None:
-                score.refused.append(seen.name)
-                print(f"{seen.name}: refused: {seen.refused}", flush=True)
-                continue
-            shared = seen.traced.outline.intersection(seen.outline).area
-            score.outlines.append(shared / seen.traced.outline.union(seen.outline).area)
-            said = score.add(face, seen.flaws, seen.traced.wane)
-            print(f"{said}, outline IoU {score.outlines[-1]:.3f}", flush=True)
-            if pictures:
-                save_case(pictures / "photo", face, *score.notes[-1][1:])
+    both = [(seed, side) for seed in seeds for side in (1, 2)]
+    for face, seen in in_order(_photo_found, both, jobs):
+        if face is None:
+            score.refused.append(seen.name)
+            print(f"{seen.name}: refused: {seen.refused}", flush=True)
+            continue
+        shared = seen.traced.outline.intersection(seen.outline).area
+        score.outlines.append(shared / seen.traced.outline.union(seen.outline).area)
+        said = score.add(face, seen.flaws, seen.traced.wane)
+        print(f"{said}, outline IoU {score.outlines[-1]:.3f}", flush=True)
+        if pictures:
+            save_case(pictures / "photo", face, *score.notes[-1][1:])
     return score
 
 
@@ -273,6 +282,7 @@ def main() -> None:
     parser.add_argument("--seeds", default="100-119", help="first-last")
     parser.add_argument("--photos", help="first-last; the same seeds unless told otherwise")
     parser.add_argument("--only", choices=("flat", "photo"))
+    parser.add_argument("--jobs", type=int, default=1, help="faces side by side")
     parser.add_argument(
         "--pictures", type=Path, help="folder for pictures of misses and false ones"
     )
@@ -285,7 +295,7 @@ def main() -> None:
         if chosen.only not in (None, way):
             continue
         first, last = (int(v) for v in span.split("-"))
-        score = run(range(first, last + 1), chosen.pictures)
+        score = run(range(first, last + 1), chosen.pictures, chosen.jobs)
         figures = score.figures()
         if way == "photo":
             count = len(score.outlines) + len(score.refused)

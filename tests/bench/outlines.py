@@ -22,6 +22,7 @@ from scanner.geometry.polygons import iou, polygon_of
 from scanner.vision.ground.locate import locate_board
 from scanner.vision.outline.trace import TracedOutline, trace_outline
 from scanner.vision.place import FIRST_END_MARGIN_MM
+from tests.bench.many import in_order
 from tests.bench.seeing import View, flattened, read_upright, view_around
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo
@@ -218,19 +219,28 @@ def _crook_is_near(row: Row) -> bool:
     return bool(len(row.off_mm)) and abs(row.crook_off_mm) <= _CROOK_MM
 
 
-def photos(seeds: range, folder: Path | None, size: str):
-    """Yield (name, pixels, truth) of each seed's two photographs."""
+def pictures(seeds: range, folder: Path | None, size: str) -> list[tuple]:
+    """Return what names each picture: a note kept in the folder, or (seed, face, rule, size)."""
     if folder is not None:
-        for note in sorted(folder.glob("*.json")):
-            truth = Truth.from_json(note.read_text(encoding="utf-8"))
-            yield note.stem, read_upright(note.with_suffix(".jpg"), by_exif=False), truth
-        return
-    for seed in seeds:
+        return [(note,) for note in sorted(folder.glob("*.json"))]
+    return [
+        (seed, face, rule, size) for seed in seeds for face, rule in ((1, "strip"), (2, "plain"))
+    ]
+
+
+def measured(which: tuple) -> Row:
+    """Read or render one picture, trace it, and hold it against its truth."""
+    cv2.setNumThreads(1)
+    if len(which) == 1:
+        (note,) = which
+        truth = Truth.from_json(note.read_text(encoding="utf-8"))
+        pixels, name = read_upright(note.with_suffix(".jpg"), by_exif=False), note.stem
+    else:
+        seed, face, rule, size = which
         board = draw_board(seed)
-        for face, rule in ((1, "strip"), (2, "plain")):
-            photo = draw_photo(seed, board, rule=rule, face=face, size=size)
-            path, truth = cached_photo(board, photo)
-            yield f"{seed}-{rule}", read_upright(path, by_exif=True), truth
+        path, truth = cached_photo(board, draw_photo(seed, board, rule=rule, face=face, size=size))
+        pixels, name = read_upright(path, by_exif=True), f"{seed}-{rule}"
+    return measure(pixels, truth, name)[0]
 
 
 def main() -> None:
@@ -238,12 +248,13 @@ def main() -> None:
     parser.add_argument("--seeds", default="5100-5129", help="first-last")
     parser.add_argument("--folder", type=Path, help="pictures NAME.jpg with NAME.json, kept there")
     parser.add_argument("--size", default="large", choices=("full", "large", "medium"))
+    parser.add_argument("--jobs", type=int, default=1, help="pictures side by side")
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     cv2.setNumThreads(1)
     rows = []
-    for name, pixels, truth in photos(range(first, last + 1), chosen.folder, chosen.size):
-        row, _, _ = measure(pixels, truth, name)
+    which = pictures(range(first, last + 1), chosen.folder, chosen.size)
+    for row in in_order(measured, which, chosen.jobs):
         rows.append(row)
         print(row.text(), flush=True)
     for kind in ("strip", "plain"):

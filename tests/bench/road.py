@@ -22,7 +22,7 @@ from scanner.board.board import Board, End, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.files.board_file import read_board
-from scanner.geometry.polygons import largest_polygon, polygon_of
+from scanner.geometry.polygons import iou, largest_polygon, polygon_of
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
@@ -42,6 +42,10 @@ _STEPS_A_BOARD = 60
 _SEEN_MM = 2.0
 # A mark that covers less of a flaw than this is drawn anew.
 _COVERED = 0.9
+# A candidate is kept where its outline and the flaw share this much; else it is drawn anew, with
+# a hand's care round it.
+_KEPT_IOU = 0.4
+_HAND_MM = 1.5
 _EXACT = Shop(sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0)
 
 PARTS: PartsList = (
@@ -104,7 +108,12 @@ def true_board(truth: BoardTruth, like: Board) -> Board:
 
 
 def nodded(board: Board, truth: Board) -> Board:
-    """Return the board after a careful person went over it with the picture before them."""
+    """Return the board after a careful person went over it with the picture before them.
+
+    A candidate that shows a flaw, and shows it in its place, is kept, with the kind that the
+    person reads from the picture; any other is struck. What is then missing, or marked in part
+    only, is drawn round (on the page: reshaped or added).
+    """
     kept: list[Flaw] = []
     for flaw in board.flaws:
         match = _match(flaw, truth.flaws)
@@ -121,15 +130,17 @@ def nodded(board: Board, truth: Board) -> Board:
     number = len(board.flaws)
     for flaw in truth.flaws:
         for face, shape in flaw.outlines.items():
-            covered = unary_union([f.outlines[face] for f in confirmed if face in f.outlines])
+            # A knot inside a patch of wild grain is marked only by a mark of its own kind.
+            alike = [f for f in confirmed if f.kind is flaw.kind and face in f.outlines]
+            covered = unary_union([f.outlines[face] for f in alike])
             left, low, right, high = shape.bounds
             if max(right - left, high - low) < _SEEN_MM:
                 continue
             if shape.intersection(covered).area >= _COVERED * shape.area:
                 continue
             number += 1
-            # A person draws round it with a finger's breadth of care.
-            drawn = shape.buffer(1.5)
+            # A person draws round it with a little room.
+            drawn = shape.buffer(_HAND_MM)
             kept.append(
                 replace(
                     flaw, id=f"F{number}", outlines={face: drawn}, state=FlawState.ADDED,
@@ -142,17 +153,16 @@ def nodded(board: Board, truth: Board) -> Board:
 
 
 def _match(flaw: Flaw, true: tuple[Flaw, ...]) -> Flaw | None:
-    """Return the true flaw that a candidate shows, None if it shows none."""
-    best, most = None, 0.0
+    """Return the true flaw that a candidate marks well enough to keep, None if there is none."""
+    best, most = None, _KEPT_IOU
     for other in true:
         for face, shape in flaw.outlines.items():
-            if face not in other.outlines:
-                continue
-            shared = shape.intersection(other.outlines[face].buffer(2.0)).area
-            share = shared / max(min(shape.area, other.outlines[face].area), 1e-9)
-            if share > most:
-                best, most = other, share
-    return best if most >= 0.15 else None
+            if face in other.outlines:
+                # Thin cracks: judged with the care of a hand, as the drawn ones are.
+                share = iou(shape.buffer(_HAND_MM), other.outlines[face].buffer(_HAND_MM))
+                if share > most:
+                    best, most = other, share
+    return best
 
 
 def judge(way: str, layout: Layout, truths: dict[str, Board]) -> Outcome:

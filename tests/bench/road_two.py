@@ -25,6 +25,7 @@ from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from tests.bench.figures import Bench, Figure, keep, share_text
+from tests.bench.many import in_order
 from tests.bench.road import PARTS, judge, nodded, true_board
 from tests.render_two.kept import kept_photo
 
@@ -89,7 +90,11 @@ def write_photo(photo, path: Path) -> None:
 
 
 def scanned(seed: int):
-    """Return the scanned board (or why not) and its truth in the board frame."""
+    """Return the scanned board (or why not), its truth in the board frame, and how it was turned.
+
+    One seed a call, so that several can be done side by side.
+    """
+    cv2.setNumThreads(1)
     folder = OUT / str(seed)
     folder.mkdir(parents=True, exist_ok=True)
     photos = [kept_photo(seed, face) for face in (1, 2)]
@@ -107,16 +112,16 @@ def scanned(seed: int):
         batten_mm=round(photos[0].photo.batten_mm),
         strip_taped=Measured(photos[0].photo.strip_true_mm + tape, 2.0),
     )
+    turned = photos[1].photo.turned
     try:
-        return scan_board(request, folder).board, truth, photos
+        return scan_board(request, folder).board, truth, turned
     except ScannerError as error:
-        return str(error), truth, photos
+        return str(error), truth, turned
 
 
-def run(seeds: range):
+def run(seeds: range, jobs: int):
     boards, truths, refused, lengths, overlaps, turned = [], {}, [], [], [], []
-    for seed in seeds:
-        board, truth, photos = scanned(seed)
+    for seed, (board, truth, way) in zip(seeds, in_order(scanned, seeds, jobs), strict=True):
         if isinstance(board, str):
             refused.append(seed)
             print(f"{seed}: refused: {board}", flush=True)
@@ -125,7 +130,7 @@ def run(seeds: range):
         truths[board.id] = true_board(truth, board)
         lengths.append(board.length.value_mm - truth.length)
         overlaps += [iou(board.faces[f].outline, polygon_of(truth.outline[str(f)])) for f in (1, 2)]
-        turned.append(board.turned == photos[1].photo.turned)
+        turned.append(board.turned == way)
         print(
             f"{seed} {truth.species} {truth.length:.0f} mm: length {lengths[-1]:+.1f} mm"
             f" (U {board.length.u_mm:.1f}), outlines {overlaps[-2]:.3f} {overlaps[-1]:.3f},"
@@ -145,10 +150,12 @@ def run(seeds: range):
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="100-105", help="first-last")
-    span = parser.parse_args().seeds
+    parser.add_argument("--jobs", type=int, default=1, help="boards side by side")
+    chosen = parser.parse_args()
+    span = chosen.seeds
     first, last = (int(v) for v in span.split("-"))
     cv2.setNumThreads(1)
-    outcomes, refused, lengths, overlaps, turned = run(range(first, last + 1))
+    outcomes, refused, lengths, overlaps, turned = run(range(first, last + 1), chosen.jobs)
     count = last - first + 1
     figures = [Figure("boards scanned", share_text(count - len(refused), count))]
     if outcomes:
