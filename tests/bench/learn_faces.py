@@ -17,8 +17,9 @@ import numpy as np
 
 from scanner.vision.blades import without_blades
 from scanner.vision.training.faces import LINE_FILE, MM_PER_PX
-from tests.bench.faces import flat_face
-from tests.render.draw_boards import draw_board
+from tests.bench.faces import _made, _opened
+from tests.bench.seeing import recipe
+from tests.render.draw_boards import _draw_cracks, draw_board
 from tests.render.flat import render_face, render_face_truth
 
 _LOOKED_AT = (
@@ -86,6 +87,13 @@ def render_one(seed: int, folder: Path, length_mm: float, knots: int) -> dict:
     }
 
 
+def with_more_cracks(board, seed: int):
+    """Return the board with the cracks of two more draws: a usual board holds too few to learn."""
+    rng = np.random.default_rng((seed, 29))
+    more = [crack for _ in range(2) for crack in _draw_cracks(rng, board)]
+    return replace(board, cracks=(*board.cracks, *more))
+
+
 def photograph_one(job: tuple[int, int], folder: Path) -> dict:
     """Render a photograph of a seed's board and lay it flat by its true camera.
 
@@ -95,7 +103,9 @@ def photograph_one(job: tuple[int, int], folder: Path) -> dict:
     if seed not in _ALLOWED:
         raise ValueError(f"seed {seed} is held out: take 1000-1130 or 3000-6999")
     cv2.setNumThreads(1)
-    seen = flat_face(seed, face, strewn=True)
+    board, photo = recipe(seed, face)
+    board = with_more_cracks(board, seed)
+    seen = _opened(*_made(f"{seed}-{face}", board, photo, strewn=True))
     name = f"photo-{seed}-{face}.jpg"
     pixels = without_blades(seen.picture).pixels[..., ::-1]
     cv2.imwrite(str(folder / name), pixels, [cv2.IMWRITE_JPEG_QUALITY, 90])

@@ -12,7 +12,14 @@ from scanner.geometry.polygons import largest_polygon, union_of
 from scanner.vision.flaws.crack_reach import line_maps, reach_of
 from scanner.vision.flaws.learned_maps import ShareMaps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
-from scanner.vision.flaws.learned_regions import LineLimits, Region, line_regions, outline_mm
+from scanner.vision.flaws.learned_regions import (
+    LineLimits,
+    Region,
+    line_regions,
+    lines_of,
+    outline_mm,
+)
+from scanner.vision.flaws.line_looks import LineLooks, gathered, line_looks
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
 
 Bools = NDArray[np.bool_]
@@ -81,7 +88,8 @@ def checks_of_scan(
     ]
     if not seen:
         return []
-    scores = line_odds(measure_lines(seen, maps, ends))
+    looks = line_looks(surface) if surface is not None else None
+    scores = line_odds(measure_lines(seen, maps, ends, looks))
     dark = line_maps(surface) if surface is not None else None
     flaws: list[Flaw] = []
     for (region, outline), score in zip(seen, scores, strict=True):
@@ -104,24 +112,37 @@ def _without_pieces(flaws: list[Flaw]) -> list[Flaw]:
     return kept
 
 
-def scan_lines(maps: ShareMaps) -> list[Region]:
-    """Return the regions of a scanned face that may be checks."""
-    return line_regions(maps, "check", SCAN_LIMITS)
+def scan_lines(
+    maps: ShareMaps, limits: LineLimits = SCAN_LIMITS, *, gather: bool = False
+) -> list[Region]:
+    """Return the regions of a scanned face that may be checks.
+
+    With ``gather`` the shares are gathered along each line first.
+    """
+    share = maps.of("check")
+    return lines_of(np.maximum(share, gathered(share)) if gather else share, limits)
 
 
 def measure_lines(
-    lines: list[tuple[Region, Polygon]], maps: ShareMaps, wood_x_mm: NDArray[np.float64]
+    lines: list[tuple[Region, Polygon]],
+    maps: ShareMaps,
+    wood_x_mm: NDArray[np.float64],
+    looks: LineLooks | None = None,
 ) -> NDArray[np.float64]:
     """Return (N, len(LINE_MEASURES)) what the scores of a face's possible checks are formed from.
 
-    ``lines`` holds each with its outline (face mm), outside of knots.
+    ``lines`` holds each with its outline (face mm), outside of knots. Without ``looks`` what is
+    read off the picture itself is not a number, and says nothing.
     """
-    rows = np.zeros((len(lines), len(LINE_MEASURES)))
+    rows = np.full((len(lines), len(LINE_MEASURES)), np.nan)
     for row, (region, outline) in zip(rows, lines, strict=True):
         share = np.clip(region.of(maps.of("check")), 1e-4, 1 - 1e-4)
         odds = np.clip(np.log(share / (1 - share)), -_MOST_ODDS, _MOST_ODDS)
         x0, _, x1, _ = outline.bounds
-        row[:3] = odds.mean(), odds.max(), _reach_mm(x0, x1, wood_x_mm) is not None
+        at_end = _at_end(x0, x1, wood_x_mm)
+        row[:3] = odds.mean(), odds.max(), at_end != ""
+        if looks is not None:
+            row[4:] = looks.measure(region, maps.of("check"), at_end)
     for row in rows:
         row[3] = np.log1p((rows[:, 0] >= row[0] - _ALIKE_ODDS).sum() - 1)
     return rows
@@ -167,13 +188,19 @@ def wood_x_mm(wood: Bools, origin_mm: tuple[float, float]) -> NDArray[np.float64
     return np.asarray(there * WORK_MM_PER_PX + origin_mm[0], dtype=np.float64)
 
 
+def _at_end(x0: float, x1: float, wood_x_mm: NDArray[np.float64]) -> str:
+    """Return the end of the picture that a line starts at: left, right or none."""
+    if x0 - wood_x_mm[0] < _AT_END_MM:
+        return "left"
+    return "right" if wood_x_mm[-1] - x1 < _AT_END_MM else ""
+
+
 def _reach_mm(x0: float, x1: float, wood_x_mm: NDArray[np.float64]) -> float | None:
     """Return how far a check runs in from the end that it starts at, or None."""
-    if x0 - wood_x_mm[0] < _AT_END_MM:
-        return float(x1 - wood_x_mm[0])
-    if wood_x_mm[-1] - x1 < _AT_END_MM:
-        return float(wood_x_mm[-1] - x0)
-    return None
+    at_end = _at_end(x0, x1, wood_x_mm)
+    if not at_end:
+        return None
+    return float(x1 - wood_x_mm[0] if at_end == "left" else wood_x_mm[-1] - x0)
 
 
 def _reason(kind: FlawKind, length_mm: float, reach_mm: float | None) -> str:

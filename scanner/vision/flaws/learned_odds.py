@@ -3,6 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from scanner.vision.flaws.line_looks import LOOKS
+
 SPOT_MEASURES = ("share", "core", "log_area", "line", "loose", "fill")
 
 # By `scanner.vision.training.fit_odds`: each measure's middle, half-spread and weight. Fitted on
@@ -18,7 +20,7 @@ _ROWS: tuple[tuple[str, float, float, float], ...] = (
 )
 
 
-LINE_MEASURES = ("mean", "peak", "at_end", "alike")
+LINE_MEASURES = ("mean", "peak", "at_end", "alike", *LOOKS)
 
 # By `tests.bench.fit_checks` on regions of rendered phone photographs that the network was not
 # trained on: the first three on 305 of 42 faces (seeds 3000-3020), log odds of a crack, their
@@ -31,6 +33,13 @@ _LINE_ROWS: tuple[tuple[str, float, float, float], ...] = (
     ("peak", 3.687, 2.002, 0.222),
     ("at_end", 0.0, 0.5, 0.912),
     ("alike", 2.303, 1.199, -1.091),
+    ("dark", 1.0, 1.0, 0.0),
+    ("beyond", 1.0, 1.0, 0.0),
+    ("blue", 0.0, 1.0, 0.0),
+    ("shade", 0.0, 1.0, 0.0),
+    ("wander", 0.0, 1.0, 0.0),
+    ("wedge", 0.0, 1.0, 0.0),
+    ("log_mm", 3.0, 1.0, 0.0),
 )
 
 
@@ -70,4 +79,6 @@ def _odds(
         np.array([row[column] for row in rows], dtype=np.float64) for column in (1, 2, 3)
     )
     standard = np.clip((np.asarray(measures) - middle) / spread, -4.0, 4.0)
+    # What could not be measured speaks neither way.
+    standard = np.where(np.isnan(standard), 0.0, standard)
     return np.asarray(1.0 / (1.0 + np.exp(-(offset + standard @ weight))), dtype=np.float64)

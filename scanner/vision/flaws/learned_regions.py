@@ -130,7 +130,11 @@ def spot_regions(maps: ShareMaps) -> list[Region]:
 
 def line_regions(maps: ShareMaps, kind: str, limits: LineLimits | None = None) -> list[Region]:
     """Return the regions of one kind of line; pieces in a row are one."""
-    share, limits = maps.of(kind), limits or LINE_LIMITS[kind]
+    return lines_of(maps.of(kind), limits or LINE_LIMITS[kind])
+
+
+def lines_of(share: Floats, limits: LineLimits) -> list[Region]:
+    """Return the regions of a map (H, W) of shares that are lines; pieces in a row are one."""
     bridge = np.ones((3, _LINE_GAP_PX + 1), np.uint8)
     whole = (share > limits.likely).astype(np.uint8)
     joined = cv2.morphologyEx(whole, cv2.MORPH_CLOSE, bridge) > 0

@@ -9,6 +9,7 @@ import torch.nn.functional as F  # noqa: N812 (the field's name for it)
 from torch import Tensor
 
 from scanner.vision.flaws.learned_maps import BEYOND, DARKEST, UNIT
+from scanner.vision.training.drawn_cracks import with_cracks
 from scanner.vision.training.targets import WOOD
 
 Draw = Callable[..., Tensor]
@@ -68,7 +69,8 @@ def draw_batch(atlas: Atlas, count: int) -> Batch:
     rgb = F.grid_sample(planes[0], grid, padding_mode="border", align_corners=False)
     soft = F.grid_sample(planes[1], grid, padding_mode="zeros", align_corners=False)
     code = F.grid_sample(planes[2], grid, mode="nearest", align_corners=False)[:, 0].round().int()
-    ratio = _as_seen(rgb.clamp(0, 255) / 255, atlas.clear[face], (code & WOOD) > 0)
+    drawn, code = with_cracks(rgb.clamp(0, 255) / 255, code)
+    ratio = _as_seen(drawn, atlas.clear[face], (code & WOOD) > 0)
     return Batch(ratio, code, soft[:, 0], soft[:, 1])
 
 

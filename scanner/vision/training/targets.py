@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from scanner.vision.flaws.learned_maps import CHANNELS
 from scanner.vision.training.faces import TrainingFace
+from scanner.vision.training.snap import snapped
 
 Bools = NDArray[np.bool_]
 
@@ -82,7 +83,10 @@ def planes(face: TrainingFace) -> Planes:
         if kind in SPOTS:
             _paint_spot(made, flaw, is_real=face.source == "real")
         elif kind in _CLAIM:
-            _paint_region(made, flaw, _CLAIM[kind], widened=face.widened and kind in _CRACKS)
+            if face.widened and kind in _CRACKS and "polygon" in flaw:
+                ring = np.asarray(flaw["polygon"], dtype=np.float64)
+                flaw = flaw | {"polygon": snapped(ring, face.pixels).tolist()}
+            _paint_region(made, flaw, _CLAIM[kind])
         elif kind == "other":
             where = _where(flaw, shape)
             for name in CHANNELS:
@@ -103,10 +107,8 @@ def _where(flaw: dict[str, Any], shape: tuple[int, int]) -> Bools:
     return inside
 
 
-def _paint_region(made: Planes, flaw: dict[str, Any], claim: str, *, widened: bool) -> None:
+def _paint_region(made: Planes, flaw: dict[str, Any], claim: str) -> None:
     where = _where(flaw, made.code.shape)
-    if widened:
-        where = cv2.dilate(where.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     if "polygon" in flaw:
         made.code[where] |= bit(claim)
     else:

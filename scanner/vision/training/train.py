@@ -24,9 +24,11 @@ from scanner.vision.flaws.learned_maps import CHANNELS, clear_wood
 from scanner.vision.training.augment import Atlas, draw_batch
 from scanner.vision.training.descent import descend
 from scanner.vision.training.faces import TrainingFace, read_faces
+from scanner.vision.training.halve import halved
 from scanner.vision.training.losses import loss_of
 from scanner.vision.training.net import UNet, export_onnx, flaw_net
 from scanner.vision.training.targets import WOOD, Planes, planes
+from scanner.vision.training.warm import warm_start
 
 # How often a crop is drawn round a mark of each kind.
 _GROUPS = {
@@ -41,6 +43,8 @@ _GROUPS = {
     "other": 0.03,
 }
 _MOST_RATE = 2.5e-3
+_WARM_RATE = 1.2e-3
+_CROPS_TO_START_ON = 32
 _KEPT = 0.999  # of the running mean of the weights, a step
 
 
@@ -162,11 +166,22 @@ def build_atlas(
 
 
 def train(
-    atlas: Atlas, minutes: float, batch_size: int, seed: int, most_steps: int = 10**9
+    atlas: Atlas,
+    minutes: float,
+    batch_size: int,
+    seed: int,
+    most_steps: int = 10**9,
+    start: Path | None = None,
 ) -> tuple[UNet, list[tuple[int, float]]]:
-    """Return the network (running mean of its weights) and its loss every 100 steps."""
+    """Return the network (running mean of its weights) and its loss every 100 steps.
+
+    With ``start`` training goes on from exported weights, at a lower rate.
+    """
     torch.manual_seed(seed)
     device = atlas.rgb.device
+    net = flaw_net().to(device)
+    if start is not None:
+        warm_start(net, start, draw_batch(atlas, _CROPS_TO_START_ON).x)
 
     def loss_of_draw(net: UNet) -> Tensor:
         batch = draw_batch(atlas, batch_size)
@@ -176,10 +191,10 @@ def train(
         return loss_of(logits.float(), batch)
 
     return descend(
-        flaw_net().to(device, memory_format=torch.channels_last),
+        net.to(memory_format=torch.channels_last),  # type: ignore[call-overload]
         loss_of_draw,
         minutes=minutes,
-        most_rate=_MOST_RATE,
+        most_rate=_MOST_RATE if start is None else _WARM_RATE,
         kept=_KEPT,
         most_steps=most_steps,
     )
@@ -197,6 +212,8 @@ def main() -> None:
     parser.add_argument("--folds", type=int, default=4)
     parser.add_argument("--rendered-share", type=float, default=0.2)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--start", type=Path, help="go on from these exported weights")
+    parser.add_argument("--halve", action="store_true", help="write weights in half precision")
     chosen = parser.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
     faces = [face for folder in chosen.folders for face in read_faces(folder)]
@@ -205,8 +222,10 @@ def main() -> None:
     kept = [face for face in faces if face.board not in left_out]
     atlas = build_atlas(kept, chosen.rendered_share, device, chosen.seed)
     print(f"{len(kept)} faces, {atlas.code.shape[1]} columns, left out {len(left_out)} boards")
-    net, told = train(atlas, chosen.minutes, chosen.batch, chosen.seed, chosen.steps)
+    net, told = train(atlas, chosen.minutes, chosen.batch, chosen.seed, chosen.steps, chosen.start)
     export_onnx(net, chosen.output, "shares")
+    if chosen.halve:
+        chosen.output.write_bytes(halved(chosen.output.read_bytes()))
     note = {
         "left_out": left_out,
         "losses": told,
