@@ -1,0 +1,1 @@
+"""Mutation testing: are small faults in the code that measures and judges noticed by its tests?"""

@@ -1,0 +1,53 @@
+"""The modules that are put to the test, each with the tests that concern it, the quick ones first.
+
+Paths of tests are below ``tests/``.
+"""
+
+_PLACED = (
+    "placement/test_validate.py",
+    "placement/test_cuts_and_offcuts.py",
+    "placement/test_may_lie.py",
+    "placement/test_follow.py",
+    "placement/test_shapes.py",
+    "placement/test_sizes.py",
+    "placement/test_staves.py",
+    "placement/test_bookmatch.py",
+    "placement/test_sets.py",
+)
+_RULES = (
+    "placement/test_rules.py",
+    "placement/test_end_room.py",
+    "placement/test_may_lie.py",
+    "placement/test_follow.py",
+    "placement/test_instances.py",
+    "placement/test_solve.py",
+)
+SUBJECTS: dict[str, tuple[str, ...]] = {
+    "scanner.units": ("test_units.py",),
+    "scanner.geometry.frames": ("geometry",),
+    "scanner.geometry.lines": ("geometry",),
+    "scanner.geometry.polygons": ("geometry", "board/test_join.py"),
+    "scanner.geometry.strip_layout": ("geometry",),
+    "scanner.geometry.card_codes": ("geometry",),
+    "scanner.geometry.marker_codes": ("geometry",),
+    "scanner.placement.rules": _RULES,
+    "scanner.placement.rules.end_trim": _RULES,
+    "scanner.placement.rules.flaws": _RULES,
+    "scanner.placement.rules.follow": _RULES,
+    "scanner.placement.rules.ground": _RULES,
+    "scanner.placement.rules.only_boards": _RULES,
+    "scanner.placement.rules.sapwood": _RULES,
+    "scanner.placement.rules.species": _RULES,
+    "scanner.placement.rules.straight_grain": _RULES,
+    "scanner.placement.rules.thickness": _RULES,
+    "scanner.placement.rules.wood": _RULES,
+    "scanner.placement.validator.cuts": _PLACED,
+    "scanner.placement.validator.dropped": _PLACED,
+    "scanner.placement.validator.ground": _PLACED,
+    "scanner.placement.validator.judge": _PLACED,
+    "scanner.placement.validator.sets": _PLACED[::-1],
+    "scanner.placement.validator.sizes": ("placement/test_sizes.py", *_PLACED),
+    "scanner.placement.validator.slices": ("placement/test_bookmatch.py", *_PLACED),
+    "scanner.placement.validator.staves": ("placement/test_staves.py", *_PLACED),
+    "scanner.placement.validator.turn": ("placement/test_follow.py", *_PLACED),
+}
