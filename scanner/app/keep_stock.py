@@ -222,7 +222,7 @@ def _with_picture(
 def _gives(board: Board, size: tuple[float, float]) -> bool:
     """Return whether a piece of the size, clear on both faces, comes out of a board."""
     part = Part("piece", 1, *size, 1.0, Faces.BOTH, length_allowance_mm=0.0, width_allowance_mm=0.0)
-    return solve((board,), (part,), _AS_IT_IS, Work(1)).summary.placed == 1
+    return solve((board,), (part,), _AS_IT_IS, Work(1), in_full=False).summary.placed == 1
 
 
 def _line(board: Board, units: str) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import beta, binom
 
 from scanner.board.board import Board
 from scanner.board.volume import Tally, board_feet, sawn_width_mm
@@ -20,6 +21,8 @@ from scanner.units import inches_from_mm
 _STEPS = 60
 # Nobody asks for more boards than this: a list that needs them fits no board of the grade.
 MOST_BOARDS = 64
+# Each end of a 95 % interval.
+_TAIL = 0.025
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,28 @@ class ChanceCurve:
         wanted = feet[max(int(np.ceil(chance * len(feet))) - 1, 0)]
         return float(wanted) if np.isfinite(wanted) else None
 
+    def feet_between(self, chance: float) -> tuple[float, float | None]:
+        """Return a 95 % interval of `feet_for`, by the lots' own order; None: open above.
+
+        Whatever the spread's shape (H. A. David and H. N. Nagaraja, Order Statistics, 2003, 7.1;
+        from memory).
+        """
+        feet = sorted(t.feet if t.feet is not None else np.inf for t in self.trials)
+        count = len(feet)
+        low = int(binom.ppf(_TAIL, count, chance))
+        high = int(binom.ppf(1 - _TAIL, count, chance)) + 1
+        first = feet[max(low, 1) - 1] if low else 0.0
+        last = feet[high - 1] if high <= count else np.inf
+        return float(first), float(last) if np.isfinite(last) else None
+
+    def chance_between(self, feet: float) -> tuple[float, float]:
+        """Return a 95 % interval of `chance` (C. Clopper and E. Pearson, Biometrika 26, 1934)."""
+        count = len(self.trials)
+        hits = round(self.chance(feet) * count)
+        low = float(beta.ppf(_TAIL, hits, count - hits + 1)) if hits else 0.0
+        high = float(beta.ppf(1 - _TAIL, hits + 1, count - hits)) if hits < count else 1.0
+        return low, high
+
 
 class _AllPlacedError(Exception):
     """The first layout that holds every part is enough; its proof of quality is not wanted."""
@@ -71,7 +96,7 @@ def everything_fits(boards: Sequence[Board], need: Need, shop: Shop) -> bool:
             raise _AllPlacedError
 
     try:
-        layout = solve(tuple(boards), need.parts, shop, Work(_STEPS), on_better=look)
+        layout = solve(tuple(boards), need.parts, shop, Work(_STEPS), on_better=look, in_full=False)
     except _AllPlacedError:
         return True
     return layout.summary.placed >= asked
@@ -83,39 +108,48 @@ def run_trial(
     shop: Shop,
     seed: tuple[int, int],
     fits: Callable[[Sequence[Board], Need, Shop], bool] = everything_fits,
+    begin: int = 1,
 ) -> Trial:
-    """Return how much of one simulated lot is enough: doubled until it is, then halved in between.
+    """Return how much of one simulated lot is enough: strides until it is, then halves in between.
 
     Parameters
     ----------
     seed
         The run's seed and the trial's number: the same pair draws the same boards.
+    begin
+        How many boards are tried first; what another lot needed saves most of the tries.
     """
-    if need.quarters is None:
+    quarters = need.quarters
+    if quarters is None:
         return Trial(None, None)
     rng = np.random.default_rng(seed)
     species = need.species or "any"
-    parts_need = need
     boards: list[Board] = []
 
     def enough(count: int) -> bool:
         while len(boards) < count:
-            number = len(boards) + 1
-            boards.append(draw_board(grade, species, need.quarters or 4, rng, f"Y{number}"))
-        return fits(boards[:count], parts_need, shop)
+            boards.append(draw_board(grade, species, quarters, rng, f"Y{len(boards) + 1}"))
+        return fits(boards[:count], need, shop)
 
-    too_few, count = 0, 1
-    while not enough(count):
-        too_few, count = count, 2 * count
-        if count > MOST_BOARDS:
-            return Trial(None, None)
-    while count - too_few > 1:
-        middle = (too_few + count) // 2
-        if enough(middle):
-            count = middle
+    most = _first_enough(enough, min(max(begin, 1), MOST_BOARDS))
+    return Trial(None, None) if most is None else Trial(most, _feet(boards[:most], quarters))
+
+
+def _first_enough(enough: Callable[[int], bool], begin: int) -> int | None:
+    """Return the least number that is enough, None where none up to the most boards is."""
+    too_few, most, count, stride = 0, MOST_BOARDS + 1, begin, 1
+    while most - too_few > 1:
+        if enough(count):
+            most = count
         else:
-            too_few = middle
-    return Trial(count, _feet(boards[:count], need.quarters))
+            too_few = count
+        if too_few and most <= MOST_BOARDS:
+            count = (too_few + most) // 2
+        else:
+            # Not caught from both sides yet: ever longer strides away from where it began.
+            count = max(1, most - stride) if most <= MOST_BOARDS else too_few + stride
+            count, stride = min(count, MOST_BOARDS), 2 * stride
+    return most if most <= MOST_BOARDS else None
 
 
 def _feet(boards: Sequence[Board], quarters: int) -> float:

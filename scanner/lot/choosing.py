@@ -113,7 +113,8 @@ def choose_boards(
 
 
 def _solved(boards: Sequence[Board], parts: PartsList, shop: Shop) -> Layout:
-    return solve(tuple(boards), parts, shop, Work(_STEPS))
+    # Only what is placed counts here: the bound would take far longer than the search.
+    return solve(tuple(boards), parts, shop, Work(_STEPS), in_full=False)
 
 
 def _orders(boards: Sequence[Board], prices: dict[str, float]) -> list[list[Board]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -20,6 +21,9 @@ from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import SHOP as TINY_SHOP
 from tests.instances.tiny import TINY, FlawKind, board, flaw, part
 from tests.placement.lots import LOTS, named_lot
+
+# Where only the placements are asked about: the bound takes longer than such a search.
+quick = partial(solve, in_full=False)
 
 FEW = settings(
     max_examples=15,
@@ -105,7 +109,7 @@ def test_better_layouts_are_told_as_they_come_and_each_is_good() -> None:
     many = tuple(replace(p, quantity=4 * p.quantity) for p in parts)
     seen: list[Layout] = []
     shares: list[float] = []
-    final = solve(boards, many, Shop(), Work(50), on_better=seen.append, progress=shares.append)
+    final = quick(boards, many, Shop(), Work(50), on_better=seen.append, progress=shares.append)
     values = [sum(p.length_mm * p.width_mm for p in layout.placements) for layout in seen]
     assert seen
     assert final.placements == seen[-1].placements
@@ -118,7 +122,7 @@ def test_more_work_is_never_worse() -> None:
     boards, parts = named_lot()
     many = tuple(replace(p, quantity=4 * p.quantity, priority=1.0) for p in parts)
     value = [
-        sum(p.length_mm * p.width_mm for p in solve(boards, many, Shop(), Work(n)).placements)
+        sum(p.length_mm * p.width_mm for p in quick(boards, many, Shop(), Work(n)).placements)
         for n in (3, 20, 50)
     ]
     assert value == sorted(value)
@@ -132,7 +136,7 @@ def test_the_search_stops_when_somebody_says_so() -> None:
         asked.append(1)
         return len(asked) > 20
 
-    layout = solve(boards, parts, Shop(), AnyOf(Seconds(60.0), WhenSaid(is_said)))
+    layout = quick(boards, parts, Shop(), AnyOf(Seconds(60.0), WhenSaid(is_said)))
     assert len(asked) < 60
     assert layout.summary.placed > 0
 
@@ -140,7 +144,7 @@ def test_the_search_stops_when_somebody_says_so() -> None:
 def test_a_fresh_machine_compiles_before_the_clock_starts() -> None:
     warm_up()
     boards, parts = named_lot()
-    assert solve(boards, parts, Shop(), Seconds(0.3)).summary.placed > 0
+    assert quick(boards, parts, Shop(), Seconds(0.3)).summary.placed > 0
 
 
 def test_no_boards_places_nothing_and_says_so() -> None:
@@ -160,13 +164,13 @@ def test_an_empty_list_and_doubled_names_are_refused_in_one_sentence() -> None:
 
 def test_what_is_cut_or_locked_stays_and_what_is_spoiled_is_asked_again() -> None:
     boards, parts = named_lot()
-    first = solve(boards, parts, Shop(), Work(40))
+    first = quick(boards, parts, Shop(), Work(40))
     states = ["cut", "spoiled", "planned"]
     changed = tuple(
         replace(p, state=states[n]) if n < 3 else replace(p, locked=n == 3)
         for n, p in enumerate(first.placements)
     )
-    again = solve(boards, parts, Shop(), Work(40), 2, keep=replace(first, placements=changed))
+    again = quick(boards, parts, Shop(), Work(40), 2, keep=replace(first, placements=changed))
     assert changed[0] in again.placements
     assert changed[3] in again.placements
     spoiled = changed[1]
@@ -178,7 +182,7 @@ def test_what_is_cut_or_locked_stays_and_what_is_spoiled_is_asked_again() -> Non
 
 def test_a_kept_part_that_is_not_in_the_list_is_refused() -> None:
     boards, parts = named_lot()
-    first = solve(boards, parts, Shop(), Work(5))
+    first = quick(boards, parts, Shop(), Work(5))
     locked = replace(first, placements=tuple(replace(p, locked=True) for p in first.placements))
     with pytest.raises(PlacementError, match="not in the parts list"):
         solve(boards, parts[1:], Shop(), Work(5), keep=locked)
@@ -221,7 +225,7 @@ def test_a_part_for_any_face_asks_less_and_so_places_no_less() -> None:
         if faces is Faces.SHOW:
             continue
         wanted = (Part("x", 20, 400.0, 60.0, 19.0, faces),)
-        counts.append(solve(boards, wanted, Shop(), Work(40)).summary.placed)
+        counts.append(quick(boards, wanted, Shop(), Work(40)).summary.placed)
     assert counts == sorted(counts)
 
 

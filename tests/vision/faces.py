@@ -4,10 +4,13 @@ Not a picture of real wood, only what a finder must cope with: streaks along the
 marks, noise; beyond the arris a side face, a cast shadow and a speckled floor.
 """
 
+import copy
 from dataclasses import dataclass, field
+from functools import lru_cache, partial
 
 import cv2
 import numpy as np
+from scipy import fft
 from shapely.geometry import Polygon
 
 from scanner.vision.picture import FacePicture
@@ -16,6 +19,44 @@ PALE = (205, 182, 146)
 BROWN = (112, 82, 60)
 CONCRETE = (150, 148, 143)
 PLYWOOD = (190, 160, 118)
+# Streaks longer than this are blurred by cosines.
+_LONG_PX = 30
+
+
+def _noise(rng, shape, mm_per_px, along_mm, across_mm):
+    raw = rng.standard_normal(shape).astype(np.float32)
+    along, across = max(along_mm / mm_per_px, 0.3), max(across_mm / mm_per_px, 0.3)
+    if along > _LONG_PX:
+        soft = _soft_along(cv2.GaussianBlur(raw, (1, 0), 0.3, sigmaY=across), along)
+    else:
+        soft = cv2.GaussianBlur(raw, (0, 0), along, sigmaY=across)
+    return soft / (soft.std() + 1e-9)
+
+
+def _soft_along(raw, sigma_px):
+    """Return OpenCV's Gaussian blur along x, by cosines: its cost does not grow with sigma."""
+    reach = round(4 * sigma_px)
+    weights = cv2.getGaussianKernel(2 * reach + 1, sigma_px)[:, 0]
+    # Mirrored at its ends the row repeats after this many pixels.
+    period = 2 * (raw.shape[1] - 1)
+    folded = np.bincount(np.arange(-reach, reach + 1) % period, weights, minlength=period)
+    damping = np.fft.rfft(folded).real.astype(np.float32)
+    return fft.idct(fft.dct(raw, type=1, axis=1) * damping, type=1, axis=1)
+
+
+@lru_cache(maxsize=8)
+def _unrest(seed, shape, mm_per_px):
+    """Return a board's figure, its floor's blots (both H, W) and the draw as it stands after.
+
+    Kept, as most faces here are of one size and seed.
+    """
+    rng = np.random.default_rng(seed)
+    noise = partial(_noise, rng, shape, mm_per_px)
+    grain = noise(150, 2.0) * 5 + noise(400, 9.0) * 6
+    pores = noise(4, 0.35) * 4
+    saw = noise(0.8, 60) * 2
+    blots = noise(30, 30) * 8 + noise(0.8, 0.8) * 7
+    return grain + pores + saw, blots, rng
 
 
 @dataclass
@@ -38,16 +79,12 @@ class PaintedFace:
     pixels: np.ndarray = field(init=False)
 
     def __post_init__(self):
-        rng = np.random.default_rng(self.seed)
         m = self.mm_per_px
         h = round((self.width_mm + 2 * self.margin_mm) / m)
         w = round((self.length_mm + 2 * self.margin_mm) / m)
         self.x, self.y = np.meshgrid(np.arange(w) * m, np.arange(h) * m)
-        grain = self._noise(rng, (h, w), 150, 2.0) * 5 + self._noise(rng, (h, w), 400, 9.0) * 6
-        pores = self._noise(rng, (h, w), 4, 0.35) * 4
-        saw = self._noise(rng, (h, w), 0.8, 60) * 2
-        board = np.asarray(self.wood, float) * (1 + (grain + pores + saw)[..., None] / 150)
-        blots = self._noise(rng, (h, w), 30, 30) * 8 + self._noise(rng, (h, w), 0.8, 0.8) * 7
+        figure, blots, rng = _unrest(self.seed, (h, w), m)
+        board = np.asarray(self.wood, float) * (1 + figure[..., None] / 150)
         floor = np.asarray(self.floor, float) * (1 + blots[..., None] / 150)
         self._board = board
         top = np.array([self.upper(x) for x in self.x[0]])
@@ -61,21 +98,11 @@ class PaintedFace:
             side = (self.y > bottom - 1) & (self.y < bottom + self.side_mm) & self._within()
             picture = np.where(side[..., None], board[::-1] * self.side_light, picture)
         picture = np.where(on[..., None], board, picture)
-        self._rng = rng
+        self._rng = copy.deepcopy(rng)
         self.pixels = picture
 
     def _within(self):
         return (self.x > self.margin_mm) & (self.x < self.margin_mm + self.length_mm)
-
-    def _noise(self, rng, shape, along_mm, across_mm):
-        raw = rng.standard_normal(shape).astype(np.float32)
-        soft = cv2.GaussianBlur(
-            raw,
-            (0, 0),
-            max(along_mm / self.mm_per_px, 0.3),
-            sigmaY=max(across_mm / self.mm_per_px, 0.3),
-        )
-        return soft / (soft.std() + 1e-9)
 
     def upper(self, x):
         """Return y of the upper arris."""
