@@ -22,6 +22,7 @@ _MM_PER_UNIT = {
     "'": 12 * MM_PER_INCH,
     "′": 12 * MM_PER_INCH,
 }
+_FEET = ("ft", "foot", "feet", "'", "′")
 _VULGAR = {
     "½": "1/2",
     "¼": "1/4",
@@ -71,16 +72,18 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
     if doubtful:
         whole, point = doubtful.group().replace(",", ""), doubtful.group().replace(",", ".")
         raise LengthError(f'"{text}" may mean {whole} or {point} (write it without the comma)')
-    total, terms = 0.0, 0
+    total, terms, before = 0.0, 0, ""
     while rest:
         match = _TERM.match(rest)
-        if match is None:
+        # A bare number after feet is inches (2' 3); after another unit it may be anything.
+        if match is None or (terms and not match.group(2) and before not in _FEET):
             break
         try:
             value = _number(match.group(1))
         except (ValueError, ZeroDivisionError):
             break
-        total += value * _MM_PER_UNIT[match.group(2) or default_unit]
+        before = match.group(2) or ("inch" if terms else default_unit)
+        total += value * _MM_PER_UNIT[before]
         terms += 1
         rest = rest[match.end() :].strip()
         if match.group(2) is None:

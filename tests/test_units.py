@@ -7,11 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scanner.units import (
+    MM2_PER_SQUARE_FOOT,
+    MM3_PER_BOARD_FOOT,
     MM_PER_INCH,
     LengthError,
     decimal_text,
+    inches_from_mm,
     inches_text,
     length_text,
+    mm_from_inches,
     percent_text,
     read_length_mm,
     read_quarters,
@@ -112,3 +116,83 @@ def test_decimals_lose_their_trailing_zeros():
         "120",
     ]
     assert math.isclose(float(decimal_text(3.14159)), 3.14)
+
+
+def test_the_units_of_the_trade():
+    """Inch of 25.4 mm exactly (international yard and pound agreement, 1959; NIST SP 811, B.8)."""
+    assert MM_PER_INCH == 25.4
+    # 1 board foot = 144 cubic inches = 2 359 737.216 mm3; 1 ft2 = 92 903.04 mm2 (NIST SP 811).
+    assert pytest.approx(2_359_737.216) == MM3_PER_BOARD_FOOT
+    assert pytest.approx(92_903.04) == MM2_PER_SQUARE_FOOT
+    assert (mm_from_inches(2.0), inches_from_mm(50.8)) == (50.8, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("2 inches", 50.8), ("1 foot", 304.8), ("2 feet", 609.6), ("3″", 76.2), ("6′", 1828.8),
+        ("1½ in", 38.1), ("2¼ in", 57.15), ("2¾ in", 69.85), ("1⅛ in", 28.575), ("1⅜ in", 34.925),
+        ("1⅝ in", 41.275), ("1⅞ in", 47.625), ("½ in", 12.7), ("1000 mm", 1000.0),
+        ("0,125 in", 3.175), ("2' 3", 685.8), ("2′3 1/4", 692.15), ("8 ft 1", 2463.8),
+        ("1234,5 mm", 1234.5), ("1.200 m", 1200.0), ("7 ft 6 in", 2286.0), (",5 in", 12.7),
+        ("12,12 in", 307.848), ("1,2345 m", 1234.5),
+    ],
+)  # fmt: skip
+def test_every_unit_and_fraction_of_a_tape_is_read(text, mm):
+    assert read_length_mm(text) == pytest.approx(mm, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "text", ["5 6 mm", "5 mm 3", "1 m 20", "3 in 5", "in", "5 mm x", "1/2/3 in", "5 mm,"]
+)
+def test_what_only_begins_as_a_length_is_refused(text):
+    with pytest.raises(LengthError, match="is no length"):
+        read_length_mm(text)
+
+
+def test_a_doubtful_comma_says_both_readings():
+    with pytest.raises(LengthError, match=r"may mean 1200 or 1\.200 "):
+        read_length_mm("1,200 mm")
+
+
+def test_inches_are_rounded_to_sixteenths_and_keep_their_sign():
+    assert inches_text(0.0) == "0 in"
+    assert inches_text(MM_PER_INCH / 16) == "1/16 in"
+    assert inches_text(-MM_PER_INCH / 2) == "-1/2 in"
+    assert inches_text(-1.5 * MM_PER_INCH) == "-1 1/2 in"
+    # Less than half a sixteenth is nothing, and nothing has no sign.
+    assert inches_text(-0.5) == "0 in"
+    assert inches_text(10 * MM_PER_INCH / 16) == "5/8 in"
+    assert inches_text(2 * MM_PER_INCH) == "2 in"
+
+
+def test_millimetres_are_printed_with_as_many_digits_as_asked():
+    assert [length_text(12.345), length_text(12.345, "mm", 1), length_text(12.7, "inch", 1)] == [
+        "12 mm",
+        "12.3 mm",
+        "1/2 in",
+    ]
+
+
+def test_quarters_begin_at_two():
+    assert [read_quarters(t) for t in ("2/4", "0/4", "16/4", "100/4", "4/4 x")] == [
+        2,
+        None,
+        16,
+        None,
+        None,
+    ]
+
+
+def test_shares_at_the_border_of_whole_per_cents():
+    assert [percent_text(s) for s in (0.006, 0.994, 0.5, 1.2)] == ["1 %", "99 %", "50 %", "120 %"]
+    assert [percent_text(s) for s in (0.0049, 0.9951)] == ["under 1 %", "over 99 %"]
+    assert percent_text(-0.001) == "0 %"
+
+
+def test_decimals_keep_zeros_before_the_point():
+    assert [decimal_text(100.0, 0), decimal_text(-2.50), decimal_text(1.005, 3)] == [
+        "100",
+        "-2.5",
+        "1.005",
+    ]

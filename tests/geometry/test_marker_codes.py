@@ -36,3 +36,14 @@ def test_a_card_says_its_board_and_face():
     assert board_and_face(0) is None
     with pytest.raises(ValueError, match="boards 1 to 499"):
         card_id(500, 1)
+
+
+def test_the_first_and_the_last_marker_and_card_exist_and_none_beyond():
+    for marker in (-1, 250):
+        with pytest.raises(ValueError, match="0 to 249"):
+            marker_modules(marker)
+    assert board_and_face(1) is None
+    assert board_and_face(1000) is None
+    for board, face in ((0, 1), (1, 0), (1, 3), (500, 2)):
+        with pytest.raises(ValueError, match="boards 1 to 499 and faces 1 and 2"):
+            card_id(board, face)
