@@ -19,7 +19,9 @@ from tests.bench.near_board import photographed
 from tests.bench.seeing import View, flattened, on_ground, recipe, view_around
 from tests.render import photo as photos
 from tests.render.cache import _code_hash
+from tests.render.second_look.raking import RakedStage, raking_photo
 from tests.render.specs import spec_hash
+from tests.render.stage import Stage
 
 FOLDER = Path(__file__).resolve().parents[2] / ".cache" / "faces"
 MM_PER_PX = 0.5
@@ -65,11 +67,25 @@ def flat_faces(seeds: range):
             yield flat_face(seed, face)
 
 
-def _made(name, board, photo, *, strewn):
+def raked_face(seed: int, face: int) -> FlatFace:
+    """Return the same face under a low lamp, from where the phone was held for it."""
+    board, photo = recipe(seed, face)
+    second = raking_photo(board, photo)
+    path = FOLDER / f"{spec_hash(board, second)[:20]}-{_code_hash()}-raked.pickle"
+    if not path.exists():
+        FOLDER.mkdir(parents=True, exist_ok=True)
+        made = _made(f"{seed}-{face}", board, second, strewn=False, stage_of=RakedStage)
+        draft = path.with_suffix(f".{os.getpid()}")
+        draft.write_bytes(pickle.dumps(made))
+        draft.replace(path)
+    return _opened(*pickle.loads(path.read_bytes()))
+
+
+def _made(name, board, photo, *, strewn, stage_of=Stage):
     truth = photos.truth_of(board, photo)
     side = str(truth.photo.face)
     covered = Polygon(truth.photo.photo_from_face(np.array(truth.board.silhouette))).buffer(40)
-    part, (left, top) = photographed(board, photo, covered, strewn=strewn)
+    part, (left, top) = photographed(board, photo, covered, strewn=strewn, stage_of=stage_of)
     width, height = photo.camera.size
     pixels = np.zeros((height, width, 3), np.uint8)
     pixels[top : top + part.shape[0], left : left + part.shape[1]] = part

@@ -110,7 +110,7 @@ def report(faces: list[FaceLines]) -> None:
     right = np.array([c[2] for _, c in every], float)
     offset, rows = fit(values, right)
     print(f"{len(every)} candidates, {int(right.sum())} right, on {len(faces)} faces\n{offset:.3f}")
-    for name, row in zip(LINE_MEASURES, rows, strict=True):
+    for name, row in zip((*LINE_MEASURES, "lips"), rows, strict=False):
         print('    ("{}", {:.4g}, {:.4g}, {:.3f}),'.format(name, *row))
     said = np.zeros(len(every))
     for board in set(boards):

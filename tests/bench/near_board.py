@@ -3,6 +3,7 @@
 Litter and blades of grass are laid in as in a whole photograph (`tests.render.photo`).
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import cv2
@@ -20,7 +21,12 @@ _COARSE_PX = 8
 
 
 def photographed(
-    board: BoardSpec, photo: PhotoSpec, covered: Polygon, *, strewn: bool = True
+    board: BoardSpec,
+    photo: PhotoSpec,
+    covered: Polygon,
+    *,
+    strewn: bool = True,
+    stage_of: Callable[[BoardSpec, PhotoSpec], Stage] = Stage,
 ) -> tuple[np.ndarray, tuple[int, int]]:
     """Return the developed part of a photograph round a shape, and that part's first pixel.
 
@@ -30,6 +36,8 @@ def photographed(
         What must be sharp, photo px; all else in its box is coarse.
     strewn
         Whether litter and blades lie there.
+    stage_of
+        What makes the scene: another one has another light.
 
     Returns
     -------
@@ -47,7 +55,7 @@ def photographed(
     columns, rows = min(width, int(x1) + 1) - left, min(height, int(y1) + 1) - top
     camera = replace(photo.camera, cx=photo.camera.cx - left, cy=photo.camera.cy - top)
     part = replace(photo, camera=camera)
-    stage, n = Stage(board, part), photo.supersample
+    stage, n = stage_of(board, part), photo.supersample
     v, u = np.mgrid[0:rows:_COARSE_PX, 0:columns:_COARSE_PX].astype(np.float32)
     coarse, whose = stage.look(u.ravel(), v.ravel(), 1.0)
     light, owner = (

@@ -1,0 +1,258 @@
+"""A second photo of the same face under a low lamp (or after a damp wipe), laid over the first.
+
+Both pictures are flat at true scale, so they differ by little: each photo's own scale error, where
+the ends were traced, and what a bowed face shifts when the phone moves. Patches of grain found in
+both say by how much; a smooth field through them lays one over the other.
+"""
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from scanner.board.reading import mid_line
+from scanner.errors import PhotoError
+from scanner.vision.cv import grey_of
+from scanner.vision.picture import FacePicture
+
+Floats = NDArray[np.float32]
+Doubles = NDArray[np.float64]
+
+# Patches of 80 x 40 mm, searched for within 9 mm at first, then near where the field says.
+_PATCH_MM = (80.0, 40.0)
+_SEARCH_MM = (9.0, 2.5)
+_ALONG, _ACROSS = 22, 3
+_LEAST_LIKENESS = 0.35
+# Grain repeats across the board: another peak, this far off, must be less good.
+_OTHER_PEAK_MM = 2.0
+_CLEARER_BY = 0.04
+_SLOW_MM = 4.0
+# Saw marks shade differently under each light; they change along the board only.
+_SAW_MARK_MM = 1.0
+_FEWEST, _LEAST_SHARE = 8, 0.35
+_NEAR_MM = 1.0
+# Further apart than this the two cannot be read together (a check is searched within 2 mm).
+MOST_APART_MM = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LaidOver:
+    """The second picture on the first one's pixels.
+
+    Attributes
+    ----------
+    picture
+        Same size, scale and origin as the first; ``seen`` where the second shows wood.
+    apart_mm
+        95 % of the patches that agree lie no further from the field than this.
+    patches
+        How many agree.
+    """
+
+    picture: FacePicture
+    apart_mm: float
+    patches: int
+    _start: Doubles
+    _field: Doubles
+    _second: FacePicture
+
+    def places_in_second(self, mm: Doubles) -> Doubles:
+        """Return (N, 2) where the second picture shows places of the first, mm of either."""
+        first = self.picture
+        pixels = (mm - np.asarray(first.origin_mm)) / first.mm_per_px
+        there = _places(pixels, self._start, self._field, first.mm_per_px)
+        moved = there * self._second.mm_per_px + np.asarray(self._second.origin_mm)
+        return np.asarray(moved, dtype=np.float64)
+
+
+def lay_over(
+    first: FacePicture, outline: Polygon, second: FacePicture, its_outline: Polygon, name: str
+) -> LaidOver:
+    """Return the second picture of a face laid over the first.
+
+    Parameters
+    ----------
+    first, second
+        Flat pictures of the same face, either way up.
+    outline, its_outline
+        The face to the arris in each, mm of its own picture.
+    name
+        Of the second photo, for messages.
+
+    Raises
+    ------
+    PhotoError
+        It shows another face, or too little of this one's grain.
+    """
+    best: tuple[int, Doubles, Doubles] | None = None
+    texture = _texture(first)
+    for turned in (False, True):
+        start = _from_ends(first, outline, second, its_outline, turned=turned)
+        other = _texture(replace(second, pixels=_moved(second.pixels, start, first)))
+        at, off = _matched(texture, other, first, outline, _SEARCH_MM[0])
+        field, agree = _field(at, off)
+        count = int(agree.sum())
+        if best is None or count > best[0]:
+            best = count, start, field
+    assert best is not None
+    _, start, field = best
+    other = _texture(replace(second, pixels=_moved(second.pixels, start, first, field)))
+    at, off = _matched(texture, other, first, outline, _SEARCH_MM[1])
+    more, agree = _field(at, off)
+    wanted = max(_FEWEST, _LEAST_SHARE * len(at))
+    apart = 0.0
+    if agree.any():
+        left = off[agree] - _terms(at[agree]) @ more
+        apart = float(np.percentile(np.hypot(*left.T), 95))
+    if agree.sum() < wanted or apart > MOST_APART_MM:
+        raise PhotoError(
+            f"{name} could not be laid over the first photo of the face:"
+            f" {int(agree.sum())} places of its grain agree",
+            "take it of the same face from the same place, with only the lamp moved, or leave it"
+            " out",
+        )
+    # Small against their own size, the two fields add up.
+    whole = field + more
+    pixels = _moved(second.pixels, start, first, whole)
+    seen = _moved(second.seen.astype(np.uint8), start, first, whole) > 0
+    picture = replace(first, pixels=pixels, seen=seen & first.seen, grass=None)
+    return LaidOver(picture, apart, int(agree.sum()), start, whole, second)
+
+
+def _from_ends(
+    first: FacePicture,
+    outline: Polygon,
+    second: FacePicture,
+    its_outline: Polygon,
+    *,
+    turned: bool,
+) -> Doubles:
+    """Return (2, 3) the move from the first picture's pixels to the second's, by both ends."""
+    here = (np.array(mid_line(outline)) - first.origin_mm) / first.mm_per_px
+    there = (np.array(mid_line(its_outline)) - second.origin_mm) / second.mm_per_px
+    if turned:
+        there = there[::-1]
+    a, b = here[1] - here[0], there[1] - there[0]
+    turn = complex(*b) / complex(*a)
+    spin = np.array([[turn.real, -turn.imag], [turn.imag, turn.real]])
+    return np.column_stack([spin, there[0] - spin @ here[0]])
+
+
+def _moved(
+    pixels: NDArray[np.uint8], start: Doubles, first: FacePicture, field: Doubles | None = None
+) -> NDArray[np.uint8]:
+    """Return the second picture's pixels at the first one's places."""
+    rows, columns = first.pixels.shape[:2]
+    y, x = np.mgrid[0:rows, 0:columns].astype(np.float64)
+    here = np.column_stack([x.ravel(), y.ravel()])
+    there = _places(here, start, field, first.mm_per_px).astype(np.float32)
+    there = there.reshape(rows, columns, 2)
+    moved = cv2.remap(pixels, there, None, cv2.INTER_LINEAR)  # type: ignore[call-overload]
+    return np.asarray(moved, dtype=np.uint8)
+
+
+def _places(pixels: Doubles, start: Doubles, field: Doubles | None, mm_per_px: float) -> Doubles:
+    """Return (N, 2) pixels of the second picture where it shows pixels of the first."""
+    if field is not None:
+        pixels = pixels + _terms(pixels * mm_per_px) @ field / mm_per_px
+    return np.asarray(pixels @ start[:, :2].T + start[:, 2])
+
+
+def _terms(mm: Doubles) -> Doubles:
+    """Return (N, 6) the terms of the field at places in the first picture, mm."""
+    u, v = mm[:, 0] / 1000.0, mm[:, 1] / 100.0
+    return np.column_stack([np.ones_like(u), u, v, u * u, u * v, u * u * u])
+
+
+def _texture(face: FacePicture) -> Floats:
+    """Return a picture's fine structure in every light: less slow changes, less saw marks."""
+    light = np.log(grey_of(face.pixels).astype(np.float32) + 8.0)
+    fine = cv2.GaussianBlur(light, (0, 0), _SAW_MARK_MM / face.mm_per_px, sigmaY=0.8)
+    slow = cv2.GaussianBlur(light, (0, 0), _SLOW_MM / face.mm_per_px)
+    return np.asarray(np.clip(fine - slow, -0.4, 0.4), dtype=np.float32)
+
+
+def _matched(
+    texture: Floats,
+    other: Floats,
+    face: FacePicture,
+    outline: Polygon,
+    reach_mm: float,
+) -> tuple[Doubles, Doubles]:
+    """Return (N, 2) middles of patches found in both, picture mm, and how far off, mm."""
+    mm = face.mm_per_px
+    half = np.array([round(size / 2 / mm) for size in _PATCH_MM])
+    reach = round(reach_mm / mm)
+    x0, y0, x1, y1 = (
+        value / mm for value in np.subtract(outline.bounds, [*face.origin_mm, *face.origin_mm])
+    )
+    half[1] = min(half[1], int((y1 - y0) / 2 - 2))
+    at: list[Doubles] = []
+    off: list[Doubles] = []
+    if half[1] < 8:
+        return np.zeros((0, 2)), np.zeros((0, 2))
+    for x in np.linspace(x0 + half[0], x1 - half[0], _ALONG):
+        for y in np.unique(np.round(np.linspace(y0 + half[1], y1 - half[1], _ACROSS))):
+            cx, cy = round(float(x)), round(float(y))
+            patch = texture[cy - half[1] : cy + half[1], cx - half[0] : cx + half[0]]
+            top, left = max(cy - half[1] - reach, 0), max(cx - half[0] - reach, 0)
+            around = other[top : cy + half[1] + reach, left : cx + half[0] + reach]
+            if (
+                patch.shape != (2 * half[1], 2 * half[0])
+                or (np.array(around.shape) <= patch.shape).any()
+            ):
+                continue
+            found = _peak(cv2.matchTemplate(around, patch, cv2.TM_CCOEFF_NORMED), mm)
+            if found is not None:
+                start = np.array([left - (cx - half[0]), top - (cy - half[1])])
+                at.append(np.array([cx, cy]) * mm)
+                off.append((found + start) * mm)
+    return np.array(at).reshape(-1, 2), np.array(off).reshape(-1, 2)
+
+
+def _peak(likeness: NDArray[np.float32] | cv2.typing.MatLike, mm: float) -> Doubles | None:
+    """Return the peak (x, y), px with parts, or None where it is faint or not alone."""
+    values = np.asarray(likeness, dtype=np.float32)
+    row, column = (int(v) for v in np.unravel_index(int(values.argmax()), values.shape))
+    best = float(values[row, column])
+    if best < _LEAST_LIKENESS or not np.isfinite(best):
+        return None
+    apart = round(_OTHER_PEAK_MM / mm)
+    rest = values.copy()
+    rest[
+        max(row - apart, 0) : row + apart + 1, max(column - 3 * apart, 0) : column + 3 * apart
+    ] = -1
+    if rest.max() > best - _CLEARER_BY:
+        return None
+    if not (0 < row < values.shape[0] - 1 and 0 < column < values.shape[1] - 1):
+        return None
+    parts = []
+    for low, mid, high in (
+        (values[row, column - 1], best, values[row, column + 1]),
+        (values[row - 1, column], best, values[row + 1, column]),
+    ):
+        bend = float(low) - 2 * mid + float(high)
+        parts.append(0.0 if bend >= 0 else float(0.5 * (low - high) / bend))
+    return np.array([column + parts[0], row + parts[1]])
+
+
+def _field(at: Doubles, off: Doubles) -> tuple[Doubles, NDArray[np.bool_]]:
+    """Return the smooth field (6, 2) through most of the matches, and which of them agree."""
+    if len(at) < _FEWEST:
+        return np.zeros((6, 2)), np.zeros(len(at), dtype=bool)
+    terms = _terms(at)
+    # A little pull to nought holds what few patches do not say.
+    pull = np.diag([1e-6, 0.02, 0.05, 0.2, 0.2, 0.5])
+    middle = np.median(off, axis=0)
+    left = np.hypot(*(off - middle).T)
+    agree = left < max(3.0, float(np.median(left)))
+    field = np.zeros((6, 2))
+    for limit in (3.0, 2.0, _NEAR_MM, _NEAR_MM):
+        kept = terms[agree]
+        field = np.linalg.solve(kept.T @ kept + pull, kept.T @ off[agree])
+        agree = np.hypot(*(off - terms @ field).T) < limit
+        if agree.sum() < _FEWEST:
+            return np.zeros((6, 2)), np.zeros(len(at), dtype=bool)
+    return field, agree

@@ -1,0 +1,149 @@
+"""A second photo under a low lamp: how near it is laid over the first, what it adds for checks.
+
+``python -m tests.bench.raking --seeds 8000-8019 --jobs 16``. Both photographs are flattened by
+their true cameras; the second is taken from elsewhere. What is printed of a board's checks comes
+from rows that were fitted without it.
+"""
+
+import argparse
+import pickle
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from scanner.errors import PhotoError
+from scanner.vision.flaws.learned import as_shown
+from scanner.vision.flaws.learned_lines import measure_lines, scan_lines, wood_x_mm
+from scanner.vision.flaws.learned_maps import CHANNELS, PHOTO_WEIGHTS, share_maps
+from scanner.vision.flaws.learned_regions import outline_mm
+from scanner.vision.flaws.line_looks import line_looks
+from scanner.vision.flaws.raked import joined_checks, shading
+from scanner.vision.flaws.surface import prepare
+from scanner.vision.raking import LaidOver, lay_over
+from tests.bench.faces import FlatFace, _close_view, flat_face, raked_face
+from tests.bench.fit_checks import WAYS, FaceLines, report
+from tests.bench.flaws import off_outline
+from tests.bench.seeing import CRACKS, SPOTS, covered, on_ground
+
+_IN_KNOT_SHARE, _KNOT_RIM_MM, _COVERED, _CRACK_MM = 0.5, 3.0, 0.4, 20.0
+
+
+@dataclass(frozen=True)
+class RakedFace:
+    """Of one face: how far off it was laid (mm), or why not, and its lines by what was used."""
+
+    name: str
+    off_mm: tuple[float, ...]
+    refused: str
+    lines: dict[str, FaceLines]
+
+
+def in_flat(face: FlatFace, board_mm: np.ndarray) -> np.ndarray:
+    """Return where a flat picture shows places of the board's face, mm of the picture."""
+    truth = face.truth
+    side = str(truth.photo.face)
+    outline = on_ground(truth, truth.board.outline[side])
+    ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
+    long = max(np.diff(ends, axis=0), key=lambda v: float(np.hypot(*v)))
+    long = long if long[0] > 0 else -long
+    view = _close_view(outline, float(np.arctan2(long[1], long[0])))
+    wanted = truth.photo.photo_from_face(board_mm)
+    ground = truth.photo.reference_from_board(board_mm)[:, :2] * [1, -1]
+
+    def shown(places: np.ndarray) -> np.ndarray:
+        high = np.full(len(places), truth.photo.face_height)
+        return truth.photo.project(np.column_stack([places[:, 0], -places[:, 1], high]))
+
+    for _ in range(4):  # Newton's steps: the flat picture's own height, not the wood's
+        here = shown(ground)
+        jacobian = np.stack([shown(ground + step) - here for step in np.eye(2)], axis=2)
+        ground = ground + np.linalg.solve(jacobian, (wanted - here)[..., None])[..., 0]
+    return view.from_ground(ground)
+
+
+def off_by(first: FlatFace, second: FlatFace, laid: LaidOver) -> np.ndarray:
+    """Return how far off the wood lies that is laid over places of the first picture, mm."""
+    ring = np.asarray(first.truth.board.outline[str(first.truth.photo.face)])
+    (x0, y0), (x1, y1) = ring.min(axis=0), ring.max(axis=0)
+    x, y = np.meshgrid(np.linspace(x0 + 15, x1 - 15, 25), np.linspace(y0 + 12, y1 - 12, 5))
+    places = np.column_stack([x.ravel(), y.ravel()])
+    here, there = in_flat(first, places), in_flat(second, places)
+    return np.hypot(*(laid.places_in_second(here) - there).T)
+
+
+def look(job: tuple[int, int], weights: Path, way: str) -> RakedFace:
+    """Return what a face's two photos give."""
+    cv2.setNumThreads(1)
+    first, second = flat_face(*job), raked_face(*job)
+    try:
+        laid = lay_over(
+            first.picture, off_outline(first), second.picture, off_outline(second), "low lamp"
+        )
+    except PhotoError as error:
+        return RakedFace(first.name, (), str(error), {})
+    off = off_by(first, second, laid)
+    outline = off_outline(first)
+    surface, raked = prepare(first.picture, outline), prepare(laid.picture, outline)
+    maps = share_maps(as_shown(surface), surface.wood, weights)
+    other = share_maps(as_shown(raked), raked.wood, weights)
+    both = joined_checks(maps, other, CHANNELS.index("check"), raked.wood.astype(np.float32))
+    shade, looks = shading(surface, raked), line_looks(surface)
+    x_mm = wood_x_mm(surface.wood, surface.origin_mm)
+    shapes = [(kind, shape.intersection(first.outline)) for kind, _, shape in first.flaws]
+    cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
+    knots = [shape.buffer(_KNOT_RIM_MM) for kind, shape in shapes if kind in SPOTS]
+    long = [c for c in cracks if c.bounds[2] - c.bounds[0] > _CRACK_MM]
+    limits, gather = WAYS[way]
+    lines = {}
+    for name, shown in (("first", maps), ("both", both)):
+        seen = []
+        for region in scan_lines(shown, limits, gather=gather):
+            shape = outline_mm(region, surface.origin_mm)
+            share = max((shape.intersection(k).area for k in knots), default=0.0)
+            if not shape.is_empty and share <= _IN_KNOT_SHARE * shape.area:
+                seen.append((region, shape))
+        rows = measure_lines(seen, shown, x_mm, looks)
+        lips = [shade.lips(region, shown.of("check")) for region, _ in seen]
+        right = [covered(shape, cracks) >= _COVERED for _, shape in seen]
+        board = first.name.split("-")[0]
+        plain = [(list(r), s, ok) for r, (_, s), ok in zip(rows, seen, right, strict=True)]
+        lines[name] = FaceLines(board, plain, long)
+        more = [([*r, lip], s, ok) for (r, s, ok), lip in zip(plain, lips, strict=True)]
+        lines[f"{name} and lips"] = FaceLines(board, more, long)
+    return RakedFace(first.name, tuple(float(v) for v in off), "", lines)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seeds", default="8000-8019", help="first-last")
+    parser.add_argument("--weights", type=Path, default=PHOTO_WEIGHTS)
+    parser.add_argument("--way", default="as it stands", choices=list(WAYS))
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--keep", type=Path, help="write what was measured")
+    chosen = parser.parse_args()
+    first, last = (int(v) for v in chosen.seeds.split("-"))
+    jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
+    with ProcessPoolExecutor(chosen.jobs) as pool:
+        made = list(pool.map(partial(look, weights=chosen.weights, way=chosen.way), jobs))
+    if chosen.keep:
+        chosen.keep.write_bytes(pickle.dumps(made))
+    for face in made:
+        told = face.refused
+        if not told:
+            usual, most = np.percentile(face.off_mm, 95), max(face.off_mm)
+            told = f"laid {usual:.2f} mm off (95 %), {most:.2f} at most"
+        print(f"{face.name}: {told}")
+    laid = [face for face in made if not face.refused]
+    within = [np.percentile(face.off_mm, 95) < 1.0 for face in laid]
+    print(f"{len(laid)} of {len(made)} faces laid, {sum(within)} within 1 mm at 95 % of places")
+    for name in ("first", "first and lips", "both", "both and lips"):
+        print(f"== {name}")
+        report([face.lines[name] for face in laid])
+
+
+if __name__ == "__main__":
+    main()
