@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from PIL import Image
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from ui.desks import find_picture
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from starlette.requests import Request
 
 _PREFIX = "/picture"
@@ -24,6 +27,12 @@ _KINDS = {".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".we
 def picture_url(file: str) -> str:
     """Return the address of a stored picture on this page's server."""
     return f"{_PREFIX}/{file}"
+
+
+def picture_size(path: Path) -> tuple[int, int]:
+    """Return width and height of a stored picture, px."""
+    with Image.open(path) as picture:
+        return picture.size
 
 
 def picture_route() -> Route:

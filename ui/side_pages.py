@@ -62,6 +62,18 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "See what the lengths from your phone are worth.",
     ),
     SidePage(
+        "end_grain",
+        "Look at an end",
+        "boards",
+        "Rings on a fresh end: which way it cups, which face to hide, where legs come from.",
+    ),
+    SidePage(
+        "edge",
+        "Look at an edge",
+        "boards",
+        "Thickness at five places and the grain’s slope, from one photo.",
+    ),
+    SidePage(
         "fit",
         "See it put together",
         "layout",
@@ -72,6 +84,18 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "Which one change saves a board?",
         "layout",
         "Sizes, knots and allowances tried one at a time; nothing is changed.",
+    ),
+    SidePage(
+        "marks",
+        "Check my marks",
+        "cut",
+        "A photo of the lines you drew, held against the layout before the saw runs.",
+    ),
+    SidePage(
+        "piece",
+        "A piece found again",
+        "cut",
+        "A photo of a cut or planed piece: its board, its place, the flaws that show now.",
     ),
     SidePage(
         "ends",

@@ -1,12 +1,6 @@
-// Four corners on a photo: a first tap looks close, a second one sets the corner.
+// Some points on a photo: a first tap looks close, a second one sets the point.
 
 const CLOSE = 8;
-const WHICH = [
-  "at its zero end",
-  "at its zero end, on the other edge",
-  "at its other end, on the edge of corner 2",
-  "at its other end, on the edge of corner 1",
-];
 
 class Taps {
   constructor(root) {
@@ -18,7 +12,7 @@ class Taps {
     this.image = drawn("image", { x: 0, y: 0, preserveAspectRatio: "none" });
     this.marks = drawn("g");
     this.svg.append(this.image, this.marks);
-    this.backButton = button("Take back a corner", () => this.takeBack());
+    this.backButton = button("", () => this.takeBack());
     this.wholeButton = button("The whole photo", () => this.lookAt(null));
     this.said = element("p", { class: "message" });
     root.append(
@@ -32,16 +26,23 @@ class Taps {
 
   take(component) {
     this.component = component;
-    const { picture, size, said } = component.data;
+    const { picture, size, said, noun } = component.data;
+    setText(this.backButton, `Take back a ${noun.toLowerCase()}`);
     this.image.setAttribute("href", picture);
     this.image.setAttribute("width", size[0]);
     this.image.setAttribute("height", size[1]);
     setText(this.said, said);
+    // Shown again after another photo: what was set before is there.
+    if (!this.told && !this.corners.length) this.corners = component.data.moved.slice();
     this.paint();
   }
 
+  isDone() {
+    return this.corners.length === this.component.data.which.length;
+  }
+
   tap(event) {
-    if (this.corners.length === 4) return;
+    if (this.isDone()) return;
     const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(
       this.svg.getScreenCTM().inverse(),
     );
@@ -63,6 +64,7 @@ class Taps {
   }
 
   tell() {
+    this.told = true;
     this.component.setStateValue("corners", { corners: this.corners });
   }
 
@@ -73,7 +75,7 @@ class Taps {
     this.svg.setAttribute("viewBox", `${x} ${y} ${w} ${h}`);
     this.svg.style.aspectRatio = `${width} / ${height}`;
     const scale = w / (this.svg.clientWidth || 800);
-    const moved = this.corners.length === 4 ? this.component.data.moved : [];
+    const moved = this.isDone() ? this.component.data.moved : [];
     const outline = moved.length ? moved : this.corners;
     const shapes = [];
     if (outline.length > 1)
@@ -96,18 +98,20 @@ class Taps {
       shapes.push(text);
     });
     this.marks.replaceChildren(...shapes);
+    const { noun, which } = this.component.data;
     const next = this.corners.length;
+    const name = `${noun} ${next + 1} of ${which.length}`;
     setText(
       this.hint,
-      next === 4
-        ? "All four corners are set."
+      this.isDone()
+        ? `All ${which.length} ${noun.toLowerCase()}s are set.`
         : this.close
-          ? `Corner ${next + 1} of 4: tap right on it.`
-          : `Corner ${next + 1} of 4, ${WHICH[next]}: tap near it to look close.`,
+          ? `${name}: tap right on it.`
+          : `${name}, ${which[next]}: tap near it to look close.`,
     );
     this.backButton.disabled = !next;
     this.wholeButton.hidden = !this.close;
-    this.said.hidden = next !== 4;
+    this.said.hidden = !this.isDone();
   }
 }
 

@@ -1,0 +1,321 @@
+"""The errands "read an end" and "read an edge" in a lot: noted, and on the board after a nod."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeVar
+
+from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, note
+from scanner.app.open_lot import new_stamp
+from scanner.board.edge_facts import EdgeFacts, with_edge
+from scanner.board.ring_facts import (  # noqa: TC001 (stored classes are read by their hints)
+    EndName,
+    RingFacts,
+)
+from scanner.board.rings_by_hand import rings_by_hand
+from scanner.errors import LotError, PhotoError
+from scanner.storage.lots import Action
+from scanner.storage.values import DocumentError, from_document, to_document
+from scanner.units import length_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from scanner.app.later_photo import Photo
+    from scanner.app.read_end import TypedSide
+    from scanner.board.board import Board
+    from scanner.storage.lots import Lot
+
+    Progress = Callable[[str, float], None]
+
+_END, _EDGE = "end-", "edge-"
+Kept = TypeVar("Kept")
+
+
+@dataclass(frozen=True, slots=True)
+class KeptEnd:
+    """What an end shows, as read or as tapped.
+
+    Attributes
+    ----------
+    picture
+        Stored name: the end square on, with strokes along the rings where they were read.
+    size_mm
+        Width and thickness of what the picture shows.
+    facts
+        None where no rings that go together were seen.
+    leg_mm
+        Width of a leg that was asked about.
+    by_hand
+        Whether a person's three points on a ring count instead of the reading.
+    """
+
+    board: str
+    end: EndName
+    photo: str
+    picture: str
+    size_mm: tuple[float, float]
+    facts: RingFacts | None
+    leg_mm: float | None = None
+    by_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class KeptEdge:
+    """What an edge shows, and its picture at the five places."""
+
+    board: str
+    photo: str
+    picture: str
+    facts: EdgeFacts
+
+
+def board_names(lot: Lot) -> tuple[str, ...]:
+    """Return the names of the lot's boards."""
+    return tuple(line.id for line in lot.standings())
+
+
+def look_at_end(
+    lot: Lot,
+    board: str,
+    end: EndName,
+    photo: Photo,
+    corners: str,
+    rule: tuple[str, str],
+    leg: str,
+    progress: Progress,
+) -> None:
+    """Read the rings on a photographed end and note them.
+
+    Parameters
+    ----------
+    corners
+        Of the end, photo px, face 1 up, from the upper left one clockwise.
+    rule
+        Size of a plain rule and its corners as text; "" for strip or board card.
+    leg
+        Width of a leg to ask about, as typed; "" for none.
+
+    Raises
+    ------
+    ScannerError
+        Nothing of known size in the photo, or corners that make no end.
+    """
+    from scanner.app.read_end import MM_PER_PX, strokes_on, typed_side
+    from scanner.files.typed import read_size
+    from scanner.sheets.second_look_pictures import rings_on_end
+    from scanner.vision.second_look.ends import ring_facts
+
+    lot.board(board)
+    with in_plain_words():
+        leg_mm = read_size(leg, "--leg", lot.shop().units) if leg.strip() else None
+    stored = keep_photo(lot, photo)
+    progress("laying the end square on", 0.1)
+    with in_plain_words(stored):
+        side = typed_side(lot.folder / stored.file, _typed(corners, rule), MM_PER_PX, 0.0)
+    progress("following the rings", 0.4)
+    read = ring_facts(side, end)
+    facts = None if read is None else read[0]
+    strokes = () if facts is None else strokes_on(facts)
+    picture = keep_made(lot, rings_on_end(side.pixels, side.mm_per_px, strokes), "end")
+    kept = KeptEnd(board, end, stored.file, picture, side.size_mm, facts, leg_mm)
+    _note_end(lot, kept, "looked at")
+    progress("done", 1.0)
+
+
+def kept_end(lot: Lot, board: str, end: EndName) -> KeptEnd | None:
+    """Return what was last read of an end, None where nobody looked."""
+    return _kept(lot, f"{_END}{board}-{end}", KeptEnd)
+
+
+def tap_ring(
+    lot: Lot, kept: KeptEnd, taps: tuple[tuple[float, float], ...], shown_px: tuple[int, int]
+) -> None:
+    """Take three points on one ring instead of what was read.
+
+    Parameters
+    ----------
+    taps
+        In px of the end's picture.
+    shown_px
+        Width and height of that picture.
+
+    Raises
+    ------
+    PhotoError
+        They are not three, or too near to each other.
+    """
+    (width, thickness), (columns, rows) = kept.size_mm, shown_px
+    points = tuple((x * width / columns, y * thickness / rows) for x, y in taps)
+    if len(points) != 3:
+        raise PhotoError("a ring is told by three points", "tap three points on one ring")
+    try:
+        facts = rings_by_hand(kept.size_mm, kept.end, (points[0], points[1], points[2]))
+    except ValueError as problem:
+        raise PhotoError(f"the {problem}", "tap points further apart on one ring") from None
+    _note_end(lot, replace(kept, facts=facts, by_hand=True), "a ring was tapped on")
+
+
+def nod_at_end(lot: Lot, kept: KeptEnd) -> None:
+    """Take what an end shows onto its board, as a person agreed with it.
+
+    Raises
+    ------
+    LotError
+        Nothing was read.
+    """
+    from scanner.app.read_end import end_notes
+
+    if kept.facts is None:
+        raise LotError("no rings were read on this end", "tap three points on one ring")
+    facts = replace(kept.facts, is_confirmed=True)
+    _note_end(lot, replace(kept, facts=facts), "agreed with")
+
+    def noted(board: Board) -> Board:
+        # What an earlier reading of this end said no longer holds.
+        others = [one for one in board.notes if not _is_of_end(one, kept.end)]
+        return replace(board, notes=tuple(dict.fromkeys([*others, *end_notes(facts)])))
+
+    said = f"{kept.board}: rings on end {kept.end}"
+    lot.record(Action(new_stamp(lot, "end"), kept.board, said, noted))
+
+
+def end_words(kept: KeptEnd, units: str) -> tuple[str, ...]:
+    """Return what an end shows, a sentence each; places counted from the left of its picture."""
+    facts = kept.facts
+    if facts is None:
+        return ()
+    width, thickness = kept.size_mm
+    lines = [f"{length_text(width, units)} wide and {thickness:.1f} mm thick as photographed."]
+    in_order = facts.stations if kept.end == "A" else facts.stations[::-1]
+    across = ", ".join(f"{s.cut} ({s.angle_deg:.0f} ± {s.u_deg:.0f}°)" for s in in_order)
+    lines.append(f"From the left in the picture: {across}.")
+    if facts.has_pith_inside:
+        lines.append("The pith lies in this end: wood round it splits. Keep parts clear of it.")
+    elif facts.heart_face is not None:
+        lines.append(
+            f"The heart side is face {facts.heart_face}: as the board dries, face"
+            f" {facts.hollow_face} cups hollow."
+        )
+    else:
+        lines.append("This end does not tell the heart side, so neither the cup’s direction.")
+    if facts.hidden_face is not None:
+        lines.append(
+            f"Where either face may show, hide face {facts.hidden_face}: its grain may lift in"
+            " time (common practice)."
+        )
+    if kept.leg_mm is not None:
+        lines.append(_leg_words(facts, kept.leg_mm, units))
+    lines += [f"Doubt: {doubt}." for doubt in facts.doubts]
+    return tuple(lines)
+
+
+def _leg_words(facts: RingFacts, leg_mm: float, units: str) -> str:
+    leg = length_text(leg_mm, units)
+    zones = facts.rift_zones(leg_mm)
+    if not zones:
+        return f"Nowhere do the rings run corner to corner over a leg {leg} wide."
+    if facts.end == "B":
+        zones = tuple((facts.width_mm - high, facts.width_mm - low) for low, high in zones[::-1])
+    where = ", ".join(f"{length_text(a, units)} to {length_text(b, units)}" for a, b in zones)
+    return f"Rings run corner to corner, for a leg {leg} wide: {where} from the left."
+
+
+def look_at_edge(
+    lot: Lot, board: str, photo: Photo, corners: str, rule: tuple[str, str], progress: Progress
+) -> None:
+    """Read thickness and slope of grain off a photographed edge and note them.
+
+    ``corners`` and ``rule`` as for an end.
+
+    Raises
+    ------
+    ScannerError
+        Nothing of known size in the photo, or neither arrises nor grain are seen.
+    """
+    from scanner.app.read_edge import MM_PER_PX
+    from scanner.app.read_end import typed_side
+    from scanner.sheets.second_look_pictures import places_on_edge
+    from scanner.vision.second_look.edge import MARGIN_MM, edge_facts
+
+    lot.board(board)
+    stored = keep_photo(lot, photo)
+    progress("laying the edge square on", 0.1)
+    with in_plain_words(stored):
+        side = typed_side(lot.folder / stored.file, _typed(corners, rule), MM_PER_PX, MARGIN_MM)
+    progress("looking for arrises and grain", 0.5)
+    facts = edge_facts(side)
+    if not facts.stations and facts.slope_deg is None:
+        raise PhotoError(
+            f"Neither arrises nor grain are seen in {photo.name}",
+            "tap the corners of the edge itself, on a photo taken square to it",
+        )
+    at = tuple((s.x_mm, s.thickness.text()) for s in facts.stations)
+    shown = places_on_edge(side.pixels, side.mm_per_px, MARGIN_MM, at)
+    kept = KeptEdge(board, stored.file, keep_made(lot, shown, "edge"), facts)
+    note(lot, _EDGE + board, to_document(kept), f"{board}: looked at an edge")
+    progress("done", 1.0)
+
+
+def kept_edge(lot: Lot, board: str) -> KeptEdge | None:
+    """Return what was last read of an edge of a board, None where nobody looked."""
+    return _kept(lot, _EDGE + board, KeptEdge)
+
+
+def nod_at_edge(lot: Lot, kept: KeptEdge) -> None:
+    """Take an edge's thinnest place as its board's thickness, as a person agreed with it.
+
+    Raises
+    ------
+    LotError
+        No thickness was read.
+    """
+    if kept.facts.thinnest is None:
+        raise LotError("no thickness was read off this edge", "measure with a caliper")
+    facts = replace(kept.facts, is_confirmed=True)
+    agreed = to_document(replace(kept, facts=facts))
+    note(lot, _EDGE + kept.board, agreed, f"{kept.board}: agreed with an edge")
+    said = f"{kept.board}: thickness read off an edge"
+    change = Action(new_stamp(lot, "edge"), kept.board, said, lambda b: with_edge(b, facts))
+    lot.record(change)
+
+
+def edge_words(kept: KeptEdge, units: str) -> tuple[str, ...]:
+    """Return what an edge shows, a sentence each."""
+    facts, lines = kept.facts, []
+    if facts.thinnest is not None:
+        lines.append(f"Thinnest place seen: {facts.thinnest.text()}.")
+    for station in facts.stations:
+        where = length_text(station.x_mm, units)
+        lines.append(f"{where} from the left: {station.thickness.text()} thick.")
+    if facts.slope_deg is not None and facts.steepest_one_in is not None:
+        lines.append(
+            f"The ring lines slope {abs(facts.slope_deg):.1f} ± {facts.slope_u_deg or 0:.1f}°"
+            f" through the board: no steeper than 1 in {facts.steepest_one_in:.0f} on this edge."
+        )
+    lines += [f"Doubt: {doubt}." for doubt in facts.doubts]
+    return tuple(lines)
+
+
+def _typed(corners: str, rule: tuple[str, str]) -> TypedSide:
+    from scanner.app.read_end import TypedSide
+
+    size, rule_corners = rule
+    return TypedSide(corners, size.strip() or None, rule_corners or None)
+
+
+def _kept(lot: Lot, name: str, kind: type[Kept]) -> Kept | None:
+    document = lot.note(name)
+    try:
+        return None if document is None else from_document(kind, document)
+    except DocumentError:
+        return None
+
+
+def _note_end(lot: Lot, kept: KeptEnd, verb: str) -> None:
+    said = f"{kept.board}: {verb} end {kept.end}"
+    note(lot, f"{_END}{kept.board}-{kept.end}", to_document(kept), said)
+
+
+def _is_of_end(noted: str, end: str) -> bool:
+    return noted.startswith((f"rings on end {end},", f"end {end}: heart side"))

@@ -1,0 +1,117 @@
+"""One photo of a board that is in the lot already: chosen, held to the page's limits, its scale."""
+
+from __future__ import annotations
+
+import base64
+from typing import TYPE_CHECKING, TypeGuard
+
+import streamlit as st
+
+from scanner.app.add_boards import upright_copy
+from ui import apart
+from ui.desks import Job
+from ui.limits import PHOTO_MB
+from ui.rule_taps.component import RULE_CORNERS, draw_taps
+from ui.texts import plain
+from ui.uploads import Upload
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+    from ui.desks import Desk, Progress
+    from ui.rule_taps.component import Corners
+
+CORNERS = ("upper left, face 1 up", "upper right", "lower right", "lower left")
+STRIP, CARD, RULE = "the printed strip", "the strip or a board card", "a plain rule"
+
+
+def choose_photo(desk: Desk, label: str, key: str) -> UploadedFile | None:
+    """Offer to choose or take one photo; the field is empty again once it was looked at."""
+    return st.file_uploader(
+        label, type="image", max_upload_size=PHOTO_MB, key=f"{key}-{desk.rounds}"
+    )
+
+
+def ask_rule(key: str, usual: str = STRIP, example: str = "36 in") -> str:
+    """Ask what lies beside the wood; return a plain rule's size as typed, "" for the strip."""
+    left, right = st.columns(2)
+    beside = left.radio("What lies beside it?", [usual, RULE], horizontal=True, key=f"{key}-beside")
+    if beside != RULE:
+        return ""
+    label = "Length of the rule" if " x " not in example else "Length x width of the rule"
+    return right.text_input(label, value=example, key=f"{key}-rule").strip()
+
+
+def tap_corners(
+    desk: Desk, photo: UploadedFile | None, what: str, which: tuple[str, ...], rule: str
+) -> tuple[Corners, Corners]:
+    """Ask for the corners of an end or edge, and of a plain rule if one is named."""
+    if photo is None:
+        return (), ()
+    st.write(f"Tap the four corners of the {what}.")
+    corners = _tap_points(photo, which, f"{what}-corners")
+    if not rule:
+        return corners, ()
+    st.write("Tap the four corners of the rule, round it, its zero end’s two first.")
+    return corners, _tap_points(photo, RULE_CORNERS, f"{what}-rule-corners")
+
+
+def is_tapped(
+    photo: UploadedFile | None, corners: Corners, of_rule: Corners, rule: str
+) -> TypeGuard[UploadedFile]:
+    """Whether all is there that the look needs; say what is missing."""
+    if photo is None:
+        st.error("There is no photo yet: choose or take one.")
+    elif len(corners) != 4:
+        st.error("Tap all four corners on the photo first.")
+    elif rule and len(of_rule) != 4:
+        st.error("Tap the four corners of the rule too.")
+    else:
+        return True
+    return False
+
+
+def _tap_points(photo: UploadedFile, which: tuple[str, ...], key: str) -> Corners:
+    found = _upright(photo.file_id, photo)
+    if found is None:
+        st.error(f"{plain(photo.name)} is no photo that can be read.")
+        return ()
+    copy, size = found
+    return draw_taps(copy, size, (), "", key=f"{key}-{photo.file_id}", which=which)
+
+
+@st.cache_data(max_entries=20, show_spinner=False)
+def _upright(file_id: str, _photo: UploadedFile) -> tuple[str, tuple[int, int]] | None:
+    found = upright_copy(_photo.getvalue())
+    if found is None:
+        return None
+    picture, size = found
+    return f"data:image/jpeg;base64,{base64.b64encode(picture).decode()}", size
+
+
+def as_text(corners: Corners) -> str:
+    """Return tapped corners as the commands take them."""
+    return " ".join(f"{x:g},{y:g}" for x, y in corners)
+
+
+def is_busy(desk: Desk) -> bool:
+    """Whether work on this lot goes on, so that more of it has to wait."""
+    return desk.job is not None and desk.job.is_running
+
+
+def begin(desk: Desk, what: str, errand: Callable[..., object], *given: object) -> None:
+    """Start an errand of `scanner.app` in a process of its own, and draw the page anew."""
+
+    def work(progress: Progress) -> None:
+        apart.work_apart(errand, desk.lot.path, *given, progress=progress)
+        desk.rounds += 1
+
+    desk.job = Job(what, work)
+    st.rerun()
+
+
+def as_upload(photo: UploadedFile) -> Upload:
+    """Return a chosen photo as an errand takes it."""
+    return Upload(photo.name, photo.getvalue())

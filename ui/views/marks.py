@@ -1,0 +1,105 @@
+"""The page beside "Cut": what is drawn on a board, held against the layout before the saw runs."""
+
+import streamlit as st
+
+from scanner.app.marks_in_lot import (
+    KeptMarks,
+    boards_with_parts,
+    is_of_this_layout,
+    kept_marks,
+    look_again_as,
+    look_at_marks,
+)
+from ui.desks import Desk
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.later_photo import STRIP, as_upload, ask_rule, begin, choose_photo, is_busy
+from ui.pictures import picture_url
+from ui.texts import plain
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    boards = boards_with_parts(desk.lot)
+    if not boards:
+        st.write("No part lies on a board yet, so there are no marks to check.")
+        if st.button("Go to the layout", type="primary"):
+            go_to_step("layout")
+        return
+    kept = {board: kept_marks(desk.lot, board) for board in boards}
+    good = [b for b, one in kept.items() if one is not None and _is_good(desk, one)]
+    left = [board for board in boards if board not in good]
+    step = f"Next: {left[0]}." if left else "Every board with parts is checked."
+    st.write(f"**{len(good)} of {len(boards)} boards with their lines right.** {step}")
+    names = boards if not left else (left[0], *(b for b in boards if b != left[0]))
+    board = st.selectbox("Board", names, format_func=lambda name: _standing(desk, kept, name))
+    _ask(desk, board, is_first=kept[board] is None)
+    if (seen := kept[board]) is not None:
+        _show(desk, seen)
+
+
+def _is_good(desk: Desk, kept: KeptMarks) -> bool:
+    return not kept.said and kept.is_clear and is_of_this_layout(desk.lot, kept)
+
+
+def _standing(desk: Desk, kept: dict[str, KeptMarks | None], board: str) -> str:
+    seen = kept[board]
+    if seen is None:
+        return f"{board}: not checked"
+    if not is_of_this_layout(desk.lot, seen):
+        return f"{board}: checked for an older layout"
+    return f"{board}: {'right' if _is_good(desk, seen) else 'to be mended'}"
+
+
+def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
+    with st.expander(f"Photograph {board} with its lines", expanded=is_first):
+        st.write(
+            "Draw each part’s four sides in white, yellow, red, blue or green chalk or crayon "
+            "(pencil and black crayon are not seen). Lay the strip or a rule beside the board as "
+            "you did for the scan, all of the board in the picture."
+        )
+        photo = choose_photo(desk, "Photo of the marked face", "marks")
+        rule = ask_rule("marks")
+        taped = ""
+        if not rule:
+            label = f"Length of {STRIP} as taped (may be left empty)"
+            taped = st.text_input(label, key="marks-taped")
+        clicked = st.button("Check my marks", type="primary", disabled=is_busy(desk))
+        if clicked and photo is None:
+            st.error("There is no photo yet: choose or take one.")
+        elif clicked and photo is not None:
+            given = (board, as_upload(photo), rule, taped)
+            begin(desk, f"Checking the marks on {board}", look_at_marks, *given)
+
+
+def _show(desk: Desk, kept: KeptMarks) -> None:
+    if not is_of_this_layout(desk.lot, kept):
+        st.warning(
+            f"The parts on {kept.board} were placed again since: wipe the old lines, draw the new "
+            "ones and photograph them."
+        )
+    elif kept.said:
+        st.error(f"{kept.board}, face {kept.face}: mend this before you saw.")
+    else:
+        st.success(f"{kept.board}, face {kept.face}: all {kept.lines} lines are where they belong.")
+    for line in kept.said:
+        st.markdown(f"- {plain(line)}")
+    if not kept.is_clear:
+        st.write("The photo would fit the other face nearly as well. Which face is it?")
+        with st.container(horizontal=True):
+            for face in (1, 2):
+                if st.button(f"It is face {face}", key=f"face-{face}", disabled=is_busy(desk)):
+                    what = f"Checking the marks on {kept.board} again"
+                    begin(desk, what, look_again_as, kept.board, face)
+    st.image(picture_url(kept.picture), width="stretch", alt=f"The marks on {kept.board}")
+    st.write(
+        "Thin line: drawn where it belongs. Dashed: no line is seen there. Thick with an arrow: "
+        "drawn too far to that side, by more than 6 mm."
+    )
+    st.write(
+        "Only lines along the parts are looked at, not what is written in them. Hold the board map "
+        "beside the board before each cut."
+    )
+
+
+show(open_page("marks"))
