@@ -14,7 +14,7 @@ from scanner.errors import SettingsError
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.lot.buying import ChanceCurve, Trial, run_trial
+from scanner.lot.buying import MOST_BOARDS, ChanceCurve, Trial, run_trial
 from scanner.lot.buying_words import buying_lines
 from scanner.lot.need import needs_of
 from scanner.lot.yard import GRADES
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 _NOTE = "buying"
 _TRIALS, _SEED = 40, 1
+# So many lots of each need are tried from one board up.
+_PILOTS = 3
 
 
 def buy_wood(
@@ -144,18 +146,43 @@ def _curves(
     scheduler: str | None,
     progress: Callable[[str, float], None],
 ) -> tuple[ChanceCurve, ...]:
-    """Run all trials; the order of the results does not depend on where they ran."""
-    jobs = [(need, grade, shop, (seed, trial)) for need in needs for trial in range(trials)]
-    done: list[Trial] = []
-    for number, trial in enumerate(work_through(_one, jobs, scheduler=scheduler), 1):
-        done.append(trial)
-        progress(f"lot {number} of {len(jobs)}", number / len(jobs))
+    """Run all trials; the order of the results does not depend on where they ran.
+
+    The first lots of each need say about how many boards the others begin with.
+    """
+    pilots = [(need, grade, shop, (seed, trial), 1) for need in needs for trial in range(_PILOTS)]
+    count = len(needs) * trials
+    first: list[Trial] = []
+    for number, trial in enumerate(work_through(_one, pilots, scheduler=scheduler), 1):
+        first.append(trial)
+        progress(f"lot {number} of {count}", number / count)
+    begins = [_usual(first[i * _PILOTS : (i + 1) * _PILOTS]) for i in range(len(needs))]
+    jobs = [
+        (need, grade, shop, (seed, trial), begin)
+        for need, begin in zip(needs, begins, strict=True)
+        for trial in range(_PILOTS, trials)
+    ]
+    rest: list[Trial] = []
+    for number, trial in enumerate(work_through(_one, jobs, scheduler=scheduler), len(first) + 1):
+        rest.append(trial)
+        progress(f"lot {number} of {count}", number / count)
+    more = trials - _PILOTS
     return tuple(
-        ChanceCurve(need, grade, tuple(done[i * trials : (i + 1) * trials]))
+        ChanceCurve(
+            need,
+            grade,
+            (*first[i * _PILOTS : (i + 1) * _PILOTS], *rest[i * more : (i + 1) * more]),
+        )
         for i, need in enumerate(needs)
     )
 
 
-def _one(job: tuple[Need, str, Shop, tuple[int, int]]) -> Trial:
-    need, grade, shop, seed = job
-    return run_trial(need, grade, shop, seed)
+def _usual(trials: list[Trial]) -> int:
+    """Return the number of boards in the middle of some trials; a lot that never fits is large."""
+    counts = sorted(MOST_BOARDS if t.boards is None else t.boards for t in trials)
+    return counts[len(counts) // 2]
+
+
+def _one(job: tuple[Need, str, Shop, tuple[int, int], int]) -> Trial:
+    need, grade, shop, seed, begin = job
+    return run_trial(need, grade, shop, seed, begin=begin)

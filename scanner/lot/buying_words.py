@@ -54,14 +54,22 @@ def _lines(curve: ChanceCurve) -> list[str]:
         f" {percent_text(extra)} extra, so {percent_text(waste_of(max(extra, 0.0)))} of it is waste"
         " or left over (boards are bought whole)"
     )
+    least, most = curve.feet_between(0.9)
+    between = f"{_feet(least)} and {_feet(most)}" if most else f"{_feet(least)} and more"
+    lines.append(
+        f"  {len(curve.trials)} lots were drawn: with other lots that figure would lie between"
+        f" {between} board feet (95 %)"
+    )
     half = curve.feet_for(0.5)
     if half is not None:
         lines.append(f"  with {_feet(half)} board feet half the lots would do")
     low, high = (rough * (1 + share) for share in RULE_OF_THUMB)
+    unlikely, likely = curve.chance_between(high)
     lines.append(
         f"  the rule of thumb, {percent_text(RULE_OF_THUMB[0])} to {percent_text(RULE_OF_THUMB[1])}"
         f" extra ({_feet(low)} to {_feet(high)} board feet), would do in"
-        f" {percent_text(curve.chance(high))} of the lots"
+        f" {percent_text(curve.chance(high))} of the lots (with other lots,"
+        f" {percent_text(unlikely)} to {percent_text(likely)})"
     )
     return lines
 

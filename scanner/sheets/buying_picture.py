@@ -75,6 +75,9 @@ def _panel(sketch: Sketch, curve: ChanceCurve, top: float) -> None:
     if wanted is not None:
         spot = at(wanted, 0.9)
         sketch.line([at(0, 0.9), spot, at(wanted, 0)], 0.9, _CURVE, (2.0, 2.0))
+        # Where it would lie with other lots; open to the right where the lots do not tell.
+        least, most = curve.feet_between(0.9)
+        sketch.line([at(least, 0.9), at(end if most is None else most, 0.9)], 2.4, _CURVE)
         label = f"90 %: {decimal_text(wanted, 1)}"
         is_right = spot[0] > 0.8 * x1
         sketch.plate(
