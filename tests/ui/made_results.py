@@ -1,5 +1,8 @@
 """A results folder as the demo leaves it, made of the drawn boards of `tests/common.py`."""
 
+from collections.abc import Mapping
+from functools import cache
+from io import BytesIO
 from pathlib import Path
 
 from scanner.files.board_file import board_json
@@ -18,14 +21,24 @@ bracket,2,220,95,25,show,walnut
 
 def write_results(folder: Path, *, with_layout: bool = True) -> Path:
     """Write an ash board nobody looked over, a walnut board that is done, parts and a layout."""
+    for name, content in _files().items():
+        if with_layout or name != "layout.json":
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            (folder / name).write_bytes(content)
+    return folder
+
+
+@cache
+def _files() -> Mapping[str, bytes]:
+    """Return the content of every file: drawn and written once for all lots."""
+    made: dict[str, bytes] = {}
     for board in (common.ash_board(), common.walnut_board()):
-        place = folder / board.id
-        place.mkdir(parents=True)
         for number, face in board.faces.items():
             if face.picture:
-                common.flat_picture(board, number).save(place / face.picture, quality=85)
-        (place / "board.json").write_text(board_json(board), encoding="utf-8")
-    (folder / "parts.csv").write_text(PARTS, encoding="utf-8")
-    if with_layout:
-        (folder / "layout.json").write_text(layout_json(common.small_layout()), encoding="utf-8")
-    return folder
+                picture = BytesIO()
+                common.flat_picture(board, number).save(picture, "JPEG", quality=85)
+                made[f"{board.id}/{face.picture}"] = picture.getvalue()
+        made[f"{board.id}/board.json"] = board_json(board).encode()
+    made["parts.csv"] = PARTS.encode()
+    made["layout.json"] = layout_json(common.small_layout()).encode()
+    return made
