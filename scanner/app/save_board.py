@@ -50,6 +50,10 @@ def save_board(
     # What goes on is what the file holds: its hundredths, so that layouts judge the same board.
     board = board_from_text(text, f"{board.id}/board.json")
     files = {"board.json": text.encode()}
+    for number, scan in scans.items():
+        if scan.raking is not None:
+            # As the person saw it: face 2 is not seen through the board here.
+            files[f"{board.id}-face{number}-raking.jpg"] = jpeg_bytes(scan.raking.pixels)
     for number, pixels in pictures.items():
         files[f"{board.id}-face{number}.jpg"] = jpeg_bytes(pixels)
         found = draw_found(board, number, pixels)

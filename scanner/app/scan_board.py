@@ -66,7 +66,12 @@ def scan_board(
     cards = {face: scan.card for face, scan in scans.items()}
     names = [photos[0].name for photos in (request.photos_1, request.photos_2) if photos]
     if faces_are_exchanged(cards, names):
-        request = replace(request, photos_1=request.photos_2, photos_2=request.photos_1)
+        request = replace(
+            request,
+            photos_1=request.photos_2,
+            photos_2=request.photos_1,
+            raking={3 - number: path for number, path in request.raking.items()},
+        )
         scans = _scan_faces(request, profiles, progress, pool)
     if not request.is_named:
         request = replace(request, id=name_on_card(cards) or request.id)
@@ -103,14 +108,18 @@ def setup_of(request: ScanRequest, face: int, lenses: tuple[LensEvidence, ...]) 
 
 
 def scan_photos(
-    paths: tuple[Path, ...], setup: Setup, progress: Progress | None = None
+    paths: tuple[Path, ...],
+    setup: Setup,
+    progress: Progress | None = None,
+    raking: Path | None = None,
 ) -> FaceScan:
     """Read and scan the photos of one face; runs in another process too."""
     from scanner.vision.photo import read_photo
     from scanner.vision.scan import scan_face
 
     photos = tuple(read_photo(path) for path in paths)
-    return scan_face(photos, setup, progress or (lambda step, share: None))
+    low = read_photo(raking) if raking is not None else None
+    return scan_face(photos, setup, progress or (lambda step, share: None), low)
 
 
 def _scan_faces(
@@ -124,7 +133,10 @@ def _scan_faces(
     if request.photos_2:
         jobs[2] = (request.photos_2, setup_of(request, 2, lenses))
     if pool is not None:
-        waiting = {number: pool.submit(scan_photos, *job) for number, job in jobs.items()}
+        waiting = {
+            number: pool.submit(scan_photos, *job, None, request.raking.get(number))
+            for number, job in jobs.items()
+        }
         scans = {}
         for number, future in waiting.items():
             scans[number] = future.result()
@@ -137,4 +149,7 @@ def _scan_faces(
 
         return report
 
-    return {number: scan_photos(*job, part(number)) for number, job in jobs.items()}
+    return {
+        number: scan_photos(*job, part(number), request.raking.get(number))
+        for number, job in jobs.items()
+    }

@@ -31,8 +31,8 @@ class ScanRequest:
     """Photographs of one board and what the person at the board said of it.
 
     ``photos_2`` is empty where only face 1 was photographed. ``is_named``: the person gave the id,
-    so that a board card does not. ``taped`` is the board's length,
-    ``strip_taped`` the strip's. Lengths in mm; see ``vision.setup.Setup``.
+    so that a board card does not. ``raking`` holds by face a photo under a low lamp. ``taped`` is
+    the board's length, ``strip_taped`` the strip's. Lengths in mm; see ``vision.setup.Setup``.
     """
 
     id: str
@@ -53,6 +53,7 @@ class ScanRequest:
     most_bow_mm: float = 5.0
     profile: Path | None = None
     is_named: bool = True
+    raking: dict[int, Path] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,8 @@ class TypedOptions:
     profile: str | None = None
     more_1: tuple[Path, ...] = field(default=())
     more_2: tuple[Path, ...] = field(default=())
+    raking_1: str | None = None
+    raking_2: str | None = None
 
 
 def scan_request(
@@ -97,6 +100,8 @@ def scan_request(
         raise SettingsError(f'--rule-on: "{typed.rule_on}" is neither', "write floor or face")
     if typed.more_2 and face_2 is None:
         raise SettingsError("--more2 has no effect without a photo of face 2", "give FACE2 too")
+    if typed.raking_2 and face_2 is None:
+        raise SettingsError("--raking2 has no effect without a photo of face 2", "give FACE2 too")
     if typed.corners_2 and face_2 is None:
         raise SettingsError("--corners2 has no effect without a photo of face 2", "give FACE2 too")
     if (typed.corners_1 or typed.corners_2) and not typed.rule:
@@ -131,6 +136,11 @@ def scan_request(
         bow_known=bow is not None,
         most_bow_mm=most_bow,
         profile=Path(typed.profile) if typed.profile else None,
+        raking={
+            number: Path(path)
+            for number, path in ((1, typed.raking_1), (2, typed.raking_2))
+            if path is not None
+        },
     )
 
 

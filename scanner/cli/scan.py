@@ -30,6 +30,14 @@ def scan(
     more2: Annotated[
         list[Path] | None, typer.Option(help="Further photo of face 2 (repeat).")
     ] = None,
+    raking1: Annotated[
+        Path | None,
+        typer.Option(
+            help="Face 1 once more under a low lamp beside the board, or after a damp wipe: shows"
+            " thin checks. The board stays as it lies."
+        ),
+    ] = None,
+    raking2: Annotated[Path | None, typer.Option(help="The same of face 2.")] = None,
     thickness: Annotated[str, typer.Option(help="4/4 (rough) or as measured: 27mm.")] = "4/4",
     species: Annotated[str, typer.Option(help="Species.")] = "unknown",
     rule: Rule = None,
@@ -119,12 +127,19 @@ def scan(
         profile=str(profile) if profile else None,
         more_1=tuple(more1 or ()),
         more_2=tuple(more2 or ()),
+        raking_1=str(raking1) if raking1 else None,
+        raking_2=str(raking2) if raking2 else None,
     )
     if every is not None:
         if face1 is not None or board_id is not None:
             raise SettingsError(
                 "--all takes its photos and names from the folder",
                 "leave FACE1, FACE2 and --id out",
+            )
+        if raking1 is not None or raking2 is not None:
+            raise SettingsError(
+                "--raking1 and --raking2 belong to one board, not to --all",
+                "scan that board by itself: FACE1 FACE2 --raking1 PHOTO",
             )
         _scan_all(every, output, typed, order, photos_a_face, scheduler, cores)
         return

@@ -40,6 +40,7 @@ from scanner.vision.place import (
     card_beside,
     place_around,
 )
+from scanner.vision.raking import lay_over
 from scanner.vision.rectify import FacePlace, flatten, ground_place
 from scanner.vision.rule.cards import find_cards
 from scanner.vision.scale import fit_scale
@@ -74,7 +75,10 @@ _ROUGH_U_WIDTH_MM = 5.0
 
 
 def scan_face(
-    photos: tuple[Photo, ...], setup: Setup, progress: Progress = lambda step, share: None
+    photos: tuple[Photo, ...],
+    setup: Setup,
+    progress: Progress = lambda step, share: None,
+    raking: Photo | None = None,
 ) -> FaceScan:
     """Return all that is read off one face.
 
@@ -86,6 +90,9 @@ def scan_face(
         Reference, thickness and taped sizes.
     progress
         Called with the step's name and the share done, 0 to 1.
+    raking
+        The same face once more under a low lamp, or after a damp wipe: used for checks only. Where
+        it cannot be laid over the first photo the scan goes on without it and says so.
 
     Raises
     ------
@@ -109,7 +116,8 @@ def scan_face(
     traced = trace_outline(picture, name)
     bare = without_blades(picture)
     progress("looking for flaws", 0.7)
-    wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane))
+    raked, untold = (None, []) if raking is None else _raked(raking, setup, bare, traced.outline)
+    wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane, raked=raked))
     reading, moved = _reading(picture, fit, place, traced, wood)
     quality = _quality(reading, name)
     white = strip_white(photos, fit, place)
@@ -129,9 +137,28 @@ def scan_face(
         card=(card[0].board, card[0].face) if card else None,
         colour=wood_colour(bare, traced.outline, apart, white) if white else None,
         doubts=tuple(
-            dict.fromkeys([*(d for p in photos for d in p.doubts), *fit.doubts, *alone, *lawn])
+            dict.fromkeys(
+                [*(d for p in photos for d in p.doubts), *fit.doubts, *alone, *lawn, *untold]
+            )
         ),
+        raking=None if raked is None else replace(raked, origin_mm=moved.origin_mm),
     )
+
+
+def _raked(
+    photo: Photo, setup: Setup, face: FacePicture, outline: Polygon
+) -> tuple[FacePicture | None, list[str]]:
+    """Return the low lamp's photo laid over the face, or None and why not."""
+    try:
+        fit = fit_scale((photo,), setup)
+        traced, place = _first_look(
+            (photo,), fit, _rough_place((photo,), fit, photo.name), photo.name
+        )
+        fit, traced, place = _with_board((photo,), fit, traced, place)
+        flat = _face_picture((photo,), fit, place)
+        return lay_over(face, outline, flat, traced.outline, photo.name).picture, []
+    except PhotoError as error:
+        return None, [f"{photo.name} was not used: {error.what}"]
 
 
 def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:

@@ -18,7 +18,7 @@ import numpy as np
 from scanner.errors import PhotoError
 from scanner.vision.flaws.learned import as_shown
 from scanner.vision.flaws.learned_lines import measure_lines, scan_lines, wood_x_mm
-from scanner.vision.flaws.learned_maps import CHANNELS, PHOTO_WEIGHTS, share_maps
+from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
 from scanner.vision.flaws.learned_regions import outline_mm
 from scanner.vision.flaws.line_looks import line_looks
 from scanner.vision.flaws.raked import joined_checks, shading
@@ -90,7 +90,7 @@ def look(job: tuple[int, int], weights: Path, way: str) -> RakedFace:
     surface, raked = prepare(first.picture, outline), prepare(laid.picture, outline)
     maps = share_maps(as_shown(surface), surface.wood, weights)
     other = share_maps(as_shown(raked), raked.wood, weights)
-    both = joined_checks(maps, other, CHANNELS.index("check"), raked.wood.astype(np.float32))
+    both = joined_checks(maps, other)
     shade, looks = shading(surface, raked), line_looks(surface)
     x_mm = wood_x_mm(surface.wood, surface.origin_mm)
     shapes = [(kind, shape.intersection(first.outline)) for kind, _, shape in first.flaws]

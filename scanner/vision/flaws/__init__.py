@@ -49,6 +49,7 @@ def see_wood(
     outline: Polygon,
     wane: tuple[Polygon, ...] = (),
     progress: Callable[[str, float], None] | None = None,
+    raked: FacePicture | None = None,
 ) -> SeenWood:
     """Return the possible flaws on one face, in order along it, and its sapwood.
 
@@ -62,6 +63,8 @@ def see_wood(
         Wane beyond the arris, face mm (found by the outline tracer; not reported again).
     progress
         Called with the step's name and the share done, 0 to 1.
+    raked
+        The face under a low lamp, pixel by pixel over ``face``: a second look for checks.
 
     Returns
     -------
@@ -71,6 +74,8 @@ def see_wood(
     say = progress or (lambda step, share: None)
     say("looking at the wood", 0.0)
     surface = prepare(face, outline)
+    if raked is not None:
+        surface = replace(surface, raked=prepare(raked, outline))
     spots = judge_spots(surface, wane)
     found: list[Flaw] = []
     for number, (name, finder) in enumerate(FINDERS, start=1):

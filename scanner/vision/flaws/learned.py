@@ -20,6 +20,7 @@ from scanner.vision.flaws.learned_maps import (
 )
 from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import Region, outline_mm, spot_regions
+from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.soundness import knot_measures, loose_odds
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface, paint
 from scanner.vision.picture import FacePicture
@@ -48,6 +49,9 @@ def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tup
     """
     pixels = as_shown(surface)
     maps = share_maps(pixels, surface.wood, PHOTO_WEIGHTS)
+    if surface.raked is not None:
+        low = share_maps(as_shown(surface.raked), surface.raked.wood, PHOTO_WEIGHTS)
+        maps = joined_checks(maps, low)
     clear = clear_wood(pixels, surface.wood)
     spots = _spots(pixels, clear, maps, surface.origin_mm, surface.u_mm, least_score)
     own = [flaw.outlines[1] for flaw in spots if (flaw.score or 0.0) >= LEAST_SPOT_SCORE]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from scanner.vision.flaws.learned_maps import ShareMaps
+from scanner.vision.flaws.learned_maps import CHANNELS, ShareMaps
 from scanner.vision.flaws.line_looks import course_of
 
 if TYPE_CHECKING:
@@ -62,16 +62,9 @@ def shading(first: Surface, raked: Surface) -> Shading:
     return Shading(np.asarray(across, dtype=np.float32))
 
 
-def joined_checks(first: ShareMaps, raked: ShareMaps, check: int, wood: Floats) -> ShareMaps:
-    """Return the first map with each pixel's surer share of a check of both lights.
-
-    Parameters
-    ----------
-    check
-        The claim's place among the channels.
-    wood
-        (H, W) 1 where both pictures show wood.
-    """
+def joined_checks(first: ShareMaps, raked: ShareMaps) -> ShareMaps:
+    """Return the first map with each pixel's surer share of a check of both lights."""
     values = first.values.copy()
-    values[check] = np.maximum(values[check], raked.values[check] * wood)
+    check = CHANNELS.index("check")
+    values[check] = np.maximum(values[check], raked.values[check])
     return ShareMaps(values)

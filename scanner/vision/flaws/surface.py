@@ -47,6 +47,8 @@ class Surface:
     strokes
         What looks drawn on the wood; beneath those that can be nothing else (`is_no_wood`) the wood
         goes on in all the maps above.
+    raked
+        The same pixels under a low lamp; None without such a photo.
     """
 
     origin_mm: tuple[float, float]
@@ -59,6 +61,7 @@ class Surface:
     grain: GrainField
     u_mm: float
     strokes: tuple[Stroke, ...] = ()
+    raked: "Surface | None" = None
 
     def outline_of(self, region: Bools | NDArray[np.uint8], smooth_mm: float = 0.5) -> Polygon:
         """Return the largest outline of a region of pixels, face mm."""

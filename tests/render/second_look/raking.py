@@ -60,7 +60,7 @@ class RakedStage(Stage):
     def __init__(self, board: BoardSpec, photo: PhotoSpec) -> None:
         super().__init__(board, photo)
         rng = np.random.default_rng((photo.seed, photo.face, 811))
-        up = np.radians(rng.uniform(7, 13))
+        up = np.radians(rng.uniform(12, 20))
         # Across the board, give or take: along it a lamp shows saw marks and no checks.
         round_ = np.radians(photo.board_deg + rng.choice([-90.0, 90.0]) + rng.uniform(-25, 25))
         lamp = self.light

@@ -49,8 +49,8 @@ def test_a_crack_inside_a_knot_belongs_to_the_knot():
 
 def test_a_surer_line_scores_more_and_one_at_an_end_is_believed_sooner():
     faint, sure, at_end = [1.0, 3.0, 0.0, 1.0], [5.0, 6.5, 0.0, 1.0], [1.0, 3.0, 1.0, 1.0]
-    odds = line_odds(np.array([faint, sure, at_end]))
-    assert len(LINE_MEASURES) == 4
+    unseen = [np.nan] * (len(LINE_MEASURES) - 4)
+    odds = line_odds(np.array([[*row, *unseen] for row in (faint, sure, at_end)]))
     assert odds[0] < odds[2] < odds[1]
 
 
