@@ -4,6 +4,10 @@ Paths of tests are below ``tests/``.
 """
 
 _PLACED = (
+    "placement/test_judge_ground.py",
+    "placement/test_judge_cuts.py",
+    "placement/test_judge_sets.py",
+    "placement/test_judge_totals.py",
     "placement/test_validate.py",
     "placement/test_cuts_and_offcuts.py",
     "placement/test_may_lie.py",
@@ -45,9 +49,9 @@ SUBJECTS: dict[str, tuple[str, ...]] = {
     "scanner.placement.validator.dropped": _PLACED,
     "scanner.placement.validator.ground": _PLACED,
     "scanner.placement.validator.judge": _PLACED,
-    "scanner.placement.validator.sets": _PLACED[::-1],
-    "scanner.placement.validator.sizes": ("placement/test_sizes.py", *_PLACED),
-    "scanner.placement.validator.slices": ("placement/test_bookmatch.py", *_PLACED),
-    "scanner.placement.validator.staves": ("placement/test_staves.py", *_PLACED),
-    "scanner.placement.validator.turn": ("placement/test_follow.py", *_PLACED),
+    "scanner.placement.validator.sets": _PLACED,
+    "scanner.placement.validator.sizes": _PLACED,
+    "scanner.placement.validator.slices": _PLACED,
+    "scanner.placement.validator.staves": _PLACED,
+    "scanner.placement.validator.turn": _PLACED,
 }

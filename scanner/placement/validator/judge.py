@@ -155,7 +155,7 @@ def _offcuts(
         for cut in layout.cuts:
             if cut.board == o.board and LineString((cut.from_mm, cut.to_mm)).intersects(shape):
                 yield f"offcut on {o.board} at {o.x_mm:.1f} is cut in two by cut {cut.order}"
-        for p in on_board[o.board]:
+        for p in on_board.get(o.board, ()):
             rest = shape_of(p)
             if rest.distance(shape) < layout.kerf_mm - TOLERANCE_MM:
                 yield f"offcut on {o.board} at {o.x_mm:.1f} lies on {p.part} {p.copy}"
