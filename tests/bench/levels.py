@@ -95,6 +95,9 @@ KINDS = {
     "rule, one edge's graduations": Kind("rule", both_edges=False),
     "rule + taped length": Kind("rule", board_taped=True),
     "rule + taped length, sixth of a lot": Kind("rule", board_taped=True, lot=5),
+    "rule + taped length, two photos": Kind(
+        "rule", board_taped=True, photos=2, least_tilt_deg=10.0
+    ),
     "two rules": Kind("rule", second=True),
 }
 
@@ -126,6 +129,8 @@ BARS: dict[tuple[str, str], tuple[float, float, float, float]] = {
     ("rule + taped length", "good"): (2.7, 3.5, 3.2, 2.5),
     ("rule + taped length", "typical"): (3.0, 5.0, 3.2, 3.6),
     ("rule + taped length", "hard"): (3.2, 5.9, 3.2, 5.2),
+    ("rule + taped length, sixth of a lot", "typical"): (3.0, 5.0, 3.2, 3.6),
+    ("rule + taped length, two photos", "typical"): (3.0, 5.0, 3.2, 3.6),
     ("two rules", "good"): (14.4, 1.4, 14.7, 1.3),
     ("two rules", "typical"): (14.0, 2.5, 14.4, 1.9),
     ("two rules", "hard"): (16.9, 4.3, 18.0, 3.3),

@@ -1,14 +1,15 @@
 """How often the coded strip is found: drawn strips on drawn floors, seen by drawn cameras.
 
-``python -m tests.bench.strips --seeds 8000-8099``: 8 megapixels, 0.4 to 1.8 mm a pixel (distance
-over focal length at the strip's middle), tilts to 55 degrees, any side up, half in shade, partly
-covered, blurred, noisy, saved as JPEG. A strip counts as found where at least six markers are
-read and none lies over 2 px from its true place.
+``python -m tests.bench.strips --seeds 8000-8099 --jobs 2``: 8 megapixels, 0.4 to 1.8 mm a pixel
+(distance over focal length at the strip's middle), tilts to 55 degrees, any side up, half in
+shade, partly covered, blurred, noisy, saved as JPEG. A strip counts as found where at least six
+markers are read and none lies over 2 px from its true place.
 """
 
 from __future__ import annotations
 
 import argparse
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -19,6 +20,7 @@ from scanner.geometry.strip_layout import corners_mm
 from scanner.vision.fit.camera import Camera, rotation
 from scanner.vision.picture import Photo
 from scanner.vision.rule.strip import find_strip
+from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.vision.drawn import PX_PER_MM, strip_sheet
 
 WIDTH, HEIGHT = 3264, 2448
@@ -231,38 +233,58 @@ def look(shot: Shot) -> tuple[str, int]:
     return ("wrong" if off.max() > _WRONG_PX else "found"), len(seen.ids)
 
 
+def one_strip(seed: int) -> tuple[str, str, int, int, str] | None:
+    """Return row, answer, markers read and in view, and a line of text; None without a strip."""
+    cv2.setNumThreads(1)
+    shot = shoot_strip(seed)
+    # Six markers make a strip: where fewer are in view there is none to be found.
+    if shot.in_view < 6:
+        return None
+    answer, number = look(shot)
+    row = "beyond"
+    if shot.must_be_found:
+        row = "to 1 mm/px" if shot.mm_per_px <= FINE else "to 1.5 mm/px, 30 deg"
+    text = (
+        f"{seed}: {shot.mm_per_px:.2f} mm/px, {shot.tilt_deg:2.0f} deg, {shot.about}: "
+        f"{answer}, {number} of {shot.in_view} markers"
+    )
+    return row, answer, number, shot.in_view, text
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="8000-8099", help="first-last")
     parser.add_argument("--quiet", action="store_true", help="only what was not found, and sums")
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--keep", action="store_true", help="keep the figures for PROOF.md")
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
-    cv2.setNumThreads(1)
     counts: dict[str, dict[str, int]] = {}
     read, clear = 0, 0
-    for seed in range(first, last + 1):
-        shot = shoot_strip(seed)
-        # Six markers make a strip: where fewer are in view there is none to be found.
-        if shot.in_view < 6:
-            continue
-        answer, number = look(shot)
-        if shot.must_be_found:
-            row = "to 1 mm/px" if shot.mm_per_px <= FINE else "to 1.5 mm/px, 30 deg"
-            read, clear = read + number, clear + shot.in_view
-        else:
-            row = "beyond"
-        counts.setdefault(row, {"found": 0, "refused": 0, "wrong": 0})[answer] += 1
-        if not chosen.quiet or (answer != "found" and row != "beyond"):
-            print(
-                f"{seed}: {shot.mm_per_px:.2f} mm/px, {shot.tilt_deg:2.0f} deg, {shot.about}: "
-                f"{answer}, {number} of {shot.in_view} markers",
-                flush=True,
-            )
+    with ProcessPoolExecutor(chosen.jobs) as pool:
+        for told in pool.map(one_strip, range(first, last + 1)):
+            if told is None:
+                continue
+            row, answer, number, in_view, text = told
+            if row != "beyond":
+                read, clear = read + number, clear + in_view
+            counts.setdefault(row, {"found": 0, "refused": 0, "wrong": 0})[answer] += 1
+            if not chosen.quiet or (answer != "found" and row != "beyond"):
+                print(text, flush=True)
+    figures = []
     for row, answers in sorted(counts.items()):
-        total = sum(answers.values())
-        print(f"{row}: found {answers['found']} of {total}, {answers}")
+        found, total = answers["found"], sum(answers.values())
+        print(f"{row}: found {found} of {total}, {answers}")
+        bar, met = ("99 %", found >= 0.99 * total) if row != "beyond" else ("", None)
+        text = f"{share_text(found, total)}, {answers['wrong']} wrong"
+        figures.append(Figure(f"strip found, {row}", text, bar, met))
     if clear:
         print(f"markers read of those clear in view, within the bars: {read / clear:.3f}")
+        figures.append(Figure("markers read of those in clear view", f"{100 * read / clear:.1f} %"))
+    if chosen.keep:
+        data = f"drawn strips on drawn floors, seeds {first}-{last}, 8 megapixels, tilt to 55°"
+        command = f"python -m tests.bench.strips --seeds {chosen.seeds}"
+        keep(Bench("strips", "Finding the coded strip", data, command, tuple(figures)))
 
 
 if __name__ == "__main__":

@@ -55,6 +55,29 @@ def test_evidence_adds_up_but_never_below_what_focusing_moves():
     assert taught(prior, sure).sd_log_focal == pytest.approx(0.005, rel=0.01)
 
 
+def test_terms_that_are_known_only_together_stay_tied_in_the_next_fit():
+    scene = draw_scene(3001, KINDS["strip"], LEVELS["good"])
+    prior = scene.seen[0].lens
+    # Bending at one radius is known, k1 and k2 apart are not.
+    row = np.array([0.0, 1.0, 0.36, 0.0])
+    told = 1e8 * np.outer(row, row)
+    true = scene.cameras[0].lens[3:5]
+    known = LensEvidence(Phone("a", 26, (4, 3)), told, told @ np.array([0.0, *true, 0.0]))
+    after = taught(prior, known)
+    assert row[1:3] @ np.array(after.terms[:2]) == pytest.approx(row[1:3] @ true, rel=1e-2)
+    spread = np.array(after.spread)
+    together = np.sqrt(row @ spread @ spread.T @ row)
+    apart = np.hypot(after.sd_terms[0], 0.36 * after.sd_terms[1])
+    assert together < 0.5 * apart
+    # The fit begins with the lens as taught, and its evidence is what the photo adds.
+    seen = (replace(scene.seen[0], lens=after),)
+    fit = fit_seen(seen, scene.setup, "strip")
+    lens = fit.solution.model.lens(fit.solution.state, 0)
+    assert abs(row[1:3] @ (lens[3:5] - np.array(after.terms[:2]))) < 4 * together
+    added = evidence_of(fit, (photo(),))
+    assert np.linalg.eigvalsh(added.precision).min() > -1e-6 * np.abs(added.precision).max()
+
+
 def test_no_evidence_leaves_the_prior_alone():
     prior = draw_scene(3001, KINDS["strip"], LEVELS["good"]).seen[0].lens
     assert taught(prior, None) is prior

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+# The terms of a lens that scans teach: log f, k1, k2, k3.
+LEARNED = (0, 3, 4, 5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,16 @@ class LensPrior:
     # honest (geometry of the fit: k1, k2, k3, p1, p2).
     sd_terms: tuple[float, float, float, float, float] = (0.02, 0.01, 0.01, 0.0002, 0.0002)
     terms: tuple[float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0)
+    spread: tuple[tuple[float, ...], ...] = ()
+
+    @property
+    def mixing(self) -> Floats:
+        """The matrix (8, 8) that takes the lens's unit unknowns to log f, cx, cy, k1 ... p2."""
+        centre = self.sd_centre_px
+        out = np.diag([self.sd_log_focal, centre, centre, *self.sd_terms])
+        if self.spread:
+            out[np.ix_(LEARNED, LEARNED)] = self.spread
+        return out
 
     @property
     def mean(self) -> Floats:

@@ -77,9 +77,9 @@ class Model:
         # Shared by all photos: log of f over its prior, the principal point's distance from the
         # middle of the picture, the five lens terms.
         lens = observations.lenses[0]
-        centre = lens.sd_centre_px
-        sd = np.array([lens.sd_log_focal, centre, centre, *lens.sd_terms])
-        add("lens", "lens", np.array([0.0, 0.0, 0.0, *lens.terms]), sd)
+        self.lens_mean = np.array([0.0, 0.0, 0.0, *lens.terms])
+        self.lens_mixing = lens.mixing
+        add("lens", "lens", np.zeros(len(self.lens_mean)), np.ones(len(self.lens_mean)))
         for photo in range(observations.photos):
             if observations.photos > 1:
                 own = observations.lenses[photo]
@@ -136,7 +136,7 @@ class Model:
 
     def lens(self, state: State, photo: int) -> Floats:
         """Return the lens vector of a photo."""
-        lens = self.value(state, "lens")
+        lens = self.lens_mean + self.lens_mixing @ self.value(state, "lens")
         shift = self.value(state, f"shift {photo}") if self.observations.photos > 1 else np.zeros(3)
         prior = self.observations.lenses[photo].mean
         lens[0] = prior[0] * np.exp(lens[0] + shift[0])
@@ -235,7 +235,7 @@ class Model:
         lens[:, :, 0] = camera.lens[0] * by_lens[:, :, 0] + by_place[:, :, 2] * anchor[2]
         lens[:, :, 1:3] -= shrink * by_place[:, :, :2]
         at = self.blocks["lens"].slice
-        out[:, :, at] = lens * self.unit[at]
+        out[:, :, at] = lens @ self.lens_mixing
         if self.observations.photos > 1:
             at = self.blocks[f"shift {photo}"].slice
             out[:, :, at] = lens[:, :, :3] * self.unit[at]

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
+from scanner.vision.evidence.observations import LEARNED
 
 if TYPE_CHECKING:
     from scanner.vision.evidence.observations import Floats, LensPrior
     from scanner.vision.fit.scale_fit import ScaleFit
     from scanner.vision.picture import Photo
 
-_OF_LENS = (0, 3, 4, 5)
 # Focusing nearer moves the focal length by about this (geometry of the fit, section 5).
 _FOCUS_SD = 0.005
 # No number of scans makes a lens surer than this: the next photo is a little different.
@@ -36,9 +36,9 @@ def phone_of(photo: Photo) -> Phone | None:
 
 
 def _prior_of(lens: LensPrior) -> tuple[Floats, Floats]:
-    """Return mean and sd of the kept terms before a fit."""
+    """Return the mean (4,) of the kept terms before a fit, and their spread (4, 4)."""
     mean = np.array([np.log(lens.focal_px / max(lens.size_px)), *lens.terms[:3]])
-    return mean, np.array([lens.sd_log_focal, *lens.sd_terms[:3]])
+    return mean, lens.mixing[np.ix_(LEARNED, LEARNED)]
 
 
 def evidence_of(fit: ScaleFit, photos: tuple[Photo, ...]) -> LensEvidence | None:
@@ -49,12 +49,12 @@ def evidence_of(fit: ScaleFit, photos: tuple[Photo, ...]) -> LensEvidence | None
         return None
     solution = fit.solution
     lens = solution.model.observations.lenses[0]
-    at = [solution.model.blocks["lens"].start + index for index in _OF_LENS]
-    mean, sd = _prior_of(lens)
+    at = [solution.model.blocks["lens"].start + index for index in LEARNED]
+    mean, spread = _prior_of(lens)
     misfit = max(1.0, solution.chi2_per_dof)
-    covariance = misfit * solution.covariance[np.ix_(at, at)] * np.outer(sd, sd)
-    terms = mean + sd * solution.state.values[at]
-    after, before = np.linalg.inv(covariance), np.diag(1.0 / sd**2)
+    covariance = misfit * spread @ solution.covariance[np.ix_(at, at)] @ spread.T
+    terms = mean + spread @ solution.state.values[at]
+    after, before = np.linalg.inv(covariance), np.linalg.inv(spread @ spread.T)
     # What the prior brought is not evidence; rounding may leave a little less than nothing.
     values, vectors = np.linalg.eigh(after - before)
     precision = (vectors * np.maximum(values, 0.0)) @ vectors.T
@@ -67,18 +67,22 @@ def taught(prior: LensPrior, evidence: LensEvidence | None) -> LensPrior:
     """Return a lens prior with what former scans of the same phone say."""
     if evidence is None:
         return prior
-    mean, sd = _prior_of(prior)
-    before = np.diag(1.0 / sd**2)
+    mean, spread = _prior_of(prior)
+    before = np.linalg.inv(spread @ spread.T)
     covariance = np.linalg.inv(before + evidence.precision)
     terms = covariance @ (before @ mean + evidence.weighted)
-    sds = np.hypot(np.sqrt(np.diag(covariance)), _LEAST_SD)
-    sds = np.minimum(sds, sd)
+    covariance += np.diag(np.square(_LEAST_SD))
+    # No board makes a term less sure than it was before.
+    wider = np.sqrt(np.minimum(1.0, np.diag(spread @ spread.T) / np.diag(covariance)))
+    covariance *= np.outer(wider, wider)
+    sds = np.sqrt(np.diag(covariance))
     return replace(
         prior,
         focal_px=float(np.exp(terms[0]) * max(prior.size_px)),
         sd_log_focal=float(sds[0]),
         terms=(float(terms[1]), float(terms[2]), float(terms[3]), 0.0, 0.0),
         sd_terms=(float(sds[1]), float(sds[2]), float(sds[3]), *prior.sd_terms[3:]),
+        spread=tuple(tuple(float(v) for v in row) for row in np.linalg.cholesky(covariance)),
     )
 
 
