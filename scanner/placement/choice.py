@@ -28,6 +28,17 @@ def as_it_lay(choice: Choice, former: Choice) -> dict[int, Pattern]:
     }
 
 
+def stays(pattern: Pattern, former: Choice, value: Floats) -> float:
+    """Return the value of what a pattern leaves where it lay in a former choice."""
+    if pattern.board not in former:
+        return 0.0
+    old = former[pattern.board]
+    if pattern is old:
+        return float(old.counts @ value)
+    lay = {place.tobytes() for place in old.places[:, :3]}
+    return float(sum(value[p[0]] for p in pattern.places[:, :3] if p.tobytes() in lay))
+
+
 def value_of(choice: Choice, value: Floats) -> float:
     """Return the value of a choice that holds no copy too many."""
     return float(sum(float(p.counts @ value) for p in choice.values()))

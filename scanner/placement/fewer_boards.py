@@ -90,8 +90,9 @@ class FewerBoards:
     def _campaign(self, boards: frozenset[int], clock: Clock) -> Campaign:
         if boards not in self._tried:
             self._tried[boards] = Campaign(
-                self.start.problem, self.start.pool, boards, clock, self.start.rng
-            )
+                self.start.problem, self.start.pool, boards, clock, self.start.rng,
+                start={b: p for b, p in self.start.start.items() if b in boards},
+            )  # fmt: skip
         return self._tried[boards]
 
     def _learn(self, campaign: Campaign) -> None:

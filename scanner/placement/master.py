@@ -5,6 +5,7 @@ Operations Research 9 (1961): the prices of a linear programme over known patter
 pattern must be worth. HiGHS, as scipy carries it, solves both the linear and the whole-number form.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -80,24 +81,35 @@ class Pool:
         known: float,
         nodes: int,
         seconds: float,
+        bonus: Callable[[Pattern], float] | None = None,
     ) -> tuple[Pattern, ...]:
         """Return the best choice of whole patterns that beats ``known``, or an empty one.
 
-        A pattern whose reduced cost is worse than the gap between the linear value and the known
-        one cannot be in a better choice, so it is left out.
+        ``bonus``: what a pattern counts beside its value, ``known`` included. A pattern whose
+        reduced cost is worse than the gap between the linear value and the known one cannot be in
+        a better choice, so it is left out.
         """
         best, price, board_price = linear
         row = {b: i for i, b in enumerate(sorted(boards))}
-        slack = best - known + 1e-6 * abs(best)
-        chosen = [
-            p
-            for p in self.patterns
-            if p.board in boards and float(p.counts @ price) - board_price[row[p.board]] >= -slack
+        own = [p for p in self.patterns if p.board in boards]
+        more = [0.0 if bonus is None else bonus(p) for p in own]
+        highest = dict.fromkeys(boards, 0.0)
+        for p, extra in zip(own, more, strict=True):
+            highest[p.board] = max(highest[p.board], extra)
+        slack = best + sum(highest.values()) - known + 1e-6 * abs(best)
+        kept = [
+            n
+            for n, p in enumerate(own)
+            if float(p.counts @ price) - board_price[row[p.board]] + more[n] - highest[p.board]
+            >= -slack
         ]
+        chosen = [own[n] for n in kept]
         if not chosen or slack < 0:
             return ()
         matrix, limit = self._constraints(chosen, sorted(boards))
-        found = most_whole(self._gain(chosen), matrix, limit, self._upper(chosen), nodes, seconds)
+        gain = self._gain(chosen)
+        gain[: len(chosen)] += [more[n] for n in kept]
+        found = most_whole(gain, matrix, limit, self._upper(chosen), nodes, seconds)
         if found.x is None or found.value is None or found.value <= known * (1 + 1e-9):
             return ()
         return tuple(p for p, x in zip(chosen, found.x, strict=False) if x > 0.5)

@@ -15,8 +15,14 @@ Singles = NDArray[np.float32]
 # Small pieces of wood need finer buckets: at least this many along the board.
 LEAST_BUCKETS = 60
 
-# On so little wood (tenths along) every place to a millimetre and every type are looked at.
+# On so little wood (tenths along) every place to a millimetre is looked at.
 SMALL = 5000
+
+# Up to so much wood along, parts of one width share strips in the search itself (further on only
+# the gaps of strips are filled, which is far quicker); on a board no longer than that every place
+# to a millimetre and every type are looked at, too.
+MIXED = 12000
+CLOSE = 12000
 
 DRAW_SPREAD = 0.3
 
@@ -79,32 +85,39 @@ def best_pattern(
     """Return the best layout of one board for a price per copy, within the copies left."""
     types, ground = problem.types, problem.grounds[board]
     prices = _drawn(problem, board, price, left, rng, look).astype(np.float32)
-    places = _best_between(problem, board, prices, left, look, (ground.x0, ground.x1))
+    places = best_between(problem, board, prices, left, look, (ground.x0, ground.x1))
     if len(places):
         # A set lies whole where the stages put it; only parts that stand alone fill gaps.
         prices[len(types.parts) :] = 0
-        places = _filled(problem, board, prices, left, places, same_width=True)
+        places = filled(problem, board, prices, left, places, same_width=True)
     return pattern_of(board, places, len(types))
 
 
-def _best_between(
+def best_between(
     problem: Problem, board: int, prices: Singles, left: Ints, look: Look, ends: tuple[int, int]
 ) -> Ints:
-    """Return the best places between two places along the board."""
+    """Return the best places between two places along the board, tenths."""
     ground = problem.grounds[board]
     x0, x1 = ends
+    is_small = ground.x1 - ground.x0 <= MIXED
+    bucket = max(1, min(look.bucket, (x1 - x0) // LEAST_BUCKETS))
+    if is_small or x1 - x0 <= SMALL:
+        bucket = 10
     found: Ints = kernels_board.best_pattern(
         ground.pointer,
         ground.runs,
         ground.length,
+        ground.width,
+        ground.fills,
         ground.pitch,
         prices,
         left,
         problem.types.kerf,
-        10 if x1 - x0 <= SMALL else max(1, min(look.bucket, (x1 - x0) // LEAST_BUCKETS)),
+        bucket,
         x0,
         x1,
         x1 - x0,
+        is_small or x1 - x0 <= CLOSE,
     )
     return found
 
@@ -130,7 +143,7 @@ def patched(
         for start, stop in [*sorted(sections.values()), (ground.x1 + problem.types.kerf, 0)]:
             ends = (at, start - problem.types.kerf)
             if ends[1] > at:
-                found = _best_between(problem, board, price, left, THOROUGH, ends)
+                found = best_between(problem, board, price, left, THOROUGH, ends)
                 left = left - np.bincount(found[:, 0], minlength=len(left)).astype(np.int32)
                 found[:, 3] += new
                 new += len(np.unique(found[:, 3]))
@@ -155,15 +168,16 @@ def widened(problem: Problem, choice: Mapping[int, Pattern], wanted: Ints) -> di
             break
         if len(pattern.places):
             free = left + pattern.counts
-            places = _filled(problem, board, price, free, pattern.places, same_width=False)
+            places = filled(problem, board, price, free, pattern.places, same_width=False)
             wide[board] = pattern_of(board, places, len(problem.types))
             left = free - wide[board].counts
     return wide
 
 
-def _filled(
+def filled(
     problem: Problem, board: int, price: Singles, left: Ints, places: Ints, same_width: bool
 ) -> Ints:
+    """Return places with further parts in the gaps of their strips."""
     ground = problem.grounds[board]
     found: Ints = kernels_board.filled(
         ground.pointer,
@@ -199,7 +213,7 @@ def _drawn(
     ground = problem.grounds[board]
     pointer = ground.pointer
     worth = np.flatnonzero((price > 0) & (left > 0) & (pointer[:, -1] > pointer[:, 0]))
-    if len(worth) <= look.many_types or ground.x1 - ground.x0 <= SMALL:
+    if len(worth) <= look.many_types or ground.x1 - ground.x0 <= MIXED:
         return price
     density = price[worth] / (ground.length[worth].astype(np.float64) * ground.pitch[worth])
     density *= 1 + DRAW_SPREAD * rng.standard_normal(len(worth))

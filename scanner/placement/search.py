@@ -18,11 +18,13 @@ from itertools import combinations
 
 import numpy as np
 
-from scanner.placement.choice import Choice, as_it_lay, counts_of, value_of, within
+from scanner.placement import rhythm
+from scanner.placement.choice import Choice, as_it_lay, counts_of, stays, value_of, within
 from scanner.placement.dive import dive
 from scanner.placement.first import board_after_board
 from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
+from scanner.placement.part_of_board import partly_anew
 from scanner.placement.patterns import (
     QUICK,
     THOROUGH,
@@ -36,29 +38,6 @@ from scanner.placement.problem import Problem
 from scanner.placement.stop import Clock
 
 __all__ = ["Campaign", "Choice", "Clock"]
-SMOOTHING = 0.6
-# Shaking of prices in ruin and recreate, as a share of the price: tuned on jobs of seeds 100-104.
-SHAKE = 0.25
-# A layout may grow worse by this share of its value, and of a board's mean one; seldom by so much.
-WORSE_IN_ALL = 0.002
-WORSE_A_BOARD = 0.08
-RUINS_BETWEEN_CHOICES = 40
-ROUNDS_BETWEEN_CHOICES = 6
-# Rounds of pricing before the first ruin and recreate.
-FIRST_ROUNDS = 12
-# A round prices every board, so that with many boards fewer rounds leave time for the rest: from
-# so many boards on, other numbers of the same three hold.
-MANY_BOARDS = 20
-RUINS_A_BOARD = 2
-MIP_NODES = 400
-_ALMOST = 1 - 1e-12
-# A former layout, its gaps filled, is where the search begins unless it is worth less than this
-# share of a first layout made anew.
-STARTS_ANEW = 0.95
-# So many pairs of its boards are laid out anew to put in what is missing.
-MOST_PAIRS = 20
-# Choices this near to the best are tried with narrower parts in the gaps of their strips, too.
-WORTH_WIDENING = 0.97
 
 
 @dataclass(slots=True)
@@ -66,6 +45,7 @@ class Campaign:
     """The search for most value on some of the boards; goes on where it was left.
 
     ``best`` never holds more copies than wanted; ``finest`` is the same in the shop's cut class.
+    Both are those of most worth: their value, and a bonus for what lies where ``start`` had it.
     """
 
     problem: Problem
@@ -77,8 +57,10 @@ class Campaign:
     start: Choice = field(default_factory=dict)
     best: dict[int, Pattern] = field(default_factory=dict)
     best_value: float = -1.0
+    best_worth: float = -1.0
     finest: dict[int, Pattern] = field(default_factory=dict)
     finest_value: float = -1.0
+    finest_worth: float = -1.0
     linear_value: float = float("inf")
     is_converged: bool = False
     priced: list[tuple[Floats, Floats]] = field(default_factory=list)
@@ -101,11 +83,13 @@ class Campaign:
         if self.best_value < 0:
             self._first()
         while (
-            self.clock.steps < end and not self.clock.is_over() and self.best_value < goal * _ALMOST
+            self.clock.steps < end
+            and not self.clock.is_over()
+            and self.best_value < goal * rhythm.ALMOST
         ):
             if not self.is_converged and self._since == 0:
                 self._price_round()
-                is_short = self.linear_value < goal * _ALMOST
+                is_short = self.linear_value < goal * rhythm.ALMOST
                 if only_if_possible and self.is_converged and is_short:
                     return
                 between, first = self._rhythm()
@@ -113,16 +97,18 @@ class Campaign:
                     continue
             self._ruin_and_recreate()
             self._since += 1
-            if self._since >= max(RUINS_BETWEEN_CHOICES, RUINS_A_BOARD * len(self.boards)):
+            if self._since >= max(
+                rhythm.RUINS_BETWEEN_CHOICES, rhythm.RUINS_A_BOARD * len(self.boards)
+            ):
                 self._since = 0
                 self._choose()
                 self.is_converged = False
 
     def _rhythm(self) -> tuple[int, int]:
         """Return the rounds of pricing between choices, and before the first ruin."""
-        if len(self.boards) >= MANY_BOARDS:
+        if len(self.boards) >= rhythm.MANY_BOARDS:
             return 3, 6
-        return ROUNDS_BETWEEN_CHOICES, FIRST_ROUNDS
+        return rhythm.ROUNDS_BETWEEN_CHOICES, rhythm.FIRST_ROUNDS
 
     def _lay_out(self, board: int, price: Floats, left: Ints, look: Look = THOROUGH) -> Pattern:
         self.clock.steps += 1
@@ -132,12 +118,14 @@ class Campaign:
 
     def _first(self) -> None:
         """Lay out board after board, the largest first; many boards quickly at first."""
-        is_many = len(self.boards) >= MANY_BOARDS
+        is_many = len(self.boards) >= rhythm.MANY_BOARDS
         choice: Choice = self._in_order(QUICK if is_many else THOROUGH, not self.start)
         if self.start:
             mended = self._mended()
             # The search goes on from what lay there before unless that is worth far less.
-            if value_of(mended, self.pool.value) >= STARTS_ANEW * value_of(choice, self.pool.value):
+            if value_of(mended, self.pool.value) >= rhythm.STARTS_ANEW * value_of(
+                choice, self.pool.value
+            ):
                 choice = mended
                 # A few boards are laid out anew first: choosing all anew would move everything.
                 self._since = 1
@@ -171,11 +159,16 @@ class Campaign:
         self._current = patched(self.problem, self.start, self.pool.wanted, opened)
         pairs = [list(pair) for pair in combinations(opened, 2)]
         self.rng.shuffle(pairs)
-        for ruined in [[b] for b in opened] + pairs[:MOST_PAIRS]:
+        tries = [[b] for b in opened for _ in range(rhythm.PARTLY_TRIES + 1)]
+        for n, ruined in enumerate(tries + pairs[: rhythm.MOST_PAIRS]):
             left = self.pool.wanted - counts_of(self._current, len(self.pool.value))
             if not np.any(left > 0) or self.clock.is_over():
                 break
-            self._recreate(ruined, -1e-6)  # nothing moves without a gain
+            # Nothing moves without a gain.
+            if n < len(tries) and n % (rhythm.PARTLY_TRIES + 1) < rhythm.PARTLY_TRIES:
+                self._recreate_partly(ruined[0], -1e-6)
+            else:
+                self._recreate(ruined, -1e-6)
         return patched(self.problem, self._current, self.pool.wanted, others)
 
     def _take(self, choice: Choice) -> None:
@@ -185,18 +178,25 @@ class Campaign:
         what the exact class would have found with the same seed and work.
         """
         choice = as_it_lay(choice, self.start)
-        value = value_of(choice, self.pool.value)
-        if value > self.best_value:
-            self.best, self.best_value = dict(choice), value
+        value, worth = value_of(choice, self.pool.value), self._worth(choice)
+        if worth > self.best_worth:
+            self.best, self.best_value, self.best_worth = dict(choice), value, worth
         if (
             self.problem.shop.cut_class != "three_stage"
-            and value > WORTH_WIDENING * self.best_value
+            and value > rhythm.WORTH_WIDENING * self.best_value
         ):
             choice = widened(self.problem, choice, self.pool.wanted)
-            value = value_of(choice, self.pool.value)
-        if value > self.finest_value:
-            self.finest, self.finest_value = dict(choice), value
+            worth = self._worth(choice)
+        if worth > self.finest_worth:
+            self.finest, self.finest_worth = dict(choice), worth
+            self.finest_value = value_of(choice, self.pool.value)
             self.on_best(choice)
+
+    def _worth(self, choice: Choice) -> float:
+        return value_of(choice, self.pool.value) + sum(map(self._bonus, choice.values()))
+
+    def _bonus(self, pattern: Pattern) -> float:
+        return rhythm.STAYS * stays(pattern, self.start, self.pool.value) if self.start else 0.0
 
     def _price_round(self) -> None:
         """Price the parts by the linear master, and find a new pattern for every board."""
@@ -204,7 +204,7 @@ class Campaign:
         centre = duals if self._centre is None else self._centre
         is_pure = self._rounds % 3 == 2
         self._rounds += 1
-        price = duals if is_pure else SMOOTHING * centre + (1 - SMOOTHING) * duals
+        price = duals if is_pure else rhythm.SMOOTHING * centre + (1 - rhythm.SMOOTHING) * duals
         is_new = self.price_round_at(price)
         if not is_new and not is_pure and not self.clock.is_over():
             is_new = self.price_round_at(duals)
@@ -241,7 +241,7 @@ class Campaign:
         """Choose whole patterns anew from all that are known."""
         if self.clock.is_over():
             return
-        if len(self.boards) >= MANY_BOARDS:
+        if len(self.boards) >= rhythm.MANY_BOARDS:
             choice = dive(self.pool, self.boards, self._lay_out, self.clock.is_over)
             if choice:
                 self._take(choice)
@@ -249,8 +249,8 @@ class Campaign:
             return
         left = self.clock.stop.seconds_left(self.clock.steps)
         chosen = self.pool.whole(
-            self.boards, self._solve_linear(), self.best_value, MIP_NODES, min(left, 2.0)
-            if np.isfinite(left) else left,
+            self.boards, self._solve_linear(), self.best_worth, rhythm.MIP_NODES, min(left, 2.0)
+            if np.isfinite(left) else left, self._bonus if self.start else None,
         )  # fmt: skip
         if not chosen:
             return
@@ -261,26 +261,51 @@ class Campaign:
     def _ruin_and_recreate(self) -> None:
         """Lay out a few boards anew with what the others leave; keep it unless it is worse."""
         boards = sorted(self.boards)
-        many = min(len(boards), int(self.rng.choice([1, 2, 3, 4], p=[0.1, 0.4, 0.35, 0.15])))
+        many = min(len(boards), int(self.rng.choice([1, 2, 3, 4], p=rhythm.RUINED)))
         ruined = [boards[i] for i in self.rng.choice(len(boards), many, replace=False)]
-        allowed = max(self.best_value, 0.0) * min(WORSE_IN_ALL, WORSE_A_BOARD / len(boards))
-        choice = self._recreate(ruined, allowed * self.rng.random() ** 4)
+        worse = (
+            rhythm.WORSE_ALONE
+            if len(boards) == 1
+            else min(rhythm.WORSE_IN_ALL, rhythm.WORSE_A_BOARD / len(boards))
+        )
+        allowed = max(self.best_value, 0.0) * worse * self.rng.random() ** 4
+        if many == 1 and ruined[0] in self._current and self.rng.random() < rhythm.PARTLY:
+            choice = self._recreate_partly(ruined[0], allowed)
+        else:
+            choice = self._recreate(ruined, allowed)
         if choice:
             self._take(choice)
         elif self.rng.random() < 0.01:
             self._current = dict(self.best)
+
+    def _recreate_partly(self, board: int, allowed: float) -> dict[int, Pattern]:
+        """Lay out some sections of a board anew, else as ``_recreate``."""
+        before = self._current[board]
+        if not len(before.places):
+            return {}
+        left = self.pool.wanted - counts_of(self._current, len(self.pool.value)) + before.counts
+        shake = rhythm.SHAKE if self.rng.random() < 0.5 else 0.0
+        price = self.pool.value * np.maximum(
+            0.05, 1 + shake * self.rng.standard_normal(len(self.pool.value))
+        )
+        self.clock.steps += 1
+        pattern = partly_anew(self.problem, before, price, left, self.rng, not self.start)
+        self.pool.add(pattern)
+        gain = float((pattern.counts - before.counts) @ self.pool.value)
+        if gain + self._bonus(pattern) - self._bonus(before) < -allowed:
+            return {}
+        self._current = {**self._current, board: pattern}
+        return self._current
 
     def _recreate(self, ruined: list[int], allowed: float) -> dict[int, Pattern]:
         """Lay out these boards anew; keep that, and return it, unless it is worse than allowed."""
         many = len(ruined)
         choice = {b: p for b, p in self._current.items() if b not in ruined}
         left = self.pool.wanted - counts_of(choice, len(self.pool.value))
-        before = sum(
-            float(self._current[b].counts @ self.pool.value) for b in ruined if b in self._current
-        )
+        before = self._worth({b: self._current[b] for b in ruined if b in self._current})
         for n, board in enumerate(ruined):
             is_last = n == len(ruined) - 1
-            shake = 0.0 if is_last and many > 1 else SHAKE
+            shake = 0.0 if is_last and many > 1 else rhythm.SHAKE
             price = self.pool.value * np.maximum(
                 0.05, 1 + shake * self.rng.standard_normal(len(self.pool.value))
             )
@@ -291,7 +316,7 @@ class Campaign:
             left = left - choice[board].counts
             if self.clock.is_over():
                 break
-        after = sum(float(choice[b].counts @ self.pool.value) for b in ruined if b in choice)
+        after = self._worth({b: choice[b] for b in ruined if b in choice})
         if after < before - allowed:
             return {}
         self._current = choice

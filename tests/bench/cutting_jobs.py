@@ -97,7 +97,11 @@ def given_board(id: str, outline: Polygon, flaws: tuple[Flaw, ...] = ()) -> Boar
 
 def cutting_job(size: str, regime: str, seed: int, cut_class: CutClass) -> CuttingJob:
     """Return one job."""
-    raw = module("jobs").job(size, regime, seed)
+    return job_of(module("jobs").job(size, regime, seed), regime, cut_class)
+
+
+def job_of(raw: dict[str, Any], regime: str, cut_class: CutClass) -> CuttingJob:
+    """Return a raw job in this project's values."""
     boards = tuple(
         given_board(
             b["id"],

@@ -6,6 +6,7 @@
     python -m tests.bench.place again                  a lot placed again after five events
     python -m tests.bench.place published              all published plates
     python -m tests.bench.place facts                  what rough mills report of the same changes
+    python -m tests.bench.place packing                a general packing library in the same run
 
 Seeds of 100 and more were used for tuning; nothing below. Every layout goes through the project's
 validator and through the jobs' own. Time is CPU time, so that a busy machine counts the same as an
@@ -30,6 +31,8 @@ from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout
 from tests.bench.cutting_jobs import cutting_folder, cutting_job, outside_objections
+
+MORE = ("growth", "again", "published", "facts", "packing")
 
 if TYPE_CHECKING:
     from scanner.placement.layout import Layout
@@ -201,7 +204,7 @@ def told(r: Run) -> str:
 
 
 if __name__ == "__main__":
-    if sys.argv[1:2] and sys.argv[1] in ("growth", "again", "published", "facts"):
+    if sys.argv[1:2] and sys.argv[1] in MORE:
         import_module(f"tests.bench.place_{sys.argv[1]}").main(sys.argv[2:])
     else:
         main()

@@ -99,8 +99,11 @@ def _ripped(problem: Problem, board: int) -> Ints:
     top = rows + int(ground.pitch.max()) + 1
     strips = np.zeros((top, 3), np.int32)
     price = types.value.astype(np.float32)
+    # No mixed strips: the tables of their levels are empty.
+    none = np.zeros((0, 0, rows), np.int64)
     many, _, _ = best_stack(
-        ends, deepest, price, ground.pitch, active, types.wanted, ground.x1, rows,
+        ends, deepest, price, none.astype(np.float32), none[..., None].astype(np.int16), none,
+        ground.pitch, active, types.wanted, ground.x1, rows,
         np.zeros(top), np.zeros(top, np.int64), np.zeros(top, np.int64), strips,
     )  # fmt: skip
     places = []

@@ -5,7 +5,8 @@ P. C. Gilmore and R. E. Gomory, "Multistage cutting stock problems of two and mo
 Operations Research 13 (1965): a knapsack across for every stretch along, and a knapsack of
 stretches.
 
-numba's cache looks at this file's own date: after a change in ``kernels_strips`` touch this one.
+numba's cache looks at this file's own date: after a change in ``kernels_strips`` or
+``kernels_mixed`` touch this one.
 """
 
 # numba infers the types; the callers in problem, patterns and offcuts state them.
@@ -15,6 +16,13 @@ numba's cache looks at this file's own date: after a change in ``kernels_strips`
 import numpy as np
 from numba import njit
 
+from scanner.placement.kernels.mixed import (
+    MOST_COPIES,
+    MOST_LEVELS,
+    all_levels,
+    groups_of,
+    next_end,
+)
 from scanner.placement.kernels.strips import (
     BIG,
     MOST_IN_A_STRIP,
@@ -26,20 +34,27 @@ from scanner.placement.kernels.strips import (
 
 
 @njit(cache=True, nogil=True)
-def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1, reach):
+def best_pattern(
+    pointer, runs, length, width, fills, pitch, price, left, kerf, bucket, x0, x1, reach, is_close,
+):  # fmt: skip
     """Return the best parts of one board by value, within the copies left.
 
     A knapsack along x of sections; each section holds a knapsack across of strips; each strip holds
-    copies of one type, as far to the left as clear ground lets them. Of the places where a section
-    may begin, one in each bucket is kept: the most valuable, at its true position.
+    copies of one type, as far to the left as clear ground lets them, or (``is_close``, slower)
+    copies of all types of one width. Of the places where a section may begin, one in each bucket
+    is kept: the most valuable, at its true position (``is_close``: by its true value at once).
 
     Parameters: pointer (T, rows + 1), runs (n, 2) clear intervals of every type and row; length,
-    pitch (T,) along, and across with the kerf in rows; price (T,) float32; left (T,) copies;
-    reach: longest section. Returns (n, 7) int32: type, x, row, section, strip, and where the
-    section begins and ends; sections are counted from the far end.
+    width, pitch (T,) along, across, and across with the kerf in rows; fills as in ``filled``; price
+    (T,) float32; left (T,) copies; reach: longest section. Returns (n, 7) int32: type, x, row,
+    section, strip, and where the section begins and ends; sections are counted from the far end.
     """
     types, rows = pointer.shape[0], pointer.shape[1] - 1
-    keep = np.empty(types, np.int64)
+    group_ptr, group = groups_of(width, fills, price, left, pointer)
+    if not is_close:
+        group_ptr = group_ptr[:1]
+    groups = len(group_ptr) - 1
+    keep = np.empty(types + groups, np.int64)
     n_active, block, tallest = 0, rows, 1
     for t in range(types):
         if price[t] > 0 and left[t] > 0 and pointer[t, rows] > pointer[t, 0]:
@@ -47,6 +62,12 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
             n_active += 1
             block = min(block, pitch[t])
             tallest = max(tallest, pitch[t])
+    rise = np.empty(types + groups, np.int64)
+    rise[:types] = pitch
+    for g in range(groups):
+        rise[types + g] = pitch[group[group_ptr[g]]]
+        keep[n_active] = types + g
+        n_active += 1
     active = keep[:n_active]
     out = np.empty((400, 7), np.int32)
     if n_active == 0:
@@ -60,9 +81,15 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
     used = np.zeros((buckets, types), np.int32)
     strip_count = np.zeros(buckets, np.int64)
     strip_list = np.zeros((buckets, 24, 3), np.int32)
-    ends = np.empty((types, MOST_IN_A_STRIP, rows), np.int32)
-    deepest = np.zeros(types, np.int64)
-    worth = np.zeros((types, rows), np.float32)
+    strip_kinds = np.zeros((buckets if groups else 0, 24, MOST_COPIES), np.int16)
+    strip_many = np.zeros((buckets if groups else 0, 24), np.int64)
+    most_ends = MOST_LEVELS + 1 if groups else MOST_IN_A_STRIP
+    ends = np.empty((types + groups, most_ends, rows), np.int32)
+    deepest = np.zeros(types + groups, np.int64)
+    levels = np.zeros((groups, most_ends, rows), np.float32)
+    kinds = np.zeros((groups, most_ends, rows, MOST_COPIES), np.int16)
+    many = np.zeros((groups, most_ends, rows), np.int64)
+    worth = np.zeros((types + groups, rows), np.float32)
     stack = np.zeros(rows + tallest + 1, np.float32)
     exact = np.zeros(rows + tallest + 1, np.float64)
     chosen = np.zeros(rows + tallest + 1, np.int64)
@@ -81,15 +108,20 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
         if begin[state] >= 0:
             # Settle the state: its strips within the copies left, and where it truly ends.
             a = begin[state]
-            for t in active:
+            for t in range(types):
                 remaining[t] = left[t] - used[a, t]
             all_ends(
                 pointer, runs, length, active, remaining, place[a], finish[state], kerf,
                 ends, deepest,
             )  # fmt: skip
+            if groups:
+                all_levels(
+                    pointer, runs, length, group_ptr, group, active, types, price, remaining,
+                    place[a], finish[state], kerf, ends, deepest, levels, kinds, many,
+                )  # fmt: skip
             count, gain, last = best_stack(
-                ends, deepest, price, pitch, active, remaining, finish[state], rows,
-                exact, chosen, copies, strips,
+                ends, deepest, price, levels, kinds, many, rise, active, remaining, finish[state],
+                rows, exact, chosen, copies, strips,
             )  # fmt: skip
             value[state] = value[a] + gain
             if value[state] <= best or count > 24:
@@ -100,14 +132,27 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
             strip_list[state, :count] = strips[:count]
             used[state] = used[a]
             for i in range(count):
-                used[state, strips[i, 0]] += strips[i, 2]
+                t = strips[i, 0]
+                if t < types:
+                    used[state, t] += strips[i, 2]
+                    continue
+                j, n = strips[i, 1], strips[i, 2] - 1
+                strip_kinds[state, i] = kinds[t - types, n, j]
+                strip_many[state, i] = many[t - types, n, j]
+                for c in range(strip_many[state, i]):
+                    used[state, strip_kinds[state, i, c]] += 1
         best, best_state = value[state], state
         x = place[state]
         stop = min(x1, x + reach)
         last_end[:] = 0
-        for t in active:
+        for t in range(types):
             remaining[t] = left[t] - used[state, t]
         all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest)
+        if groups:
+            all_levels(
+                pointer, runs, length, group_ptr, group, active, types, price, remaining,
+                x, stop, kerf, ends, deepest, levels, kinds, many,
+            )  # fmt: skip
         for t in active:
             for i in range(deepest[t]):
                 for j in range(rows):
@@ -138,11 +183,22 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
                 continue
             where = candidate[hi]
             gain = stack_value(
-                ends, deepest, price, pitch, active, last_end[where], rows, block, worth, stack
-            )
+                ends, deepest, price, levels, rise, active, last_end[where], rows, block, worth,
+                stack,
+            )  # fmt: skip
             total = value[state] + gain
-            if total > value[where] and total > ahead[where]:
-                value[where] = total
+            is_better = total > value[where] and total > ahead[where]
+            known = total
+            if is_better and is_close:
+                # Within the copies left, lest a stack of copies that nobody wants hides a true one.
+                _, gain, _ = best_stack(
+                    ends, deepest, price, levels, kinds, many, rise, active, remaining,
+                    last_end[where], rows, exact, chosen, copies, strips,
+                )  # fmt: skip
+                known = value[state] + gain
+                is_better = known > value[where] and known > ahead[where]
+            if is_better:
+                value[where] = known
                 place[where] = last_end[where] + kerf
                 begin[where] = state
                 finish[where] = last_end[where]
@@ -158,6 +214,18 @@ def best_pattern(pointer, runs, length, pitch, price, left, kerf, bucket, x0, x1
         a = begin[state]
         for i in range(strip_count[state]):
             t, j, m = strip_list[state, i]
+            if t >= types:
+                at = place[a]
+                for c in range(strip_many[state, i]):
+                    u = strip_kinds[state, i, c]
+                    end = next_end(pointer, runs, length, u, j, at)
+                    if n < 400:
+                        out[n, 0], out[n, 1], out[n, 2] = u, end - length[u], j
+                        out[n, 3], out[n, 4] = section, i
+                        out[n, 5], out[n, 6] = place[a], finish[state]
+                        n += 1
+                    at = end + kerf
+                continue
             got = strip_ends(pointer, runs, length, t, j, place[a], m, finish[state], kerf, ends[t])
             for c in range(got):
                 if n < 400:

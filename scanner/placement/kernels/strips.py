@@ -5,7 +5,7 @@ Rows and positions as in ``kernels_ground``. A knapsack across (P. C. Gilmore an
 """
 
 # numba infers the types; the callers in problem, patterns and offcuts state them.
-# ruff: noqa: ANN001, ANN201
+# ruff: noqa: ANN001, ANN201, ANN202
 # mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
 
 import numpy as np
@@ -40,9 +40,14 @@ def strip_ends(pointer, runs, length, t, row, x, most, x_stop, kerf, ends):
 
 @njit(cache=True, nogil=True)
 def all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest):
-    """Fill ends[t, 0:deepest[t], row] for all types and rows from x; BIG where no copy ends."""
-    rows = pointer.shape[1] - 1
+    """Fill ends[t, 0:deepest[t], row] for all types and rows from x; BIG where no copy ends.
+
+    Groups of types (numbers from the types' on) are left to ``kernels_mixed``.
+    """
+    types, rows = pointer.shape[0], pointer.shape[1] - 1
     for t in active:
+        if t >= types:
+            continue
         most = min(remaining[t], MOST_IN_A_STRIP)
         deep = 0
         for j in range(rows):
@@ -58,11 +63,22 @@ def all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deep
 
 
 @njit(cache=True, nogil=True, fastmath=True)
-def stack_value(ends, deepest, price, pitch, active, b, rows, block, worth, stack):
-    """Return the value of the best stack of strips that end at b or before (copies not limited)."""
+def stack_value(ends, deepest, price, levels, pitch, active, b, rows, block, worth, stack):
+    """Return the value of the best stack of strips that end at b or before (copies not limited).
+
+    levels (groups, n, rows): what each level of a mixed strip is worth.
+    """
+    types = len(price)
     for t in active:
         row_worth = worth[t]
         row_worth[:] = np.float32(0)
+        if t >= types:
+            for n in range(deepest[t]):
+                row_ends, row_levels = ends[t, n], levels[t - types, n]
+                for j in range(rows):
+                    if row_ends[j] <= b:
+                        row_worth[j] = row_levels[j]
+            continue
         p = price[t]
         for n in range(deepest[t]):
             row_ends = ends[t, n]
@@ -92,38 +108,52 @@ def stack_value(ends, deepest, price, pitch, active, b, rows, block, worth, stac
 
 
 @njit(cache=True, nogil=True)
-def best_stack(ends, deepest, price, pitch, active, left, b, rows, stack, chosen, copies, strips):
+def best_stack(
+    ends, deepest, price, levels, kinds, many, pitch, active, left, b, rows, stack, chosen, copies,
+    strips,
+):  # fmt: skip
     """Fill strips with (t, row, copies) of the best stack within the copies left.
 
-    A chain across carries what it has used; the value of a state is exact, the choice greedy.
-    Returns (number of strips, value, largest end).
+    A chain across carries what it has used; the value of a state is exact, the choice greedy. Of a
+    mixed strip (t from the types' number on) the third number is its level, counted from 1; levels,
+    kinds, many as in ``kernels_mixed``. Returns (number of strips, value, largest end).
     """
+    types = len(price)
     stack[:] = 0
     chosen[:] = -1
     top = len(stack) - 1
+    used = np.zeros(types, np.int64)
+    own = np.zeros(types, np.int64)
     for j in range(top + 1):
         if j > 0 and stack[j - 1] >= stack[j]:
             stack[j] = stack[j - 1]
             chosen[j] = -1
         if j >= rows:
             continue
+        is_counted = False
         for t in active:
             n = 0
             while n < deepest[t] and ends[t, n, j] <= b:
                 n += 1
-            if n == 0 or stack[j] + n * price[t] <= stack[j + pitch[t]]:
+            if n == 0:
                 continue
-            used, i = 0, j
-            while i > 0:
-                if chosen[i] < 0:
-                    i -= 1
-                    continue
-                if chosen[i] == t:
-                    used += copies[i]
-                i -= pitch[chosen[i]]
-            n = min(n, left[t] - used)
-            if n > 0 and stack[j] + n * price[t] > stack[j + pitch[t]]:
-                stack[j + pitch[t]] = stack[j] + n * price[t]
+            most = n * price[t] if t < types else levels[t - types, n - 1, j]
+            if stack[j] + most <= stack[j + pitch[t]]:
+                continue
+            if not is_counted:
+                _count_used(types, kinds, many, pitch, chosen, copies, j, used)
+                is_counted = True
+            if t < types:
+                n = min(n, left[t] - used[t])
+                most = n * price[t]
+            else:
+                g = t - types
+                while n > 0 and not _has_left(kinds[g, n - 1, j], many[g, n - 1, j], left, used,
+                                              own):  # fmt: skip
+                    n -= 1
+                most = levels[g, n - 1, j] if n > 0 else 0.0
+            if n > 0 and stack[j] + most > stack[j + pitch[t]]:
+                stack[j + pitch[t]] = stack[j] + most
                 chosen[j + pitch[t]] = t
                 copies[j + pitch[t]] = n
     count, last = 0, 0
@@ -140,3 +170,35 @@ def best_stack(ends, deepest, price, pitch, active, left, b, rows, stack, chosen
         count += 1
         last = max(last, ends[t, n - 1, i])
     return count, value, last
+
+
+@njit(cache=True, nogil=True)
+def _count_used(types, kinds, many, pitch, chosen, copies, j, used):
+    """Count the copies of each type on the chain across that ends at row j."""
+    used[:] = 0
+    i = j
+    while i > 0:
+        t = chosen[i]
+        if t < 0:
+            i -= 1
+            continue
+        n = copies[i]
+        i -= pitch[t]
+        if t < types:
+            used[t] += n
+        else:
+            for c in range(many[t - types, n - 1, i]):
+                used[kinds[t - types, n - 1, i, c]] += 1
+
+
+@njit(cache=True, nogil=True)
+def _has_left(kinds, many, left, used, own):
+    """Whether enough copies are left for what lies in a mixed strip; ``own`` is scratch."""
+    for c in range(many):
+        own[kinds[c]] = 0
+    for c in range(many):
+        t = kinds[c]
+        own[t] += 1
+        if used[t] + own[t] > left[t]:
+            return False
+    return True

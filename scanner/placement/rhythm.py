@@ -1,0 +1,35 @@
+"""How the search divides its time, and how far it strays: its numbers, each with its reason."""
+
+SMOOTHING = 0.6
+# Shaking of prices in ruin and recreate, as a share of the price: tuned on jobs of seeds 100-104.
+SHAKE = 0.25
+# A layout may grow worse by this share of its value, and of a board's mean one; seldom by so much.
+WORSE_IN_ALL = 0.002
+WORSE_A_BOARD = 0.08
+# One board alone: each part is a large share of it.
+WORSE_ALONE = 0.05
+# How often one, two, three, four boards are laid out anew together.
+RUINED = (0.1, 0.4, 0.35, 0.15)
+# So often only some sections of a board are laid out anew, where one board is.
+PARTLY = 0.7
+RUINS_BETWEEN_CHOICES = 40
+ROUNDS_BETWEEN_CHOICES = 6
+# Rounds of pricing before the first ruin and recreate.
+FIRST_ROUNDS = 12
+# A round prices every board, so that with many boards fewer rounds leave time for the rest: from
+# so many boards on, other numbers of the same three hold.
+MANY_BOARDS = 20
+RUINS_A_BOARD = 2
+MIP_NODES = 400
+ALMOST = 1 - 1e-12
+# A former layout, its gaps filled, is where the search begins unless it is worth less than this
+# share of a first layout made anew.
+STARTS_ANEW = 0.95
+# What stays where it lay counts so much of its value more: a part moves only for a real gain.
+STAYS = 0.03
+# So often each of its boards has a few sections laid out anew to put in what is missing, ...
+PARTLY_TRIES = 3
+# ... and so many pairs of its boards are laid out anew.
+MOST_PAIRS = 20
+# Choices this near to the best are tried with narrower parts in the gaps of their strips, too.
+WORTH_WIDENING = 0.97
