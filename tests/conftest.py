@@ -1,4 +1,4 @@
-"""How tests are handed to several workers."""
+"""How tests are handed to several workers, and what they may leave out."""
 
 import pytest
 
@@ -19,3 +19,9 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
             return scope
 
     return ByFile(config, log) if config.getoption("dist") == "loadgroup" else None
+
+
+@pytest.fixture
+def no_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Write no board maps: a small job's take longer than all else about it."""
+    monkeypatch.setattr("scanner.app.plan_cuts.board_maps", lambda *given, **more: {})

@@ -16,7 +16,7 @@ bench cleat,1,280 mm,44 mm,20 mm,hidden
 
 
 @pytest.fixture
-def shop(tmp_path, capsys, monkeypatch):
+def shop(tmp_path, capsys, monkeypatch, no_sheets):
     """A scanned board with pictures, and a layout that leaves much of it over."""
     board = ash_board(looked_over=True)
     folder = tmp_path / "B01"

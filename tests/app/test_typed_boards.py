@@ -2,6 +2,8 @@
 
 import json
 
+import pytest
+
 from tests.command import run
 
 BOARDS = """id,thickness,length,width,species,flaws,looked_over
@@ -42,6 +44,7 @@ def test_two_boards_of_one_id_are_refused(tmp_path, capsys, monkeypatch):
     assert "two boards are called B01" in ran.sentence
 
 
+@pytest.mark.usefixtures("no_sheets")
 def test_prices_in_the_shop_file_give_the_cost_of_lot_and_parts(tmp_path, capsys, monkeypatch):
     boards, parts, shop = (tmp_path / name for name in ("boards.csv", "parts.csv", "shop.toml"))
     boards.write_text(BOARDS)

@@ -122,12 +122,13 @@ def test_the_validator_condemns_a_turn_that_nobody_asked_for_and_one_off_the_gra
 
 
 @settings(
-    max_examples=12,
+    max_examples=24,
     deadline=None,
     derandomize=True,
     phases=[Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
+@pytest.mark.slow
 @given(LOTS, st.sampled_from([-14.0, -3.0, 2.0, 6.5]))
 def test_every_layout_with_turned_parts_passes_the_validator(lot, degrees):
     boards, parts = lot

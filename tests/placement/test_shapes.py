@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
@@ -81,12 +82,13 @@ def test_the_validator_condemns_a_flaw_within_the_shape_alone():
 
 
 @settings(
-    max_examples=12,
+    max_examples=24,
     deadline=None,
     derandomize=True,
     phases=[Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
+@pytest.mark.slow
 @given(LOTS, st.sampled_from([0.2, 0.5, 0.9]))
 def test_every_layout_with_curved_parts_passes_the_validator(lot, share):
     boards, parts = lot

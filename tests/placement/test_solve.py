@@ -52,7 +52,7 @@ def test_every_layout_of_the_exact_class_passes_the_validator(lot) -> None:
     assert validate_layout(layout, boards, parts, shop) == ()
 
 
-@settings(FEW, max_examples=5)
+@settings(FEW, max_examples=3)
 @given(LOTS)
 def test_same_seed_and_work_same_layout(lot) -> None:
     boards, parts = lot

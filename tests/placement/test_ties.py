@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 from scanner.app.place_parts import place_parts
+
+pytestmark = pytest.mark.usefixtures("no_sheets")
 
 BOARDS = """id,thickness,length,width,species,looked_over,only_parts,keep_whole
 B1,27,1000,80,ash,yes,,yes

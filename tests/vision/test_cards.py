@@ -1,5 +1,6 @@
 """Board cards found in photos: which board, which face, which end."""
 
+from functools import lru_cache
 from pathlib import Path
 
 import cv2
@@ -18,13 +19,21 @@ def photo_of(pixels):
     return Photo("floor.jpg", pixels, sha256="", focal_px=None, camera="", is_original=True)
 
 
+@lru_cache(maxsize=8)
+def worn_floor(seed):
+    """Return a grey floor of 1400 x 900 mm, half a millimetre a pixel."""
+    random = np.random.default_rng(seed)
+    white = random.standard_normal((900, 1400), np.float32)
+    grain = cv2.GaussianBlur(40 * white, (0, 0), 2)
+    scene = np.clip(140 + grain, 0, 255).astype(np.uint8)
+    return cv2.resize(scene, None, fx=2, fy=2)
+
+
 def floor_with(cards, mm_per_px=1.0, tilt_deg=0.0, blur_px=0.7, seed=0):
     """Return a photo of a worn floor with cards (board, face, x mm, y mm, turn deg) on it."""
-    random = np.random.default_rng(seed)
-    grain = cv2.GaussianBlur(random.normal(0, 40, (900, 1400)).astype(np.float32), (0, 0), 2)
-    scene = np.clip(140 + grain, 0, 255).astype(np.uint8)
+    big = worn_floor(seed).copy()
+    random = np.random.default_rng((seed, 1))
     codes = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_1000)
-    big = cv2.resize(scene, None, fx=2, fy=2)  # half a millimetre a pixel
     for board, face, x, y, turn in cards:
         paper = np.full((120, 248), 245, np.uint8)
         paper[18:102, 12:96] = cv2.aruco.generateImageMarker(codes, card_id(board, face), 84)
@@ -37,7 +46,8 @@ def floor_with(cards, mm_per_px=1.0, tilt_deg=0.0, blur_px=0.7, seed=0):
     size = (int(2800 * squeeze[0, 0]), int(1800 * squeeze[1, 1]))
     seen = cv2.warpPerspective(big, squeeze, size, flags=cv2.INTER_AREA)
     seen = cv2.GaussianBlur(seen, (0, 0), blur_px)
-    noisy = np.clip(seen + random.normal(0, 4, seen.shape), 0, 255).astype(np.uint8)
+    grit = 4 * random.standard_normal(seen.shape, np.float32)
+    noisy = np.clip(seen + grit, 0, 255).astype(np.uint8)
     return photo_of(np.dstack([noisy] * 3))
 
 
@@ -46,12 +56,12 @@ def floor_with(cards, mm_per_px=1.0, tilt_deg=0.0, blur_px=0.7, seed=0):
 )
 def test_a_card_is_read_as_far_and_as_steeply_as_the_strip(mm_per_px, tilt):
     found = 0
-    for seed in range(5):
-        photo = floor_with([(7, 2, 700, 450, 40 * seed)], mm_per_px, tilt, seed=seed)
+    for seed in range(3):
+        photo = floor_with([(7, 2, 700, 450, 70 * seed)], mm_per_px, tilt, seed=seed)
         cards = find_cards(photo)
         assert all((card.board, card.face) == (7, 2) for card in cards)
         found += len(cards)
-    assert found == 5
+    assert found == 3
 
 
 def test_two_cards_are_both_read_where_they_lie():
@@ -62,12 +72,16 @@ def test_two_cards_are_both_read_where_they_lie():
     assert first.middle_px == pytest.approx([265, 200], abs=2)
 
 
-def test_neither_floors_nor_sample_boards_read_as_cards():
-    for seed in range(10):
-        assert not find_cards(floor_with([], seed=100 + seed))
+@pytest.mark.slow
+def test_sample_boards_do_not_read_as_cards():
     for path in sorted(SAMPLES.glob("*.jpg"))[::3]:
         with Image.open(path) as picture:
             assert not find_cards(photo_of(np.asarray(picture.convert("RGB"))))
+
+
+def test_bare_floors_do_not_read_as_cards():
+    for seed in range(4):
+        assert not find_cards(floor_with([], mm_per_px=1.2, seed=100 + seed))
 
 
 def card_at(x, y, board=3, face=1):
