@@ -19,6 +19,7 @@ _PLACED = (
     "placement/test_sets.py",
 )
 _RULES = (
+    "placement/test_rule_borders.py",
     "placement/test_rules.py",
     "placement/test_end_room.py",
     "placement/test_may_lie.py",
