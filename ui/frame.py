@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 _VIEWS = Path(__file__).parent / "views"
 _START = _VIEWS / "start.py"
 # What the browser's parts are known by; each may bring taps.
-_ROAD, BOARD, CUTS, LAYOUT = "road", "board-view", "cut-list", "layout-tool"
+_ROAD, BOARD, CUTS, LAYOUT, FIT = "road", "board-view", "cut-list", "layout-tool", "fit-view"
 # Streamlit drops a page's address on the way to another; the visit remembers its lot.
 _LOT = "lot"
 _CHOOSING = "choosing"
@@ -77,7 +77,7 @@ def open_page(here: str) -> OpenPage:
         desk = open_wanted()
         # The callback misses an outbox that is the first thing a new visit sees; ids make twice
         # safe.
-        for key in (_ROAD, BOARD, CUTS, LAYOUT):
+        for key in (_ROAD, BOARD, CUTS, LAYOUT, FIT):
             take(desk, state_of(key, "outbox"))
         view = lot_view(desk.lot)
         _draw_head(desk, view, here)

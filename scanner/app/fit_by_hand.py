@@ -6,6 +6,7 @@ cannot be cut; which way round a piece lies that is clear on both faces is only 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -21,12 +22,13 @@ from scanner.app.dry_fit import (
     stem_of,
 )
 from scanner.app.edit_layout import edit_layout
+from scanner.app.fit_drawn import PieceDrawn, drawn
 from scanner.app.open_lot import new_stamp
 from scanner.app.save_maps import paper_of
 from scanner.app.sayings import Saying
 from scanner.board.assembly import WAYS, FitNotes, flipped, laid_as, lie_of, turned
 from scanner.errors import LotError, PlacementError
-from scanner.sheets.assembled import group_page, picture_page
+from scanner.sheets.assembled import picture_page
 from scanner.sheets.png import page_image, png_bytes
 from scanner.storage.ticks import copy_of
 from scanner.storage.values import DocumentError, from_document, to_document
@@ -36,7 +38,7 @@ if TYPE_CHECKING:
     from scanner.app.dry_fit import Bench
     from scanner.board.assembly import Assembly, Lie, Member
     from scanner.placement.layout import Placement
-    from scanner.storage.journal import Answer
+    from scanner.storage.journal import Answer, Stamp
     from scanner.storage.lots import Lot
     from scanner.storage.values import Json
 
@@ -46,7 +48,8 @@ _PRICE_NOTE = "match-price"
 _LIES_KEPT = 300
 # A slid piece lands where it was wished or not at all.
 _SLIDE_REACH_MM = 1.0
-_PAGE_WIDTH = 1400
+# A piece seen there lies there still.
+_SAME_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +66,13 @@ class PieceLine:
 
 @dataclass(frozen=True, slots=True)
 class FitView:
-    """A group as the page shows it."""
+    """A group as the page shows it; ``drawn`` are its pieces in the same order as ``pieces``."""
 
     title: str
     way: str
-    picture: bytes
     pieces: tuple[PieceLine, ...]
+    drawn: tuple[PieceDrawn, ...]
+    size: tuple[float, float]
     hints: tuple[str, ...]
     has_proposal: bool
 
@@ -104,12 +108,13 @@ def fit_view(lot: Lot, title: str) -> FitView:
     """
     bench, assembly = _group(lot, title)
     fit = fit_of(bench, assembly)
-    page = group_page(content_of(bench, fit))
+    placed = zip(assembly.members, assembly.places(), strict=True)
     return FitView(
         title,
         assembly.way,
-        png_bytes(page_image(page, _PAGE_WIDTH)),
         tuple(_line(n, m, bench.shop.units) for n, m in enumerate(assembly.members, 1)),
+        tuple(drawn(bench, member, place, _placed(bench, member)) for member, place in placed),
+        assembly.size_mm,
         fit.hints,
         has_proposal=fit.match is not None and fit.match.gain > 0,
     )
@@ -127,7 +132,31 @@ def _line(number: int, member: Member, units: str) -> PieceLine:
     )
 
 
-def flip(lot: Lot, title: str, number: int) -> Answer:
+def take_fit(lot: Lot, saying: Saying) -> Answer:
+    """Do to a piece of a group what a window said: slide, swap, flip or turn it.
+
+    Raises
+    ------
+    ScannerError
+        It cannot be cut there, or the wood seen does not lie there any more.
+    """
+    title, number = saying.other, saying.copy
+    member = _member(_group(lot, title)[1], number)
+    if not saying.ring or math.dist(member.corner_mm, saying.ring[0]) > _SAME_MM:
+        raise LotError(f"{member.title} does not lie there any more", "look at the picture again")
+    match saying.to:
+        case "slide" if len(saying.ring) > 1:
+            return _slide_by(lot, title, number, saying.ring[1][0], saying.stamp)
+        case "swap":
+            return swap(lot, title, number, saying.other_copy, saying.stamp)
+        case "flip":
+            return flip(lot, title, number, saying.stamp)
+        case "turn":
+            return turn(lot, title, number, saying.stamp)
+    raise LotError("the page sent what cannot be done to a piece", "look at the picture again")
+
+
+def flip(lot: Lot, title: str, number: int, stamp: Stamp | None = None) -> Answer:
     """Turn a piece about its length: its other face shows.
 
     Raises
@@ -138,21 +167,21 @@ def flip(lot: Lot, title: str, number: int) -> Answer:
     bench, assembly = _group(lot, title)
     member = _member(assembly, number)
     if member.is_face_free:
-        return _note_lie(lot, lie_of(flipped(member)), f"{member.title}: other face up")
+        return _note_lie(lot, lie_of(flipped(member)), f"{member.title}: other face up", stamp)
     placed = _placed(bench, member)
-    answer = edit_layout(lot, _saying(lot, "turn", placed))
+    answer = edit_layout(lot, _saying(lot, "turn", placed, stamp))
     # Which end lies left was said of the wood, and stays.
     _note_lie(lot, lie_of(replace(member, face=3 - member.face)), f"{member.title}: as it lies")
     return answer
 
 
-def turn(lot: Lot, title: str, number: int) -> Answer:
+def turn(lot: Lot, title: str, number: int, stamp: Stamp | None = None) -> Answer:
     """Turn a piece end for end; it is cut as before."""
     member = _member(_group(lot, title)[1], number)
-    return _note_lie(lot, lie_of(turned(member)), f"{member.title}: turned end for end")
+    return _note_lie(lot, lie_of(turned(member)), f"{member.title}: turned end for end", stamp)
 
 
-def swap(lot: Lot, title: str, number: int, other: int) -> Answer:
+def swap(lot: Lot, title: str, number: int, other: int, stamp: Stamp | None = None) -> Answer:
     """Let two pieces change their places in the group: each is cut where the other lay.
 
     Raises
@@ -162,7 +191,7 @@ def swap(lot: Lot, title: str, number: int, other: int) -> Answer:
     """
     bench, assembly = _group(lot, title)
     one, two = (_placed(bench, _member(assembly, n)) for n in (number, other))
-    return edit_layout(lot, _swapping(lot, one, two))
+    return edit_layout(lot, _swapping(lot, one, two, stamp))
 
 
 def slide(lot: Lot, title: str, number: int, typed: str) -> Answer:
@@ -173,23 +202,29 @@ def slide(lot: Lot, title: str, number: int, typed: str) -> Answer:
     ScannerError
         It is no length, or the piece may not lie there.
     """
-    bench, assembly = _group(lot, title)
-    member = _member(assembly, number)
     text = typed.strip().replace("\N{MINUS SIGN}", "-")
     sign = -1.0 if text.startswith("-") else 1.0
     try:
-        by = sign * read_length_mm(text.lstrip("+-"), bench.shop.units)
+        by = sign * read_length_mm(text.lstrip("+-"), lot.shop().units)
     except LengthError as problem:
         raise LotError(f"how far: {problem}", "type it like 40 mm or -40 mm") from None
+    return _slide_by(lot, title, number, by)
+
+
+def _slide_by(lot: Lot, title: str, number: int, by: float, stamp: Stamp | None = None) -> Answer:
+    bench, assembly = _group(lot, title)
+    member = _member(assembly, number)
     placed = _placed(bench, member)
     wish = (placed.x_mm + by, placed.y_mm)
     saying = replace(
-        _saying(lot, "move", placed),
+        _saying(lot, "move", placed, stamp),
         other=placed.board,
         ring=((placed.x_mm, placed.y_mm), wish),
         reach_mm=_SLIDE_REACH_MM,
     )
     answer = edit_layout(lot, saying)
+    if answer.status != "done":
+        return answer
     moved = lie_of(replace(member, corner_mm=(member.corner_mm[0] + by, member.corner_mm[1])))
     _note_lie(lot, moved, f"{member.title}: as it lies")
     return answer
@@ -304,9 +339,9 @@ def _placed(bench: Bench, member: Member) -> Placement:
     raise LotError(f"{member.title} does not lie there any more", "look at the picture again")
 
 
-def _saying(lot: Lot, verb: str, placed: Placement) -> Saying:
+def _saying(lot: Lot, verb: str, placed: Placement, stamp: Stamp | None = None) -> Saying:
     saying = Saying(
-        new_stamp(lot, "dry-fit"),
+        stamp or new_stamp(lot, "dry-fit"),
         "turn",
         board=placed.board,
         part=placed.part,
@@ -316,9 +351,9 @@ def _saying(lot: Lot, verb: str, placed: Placement) -> Saying:
     return replace(saying, verb="move") if verb == "move" else saying
 
 
-def _swapping(lot: Lot, one: Placement, two: Placement) -> Saying:
+def _swapping(lot: Lot, one: Placement, two: Placement, stamp: Stamp | None = None) -> Saying:
     return replace(
-        _saying(lot, "turn", one),
+        _saying(lot, "turn", one, stamp),
         verb="swap",
         other=two.part,
         other_copy=two.copy,
@@ -327,11 +362,11 @@ def _swapping(lot: Lot, one: Placement, two: Placement) -> Saying:
     )
 
 
-def _note_lie(lot: Lot, lie: Lie, said: str) -> Answer:
+def _note_lie(lot: Lot, lie: Lie, said: str, stamp: Stamp | None = None) -> Answer:
     notes = notes_of(lot)
     others = [one for one in notes.lies if (one.board, one.corner_mm) != (lie.board, lie.corner_mm)]
-    return _keep(lot, replace(notes, lies=(*others, lie)[-_LIES_KEPT:]), said)
+    return _keep(lot, replace(notes, lies=(*others, lie)[-_LIES_KEPT:]), said, stamp)
 
 
-def _keep(lot: Lot, notes: FitNotes, said: str) -> Answer:
-    return lot.set_note(NOTE, to_document(notes), new_stamp(lot, "dry-fit"), said)
+def _keep(lot: Lot, notes: FitNotes, said: str, stamp: Stamp | None = None) -> Answer:
+    return lot.set_note(NOTE, to_document(notes), stamp or new_stamp(lot, "dry-fit"), said)

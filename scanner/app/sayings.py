@@ -17,7 +17,7 @@ Verb = Literal[
     "keep", "strike", "reopen", "look_over", "look_again", "end_seen", "end_unseen",
     "undo", "redo",
     "draw", "reshape", "rename", "divide", "join", "delete", "tick",
-    "move", "turn", "swap", "forbid", "allow", "spare",
+    "move", "turn", "swap", "forbid", "allow", "spare", "fit",
 ]  # fmt: skip
 _VERBS: tuple[Verb, ...] = get_args(Verb)
 # Ids that the page makes; long enough to be unique, short enough to be a name.
@@ -60,6 +60,9 @@ class Saying:
         With ``swap``: the rest of the other part's name, and its board.
     reach_mm
         With ``move``: how far from where it is wished the part may land.
+    other, copy, other_copy, to, ring
+        With ``fit``: a group's title, the number of a piece in it and of another, what is done;
+        ``ring`` begins with the corner of the piece as seen, then how far it slides along x.
     """
 
     stamp: Stamp

@@ -32,6 +32,11 @@ def take(lot: Lot, saying: Saying) -> Answer:
             return tick(lot, saying.stamp, copy, saying.board, saying.seen_at, saying.to)
         case "move" | "turn" | "swap" | "forbid" | "allow" | "spare":
             return edit_layout(lot, saying)
+        case "fit":
+            # Only now: laying wood together loads what pictures need.
+            from scanner.app.fit_by_hand import take_fit
+
+            return take_fit(lot, saying)
     return say_of_board(lot, saying)
 
 

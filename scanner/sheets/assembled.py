@@ -21,8 +21,6 @@ _RATIOS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 16, 20, 24, 25, 30, 32, 40, 48, 50, 
 _POINTS_PER_MM = 72 / MM_PER_INCH
 # Fine enough for 200 dots an inch on the page.
 _DOTS_PER_POINT = 200 / 72
-# A group on the page, points of its own: as wide as a window, no taller than half of it.
-_SCREEN = (760.0, 330.0)
 # Numbers and arrows stand in this rim round the wood.
 _RIM = 26.0
 _FROM_PHOTOS = (
@@ -82,19 +80,6 @@ def picture_page(content: AssembledContent, paper: PaperName) -> Page:
     for line in lines:
         sketch.text(MARGIN, y + 9.0, line, 9.0)
         y += 12.5
-    return sketch.page()
-
-
-def group_page(content: AssembledContent) -> Page:
-    """Return the group alone with a scale bar, as large as fits a screen beside its buttons."""
-    width, height = content.assembly.size_mm
-    scale = min(
-        (_SCREEN[0] - 2 * _RIM) / max(width, 1.0), (_SCREEN[1] - 2 * _RIM) / max(height, 1.0)
-    )
-    bar = 22.0
-    sketch = Sketch(_SCREEN[0], height * scale + 2 * _RIM + bar)
-    draw_assembly(sketch, content, ((_SCREEN[0] - width * scale) / 2, _RIM), scale)
-    draw_scale_bar(sketch, _SCREEN[0] - 6.0, sketch.height - 9.0, scale, content.units)
     return sketch.page()
 
 

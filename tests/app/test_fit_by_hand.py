@@ -22,6 +22,7 @@ from scanner.app.fit_by_hand import (
     turn,
 )
 from scanner.app.open_lot import new_stamp, open_lot, set_parts
+from scanner.app.take_outbox import take_outbox
 from scanner.app.tick_parts import tick
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import ScannerError
@@ -81,7 +82,12 @@ def test_every_group_of_the_layout_is_there(lot):
     assert group_titles(lot) == ("front", "leg")
     view = fit_view(lot, "front")
     assert [piece.title for piece in view.pieces] == ["front 1", "front 2", "front 3"]
-    assert view.picture.startswith(b"\x89PNG")
+    assert view.drawn[0].place[:2] == (0.0, 0.0)
+    # The drawn piece begins where it lies on its board.
+    for piece in view.drawn:
+        a, b, c, d, e, f = piece.piece_from_board
+        x, y = piece.corner
+        assert (a * x + c * y + e, b * x + d * y + f) == pytest.approx((0.0, 0.0), abs=1e-6)
 
 
 def test_a_piece_turned_end_for_end_is_noted_and_cut_as_before(lot):
@@ -134,6 +140,40 @@ def test_a_slid_piece_keeps_its_lie(lot):
     assert lies(lot, "front")[2].endswith("end B at the left")
     slide(lot, "front", 3, "-20")
     assert where(lot, "front", 3)[0] == pytest.approx(955.0, abs=2.2)
+
+
+def said_of_a_piece(lot, to, number, **more):
+    corner = list(fit_view(lot, "leg").drawn[number - 1].corner)
+    ring = [corner, more.pop("slid", corner)]
+    op = {"id": f"operation-{to}", "client": "a-window", "base": lot.revision, "verb": "fit"}
+    return {"ops": [op | {"to": to, "other": "leg", "copy": number, "ring": ring} | more]}
+
+
+def test_a_piece_slid_under_a_finger_goes_into_the_layout_once(lot):
+    before = where(lot, "leg", 2)
+    outbox = said_of_a_piece(lot, "slide", 2, slid=[30.0, 0.0])
+    answers = {}
+    (answer,) = take_outbox(lot, outbox, answers)
+    assert answer.status == "done"
+    after = where(lot, "leg", 2)
+    assert after[0] - before[0] == pytest.approx(30.0)
+    take_outbox(lot, outbox, answers)
+    # A server started anew knows no answers; the wood seen is gone, so nothing is done twice.
+    take_outbox(lot, outbox, {})
+    assert where(lot, "leg", 2) == after
+
+
+def test_a_piece_is_turned_by_a_window_once(lot):
+    outbox = said_of_a_piece(lot, "turn", 2)
+    for _ in range(2):
+        (answer,) = take_outbox(lot, outbox, {})
+    assert answer.status == "known"
+    assert lies(lot, "leg")[1] == "face 1 up, end B at the left"
+
+
+def test_what_cannot_be_done_to_a_piece_is_refused(lot):
+    (answer,) = take_outbox(lot, said_of_a_piece(lot, "paint", 1), {})
+    assert answer.status == "refused"
 
 
 def test_a_piece_is_not_slid_off_its_board(lot):

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from scanner.board.assembly import Assembly, Member
-from scanner.sheets.assembled import AssembledContent, assembled_sheet, group_page, ratio_for
+from scanner.sheets.assembled import AssembledContent, assembled_sheet, ratio_for
 from scanner.sheets.drawing import Picture
 from scanner.sheets.piece_picture import PLAIN
 from scanner.units import MM_PER_INCH
@@ -73,17 +73,6 @@ def test_the_bench_page_names_each_piece_and_its_end():
     said = words_on(assembled_sheet(replace(one, assembly=turned), "a4")[1])
     assert "top 1, stave 2" in said and "face 2" in said and "end B" in said
     assert "Look at it again tomorrow." in said
-
-
-@pytest.mark.parametrize("way", ["edge_to_edge", "upright", "in_a_row"])
-def test_a_group_on_the_page_shows_all_its_wood_and_a_scale_bar(way):
-    page = group_page(content(way=way))
-    wood = [shape for shape in page.shapes if isinstance(shape, Picture)]
-    assert len(wood) == 3
-    assert all(shape.x >= 0 and shape.x + shape.width <= page.width for shape in wood)
-    assert all(shape.y >= 0 and shape.y + shape.height <= page.height for shape in wood)
-    assert " mm" in words_on(page)
-    assert overlapping_texts(page) == []
 
 
 def test_a_long_table_runs_on():

@@ -22,7 +22,8 @@ from scanner.app.fit_by_hand import (
 from scanner.errors import ScannerError
 from ui.desks import Desk, Job
 from ui.downloads import fit_url
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.fit_view.component import draw_fit
+from ui.frame import FIT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.texts import plain
 
 _WATCH_S = 0.7
@@ -55,7 +56,16 @@ def show(page: OpenPage) -> None:
     except ScannerError as problem:
         st.error(str(problem))
         return
-    _picture(desk, view)
+    # No fragment round what is taken in hand: a restarted server would not know it.
+    drawn = draw_fit(
+        page.lot,
+        view,
+        desk.lot.shop().units,
+        answers_to(desk, FIT),
+        key=FIT,
+        on_outbox=lambda: take_late(desk, FIT),
+    )
+    take_late(desk, FIT, drawn.get("outbox"))
     refused = st.session_state.pop(_REFUSED, None)
     if refused:
         st.error(refused)
@@ -65,12 +75,14 @@ def show(page: OpenPage) -> None:
         "Shimmer shows in no photo. An arrow is a board’s own: neighbours of one board whose "
         "arrows agree shimmer alike."
     )
-    for piece in view.pieces:
-        _piece(desk, view, piece)
-    _price(desk, title)
     with st.expander("Hints, not rules", expanded=True):
         for hint in view.hints:
             st.markdown(f"- {plain(hint)}")
+    _take_along(desk, view)
+    _price(desk, title)
+    with st.expander("Without dragging: each piece by its number"):
+        for piece in view.pieces:
+            _piece(desk, view, piece)
 
 
 def _price(desk: Desk, title: str) -> None:
@@ -95,8 +107,7 @@ def _wait(desk: Desk, went_on: bool) -> None:
         st.rerun()
 
 
-def _picture(desk: Desk, view: FitView) -> None:
-    st.image(view.picture, width="stretch")
+def _take_along(desk: Desk, view: FitView) -> None:
     names = list(way_names())
     chosen = st.selectbox(
         "How it is put together",
