@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 # How well an end or a knot is read off the flat picture, px.
 END_SD_PX = 0.7
+# The outline is traced once more after the board was taped; its ends move by less than this.
+_SAME_END_MM = 4.0
 # How far a batten may stick out of its strip (it is 60 to 70 mm wide).
 BATTEN_OVER_MM, BATTEN_BESIDE_MM = 30.0, 6.0
 
@@ -124,9 +126,25 @@ class ScaleFit:
         ``sd_p_px``, ``sd_q_px`` is how well it was read there, along the line between them.
         """
         ends = mirrored(np.array([p_mm, q_mm], dtype=np.float64))
+        taped = self._taped_between(ends)
+        if taped is not None:
+            return self.between_points(*taped)[1]
         sources = (self.source(np.asarray(p_mm)), self.source(np.asarray(q_mm)))
         u = u_of_length(self.solution, self.twins, sources, (ends[0], ends[1]), (sd_p_px, sd_q_px))
         return rounded_u(u)
+
+    def _taped_between(self, ends: Floats) -> tuple[int, int] | None:
+        """Return the points of the fit where two face points are a taped length's own ends.
+
+        They were read off the photo for the tape already: read once more, they err alike.
+        """
+        places = self.solution.model.points_mm(self.solution.state)
+        for taped in self.observations.taped:
+            both = places[[taped.first, taped.second]]
+            off = [np.linalg.norm(one - ends, axis=1).max() for one in (both, both[::-1])]
+            if min(off) < _SAME_END_MM:
+                return taped.first, taped.second
+        return None
 
     def between_points(self, first: int, second: int) -> tuple[float, float]:
         """Return the distance of two points given to `with_face_points`, and its U, mm."""
