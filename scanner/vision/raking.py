@@ -28,10 +28,21 @@ _LEAST_LIKENESS = 0.35
 # Grain repeats across the board: another peak, this far off, must be less good.
 _OTHER_PEAK_MM = 2.0
 _CLEARER_BY = 0.04
-_SLOW_MM = 4.0
+_SLOW_MM = (10.0, 4.0)
+# A patch whose likeness falls by b a pixel squared is told within sqrt(this (1 - r^2) / b) px: as
+# if it held 250 independent pixels (Cramer-Rao bound of a shift).
+_UNLIKE = 0.004
+_LEAST_SD_MM = 0.25
+# What the field's terms usually come to, mm, along the board and across: traced ends say as much.
+_USUAL_MM = (
+    np.array([0.7, 0.8, 0.5, 0.7, 0.5, 0.5]),
+    np.array([2.0, 2.0, 1.5, 2.0, 1.5, 1.0]),
+)
 # Saw marks shade differently under each light; they change along the board only.
-_SAW_MARK_MM = 1.0
+_SAW_MARK_MM = 2.5
 _FEWEST, _LEAST_SHARE = 8, 0.35
+# With so many the face lies the way up that was tried first.
+_PLAINLY_SHARE = 0.6
 _NEAR_MM = 1.0
 # Further apart than this the two cannot be read together (a check is searched within 2 mm).
 MOST_APART_MM = 1.0
@@ -46,7 +57,7 @@ class LaidOver:
     picture
         Same size, scale and origin as the first; ``seen`` where the second shows wood.
     apart_mm
-        95 % of the patches that agree lie no further from the field than this.
+        95 % of the patches that agree lie no further from the field than this, across the board.
     patches
         How many agree.
     """
@@ -65,6 +76,15 @@ class LaidOver:
         there = _places(pixels, self._start, self._field, first.mm_per_px)
         moved = there * self._second.mm_per_px + np.asarray(self._second.origin_mm)
         return np.asarray(moved, dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Matches:
+    """(N, 2) middles of patches found in both, how far off, and its spread, picture mm."""
+
+    at: Doubles
+    off: Doubles
+    sd: Doubles
 
 
 def lay_over(
@@ -91,21 +111,24 @@ def lay_over(
     for turned in (False, True):
         start = _from_ends(first, outline, second, its_outline, turned=turned)
         other = _texture(replace(second, pixels=_moved(second.pixels, start, first)))
-        at, off = _matched(texture, other, first, outline, _SEARCH_MM[0])
-        field, agree = _field(at, off)
+        found = _matched(texture, other, first, outline, _SEARCH_MM[0])
+        field, agree = _field(found)
         count = int(agree.sum())
         if best is None or count > best[0]:
             best = count, start, field
+        if count >= _PLAINLY_SHARE * len(found.at) and count >= 2 * _FEWEST:
+            break
     assert best is not None
     _, start, field = best
     other = _texture(replace(second, pixels=_moved(second.pixels, start, first, field)))
-    at, off = _matched(texture, other, first, outline, _SEARCH_MM[1])
-    more, agree = _field(at, off)
-    wanted = max(_FEWEST, _LEAST_SHARE * len(at))
+    found = _matched(texture, other, first, outline, _SEARCH_MM[1])
+    more, agree = _field(found)
+    wanted = max(_FEWEST, _LEAST_SHARE * len(found.at))
     apart = 0.0
     if agree.any():
-        left = off[agree] - _terms(at[agree]) @ more
-        apart = float(np.percentile(np.hypot(*left.T), 95))
+        # Across the grain: along it patches say little, and a check is as long as it is.
+        left = found.off[agree] - _terms(found.at[agree]) @ more
+        apart = float(np.percentile(np.abs(left[:, 1]), 95))
     if agree.sum() < wanted or apart > MOST_APART_MM:
         raise PhotoError(
             f"{name} could not be laid over the first photo of the face:"
@@ -170,7 +193,8 @@ def _texture(face: FacePicture) -> Floats:
     """Return a picture's fine structure in every light: less slow changes, less saw marks."""
     light = np.log(grey_of(face.pixels).astype(np.float32) + 8.0)
     fine = cv2.GaussianBlur(light, (0, 0), _SAW_MARK_MM / face.mm_per_px, sigmaY=0.8)
-    slow = cv2.GaussianBlur(light, (0, 0), _SLOW_MM / face.mm_per_px)
+    along, across = (size / face.mm_per_px for size in _SLOW_MM)
+    slow = cv2.GaussianBlur(light, (0, 0), along, sigmaY=across)
     return np.asarray(np.clip(fine - slow, -0.4, 0.4), dtype=np.float32)
 
 
@@ -180,8 +204,8 @@ def _matched(
     face: FacePicture,
     outline: Polygon,
     reach_mm: float,
-) -> tuple[Doubles, Doubles]:
-    """Return (N, 2) middles of patches found in both, picture mm, and how far off, mm."""
+) -> _Matches:
+    """Return the patches that are found in both."""
     mm = face.mm_per_px
     half = np.array([round(size / 2 / mm) for size in _PATCH_MM])
     reach = round(reach_mm / mm)
@@ -191,8 +215,9 @@ def _matched(
     half[1] = min(half[1], int((y1 - y0) / 2 - 2))
     at: list[Doubles] = []
     off: list[Doubles] = []
+    sd: list[Doubles] = []
     if half[1] < 8:
-        return np.zeros((0, 2)), np.zeros((0, 2))
+        return _Matches(np.zeros((0, 2)), np.zeros((0, 2)), np.ones((0, 2)))
     for x in np.linspace(x0 + half[0], x1 - half[0], _ALONG):
         for y in np.unique(np.round(np.linspace(y0 + half[1], y1 - half[1], _ACROSS))):
             cx, cy = round(float(x)), round(float(y))
@@ -208,12 +233,15 @@ def _matched(
             if found is not None:
                 start = np.array([left - (cx - half[0]), top - (cy - half[1])])
                 at.append(np.array([cx, cy]) * mm)
-                off.append((found + start) * mm)
-    return np.array(at).reshape(-1, 2), np.array(off).reshape(-1, 2)
+                off.append((found[0] + start) * mm)
+                sd.append(np.maximum(found[1] * mm, _LEAST_SD_MM))
+    return _Matches(*(np.array(rows).reshape(-1, 2) for rows in (at, off, sd)))
 
 
-def _peak(likeness: NDArray[np.float32] | cv2.typing.MatLike, mm: float) -> Doubles | None:
-    """Return the peak (x, y), px with parts, or None where it is faint or not alone."""
+def _peak(
+    likeness: NDArray[np.float32] | cv2.typing.MatLike, mm: float
+) -> tuple[Doubles, Doubles] | None:
+    """Return the peak (x, y), px with parts, and its spread; None where faint or not alone."""
     values = np.asarray(likeness, dtype=np.float32)
     row, column = (int(v) for v in np.unravel_index(int(values.argmax()), values.shape))
     best = float(values[row, column])
@@ -228,31 +256,40 @@ def _peak(likeness: NDArray[np.float32] | cv2.typing.MatLike, mm: float) -> Doub
         return None
     if not (0 < row < values.shape[0] - 1 and 0 < column < values.shape[1] - 1):
         return None
-    parts = []
+    parts, spread = [], []
     for low, mid, high in (
         (values[row, column - 1], best, values[row, column + 1]),
         (values[row - 1, column], best, values[row + 1, column]),
     ):
         bend = float(low) - 2 * mid + float(high)
         parts.append(0.0 if bend >= 0 else float(0.5 * (low - high) / bend))
-    return np.array([column + parts[0], row + parts[1]])
+        spread.append(np.sqrt(_UNLIKE * (1.0 - best * best) / max(-bend, 1e-5)))
+    return np.array([column + parts[0], row + parts[1]]), np.array(spread)
 
 
-def _field(at: Doubles, off: Doubles) -> tuple[Doubles, NDArray[np.bool_]]:
-    """Return the smooth field (6, 2) through most of the matches, and which of them agree."""
-    if len(at) < _FEWEST:
-        return np.zeros((6, 2)), np.zeros(len(at), dtype=bool)
-    terms = _terms(at)
-    # A little pull to nought holds what few patches do not say.
-    pull = np.diag([1e-6, 0.02, 0.05, 0.2, 0.2, 0.5])
-    middle = np.median(off, axis=0)
-    left = np.hypot(*(off - middle).T)
-    agree = left < max(3.0, float(np.median(left)))
+def _field(found: _Matches) -> tuple[Doubles, NDArray[np.bool_]]:
+    """Return the smooth field (6, 2) through most of the matches, and which of them agree.
+
+    Grain says much less along itself than across, so each match counts by its own spread, and the
+    ends, which the first move was taken from, count as well.
+    """
+    none = np.zeros((6, 2)), np.zeros(len(found.at), dtype=bool)
+    if len(found.at) < _FEWEST:
+        return none
+    terms = _terms(found.at)
+    agree = np.abs(found.off - np.median(found.off, axis=0)) < 3.0 + 2.0 * found.sd
+    kept = agree.all(axis=1)
     field = np.zeros((6, 2))
     for limit in (3.0, 2.0, _NEAR_MM, _NEAR_MM):
-        kept = terms[agree]
-        field = np.linalg.solve(kept.T @ kept + pull, kept.T @ off[agree])
-        agree = np.hypot(*(off - terms @ field).T) < limit
-        if agree.sum() < _FEWEST:
-            return np.zeros((6, 2)), np.zeros(len(at), dtype=bool)
-    return field, agree
+        if kept.sum() < _FEWEST:
+            return none
+        for axis in (0, 1):
+            weight = found.sd[kept, axis] ** -2
+            rows = terms[kept] * weight[:, None]
+            pull = np.diag(_USUAL_MM[axis] ** -2)
+            field[:, axis] = np.linalg.solve(
+                rows.T @ terms[kept] + pull, rows.T @ found.off[kept, axis]
+            )
+        left = np.abs(found.off - terms @ field)
+        kept = (left < limit * np.maximum(1.0, found.sd / _LEAST_SD_MM / 2)).all(axis=1)
+    return (field, np.asarray(kept)) if kept.sum() >= _FEWEST else none
