@@ -26,6 +26,9 @@ setup: $(STAMP) ## build .venv with the command bothfaces in it
 demo: setup ## the main job on sample_images/ into out/demo/, then the page (PAGE=no stops before it)
 	$(BIN)/bothfaces demo $(if $(filter no,$(PAGE)),--no-page)
 
+# Where the environment forbids compiled modules, every process would compile all of them again.
+fast test: export PYTHONDONTWRITEBYTECODE :=
+
 test: setup ## everything, browser tests included
 	@sh tests/ui/need_chromium.sh
 	$(BIN)/python -m pytest -n $(JOBS) --dist loadgroup
@@ -50,7 +53,7 @@ imports: setup
 	$(BIN)/lint-imports --no-logo
 
 fast: setup
-	$(BIN)/python -m pytest -q -n $(JOBS) -m "not slow and not browser"
+	$(BIN)/python -m pytest -q -n $(JOBS) --dist loadgroup -m "not slow and not browser"
 
 golden: setup ## redraw the expected pictures; look at the diff before you commit it
 	BOTHFACES_GOLDEN=write $(BIN)/python -m pytest -q tests -m "not browser" -k golden

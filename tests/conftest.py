@@ -2,21 +2,22 @@
 
 import pytest
 
-# Tests that share one long run of the demo.
-_ONE_WORKER = "tests/app/test_main_job.py"
+# These share one running page and its port.
+_OF_THE_PAGE = ("_browser.py", "test_served.py")
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
-    """Send the tests of the main job to one worker; with pytest 9 their group mark is not seen."""
+    """Send each file to one worker, so that what its tests share is made once.
+
+    The tests of the running page are one file in this; pytest 9 does not see their group mark.
+    """
     from xdist.scheduler import LoadGroupScheduling
 
     class ByFile(LoadGroupScheduling):
         def _split_scope(self, nodeid: str) -> str:
-            if nodeid.startswith(_ONE_WORKER):
-                return _ONE_WORKER
-            scope: str = super()._split_scope(nodeid)
-            return scope
+            file: str = nodeid.split("::", 1)[0]
+            return "page" if file.endswith(_OF_THE_PAGE) else file
 
     return ByFile(config, log) if config.getoption("dist") == "loadgroup" else None
 
