@@ -30,6 +30,7 @@ from scanner.board.assembly import WAYS, FitNotes, flipped, laid_as, lie_of, tur
 from scanner.errors import LotError, PlacementError
 from scanner.sheets.assembled import picture_page
 from scanner.sheets.png import page_image, png_bytes
+from scanner.storage.journal import Answer
 from scanner.storage.ticks import copy_of
 from scanner.storage.values import DocumentError, from_document, to_document
 from scanner.units import LengthError, length_text, read_length_mm
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from scanner.app.dry_fit import Bench
     from scanner.board.assembly import Assembly, Lie, Member
     from scanner.placement.layout import Placement
-    from scanner.storage.journal import Answer, Stamp
+    from scanner.storage.journal import Stamp
     from scanner.storage.lots import Lot
     from scanner.storage.values import Json
 
@@ -143,6 +144,9 @@ def take_fit(lot: Lot, saying: Saying) -> Answer:
     title, number = saying.other, saying.copy
     member = _member(_group(lot, title)[1], number)
     if not saying.ring or math.dist(member.corner_mm, saying.ring[0]) > _SAME_MM:
+        if lot.has_done(saying.stamp):
+            # Sent again while it was being done.
+            return Answer(saying.stamp.operation, "known", lot.revision)
         raise LotError(f"{member.title} does not lie there any more", "look at the picture again")
     match saying.to:
         case "slide" if len(saying.ring) > 1:

@@ -117,6 +117,11 @@ class Lot:
 
         return self._do(action.stamp, action.said, changes)
 
+    def has_done(self, stamp: Stamp) -> bool:
+        """Return whether the journal holds an action of this stamp."""
+        with self._reading() as connection:
+            return journal.known(connection, stamp)
+
     def undo(self, stamp: Stamp) -> Answer:
         """Take back the last action that stands."""
         return self._walk(stamp, "undo")
