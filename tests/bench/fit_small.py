@@ -5,6 +5,7 @@ trained on. What the rows say of a board is judged by rows fitted without it.
 """
 
 import argparse
+from concurrent.futures import ProcessPoolExecutor
 
 import cv2
 import numpy as np
@@ -15,12 +16,18 @@ from scanner.vision.flaws.own_texture import own_texture
 from scanner.vision.flaws.surface import prepare
 from scanner.vision.flaws.together import candidates, is_small, measure_small
 from scanner.vision.training.logistic import fit_logistic, standardised
-from tests.bench.faces import FlatFace, flat_faces
+from tests.bench.faces import FlatFace, flat_face
 from tests.bench.flaws import off_outline, wane_of
 from tests.bench.seeing import CRACKS, SPOTS, is_same
 
 _LEAST_SPREAD, _MOST, _PENALTY = 0.05, 4.0, 1.0
 _OTHERS = ("stain", "pitch", "marked", "wane", *CRACKS)
+
+
+def _job(job: tuple[int, int]) -> list[tuple[str, list[float], bool]]:
+    cv2.setNumThreads(1)
+    face = flat_face(*job)
+    return [(face.name.split("-")[0], *spot) for spot in small_spots(face)]
 
 
 def small_spots(face: FlatFace) -> list[tuple[list[float], bool]]:
@@ -46,14 +53,12 @@ def small_spots(face: FlatFace) -> list[tuple[list[float], bool]]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="3100-3110", help="first-last")
+    parser.add_argument("--jobs", type=int, default=1)
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
-    cv2.setNumThreads(1)
-    rows = [
-        (face.name.split("-")[0], *spot)
-        for face in flat_faces(range(first, last + 1))
-        for spot in small_spots(face)
-    ]
+    jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
+    with ProcessPoolExecutor(chosen.jobs) as pool:
+        rows = [row for part in pool.map(_job, jobs) for row in part]
     boards = np.array([row[0] for row in rows])
     values = np.array([row[1] for row in rows], float)
     right = np.array([row[2] for row in rows], float)

@@ -6,6 +6,7 @@ up to 1 mm as a tracer's would be, so that nothing but the finders is measured.
 
 import argparse
 from collections import defaultdict
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -15,7 +16,7 @@ from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import iou, largest_polygon, union_of
 from scanner.vision.flaws import find_flaws
-from tests.bench.faces import FlatFace, flat_faces
+from tests.bench.faces import FlatFace, flat_face
 from tests.bench.seeing import CRACKS, SPOTS, covered, is_same
 
 _PATCHES = ("stain", "pitch")
@@ -139,16 +140,24 @@ def is_right(flaw, truths) -> bool:
     return any(is_same(shape, p) for p in shapes)
 
 
+def _seen(job: tuple[int, int]) -> tuple[FlatFace, tuple]:
+    cv2.setNumThreads(1)
+    face = flat_face(*job)
+    return face, find_flaws(face.picture, off_outline(face), wane_of(face))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="3000-3014", help="first-last")
+    parser.add_argument("--jobs", type=int, default=1)
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
-    cv2.setNumThreads(1)
     tally = Tally()
-    for face in flat_faces(range(first, last + 1)):
-        tally.add(face, find_flaws(face.picture, off_outline(face), wane_of(face)))
-        print(f"{face.name}: {tally.per_face[face.name]} false", flush=True)
+    jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
+    with ProcessPoolExecutor(chosen.jobs) as pool:
+        for face, flaws in pool.map(_seen, jobs):
+            tally.add(face, flaws)
+            print(f"{face.name}: {tally.per_face[face.name]} false", flush=True)
     print(tally.text())
 
 

@@ -20,6 +20,9 @@ _ROWS: tuple[tuple[str, float, float, float], ...] = (
 )
 
 
+# The same for scanned faces and the network of photographs, by `tests.bench.fit_spots`.
+_PHOTO_OFFSET, _PHOTO_ROWS = _OFFSET, _ROWS
+
 LINE_MEASURES = ("mean", "peak", "at_end", "alike", *LOOKS)
 
 # By `tests.bench.fit_checks` on regions of rendered phone photographs that the network was not
@@ -60,6 +63,11 @@ _SMALL_ROWS: tuple[tuple[str, float, float, float], ...] = (
 def spot_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return for regions (N, len(SPOT_MEASURES)) how likely each is a knot, hole or pocket."""
     return _odds(measures, _OFFSET, _ROWS)
+
+
+def photo_spot_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the same as `spot_odds` for regions of a photograph's network."""
+    return _odds(measures, _PHOTO_OFFSET, _PHOTO_ROWS)
 
 
 def small_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
