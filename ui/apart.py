@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from scanner.app.add_boards import Outcome
     from scanner.app.open_lot import Lot
     from ui.desks import Progress
-    from ui.uploads import TypedFacts, Upload
+    from ui.uploads import BoardUploads, TypedFacts, Upload
 
 
 def work_apart(
@@ -79,13 +79,21 @@ def _work(
 
 def add_uploads(
     lot: Lot,
-    photos: Sequence[tuple[Upload, ...]],
+    uploads: Sequence[BoardUploads],
     facts: TypedFacts,
     progress: Progress,
 ) -> tuple[Outcome, ...]:
-    """Scan uploaded photos, pair by pair; return what became of each."""
+    """Scan uploaded photos, board by board; return what became of each."""
     from scanner.app.add_board import UploadedPhoto
-    from scanner.app.add_boards import add_boards
+    from scanner.app.add_boards import BoardPhotos, add_boards
 
-    ready = [tuple(UploadedPhoto(p.name, p.content) for p in pair) for pair in photos]
-    return add_boards(lot, ready, facts.options(), progress)
+    def ready(photos: tuple[Upload, ...]) -> tuple[UploadedPhoto, ...]:
+        return tuple(UploadedPhoto(photo.name, photo.content) for photo in photos)
+
+    boards = [
+        BoardPhotos(
+            ready(one.face_1), ready(one.face_2), one.corners_1 or None, one.corners_2 or None
+        )
+        for one in uploads
+    ]
+    return add_boards(lot, boards, facts.options(), progress)

@@ -1,13 +1,15 @@
-"""Which photos are one board's: the proposal as pairs of thumbnails, to be confirmed or changed."""
+"""Which photos are one board's: the proposal with thumbnails, to be confirmed or changed."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from scanner.app.add_boards import Order, thumbnail
 from scanner.app.propose_pairs import WORDS, PhotoLook, ProposedPair, propose_pairs
+from ui.limits import PHOTO_MB
 from ui.texts import plain
 
 if TYPE_CHECKING:
@@ -17,22 +19,35 @@ if TYPE_CHECKING:
 
     from ui.desks import Desk
 
-Pair = tuple["UploadedFile", ...]
-# Face 1 and face 2 by upload; None: there is no photo of that face.
-_Places = tuple[str, str | None]
+# Uploads of face 1 and of face 2 of a board, by name; () where that face was not photographed.
+Places = tuple[tuple[str, ...], tuple[str, ...]]
 
 _ORDERS: dict[str, Order] = {
     "face 1, face 2, face 1, face 2": "in_turn",
     "all faces 1, then all faces 2": "faces_1_first",
+    "each face twice: face 1, face 1, face 2, face 2": "twice",
 }
 _THUMBNAIL_PX = 150
 _WATCH_S = 0.7
-_MISSING = "no photo of face 2"
 _CHANGED = "as you said"
+_OWN_BOARD = "a board of its own"
 
 
-def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[Pair]:
-    """Show which photos belong together; return the pairs, face 1 first, that are no boards yet.
+@dataclass(frozen=True, slots=True)
+class ChosenBoard:
+    """Photos that become one board: those of face 1, those of face 2."""
+
+    face_1: tuple[UploadedFile, ...]
+    face_2: tuple[UploadedFile, ...]
+
+    @property
+    def photos(self) -> tuple[UploadedFile, ...]:
+        """All of them, face 1 first."""
+        return (*self.face_1, *self.face_2)
+
+
+def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[ChosenBoard]:
+    """Show which photos belong together; return the boards that they become.
 
     Parameters
     ----------
@@ -49,17 +64,27 @@ def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[Pair]:
     proposed = _proposed(desk, photos, looks, order, rule)
     key = f"pairs-{desk.rounds}-{order}-{hash(frozenset(photos))}"
     words = dict(proposed)
-    places: list[_Places] = st.session_state.get(key) or list(words)
+    places: list[Places] = st.session_state.get(key) or list(words)
     done = desk.looks.done
-    st.fragment(_follow, run_every=_WATCH_S if desk.looks.is_looking else None)(desk, done, looks)
-    for number, pair in enumerate(places, 1):
-        _show_pair(number, pair, photos, looks, words.get(pair, _CHANGED))
-        _say_taps(pair, looks, rule, is_alone=len(places) == 1)
-        changed = _ask(number, places, photos, key)
+    # A place of its own: what it says comes and goes.
+    with st.container():
+        following = st.fragment(_follow, run_every=_WATCH_S if desk.looks.is_looking else None)
+        following(desk, done, looks)
+    boards = []
+    for number, place in enumerate(places, 1):
+        with st.container(key=f"board-{number}"):
+            shown = st.container()
+            faces = _with_more(desk, number, place, photos)
+            now = {photo.file_id: photo for face in faces for photo in face}
+            seen = {name: desk.looks.look_of(photo, rule) for name, photo in now.items()}
+            with shown:
+                _show_board(number, faces, seen, words.get(place, _CHANGED))
+            changed = _ask(number, places, photos)
+        boards.append(ChosenBoard(*faces))
         if changed is not None:
             st.session_state[key] = changed
             st.rerun()
-    return [tuple(photos[name] for name in pair if name is not None) for pair in places]
+    return boards
 
 
 def _proposed(
@@ -68,7 +93,7 @@ def _proposed(
     looks: dict[str, PhotoLook | None],
     order: Order,
     rule: str,
-) -> list[tuple[_Places, str]]:
+) -> list[tuple[Places, str]]:
     names = list(photos)
     cards = [look.card if (look := looks[name]) else None for name in names]
     # Two photos are one board's; of more, those without a card are held against each other.
@@ -79,8 +104,12 @@ def _proposed(
         if wants_outlines
     ]
 
-    def places(pair: ProposedPair) -> _Places:
-        return names[pair.first], None if pair.second is None else names[pair.second]
+    def places(pair: ProposedPair) -> Places:
+        second = () if pair.second is None else (pair.second, *pair.more_second)
+        return (
+            tuple(names[one] for one in (pair.first, *pair.more_first)),
+            tuple(names[one] for one in second),
+        )
 
     return [(places(pair), WORDS[pair.why]) for pair in propose_pairs(cards, order, outlines)]
 
@@ -96,25 +125,28 @@ def _follow(desk: Desk, done: int, looks: dict[str, PhotoLook | None]) -> None:
         st.write("Holding the outlines against each other.")
 
 
-def _show_pair(
+def _show_board(
     number: int,
-    pair: _Places,
-    photos: dict[str, UploadedFile],
+    faces: tuple[tuple[UploadedFile, ...], ...],
     looks: dict[str, PhotoLook | None],
     why: str,
 ) -> None:
-    shown = [photos[name] for name in pair if name is not None]
+    photos = [photo for face in faces for photo in face]
     with st.container(horizontal=True, vertical_alignment="center", key=f"pair-{number}"):
-        for photo in shown:
+        for photo in photos:
             look = looks[photo.file_id]
             if small := _small(photo.file_id, look.rule_px if look else (), photo):
-                st.image(small, width=_THUMBNAIL_PX)
-        names = [f"face {face} {plain(photo.name)}" for face, photo in enumerate(shown, 1)]
-        missing = "" if len(shown) == 2 else ", face 2 is missing"
-        # In the order in which they lie in the lot once they are scanned.
-        reason = f"  \nPaired {why}." if len(shown) == 2 else ""
-        st.markdown(f"Board {number}: {', '.join(names)}{missing}{reason}")
-    for photo in shown:
+                st.image(small, width=_THUMBNAIL_PX, caption=None)
+    named = [
+        f"face {face} {' and '.join(plain(photo.name) for photo in several)}"
+        for face, several in enumerate(faces, 1)
+        if several
+    ]
+    missing = "" if faces[1] else ", face 2 is missing"
+    # In the order in which they lie in the lot once they are scanned.
+    reason = f"  \nPaired {why}." if faces[1] else ""
+    st.markdown(f"Board {number}: {', '.join(named)}{missing}{reason}")
+    for photo in photos:
         look = looks[photo.file_id]
         if look is None:
             continue
@@ -122,70 +154,100 @@ def _show_pair(
             card = f"card of board {look.card[0]}, face {look.card[1]}; " if look.card else ""
             st.markdown(f"{plain(photo.name)}: {plain(card + look.verdict)}")
         else:
-            advice = look.advice[0] if look.advice and look.advice[0] not in look.verdict else ""
+            # What mends it may stand in the verdict already.
+            said = look.verdict.casefold()
+            advice = next((one for one in look.advice if one.casefold() not in said), "")
             st.error(f"{plain(photo.name)}: {plain(look.verdict)} {plain(advice)}".strip())
 
 
-def _say_taps(
-    pair: _Places, looks: dict[str, PhotoLook | None], rule: str, *, is_alone: bool
-) -> None:
-    """Say that a plain rule may be tapped where it was not found."""
-    seen = [looks[name] for name in pair if name is not None]
-    if not rule or all(look is None or look.rule_px for look in seen):
-        return
-    if is_alone:
-        st.write("You may tap the rule's four corners instead: switch that on below.")
-    else:
-        st.write("You may tap the rule's four corners instead: scan this board alone for that.")
-
-
-def _ask(
-    number: int, places: list[_Places], photos: dict[str, UploadedFile], key: str
-) -> list[_Places] | None:
-    """Offer to change a pair; return all pairs as they are then, None where nothing changes."""
-    first, second = places[number - 1]
-    if second is None and len(photos) == 1:
-        return None
-    with st.container(horizontal=True, vertical_alignment="bottom", key=f"change-{number}"):
-        if second is not None and st.button("Swap the faces", key=f"swap-{number}-{first}"):
-            return [(second, first) if pair == (first, second) else pair for pair in places]
-        if len(photos) < 3:
-            return None
-        others = [name for name in photos if name != first]
-        chosen = st.selectbox(
-            f"Face 2 of board {number} is",
-            [*others, None],
-            index=len(others) if second is None else others.index(second),
-            format_func=lambda name: _MISSING if name is None else photos[name].name,
-            key=f"second-{number}-{first}-{second}",
-            width=280,
+def _with_more(
+    desk: Desk, number: int, place: Places, photos: dict[str, UploadedFile]
+) -> tuple[tuple[UploadedFile, ...], tuple[UploadedFile, ...]]:
+    """Ask for one more photo of each face; return the photos of both faces with it."""
+    chosen = tuple(tuple(photos[name] for name in face) for face in place)
+    once = [face for face, several in enumerate(chosen, 1) if len(several) == 1]
+    if not once:
+        return chosen[0], chosen[1]
+    with st.expander(f"Better: one more photo of each face of board {number}, from its other side"):
+        st.write(
+            "Walk round to the board's other long side and take the same face again, with the "
+            "strip or rule in view. Two photos tell bow and height from length; one cannot."
         )
-    if chosen == second:
+        found = list(chosen)
+        for face, column in zip(once, st.columns(len(once)), strict=True):
+            with column:
+                more = st.file_uploader(
+                    f"Face {face} of board {number} once more",
+                    type="image",
+                    accept_multiple_files=True,
+                    max_upload_size=PHOTO_MB,
+                    key=f"more-{desk.rounds}-{chosen[face - 1][0].file_id}",
+                )
+            found[face - 1] = (*chosen[face - 1], *more)
+    return found[0], found[1]
+
+
+def _ask(number: int, places: list[Places], photos: dict[str, UploadedFile]) -> list[Places] | None:
+    """Offer to change what belongs together; return all boards as they are then, else None."""
+    place = places[number - 1]
+    if len(photos) == 1:
         return None
-    return exchanged(places, number - 1, chosen)
+    if place[1] and st.button("Swap the faces", key=f"swap-{number}-{place[0][0]}"):
+        return [(one[1], one[0]) if one == place else one for one in places]
+    if len(photos) < 3:
+        return None
+    with st.expander(f"Put a photo of board {number} elsewhere"):
+        for name in (*place[0], *place[1]):
+            here = (number - 1, 1 if name in place[0] else 2)
+            wanted = _ask_where(name, here, places, photos)
+            # A board of one photo is a board of its own already.
+            if wanted != here and (after := put(places, name, wanted)) != places:
+                return after
+    return None
 
 
-def exchanged(places: Sequence[_Places], at: int, chosen: str | None) -> list[_Places]:
-    """Return the pairs with another face 2 in one of them; what it had goes where that came from.
+_Spot = tuple[int, int] | None
 
-    A photo that is nobody's face 2 any more becomes a board of its own.
+
+def _ask_where(
+    name: str, here: tuple[int, int], places: list[Places], photos: dict[str, UploadedFile]
+) -> _Spot:
+    spots: list[_Spot] = [(board, face) for board in range(len(places)) for face in (1, 2)]
+    return st.selectbox(
+        f"{photos[name].name} shows",
+        [*spots, None],
+        index=spots.index(here),
+        format_func=lambda spot: (
+            _OWN_BOARD if spot is None else f"board {spot[0] + 1}, face {spot[1]}"
+        ),
+        key=f"where-{name}-{hash(tuple(places))}",
+        width=320,
+    )
+
+
+def put(places: Sequence[Places], name: str, spot: _Spot) -> list[Places]:
+    """Return the boards with one photo put elsewhere, as a further photo where one is already.
+
+    Parameters
+    ----------
+    name
+        The photo.
+    spot
+        Board (from 0) and face (1 or 2) that it shows; None: a board of its own.
     """
-    first, had = places[at]
-    found: list[_Places] = []
-    for place, pair in enumerate(places):
-        if place == at:
-            found.append((first, chosen))
-        elif chosen is not None and pair[1] == chosen:
-            found.append((pair[0], had))
-        elif chosen is not None and pair[0] == chosen:
-            # What is left of that pair: its face 2, or what the other one gives away.
-            left = [name for name in (had, pair[1]) if name is not None]
-            if left:
-                found.append((left[0], left[1] if len(left) > 1 else None))
-        else:
-            found.append(pair)
-    if chosen is None and had is not None:
-        found.insert(at + 1, (had, None))
+    found: list[Places] = []
+    for at, (first, second) in enumerate(places):
+        had = name in first or name in second
+        faces = [tuple(one for one in face if one != name) for face in (first, second)]
+        if spot is not None and spot[0] == at:
+            faces[spot[1] - 1] = (*faces[spot[1] - 1], name)
+        # A board begins with its face 1.
+        if not faces[0]:
+            faces.reverse()
+        if faces[0]:
+            found.append((faces[0], faces[1]))
+        if had and spot is None:
+            found.append(((name,), ()))
     return found
 
 

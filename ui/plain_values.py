@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
-from functools import lru_cache
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from collections.abc import Hashable
+from dataclasses import is_dataclass
+from typing import Any
 
 
 def as_data(value: Any) -> dict[str, Any]:  # noqa: ANN401 (any dataclass)
@@ -16,12 +12,7 @@ def as_data(value: Any) -> dict[str, Any]:  # noqa: ANN401 (any dataclass)
     As `dataclasses.asdict`, but the values are shared and not copied: a ring of corners is as
     frozen as the dataclass that holds it, and copying rings took most of the time of a tap.
     """
-    return {name: _plain(getattr(value, name)) for name in _names(type(value))}
-
-
-@lru_cache
-def _names(kind: Hashable) -> tuple[str, ...]:
-    return tuple(field.name for field in fields(kind))  # type: ignore[arg-type]
+    return {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401 (any value)

@@ -18,6 +18,16 @@ class Upload:
 
 
 @dataclass(frozen=True, slots=True)
+class BoardUploads:
+    """The photos of one board by face, and the rule's corners where they were tapped, as text."""
+
+    face_1: tuple[Upload, ...]
+    face_2: tuple[Upload, ...]
+    corners_1: str = ""
+    corners_2: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class TypedFacts:
     """The texts of the form; an empty one was not typed."""
 
@@ -29,8 +39,6 @@ class TypedFacts:
     bow: str = ""
     cup: str = ""
     twist: str = ""
-    corners_1: str = ""
-    corners_2: str = ""
 
     def options(self) -> TypedOptions:
         """Return what was typed as the scan wants it."""
@@ -46,6 +54,4 @@ class TypedFacts:
             bow=self.bow.strip() or None,
             cup=self.cup.strip() or None,
             twist=self.twist.strip() or None,
-            corners_1=self.corners_1 or None,
-            corners_2=self.corners_2 or None,
         )

@@ -52,27 +52,39 @@ def add_board(
     face_2: UploadedPhoto | None,
     typed: TypedOptions,
     progress: Progress = lambda step, share: None,
+    *,
+    more_1: tuple[UploadedPhoto, ...] = (),
+    more_2: tuple[UploadedPhoto, ...] = (),
 ) -> Board:
     """Scan a board from photos and add it to the lot.
 
-    The photos are kept first, so that a scan that fails loses nothing.
+    The photos are kept first, so that a scan that fails loses nothing. ``more_1`` and ``more_2``
+    are further photos of a face, from another side of the board.
 
     Raises
     ------
     ScannerError
         What was typed or photographed cannot be used; the lot has no new board.
     """
-    photos = {1: face_1} if face_2 is None else {1: face_1, 2: face_2}
-    for photo in photos.values():
+    photos = {1: (face_1, *more_1)} | ({2: (face_2, *more_2)} if face_2 else {})
+    for photo in (one for several in photos.values() for one in several):
         refuse_empty_or_huge(photo)
     board_id = free_board_id(lot)
     # Read once before anything is kept: a typing error costs no upload.
     _read_typed(board_id, Path("face-1"), Path("face-2") if face_2 else None, typed)
     progress("keeping the photos", 0.0)
-    stored = {face: lot.keep_picture(photo.content, photo.name) for face, photo in photos.items()}
-    paths = {face: lot.folder / picture.file for face, picture in stored.items()}
+    stored = {
+        face: tuple(lot.keep_picture(photo.content, photo.name) for photo in several)
+        for face, several in photos.items()
+    }
+    paths = {
+        face: tuple(lot.folder / picture.file for picture in several)
+        for face, several in stored.items()
+    }
+    seconds = paths.get(2, ())
+    request = _read_typed(board_id, paths[1][0], seconds[0] if seconds else None, typed)
     # A board card names the board, unless the lot has one of that name.
-    request = replace(_read_typed(board_id, paths[1], paths.get(2), typed), is_named=False)
+    request = replace(request, photos_1=paths[1], photos_2=seconds, is_named=False)
     if request.profile is None:
         # Every board of the lot improves what is known of the phones that it was shot with.
         request = replace(request, profile=lot.folder / PHONES)
@@ -80,7 +92,7 @@ def add_board(
         board = _scan(request, Path(folder), progress, stored)
         if board.id in {other.id for other in lot.boards()}:
             board = replace(board, id=board_id)
-        board = take_board(lot, board, Path(folder), {face: (p,) for face, p in stored.items()})
+        board = take_board(lot, board, Path(folder), stored)
     progress("done", 1.0)
     return board
 
@@ -107,10 +119,10 @@ def _scan(
     request: ScanRequest,
     folder: Path,
     progress: Progress,
-    stored: Mapping[int, StoredPicture],
+    stored: Mapping[int, tuple[StoredPicture, ...]],
 ) -> Board:
     """Scan, and speak of the photos by the names the user knows."""
-    names = {picture.file: picture.name for picture in stored.values()}
+    names = {picture.file: picture.name for several in stored.values() for picture in several}
     try:
         board = scan_board(request, folder, progress).board
     except ScannerError as problem:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, TypeVar
 
 from PIL import Image, ImageDraw, ImageOps
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str, float], None]
 
-Order = Literal["in_turn", "faces_1_first"]
+Order = Literal["in_turn", "faces_1_first", "twice"]
 Photo = TypeVar("Photo")
 _THUMBNAIL_PX = (320, 320)
 # Looked at eight times closer, an edge is still seen in it.
@@ -28,6 +28,20 @@ _TO_TAP_PX = (2000, 2000)
 _RULE_CASING, _RULE_LINE = ((16, 69, 111), 5), ((255, 255, 255), 2)
 # EXIF 2.32, tag 274: values above 4 lie on their side.
 _ORIENTATION = 274
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPhotos:
+    """The photos of one board by face, and the rule's corners where they were tapped.
+
+    ``face_2`` is empty where that face was not photographed. More than one photo of a face: each
+    from another side of the board. Corners are those in the face's first photo, as text.
+    """
+
+    face_1: tuple[UploadedPhoto, ...]
+    face_2: tuple[UploadedPhoto, ...] = ()
+    corners_1: str | None = None
+    corners_2: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +60,10 @@ def pairs(photos: Sequence[Photo], order: Order) -> tuple[tuple[Photo, ...], ...
     ----------
     order
         ``in_turn``: both faces of a board follow each other; ``faces_1_first``: all boards' faces
-        1, then the stack turned over and all faces 2 in the same order.
+        1, then the stack turned over and all faces 2 in the same order; ``twice``: as ``in_turn``,
+        of photos that are the first of two of a face.
     """
-    if order == "in_turn":
+    if order in ("in_turn", "twice"):
         return tuple(tuple(photos[at : at + 2]) for at in range(0, len(photos), 2))
     count = (len(photos) + 1) // 2
     return tuple(tuple(photos[at::count][:2]) for at in range(count))
@@ -56,7 +71,7 @@ def pairs(photos: Sequence[Photo], order: Order) -> tuple[tuple[Photo, ...], ...
 
 def add_boards(
     lot: Lot,
-    boards: Sequence[tuple[UploadedPhoto, ...]],
+    boards: Sequence[BoardPhotos],
     typed: TypedOptions,
     progress: Progress = lambda step, share: None,
 ) -> tuple[Outcome, ...]:
@@ -71,10 +86,12 @@ def add_boards(
         def tell(step: str, share: float, number: int = number, where: str = where) -> None:
             progress(where + step, (number + share) / len(boards))
 
-        names = tuple(photo.name for photo in photos)
+        names = tuple(photo.name for photo in (*photos.face_1, *photos.face_2))
+        first, second = photos.face_1[0], photos.face_2[0] if photos.face_2 else None
+        own = replace(typed, corners_1=photos.corners_1, corners_2=photos.corners_2)
+        more = {"more_1": photos.face_1[1:], "more_2": photos.face_2[1:]}
         try:
-            second = photos[1] if len(photos) > 1 else None
-            board = add_board(lot, photos[0], second, typed, tell)
+            board = add_board(lot, first, second, own, tell, **more)
         except ScannerError as problem:
             outcomes.append(Outcome(names, None, str(problem)))
         else:

@@ -9,6 +9,7 @@ from scanner.app.open_lot import new_stamp
 from scanner.app.page_state import board_head, board_size, board_trust
 
 if TYPE_CHECKING:
+    from scanner.board.board import Board
     from scanner.storage.journal import Answer
     from scanner.storage.lots import Lot
     from scanner.storage.rows import BoardStanding
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class BoardLine:
-    """A board in words."""
+    """A board in words; ``photos`` says in how many photos each face was taken, "" without any."""
 
     id: str
     head: str
@@ -24,6 +25,7 @@ class BoardLine:
     trust: str
     looked_over: str
     notes: tuple[str, ...]
+    photos: str
 
 
 def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
@@ -38,6 +40,7 @@ def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
             board_trust(board),
             _looked_over(standings[board.id]),
             board.notes,
+            photos_words(board),
         )
         for board in lot.boards()
     )
@@ -52,6 +55,24 @@ def take_out(lot: Lot, board_id: str) -> Answer:
         The lot has no such board.
     """
     return lot.remove_board(board_id, new_stamp(lot, "page"))
+
+
+def photos_words(board: Board) -> str:
+    """Return in how many photos each face was taken, and what one more would be good for."""
+    counts = {number: len(face.photos) for number, face in sorted(board.faces.items())}
+    if not any(counts.values()):
+        return ""
+    said = [f"face {number} in {_times(count)}" for number, count in counts.items()]
+    words = f"Photographed: {', '.join(said)}."
+    if min(counts.values()) > 1 or board.quality == "good":
+        return words
+    return f"{words} Two of each face, from both long sides, tell lengths better."
+
+
+def _times(count: int) -> str:
+    if count == 0:
+        return "no photo"
+    return "one photo" if count == 1 else f"{count} photos"
 
 
 def _looked_over(line: BoardStanding) -> str:

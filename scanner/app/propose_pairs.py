@@ -68,11 +68,16 @@ class PhotoLook:
 
 @dataclass(frozen=True, slots=True)
 class ProposedPair:
-    """Photos of one board by their places in the list: face 1, face 2 (None: missing), and why."""
+    """Photos of one board by their places in the list: face 1, face 2 (None: missing), and why.
+
+    ``more_first`` and ``more_second`` are further photos of these faces.
+    """
 
     first: int
     second: int | None
     why: Why
+    more_first: tuple[int, ...] = ()
+    more_second: tuple[int, ...] = ()
 
     @property
     def is_sure(self) -> bool:
@@ -122,6 +127,51 @@ def propose_pairs(
     outlines
         Of each photo where it is known, else None; () while none was looked for.
     """
+    leaders = _leaders(cards, order)
+    firsts = sorted(set(leaders))
+    # Of several photos of a face one may show no card.
+    known = [
+        next((cards[one] for one in _led(leaders, first) if cards[one]), None) for first in firsts
+    ]
+    seen = [outlines[first] for first in firsts] if outlines else []
+    return tuple(
+        ProposedPair(
+            firsts[pair.first],
+            None if pair.second is None else firsts[pair.second],
+            pair.why,
+            _led(leaders, firsts[pair.first])[1:],
+            () if pair.second is None else _led(leaders, firsts[pair.second])[1:],
+        )
+        for pair in _pairs_of_faces(known, order, seen)
+    )
+
+
+def _leaders(cards: Sequence[tuple[int, int] | None], order: Order) -> list[int]:
+    """Return, for each photo, the first photo of the same face as cards or the order tell."""
+    leaders = list(range(len(cards)))
+    if order == "twice":
+        for place in range(1, len(cards), 2):
+            both = {card for card in cards[place - 1 : place + 1] if card}
+            leaders[place] = place if len(both) > 1 else place - 1
+    first_with: dict[tuple[int, int], int] = {}
+    for place, card in enumerate(cards):
+        if card is not None:
+            leader = first_with.setdefault(card, leaders[place])
+            # Whoever follows this photo follows its leader too.
+            leaders = [leader if one in (place, leaders[place]) else one for one in leaders]
+    return leaders
+
+
+def _led(leaders: Sequence[int], first: int) -> tuple[int, ...]:
+    return tuple(place for place, leader in enumerate(leaders) if leader == first)
+
+
+def _pairs_of_faces(
+    cards: Sequence[tuple[int, int] | None],
+    order: Order,
+    outlines: Sequence[FaceReading | None],
+) -> tuple[ProposedPair, ...]:
+    """Pair photos of which each shows another face."""
     found = _by_cards(cards)
     taken = {place for pair in found for place in (pair.first, pair.second)}
     rest = [place for place in range(len(cards)) if place not in taken]

@@ -63,6 +63,18 @@ def test_a_scanned_board_is_in_the_lot_under_the_user_s_names(lot, scanned):
     assert [p.name for p in lot.photos("B01")[2]] == ["back.jpg"]
 
 
+def test_further_photos_of_a_face_are_kept_and_scanned_with_it(lot, scanned):
+    photos = [_photo(name) for name in ("front.jpg", "back.jpg", "left.jpg", "right.jpg")]
+    add_board(lot, *photos[:2], TypedOptions(), more_1=(photos[2],), more_2=(photos[3],))
+    kept = lot.photos("B01")
+    assert {face: [p.name for p in several] for face, several in kept.items()} == {
+        1: ["front.jpg", "left.jpg"],
+        2: ["back.jpg", "right.jpg"],
+    }
+    assert scanned[0].photos_1 == tuple(lot.folder / picture.file for picture in kept[1])
+    assert lot.board("B01").faces[2].photos == ("back.jpg", "right.jpg")
+
+
 def test_the_kept_photo_says_no_place(lot, scanned):
     add_board(lot, _photo("front.jpg"), None, TypedOptions())
     (stored,) = lot.photos("B01")[1]

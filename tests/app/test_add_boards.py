@@ -6,7 +6,7 @@ import pytest
 from PIL import Image
 
 from scanner.app.add_board import UploadedPhoto
-from scanner.app.add_boards import add_boards, pairs, thumbnail, upright_copy
+from scanner.app.add_boards import BoardPhotos, add_boards, pairs, thumbnail, upright_copy
 from scanner.app.scan_request import TypedOptions
 from scanner.errors import PhotoError
 from tests import common
@@ -29,22 +29,27 @@ def test_photos_are_paired_by_order(photos, in_turn, faces_1_first):
 
 
 def test_one_that_cannot_be_scanned_does_not_stop_the_rest(monkeypatch):
-    told = []
+    told, given = [], []
 
-    def add(lot, face_1, face_2, typed, progress):
+    def add(lot, face_1, face_2, typed, progress, **more):
+        given.append((face_1.name, [photo.name for photo in more["more_1"]], typed.corners_1))
         progress("looking", 0.5)
         if face_1.name == "b":
             raise PhotoError("b is blurred", "take it again")
         return common.ash_board(face_1.name.upper())
 
     monkeypatch.setattr("scanner.app.add_board.add_board", add)
-    boards = [(UploadedPhoto(name, b""), UploadedPhoto(name, b"")) for name in "abc"]
+    photos = {name: UploadedPhoto(name, b"") for name in ("a", "b", "c", "again")}
+    boards = [BoardPhotos((photos[name],), (photos[name],)) for name in "ab"]
+    boards.append(BoardPhotos((photos["c"], photos["again"]), corners_1="1,2 3,4 5,6 7,8"))
     outcomes = add_boards(
         None, boards, TypedOptions(), lambda step, share: told.append((step, round(share, 2)))
     )
     assert [outcome.board for outcome in outcomes] == ["A", None, "C"]
     assert outcomes[1].problem == "b is blurred: take it again."
     assert told[1] == ("board 2 of 3, looking", 0.5)
+    # Each with its own further photos and tapped corners.
+    assert given[1:] == [("b", [], None), ("c", ["again"], "1,2 3,4 5,6 7,8")]
 
 
 def test_the_rule_found_is_drawn_on_the_thumbnail_of_a_photo_that_lies_on_its_side():

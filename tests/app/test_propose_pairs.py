@@ -93,3 +93,20 @@ def test_a_first_look_at_a_sample_finds_its_strip_and_its_outline():
     assert look.will_do and len(look.rule_px) == 4 and look.card is None
     outline = first_outline(content, "ash-01-face1.jpg")
     assert outline is not None and 1000 < outline.length.value_mm < 4000
+
+
+def test_photos_with_one_card_show_one_face_and_stay_together():
+    cards = [(2, 1), None, (2, 2), (2, 1)]
+    pairs = propose_pairs(cards, "in_turn")
+    assert pairs[0] == ProposedPair(0, 2, "cards", (3,))
+    assert pairs[1] == ProposedPair(1, None, "alone")
+
+
+def test_each_face_taken_twice_gives_two_photos_a_face():
+    assert propose_pairs([None] * 8, "twice") == (
+        ProposedPair(0, 2, "order", (1,), (3,)),
+        ProposedPair(4, 6, "order", (5,), (7,)),
+    )
+    # One card says which face its two photos show.
+    (pair,) = propose_pairs([None, (5, 2), None, None], "twice")
+    assert pair == ProposedPair(2, 0, "order", (3,), (1,))

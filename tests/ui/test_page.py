@@ -3,11 +3,13 @@
 import io
 import json
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 import ui
@@ -28,12 +30,15 @@ from ui.side_pages import SIDE_PAGES
 
 _MAIN = Path(ui.__file__).with_name("main.py")
 _PATIENCE_S = 60
+# Streamlit reads about all installed packages whenever a page starts: once is enough here.
+_find_components = cache(manifest_scanner.scan_component_manifests)
 
 
 @pytest.fixture
 def home(tmp_path, monkeypatch):
     monkeypatch.setenv(place.HOME_VARIABLE, str(tmp_path))
     monkeypatch.delenv(place.LOT_VARIABLE, raising=False)
+    monkeypatch.setattr(manifest_scanner, "scan_component_manifests", _find_components)
     # Placing the parts is the browser test's errand; here no worker is started.
     monkeypatch.setattr(desks.Desk, "place_again", lambda desk, seconds=0: None)
     monkeypatch.setattr(desks, "QUIET_S", 1e9)
@@ -461,6 +466,33 @@ def test_a_stack_shot_from_one_side_and_then_from_the_other_becomes_its_boards(
     page = _scan_all(_button(page, "Understood").click().run(), home, "Scan this board")
     assert [board.id for board in lot.boards()] == ["B01", "B02", "B03"]
     assert page.file_uploader[0].value == [] and not page.error
+
+
+def test_each_face_taken_twice_is_scanned_from_both_its_photos(empty, home, monkeypatch):
+    asked = []
+
+    def scan(request, folder, progress):
+        asked.append((len(request.photos_1), len(request.photos_2)))
+        return ScanResult(common.ash_board(request.id), folder, ())
+
+    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    page = _choose(empty, "1.jpg", "1 again.jpg", "2.jpg", "2 again.jpg")
+    order = next(radio for radio in page.radio if radio.label == "The photos come as")
+    page = order.set_value("each face twice: face 1, face 1, face 2, face 2").run()
+    assert "Board 1: face 1 1.jpg and 1 again.jpg, face 2 2.jpg and 2 again.jpg" in _words(page)
+    page = _scan_all(page, home, "Scan this board")
+    assert asked == [(2, 2)]
+    assert [
+        len(photos) for photos in desks.desk_of(home / "hall bench.lot").lot.photos("B01").values()
+    ] == [2, 2]
+
+
+def test_a_photo_may_be_put_to_another_board(empty, home):
+    page = _choose(empty, "1.jpg", "1b.jpg", "2.jpg", "2b.jpg")
+    place = next(one for one in page.selectbox if one.label == "2b.jpg shows")
+    page = place.set_value((0, 2)).run()
+    assert "Board 1: face 1 1.jpg, face 2 1b.jpg and 2b.jpg" in _words(page)
+    assert "Board 2: face 1 2.jpg, face 2 is missing" in _words(page)
 
 
 def test_a_taped_length_is_kept_at_its_board_and_the_field_is_empty_again(sample):

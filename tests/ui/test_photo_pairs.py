@@ -9,33 +9,39 @@ import pytest
 from scanner.app import propose_pairs
 from scanner.app.propose_pairs import PhotoLook
 from ui.looks import Looks
-from ui.photo_pairs import exchanged
+from ui.photo_pairs import put
 
 _PATIENCE_S = 20
 
 
-def test_two_boards_exchange_their_faces_2():
-    assert exchanged([("a", "b"), ("c", "d")], 0, "d") == [("a", "d"), ("c", "b")]
+_BOARDS = [(("a",), ("b",)), (("c",), ("d",))]
 
 
-def test_a_face_1_taken_for_face_2_leaves_its_partner():
-    assert exchanged([("a", "b"), ("c", "d")], 0, "c") == [("a", "c"), ("b", "d")]
+def test_a_photo_put_to_a_face_that_has_one_is_a_further_photo_of_it():
+    assert put(_BOARDS, "d", (0, 2)) == [(("a",), ("b", "d")), (("c",), ())]
+
+
+def test_a_board_that_loses_its_face_1_begins_with_its_other_face():
+    assert put(_BOARDS, "c", (0, 1)) == [(("a", "c"), ("b",)), (("d",), ())]
 
 
 def test_a_photo_taken_off_a_board_becomes_a_board():
-    assert exchanged([("a", "b"), ("c", "d")], 0, None) == [("a", None), ("b", None), ("c", "d")]
+    assert put(_BOARDS, "b", None) == [(("a",), ()), (("b",), ()), (("c",), ("d",))]
 
 
-def test_two_lone_photos_become_one_board():
-    assert exchanged([("a", None), ("b", None)], 0, "b") == [("a", "b")]
+def test_the_last_photo_of_a_board_takes_the_board_along():
+    assert put([(("a",), ()), (("b",), ())], "b", (0, 2)) == [(("a",), ("b",))]
+    # It is a board of its own already.
+    assert put([(("a",), ())], "a", None) == [(("a",), ())]
 
 
-@pytest.mark.parametrize("chosen", ["b", "c", "d", "e", None])
-def test_no_photo_is_lost_or_doubled(chosen):
-    pairs = exchanged([("a", "b"), ("c", "d"), ("e", None)], 0, chosen)
-    named = [name for pair in pairs for name in pair if name is not None]
+@pytest.mark.parametrize("spot", [(0, 1), (0, 2), (1, 1), (1, 2), (2, 1), (2, 2), None])
+@pytest.mark.parametrize("name", "abcde")
+def test_no_photo_is_lost_or_doubled(name, spot):
+    boards = put([*_BOARDS, (("e",), ())], name, spot)
+    named = [one for board in boards for face in board for one in face]
     assert sorted(named) == ["a", "b", "c", "d", "e"]
-    assert pairs[0] == ("a", chosen)
+    assert all(first for first, _ in boards)
 
 
 @dataclass

@@ -1,6 +1,7 @@
 """Drawing and mending flaws in a real browser, with mouse and with fingers."""
 
 import pytest
+from shapely.geometry import Polygon
 
 from scanner.app.open_lot import open_lot
 from scanner.board.flaw import FlawKind, FlawState
@@ -140,6 +141,30 @@ def test_a_flaw_is_divided_joined_again_renamed_and_a_drawn_one_deleted(lot, vis
     page.get_by_label("Kind of this flaw").select_option("pitch")
     _undo_title(page, "F5 is of another kind")
     assert _kept(lot, "F5").kind is FlawKind.PITCH
+
+
+def test_the_other_face_lies_where_it_is_behind_this_one(lot, visit):
+    page, hand = _open(visit, lot, DESK)
+    hand.on("Lay face 2 over face 1")
+    page.locator(".joined .outline.beyond").wait_for(state="attached")
+    kept = open_lot(lot.file)
+    board = kept.board("B01")
+    kept.close()
+    # Stored as seen through the board, so a flaw of face 2 lies there as it is stored.
+    shapes = [flaw.outlines[2] for flaw in board.flaws if 2 in flaw.outlines]
+    drawn = page.locator(".joined .beyond polygon.line").evaluate_all(
+        "all => all.map(one => one.getAttribute('points'))"
+    )
+    assert len(drawn) == len(shapes) > 0
+    for points, shape in zip(drawn, shapes, strict=True):
+        ring = [tuple(float(value) for value in point.split(",")) for point in points.split()]
+        assert Polygon(ring).symmetric_difference(shape).area < 0.02 * shape.area
+    through = [flaw for flaw in board.flaws if {1, 2} <= set(flaw.outlines)]
+    assert page.locator(".joined .passage").count() == len(through) > 0
+    # The other way round, and away again.
+    page.locator(".strip").nth(1).click()
+    hand.on("Lay face 1 over face 2")
+    page.locator(".joined").wait_for(state="detached")
 
 
 def test_a_board_with_ten_candidates_takes_fewer_than_twelve_taps(lot, visit):

@@ -44,9 +44,11 @@ def test_four_rough_taps_are_moved_onto_the_rule(empty_lot, visit, size):
     page = window.page
     page.set_default_timeout(_PATIENCE_MS)
     page.goto(empty_lot.address.replace("/?", "/boards?"))
-    photo = {"name": "front.jpg", "mimeType": "image/jpeg", "buffer": _photo_with_rule()}
-    page.locator("input[type=file]").set_input_files(photo)
-    page.get_by_text("face 2 is missing").wait_for()
+    photo = {"mimeType": "image/jpeg", "buffer": _photo_with_rule()}
+    page.locator("input[type=file]").set_input_files(
+        [photo | {"name": "front.jpg"}, photo | {"name": "back.jpg"}]
+    )
+    page.get_by_text("Board 1: face 1 front.jpg, face 2 back.jpg").wait_for()
     page.get_by_role("radiogroup").get_by_text("a plain rule").click()
     page.get_by_text("Tap the rule's corners on the photos").click()
     page.locator(".taps svg").wait_for()
@@ -60,4 +62,11 @@ def test_four_rough_taps_are_moved_onto_the_rule(empty_lot, visit, size):
     for (x, y), (true_x, true_y) in zip(found, _CORNERS, strict=True):
         # The rule lies nearly along x: its long edges are found to a pixel, its ends less well.
         assert abs(y - true_y) < 1.5 and abs(x - true_x) < 10
+    # The other photo comes next, and what was set on this one stays.
+    page.get_by_role("button", name="On to face 2, back.jpg").click()
+    page.get_by_text("Corner 1 of 4").wait_for()
+    page.get_by_text("corners set").wait_for()
+    page.get_by_role("radiogroup").get_by_text("face 1, front.jpg").click()
+    page.get_by_text("All 4 corners are set").wait_for()
+    assert page.locator(".taps polygon.line").get_attribute("points").split() == drawn
     assert window.problems == []

@@ -44,12 +44,14 @@ function buildBench(bench) {
     bench.nextButton,
     bench.soundButton,
   );
+  buildThrough(bench);
   bench.small = element(
     "div",
     { class: "bar small" },
     bench.undoButton,
     bench.redoButton,
     bench.partsButton,
+    bench.throughButton,
   );
   buildShaping(bench);
   bench.list = element("ol", { class: "list" });

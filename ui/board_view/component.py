@@ -24,6 +24,7 @@ _SCRIPTS = tuple(
         "overlay",
         "turned",
         "face",
+        "through",
         "loupe",
         "shaping",
         "gestures",

@@ -1,5 +1,20 @@
 // The drawing of one face: picture, outline, parts, flaws.
 
+// The picture of a face where it lies, as a person sees it.
+function pictureOf(face) {
+  const [x, y, width, height] = face.place;
+  const image = drawn("image", { href: face.url, x, y, width, height });
+  image.setAttribute("preserveAspectRatio", "none");
+  const group = drawn("g");
+  // The file holds face 2 as seen through the board; mirror it back about its own middle.
+  if (face.mirror === "x")
+    group.setAttribute("transform", `translate(${2 * x + width} 0) scale(-1 1)`);
+  if (face.mirror === "y")
+    group.setAttribute("transform", `translate(0 ${2 * y + height}) scale(1 -1)`);
+  group.append(image);
+  return group;
+}
+
 function paintFace(svg, face, model, chosen, options) {
   const [x0, y0, x1, y1] = face.frame;
   const sheet = sheetOf(svg, options.upright);
@@ -10,15 +25,7 @@ function paintFace(svg, face, model, chosen, options) {
     ground = drawn("g", { class: "ground" });
     ground.dataset.stamp = stamp;
     if (face.url) {
-      const [x, y, width, height] = face.place;
-      const image = drawn("image", { href: face.url, x, y, width, height });
-      image.setAttribute("preserveAspectRatio", "none");
-      // The file holds face 2 as seen through the board; mirror it back about its own middle.
-      if (face.mirror === "x")
-        ground.setAttribute("transform", `translate(${2 * x + width} 0) scale(-1 1)`);
-      if (face.mirror === "y")
-        ground.setAttribute("transform", `translate(0 ${2 * y + height}) scale(1 -1)`);
-      ground.append(image);
+      ground.append(pictureOf(face));
     } else {
       ground.append(
         drawn("rect", { class: "no-photo", x: x0, y: y0, width: x1 - x0, height: y1 - y0 }),

@@ -98,6 +98,7 @@ function onKey(bench, event) {
     "+": () => zoom(bench, 1 / 1.6),
     "-": () => zoom(bench, 1.6),
     0: () => bench.showAll(),
+    o: () => canLayOver(bench.model(), bench.faceHere()) && toggleThrough(bench),
   };
   const onPicture = {
     ...(bench.edit ? { Enter: () => doneEdit(bench) } : {}),

@@ -48,6 +48,7 @@ function paintWindow(bench, model, face, flaw) {
     mmPerPx: view.scale,
     upright: bench.upright,
   });
+  paintThrough(bench, model, face, view);
   bench.loupe.setAttribute(
     "aria-label",
     `Face ${face.number} of ${bench.id}${flaw ? `, close at ${flaw.id}, ${wordOf(flaw)}` : ""}`,

@@ -21,6 +21,7 @@ function memoryOf(lot) {
       chosen: new Map(), // board -> {face, flaw}
       windows: new Map(), // board and face -> {x, y, scale}
       showParts: true,
+      through: 0, // how much of the other face shows over this one
       message: "",
     });
   }

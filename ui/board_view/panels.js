@@ -127,6 +127,7 @@ function paintBar(bench, model, face, flaw) {
   ]) {
     node.title = what ? `${name}: ${what}` : `Nothing to ${name.toLowerCase()}`;
   }
+  paintThroughBar(bench, model, face);
   bench.partsButton.hidden = !bench.data.parts.length;
   bench.partsButton.setAttribute("aria-pressed", bench.memory.showParts);
 }
@@ -151,10 +152,11 @@ function paintList(bench, model, face, flaw) {
       const [mark, name, say, state] = row.children;
       mark.firstChild.setAttribute("class", `flaw ${one.state} kind-${one.kind}`);
       setText(name, one.id);
-      const faces = Object.keys(one.rings).join(" and ");
-      setText(say, `${wordOf(one)}, face ${faces}`);
+      const faces = Object.keys(one.rings);
+      setText(say, `${wordOf(one)}, ${faces.length > 1 ? "both faces" : `face ${faces}`}`);
       const words = {
-        possible: `open, ${one.sure}`,
+        // The list is narrow.
+        possible: `open, ${one.sure.replace("clearly seen", "clear")}`,
         confirmed: "flaw",
         struck: "no flaw",
         added: "yours",

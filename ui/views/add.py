@@ -1,4 +1,4 @@
-"""Add boards from photos: several at once, in pairs."""
+"""Add boards from photos: several at once, each face in one photo or more."""
 
 from dataclasses import replace
 
@@ -8,9 +8,9 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 from ui import apart
 from ui.desks import Desk, Job, Progress
 from ui.limits import PHOTO_MB
-from ui.photo_pairs import pair_up
-from ui.uploads import TypedFacts, Upload
-from ui.views.tap_rule import tap_rule
+from ui.photo_pairs import ChosenBoard, pair_up
+from ui.uploads import BoardUploads, TypedFacts, Upload
+from ui.views.tap_rule import tap_in_turn
 from ui.warp_drawings import DRAWINGS, WORDS
 
 _STRIP, _RULE = "the printed strip", "a plain rule"
@@ -36,15 +36,30 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
     # What lies beside the boards is asked first: a photo is judged by the rule in it.
     facts = _facts(one_board=len(files) < 3)
     boards = pair_up(desk, files, facts.rule)
-    if len(boards) == 1 and facts.rule and st.toggle("Tap the rule's corners on the photos"):
-        facts = tap_rule(boards[0], facts)
+    corners = _corners(desk, boards, facts.rule)
     label = "Scan this board" if len(boards) < 2 else f"Scan these {len(boards)} boards"
     if st.button(label, type="primary" if is_first else "secondary", disabled=busy):
         if not boards:
             st.error("There is no photo of face 1: choose or take one, then scan.")
             return
-        _start(desk, boards, facts)
+        _start(desk, boards, corners, facts)
         st.rerun()
+
+
+def _corners(desk: Desk, boards: list[ChosenBoard], rule: str) -> list[tuple[str, str]]:
+    """Offer to tap a plain rule where it was not found; return the corners of each board."""
+    untapped = [("", "") for _ in boards]
+    if not rule or not boards:
+        return untapped
+    looks = {photo.file_id: desk.looks.look_of(photo, rule) for b in boards for photo in b.photos}
+    found = {name: bool(look and look.rule_px) for name, look in looks.items()}
+    missing = sum(look is not None and not look.rule_px for look in looks.values())
+    if missing:
+        photos = "one photo" if missing == 1 else f"{missing} photos"
+        st.write(f"The rule was not found in {photos}: tap its four corners there.")
+    if not st.toggle("Tap the rule's corners on the photos"):
+        return untapped
+    return tap_in_turn(boards, rule, found)
 
 
 def _facts(*, one_board: bool) -> TypedFacts:
@@ -82,13 +97,18 @@ def _warp(facts: TypedFacts) -> TypedFacts:
     return replace(facts, bow=typed["bow"], cup=typed["cup"], twist=typed["twist"])
 
 
-def _start(desk: Desk, boards: list[tuple[UploadedFile, ...]], facts: TypedFacts) -> None:
-    ids = [tuple(photo.file_id for photo in pair) for pair in boards]
-    photos = [tuple(Upload(photo.name, photo.getvalue()) for photo in pair) for pair in boards]
+def _start(
+    desk: Desk, boards: list[ChosenBoard], corners: list[tuple[str, str]], facts: TypedFacts
+) -> None:
+    ids = [tuple(photo.file_id for photo in board.photos) for board in boards]
+    uploads = [
+        BoardUploads(_uploads(board.face_1), _uploads(board.face_2), *tapped)
+        for board, tapped in zip(boards, corners, strict=True)
+    ]
 
     def scan(progress: Progress) -> str | None:
         outcomes = apart.work_apart(
-            apart.add_uploads, desk.lot.path, photos, facts, progress=progress
+            apart.add_uploads, desk.lot.path, uploads, facts, progress=progress
         )
         for outcome, files in zip(outcomes, ids, strict=True):
             if outcome.board is not None:
@@ -99,3 +119,7 @@ def _start(desk: Desk, boards: list[tuple[UploadedFile, ...]], facts: TypedFacts
         return "\n\n".join(problems) or None
 
     desk.job = Job("Scanning", scan)
+
+
+def _uploads(photos: tuple[UploadedFile, ...]) -> tuple[Upload, ...]:
+    return tuple(Upload(photo.name, photo.getvalue()) for photo in photos)

@@ -83,7 +83,7 @@ def _say_trust(desk: Desk) -> None:
 def _show_line(desk: Desk, line: BoardLine) -> None:
     with st.container(border=True, key=f"line-{line.id}"):
         st.markdown(f"**{line.id}** · {line.head} · {line.size}")
-        st.write(f"{line.trust} {line.looked_over}")
+        st.write(" ".join(filter(None, (line.trust, line.looked_over, line.photos))))
         if line.notes:
             st.markdown("\n".join(f"- {plain(note)}" for note in line.notes))
         if st.button(f"Look at {line.id}", key=f"look-{line.id}"):

@@ -2,8 +2,8 @@
 
 import streamlit as st
 
-from scanner.app.layout_state import layout_view
 from scanner.app.check_line import read_check_line
+from scanner.app.layout_state import layout_view
 from scanner.app.tick_parts import boards_to_cut, spoiled_words
 from scanner.errors import ScannerError
 from ui.cut_list.component import draw_cut_list
