@@ -64,6 +64,32 @@ class Reach:
     path: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Followed:
+    """A crack's line in steps from its end on.
+
+    Attributes
+    ----------
+    at_px, rows
+        (steps,) columns from the end on (of the turned picture where ``turned``) and rows.
+    dark_mm
+        (n, steps) darkness along the line (the first) and along lines beside it, mm of black.
+    share
+        (steps,) the network's greatest share of a check within a millimetre of the line.
+    seen_px
+        The column to which the crack is plainly seen.
+    turned
+        Whether it starts at the right end.
+    """
+
+    at_px: NDArray[np.int_]
+    rows: NDArray[np.float64]
+    dark_mm: NDArray[np.float64]
+    share: NDArray[np.float32]
+    seen_px: int
+    turned: bool
+
+
 def darkness_across(light: Floats) -> Floats:
     """Return (H, W) by how much a thin line at each pixel would be darker than what lies beside it.
 
@@ -112,6 +138,25 @@ def reach_of(
     at_end
         ``left`` or ``right``: the end of the picture that it starts at.
     """
+    line = follow(region, surface, maps, share, at_end)
+    is_seen = line.at_px <= line.seen_px
+    seen_mm = (line.seen_px - line.at_px[0]) * WORK_MM_PER_PX
+    tip, low, high = _tip(line.dark_mm, is_seen, float(seen_mm))
+    count = max(2, int(np.ceil(tip / (WORK_MM_PER_PX * _STEP_PX))))
+    x = line.at_px[:count].astype(np.float64)
+    columns = surface.wood.shape[1]
+    path = np.column_stack([columns - 1 - x if line.turned else x, line.rows[:count]])
+    return Reach(tip, low, high, path)
+
+
+def follow(
+    region: Region,
+    surface: Surface,
+    maps: tuple[Floats, float],
+    share: Floats,
+    at_end: str,
+) -> Followed:
+    """Return the line of a crack from its end on, as far as it may run (see `reach_of`)."""
     dark, spread = maps
     wood = surface.wood
     columns = wood.shape[1]
@@ -131,21 +176,17 @@ def reach_of(
             lines.append(beside)
     paths, values = _followed(dark / np.float32(spread), np.array(lines), start, room)
     at_px = start + _STEP_PX * np.arange(len(course))
-    last = _seen_to(share, at_px, paths[0], last)
-    is_seen = at_px <= last
-    tip, low, high = _tip(values * spread, is_seen, (last - start) * WORK_MM_PER_PX)
-    count = max(2, int(np.ceil(tip / (WORK_MM_PER_PX * _STEP_PX))))
-    x = at_px[:count].astype(np.float64)
-    path = np.column_stack([columns - 1 - x if turned else x, paths[0][:count]])
-    return Reach(tip, low, high, path)
-
-
-def _seen_to(share: Floats, at_px: NDArray[np.int_], path: NDArray[np.float64], last: int) -> int:
-    """Return the column to which a crack is seen, pieces further along its line included."""
-    rows = path.round().astype(int)
+    at_px = np.clip(at_px, 0, columns - 1)
+    rows_px = paths[0].round().astype(int)
     near = np.max(
-        [share[np.clip(rows + k, 0, len(share) - 1), at_px] for k in (-2, -1, 0, 1, 2)], 0
+        [share[np.clip(rows_px + k, 0, len(share) - 1), at_px] for k in (-2, -1, 0, 1, 2)], 0
     )
+    last = _seen_to(near, at_px, last)
+    return Followed(at_px, paths[0], values * spread, near, last, turned)
+
+
+def _seen_to(near: NDArray[np.float32], at_px: NDArray[np.int_], last: int) -> int:
+    """Return the column to which a crack is seen, pieces further along its line included."""
     for column in at_px[(near > _PIECE_SHARE) & (at_px > last)]:
         if (column - last) * WORK_MM_PER_PX > _GAP_MM:
             break
