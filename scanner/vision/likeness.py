@@ -1,0 +1,97 @@
+"""A board's looks from the flat pictures of its faces: rings and figure, and colour where known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.board.looks import Looks
+from scanner.vision.ring_fit import SURE_HEART, figure_of, fit_rings
+from scanner.vision.ring_spectrum import RingTable, ring_table
+from scanner.vision.second_look.grain_print import painted
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+    from shapely.geometry import Polygon
+
+    from scanner.vision.picture import WoodColour
+
+# Arrises and turned grain round knots are no clear wood.
+_RIM_MM = 3.0
+_FLAW_RIM_MM = 10.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaceWood:
+    """A face in the board frame: picture (H, W, 3) uint8 RGB, outline and flaws, mm."""
+
+    pixels: NDArray[np.uint8]
+    mm_per_px: float
+    origin_mm: tuple[float, float]
+    outline: Polygon
+    flaws: tuple[Polygon, ...] = ()
+
+    def rings(self) -> RingTable | None:
+        """Return how often rings come across the face, None where too little clear wood shows."""
+        size = self.pixels.shape
+        rim = self.outline.buffer(-_RIM_MM)
+        inner = tuple(p for p in getattr(rim, "geoms", (rim,)) if not p.is_empty)
+        wood = painted(inner, self.origin_mm, self.mm_per_px, size)
+        around = tuple(flaw.buffer(_FLAW_RIM_MM) for flaw in self.flaws if not flaw.is_empty)
+        wood &= ~painted(around, self.origin_mm, self.mm_per_px, size)
+        return ring_table(self.pixels, wood, self.mm_per_px, self.origin_mm[1])
+
+
+def looks_of(
+    faces: Mapping[int, FaceWood],
+    thickness_mm: float,
+    colours: Mapping[int, tuple[WoodColour, WoodColour | None]] | None = None,
+) -> Looks:
+    """Return what a board looks like.
+
+    Parameters
+    ----------
+    faces
+        By face, 1 and 2, those that have a picture.
+    colours
+        Of each face's clear wood and of its sapwood, where white paper lay beside it.
+    """
+    looks = with_colour(Looks(), colours or {})
+    tables = {n: table for n, face in faces.items() if (table := face.rings()) is not None}
+    if not tables:
+        return looks
+    _, low, _, high = next(iter(faces.values())).outline.bounds
+    fit = fit_rings(tables, (low + high) / 2, high - low, thickness_mm)
+    if fit is None:
+        return looks
+    return replace(
+        looks,
+        ring_mm=fit.ring_mm,
+        contrast=float(np.mean([table.contrast for table in tables.values()])),
+        figure=figure_of(fit),
+        flat_share=fit.flat_share,
+        heart_face=fit.heart_face if fit.lead >= SURE_HEART else None,
+    )
+
+
+def with_colour(looks: Looks, colours: Mapping[int, tuple[WoodColour, WoodColour | None]]) -> Looks:
+    """Return looks with the mean colour of the faces whose colour is known."""
+    if not colours:
+        return looks
+    clear = [own for own, _ in colours.values()]
+    sap = [other for _, other in colours.values() if other is not None]
+    return replace(
+        looks,
+        lab=_mean(clear),
+        spread=float(np.mean([own.spread for own in clear])),
+        sap_lab=_mean(sap) if sap else None,
+    )
+
+
+def _mean(colours: list[WoodColour]) -> tuple[float, float, float]:
+    light, red, yellow = (float(v) for v in np.mean([own.lab for own in colours], axis=0))
+    return light, red, yellow
