@@ -42,14 +42,20 @@ def test_distances_and_places_are_signed_by_the_line_s_own_sense():
     assert line.normal == pytest.approx((0.0, 1.0))
     assert line.distances(points) == pytest.approx((4.0, -2.0))
     assert line.along(points) == pytest.approx((3.0, -2.0))
-    up = Line(np.zeros(2), np.array([0.0, 1.0]))
+    up = Line(np.array([2.0, 5.0]), np.array([0.0, 1.0]))
     assert up.normal == pytest.approx((-1.0, 0.0))
+    assert up.distances(points) == pytest.approx((-11.0, -6.0))
+    assert up.along(points) == pytest.approx((-1.0, -7.0))
 
 
 def test_the_sense_of_a_line_follows_the_order_of_its_points():
     points = np.array([[0.0, 0.0], [1.0, 0.1], [2.0, -0.1], [3.0, 0.0]])
     assert fit_line(points).direction[0] > 0.9
     assert fit_line(points[::-1]).direction[0] < -0.9
+    # Only the first and the last point decide, however the others stray.
+    for x in ([0, -5, -1, 2], [0, 5, 1, -2], [0, 5, -1, 0.4], [0, -5, 1, -0.4], [0, 9, 9, 0.1]):
+        direction = fit_line(np.array([[at, 0.0] for at in x])).direction
+        assert direction[0] == pytest.approx(np.sign(x[-1] - x[0])), x
 
 
 def test_weights_count_as_points_do():
@@ -98,5 +104,8 @@ def test_lines_that_all_but_run_beside_each_other_meet_far_away_or_never():
         other = Line(np.array([0.0, 1.0]), np.array([1.0, -slope]))
         met = crossing(flat, other)
         assert (met is not None) is is_met
+        turned = crossing(other, flat)
+        assert (turned is not None) is is_met
         if met is not None:
+            assert turned == pytest.approx(met)
             assert met == pytest.approx((1 / slope, 0.0), rel=1e-3)

@@ -65,7 +65,7 @@ def mutants(source: str) -> list[Mutant]:
             put(_Put(mutated, here))
             text = ast.unparse(ast.fix_missing_locations(mutated))
             if text != plain:
-                line = getattr(node, "lineno", 1)
+                line = min(getattr(inner, "lineno", 10**6) for inner in ast.walk(node))
                 found.append(Mutant(line, lines[line - 1].strip(), said, text))
     return sorted(found, key=lambda mutant: mutant.line)
 

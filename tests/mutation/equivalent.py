@@ -3,7 +3,30 @@
 from tests.mutation.changes import Mutant
 
 # (module, the line's text, the change): why no input tells it from the code as it is.
-EQUIVALENT: dict[tuple[str, str, str], str] = {}
+EQUIVALENT: dict[tuple[str, str, str], str] = {
+    ("scanner.units", "terms += 1", "Add to Sub="): "only asked whether it is zero; -1 is not",
+    ("scanner.units", "terms += 1", "1 to 2"): "only asked whether it is zero; 2 is not",
+    (
+        "scanner.units",
+        "quarters = int(match.group(1)) if match else 0",
+        "0 to 1",
+    ): "what is below 2 is no thickness class, whether 0 or 1",
+    (
+        "scanner.units",
+        'sign = "-" if length_mm < 0 and sixteenths else ""',
+        "Lt to LtE",
+    ): "a length of 0 has no sixteenths, and the sign asks for them too",
+    (
+        "scanner.geometry.lines",
+        "directions = np.column_stack([first.direction, -second.direction])",
+        "USub dropped",
+    ): "turns the second line round: the reach along the first, all that is used, stays",
+    (
+        "scanner.geometry.polygons",
+        "if candidate.area > best.area:",
+        "Gt to GtE",
+    ): "of two pieces of one size either is the largest",
+}
 
 
 def is_equivalent(module: str, mutant: Mutant) -> bool:
