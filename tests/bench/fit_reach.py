@@ -91,7 +91,8 @@ def main() -> None:
         low, middle, high = np.percentile(np.abs(off), [50, 80, 90])
         print(
             f"{name}: {len(off)} cracks, off {low:.0f} (median), {middle:.0f} (80 %),"
-            f" {high:.0f} mm (90 %), {np.mean(np.abs(off) <= 10):.2f} within 10 mm, mean {off.mean():.1f}"
+            f" {high:.0f} mm (90 %), {np.mean(np.abs(off) <= 10):.2f} within 10 mm,"
+            f" mean {off.mean():.1f}"
         )
     inside = [tip["told"].low_mm <= tip["true"] <= tip["told"].high_mm for tip in found]
     print(f"in their interval: {np.mean(inside):.2f}")
