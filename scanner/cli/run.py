@@ -4,7 +4,8 @@ import sys
 from typing import NoReturn
 
 from scanner.cli.common import app
-from scanner.errors import ScannerError
+from scanner.errors import FileError, ScannerError
+from scanner.files.write import FULL
 
 
 def main() -> None:
@@ -13,6 +14,11 @@ def main() -> None:
         app()
     except ScannerError as problem:
         _refuse(problem)
+    except OSError as problem:
+        if problem.errno not in FULL:
+            raise
+        # A temporary file: what is kept is written whole, and says its own sentence.
+        _refuse(FileError("the disk is full, so the work was not done", "make room and try again"))
     except KeyboardInterrupt:
         print("stopped; nothing half-written was left", file=sys.stderr)
         raise SystemExit(130) from None

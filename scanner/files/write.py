@@ -10,7 +10,7 @@ from pathlib import Path, PurePosixPath
 
 from scanner.errors import FileError
 
-_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 def refuse_unwritable(folder: Path) -> None:
@@ -152,7 +152,7 @@ def _sync_folder(folder: Path) -> None:
 
 
 def _sentence(problem: OSError, place: Path) -> FileError:
-    if problem.errno in _FULL:
+    if problem.errno in FULL:
         return FileError(
             f"the disk is full, so {place} was not written",
             "make room, or choose another folder with -o",

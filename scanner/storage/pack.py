@@ -47,7 +47,7 @@ def pack_lot(lot: Lot, target: Path) -> None:
         The ZIP cannot be written.
     """
     with (
-        told_plainly(target),
+        told_plainly(target.with_name(target.name.removesuffix(".half"))),
         tempfile.TemporaryDirectory(prefix="bothfaces-") as folder,
         zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as packed,
     ):

@@ -115,7 +115,9 @@ def _migrate(connection: sqlite3.Connection, lot: Path, migrations: Sequence[Mig
                 connection.execute(f"PRAGMA user_version = {number + 1}")
             connection.execute("COMMIT")
         except BaseException:
-            connection.execute("ROLLBACK")
+            # A full disk may have ended the transaction already.
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
             raise
 
 
