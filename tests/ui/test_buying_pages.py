@@ -85,8 +85,8 @@ def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
     page = _button(page, "Keep these").click().run()
     assert "in stock" in " ".join(one.value for one in page.success)
     (kept, *_) = sorted(path.name for path in stock_folder().iterdir())
-    page = text_in(page, "At least so long").set_value("100 mm").run()
-    page = text_in(page, "and so wide").set_value("50 mm").run()
+    page = text_in(page, "At least this long").set_value("100 mm").run()
+    page = text_in(page, "At least this wide").set_value("50 mm").run()
     page = next(b for b in page.button if b.key == f"take-{kept}").click().run()
     assert not page.exception
     (new,) = {board.id for board in lot.boards()} - before

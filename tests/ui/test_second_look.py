@@ -47,7 +47,7 @@ def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot):  # noqa
 def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811
     page = _go(sample, "ends")
     assert "2 of 4 ends looked at" in _words(page)
-    field = text_in(page, "The fresh face of B01, end A")
+    field = text_in(page, "Fresh face of B01, end A")
     page = field.set_value("40 mm").run()
     assert not page.exception and not page.error
     assert lot.board("B01").ends["A"].looked_over

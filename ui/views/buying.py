@@ -35,8 +35,9 @@ def show(page: OpenPage) -> None:
 def _how_much(page: OpenPage) -> None:
     desk = page.desk
     st.write(
-        "Lots of boards are drawn as this grade comes from the mill, and your parts are laid out "
-        "on each of them; what is enough nine times in ten is what to buy. Takes a minute or two."
+        "Forty lots of boards like those of this grade are drawn at random, and your parts are "
+        "laid out on each. What is enough for nine lots in ten is what to buy. Takes up to a "
+        "minute."
     )
     grade = st.selectbox("Grade at the yard", known_grades())
     busy = desk.job is not None and desk.job.is_running
@@ -53,7 +54,7 @@ def _how_much(page: OpenPage) -> None:
     said = (
         "The chance that everything fits, over the board feet bought: the lines above in a picture"
     )
-    st.image(found.picture, caption=said)
+    st.image(found.picture, width="stretch", alt=said)
 
 
 def _movement(page: OpenPage) -> None:

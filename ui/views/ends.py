@@ -32,6 +32,10 @@ def show(page: OpenPage) -> None:
         "again before you measure: the check may run on inside. What an end loses beyond its room "
         "takes a part, which the next layout puts elsewhere."
     )
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if st.button("Photograph a fresh end"):
+            go_to_step("end_grain")
+        st.write("Its rings say which way the board cups and which face to hide.")
     for step in steps:
         _step(desk, step)
     _exchanges(desk)
@@ -66,7 +70,7 @@ def _step(desk: Desk, step: TrimStep) -> None:
         st.markdown(f"**{plain(step.said)}** · {state}")
         # Its own key for each trim kept: the field is empty again.
         typed = st.text_input(
-            f"The fresh face of {step.board}, end {step.end} is clean; in all came off",
+            f"Fresh face of {step.board}, end {step.end}, is clean: in all, this much came off",
             key=f"trim-{step.board}-{step.end}-{step.trim_mm:.1f}-{step.is_seen}",
             placeholder="as measured from the old end",
             width=360,

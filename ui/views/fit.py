@@ -49,7 +49,6 @@ def show(page: OpenPage) -> None:
             go_to_step("layout")
         return
     goes_on = desk.follow()
-    st.fragment(_wait, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
     title = st.selectbox("Group", titles)
     try:
         view = fit_view(desk.lot, title)
@@ -66,6 +65,8 @@ def show(page: OpenPage) -> None:
         on_outbox=lambda: take_late(desk, FIT),
     )
     take_late(desk, FIT, drawn.get("outbox"))
+    # Below: nothing may push the wood from under a finger.
+    st.fragment(_wait, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
     refused = st.session_state.pop(_REFUSED, None)
     if refused:
         st.error(refused)

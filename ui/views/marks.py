@@ -12,7 +12,7 @@ from scanner.app.marks_in_lot import (
 )
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.later_photo import STRIP, as_upload, ask_rule, begin, choose_photo, is_busy
+from ui.later_photo import as_upload, ask_rule, begin, choose_photo, is_busy
 from ui.pictures import picture_url
 from ui.texts import plain
 
@@ -62,7 +62,7 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
         rule = ask_rule("marks")
         taped = ""
         if not rule:
-            label = f"Length of {STRIP} as taped (may be left empty)"
+            label = "Length of the strip as taped (may be left empty)"
             taped = st.text_input(label, key="marks-taped")
         clicked = st.button("Check my marks", type="primary", disabled=is_busy(desk))
         if clicked and photo is None:

@@ -36,7 +36,9 @@ def show(page: OpenPage) -> None:
         return
     batches = batch_views(desk.lot)
     if not batches:
-        st.write("Nothing is left to mill.")
+        st.write("Nothing is left to mill: every part is done.")
+        if st.button("Back to the parts to cut", type="primary"):
+            go_to_step("cut")
         return
     for line in late_words(desk.lot):
         st.warning(line)

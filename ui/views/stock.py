@@ -27,7 +27,7 @@ def _into_stock(desk: Desk) -> None:
     st.subheader("Into stock")
     rests = left_overs(desk.lot)
     if not rests:
-        st.write("This lot's layout leaves no piece worth keeping, or there is none yet.")
+        st.write("This lot’s layout leaves no piece worth keeping, or there is no layout yet.")
         return
     for line in rests:
         st.markdown(f"- {plain(line)}")
@@ -44,18 +44,21 @@ def _into_stock(desk: Desk) -> None:
 
 def _out_of_stock(desk: Desk) -> None:
     st.subheader("Out of stock")
+    if not stock_folder().is_dir():
+        st.write("Nothing is in stock yet. Pieces kept above, here or in another lot, show here.")
+        return
     units = desk.lot.shop().units
     length, width, wood = st.columns(3)
-    long = length.text_input("At least so long", "18 in" if units == "inch" else "450 mm")
-    wide = width.text_input("and so wide", "4 in" if units == "inch" else "100 mm")
-    species = wood.text_input("of this wood (empty: any)", "")
+    long = length.text_input("At least this long", "18 in" if units == "inch" else "450 mm")
+    wide = width.text_input("At least this wide", "4 in" if units == "inch" else "100 mm")
+    species = wood.text_input("Wood (empty: any)", "")
     try:
         found = find_in_stock(stock_folder(), long, wide, species or None, units)
     except ScannerError as problem:
-        st.write(str(problem))
+        st.error(str(problem))
         return
     if not found:
-        st.write("Nothing in stock gives a clear piece of that size.")
+        st.write("Nothing in stock gives a clear piece of that size. Try a smaller one.")
     for line in found:
         name = line.split()[0]
         said, take = st.columns([3, 1], vertical_alignment="center")

@@ -28,9 +28,8 @@ def show(page: OpenPage) -> None:
         name.markdown(f"**{board.id}** · {plain(board.size)}")
         before = price_text(desk.lot, board.id)
         # Its own key for each price: what was typed would else be taken for a change again.
-        typed = price.text_input(
-            f"Price of {board.id}, {currency}", before, key=f"price-{board.id}-{before}"
-        )
+        label = f"Price of {board.id}" + (f" in {currency}" if currency else "")
+        typed = price.text_input(label, before, key=f"price-{board.id}-{before}")
         if typed.strip() != before:
             _do(desk, board.id, typed)
     _grades(desk)
@@ -39,10 +38,12 @@ def show(page: OpenPage) -> None:
 def _choice(desk: Desk) -> None:
     if desk.lot.parts_text() is None:
         st.write("Which boards to take follows from the parts list, and there is none yet.")
+        if st.button("Write the parts list", type="primary"):
+            go_to_step("parts")
         return
     st.write(
         "Boards are left out one after the other for as long as the rest still holds your parts. "
-        "Without prices, board feet stand for them."
+        "A board without a price counts by its board feet."
     )
     budget = st.text_input("No more than (leave empty for no limit)", "")
     busy = desk.job is not None and desk.job.is_running
