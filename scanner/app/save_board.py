@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from scanner.app.board_looks import looks_of_scans
 from scanner.board.board import Board, Face
 from scanner.board.form import Warp
 from scanner.board.join import join_faces
@@ -111,7 +112,7 @@ def _board(
         warp=replace(warp, crook_mm=round(reading.crook_mm, 2)),
         notes=tuple(dict.fromkeys(notes)),
     )
-    return board, pictures
+    return replace(board, looks=looks_of_scans(board, scans, pictures)), pictures
 
 
 def _face(board_id: str, number: int, scan: FaceScan) -> Face:

@@ -8,6 +8,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.form import Warp
+from scanner.board.looks import Looks
 from scanner.board.measured import Measured
 
 Turned = Literal["sideways", "end_over_end"]
@@ -63,6 +64,7 @@ class Board:
     ``faces`` has the keys 1 and 2; a board of which one face was seen has that face twice in
     geometry but only one ``looked_over``. Lengths are mm, board frame. ``grain_deg`` is the course
     of the grain, from x towards y; no file holds it, it is read when a part asks to follow it.
+    ``looks`` are those of the rough faces.
     """
 
     id: str
@@ -85,6 +87,7 @@ class Board:
     bought: str | None = None
     notes: tuple[str, ...] = ()
     grain_deg: float | None = None
+    looks: Looks | None = None
 
     @property
     def is_looked_over(self) -> bool:

@@ -13,6 +13,7 @@ from scanner.board.form import Warp
 from scanner.board.measured import Measured
 from scanner.errors import BoardError
 from scanner.files.json_text import json_text, rounded, significant
+from scanner.files.looks_row import LooksRow, looks_from, looks_record
 from scanner.files.rows import Row, read_json, record_of
 from scanner.geometry.polygons import points_of, polygon_of
 
@@ -162,6 +163,7 @@ class BoardRow(Row):
     moisture: Annotated[float, Field(ge=0, le=200)] | None = None
     bought: str | None = None
     notes: list[str] | None = None
+    looks: LooksRow | None = None
 
     @model_validator(mode="after")
     def _flaw_ids_differ(self) -> "BoardRow":
@@ -212,6 +214,8 @@ def board_json(board: Board) -> str:
         "bought": board.bought,
         "notes": list(board.notes),
     }
+    if board.looks is not None:  # written only where something is known, as older readers refuse it
+        record["looks"] = looks_record(board.looks)
     return json_text(record)
 
 
@@ -263,6 +267,7 @@ def _board_of(row: BoardRow) -> Board:
         moisture=row.moisture,
         bought=row.bought,
         notes=tuple(row.notes or ()),
+        looks=None if row.looks is None else looks_from(row.looks),
     )
 
 

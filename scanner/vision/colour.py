@@ -124,7 +124,7 @@ def paper_white(face: FacePicture, paper: BaseGeometry) -> PaperWhite | None:
 
 def wood_colour(
     face: FacePicture,
-    outline: Polygon,
+    outline: BaseGeometry,
     apart: Iterable[Polygon],
     white: PaperWhite,
 ) -> WoodColour | None:
@@ -135,7 +135,7 @@ def wood_colour(
     face
         The flat picture.
     outline
-        The face to the arris, face mm.
+        The face to the arris, or that of it whose colour is asked for, face mm.
     apart
         What is not clear heartwood: flaws, and sapwood where the face has both, face mm.
     white

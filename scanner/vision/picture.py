@@ -127,6 +127,8 @@ class FaceScan:
         Board number and face that the card at end A says; None where there was none.
     colour
         Of the clear wood of this rough face, against the strip's paper; None where no strip showed.
+    sap_colour
+        Of its sapwood where the face has both kinds.
     raking
         The face under a low lamp (or damp), pixel by pixel over ``picture``; None without one.
     """
@@ -141,4 +143,5 @@ class FaceScan:
     lens: LensEvidence | None = None
     card: tuple[int, int] | None = None
     colour: WoodColour | None = None
+    sap_colour: WoodColour | None = None
     raking: FacePicture | None = None

@@ -121,7 +121,8 @@ def scan_face(
     reading, moved = _reading(picture, fit, place, traced, wood)
     quality = _quality(reading, name)
     white = strip_white(photos, fit, place)
-    apart = (*traced.wane, *wood.sapwood, *(flaw.outlines[1] for flaw in wood.flaws))
+    no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
+    apart = (*wood.sapwood, *no_wood)
     # Seen on a rendered photo: a rule read at half its steps doubled the board (bench-floor).
     alone = [_LONE_RULE] if fit.kind == "plain" and setup.taped is None else []
     lawn = [_ON_GRASS] if grass_over(bare, traced.outline) > 0 else []
@@ -136,6 +137,7 @@ def scan_face(
         lens=evidence_of(fit, photos),
         card=(card[0].board, card[0].face) if card else None,
         colour=wood_colour(bare, traced.outline, apart, white) if white else None,
+        sap_colour=wood_colour(bare, union_of(wood.sapwood), no_wood, white) if white else None,
         doubts=tuple(
             dict.fromkeys(
                 [*(d for p in photos for d in p.doubts), *fit.doubts, *alone, *lawn, *untold]

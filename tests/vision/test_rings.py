@@ -1,0 +1,66 @@
+"""Rings drawn as circles round a pith: what the faces then tell of the log."""
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+from scanner.board.looks import Looks
+from scanner.vision.likeness import FaceWood, looks_of
+from scanner.vision.picture import WoodColour
+
+WIDTH, LENGTH, THICK, PX = 180.0, 300.0, 27.0, 0.5
+
+
+def face(number, ring_mm, pith_mm, depth_mm, seed=0):
+    """Return a face of a board whose pith lies ``depth_mm`` beyond face 2."""
+    rng = np.random.default_rng((seed, number))
+    rows, columns = round(WIDTH / PX), round(LENGTH / PX)
+    y = (np.arange(rows) * PX - WIDTH / 2 - pith_mm)[:, None] + np.zeros((1, columns))
+    deep = depth_mm + (THICK if number == 1 else 0.0)
+    x = np.arange(columns) * PX
+    phase = (np.hypot(y, deep) + 0.004 * x) / ring_mm % 1.0
+    light = 150 * (1 - 0.25 * np.clip(1 - phase / 0.35, 0, 1))
+    light = light * (1 + 0.05 * rng.standard_normal(light.shape))
+    pixels = np.repeat(np.clip(light, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    return FaceWood(pixels, PX, (0.0, 0.0), box(0, 0, LENGTH, WIDTH))
+
+
+def board(ring_mm=3.0, pith_mm=10.0, depth_mm=40.0, seed=0):
+    return {n: face(n, ring_mm, pith_mm, depth_mm, seed) for n in (1, 2)}
+
+
+@pytest.mark.parametrize("ring_mm", [2.0, 3.0, 5.0])
+def test_rings_are_as_far_apart_as_they_were_drawn(ring_mm):
+    looks = looks_of(board(ring_mm), THICK)
+    assert looks.ring_mm == pytest.approx(ring_mm, rel=0.12)
+
+
+def test_the_face_nearer_to_the_pith_is_the_heart_side():
+    faces = board(depth_mm=30.0)
+    assert looks_of(faces, THICK).heart_face == 2
+    turned = {1: faces[2], 2: faces[1]}
+    assert looks_of(turned, THICK).heart_face == 1
+
+
+def test_one_face_alone_tells_no_heart_side():
+    assert looks_of({1: board()[1]}, THICK).heart_face is None
+
+
+def test_arches_stand_over_the_pith_and_lines_run_beside_it():
+    assert looks_of(board(pith_mm=0.0, depth_mm=60.0), THICK).figure == "cathedral"
+    assert looks_of(board(pith_mm=150.0, depth_mm=15.0), THICK).figure == "straight"
+
+
+def test_a_face_all_of_flaws_tells_nothing():
+    bare = face(1, 3.0, 0.0, 40.0)
+    covered = FaceWood(bare.pixels, PX, bare.origin_mm, bare.outline, (bare.outline,))
+    assert looks_of({1: covered}, THICK) == Looks()
+
+
+def test_a_board_has_the_mean_colour_of_its_faces():
+    colours = {
+        1: (WoodColour((60, 6, 20), 2.0), WoodColour((80, 1, 14), 1.0)),
+        2: (WoodColour((64, 8, 18), 4.0), None),
+    }
+    looks = looks_of({}, THICK, colours)
+    assert looks == Looks(lab=(62, 7, 19), spread=3.0, sap_lab=(80, 1, 14))
