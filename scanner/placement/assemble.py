@@ -36,7 +36,7 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
     part_of = {part.name: part for part in problem.types.every_part}
     found = []
     for b in sorted(choice):
-        ground = problem.grounds[b]
+        ground = problem.grounds.at_hand(b)
         board = ground.board
         scale = max(face.u_scale for face in board.faces.values())
         places = [

@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,17 +73,24 @@ class Ground:
 
 
 def ground_of(
-    board: Board, types: Types, shop: Shop, taken: tuple[tuple[float, float], ...] = ()
+    board: Board,
+    types: Types,
+    shop: Shop,
+    taken: tuple[tuple[float, float], ...] = (),
+    only: Collection[int] | None = None,
 ) -> Ground:
-    """Return the clear ground of one board for every type."""
+    """Return the clear ground of one board for every type, or ``only`` for some parts.
+
+    The other parts then seem to have no ground at all.
+    """
     clear = Clear(board, types, shop, taken)
-    pointer, runs, faces = clear.of_parts(types.parts)
+    pointer, runs, faces = clear.of_parts(types.parts, only)
     pointers, every_run, every_face = [pointer], [runs], [faces]
     size = [types.sizes[part.name] for part in types.parts]
     fills = [True] * len(types.parts)
     laid = []
     for t, part in enumerate(types.parts):
-        if not is_upright_rectangle(board, part):
+        if (only is None or t in only) and not is_upright_rectangle(board, part):
             slices, size[t] = cover_on(board, part, shop, types.row, types.kerf)
             found = clear.of_arrangement(slices)
             pointer[t] = found[0] + sum(len(runs) for runs in every_run)
@@ -131,13 +138,18 @@ class Clear:
         self.rows = max(1, math.ceil((high * 10 - self.y0) / types.row))
         self._tables: dict[object, tuple[Ints, Ints]] = {}
 
-    def of_parts(self, parts: Sequence[Part]) -> Runs:
-        """Return pointers (T, rows + 1), intervals and show faces of all parts not turned."""
+    def of_parts(self, parts: Sequence[Part], only: Collection[int] | None = None) -> Runs:
+        """Return pointers (T, rows + 1), intervals and show faces of all parts not turned.
+
+        ``only``: leave out all others.
+        """
         pointers = np.zeros((len(parts), self.rows + 1), np.int32)
         every_run = [np.zeros((0, 2), np.int32)]
         every_face = [np.zeros(0, np.int8)]
         alike: dict[object, list[int]] = defaultdict(list)
         for t, part in enumerate(parts):
+            if only is not None and t not in only:
+                continue
             is_upright = is_upright_rectangle(self.board, part)
             if is_upright and refusal_of(self.board, part, self.shop) is None:
                 alike[_need(part)].append(t)

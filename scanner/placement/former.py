@@ -5,7 +5,9 @@ is the old one wherever nothing is gained by another.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from itertools import count
 
 import numpy as np
 
@@ -50,6 +52,38 @@ def former_choice(
         if places:
             choice[b] = pattern_of(b, _in_stages(problem, ground, places), len(problem.types))
     return choice
+
+
+def with_former_copies(
+    placements: Sequence[Placement], former: Layout | None, kept: Collection[Placement]
+) -> list[Placement]:
+    """Return the placements; what lies where it lay bears the number it bore, others the lowest.
+
+    Staves and slices keep theirs: their numbers tie them to their panel or blank.
+    """
+    if former is None:
+        return list(placements)
+    fixed = {(p.part, p.copy) for p in kept}
+    bore = {
+        (p.part, p.board, round(p.x_mm, 2), round(p.y_mm, 2)): p.copy
+        for p in former.placements
+        if p.state != "spoiled" and (p.part, p.copy) not in fixed
+    }
+    tied = {p.part for p in placements if p.stave is not None or p.layer is not None}
+    free = [p for p in placements if (p.part, p.copy) not in fixed and p.part not in tied]
+    names = {}
+    used = {(p.part, p.copy) for p in kept}
+    for p in free:
+        copy = bore.pop((p.part, p.board, round(p.x_mm, 2), round(p.y_mm, 2)), None)
+        if copy is not None:
+            names[p.part, p.copy] = copy
+            used.add((p.part, copy))
+    for p in free:
+        if (p.part, p.copy) not in names:
+            copy = next(n for n in count(1) if (p.part, n) not in used)
+            names[p.part, p.copy] = copy
+            used.add((p.part, copy))
+    return [replace(p, copy=names.get((p.part, p.copy), p.copy)) for p in placements]
 
 
 def _places(problem: Problem, ground: Ground, placements: Sequence[Placement]) -> list[Place]:

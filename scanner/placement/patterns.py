@@ -12,6 +12,9 @@ from scanner.placement.problem import Problem
 
 Singles = NDArray[np.float32]
 
+# Types whose ground a first look finds: more than it lays out, as some find none.
+FIRST_TYPES = 14
+
 # Small pieces of wood need finer buckets: at least this many along the board.
 LEAST_BUCKETS = 60
 
@@ -83,7 +86,11 @@ def best_pattern(
     look: Look = THOROUGH,
 ) -> Pattern:
     """Return the best layout of one board for a price per copy, within the copies left."""
-    types, ground = problem.types, problem.grounds[board]
+    types = problem.types
+    if look is QUICK and not types.sets:
+        ground = problem.grounds.look_at(board, _at_first(problem, board, price, left, rng))
+    else:
+        ground = problem.grounds[board]
     prices = _drawn(problem, board, price, left, rng, look).astype(np.float32)
     places = best_between(problem, board, prices, left, look, (ground.x0, ground.x1))
     if len(places):
@@ -97,7 +104,7 @@ def best_between(
     problem: Problem, board: int, prices: Singles, left: Ints, look: Look, ends: tuple[int, int]
 ) -> Ints:
     """Return the best places between two places along the board, tenths."""
-    ground = problem.grounds[board]
+    ground = problem.grounds.at_hand(board)
     x0, x1 = ends
     is_small = ground.x1 - ground.x0 <= MIXED
     bucket = max(1, min(look.bucket, (x1 - x0) // LEAST_BUCKETS))
@@ -178,7 +185,7 @@ def filled(
     problem: Problem, board: int, price: Singles, left: Ints, places: Ints, same_width: bool
 ) -> Ints:
     """Return places with further parts in the gaps of their strips."""
-    ground = problem.grounds[board]
+    ground = problem.grounds.at_hand(board)
     found: Ints = kernels_board.filled(
         ground.pointer,
         ground.runs,
@@ -210,7 +217,7 @@ def _drawn(
     look: Look,
 ) -> Floats:
     """Return the prices, those of types that are not looked at this time set to 0."""
-    ground = problem.grounds[board]
+    ground = problem.grounds.at_hand(board)
     pointer = ground.pointer
     worth = np.flatnonzero((price > 0) & (left > 0) & (pointer[:, -1] > pointer[:, 0]))
     if len(worth) <= look.many_types or ground.x1 - ground.x0 <= MIXED:
@@ -221,3 +228,18 @@ def _drawn(
     chosen = worth[np.argsort(-density)[: look.few_types]]
     drawn[chosen] = price[chosen]
     return drawn
+
+
+def _at_first(
+    problem: Problem, board: int, price: Floats, left: Ints, rng: np.random.Generator
+) -> frozenset[int]:
+    """Return the types that a first look at a board is for: the dearest for their size."""
+    low, near, high, far = problem.boards[board].faces[1].outline.bounds
+    worth = []
+    for t, part in enumerate(problem.types.parts):
+        size = problem.types.sizes[part.name]
+        fits = size.length <= 10 * (high - low) and size.width <= 10 * (far - near)
+        if left[t] > 0 and price[t] > 0 and fits:
+            spread = 1 + DRAW_SPREAD * rng.standard_normal()
+            worth.append((-spread * price[t] / (size.length * size.pitch), t))
+    return frozenset(t for _, t in sorted(worth)[:FIRST_TYPES])

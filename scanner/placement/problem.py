@@ -1,6 +1,6 @@
 """Boards and parts as one problem of whole numbers."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,11 +16,13 @@ from scanner.placement.shop import Shop
 class Grounds:
     """The clear ground of each board, found when it is first asked for.
 
-    So in a large lot the first parts lie before the last board was looked at.
+    So in a large lot the first parts lie before the last board was looked at. A first look finds
+    the ground of a few types only, which is far quicker.
     """
 
-    def __init__(self, boards: int, find: Callable[[int], Ground]) -> None:
+    def __init__(self, boards: int, find: Callable[[int, Collection[int] | None], Ground]) -> None:
         self._known: list[Ground | None] = [None] * boards
+        self._looked: list[Ground | None] = [None] * boards
         self._find = find
 
     def __len__(self) -> int:
@@ -29,8 +31,20 @@ class Grounds:
     def __getitem__(self, board: int) -> Ground:
         ground = self._known[board]
         if ground is None:
-            ground = self._known[board] = self._find(board)
+            ground = self._known[board] = self._find(board, None)
+            self._looked[board] = None
         return ground
+
+    def look_at(self, board: int, types: Collection[int]) -> Ground:
+        """Return a board's ground, that of these types at least."""
+        ground = self._known[board]
+        if ground is None:
+            ground = self._looked[board] = self._find(board, types)
+        return ground
+
+    def at_hand(self, board: int) -> Ground:
+        """Return the ground that was found last, the whole one where none was."""
+        return self._known[board] or self._looked[board] or self[board]
 
     def __iter__(self) -> Iterator[Ground]:
         return (self[board] for board in range(len(self)))
@@ -58,8 +72,8 @@ def problem_of(
     """Return boards, parts and sets as arrays; ``taken`` stretches are no longer to be had."""
     types = types_of(parts, wanted, shop, sets)
 
-    def find(b: int) -> Ground:
-        return ground_of(boards[b], types, shop, (taken or {}).get(boards[b].id, ()))
+    def find(b: int, only: Collection[int] | None) -> Ground:
+        return ground_of(boards[b], types, shop, (taken or {}).get(boards[b].id, ()), only)
 
     area = np.array([board.wood(1).area for board in boards], np.float64)
     return Problem(types, tuple(boards), area, Grounds(len(boards), find), shop)

@@ -15,7 +15,7 @@ from scanner.placement.assemble import assemble, placements_of
 from scanner.placement.bars import lines_of
 from scanner.placement.bound import CELL
 from scanner.placement.fewer_boards import FewerBoards
-from scanner.placement.former import former_choice
+from scanner.placement.former import former_choice, with_former_copies
 from scanner.placement.gaps import with_the_rest
 from scanner.placement.give import Score, find_sizes
 from scanner.placement.items import value_mm2
@@ -110,6 +110,7 @@ def solve(
         found = _main_search(task, main, clock, on_better)
         placed += with_spares_beside(boards, main, found, task.kept, shop, seed)
     placed = with_the_rest(boards, task.parts, placed, task.former, shop, seed, clock)
+    placed = with_former_copies(placed, task.former, task.kept)
     named = outside(placed, task.counts)
     layout = assemble(
         boards, task.listed, shop, named, seed, clock.steps, is_final=in_full, smallest=smallest,

@@ -313,6 +313,50 @@ SLATS_THAT_NEED_NOT = replace(
     placed=2,
 )
 
+# Parts of one width share a strip: 60 and 40 fill it. A long part alone fills it less well, though
+# it is worth more than either (95 against 60 and 40).
+#
+#      0              60         100
+#    0 +---------------+----------+
+#      |     rail      |   stub   |
+#   50 +---------------+----------+
+#      |     rail      |   stub   |
+#  100 +---------------+----------+
+SHARED_STRIP = Instance(
+    "two parts share a strip",
+    (board("B1", 100, 100),),
+    (part("rail", 2, 60, 50), part("stub", 2, 40, 50), part("long", 2, 95, 50)),
+    replace(SHOP, kerf_mm=0.0),
+    100 * 100.0,
+    1,
+    4,
+)
+
+# The pins are dear, but there are three: a stack of fourteen of them is not to be had.
+#
+#      0                    66    73
+#    0 +--------------------+----+
+#      |       panel        | pin|  three pins and the lath: 7 + 7 + 7 + 76 = 97
+#   36 +--------------------+----+
+#      |       panel        |lath|  36 + 36 + 28 = 100
+#   72 +--------------------+    |
+#      |       shelf 62     |    |
+#  100 +--------------------+----+
+THREE_PINS = Instance(
+    "three dear pins",
+    (board("B1", 73, 100),),
+    (
+        replace(part("pin", 3, 6, 7), priority=40.0),
+        part("panel", 2, 66, 36),
+        part("shelf", 1, 62, 28),
+        part("lath", 1, 7, 76),
+    ),
+    replace(SHOP, kerf_mm=0.0),
+    3 * 42.0 + 2 * 66 * 36.0 + 62 * 28.0 + 7 * 76.0,
+    1,
+    7,
+)
+
 TINY = (
     SIX,
     ROUND_THE_KNOT,
@@ -329,4 +373,6 @@ TINY = (
     STRAIGHT_GRAIN,
     SLATS_THAT_GIVE,
     SLATS_THAT_NEED_NOT,
+    SHARED_STRIP,
+    THREE_PINS,
 )

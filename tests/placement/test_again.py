@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
+from scanner.board.board import End
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from tests.instances.tiny import SIX, board, part
@@ -49,6 +52,30 @@ def test_a_new_board_takes_what_found_no_place_and_the_rest_stays() -> None:
     assert before.summary.placed == 2
     assert after.summary.placed == 3
     assert {p[2:] for p in places(before)} < {p[2:] for p in places(after)}
+
+
+def test_a_deeper_end_trim_moves_only_what_lay_there() -> None:
+    boards = (board("B1", 1000, 60), board("B2", 1020, 60), board("B3", 1000, 60))
+    parts = (part("rail", 3, 600, 60), part("cleat", 3, 200, 60))
+    before = solve(boards, parts, SHOP, Work(40))
+    assert before.summary.placed == 6
+    on_b1 = [p for p in before.placements if p.board == "B1"]
+    first = min(p.x_mm + p.length_mm for p in on_b1)
+    # So deep that the first part on the board loses its place, and the board still holds the other.
+    trimmed = replace(boards[0], ends={**boards[0].ends, "A": End(True, first - 5.0)})
+    after = solve((trimmed, *boards[1:]), parts, SHOP, Work(40), seed=3, keep=before)
+    others = {place for place in places(before) if place[2] != "B1"}
+    assert others <= places(after)
+    assert after.summary.placed >= 5
+
+
+@pytest.mark.parametrize(("length", "is_placed"), [(505.0, False), (560.0, True)])
+def test_a_part_gives_way_only_for_a_real_gain(length: float, is_placed: bool) -> None:
+    boards = (board("B1", 600, 60),)
+    old, new = part("old", 1, 500, 60), part("new", 1, length, 60)
+    before = solve(boards, (old,), SHOP, Work(20))
+    after = solve(boards, (old, new), SHOP, Work(20), seed=3, keep=before)
+    assert {p.part for p in after.placements} == ({"new"} if is_placed else {"old"})
 
 
 def test_a_large_lot_shows_a_layout_before_its_last_board_was_looked_at() -> None:
