@@ -1,0 +1,33 @@
+import numpy as np
+import pytest
+
+from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS
+from scanner.vision.training.halve import halved, initialisers
+from scanner.vision.training.snap import snapped
+
+
+def test_half_precision_weights_are_the_same_to_three_digits():
+    before = PHOTO_WEIGHTS.read_bytes()
+    after = halved(before)
+    assert len(after) <= len(before)
+    told, kept = initialisers(after), initialisers(before)
+    assert told.keys() == kept.keys()
+    assert max(np.abs(told[name] - kept[name]).max() for name in kept) < 2e-3
+    assert halved(after) == after
+
+
+def test_a_cracks_mark_is_laid_onto_the_dark_line_beside_it():
+    pixels = np.full((80, 300, 3), 170, np.uint8)
+    pixels += np.random.default_rng(0).integers(0, 9, pixels.shape, dtype=np.uint8)
+    pixels[42:44, 20:200] = 60
+    ring = np.array([[20.0, 38.5], [200, 38.5], [200, 40.5], [20, 40.5]])
+    moved = snapped(ring, pixels)
+    middle = 0.5 * (moved[: len(moved) // 2, 1] + moved[: len(moved) // 2 - 1 : -1, 1])
+    assert np.median(middle) == pytest.approx(42.5, abs=1.0)
+    assert np.ptp(moved[:, 0]) > 170
+
+
+def test_a_crack_that_shows_nowhere_keeps_its_place():
+    pixels = np.full((80, 300, 3), 170, np.uint8)
+    ring = np.array([[20.0, 38.5], [200, 38.5], [200, 40.5], [20, 40.5]])
+    assert np.abs(snapped(ring, pixels)[:, 1] - 39.5).max() < 2.6
