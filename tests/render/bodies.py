@@ -26,13 +26,19 @@ class Laid(Body):
 
     def to_model(self, x: F32, y: F32, z: F32 | float) -> tuple[F32, F32, F32]:
         """Return model-frame points of reference-frame points."""
+        mx, my = self.across(x, y)
+        return mx, my, self._deep(z - self.lie.lift(mx, my), x.shape)
+
+    def across(self, x: F32, y: F32) -> tuple[F32, F32]:
+        """Return model-frame x, y of reference-frame points."""
         dx, dy = x - np.float32(self.photo.board_x), y - np.float32(self.photo.board_y)
         u, v = self._c * dx + self._s * dy, -self._s * dx + self._c * dy
         half = np.float32(self.shape.board.length_mm / 2)
-        mx, my = self._sx * u + half, self._sy * v
-        up = z - self.lie.lift(mx, my)
+        return self._sx * u + half, self._sy * v
+
+    def _deep(self, up: F32, shape: tuple[int, ...]) -> F32:
         zm = self.thick - up if self.photo.face == 1 else up
-        return mx, my, np.broadcast_to(np.asarray(zm, dtype=np.float32), x.shape)
+        return np.broadcast_to(np.asarray(zm, dtype=np.float32), shape)
 
     def on_floor(self, mx: NDArray, my: NDArray) -> NDArray:
         """Return reference-frame x, y, (N, 2), of model-frame points."""
@@ -45,8 +51,7 @@ class Laid(Body):
 
     def surface(self, x: NDArray, y: NDArray) -> NDArray:
         """Return the height of the upper face over the floor, whether or not there is wood."""
-        mx, my, _ = self.to_model(x, y, 0.0)
-        return self.lie.lift(mx, my) + self.thick
+        return self.lie.lift(*self.across(x, y)) + self.thick
 
     def below(self, z_model: F32) -> F32:
         """Return how far under the upper face model-frame heights lie."""
@@ -56,10 +61,18 @@ class Laid(Body):
         """Return how the upper face rises along model x and y."""
         return self.lie.slope(mx, my)
 
-    def gap(self, x: F32, y: F32) -> F32:
-        """Return how high the underside is over the floor."""
-        mx, my, _ = self.to_model(x, y, 0.0)
-        return self.lie.lift(mx, my)
+    def is_far(self, run: F32, rise: F32, eye: F32) -> bool:
+        """Say whether all rays (x, y run per mm of descent) pass the board by for sure."""
+        long, wide = self.shape.reach_mm
+        least, most = np.full(2, np.inf), np.full(2, -np.inf)
+        for z in (np.float32(-10.0), np.float32(self.top + 10.0)):
+            mx, my = self.across(eye[0] + run * (eye[2] - z), eye[1] + rise * (eye[2] - z))
+            least = np.minimum(least, (mx.min(), my.min()))
+            most = np.maximum(most, (mx.max(), my.max()))
+        half = self.shape.board.length_mm / 2
+        return bool(
+            least[0] > half + long or most[0] < half - long or least[1] > wide or most[1] < -wide
+        )
 
     def direction(self, mx: float, my: float) -> tuple[float, float]:
         """Return a model-frame direction in the floor's plane as reference-frame x, y."""
@@ -68,13 +81,19 @@ class Laid(Body):
 
     def outside(self, x: F32, y: F32, z: F32 | float) -> F32:
         mx, my, mz = self.to_model(x, y, z)
-        out = self.shape.outside(mx, my, mz, ragged=False)[0]
+        out = self.shape.past(mx, my, mz, ragged=False)
         deep = self.below(mz)
         return np.maximum(out, np.maximum(deep - self.thick, -deep))
 
     def plan(self, x: F32, y: F32) -> F32:
-        mx, my, mz = self.to_model(x, y, 0.0)
-        return self.shape.outside(mx, my, np.clip(mz, 0, self.thick), ragged=False)[0]
+        return self.plan_and_gap(x, y)[0]
+
+    def plan_and_gap(self, x: F32, y: F32) -> tuple[F32, F32]:
+        """Return ``plan``, and how high the underside is over the floor."""
+        mx, my = self.across(x, y)
+        gap = self.lie.lift(mx, my)
+        mz = np.clip(self._deep(0.0 - gap, x.shape), 0, self.thick)
+        return self.shape.past(mx, my, mz, ragged=False), gap
 
 
 class Box(Body):
@@ -96,6 +115,8 @@ class Box(Body):
 
     def meet(self, eye: F32, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
         """Return which rays meet it, and at what height (x, y run per mm of descent)."""
+        if self._is_far(eye, run, rise):
+            return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.float32)
         z = np.full(run.shape, np.float32(self.ruler.top_mm), dtype=np.float32)
         for _ in range(2):  # the batten sags a little, so its top is not quite level
             x, y = eye[0] + run * (eye[2] - z), eye[1] + rise * (eye[2] - z)
@@ -124,3 +145,16 @@ class Box(Body):
             height[side[hit]] = (base[side] + (z[side] - base[side]) * (1 - enter))[hit]
         at = np.nonzero(height >= 0)[0]
         return at, height[at]
+
+    def _is_far(self, eye: F32, run: F32, rise: F32) -> bool:
+        """Say whether all rays pass it by for sure."""
+        tops = [eye[2] - np.float32(z) for z in (-10.0, self.ruler.top_mm + 20.0)]
+        x = [v for t in tops for v in (eye[0] + t * run.min(), eye[0] + t * run.max())]
+        y = [v for t in tops for v in (eye[1] + t * rise.min(), eye[1] + t * rise.max())]
+        room = 10.0
+        return bool(
+            min(x) > self.x1 + room
+            or max(x) < self.x0 - room
+            or min(y) > self.half + room
+            or max(y) < -self.half - room
+        )

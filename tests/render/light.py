@@ -128,12 +128,17 @@ class Light:
         return smoothstep(-1.0, 1.0, edge / soft)
 
 
-def shadow(light: Light, x: F32, y: F32, z: F32 | float, body: "Body") -> F32:
-    """Return the share of direct light that a body lets through to points at height z."""
+def shadow(
+    light: Light, x: F32, y: F32, z: F32 | float, body: "Body", plan: F32 | None = None
+) -> F32:
+    """Return the share of direct light that a body lets through to points at height z.
+
+    ``plan``: of the body at the points, where it is known.
+    """
     top = body.top
     rise = np.maximum(top - z, 0)
     reach = float(np.max(rise)) * (float(np.hypot(*light.slope)) + float(light.soft)) + 4
-    out = body.plan(x, y)
+    out = body.plan(x, y) if plan is None else plan
     at = np.nonzero((out < reach) & (rise > 0.05))[0]
     through = np.ones(x.shape, dtype=np.float32)
     if not len(at):

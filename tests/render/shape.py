@@ -130,6 +130,15 @@ class Shape:
 
         Sides: 0 smaller y, 1 larger y, 2 end A, 3 end B.
         """
+        stacked = np.stack(self._past_sides(x, y, z, ragged))
+        return stacked.max(axis=0), stacked.argmax(axis=0)
+
+    def past(self, x: F32, y: F32, z: F32 | float, *, ragged: bool = True) -> F32:
+        """Return how far outside the board points lie (mm, negative inside)."""
+        low, high, a, b = self._past_sides(x, y, z, ragged)
+        return np.maximum(np.maximum(low, high), np.maximum(a, b))
+
+    def _past_sides(self, x: F32, y: F32, z: F32 | float, ragged: bool) -> list[F32]:
         parts = [
             self.edge(x, z, -1) - y,
             y - self.edge(x, z, 1),
@@ -142,8 +151,15 @@ class Shape:
                 if near.any():
                     zz = z if np.isscalar(z) else np.broadcast_to(z, x.shape)[near]
                     parts[i][near] += _ARRIS_MM * field.at(x[near], y[near], zz)
-        stacked = np.stack([np.asarray(p, dtype=np.float32) for p in parts])
-        return stacked.max(axis=0), stacked.argmax(axis=0)
+        return [np.asarray(p, dtype=np.float32) for p in parts]
+
+    @property
+    def reach_mm(self) -> tuple[float, float]:
+        """How far from the middle of length and width the board reaches at most, with room."""
+        b = self.board
+        slant = max(abs(self._tan_a), abs(self._tan_b)) * b.width_mm
+        wide = 0.5 * b.width_mm * (1 + abs(b.taper)) + abs(b.crook)
+        return 0.5 * b.length_mm + slant + 10.0, wide + 10.0
 
     def outline(self, z: float, step_mm: float = 10.0, *, silhouette: bool = False) -> F64:
         """Return the outline at face height ``z`` (arris), or the board's silhouette, shape (N, 2).

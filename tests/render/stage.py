@@ -119,11 +119,12 @@ class Stage:
 
     def level_light(self, x: F32, y: F32, z: F32) -> F32:
         """Return the light (N, 3) on small level things at points: shadows, sky, slow change."""
-        through = shadow(self.light, x, y, z, self.laid) * self.light.cast(x, y, z)
+        plan, gap = self.laid.plan_and_gap(x, y)
+        through = shadow(self.light, x, y, z, self.laid, plan) * self.light.cast(x, y, z)
         if self.box is not None:
             through = through * shadow(self.light, x, y, z, self.box)
         flat = (np.zeros(x.shape, np.float32), np.zeros(x.shape, np.float32), 1.0)
-        sky = contact(self.laid.plan(x, y), float(self.laid.thick), self.laid.gap(x, y))
+        sky = contact(plan, float(self.laid.thick), gap)
         sky = np.where(z > 1, 1, sky).astype(np.float32)
         past = self.standing.shadows(x, y)
         lit = irradiance(self.light, flat, through * past, sky * past)
@@ -131,13 +132,15 @@ class Stage:
 
     def _meet_board(self, run: F32, rise: F32) -> tuple[NDArray[np.intp], F32]:
         """Return which rays meet the board, and at what height (x, y run per mm of descent)."""
+        if self.laid.is_far(run, rise, self.eye):
+            return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.float32)
         thick, samples = self.laid.thick, 10
         top = np.full(run.shape, thick, dtype=np.float32)
         for _ in range(1 if self.laid.lie.is_flat else 3):  # the face is nearly level
             x, y = self.eye[0] + run * (self.eye[2] - top), self.eye[1] + rise * (self.eye[2] - top)
             top = self.laid.surface(x, y).astype(np.float32)
         mx, my, mz = self.laid.to_model(x, y, top)
-        out = self.shape.outside(mx, my, mz)[0]
+        out = self.shape.past(mx, my, mz)
         height = np.full(run.shape, -1.0, dtype=np.float32)
         height[out <= 0] = top[out <= 0]
         slant = np.hypot(run, rise) * thick + 3
@@ -149,7 +152,7 @@ class Stage:
             z = first - share * thick
             depth = self.eye[2] - z
             px, py = self.eye[0] + run[todo] * depth, self.eye[1] + rise[todo] * depth
-            now = self.shape.outside(*self.laid.to_model(px, py, z))[0]
+            now = self.shape.past(*self.laid.to_model(px, py, z))
             hit = now <= 0
             part = before[hit] / np.maximum(before[hit] - now[hit], 1e-6)
             height[todo[hit]] = before_z[hit] + (z[hit] - before_z[hit]) * part
@@ -188,12 +191,14 @@ class Stage:
         albedo, hx, hy = self.floor.shade(x, y, fp)
         deep = 0.7 if self.photo.light.kind == "sun" else 0.35
         albedo = self.clutter.lay(albedo, x, y, fp, deep)
-        through = shadow(self.light, x, y, 0.0, self.laid) * self.light.cast(x, y, 0.0)
-        sky = contact(self.laid.plan(x, y), float(self.laid.thick), self.laid.gap(x, y))
+        plan, gap = self.laid.plan_and_gap(x, y)
+        through = shadow(self.light, x, y, 0.0, self.laid, plan) * self.light.cast(x, y, 0.0)
+        sky = contact(plan, float(self.laid.thick), gap)
         if self.box is not None:
-            through = through * shadow(self.light, x, y, 0.0, self.box)
+            plan = self.box.plan(x, y)
+            through = through * shadow(self.light, x, y, 0.0, self.box, plan)
             if self.photo.rule.on == "floor":
-                sky = sky * contact(self.box.plan(x, y), max(self.ruler.tall_mm, 2.0))
+                sky = sky * contact(plan, max(self.ruler.tall_mm, 2.0))
         past = self.standing.shadows(x, y) * self.backdrop.open_sky(x, y)
         dirt = (0.5 * self.backdrop.grime(x, y))[:, None]
         albedo = albedo + (np.float32([0.13, 0.115, 0.095]) - albedo) * dirt
