@@ -1,0 +1,113 @@
+"""Boards sorted by likeness to one of them, and in words what they have in common."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scanner.board.looks import Looks, colour_apart, unlikeness
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from scanner.board.board import Board
+
+# In words: boards of one log lie at about 1 (`board.looks`), most others of the lot beyond 2.
+_VERY, _RATHER = 0.9, 1.6
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """A board beside the chosen one.
+
+    Attributes
+    ----------
+    unlike
+        0 alike, about 1 for boards of one log; None where nothing is known that could be compared.
+    """
+
+    board: Board
+    unlike: float | None
+
+    @property
+    def word(self) -> str:
+        """How like it is, in a word or two."""
+        if self.unlike is None:
+            return "looks not known"
+        if self.unlike <= _VERY:
+            return "very like"
+        return "rather like" if self.unlike <= _RATHER else "unlike"
+
+
+def is_of_kind(one: Board, other: Board) -> bool:
+    """Whether two boards are of one species, so that likeness means something."""
+    return one.species.casefold().strip() == other.species.casefold().strip()
+
+
+def sorted_by_likeness(chosen: Board, boards: Sequence[Board]) -> tuple[Alike, ...]:
+    """Return the other boards of its species, the likest first; those that do not tell come last.
+
+    Parameters
+    ----------
+    boards
+        Of the lot; the chosen one and other species are left out.
+    """
+    found = [
+        Alike(board, _unlike(chosen, board))
+        for board in boards
+        if board.id != chosen.id and is_of_kind(chosen, board)
+    ]
+    return tuple(sorted(found, key=lambda one: (one.unlike is None, one.unlike or 0.0)))
+
+
+def likest_id(chosen: Sequence[Board], boards: Sequence[Board]) -> str | None:
+    """Return which of some boards is likest to any of the chosen ones, None where none tells."""
+    found = [
+        (apart, board.id)
+        for board in boards
+        for one in chosen
+        if (apart := _unlike(one, board)) is not None and board.id != one.id
+    ]
+    return min(found)[1] if found else None
+
+
+def _unlike(one: Board, other: Board) -> float | None:
+    return unlikeness(one.looks or Looks(), other.looks or Looks())
+
+
+def looks_words(board: Board) -> str:
+    """Return what a board looks like, in words; "" where nothing is known."""
+    looks = board.looks
+    if looks is None:
+        return ""
+    said = []
+    if looks.lab is not None:
+        light, red, yellow = looks.lab
+        said.append(f"colour L* {light:.0f}, a* {red:.0f}, b* {yellow:.0f}")
+    if looks.figure is not None:
+        said.append(f"{looks.figure} figure")
+    if looks.ring_mm is not None:
+        said.append(f"rings about {looks.ring_mm:.1f} mm apart")
+    if looks.heart_face is not None:
+        said.append(f"heart side by its grain face {looks.heart_face} (a guess)")
+    return ", ".join(said)
+
+
+def beside_words(chosen: Board, other: Board) -> str:
+    """Return how a board compares with the chosen one, in words."""
+    mine, theirs = chosen.looks or Looks(), other.looks or Looks()
+    said = []
+    apart = colour_apart(mine, theirs)
+    if apart is not None:
+        is_mixed = (mine.sap_lab is None) != (theirs.sap_lab is None)
+        unlike_wood = apart > 10.0 and is_mixed
+        kind = " (one is mostly sapwood?)" if unlike_wood else ""
+        said.append(f"colour {apart:.0f} apart{kind}")
+    else:
+        said.append("colour not known of both")
+    if mine.ring_mm is not None and theirs.ring_mm is not None:
+        said.append(f"rings {theirs.ring_mm:.1f} against {mine.ring_mm:.1f} mm")
+    if mine.figure is not None and theirs.figure is not None:
+        same = mine.figure == theirs.figure
+        said.append(f"both {mine.figure}" if same else f"{theirs.figure} against {mine.figure}")
+    return ", ".join(said)
