@@ -42,6 +42,7 @@ def test_a_missing_board_is_one_sentence(tmp_path, capsys, monkeypatch):
     assert "none.json" in ran.sentence
 
 
+@pytest.mark.slow
 def test_the_picture_shows_the_cuttings_and_the_flaws():
     board = ash_board()
     pictures = {face: flat_picture(board, face) for face in (1, 2)}

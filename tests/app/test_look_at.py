@@ -52,6 +52,7 @@ def test_without_a_file_the_json_is_printed(board, tmp_path, capsys, monkeypatch
     assert [p.name for p in tmp_path.iterdir()] == ["board.png"]
 
 
+@pytest.mark.slow
 def test_a_picture_may_lie_or_stand(board, tmp_path, capsys, monkeypatch):
     spots = []
     for name, pixels in (("lies.png", board), ("stands.png", np.rot90(board, -1))):

@@ -12,9 +12,13 @@ FOUND = sorted(path for path in (Path(__file__).parent / "found").iterdir() if p
 BY_NAME = {border.name: border for border in BORDERS}
 IDS = [border.name for border in BORDERS]
 QUICK = [border for border in BORDERS if border.name not in ("jpeg", "png", "heic")]
+ALL = [
+    pytest.param(border, id=border.name, marks=() if border in QUICK else pytest.mark.slow)
+    for border in BORDERS
+]
 
 
-@pytest.mark.parametrize("border", BORDERS, ids=IDS)
+@pytest.mark.parametrize("border", ALL)
 def test_undamaged_files_are_read(border, tmp_path):
     seeds = border.seeds()
     if not seeds:

@@ -19,7 +19,7 @@ from scanner.placement.stop import Work
 from scanner.units import inches_from_mm
 from tests.common import plain_board
 
-_BOARDS = 700
+_BOARDS = 400
 
 
 @pytest.fixture(scope="module", params=sorted(GRADES))

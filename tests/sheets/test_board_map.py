@@ -89,11 +89,13 @@ def test_many_boards_run_over_several_pages():
     assert all(texts_off_the_page(page) == [] for page in pages)
 
 
+@pytest.mark.slow
 def test_every_board_gets_its_map_in_both_forms(files):
     assert {"B01-map.pdf", "B01-map.png", "B02-map.pdf", "B02-map.png"} <= set(files)
     assert {"layout.pdf", "layout.png"} <= set(files)
 
 
+@pytest.mark.slow
 def test_pdf_and_png_tell_the_same_number_of_pages(files):
     for stem in ("B01-map", "B02-map", "layout"):
         pages = len(PdfReader(io.BytesIO(files[f"{stem}.pdf"])).pages)
@@ -101,6 +103,7 @@ def test_pdf_and_png_tell_the_same_number_of_pages(files):
         assert len(pictures) == pages
 
 
+@pytest.mark.slow
 def test_the_pictures_are_wide_enough_to_read_and_not_too_heavy(files):
     for name, content in files.items():
         assert len(content) < 1_500_000

@@ -114,6 +114,7 @@ def test_a_board_without_photos_is_drawn_plain():
     assert sum(isinstance(shape, Picture) for shape in photographed) == 2
 
 
+@pytest.mark.slow
 def test_tables_that_do_not_fit_run_on():
     layout = small_layout()
     more = tuple(Cut("B01", 18 + n, "rip", (150.0, 8.0 + n), (785.0, 8.0 + n)) for n in range(60))

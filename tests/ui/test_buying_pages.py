@@ -18,6 +18,7 @@ def finished(lot):  # noqa: F811
     assert job.problem is None
 
 
+@pytest.mark.slow
 def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monkeypatch):  # noqa: F811
     monkeypatch.setattr(buy_wood, "_TRIALS", 10)
     monkeypatch.setattr(buy_wood, "work_through", lambda task, jobs, **where: map(task, jobs))
@@ -52,6 +53,7 @@ def test_a_price_is_kept_and_a_word_for_a_price_is_refused(sample, lot):  # noqa
     assert lot.board("B01").price == 38.5
 
 
+@pytest.mark.slow
 def test_which_boards_to_take_is_found_for_the_lot_as_it_is(sample, lot):  # noqa: F811
     page = _go(sample, "taking")
     page = _button(page, "Which boards to take?").click().run()
@@ -71,6 +73,7 @@ def test_a_budget_without_prices_is_said(sample, lot):  # noqa: F811
     assert "has no price" in job.problem
 
 
+@pytest.mark.slow
 def test_grades_are_estimated_with_their_picture(sample):  # noqa: F811
     page = _go(sample, "taking")
     page = page.toggle[0].set_value(True).run()

@@ -150,7 +150,7 @@ def test_every_step_opens_on_an_empty_a_half_done_and_a_finished_lot(home, step,
 
 
 @pytest.mark.parametrize("side", SIDE_PAGES, ids=lambda side: side.name)
-@pytest.mark.parametrize("lot", ["empty", "half"])
+@pytest.mark.parametrize("lot", [pytest.param("empty", marks=pytest.mark.slow), "half"])
 def test_every_side_page_is_reached_from_its_step_and_leads_back(home, side, lot):
     if lot == "empty":
         page = _begin(home, "hall bench")

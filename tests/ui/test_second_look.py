@@ -72,6 +72,7 @@ def test_savings_are_looked_for_as_work_and_kept_beside_the_layout(sample, lot, 
     assert "layouts were tried" in _words(page)
 
 
+@pytest.mark.slow
 def test_sheets_are_fetched_by_plain_links(sample, lot):  # noqa: F811
     name = lot.path.stem
     title = _go(sample, "fit").selectbox[0].value

@@ -52,7 +52,15 @@ def floor_with(cards, mm_per_px=1.0, tilt_deg=0.0, blur_px=0.7, seed=0):
 
 
 @pytest.mark.parametrize(
-    ("mm_per_px", "tilt"), [(0.5, 0), (0.5, 50), (1.0, 0), (1.0, 40), (1.5, 0), (1.5, 25)]
+    ("mm_per_px", "tilt"),
+    [
+        pytest.param(0.5, 0, marks=pytest.mark.slow),
+        pytest.param(0.5, 50, marks=pytest.mark.slow),
+        (1.0, 0),
+        (1.0, 40),
+        (1.5, 0),
+        (1.5, 25),
+    ],
 )
 def test_a_card_is_read_as_far_and_as_steeply_as_the_strip(mm_per_px, tilt):
     found = 0

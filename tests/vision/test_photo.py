@@ -131,8 +131,8 @@ def test_a_blurred_photo_is_doubted_and_a_sharp_one_is_not(tmp_path):
 @pytest.mark.parametrize(
     ("name", "shape", "focal_35", "original"),
     [
-        ("iphone11pro.heic", (4032, 3024), 26, True),
-        ("iphone8plus_ori6.heic", (4032, 3024), 28, True),
+        pytest.param("iphone11pro.heic", (4032, 3024), 26, True, marks=pytest.mark.slow),
+        pytest.param("iphone8plus_ori6.heic", (4032, 3024), 28, True, marks=pytest.mark.slow),
         ("iphonexs_cropped.heic", (900, 1025), None, False),
         ("xiaomi_zoom.heic", (1944, 2592), 48, False),
         ("samsung_j327.jpg", (2576, 1932), 30, True),
@@ -152,6 +152,7 @@ def test_real_phone_files_tell_what_their_exif_is_worth(name, shape, focal_35, o
         assert photo.focal_px == pytest.approx(focal_35 * np.hypot(*shape) / 43.267)
 
 
+@pytest.mark.slow
 @real
 @pytest.mark.real
 def test_eight_stored_orientations_of_one_real_picture_come_out_alike():

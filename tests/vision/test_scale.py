@@ -203,6 +203,7 @@ def test_photos_along_a_board_may_be_given_in_any_order():
     assert np.array(back) == pytest.approx(np.array(feet), abs=1.0)
 
 
+@pytest.mark.slow
 def test_two_photos_zoomed_without_a_word_in_exif_are_noticed():
     two = draw_scene(6002, KINDS["two photos"], LEVELS["typical"])
 
