@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scanner.board.looks import Looks, colour_apart, unlikeness
+from scanner.board.likest import boards_apart
+from scanner.board.looks import Looks, colour_apart
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,26 +54,11 @@ def sorted_by_likeness(chosen: Board, boards: Sequence[Board]) -> tuple[Alike, .
         Of the lot; the chosen one and other species are left out.
     """
     found = [
-        Alike(board, _unlike(chosen, board))
+        Alike(board, boards_apart(chosen, board))
         for board in boards
         if board.id != chosen.id and is_of_kind(chosen, board)
     ]
     return tuple(sorted(found, key=lambda one: (one.unlike is None, one.unlike or 0.0)))
-
-
-def likest_id(chosen: Sequence[Board], boards: Sequence[Board]) -> str | None:
-    """Return which of some boards is likest to any of the chosen ones, None where none tells."""
-    found = [
-        (apart, board.id)
-        for board in boards
-        for one in chosen
-        if (apart := _unlike(one, board)) is not None and board.id != one.id
-    ]
-    return min(found)[1] if found else None
-
-
-def _unlike(one: Board, other: Board) -> float | None:
-    return unlikeness(one.looks or Looks(), other.looks or Looks())
 
 
 def looks_words(board: Board) -> str:

@@ -2,7 +2,8 @@
 
 A set of which something is cut or locked already goes on where that lies. A set that no board can
 hold in one place is divided in two: two places of one board, else two boards of one species and
-thickness; where that does not help it stays whole, and so unplaced.
+thickness; where that does not help it stays whole, and so unplaced. Where it is known what boards
+look like, the second board is the likest of those that hold the rest.
 """
 
 from collections.abc import Mapping, Sequence
@@ -10,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from scanner.board.board import Board
+from scanner.board.likest import boards_apart, likest_id
 from scanner.placement.clear_ground import Clear, Stretches
 from scanner.placement.items import types_of
 from scanner.placement.layout import Placement
@@ -72,13 +74,15 @@ def plan_of(
             # No blank is thick enough: from one board, side by side.
             one, at_home = (replace(s, manner=Manner.BESIDE) for s in (one, at_home))
         if one.name in home and not fits.boards_for(at_home):
-            at_home = _on(one, _alike_ids(boards, home[one.name]))
+            at_home = _beside_home(fits, one, boards, home[one.name])
         sets += _placed_whole_or_divided(fits, at_home)
     for part in parts:
         found = set_of(part)
         if found is not None and part.name not in in_sets and found[0] in home:
             # The last missing member of a set that is cut or locked already.
             alone = _at_home(MatchedSet(*found, (part,)), home)
+            if not fits.boards_for(alone):
+                alone = _beside_home(fits, MatchedSet(*found, (part,)), boards, home[found[0]])
             bound[part.name] = alone.members[0] if fits.boards_for(alone) else part
     singles = [bound.get(part.name, part) for part in parts if part.name not in in_sets]
     return Plan(tuple(singles), tuple(wanted[part.name] for part in singles), tuple(sets))
@@ -103,6 +107,37 @@ def _alike_ids(boards: Sequence[Board], ids: Sequence[str]) -> list[str]:
     """Return the boards that are alike one of these."""
     own = [board for board in boards if board.id in ids]
     return [board.id for board in boards if any(are_alike(board, other) for other in own)]
+
+
+def _beside_home(
+    fits: "Fits", one: MatchedSet, boards: Sequence[Board], home: Sequence[str]
+) -> MatchedSet:
+    """Return the set bound to boards alike those where the rest of it lies, best the likest one."""
+    ids = _alike_ids(boards, home)
+    able = [board for board in fits.boards_for(_on(one, ids)) if board.id in ids]
+    likest = likest_id([board for board in boards if board.id in home], able)
+    return _on(one, [*home, likest] if likest is not None else ids)
+
+
+def _likest_pair(
+    fits: "Fits", first: MatchedSet, second: MatchedSet
+) -> tuple[MatchedSet, MatchedSet] | None:
+    """Return both halves on the two boards likest to each other, None where looks are not known."""
+    rest = fits.boards_for(second)
+    pairs = [
+        (apart, one.id, other.id)
+        for one in fits.boards_for(first)
+        for other in rest
+        if other is not one and are_alike(one, other)
+        if (apart := boards_apart(one, other)) is not None
+    ]
+    if not pairs:
+        return None
+    _, one_id, other_id = min(pairs)
+    if first.manner is Manner.IN_ORDER:
+        return _on(first, [one_id]), _on(second, [other_id])
+    ids = [one_id, other_id]
+    return _on(first, ids), _on(second, ids)
 
 
 def _on(one: MatchedSet, ids: Sequence[str]) -> MatchedSet:
@@ -130,6 +165,8 @@ def _placed_whole_or_divided(fits: "Fits", one: MatchedSet) -> list[MatchedSet]:
             if both := fits.both_on(board, first, second):
                 return [_on(half, [board.id]) for half in both]
     for first, second in divided:
+        if pair := _likest_pair(fits, first, second):
+            return list(pair)
         for board in fits.boards_for(first):
             alike = [b for b in fits.boards if are_alike(b, board)]
             others = [b.id for b in fits.boards_for(second) if b is not board and b in alike]

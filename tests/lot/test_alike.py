@@ -1,7 +1,8 @@
 from dataclasses import replace
 
+from scanner.board.likest import likest_id
 from scanner.board.looks import Looks
-from scanner.lot.alike import beside_words, likest_id, looks_words, sorted_by_likeness
+from scanner.lot.alike import beside_words, looks_words, sorted_by_likeness
 from tests.common import ash_board, walnut_board
 
 
