@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.follow_grain import grain_said
@@ -114,7 +115,7 @@ def write_plan(
     ``picture_folders`` says for each board id where its flat pictures lie.
     """
     refuse_unwritable(folder)
-    pictures = load_pictures(boards, picture_folders)
+    pictures = waiting_pictures(boards, picture_folders)
     # The sheets name the sizes that are made, where sizes may give.
     parts = parts_as_made(parts, result.layout.placements, shop)
     files = {"layout.json": layout_json(result.layout).encode()}
@@ -131,11 +132,23 @@ def load_pictures(
     boards: tuple[Board, ...], picture_folders: Mapping[str, Path]
 ) -> dict[tuple[str, int], Image.Image | None]:
     """Return the flat pictures by board id and face; None where there is none."""
-    pictures: dict[tuple[str, int], Image.Image | None] = {}
+    waiting = waiting_pictures(boards, picture_folders)
+    return {key: None if opens is None else opens() for key, opens in waiting.items()}
+
+
+def waiting_pictures(
+    boards: tuple[Board, ...], picture_folders: Mapping[str, Path]
+) -> dict[tuple[str, int], Callable[[], Image.Image] | None]:
+    """Return what opens each flat picture, by board id and face; None where there is none."""
+    pictures: dict[tuple[str, int], Callable[[], Image.Image] | None] = {}
     for board in boards:
         for number, face in board.faces.items():
             folder = picture_folders.get(board.id)
             path = folder / face.picture if folder and face.picture else None
             there = path is not None and path.is_file()
-            pictures[board.id, number] = read_picture(path.read_bytes()) if path and there else None
+            pictures[board.id, number] = partial(_opened, path) if path and there else None
     return pictures
+
+
+def _opened(path: Path) -> Image.Image:
+    return read_picture(path.read_bytes())

@@ -7,7 +7,7 @@ import zipfile
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.open_lot import parts_of
-from scanner.app.plan_cuts import load_pictures
+from scanner.app.plan_cuts import waiting_pictures
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.placement.sizes import parts_as_made
@@ -33,7 +33,7 @@ def maps_zip(lot: Lot) -> bytes:
     """
     layout = _newest(lot)
     boards, shop = lot.boards(), lot.shop()
-    pictures = load_pictures(boards, {board.id: lot.folder for board in boards})
+    pictures = waiting_pictures(boards, {board.id: lot.folder for board in boards})
     paper = paper_of(shop)
     files = board_maps(layout, boards, parts_of(lot), shop, pictures, paper)
     files["layout.json"] = layout_json(layout).encode()

@@ -2,8 +2,6 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from PIL import Image
-
 from scanner.board.board import Board
 from scanner.errors import PlacementError
 from scanner.lot.money import money_of
@@ -12,7 +10,7 @@ from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
 from scanner.sheets.content import MapContent, map_content
-from scanner.sheets.drawing import Page
+from scanner.sheets.drawing import Page, Photograph
 from scanner.sheets.layout_sheet import layout_sheet
 from scanner.sheets.map_page import map_page
 from scanner.sheets.paper import paper_named
@@ -27,7 +25,7 @@ def board_maps(
     boards: Sequence[Board],
     parts: PartsList,
     shop: Shop,
-    pictures: Mapping[tuple[str, int], Image.Image | None],
+    pictures: Mapping[tuple[str, int], Photograph | None],
     paper: str = "a4",
     progress: Callable[[int, int], None] | None = None,
 ) -> dict[str, bytes]:
@@ -38,7 +36,8 @@ def board_maps(
     boards
         All boards of the lot, in tally order; the maps are of those that the layout opens.
     pictures
-        Flat pictures by board id and face, board frame; what is missing is drawn plain.
+        Flat pictures by board id and face, board frame, or what opens them when they are drawn;
+        what is missing is drawn plain.
     paper
         ``a4`` or ``letter``.
     progress
@@ -79,7 +78,7 @@ def _contents(
     boards: Sequence[Board],
     parts: PartsList,
     shop: Shop,
-    pictures: Mapping[tuple[str, int], Image.Image | None],
+    pictures: Mapping[tuple[str, int], Photograph | None],
 ) -> list[MapContent]:
     known = {board.id: board for board in boards}
     used = {p.board for p in layout.placements if p.state != "spoiled"}

@@ -3,8 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from PIL import Image
-
 from scanner.board.board import Board
 from scanner.lot.saws import CutCare, cut_cares, mind_text
 from scanner.lot.totals import BoardTotals, LayoutTotals
@@ -12,6 +10,7 @@ from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.sheets.cut_list import CutRow, cut_rows
+from scanner.sheets.drawing import Photograph
 from scanner.sheets.part_marks import placements_on
 from scanner.sheets.tape import TapeEdge, hooked_edge
 from scanner.sheets.words import by_name
@@ -30,7 +29,7 @@ class MapContent:
     cuts: tuple[CutRow, ...]
     edge: TapeEdge
     shop: Shop
-    pictures: Mapping[int, Image.Image | None]
+    pictures: Mapping[int, Photograph | None]
     cares: tuple[CutCare, ...] = ()
 
     @property
@@ -46,7 +45,7 @@ def map_content(
     figures: LayoutTotals,
     parts: PartsList,
     shop: Shop,
-    pictures: Mapping[int, Image.Image | None],
+    pictures: Mapping[int, Photograph | None],
 ) -> MapContent:
     """Gather what the map of one board tells."""
     named, edge = by_name(parts), hooked_edge(board)

@@ -3,7 +3,7 @@
 Units are points (1/72 in) on paper, or pixels on a picture; origin top left, x right, y down.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -17,6 +17,8 @@ from scanner.sheets.fonts import text_width
 Point = tuple[float, float]
 Rgb = tuple[int, int, int]
 Anchor = Literal["start", "middle", "end"]
+# A picture, or what opens it when it is needed.
+Photograph = Image.Image | Callable[[], Image.Image]
 
 INK: Rgb = (17, 17, 17)
 PAPER: Rgb = (255, 255, 255)
@@ -58,13 +60,22 @@ class Text:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Picture:
-    """A picture filling a rectangle."""
+    """A picture filling a rectangle.
+
+    ``source``: the picture, or what makes it when it is drawn, so that sheets of a large lot need
+    not hold all pictures at once.
+    """
 
     x: float
     y: float
     width: float
     height: float
-    image: Image.Image
+    source: Photograph
+
+    @property
+    def image(self) -> Image.Image:
+        """The picture itself, made anew each time where it is made."""
+        return self.source if isinstance(self.source, Image.Image) else self.source()
 
 
 Shape = Line | Area | Text | Picture
@@ -173,9 +184,9 @@ class Sketch:
             color=PAPER if solid else INK,
         )  # fmt: skip
 
-    def picture(self, x: float, y: float, width: float, height: float, image: Image.Image) -> None:
-        """Lay a picture into a rectangle."""
-        self.shapes.append(Picture(x, y, width, height, image))
+    def picture(self, x: float, y: float, width: float, height: float, source: Photograph) -> None:
+        """Lay a picture, or what will make it, into a rectangle."""
+        self.shapes.append(Picture(x, y, width, height, source))
 
     def hatch(
         self,

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from scanner.board.board import Board
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.lot.totals import flaw_title
-from scanner.sheets.drawing import INK, PAPER, Point, Rgb, Sketch, points_of_ring
+from scanner.sheets.drawing import INK, PAPER, Photograph, Point, Rgb, Sketch, points_of_ring
 from scanner.sheets.fonts import text_width
 
 # Seen apart from any wood and by every kind of colour vision, as it lies off the yellow-brown
@@ -97,14 +97,19 @@ def board_bounds(board: Board) -> tuple[float, float, float, float]:
     return (float(x0), float(y0), float(x1), float(y1))
 
 
-def draw_face(sketch: Sketch, board: Board, view: FaceView, picture: Image.Image | None) -> None:
+def draw_face(sketch: Sketch, board: Board, view: FaceView, picture: Photograph | None) -> None:
     """Draw a face's wood: its photograph cut out along the wood, or plain; and its outline."""
     wood = board.wood(view.face)
     if picture is None or board.faces[view.face].mm_per_px is None:
         sketch.area(view.ring(wood), (244, 236, 222))
     else:
         x0, y0, x1, y1 = view.bounds
-        cut_out = _cut_out(board, view, picture, wood)
+
+        def cut_out() -> Image.Image:
+            opened = picture if isinstance(picture, Image.Image) else picture()
+            return _cut_out(board, view, opened, wood)
+
+        # Made when the page is drawn: a lot's pictures together would fill a memory.
         sketch.picture(view.x, view.y, (x1 - x0) * view.scale, (y1 - y0) * view.scale, cut_out)
     outline = board.faces[view.face].outline
     if wood.area > 1.001 * outline.area:

@@ -132,10 +132,10 @@ def use_lot(place: Path) -> dict[str, object]:
     ballast.unlink()
     lot = open_lot(place / "bench.lot")
     revision = lot.revision
-    went_on = "damaged"
-    with contextlib.suppress(ScannerError):
-        lot.save_board(common.walnut_board(), stamp())
-        went_on = "done"
+    try:
+        went_on: str = lot.save_board(common.walnut_board(), stamp()).status
+    except ScannerError as problem:
+        went_on = str(problem)
     names = [lot.picture(name) is not None for name in lot.picture_names()]
     halves = [path.name for path in lot.folder.glob(".half-*")] if lot.folder.exists() else []
     lot.close()
