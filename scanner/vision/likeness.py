@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.board.looks import Looks
-from scanner.vision.ring_fit import SURE_HEART, figure_of, fit_rings
+from scanner.vision.ring_fit import SURE_HEART, RingFit, figure_of, fit_rings
 from scanner.vision.ring_spectrum import RingTable, ring_table
 from scanner.vision.second_look.grain_print import painted
 
@@ -60,18 +60,30 @@ def looks_of(
     colours
         Of each face's clear wood and of its sapwood, where white paper lay beside it.
     """
-    looks = with_colour(Looks(), colours or {})
+    return with_rings(with_colour(Looks(), colours or {}), log_of(faces, thickness_mm))
+
+
+def log_of(faces: Mapping[int, FaceWood], thickness_mm: float) -> tuple[RingFit, float] | None:
+    """Return the log as its faces' rings tell it, and their contrast; None where none show."""
     tables = {n: table for n, face in faces.items() if (table := face.rings()) is not None}
     if not tables:
-        return looks
+        return None
     _, low, _, high = next(iter(faces.values())).outline.bounds
     fit = fit_rings(tables, (low + high) / 2, high - low, thickness_mm)
     if fit is None:
+        return None
+    return fit, float(np.mean([table.contrast for table in tables.values()]))
+
+
+def with_rings(looks: Looks, log: tuple[RingFit, float] | None) -> Looks:
+    """Return looks with what the rings tell."""
+    if log is None:
         return looks
+    fit, contrast = log
     return replace(
         looks,
         ring_mm=fit.ring_mm,
-        contrast=float(np.mean([table.contrast for table in tables.values()])),
+        contrast=contrast,
         figure=figure_of(fit),
         flat_share=fit.flat_share,
         heart_face=fit.heart_face if fit.lead >= SURE_HEART else None,

@@ -12,6 +12,7 @@ import json
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -37,6 +38,7 @@ LIGHTS: dict[str, tuple[str, float | None, float]] = {
     "lamp": ("indoor", None, 1.2),
 }
 _MOST = 3.0
+Size = Literal["full", "large", "middling", "medium", "small"]
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,9 @@ class Seen:
     refusal: str = ""
 
 
-def recipe(seed: int, light: str) -> tuple[BoardSpec, PhotoSpec, float | None, float | None]:
+def recipe(
+    seed: int, light: str, size: Size = "large"
+) -> tuple[BoardSpec, PhotoSpec, float | None, float | None]:
     """Return a board, its photograph under a light, batten and taped strip."""
     board = draw_board(seed)
     ruler = draw_rule(seed, board, "strip")
@@ -59,7 +63,7 @@ def recipe(seed: int, light: str) -> tuple[BoardSpec, PhotoSpec, float | None, f
     number = seed * 10 + list(LIGHTS).index(light)
     floor = "concrete" if kind == "indoor" else None
     photo = draw_photo(
-        number, board, strip=ruler, light=kind, size="large", floor=floor, end_over_end=False
+        number, board, strip=ruler, light=kind, size=size, floor=floor, end_over_end=False
     )
     lamp = replace(photo.light, warmth=warmth)
     if strength is not None:
@@ -67,10 +71,10 @@ def recipe(seed: int, light: str) -> tuple[BoardSpec, PhotoSpec, float | None, f
     return board, replace(photo, light=lamp), ruler.batten_mm, ruler.taped_mm
 
 
-def seen(job: tuple[int, str]) -> Seen:
-    seed, light = job
+def seen(job: tuple[int, str, Size]) -> Seen:
+    seed, light, size = job
     cv2.setNumThreads(1)
-    board, photo, batten, taped = recipe(seed, light)
+    board, photo, batten, taped = recipe(seed, light, size)
     path, _ = cached_photo(board, photo)
     setup = Setup(
         thickness=Measured(round(board.thickness_mm), 1.0),
@@ -121,13 +125,17 @@ def _two(values: list[float]) -> str:
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--seeds", default="3100-3107")
+    asked.add_argument("--size", default="large", help="of the photographs, as draw_photo names it")
     asked.add_argument("--jobs", type=int, default=1)
     asked.add_argument("--keep", action="store_true", help="put the figures among those kept")
     options = asked.parse_args()
     first, last = (int(v) for v in options.seeds.split("-"))
-    jobs = [(seed, light) for seed in range(first, last + 1) for light in LIGHTS]
+    jobs = [(seed, light, options.size) for seed in range(first, last + 1) for light in LIGHTS]
     if options.jobs == 1:
-        rows = [seen(job) for job in jobs]
+        rows = []
+        for job in jobs:
+            rows.append(seen(job))
+            print(rows[-1], flush=True)
     else:
         with ProcessPoolExecutor(options.jobs) as pool:
             rows = list(pool.map(seen, jobs))
@@ -152,4 +160,7 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    # By its full name, so that other processes know its rows.
+    from tests.bench.colours import main as run
+
+    run()

@@ -25,9 +25,9 @@ from scanner.geometry.polygons import union_of
 from scanner.vision.colour import PaperWhite, wood_colour
 from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import prepare
-from scanner.vision.likeness import FaceWood, looks_of
+from scanner.vision.likeness import FaceWood, log_of, with_colour, with_rings
 from scanner.vision.picture import FacePicture, WoodColour
-from scanner.vision.ring_fit import RingFit, fit_rings
+from scanner.vision.ring_fit import RingFit
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.log_boards import MM_PER_PX, FlatFace, flat_face, lot_of
 from tests.render.logs.log import LogBoard
@@ -70,17 +70,15 @@ def row_of(job: tuple[int, int]) -> Row:
         for n, one in flat.items()
     }
     colours = {n: got for n, one in flat.items() if (got := _colours(one, board, n))}
-    looks = looks_of(faces, board.thickness_mm, colours)
-    tables = {n: table for n, face in faces.items() if (table := face.rings()) is not None}
-    _, low, _, high = flat[1].outline.bounds
-    fit = fit_rings(tables, (low + high) / 2, high - low, board.thickness_mm)
+    log = log_of(faces, board.thickness_mm)
+    looks = with_rings(with_colour(Looks(), colours), log)
     heart = 2 if board.pith_z > board.thickness_mm / 2 else 1
     return Row(
         lot,
         board.own_log.seed,
         board.species,
         looks,
-        fit,
+        log[0] if log else None,
         heart,
         board.pith_y,
         _true_ring_mm(board),
