@@ -102,7 +102,7 @@ def _draw_head(desk: Desk, view: LotView, page: str) -> None:
     side = side_page(page)
     here = page if side is None else side.beside
     with st.container(horizontal=True, vertical_alignment="center"):
-        st.title(view.name)
+        st.title(view.name, anchor=False)
         if st.button("Other lots", type="tertiary"):
             leave_lot()
     steps = road(desk.lot, view)
@@ -127,7 +127,7 @@ def _draw_head(desk: Desk, view: LotView, page: str) -> None:
             go_to_step(name)
     show_work(desk)
     if side is not None:
-        st.header(side.title)
+        st.header(side.title, anchor=False)
         back = next(step.title for step in steps if step.name == here)
         if st.button(f"Back to {back}", type="tertiary", icon=":material/arrow_back:"):
             go_to_step(side.beside)

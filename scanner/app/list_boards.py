@@ -62,8 +62,11 @@ def photos_words(board: Board) -> str:
     counts = {number: len(face.photos) for number, face in sorted(board.faces.items())}
     if not any(counts.values()):
         return ""
-    said = [f"face {number} in {_times(count)}" for number, count in counts.items()]
-    words = f"Photographed: {', '.join(said)}."
+    if len(set(counts.values())) == 1 and len(counts) == 2:
+        words = f"{_times(counts[1]).capitalize()} of each face."
+    else:
+        said = [f"{_times(count)} of face {number}" for number, count in counts.items()]
+        words = f"{', '.join(said).capitalize()}."
     if min(counts.values()) > 1 or board.quality == "good":
         return words
     return f"{words} Two of each face, from both long sides, tell lengths better."

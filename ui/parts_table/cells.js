@@ -9,7 +9,9 @@ const TITLES = {
   faces: "Faces",
   species: "Species",
 };
-const titleOf = (column) => TITLES[column] ?? column.replaceAll("_", " ");
+const inWords = (column) => column.replaceAll("_", " ");
+const titleOf = (column) =>
+  TITLES[column] ?? inWords(column).replace(/^./, (letter) => letter.toUpperCase());
 
 const FACES = {
   both: "clear on both faces",

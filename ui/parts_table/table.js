@@ -267,6 +267,8 @@ class Table {
     const root = this.root.getRootNode();
     // Never written over while the cursor stands in it.
     if (field.value !== text && root.activeElement !== field) field.value = text;
+    // A long text is cut off in its cell.
+    field.title = column === "faces" ? "" : text;
     field.setAttribute("aria-label", `${titleOf(column)}, row ${at + 1}`);
     field.setAttribute("aria-invalid", wrong ? "true" : "false");
     mend.id = `mend-${at}-${column}`;

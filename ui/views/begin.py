@@ -15,7 +15,7 @@ from ui.sample import can_open_sample, open_sample
 
 def choose_lot() -> None:
     """Offer the sample, the lots of this folder, and a new one."""
-    st.title("Both faces of every board")
+    st.title("Both faces of every board", anchor=False)
     st.write(
         "Photograph both faces of your rough boards, look over what was found, and see where your "
         "parts may lie. Start with a lot: the boards of one purchase or one job."
@@ -23,12 +23,12 @@ def choose_lot() -> None:
     sample_button("first")
     lots = [name for name, path in known_lots().items() if path != sample_lot()]
     if lots:
-        st.subheader("Lots in this folder")
+        st.subheader("Lots in this folder", anchor=False)
         for name in lots:
             if st.button(name, key=f"lot-{name}"):
                 go_to_lot(name)
-    st.subheader("A new lot")
-    with st.form("new-lot"):
+    st.subheader("A new lot", anchor=False)
+    with st.form("new-lot", width=520):
         name = st.text_input("Name of the lot", placeholder="hall bench")
         if st.form_submit_button("Begin the lot"):
             try:

@@ -10,6 +10,7 @@ from ui.cut_list.component import draw_cut_list
 from ui.desks import Desk
 from ui.downloads import maps_url, sticks_url
 from ui.frame import CUTS, OpenPage, answers_to, go_to_step, open_page, take_late
+from ui.missing import say_missing
 
 _WATCH_S = 0.7
 
@@ -56,8 +57,10 @@ def _maps(desk: Desk, went_on: bool) -> None:
         st.link_button("Get the board maps", maps_url(desk.lot.path.stem), type="primary")
     else:
         st.write("The layout is older than what you said of the boards: place the parts again.")
-    for line in layout.lines:
-        st.markdown(f"- {line}")
+    for line in layout.warnings:
+        st.write(line)
+    # The work stands above what is not to be cut.
+    say_missing(layout)
     if went_on and not goes_on:
         st.rerun()
 

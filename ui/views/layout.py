@@ -7,6 +7,7 @@ from scanner.app.layout_state import layout_view, so_far
 from ui.desks import Desk
 from ui.frame import LAYOUT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.layout_view.component import draw_layout
+from ui.missing import say_missing
 from ui.views.compare import compare_layouts
 
 _WATCH_S = 0.7
@@ -76,11 +77,7 @@ def _at_rest(desk: Desk, goes_on: bool) -> None:
     st.write(f"{layout.totals} {_standing_words(layout.standing, goes_on)}")
     for line in layout.warnings:
         st.write(line)
-    if layout.missing:
-        count = layout.asked - layout.placed
-        with st.expander(f"{count} {'part' if count == 1 else 'parts'} not placed, and why"):
-            for line in layout.missing:
-                st.markdown(f"- {line}")
+    say_missing(layout)
     with st.container(horizontal=True):
         if st.button("Go on to cutting", type="primary", disabled=layout.standing == "none"):
             go_to_step("cut")
