@@ -11,6 +11,7 @@ from scanner.app.add_boards import upright_copy
 from ui import apart
 from ui.desks import Job
 from ui.limits import PHOTO_MB
+from ui.pictures import picture_url
 from ui.rule_taps.component import RULE_CORNERS, draw_taps
 from ui.texts import plain
 from ui.uploads import Upload
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
     from ui.desks import Desk, Progress
-    from ui.rule_taps.component import Corners
+    from ui.pictures import picture_url
+from ui.rule_taps.component import Corners
 
 CORNERS = ("upper left, face 1 up", "upper right", "lower right", "lower left")
 STRIP, CARD, RULE = "the printed strip", "the strip or a board card", "a plain rule"
@@ -115,3 +117,14 @@ def begin(desk: Desk, what: str, errand: Callable[..., object], *given: object) 
 def as_upload(photo: UploadedFile) -> Upload:
     """Return a chosen photo as an errand takes it."""
     return Upload(photo.name, photo.getvalue())
+
+
+def show_kept(desk: Desk, file: str, said: str) -> None:
+    """Show a picture that is kept with the lot, as wide as the page."""
+    path = desk.lot.picture(file)
+    if path is None:
+        st.error("The picture is not in the lot’s folder any more.")
+    else:
+        st.image(str(path), width="stretch", alt=said)
+        # Opened alone it can be pinched on a phone.
+        st.link_button("Look close", picture_url(file))

@@ -117,7 +117,10 @@ def fit_view(lot: Lot, title: str) -> FitView:
         tuple(drawn(bench, member, place, _placed(bench, member)) for member, place in placed),
         assembly.size_mm,
         fit.hints,
-        has_proposal=fit.match is not None and fit.match.gain > 0,
+        # What is cut changes no place any more.
+        has_proposal=fit.match is not None
+        and fit.match.gain > 0
+        and not any(member.is_cut for member in assembly.members),
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, note
 from scanner.errors import LotError
+from scanner.storage.ticks import CUT
 from scanner.storage.values import DocumentError, from_document, to_document
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from scanner.app.later_photo import Photo
     from scanner.app.scan_request import ScanRequest, TypedOptions
+    from scanner.lot.drawn_marks import MarksVerdict
     from scanner.placement.layout import Placement
     from scanner.storage.lots import Lot
     from scanner.storage.photos import StoredPicture
@@ -61,7 +63,7 @@ def boards_with_parts(lot: Lot) -> tuple[str, ...]:
     saved = lot.layout()
     if saved is None:
         return ()
-    used = {place.board for place in saved.layout.placements if place.state != "spoiled"}
+    used = {place.board for place in saved.layout.placements if _is_to_cut(place)}
     return tuple(line.id for line in lot.standings() if line.id in used)
 
 
@@ -146,7 +148,7 @@ def _look(
         photo=stored.file,
         photo_name=stored.name,
         picture=keep_made(lot, draw_marks(board_id, laid, verdict, scan.picture), "marks"),
-        said=verdict.mistakes,
+        said=_said(verdict),
         lines=len(verdict.lines),
         is_clear=laid.is_clear or face is not None,
         placed=_mark_of(here),
@@ -155,6 +157,22 @@ def _look(
     )
     note(lot, _NOTE + board_id, to_document(kept), f"{board_id}: looked at the marks")
     progress("done", 1.0)
+
+
+def _said(verdict: MarksVerdict) -> tuple[str, ...]:
+    """Return the mistakes; a part of which nothing is drawn is one of them, not four."""
+    if verdict.pattern != "planned":
+        return verdict.mistakes
+    if all(line.off_mm is None for line in verdict.lines):
+        return ("no line is seen anywhere: was this photo taken before the parts were drawn?",)
+    said: list[str] = []
+    for part in dict.fromkeys(line.line.part for line in verdict.lines):
+        lines = [line for line in verdict.lines if line.line.part == part]
+        if all(line.off_mm is None for line in lines):
+            said.append(f"{part}: none of its lines is seen")
+        else:
+            said += [line.text for line in lines if not line.is_right]
+    return tuple(said)
 
 
 def _typed(rule: str, strip_taped: str) -> TypedOptions:
@@ -172,7 +190,11 @@ def _request(photo: Path, typed: TypedOptions) -> ScanRequest:
 def _parts_on(lot: Lot, board: str) -> tuple[Placement, ...]:
     saved = lot.layout()
     placed = saved.layout.placements if saved is not None else ()
-    return tuple(p for p in placed if p.board == board and p.state != "spoiled")
+    return tuple(p for p in placed if p.board == board and _is_to_cut(p))
+
+
+def _is_to_cut(place: Placement) -> bool:
+    return place.state != "spoiled" and place.state not in CUT
 
 
 def _mark_of(placed: tuple[Placement, ...]) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeVar
 
+import numpy as np
+
 from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, note
 from scanner.app.open_lot import new_stamp
 from scanner.board.edge_facts import EdgeFacts, with_edge
@@ -14,6 +16,7 @@ from scanner.board.ring_facts import (  # noqa: TC001 (stored classes are read b
 )
 from scanner.board.rings_by_hand import rings_by_hand
 from scanner.errors import LotError, PhotoError
+from scanner.files.picture_file import read_picture
 from scanner.storage.lots import Action
 from scanner.storage.values import DocumentError, from_document, to_document
 from scanner.units import length_text
@@ -21,7 +24,9 @@ from scanner.units import length_text
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from scanner.app.later_photo import Photo
+    import numpy as np
+
+from scanner.app.later_photo import Photo
     from scanner.app.read_end import TypedSide
     from scanner.board.board import Board
     from scanner.storage.lots import Lot
@@ -38,8 +43,8 @@ class KeptEnd:
 
     Attributes
     ----------
-    picture
-        Stored name: the end square on, with strokes along the rings where they were read.
+    picture, plain
+        Stored names: the end square on, with strokes along the rings, and without.
     size_mm
         Width and thickness of what the picture shows.
     facts
@@ -54,6 +59,7 @@ class KeptEnd:
     end: EndName
     photo: str
     picture: str
+    plain: str
     size_mm: tuple[float, float]
     facts: RingFacts | None
     leg_mm: float | None = None
@@ -116,9 +122,12 @@ def look_at_end(
     progress("following the rings", 0.4)
     read = ring_facts(side, end)
     facts = None if read is None else read[0]
-    strokes = () if facts is None else strokes_on(facts)
-    picture = keep_made(lot, rings_on_end(side.pixels, side.mm_per_px, strokes), "end")
-    kept = KeptEnd(board, end, stored.file, picture, side.size_mm, facts, leg_mm)
+    plain = keep_made(lot, rings_on_end(side.pixels, side.mm_per_px, ()), "end")
+    picture = plain
+    if facts is not None:
+        drawn = rings_on_end(side.pixels, side.mm_per_px, strokes_on(facts))
+        picture = keep_made(lot, drawn, "end")
+    kept = KeptEnd(board, end, stored.file, picture, plain, side.size_mm, facts, leg_mm)
     _note_end(lot, kept, "looked at")
     progress("done", 1.0)
 
@@ -128,24 +137,23 @@ def kept_end(lot: Lot, board: str, end: EndName) -> KeptEnd | None:
     return _kept(lot, f"{_END}{board}-{end}", KeptEnd)
 
 
-def tap_ring(
-    lot: Lot, kept: KeptEnd, taps: tuple[tuple[float, float], ...], shown_px: tuple[int, int]
-) -> None:
-    """Take three points on one ring instead of what was read.
-
-    Parameters
-    ----------
-    taps
-        In px of the end's picture.
-    shown_px
-        Width and height of that picture.
+def tap_ring(lot: Lot, kept: KeptEnd, taps: tuple[tuple[float, float], ...]) -> None:
+    """Take three points on one ring instead of what was read; ``taps`` in px of the plain picture.
 
     Raises
     ------
-    PhotoError
-        They are not three, or too near to each other.
+    ScannerError
+        They are not three, or too near to each other, or the picture is gone.
     """
-    (width, thickness), (columns, rows) = kept.size_mm, shown_px
+    from scanner.app.read_end import strokes_on
+    from scanner.sheets.second_look_pictures import rings_on_end
+
+    path = lot.picture(kept.plain)
+    if path is None:
+        raise LotError("the picture of this end is not here any more", "add its photo again")
+    pixels = np.asarray(read_picture(path.read_bytes()))
+    rows, columns = pixels.shape[:2]
+    width, thickness = kept.size_mm
     points = tuple((x * width / columns, y * thickness / rows) for x, y in taps)
     if len(points) != 3:
         raise PhotoError("a ring is told by three points", "tap three points on one ring")
@@ -153,7 +161,9 @@ def tap_ring(
         facts = rings_by_hand(kept.size_mm, kept.end, (points[0], points[1], points[2]))
     except ValueError as problem:
         raise PhotoError(f"the {problem}", "tap points further apart on one ring") from None
-    _note_end(lot, replace(kept, facts=facts, by_hand=True), "a ring was tapped on")
+    drawn = rings_on_end(pixels, width / columns, strokes_on(facts))
+    tapped = replace(kept, facts=facts, by_hand=True, picture=keep_made(lot, drawn, "end"))
+    _note_end(lot, tapped, "a ring was tapped on")
 
 
 def nod_at_end(lot: Lot, kept: KeptEnd) -> None:

@@ -23,9 +23,9 @@ from ui.later_photo import (
     choose_photo,
     is_busy,
     is_tapped,
+    show_kept,
     tap_corners,
 )
-from ui.pictures import picture_url
 from ui.texts import plain
 
 
@@ -70,7 +70,7 @@ def _show(desk: Desk, kept: KeptEdge) -> None:
         st.write("**Hold a caliper to one of these places.** Does it agree?")
     if kept.facts.stations:
         said = f"The edge of {kept.board} close up, each place with its thickness"
-        st.image(picture_url(kept.picture), width="stretch", alt=said)
+        show_kept(desk, kept.picture, said)
     for line in edge_words(kept, desk.lot.shop().units):
         st.markdown(f"- {plain(line)}")
     if kept.facts.is_confirmed or kept.facts.thinnest is None:

@@ -27,6 +27,7 @@ from ui.later_photo import (
     choose_photo,
     is_busy,
     is_tapped,
+    show_kept,
     tap_corners,
 )
 from ui.pictures import picture_size, picture_url
@@ -86,7 +87,7 @@ def _show(desk: Desk, kept: KeptEnd) -> None:
         st.write("**By the ring you tapped.** Does what it says fit the end in your hand?")
     else:
         st.write("**Do the strokes lie along the rings?** If not, tap three points on one ring.")
-    st.image(picture_url(kept.picture), width="stretch", alt=f"End {kept.end} of {kept.board}")
+    show_kept(desk, kept.picture, f"End {kept.end} of {kept.board}")
     for line in end_words(kept, desk.lot.shop().units):
         st.markdown(f"- {plain(line)}")
     if kept.facts is not None and not agreed and st.button("Yes, that is right", type="primary"):
@@ -96,17 +97,17 @@ def _show(desk: Desk, kept: KeptEnd) -> None:
 
 
 def _ring(desk: Desk, kept: KeptEnd) -> None:
-    path = picture_at(desk.lot, kept.picture)
+    path = picture_at(desk.lot, kept.plain)
     if path is None:
         return
     st.write("Three points on one ring, as far apart as the ring can be followed.")
     size = picture_size(path)
-    key = f"ring-{kept.board}-{kept.end}-{kept.picture[:8]}"
-    address = picture_url(kept.picture)
+    key = f"ring-{kept.board}-{kept.end}-{kept.plain[:8]}"
+    address = picture_url(kept.plain)
     taps = draw_taps(address, size, (), "", key=key, which=_RING, noun="Point")
     if st.button("Take this ring", disabled=len(taps) != 3):
         try:
-            tap_ring(desk.lot, kept, taps, size)
+            tap_ring(desk.lot, kept, taps)
         except ScannerError as problem:
             st.error(str(problem))
         else:

@@ -36,8 +36,15 @@ def show(page: OpenPage) -> None:
         if st.button("Photograph a fresh end"):
             go_to_step("end_grain")
         st.write("Its rings say which way the board cups and which face to hide.")
-    for step in steps:
+    for step in left:
         _step(desk, step)
+    seen = [step for step in steps if step.is_seen]
+    if not left and st.button("Go on to cutting", type="primary"):
+        go_to_step("cut")
+    if seen:
+        with st.expander("Looked at already: say if more came off"):
+            for step in seen:
+                _step(desk, step)
     _exchanges(desk)
     boards = list(dict.fromkeys(step.board for step in steps))
     chosen = st.selectbox("What would a longer check take?", ["", *boards])

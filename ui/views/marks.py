@@ -12,8 +12,7 @@ from scanner.app.marks_in_lot import (
 )
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.later_photo import as_upload, ask_rule, begin, choose_photo, is_busy
-from ui.pictures import picture_url
+from ui.later_photo import as_upload, ask_rule, begin, choose_photo, is_busy, show_kept
 from ui.texts import plain
 
 
@@ -22,7 +21,10 @@ def show(page: OpenPage) -> None:
     desk = page.desk
     boards = boards_with_parts(desk.lot)
     if not boards:
-        st.write("No part lies on a board yet, so there are no marks to check.")
+        if page.lot.layout.standing == "none":
+            st.write("No part lies on a board yet, so there are no marks to check.")
+        else:
+            st.write("No part is left to cut, so there are no marks to check.")
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return
@@ -91,7 +93,7 @@ def _show(desk: Desk, kept: KeptMarks) -> None:
                 if st.button(f"It is face {face}", key=f"face-{face}", disabled=is_busy(desk)):
                     what = f"Checking the marks on {kept.board} again"
                     begin(desk, what, look_again_as, kept.board, face)
-    st.image(picture_url(kept.picture), width="stretch", alt=f"The marks on {kept.board}")
+    show_kept(desk, kept.picture, f"The marks on {kept.board}")
     st.write(
         "Thin line: drawn where it belongs. Dashed: no line is seen there. Thick with an arrow: "
         "drawn too far to that side, by more than 6 mm."

@@ -16,8 +16,7 @@ from scanner.app.piece_in_lot import (
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.later_photo import as_upload, ask_rule, begin, choose_photo, is_busy
-from ui.pictures import picture_url
+from ui.later_photo import as_upload, ask_rule, begin, choose_photo, is_busy, show_kept
 from ui.texts import plain
 
 _SAID = "piece-said"
@@ -83,7 +82,7 @@ def _which(desk: Desk, places: tuple[FoundPlace, ...], *, is_sure: bool) -> None
         with st.container(border=True, key=f"place-{number}"):
             st.markdown(f"**{number}.** {plain(place.words)}")
             said = f"Place {number}: the board above, the piece below"
-            st.image(picture_url(place.picture), width="stretch", alt=said)
+            show_kept(desk, place.picture, said)
             label = "Yes, the same wood" if is_sure else f"It is number {number}"
             if st.button(label, key=f"take-{number}", type="primary" if is_sure else "secondary"):
                 _take(desk, number)
