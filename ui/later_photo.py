@@ -22,8 +22,7 @@ if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
     from ui.desks import Desk, Progress
-    from ui.pictures import picture_url
-from ui.rule_taps.component import Corners
+    from ui.rule_taps.component import Corners
 
 CORNERS = ("upper left, face 1 up", "upper right", "lower right", "lower left")
 STRIP, CARD, RULE = "the printed strip", "the strip or a board card", "a plain rule"

@@ -24,9 +24,7 @@ from scanner.units import length_text
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import numpy as np
-
-from scanner.app.later_photo import Photo
+    from scanner.app.later_photo import Photo
     from scanner.app.read_end import TypedSide
     from scanner.board.board import Board
     from scanner.storage.lots import Lot
