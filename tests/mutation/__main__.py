@@ -68,6 +68,8 @@ def main() -> int:
     fates: dict[int, str] = {}
     for number, fate, _ in run_all(trials, options.jobs, lambda: time.monotonic() > end):
         fates[number] = fate
+        if len(fates) % 100 == 0:
+            print(f"{len(fates)} of {len(trials)} tried", flush=True)
     rows = [
         {"module": chosen[n][0], "line": chosen[n][1].line, "text": chosen[n][1].text,
          "change": chosen[n][1].change, "fate": fate,

@@ -21,6 +21,21 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "directions = np.column_stack([first.direction, -second.direction])",
         "USub dropped",
     ): "turns the second line round: the reach along the first, all that is used, stays",
+    **{
+        ("scanner.placement.rules.end_trim", line, change): (
+            "moves the ground's rim outside of the wood, which the board's edge forbids anyway"
+        )
+        for line in (
+            "box(x0 - 1, y0 - 1, wood.bounds[0] + reach, y1 + 1)",
+            "else box(wood.bounds[2] - reach, y0 - 1, x1 + 1, y1 + 1)",
+        )
+        for change in ("1 to 2",)
+    },
+    (
+        "scanner.placement.rules.wood",
+        "_AROUND_MM = 60.0",
+        "60.0 to 90.0",
+    ): "ground further out than any place a part is tried at",
     (
         "scanner.geometry.polygons",
         "if candidate.area > best.area:",

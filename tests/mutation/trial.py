@@ -19,6 +19,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 _PASSED, _FAILED = 0, 1
+_GRACE_S = 30.0
 # What pytest says where a test file cannot even be loaded with the mutant.
 _NOT_LOADED = (2, 3)
 
@@ -67,9 +68,17 @@ def run_all(
     ``survived``. None is begun once ``is_over`` says so.
     """
     waiting, running = list(reversed(trials)), {}
+    last = float("inf")
     while waiting or running:
         if waiting and is_over():
             waiting.clear()
+            # What is still running is let go without a verdict after this.
+            last = time.monotonic() + _GRACE_S
+        if time.monotonic() > last:
+            for pid in running:
+                _end_group(pid)
+                os.waitpid(pid, 0)
+            return
         while waiting and len(running) < jobs:
             trial = waiting.pop()
             running[_start(trial)] = trial, time.monotonic()

@@ -71,6 +71,13 @@ def test_the_margin_grows_with_the_distance_from_end_a(x, near, far):
     knotty = replace(one, flaws=(spot,))
     assert "rot F1" in said(knotty, wanted, x, 40 - near, shop)
     assert said(knotty, wanted, x, 40 - far, shop) == ""
+    # So is what lies beyond either end.
+    for at in (x - near, x + 100 + near):
+        beside = replace(one, flaws=(flaw("F1", FlawKind.ROT, box(at - 0.01, 40, at, 50)),))
+        assert "rot F1" in said(beside, wanted, x, 30, shop), at
+    for at in (x - far, x + 100 + far):
+        beside = replace(one, flaws=(flaw("F1", FlawKind.ROT, box(at, 40, at + 0.01, 50)),))
+        assert said(beside, wanted, x, 30, shop) == "", at
 
 
 def test_each_end_loses_its_own_trim():

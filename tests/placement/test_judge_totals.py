@@ -351,3 +351,19 @@ def test_an_offcut_is_clear_of_every_flaw_that_counts_on_either_face():
     assert judged(GOOD, (replace(ONE, flaws=(struck,)),)) == ""
     narrow = {1: ONE.faces[1], 2: replace(ONE.faces[2], outline=box(0, 0, 480, 60))}
     assert "is not all wood" in judged(GOOD, (replace(ONE, faces=narrow),))
+
+
+def test_slices_of_one_blank_take_its_ground_once():
+    door = replace(part("door", 2, 200, 60), match="doors:bookmatch", thickness_mm=8.0)
+    slices = tuple(Placement("door", n, "B1", 0.0, 0.0, 200.0, 60.0, layer=n) for n in (1, 2))
+    layout = replace(
+        GOOD,
+        placements=slices,
+        pieces=(Piece("B1", "B1-1", 0.0, 200.0, (0, 1)),),
+        cuts=GOOD.cuts[:1],
+        offcuts=(),
+        unplaced=(),
+        summary=Summary(2, 2, 1, 30_000.0, 0.0, 12_000 / 30_000),
+        bound=replace(GOOD.bound, gap=0.2),
+    )
+    assert judged(layout, parts=(door,)) == ""
