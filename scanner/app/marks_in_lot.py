@@ -115,7 +115,7 @@ def kept_marks(lot: Lot, board: str) -> KeptMarks | None:
 
 def is_of_this_layout(lot: Lot, kept: KeptMarks) -> bool:
     """Whether the parts lie on the board as they did when its marks were looked at."""
-    return kept.placed == _mark_of(_parts_on(lot, kept.board))
+    return kept.placed == mark_of_parts(lot, kept.board)
 
 
 def _look(
@@ -148,10 +148,10 @@ def _look(
         photo=stored.file,
         photo_name=stored.name,
         picture=keep_made(lot, draw_marks(board_id, laid, verdict, scan.picture), "marks"),
-        said=_said(verdict),
+        said=mistakes_of(verdict),
         lines=len(verdict.lines),
         is_clear=laid.is_clear or face is not None,
-        placed=_mark_of(here),
+        placed=mark_of_parts(lot, board_id),
         rule=typed.rule or "",
         strip_taped=typed.strip_taped or "",
     )
@@ -159,7 +159,7 @@ def _look(
     progress("done", 1.0)
 
 
-def _said(verdict: MarksVerdict) -> tuple[str, ...]:
+def mistakes_of(verdict: MarksVerdict) -> tuple[str, ...]:
     """Return the mistakes; a part of which nothing is drawn is one of them, not four."""
     if verdict.pattern != "planned":
         return verdict.mistakes
@@ -197,7 +197,9 @@ def _is_to_cut(place: Placement) -> bool:
     return place.state != "spoiled" and place.state not in CUT
 
 
-def _mark_of(placed: tuple[Placement, ...]) -> str:
+def mark_of_parts(lot: Lot, board: str) -> str:
+    """Return what tells how the uncut parts lie on a board."""
+    placed = _parts_on(lot, board)
     lies = sorted(
         (p.part, p.copy, p.stave or 0, round(p.x_mm, 1), round(p.y_mm, 1), round(p.angle_deg, 1))
         for p in placed
