@@ -9,15 +9,12 @@ from dataclasses import dataclass
 
 from scanner.board.board import Board
 from scanner.lot.lasting_ends import Rooms, place_beside
+from scanner.placement.doubtful import doubtful_span
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
-from scanner.placement.rules.end_trim import trim_mm
-from scanner.placement.rules.ground import frame_of
 from scanner.placement.sets import set_of
 from scanner.placement.shop import Shop
 
-_LONG_CHECKS = ("oak", "walnut")
-_REACH_LONG_MM, _REACH_MM = 300.0, 100.0
 _AT_THE_BENCH = ("planned", "laid_out")
 
 
@@ -30,17 +27,6 @@ class Exchange:
     end: str
     other: Placement | None = None
     other_to: Placement | None = None
-
-
-def doubtful_span(board: Board, end: str, shop: Shop) -> tuple[float, float] | None:
-    """Return the doubtful stretch of one end along the board, mm; None at an end looked at."""
-    if board.ends[end].looked_over:
-        return None
-    long = any(name in board.species.lower() for name in _LONG_CHECKS)
-    reach = _REACH_LONG_MM if long else _REACH_MM
-    x0, _, x1, _ = frame_of(board)
-    trim = trim_mm(board.ends[end], shop)
-    return (x0, x0 + trim + reach) if end == "A" else (x1 - trim - reach, x1)
 
 
 def lies_at(placed: Placement, board: Board, shop: Shop) -> str:

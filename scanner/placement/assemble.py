@@ -16,7 +16,7 @@ from scanner.placement.layout import Bound, Layout, Placement, Summary, Unplaced
 from scanner.placement.offcuts import offcuts_of
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.problem import Problem
-from scanner.placement.reasons import unplaced_of
+from scanner.placement.reasons import spares_missing, unplaced_of
 from scanner.placement.reasons_sets import set_reasons, stave_reasons
 from scanner.placement.rooms import Rooms
 from scanner.placement.rules.follow import turn_deg
@@ -192,11 +192,18 @@ def _unplaced(
     rooms = Rooms(shop, lying)
     of_sets = set_reasons(short, parts, boards, shop) if short else {}
     of_sets |= stave_reasons(short, boards, shop)
+    spares = [
+        (part, part.spares - max(0, have[part.name] - part.quantity))
+        for part in parts
+        if part.spares and not part.filler
+    ]
     return tuple(
         of_sets[part.name]
         if part.name in of_sets
         else unplaced_of(part, copies, boards, shop, have[part.name] > 0, rooms)
         for part, copies in short
+    ) + tuple(
+        spares_missing(part, copies, boards, shop, rooms) for part, copies in spares if copies > 0
     )
 
 

@@ -55,11 +55,14 @@ def former_choice(
 
 
 def with_former_copies(
-    placements: Sequence[Placement], former: Layout | None, kept: Collection[Placement]
+    placements: Sequence[Placement],
+    former: Layout | None,
+    kept: Collection[Placement],
+    matched: Collection[str] = (),
 ) -> list[Placement]:
     """Return the placements; what lies where it lay bears the number it bore, others the lowest.
 
-    Staves and slices keep theirs: their numbers tie them to their panel or blank.
+    Staves, slices and ``matched`` parts keep theirs: numbers tie them to their panel or their set.
     """
     if former is None:
         return list(placements)
@@ -70,6 +73,7 @@ def with_former_copies(
         if p.state != "spoiled" and (p.part, p.copy) not in fixed
     }
     tied = {p.part for p in placements if p.stave is not None or p.layer is not None}
+    tied |= set(matched)
     free = [p for p in placements if (p.part, p.copy) not in fixed and p.part not in tied]
     names = {}
     used = {(p.part, p.copy) for p in kept}

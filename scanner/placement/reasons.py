@@ -7,13 +7,14 @@ from dataclasses import replace
 import numpy as np
 
 from scanner.board.board import Board
-from scanner.placement.items import rough_size_mm
+from scanner.placement.items import rough_size_mm, tenths_up
 from scanner.placement.layout import Unplaced
 from scanner.placement.offers import offers_of
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rooms import Room, Rooms
 from scanner.placement.rules import refusal_of
 from scanner.placement.shop import Shop
+from scanner.placement.staves import is_glued
 from scanner.units import length_text
 
 _ASKS = {
@@ -45,6 +46,35 @@ def unplaced_of(
     offers = offers_of(part, boards[:_MOST_BOARDS], shop, rooms)
     nearest = "; or ".join((*((found.nearest,) if found.nearest else ()), *offers[:_MOST_OFFERS]))
     return replace(found, nearest=nearest.replace("; or ", "; ", 1) if found.nearest else nearest)
+
+
+def spares_missing(
+    part: Part, copies: int, boards: Sequence[Board], shop: Shop, rooms: Rooms
+) -> Unplaced:
+    """Return why spares found no place: they only take what is left on boards that are used."""
+    used = [board for board in boards if rooms.lying.get(board.id)]
+    what = "spare" if copies == 1 else "spares"
+    if not used:
+        return Unplaced(part.name, copies, f"{what}: no board is used, so none has left-overs", "")
+    if is_glued(part):
+        reason = f"{what}: the left-overs of the boards used have no room for its staves"
+        return Unplaced(part.name, copies, reason, "")
+    length, width = rough_size_mm(part, shop)
+    size = f"{_plain(length, shop)} x {length_text(width, shop.units)}"
+    may = [board for board in used if refusal_of(board, part, shop) is None][:_MOST_BOARDS]
+    left = [r for b in may if (r := rooms.best(b, part, [tenths_up(width)], 1, is_bare=False))]
+    best = max(left, key=lambda room: (room.length, room.board.id), default=None)
+    if best is None or best.length < length - 0.05:
+        reason = f"{what}: no left-over of the boards used is {_ASKS[part.faces]} over {size}"
+        is_worth_naming = best is not None and best.length >= _SHORTEST_WORTH_NAMING_MM
+        nearest = _room_text(best, shop) if best is not None and is_worth_naming else ""
+        return Unplaced(part.name, copies, reason, nearest)
+    beside = "to its set, or " if part.match else ""
+    reason = (
+        f"{what}: {best.board.id} has room for {size} left, but not where straight cuts come "
+        f"{beside}to it past what lies there"
+    )
+    return Unplaced(part.name, copies, reason, "")
 
 
 def _reason(

@@ -14,6 +14,7 @@ from scanner.errors import PlacementError
 from scanner.placement.assemble import assemble, placements_of
 from scanner.placement.bars import lines_of
 from scanner.placement.bound import CELL
+from scanner.placement.calm_ends import with_calm_ends
 from scanner.placement.fewer_boards import FewerBoards
 from scanner.placement.former import former_choice, with_former_copies
 from scanner.placement.gaps import with_the_rest
@@ -110,7 +111,8 @@ def solve(
         found = _main_search(task, main, clock, on_better)
         placed += with_spares_beside(boards, main, found, task.kept, shop, seed)
     placed = with_the_rest(boards, task.parts, placed, task.former, shop, seed, clock)
-    placed = with_former_copies(placed, task.former, task.kept)
+    matched = [part.name for part in task.parts if part.match]
+    placed = with_former_copies(placed, task.former, task.kept, matched)
     named = outside(placed, task.counts)
     layout = assemble(
         boards, task.listed, shop, named, seed, clock.steps, is_final=in_full, smallest=smallest,
@@ -238,9 +240,10 @@ def _main_search(
     best = every.finest
     if every.best_value >= goal * (1 - 1e-12) and not clock.is_over():
         free = frozenset(b for b, board in enumerate(task.boards) if _has(task.kept, board))
-        fewer = FewerBoards(every, np.array([g.area for g in problem.grounds]), free, tell)
+        fewer = FewerBoards(every, problem.area, free, tell)
         fewer.run(goal)
         best = fewer.finest
+    best = with_calm_ends(problem, best, every.start)
     placed = placements_of(problem, best, task.kept)
     half = is_partly_placed(main, (*task.kept, *placed), task.kept) if plan.sets else ()
     return [p for p in placed if p.part not in half]

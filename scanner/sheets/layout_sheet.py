@@ -1,24 +1,23 @@
 """The layout sheet: all boards of a layout at a glance, cut list, what found no place, figures."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from scanner.lot.money import Money, lot_cost_lines
 from scanner.lot.saws import dangers_said, saws_said
 from scanner.lot.totals import (
-    NOT_LOOKED_OVER,
     LayoutTotals,
     closing_lines,
     count_text,
     feet_text,
     looked_over_text,
-    unplaced_text,
 )
 from scanner.sheets.content import MapContent
 from scanner.sheets.cut_list import AT_MEANS
 from scanner.sheets.drawing import GREY, Page, Point, Sketch
 from scanner.sheets.face_view import board_bounds, draw_face, draw_flaw, flaw_shapes, view_of
 from scanner.sheets.fonts import text_width, wrapped
+from scanner.sheets.layout_pages import Sheets, status_of, write_paragraph
+from scanner.sheets.not_placed import write_gist, write_reasons
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.part_marks import draw_offcuts, draw_parts, draw_waste
 from scanner.sheets.table import (
@@ -47,28 +46,6 @@ _HEAD, _NOTE = 16.0, 13.0
 _LEAST_SHRUNK = 0.6
 
 
-@dataclass(slots=True)
-class _Sheets:
-    """Pages under way: a new one is begun where room runs out."""
-
-    paper: PaperName
-    figures: LayoutTotals
-    done: list[Page]
-    sketch: Sketch
-    y: float
-
-    def need(self, height: float) -> None:
-        """Begin a new page unless so much room is left."""
-        if self.y + height > self.sketch.height - MARGIN:
-            self.turn()
-
-    def turn(self) -> None:
-        """Finish the page and begin the next."""
-        self.done.append(self.sketch.page())
-        self.sketch = new_sheet(self.paper)
-        self.y = draw_title(self.sketch, "Layout", ["continued"], *_status(self.figures))
-
-
 def layout_sheet(
     contents: Sequence[MapContent],
     figures: LayoutTotals,
@@ -85,44 +62,28 @@ def layout_sheet(
         if figures.boards_opened
         else "No board is opened.",
     ]
-    y = draw_title(sketch, "Layout", lines, *_status(figures))
-    sheets = _Sheets(paper, figures, [], sketch, y)
+    y = draw_title(sketch, "Layout", lines, *status_of(figures))
+    sheets = Sheets(paper, figures, [], sketch, y)
     _statements(sheets)
     _boards(sheets, contents)
     _cut_list(sheets, contents)
+    write_reasons(sheets)
     if money is not None:
         _costs(sheets, money)
     return (*sheets.done, sheets.sketch.page())
 
 
-def _status(figures: LayoutTotals) -> tuple[str, bool]:
-    missing = len(figures.not_looked_over)
-    if not missing:
-        return "all boards looked over", False
-    return f"{count_text(missing).upper()} {NOT_LOOKED_OVER}", True
-
-
-def _statements(sheets: _Sheets) -> None:
+def _statements(sheets: Sheets) -> None:
     """Write what found no place, who did not look, and that nothing is promised."""
     wide = sheets.sketch.width - 2 * MARGIN
     for row in sheets.figures.unplaced:
-        # What is missing stands out; why is read when one wants to know.
-        what = f"not placed: {row.copies} × {row.part}"
-        _paragraph(sheets, what, wide, bold=True)
-        _paragraph(sheets, unplaced_text(row).removeprefix(f"{what}: "), wide, bold=False)
+        write_gist(sheets, row, wide)
     for text in closing_lines(sheets.figures):
-        _paragraph(sheets, text, wide, bold=False)
+        write_paragraph(sheets, text, wide, bold=False)
     sheets.y += 4.0
 
 
-def _paragraph(sheets: _Sheets, text: str, wide: float, *, bold: bool) -> None:
-    for line in wrapped(text[:1].upper() + text[1:], wide, 9.5, bold=bold) if text else ():
-        sheets.need(13.0)
-        sheets.sketch.text(MARGIN, sheets.y + 9.0, line, 9.5, bold=bold)
-        sheets.y += 13.0
-
-
-def _boards(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
+def _boards(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     """Draw both faces of each board: one under the other if all fit on the page, else beside."""
     if not contents:
         return
@@ -196,7 +157,7 @@ def _face(sketch: Sketch, content: MapContent, face: int, at: Point, scale: floa
         sketch.text(view.x + view.width + 6.0, view.y + 8.0, note, 8.0, color=GREY)
 
 
-def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
+def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     """Write the cuts of all boards in sawing order, in columns that run over the pages."""
     if not any(content.cuts for content in contents):
         return
@@ -262,7 +223,7 @@ def _cut_list(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
     _minds(sheets, contents)
 
 
-def _minds(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
+def _minds(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     """Write which saw suits which cut, and what the words beside the cuts mean."""
     cares = [content.cares for content in contents]
     saws = [
@@ -278,7 +239,7 @@ def _minds(sheets: _Sheets, contents: Sequence[MapContent]) -> None:
     sheets.y += _FOOT if said else 0.0
 
 
-def _costs(sheets: _Sheets, money: Money) -> None:
+def _costs(sheets: Sheets, money: Money) -> None:
     """Write what the boards cost, and each part with its share of the waste."""
     headings = [
         Column("part", gives=True),

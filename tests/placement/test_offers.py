@@ -102,3 +102,18 @@ def test_a_panel_hears_what_allowance_would_make_room_for_its_staves():
     said = nearest(boards, (top,))
     assert "B1 could hold all of it with 17 mm of the 25 mm length allowance" in said
     assert all_fit(boards, (replace(top, length_allowance_mm=17.0),))
+
+
+def test_a_missing_spare_says_which_left_over_came_nearest() -> None:
+    boards = (board("B1", 900, 60), board("B2", 500, 60))
+    rail = replace(part("rail", 1, 600, 60), spares=1)
+    layout = solve(boards, (rail,), SHOP, Work(20))
+    (spare,) = layout.unplaced
+    # 900 less the rail and a kerf; B2 is not used, so it gives no spare.
+    assert (spare.part, spare.copies) == ("rail", 1)
+    assert (
+        spare.reason
+        == "spare: no left-over of the boards used is free of flaws on both faces over 600 x 60 mm"
+    )
+    assert spare.nearest.startswith("B1 has 296 x 60 mm")
+    assert validate_layout(layout, boards, (rail,), SHOP) == ()

@@ -132,7 +132,10 @@ def _copies(layout: Layout, part_of: dict[str, Part], shop: Shop) -> Iterable[st
         most = part.quantity + part.spares
         if placed[name] > most:
             yield f"{name}: {placed[name]} placed, {most} asked for"
-        if not part.filler and min(placed[name], part.quantity) + missing[name] != part.quantity:
+        listed = min(placed[name], part.quantity) + missing[name]
+        # What is said to be missing may count the spares that found no place, or leave them out.
+        is_told = listed == part.quantity or placed[name] + missing[name] == most
+        if not part.filler and not is_told:
             yield (
                 f"{name}: {placed[name]} placed and {missing[name]} unplaced do not make "
                 f"{part.quantity}"
