@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from scanner.app.seen_face import Ring, seen_ring
@@ -37,7 +37,25 @@ class FlawView:
 def flaw_views(board: Board, units: str) -> tuple[FlawView, ...]:
     """Return the flaws of a board; each stays where it is in the list, whatever is said of it."""
     ranks = {flaw.id: rank for rank, flaw in enumerate(doubtful_first(board.flaws))}
-    return tuple(_flaw_view(board, flaw, ranks[flaw.id], units) for flaw in board.flaws)
+    return tuple(_known_view(board, flaw, ranks[flaw.id], units) for flaw in board.flaws)
+
+
+# A tap changes one flaw of a lot: storage hands the others out again as the same objects, and so
+# does this. What a view was made of is kept with it, so that its identity means the same for ever.
+_MOST_KNOWN = 8000
+_known: dict[tuple[int, int, str, str], tuple[Flaw, object, FlawView]] = {}
+
+
+def _known_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
+    key = (id(flaw), id(board.faces), str(board.turned), units)
+    kept = _known.get(key)
+    if kept is None:
+        if len(_known) >= _MOST_KNOWN:
+            _known.clear()
+        kept = (flaw, board.faces, _flaw_view(board, flaw, rank, units))
+        _known[key] = kept
+    view = kept[2]
+    return view if view.rank == rank else replace(view, rank=rank)
 
 
 def _flaw_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:

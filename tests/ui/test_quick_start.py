@@ -12,9 +12,11 @@ from starlette.middleware import Middleware
 from starlette.responses import HTMLResponse
 from starlette.routing import Route
 
+from scanner.app.flaw_state import flaw_views
 from scanner.app.open_lot import fill_from_results, open_lot
 from scanner.app.page_state import board_view
 from scanner.app.seen_face import as_seen, ring_of, seen_ring
+from scanner.board.flaw import FlawState
 from tests.bench.page_speed import long_board
 from tests.ui.made_results import write_results
 from ui.assets import Assets
@@ -98,6 +100,20 @@ def test_a_seen_ring_is_the_ring_of_what_is_seen(turned):
         )
         for one, other in rings:
             assert one == pytest.approx(other, abs=0.011)
+
+
+def test_only_the_flaw_that_was_said_something_of_is_drawn_anew():
+    board = long_board("B01")
+    before = flaw_views(board, "mm")
+    struck = replace(board.flaws[3], state=FlawState.STRUCK)
+    flaws = (*board.flaws[:3], struck, *board.flaws[4:])
+    after = flaw_views(board.with_flaws(flaws), "mm")
+    assert after[3].state == "struck"
+    assert all(a.rings is b.rings for a, b in zip(after, before, strict=True) if a.id != struck.id)
+    # Turned the other way it is another drawing, and in inches other words.
+    turned = flaw_views(replace(board, turned="end_over_end"), "mm")
+    assert turned[0].rings[2] != before[0].rings[2]
+    assert flaw_views(board, "inch")[0].where != before[0].where
 
 
 def test_warming_loads_what_the_steps_need_and_spares_them_the_search_for_rubbish():
