@@ -116,7 +116,9 @@ def scan_face(
     traced = trace_outline(picture, name)
     bare = without_blades(picture)
     progress("looking for flaws", 0.7)
-    raked, untold = (None, []) if raking is None else _raked(raking, setup, bare, traced.outline)
+    raked, untold = (
+        (None, []) if raking is None else _raked(raking, setup, place, bare, traced.outline)
+    )
     wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane, raked=raked))
     reading, moved = _reading(picture, fit, place, traced, wood)
     quality = _quality(reading, name)
@@ -148,17 +150,16 @@ def scan_face(
 
 
 def _raked(
-    photo: Photo, setup: Setup, face: FacePicture, outline: Polygon
+    photo: Photo, setup: Setup, place: FacePlace, face: FacePicture, outline: Polygon
 ) -> tuple[FacePicture | None, list[str]]:
-    """Return the low lamp's photo laid over the face, or None and why not."""
+    """Return the low lamp's photo laid over the face, or None and why not.
+
+    Board and rule lie where they lay, so the board need not be found again under that light.
+    """
     try:
         fit = fit_scale((photo,), setup)
-        traced, place = _first_look(
-            (photo,), fit, _rough_place((photo,), fit, photo.name), photo.name
-        )
-        fit, traced, place = _with_board((photo,), fit, traced, place)
         flat = _face_picture((photo,), fit, place)
-        return lay_over(face, outline, flat, traced.outline, photo.name).picture, []
+        return lay_over(face, outline, flat, outline, photo.name).picture, []
     except PhotoError as error:
         return None, [f"{photo.name} was not used: {error.what}"]
 

@@ -22,7 +22,6 @@ from scanner.vision.flaws.learned_lines import SCAN_LIMITS, measure_lines, scan_
 from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES
 from scanner.vision.flaws.learned_regions import LineLimits, outline_mm
-from scanner.vision.flaws.line_looks import line_looks
 from scanner.vision.flaws.surface import prepare
 from scanner.vision.training.logistic import fit_logistic, standardised
 from tests.bench.faces import FlatFace, flat_face
@@ -37,7 +36,7 @@ _IN_KNOT_SHARE = 0.5
 _KNOT_RIM_MM = 3.0
 _CRACK_MM = 20.0
 WAYS = {
-    "as it stands": (SCAN_LIMITS, False),
+    "as it stands": (SCAN_LIMITS, True),
     "plain 0.85 0.5": (LineLimits(0.85, 0.5, 30, 0.0), False),
     "plain 0.6 0.35": (LineLimits(0.6, 0.35, 30, 0.0), False),
     "gathered 0.85 0.5": (LineLimits(0.85, 0.5, 30, 0.0), True),
@@ -60,7 +59,6 @@ def lines_of_face(face: FlatFace, weights: Path, ways: list[str]) -> dict[str, F
     """Return a face's candidates by way."""
     surface = prepare(face.picture, off_outline(face))
     maps = share_maps(as_shown(surface), surface.wood, weights)
-    looks = line_looks(surface)
     x_mm = wood_x_mm(surface.wood, surface.origin_mm)
     shapes = [(kind, shape.intersection(face.outline)) for kind, _, shape in face.flaws]
     cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
@@ -74,7 +72,7 @@ def lines_of_face(face: FlatFace, weights: Path, ways: list[str]) -> dict[str, F
             share = max((outline.intersection(k).area for k in knots), default=0.0)
             if not outline.is_empty and share <= _IN_KNOT_SHARE * outline.area:
                 seen.append((region, outline))
-        rows = measure_lines(seen, maps, x_mm, looks)
+        rows = measure_lines(seen, maps, x_mm)
         found = [
             (list(row), outline, covered(outline, cracks) >= _COVERED)
             for row, (_, outline) in zip(rows, seen, strict=True)
@@ -110,7 +108,7 @@ def report(faces: list[FaceLines]) -> None:
     right = np.array([c[2] for _, c in every], float)
     offset, rows = fit(values, right)
     print(f"{len(every)} candidates, {int(right.sum())} right, on {len(faces)} faces\n{offset:.3f}")
-    for name, row in zip((*LINE_MEASURES, "lips"), rows, strict=False):
+    for name, row in zip(LINE_MEASURES, rows, strict=True):
         print('    ("{}", {:.4g}, {:.4g}, {:.3f}),'.format(name, *row))
     said = np.zeros(len(every))
     for board in set(boards):

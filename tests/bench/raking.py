@@ -20,8 +20,7 @@ from scanner.vision.flaws.learned import as_shown
 from scanner.vision.flaws.learned_lines import measure_lines, scan_lines, wood_x_mm
 from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
 from scanner.vision.flaws.learned_regions import outline_mm
-from scanner.vision.flaws.line_looks import line_looks
-from scanner.vision.flaws.raked import joined_checks, shading
+from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.surface import prepare
 from scanner.vision.raking import LaidOver, lay_over
 from tests.bench.faces import FlatFace, _close_view, flat_face, raked_face
@@ -91,7 +90,6 @@ def look(job: tuple[int, int], weights: Path, way: str) -> RakedFace:
     maps = share_maps(as_shown(surface), surface.wood, weights)
     other = share_maps(as_shown(raked), raked.wood, weights)
     both = joined_checks(maps, other)
-    shade, looks = shading(surface, raked), line_looks(surface)
     x_mm = wood_x_mm(surface.wood, surface.origin_mm)
     shapes = [(kind, shape.intersection(first.outline)) for kind, _, shape in first.flaws]
     cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
@@ -106,14 +104,11 @@ def look(job: tuple[int, int], weights: Path, way: str) -> RakedFace:
             share = max((shape.intersection(k).area for k in knots), default=0.0)
             if not shape.is_empty and share <= _IN_KNOT_SHARE * shape.area:
                 seen.append((region, shape))
-        rows = measure_lines(seen, shown, x_mm, looks)
-        lips = [shade.lips(region, shown.of("check")) for region, _ in seen]
+        rows = measure_lines(seen, shown, x_mm)
         right = [covered(shape, cracks) >= _COVERED for _, shape in seen]
         board = first.name.split("-")[0]
         plain = [(list(r), s, ok) for r, (_, s), ok in zip(rows, seen, right, strict=True)]
         lines[name] = FaceLines(board, plain, long)
-        more = [([*r, lip], s, ok) for (r, s, ok), lip in zip(plain, lips, strict=True)]
-        lines[f"{name} and lips"] = FaceLines(board, more, long)
     return RakedFace(first.name, tuple(float(v) for v in off), "", lines)
 
 
@@ -140,7 +135,7 @@ def main() -> None:
     laid = [face for face in made if not face.refused]
     within = [np.percentile(face.off_mm, 95) < 1.0 for face in laid]
     print(f"{len(laid)} of {len(made)} faces laid, {sum(within)} within 1 mm at 95 % of places")
-    for name in ("first", "first and lips", "both", "both and lips"):
+    for name in ("first", "both"):
         print(f"== {name}")
         report([face.lines[name] for face in laid])
 

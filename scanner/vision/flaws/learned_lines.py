@@ -19,7 +19,7 @@ from scanner.vision.flaws.learned_regions import (
     lines_of,
     outline_mm,
 )
-from scanner.vision.flaws.line_looks import LineLooks, gathered, line_looks
+from scanner.vision.flaws.line_course import course_of, gathered
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
 
 Bools = NDArray[np.bool_]
@@ -32,12 +32,14 @@ _KNOT_RIM_MM = 3.0
 # Nearer to an end than this a check starts there.
 _AT_END_MM = 12.0
 # On phone photographs of hardwood ring lines look like checks, so each candidate is judged by
-# `line_odds`. On the 44 rendered faces that it was chosen on (seeds 3000-3010 and 3100-3110, with
-# litter) this score finds 0.80 of all cracks over 20 mm for 0.36 false ones a face; 0.25 finds 0.77
-# for 0.25, 0.5 finds 0.61 for 0.09.
-SCAN_LIMITS = LineLimits(0.85, 0.5, 30, 0.0)
-_LEAST_CHECK_SCORE = 0.2
+# `line_odds`. On the 80 rendered faces that its rows were fitted on (each board judged by rows that
+# were fitted without it) this score finds 0.85 of all cracks over 20 mm for 0.30 false ones a face;
+# 0.15 finds 0.87 for 0.68, 0.5 finds 0.82 for 0.14.
+SCAN_LIMITS = LineLimits(0.6, 0.35, 30, 0.0)
+_LEAST_CHECK_SCORE = 0.3
 _MOST_ODDS = 7.0
+# A check is drawn at least so far to either side of its course.
+_COURSE_PX = 1.0
 # Lines whose mean log odds are nearly as high look as much like a check.
 _ALIKE_ODDS = 0.7
 # A followed check is drawn so wide where it is thinner than a pixel; pieces so near are its own.
@@ -80,7 +82,10 @@ def checks_of_scan(
     """
     ends = wood_x_mm(wood, origin_mm)
     rims = [spot.buffer(_KNOT_RIM_MM) for spot in spots]
-    seen = [(region, outline_mm(region, origin_mm)) for region in scan_lines(maps)]
+    share = maps.of("check")
+    seen = [
+        (region, outline_mm(along_course(region, share), origin_mm)) for region in scan_lines(maps)
+    ]
     seen = [
         (region, outline)
         for region, outline in seen
@@ -88,8 +93,7 @@ def checks_of_scan(
     ]
     if not seen:
         return []
-    looks = line_looks(surface) if surface is not None else None
-    scores = line_odds(measure_lines(seen, maps, ends, looks))
+    scores = line_odds(measure_lines(seen, maps, ends))
     dark = line_maps(surface) if surface is not None else None
     flaws: list[Flaw] = []
     for (region, outline), score in zip(seen, scores, strict=True):
@@ -113,7 +117,7 @@ def _without_pieces(flaws: list[Flaw]) -> list[Flaw]:
 
 
 def scan_lines(
-    maps: ShareMaps, limits: LineLimits = SCAN_LIMITS, *, gather: bool = False
+    maps: ShareMaps, limits: LineLimits = SCAN_LIMITS, *, gather: bool = True
 ) -> list[Region]:
     """Return the regions of a scanned face that may be checks.
 
@@ -123,26 +127,29 @@ def scan_lines(
     return lines_of(np.maximum(share, gathered(share)) if gather else share, limits)
 
 
+def along_course(region: Region, share: Floats) -> Region:
+    """Return a region without what was only gathered into it: its course, and what is likely."""
+    x, y = course_of(region, share)
+    h, w = region.pixels.shape
+    rows = np.arange(region.row, region.row + h)[:, None]
+    near = np.abs(rows - y[None, x - region.column]) <= _COURSE_PX
+    cut = share[region.row : region.row + h, region.column : region.column + w]
+    return Region(region.row, region.column, region.pixels & (near | (cut > SCAN_LIMITS.likely)))
+
+
 def measure_lines(
-    lines: list[tuple[Region, Polygon]],
-    maps: ShareMaps,
-    wood_x_mm: NDArray[np.float64],
-    looks: LineLooks | None = None,
+    lines: list[tuple[Region, Polygon]], maps: ShareMaps, wood_x_mm: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Return (N, len(LINE_MEASURES)) what the scores of a face's possible checks are formed from.
 
-    ``lines`` holds each with its outline (face mm), outside of knots. Without ``looks`` what is
-    read off the picture itself is not a number, and says nothing.
+    ``lines`` holds each with its outline (face mm), outside of knots.
     """
-    rows = np.full((len(lines), len(LINE_MEASURES)), np.nan)
+    rows = np.zeros((len(lines), len(LINE_MEASURES)))
     for row, (region, outline) in zip(rows, lines, strict=True):
         share = np.clip(region.of(maps.of("check")), 1e-4, 1 - 1e-4)
         odds = np.clip(np.log(share / (1 - share)), -_MOST_ODDS, _MOST_ODDS)
         x0, _, x1, _ = outline.bounds
-        at_end = _at_end(x0, x1, wood_x_mm)
-        row[:3] = odds.mean(), odds.max(), at_end != ""
-        if looks is not None:
-            row[4:] = looks.measure(region, maps.of("check"), at_end)
+        row[:3] = odds.mean(), odds.max(), _at_end(x0, x1, wood_x_mm) != ""
     for row in rows:
         row[3] = np.log1p((rows[:, 0] >= row[0] - _ALIKE_ODDS).sum() - 1)
     return rows
