@@ -10,7 +10,9 @@ import time
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from pathlib import Path
 
-from tests.fuzz.attack import Result, attack_apart, joined, keep
+from tests.bench.figures import Bench, Figure
+from tests.bench.figures import keep as keep_figures
+from tests.fuzz.attack import MOST_SECONDS, Result, attack_apart, joined, keep
 from tests.fuzz.borders import BORDERS
 
 
@@ -50,9 +52,32 @@ def main() -> int:
         f"{time.monotonic() - begun:.0f} s on {options.jobs} processes, seed {options.seed}, "
         f"Python {platform.python_version()}"
     )
+    if not untried and len(every) == len(BORDERS):
+        _keep_figures(every, options.minutes, options.jobs, options.seed)
     if untried:
         print(f"no file to begin with (BOTHFACES_REAL holds none): {', '.join(untried)}")
     return 1 if untried or any(result.faults for result in every) else 0
+
+
+def _keep_figures(every: list[Result], minutes: float, jobs: int, seed: int) -> None:
+    """Keep what a whole run found for PROOF.md."""
+    tried, faults = sum(r.tried for r in every), sum(len(r.faults) for r in every)
+    slowest, memory = max(r.slowest_s for r in every), max(r.most_memory_kb for r in every) / 1000
+    names = ", ".join(border.name for border in BORDERS)
+    keep_figures(
+        Bench(
+            "fuzz", "Damaged files at every border", f"good files of {names}, damaged at random",
+            f"python -m tests.fuzz --minutes {minutes:g} --jobs {jobs} --seed {seed}",
+            (
+                Figure("damaged files read or refused in one sentence",
+                       f"{tried - faults} of {tried}", "all", faults == 0),
+                Figure("CPU time", f"{sum(r.cpu_seconds for r in every) / 60:.0f} min", "60 min",
+                       sum(r.cpu_seconds for r in every) >= 3590),
+                Figure("slowest file", f"{slowest:.1f} s", "10 s", slowest <= MOST_SECONDS),
+                Figure("largest memory", f"{memory:.0f} MB", "2000 MB", memory <= 2000),
+            ),
+        )
+    )  # fmt: skip
 
 
 def _print(result: Result, folder: Path) -> None:

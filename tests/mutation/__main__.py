@@ -12,10 +12,11 @@ import random
 import time
 from pathlib import Path
 
+from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.mutation.changes import Mutant, mutants
-from tests.mutation.equivalent import is_equivalent
+from tests.mutation.equivalent import is_equivalent, source_of
 from tests.mutation.subjects import SUBJECTS
-from tests.mutation.trial import ROOT, Trial, run_all
+from tests.mutation.trial import Trial, run_all
 
 # Loaded once, before the children are forked; none of our own code.
 _LIBRARIES = (
@@ -78,13 +79,14 @@ def main() -> int:
     ]  # fmt: skip
     options.out.parent.mkdir(parents=True, exist_ok=True)
     options.out.write_text(json.dumps(rows, indent=0, ensure_ascii=False))
-    return 0 if _report(rows, modules) >= options.bar else 1
+    share = _report(rows, modules)
+    if modules == list(SUBJECTS):
+        _keep_figures(rows, options.bar, f"--seed {options.seed}", len(trials))
+    return 0 if share >= options.bar else 1
 
 
 def _sample(module: str, most: int, seed: int) -> list[Mutant]:
-    path = ROOT.joinpath(*module.split("."))
-    path = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
-    every = mutants(path.read_text(encoding="utf-8"))
+    every = mutants(source_of(module))
     if not most or most >= len(every):
         return every
     return random.Random(f"{module} {seed}").sample(every, most)
@@ -105,14 +107,43 @@ def _patience(groups: set[tuple[str, ...]], jobs: int) -> dict[tuple[str, ...], 
     return {tests: max(_AT_LEAST_S, _TIMES * seconds) for tests, seconds in patience.items()}
 
 
+def _tally(rows: list[dict]) -> tuple[int, int]:
+    """Return how many faults were killed, and of how many that change anything."""
+    killed = sum(row["fate"] != "survived" for row in rows)
+    same = sum(row["equivalent"] and row["fate"] == "survived" for row in rows)
+    return killed, len(rows) - same
+
+
+def _keep_figures(rows: list[dict], bar: float, asked: str, every: int) -> None:
+    """Keep the shares by group for PROOF.md."""
+    figures = []
+    for title, start in (
+        ("units", "scanner.units"), ("geometry", "scanner.geometry"),
+        ("placement rules", "scanner.placement.rules"),
+        ("the judge of layouts", "scanner.placement.validator"), ("all", "scanner"),
+    ):  # fmt: skip
+        killed, of = _tally([row for row in rows if row["module"].startswith(start)])
+        figures.append(
+            Figure(f"faults noticed by the tests: {title}", share_text(killed, of),
+                   f"{100 * bar:.0f} %", killed >= bar * of)
+        )  # fmt: skip
+    keep(
+        Bench(
+            "mutation", "Small faults put into the code that measures and judges",
+            f"{len(rows)} of {every} faults, one at a time", f"python -m tests.mutation {asked}",
+            tuple(figures),
+        )
+    )  # fmt: skip
+
+
 def _report(rows: list[dict], modules: list[str]) -> float:
     print(f"{'module':40} {'faults':>6} {'same':>5} {'killed':>6} {'late':>5} {'share':>6}")
     for name in (*modules, "all"):
         own = [row for row in rows if name in ("all", row["module"])]
-        same = sum(row["equivalent"] and row["fate"] == "survived" for row in own)
         late = sum(row["fate"] == "timeout" for row in own)
-        killed = late + sum(row["fate"] == "killed" for row in own)
-        share = killed / (len(own) - same) if len(own) > same else 1.0
+        killed, of = _tally(own)
+        share = killed / of if of else 1.0
+        same = len(own) - of
         print(f"{name:40} {len(own):6} {same:5} {killed:6} {late:5} {100 * share:5.1f}%")
     for row in rows:
         if row["fate"] == "survived" and not row["equivalent"]:

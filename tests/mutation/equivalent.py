@@ -1,5 +1,7 @@
 """Faults that change nothing anybody could see, each with the argument why."""
 
+from pathlib import Path
+
 from tests.mutation.changes import Mutant
 
 # (module, the line's text, the change): why no input tells it from the code as it is.
@@ -42,6 +44,13 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "Gt to GtE",
     ): "of two pieces of one size either is the largest",
 }
+
+
+def source_of(module: str) -> str:
+    """Return a module's own text."""
+    path = Path(__file__).parents[2].joinpath(*module.split("."))
+    path = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+    return path.read_text(encoding="utf-8")
 
 
 def is_equivalent(module: str, mutant: Mutant) -> bool:
