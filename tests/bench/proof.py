@@ -49,12 +49,15 @@ def proof_text(benches: list[Bench]) -> str:
 
 
 def readme_block(benches: list[Bench]) -> str:
-    """Return README's tables between their marks."""
-    lines = [START]
+    """Return README's table between its marks: what has a bar, met or not; the rest is in PROOF."""
+    lines = [START, "", "| what | measured | aimed at | met |", "|---|---|---|---|"]
     for bench in benches:
-        lines += ["", f"**{bench.title}** ({bench.data}; `{bench.command}`)", ""]
-        lines += ["| what | measured | aimed at |", "|---|---|---|"]
-        lines += [f"| {row.claim} | {row.figure} | {row.bar or '–'} |" for row in bench.figures]
+        barred = [row for row in bench.figures if row.bar and row.met is not None]
+        if barred:
+            lines.append(f"| **{bench.title}** | | | |")
+        for row in barred:
+            met = "yes" if row.met else "**no**"
+            lines.append(f"| {row.claim} | {row.figure} | {row.bar} | {met} |")
     return "\n".join([*lines, "", STOP])
 
 

@@ -26,7 +26,7 @@ def test_every_figure_tells_its_data_command_commit_and_machine():
 
 def test_new_figures_take_the_place_of_old_ones_and_nothing_else():
     old, new = (
-        readme_block([Bench("b", "B", "d", "make b", (Figure("length", text),))])
+        readme_block([Bench("b", "B", "d", "make b", (Figure("length", text, "4 mm", True),))])
         for text in ("3 mm", "2 mm")
     )
     assert with_block(f"before\n{old}\nafter\n", new) == f"before\n{new}\nafter\n"
