@@ -101,7 +101,7 @@ class Box(Body):
 
     def __init__(self, ruler: Ruler) -> None:
         self.ruler = ruler
-        self.x0, self.x1, self.half = ruler.box()
+        self.x0, self.x1, self.half = (float(v) for v in ruler.box())
         self.top = ruler.top_mm
 
     def outside(self, x: F32, y: F32, z: F32 | float) -> F32:

@@ -58,14 +58,15 @@ class Light:
         if self.spec.kind == "sun":
             return np.ones((len(x), 3), dtype=np.float32)
         u, v = (x - np.float32(1200)) / 1200, y / 1200
-        away = np.clip(self._slow[0] * u + self._slow[1] * v, -0.7, 0.7)
+        slow, tints = self._slow.astype(np.float32), self._mix.astype(np.float32)
+        away = np.clip(slow[0] * u + slow[1] * v, -0.7, 0.7)
         level = np.exp(away)
         px, py, wide = self._lamp
         if self._lamp_gain:
             level += self._lamp_gain * np.exp(-((x - px) ** 2 + (y - py) ** 2) / (2 * wide**2))
         if self._pane_gain:
             level += self._pane_gain * self._panes(x, y)
-        mix = np.clip(self._mix[0] * u + self._mix[1] * v, -0.12, 0.12)
+        mix = np.clip(tints[0] * u + tints[1] * v, -0.12, 0.12)
         tint = np.stack([np.exp(mix), np.ones_like(mix), np.exp(-1.4 * mix)], axis=1)
         return (level[:, None] * tint).astype(np.float32)
 
@@ -189,11 +190,13 @@ def irradiance(
 ) -> F32:
     """Return light on surfaces (N, 3): ``normal`` (x, y, z), sun let through, share of sky seen."""
     nx, ny, nz = normal
+    tx, ty, tz = (float(t) for t in light.towards)
     size = np.sqrt(nx * nx + ny * ny + nz * nz)
-    facing = (nx * light.towards[0] + ny * light.towards[1] + nz * light.towards[2]) / size
-    direct = np.clip(facing, 0, None) * through / light.towards[2] ** 0.5
+    level = nx * tx + ny * ty
+    facing = (level + nz * tz) / size
+    direct = np.maximum(facing, 0) * through / tz**0.5
     # The sky, too, has a brighter side, so relief shows in shade.
-    lean = 1 + 0.35 * (nx * light.towards[0] + ny * light.towards[1]) / size
+    lean = 1 + 0.35 * level / size
     return (
         direct[:, None].astype(np.float32) * light.sun
         + (open_sky * lean)[:, None].astype(np.float32) * light.sky

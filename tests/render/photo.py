@@ -1,5 +1,6 @@
 """One photograph: look at the scene pixel by pixel, develop, write; with its truth."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from tests.render.specs import BoardSpec, PhotoSpec
 from tests.render.stage import Stage
 from tests.render.truth import BoardTruth, PhotoTruth, Truth, board_truth, photo_truth
 
+_MOST_TILES = 4
 _TILE = 96  # px; the smaller, the fewer are looked at twice as finely
 
 
@@ -68,6 +70,38 @@ def _busy(stage: Stage, photo: PhotoSpec, height: int, width: int) -> NDArray[np
     return busy
 
 
+def _strips(busy: NDArray[np.bool_], width: int) -> Iterator[tuple[int, int, int, bool]]:
+    """Yield top, left, right and whether it is busy of what is looked at in one go.
+
+    Tiles of bare floor side by side are taken together: half of a small look is overhead.
+    """
+    for row, tiles in enumerate(busy):
+        first = 0
+        for k in range(1, len(tiles) + 1):
+            is_end = k == len(tiles) or tiles[k] != tiles[first]
+            if is_end or tiles[first] or k - first == _MOST_TILES:
+                yield row * _TILE, first * _TILE, min(k * _TILE, width), bool(tiles[first])
+                first = k
+
+
+def _middle(looks: F32) -> F32:
+    """Return the mean of the looks at each pixel: (h, n, w, n, 3) to (h, w, 3)."""
+    n = looks.shape[1]
+    # Slices are added: a mean over axes that do not lie beside each other is slow.
+    rows = [sum(looks[:, i, :, j] for j in range(n)) for i in range(n)]
+    return np.asarray(sum(rows) * np.float32(1 / n**2), dtype=np.float32)
+
+
+def _most(owners: NDArray[np.int8]) -> NDArray[np.int8]:
+    """Return the greatest at each pixel: (h, n, w, n) to (h, w)."""
+    n = owners.shape[1]
+    most = owners[:, 0, :, 0]
+    for i in range(n):
+        for j in range(n):
+            most = np.maximum(most, owners[:, i, :, j])
+    return most
+
+
 def render_light(board: BoardSpec, photo: PhotoSpec) -> F32:
     """Return the light that falls on the sensor, linear RGB (H, W, 3)."""
     stage = Stage(board, photo)
@@ -75,18 +109,15 @@ def render_light(board: BoardSpec, photo: PhotoSpec) -> F32:
     picture = np.empty((height, width, 3), dtype=np.float32)
     owner = np.empty((height, width), dtype=np.int8)
     busy = _busy(stage, photo, height, width)
-    for top in range(0, height, _TILE):
-        for left in range(0, width, _TILE):
-            h, w = min(_TILE, height - top), min(_TILE, width - left)
-            n = photo.supersample if busy[top // _TILE, left // _TILE] else 1
-            v, u = np.mgrid[0 : h * n, 0 : w * n].astype(np.float32)
-            u, v = left + (u + 0.5) / n - 0.5, top + (v + 0.5) / n - 0.5
-            seen, who = stage.look(u.ravel(), v.ravel(), 1 / n)
-            tile = np.s_[top : top + h, left : left + w]
-            picture[tile] = (
-                seen.reshape(h, n, w, n, 3).mean(axis=(1, 3)) if n > 1 else (seen.reshape(h, w, 3))
-            )
-            owner[tile] = who.reshape(h, n, w, n).max(axis=(1, 3))
+    for top, left, right, is_busy in _strips(busy, width):
+        h, w = min(_TILE, height - top), right - left
+        n = photo.supersample if is_busy else 1
+        v, u = np.mgrid[0 : h * n, 0 : w * n].astype(np.float32)
+        u, v = left + (u + 0.5) / n - 0.5, top + (v + 0.5) / n - 0.5
+        seen, who = stage.look(u.ravel(), v.ravel(), 1 / n)
+        strip = np.s_[top : top + h, left:right]
+        picture[strip] = _middle(seen.reshape(h, n, w, n, 3))
+        owner[strip] = _most(who.reshape(h, n, w, n))
     strew(stage, picture, owner)
     overgrow(stage, picture, owner)
     return picture

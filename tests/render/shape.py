@@ -100,8 +100,11 @@ class Shape:
         b = self.board
         if b.wane is None:
             return np.full(np.shape(x), b.log_mm)
-        py, pz = self.log.pith(x)
-        inner = b.wane.side * (self.sawn(x, b.wane.side) - py) - self.wane_mm(x)
+        return self._wane_radius(x, self.sawn(x, b.wane.side), *self.log.pith(x))
+
+    def _wane_radius(self, x: NDArray, sawn: NDArray, py: NDArray, pz: NDArray) -> NDArray:
+        assert self.board.wane is not None
+        inner = self.board.wane.side * (sawn - py) - self.wane_mm(x)
         return np.hypot(inner, self.bark_side_z - pz)
 
     def bark_mm(self, x: NDArray) -> NDArray:
@@ -118,7 +121,7 @@ class Shape:
         if self.board.wane is None or self.board.wane.side != side:
             return sawn
         py, pz = self.log.pith(x)
-        radius = self.wood_radius(x) + (self.bark_mm(x) if with_bark else 0.0)
+        radius = self._wane_radius(x, sawn, py, pz) + (self.bark_mm(x) if with_bark else 0.0)
         deep = z - pz
         out = py + side * np.sqrt(np.maximum(radius * radius - deep * deep, 0))
         return np.minimum(sawn, out) if side > 0 else np.maximum(sawn, out)

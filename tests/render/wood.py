@@ -132,7 +132,7 @@ class Wood:
         zs = z
         phase = np.interp(radius, self._radii, np.arange(len(self._radii))).astype(np.float32)
         index = phase.astype(np.int32)
-        part = phase - index
+        part = phase - np.floor(phase)  # less an integer it would be double from here on
         tone = self._tone[index]
         early = np.clip(1 - part / np.float32(p.early), 0, 1)
         rise = smoothstep(0.0, 0.04, part)  # the sudden step where a ring begins
