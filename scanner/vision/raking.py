@@ -25,6 +25,9 @@ _PATCH_MM = (80.0, 40.0)
 _SEARCH_MM = (9.0, 2.5)
 _ALONG, _ACROSS = 22, 3
 _LEAST_LIKENESS = 0.35
+# Before that all of it is moved by what large patches say together: another photo's height and tilt
+# shift a face by a centimetre or two.
+_ROUGH_MM_PER_PX, _ROUGH_REACH_MM, _ROUGH_PATCH_MM = 1.0, 30.0, 200.0
 # Grain repeats across the board: another peak, this far off, must be less good.
 _OTHER_PEAK_MM = 2.0
 _CLEARER_BY = 0.04
@@ -111,6 +114,9 @@ def lay_over(
     for turned in (False, True):
         start = _from_ends(first, outline, second, its_outline, turned=turned)
         other = _texture(replace(second, pixels=_moved(second.pixels, start, first)))
+        start = start.copy()
+        start[:, 2] += start[:, :2] @ _roughly_off(texture, other, first, outline)
+        other = _texture(replace(second, pixels=_moved(second.pixels, start, first)))
         found = _matched(texture, other, first, outline, _SEARCH_MM[0])
         field, agree = _field(found)
         count = int(agree.sum())
@@ -161,6 +167,31 @@ def _from_ends(
     turn = complex(*b) / complex(*a)
     spin = np.array([[turn.real, -turn.imag], [turn.imag, turn.real]])
     return np.column_stack([spin, there[0] - spin @ here[0]])
+
+
+def _roughly_off(texture: Floats, other: Floats, face: FacePicture, outline: Polygon) -> Doubles:
+    """Return by how much (x, y), px, all of the second picture lies off: large patches together."""
+    shrink = max(1, round(_ROUGH_MM_PER_PX / face.mm_per_px))
+    step = face.mm_per_px * shrink
+    small, around = (
+        cv2.resize(one, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+        for one in (texture, other)
+    )
+    reach = round(_ROUGH_REACH_MM / step)
+    around = np.pad(np.asarray(around), reach)
+    x0, y0, x1, y1 = (
+        round(value / step) for value in np.subtract(outline.bounds, [*face.origin_mm] * 2)
+    )
+    y0, y1 = max(y0 + 2, 0), min(y1 - 2, small.shape[0])
+    long = round(_ROUGH_PATCH_MM / step)
+    total = np.zeros((2 * reach + 1, 2 * reach + 1))
+    for left in range(max(x0, 0), min(x1, small.shape[1]) - long + 1, long):
+        patch = small[y0:y1, left : left + long]
+        there = around[y0 : y1 + 2 * reach, left : left + long + 2 * reach]
+        likeness = cv2.matchTemplate(there, patch, cv2.TM_CCOEFF_NORMED)
+        total += np.nan_to_num(np.clip(likeness, 0, 1), posinf=0.0)
+    row, column = np.unravel_index(int(total.argmax()), total.shape)
+    return np.array([column - reach, row - reach], dtype=np.float64) * shrink
 
 
 def _moved(
