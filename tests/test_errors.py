@@ -1,9 +1,12 @@
 """A problem stays the same problem on its way between processes."""
 
+import errno
+import os
 import pickle
 
 import pytest
 
+from scanner.cli.run import main as command
 from scanner.errors import LotError, PhotoError, ScannerError
 
 
@@ -13,3 +16,23 @@ def test_a_problem_survives_the_way_from_another_process(kind):
     assert type(problem) is kind
     assert str(problem) == "a.jpg shows no rule: lay one beside the board."
     assert (problem.what, problem.mend) == ("a.jpg shows no rule", "lay one beside the board")
+
+
+def test_a_disk_that_fills_up_under_a_temporary_file_is_said_plainly(capsys, monkeypatch):
+    def fill_up():
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("scanner.cli.run.app", fill_up)
+    with pytest.raises(SystemExit) as stop:
+        command()
+    assert stop.value.code == 2
+    assert capsys.readouterr().err.startswith("the disk is full")
+
+
+def test_another_fault_of_the_system_is_not_called_a_full_disk(monkeypatch):
+    def fail():
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    monkeypatch.setattr("scanner.cli.run.app", fail)
+    with pytest.raises(OSError, match="error"):
+        command()
