@@ -71,6 +71,12 @@ def _from_sqlite(lot: Path, error: sqlite3.Error) -> LotError:
             )
         case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_PERM | sqlite3.SQLITE_CANTOPEN:
             return _no_permission(lot)
+        case sqlite3.SQLITE_IOERR:
+            # The disk failed, which says nothing of the lot.
+            return LotError(
+                f"{lot.name} could not be read or written ({error})",
+                "look at the disk and do it once more",
+            )
     return damaged(lot, str(error))
 
 

@@ -121,3 +121,10 @@ def test_system_refusals_become_sentences(tmp_path):
     for number, says in ((errno.EACCES, "may not be"), (errno.ENOSPC, "is full")):
         with pytest.raises(LotError, match=says), told_plainly(tmp_path / "bench.lot"):
             raise OSError(number, os.strerror(number))
+
+
+def test_a_disk_that_fails_is_not_a_damaged_lot(tmp_path):
+    failed = sqlite3.OperationalError("disk I/O error")
+    failed.sqlite_errorcode = sqlite3.SQLITE_IOERR_WRITE
+    with pytest.raises(LotError, match="could not be read or written"), told_plainly(tmp_path):
+        raise failed
