@@ -61,7 +61,9 @@ _UNKNOWN = 1.5
 
 Aspect = Literal["colour", "rings", "contrast", "figure"]
 ASPECTS: tuple[Aspect, ...] = get_args(Aspect)
-_WEIGHTS: dict[Aspect, float] = {"colour": 3.0, "rings": 1.0, "contrast": 1.0, "figure": 0.5}
+# Of development lots (3000-3023) 61 % of boards find one of their log so; equal weights 58 %. The
+# figure tells nothing of the log, but the eye goes by it.
+_WEIGHTS: dict[Aspect, float] = {"colour": 3.0, "rings": 0.5, "contrast": 0.5, "figure": 0.25}
 
 
 def unlikeness(one: Looks, other: Looks, by: tuple[Aspect, ...] = ASPECTS) -> float | None:

@@ -38,6 +38,17 @@ _LEAST_PATCHES = 30
 _NEAREST = 3
 # Fine enough for the blank paper between the strip's markers.
 _PAPER_MM_PER_PX = 1.0
+# The darkest of the paper is print; a sheet of white paper has none.
+_INK_SHARE = 8.0
+_LEAST_PRINTED = 0.35
+# Printed black against paper (renderings have 0.035, toner about 0.05: from memory, no source).
+_INK = 0.045
+# Phones press bright light together, so paper is brighter than its bytes say, and more so in the
+# channel that the light is rich in: undone where it starts, and by how much. The colour needs all
+# of it; the lightness less, since phones lift what lies beside bright paper. Fitted on rendered
+# development photographs (boards 3100-3111); another phone has another curve.
+_COLOUR_CURVE = (0.5, 1.6)
+_LIGHT_CURVE = (0.6, 0.8)
 # sRGB to CIE XYZ with the white of the paper as (1, 1, 1): IEC 61966-2-1, its matrix divided by
 # the white D65.
 _XYZ = np.array(
@@ -59,10 +70,13 @@ class PaperWhite:
         (N, 2) middles of the stations, in the frame of the face's picture.
     light
         (N, 3) linear RGB, 0 to 1.
+    ink
+        (3,) linear RGB of what is printed on it, None on blank paper.
     """
 
     at_mm: NDArray[np.float64]
     light: NDArray[np.float64]
+    ink: NDArray[np.float64] | None = None
 
 
 def strip_white(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> PaperWhite | None:
@@ -107,7 +121,7 @@ def paper_white(face: FacePicture, paper: BaseGeometry) -> PaperWhite | None:
         return None
     along = _long_side(paper)
     station = np.floor(places @ along / _STATION_MM).astype(int)
-    at, light = [], []
+    at, light, ink = [], [], []
     for number in np.unique(station):
         own = pixels[station == number]
         if len(own) < 200:
@@ -117,9 +131,12 @@ def paper_white(face: FacePicture, paper: BaseGeometry) -> PaperWhite | None:
         blank = own[(luma >= low) & (luma <= high)]
         at.append(places[station == number].mean(axis=0))
         light.append(blank.mean(axis=0))
+        ink.append(own[luma <= np.percentile(luma, _INK_SHARE)].mean(axis=0))
     if not at:
         return None
-    return PaperWhite(np.array(at), np.array(light))
+    dark, bright = np.median(ink, axis=0), np.median(light, axis=0)
+    is_printed = bool(dark.mean() < _LEAST_PRINTED * bright.mean())
+    return PaperWhite(np.array(at), np.array(light), dark if is_printed else None)
 
 
 def wood_colour(
@@ -166,7 +183,34 @@ def _patches(face: FacePicture, clear: BaseGeometry, white: PaperWhite) -> NDArr
     row, column = np.nonzero(full)
     places = np.column_stack([column, row]).astype(np.float64)
     places = (places + 0.5) * step * face.mm_per_px + np.array(face.origin_mm)
-    return lab_of(mean / _white_at(places, white))
+    colour = lab_of(_shares(mean, places, white, _COLOUR_CURVE))
+    light_only = lab_of(_shares(mean, places, white, _LIGHT_CURVE))
+    return np.column_stack([light_only[:, 0], colour[:, 1:]])
+
+
+def _shares(
+    light: NDArray[np.float64],
+    places_mm: NDArray[np.float64],
+    white: PaperWhite,
+    curve: tuple[float, float],
+) -> NDArray[np.float64]:
+    """Return (N, 3) what share of the paper's light the wood gives back.
+
+    What stray light adds to print and wood alike is taken off both.
+    """
+    paper = PaperWhite(white.at_mm, _undone(white.light, curve))
+    bright = _white_at(places_mm, paper)
+    stray = np.zeros(3)
+    if white.ink is not None:
+        stray = (white.ink - _INK * np.median(paper.light, axis=0)) / (1 - _INK)
+    return np.maximum(_undone(light, curve) - stray, 1e-4) / np.maximum(bright - stray, 1e-3)
+
+
+def _undone(light: NDArray[np.float64], curve: tuple[float, float]) -> NDArray[np.float64]:
+    """Return light as it fell, where bytes press what is brighter than a knee together."""
+    knee, much = curve
+    over = np.maximum(light - knee, 0.0)
+    return np.asarray(light + much * over * over / (1 - knee))
 
 
 def _white_at(places_mm: NDArray[np.float64], white: PaperWhite) -> NDArray[np.float64]:

@@ -16,7 +16,8 @@ BOARD, PAPER = box(20, 60, 780, 200), box(0, 0, 800, 50)
 
 
 def as_seen(linear):
-    """Return the bytes of linear light 0..1 (sRGB)."""
+    """Return the bytes of linear light 0..1 (sRGB), bright light pressed together as phones do."""
+    linear = np.where(linear > 0.5, 1 - 0.5 * np.exp(-(linear - 0.5) / 0.5), linear)
     low = 12.92 * linear
     high = 1.055 * np.power(np.maximum(linear, 1e-6), 1 / 2.4) - 0.055
     return np.round(255 * np.clip(np.where(linear <= 0.0031308, low, high), 0, 1)).astype(np.uint8)
@@ -65,7 +66,9 @@ def test_the_middle_byte_is_a_fifth_of_the_light():
 @pytest.mark.parametrize("light", [(0.8, 0.8, 0.8), (0.9, 0.8, 0.6), (0.4, 0.45, 0.5)])
 def test_the_wood_has_its_colour_under_any_light(light):
     found = colour_of(scene(light))
-    assert found.lab == pytest.approx(tuple(lab_of(np.array([WOOD]))[0]), abs=0.8)
+    true = WoodColour(tuple(lab_of(np.array([WOOD]))[0]), 0.0)
+    # The phone's own curve is another than the one that is undone: it is never known.
+    assert found.differs_by(true) < 4.0
     assert found.spread < 1.0
 
 
