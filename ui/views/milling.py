@@ -40,12 +40,20 @@ def show(page: OpenPage) -> None:
         if st.button("Back to the parts to cut", type="primary"):
             go_to_step("cut")
         return
+    _say_how_far(batches)
     for line in late_words(desk.lot):
         st.warning(line)
     _choices(desk)
     st.link_button("Get the milling sheet", milling_url(desk.lot.path.stem), type="primary")
     for number, batch in enumerate(batches, 1):
         _batch(desk, number, batch)
+
+
+def _say_how_far(batches: tuple[BatchView, ...]) -> None:
+    steps = [(number, step) for number, batch in enumerate(batches, 1) for step in batch.steps]
+    left = [(number, step.words) for number, step in steps if not step.done]
+    what = f"Next: batch {left[0][0]}, {left[0][1].lower()}." if left else "All is milled."
+    st.write(f"**{len(steps) - len(left)} of {len(steps)} passes done.** {what}")
 
 
 def _choices(desk: Desk) -> None:
