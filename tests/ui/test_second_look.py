@@ -7,7 +7,7 @@ from urllib.parse import quote
 import pytest
 
 from scanner.app import save_a_board
-from scanner.app.milling import batch_views
+from scanner.app.milling import batch_views, milled_parts
 from tests.ui.test_downloads import _get
 from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
 from ui import desks
@@ -60,6 +60,18 @@ def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lo
     page = first.check().run()
     assert not page.exception and not page.error
     assert batch_views(lot)[0].steps[0].done == date.today().isoformat()
+
+
+@pytest.mark.slow
+def test_a_day_of_glue_up_is_kept_and_no_day_is_refused(sample, lot):  # noqa: F811
+    page = _go(sample, "milling")
+    field = next(one for one in page.text_input if "is glued on" in one.label)
+    name = field.label.removesuffix(" is glued on")
+    page = field.set_value("soon").run()
+    assert "is no date" in page.error[0].value
+    page = text_in(page, f"{name} is glued on").set_value("2027-03-01").run()
+    assert not page.exception and not page.error
+    assert dict(milled_parts(lot))[name] == date(2027, 3, 1)
 
 
 def test_savings_are_looked_for_as_work_and_kept_beside_the_layout(sample, lot, monkeypatch):  # noqa: F811

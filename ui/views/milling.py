@@ -19,11 +19,13 @@ from scanner.app.milling import (
     set_glue_up,
     tick_step,
 )
-from scanner.errors import ScannerError
+from scanner.errors import ScannerError, SettingsError
 from ui.desks import Desk
 from ui.downloads import milling_url
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.texts import plain
+
+_LIKE = "2027-03-01"
 
 
 def show(page: OpenPage) -> None:
@@ -68,18 +70,26 @@ def _choices(desk: Desk) -> None:
             format_func=lambda count: f"{count} days: {rests[count]}" if count else rests[0],
         )
         on_stickers = st.checkbox("The pieces rest on stickers, air on all sides", stickers)
-        day = st.date_input("First pass on, where no glue-up is dated", begin)
+        day = st.text_input(
+            "Day of the first pass, where no glue-up is dated (may be left empty)",
+            begin.isoformat() if begin else "",
+            placeholder=_LIKE,
+        )
         if st.form_submit_button("Keep"):
             _do(
                 lambda: choose(
-                    desk.lot, over=typed, rest_days=days, stickers=on_stickers, begin=_one(day)
+                    desk.lot, over=typed, rest_days=days, stickers=on_stickers, begin=_day(day)
                 )
             )
     with st.expander("Days of the glue-ups"):
         for name, known in milled_parts(desk.lot):
-            day = _one(st.date_input(f"{name} is glued on", known, key=f"glue-{name}-{known}"))
-            if day != known:
-                _do(partial(set_glue_up, desk.lot, name, day))
+            before = known.isoformat() if known else ""
+            # Its own key for each day kept; Streamlit's own field for days has no name for an
+            # empty one that a screen reader could say.
+            key = f"glue-{name}-{before}"
+            typed = st.text_input(f"{name} is glued on", before, key=key, placeholder=_LIKE)
+            if typed.strip() != before:
+                _do(partial(_glue, desk, name, typed))
 
 
 def _batch(desk: Desk, number: int, batch: BatchView) -> None:
@@ -110,8 +120,18 @@ def _step(desk: Desk, step: StepView) -> None:
         _do(lambda: tick_step(desk.lot, step.key, date.today() if ticked else None))
 
 
-def _one(day: object) -> date | None:
-    return day if isinstance(day, date) else None
+def _glue(desk: Desk, name: str, typed: str) -> None:
+    set_glue_up(desk.lot, name, _day(typed))
+
+
+def _day(typed: str) -> date | None:
+    """Return a day as typed, None where nothing was."""
+    if not typed.strip():
+        return None
+    try:
+        return date.fromisoformat(typed.strip())
+    except ValueError:
+        raise SettingsError(f'"{typed}" is no date', f"write it like {_LIKE}") from None
 
 
 def _do(change: Callable[[], object]) -> None:
