@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from scanner.placement.choice import Choice, as_it_lay
+from scanner.placement import rhythm
+from scanner.placement.choice import Choice, as_it_lay, stays, value_of
 from scanner.placement.items import Floats
 from scanner.placement.patterns import Pattern
 from scanner.placement.programme import least_whole
@@ -78,11 +79,20 @@ class FewerBoards:
                     self._hopeless.add(boards)
 
     def _take(self, choice: Choice) -> None:
-        """Keep what opens least wood in the shop's own cut class."""
-        opened = {b: p for b, p in choice.items() if len(p.places)}
-        if self._wood(opened) < self._wood(self.finest) * (1 - 1e-9):
-            self.finest = as_it_lay(opened, self.start.start)
+        """Keep what opens least wood in the shop's own cut class, and moves little for it."""
+        opened = as_it_lay({b: p for b, p in choice.items() if len(p.places)}, self.start.start)
+        if self._cost(opened) < self._cost(self.finest) * (1 - 1e-9):
+            self.finest = opened
             self.on_best(self.finest)
+
+    def _cost(self, choice: Choice) -> float:
+        """Return the wood opened, and a share of what no longer lies where a former layout had it.
+
+        So a few square inches saved are no reason to lay half the lot anew.
+        """
+        former, value = self.start.start, self.start.pool.value
+        stay = sum(stays(pattern, former, value) for pattern in choice.values())
+        return self._wood(choice) + rhythm.MOVED_WOOD * (value_of(former, value) - stay)
 
     def _wood(self, choice: Choice) -> float:
         return float(sum(self.area[b] for b in choice if b not in self.free))

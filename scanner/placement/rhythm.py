@@ -16,6 +16,8 @@ RUINS_BETWEEN_CHOICES = 40
 ROUNDS_BETWEEN_CHOICES = 6
 # Rounds of pricing before the first ruin and recreate.
 FIRST_ROUNDS = 12
+# Later rounds look more closely at each board.
+ROUNDS_NOT_CLOSE = 6
 # A round prices every board, so that with many boards fewer rounds leave time for the rest: from
 # so many boards on, other numbers of the same three hold.
 MANY_BOARDS = 20
@@ -27,6 +29,8 @@ ALMOST = 1 - 1e-12
 STARTS_ANEW = 0.95
 # What stays where it lay counts so much of its value more: a part moves only for a real gain.
 STAYS = 0.03
+# Of a part that moves so much counts as wood where a set of boards is sought that opens less.
+MOVED_WOOD = 0.1
 # So often each of its boards has a few sections laid out anew to put in what is missing, ...
 PARTLY_TRIES = 3
 # ... and so many pairs of its boards are laid out anew.

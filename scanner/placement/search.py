@@ -26,6 +26,7 @@ from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
 from scanner.placement.part_of_board import partly_anew
 from scanner.placement.patterns import (
+    CLOSE,
     QUICK,
     THOROUGH,
     Look,
@@ -221,7 +222,8 @@ class Campaign:
         for board in sorted(self.boards):
             if self.clock.is_over():
                 return is_new
-            pattern = self._lay_out(board, price, self.pool.wanted)
+            look = CLOSE if self._rounds > rhythm.ROUNDS_NOT_CLOSE else THOROUGH
+            pattern = self._lay_out(board, price, self.pool.wanted, look)
             worth[board] = float(pattern.counts @ price)
         is_new = len(self.pool.patterns) > known
         bound = float(self.pool.wanted @ (self.pool.value - price) + worth.sum())

@@ -151,12 +151,12 @@ def worth(job: dict[str, Any], laid: list[dict[str, Any]]) -> float:
     """Return value or area of the boards opened (infinite where parts are missing), mm2."""
     values = {part["name"]: part["value"] for part in job["parts"]}
     if job["objective"] != "min_board_area":
-        return sum(values[p["part"]] * p["length"] * p["width"] for p in laid)
+        return float(sum(values[p["part"]] * p["length"] * p["width"] for p in laid))
     if len(laid) < sum(part["quantity"] for part in job["parts"]):
         return math.inf
     opened = {p["board"] for p in laid}
     area = module("jobs").polygon_area
-    return sum(area(board["outline"]) for board in job["boards"] if board["id"] in opened)
+    return float(sum(area(b["outline"]) for b in job["boards"] if b["id"] in opened))
 
 
 def own_run(job: CuttingJob, seconds: float) -> tuple[list[tuple[float, Layout]], Layout]:

@@ -96,6 +96,7 @@ def best_pattern(
     copies = np.zeros(rows + tallest + 1, np.int64)
     strips = np.zeros((rows + tallest + 1, 3), np.int32)
     last_end = np.zeros(buckets, np.int64)
+    nearest = np.zeros((types + groups, most_ends), np.int64)
     candidate = np.zeros(buckets, np.int64)
     ahead = np.zeros(buckets, np.float64)
     todo = np.zeros((buckets + 8, 3), np.float64)
@@ -155,9 +156,12 @@ def best_pattern(
             )  # fmt: skip
         for t in active:
             for i in range(deepest[t]):
+                nearest[t, i] = BIG
                 for j in range(rows):
                     end = ends[t, i, j]
                     if end < BIG:
+                        if end < nearest[t, i]:
+                            nearest[t, i] = end
                         where = (end + kerf - x0) // bucket
                         if end > last_end[where]:
                             last_end[where] = end
@@ -183,8 +187,8 @@ def best_pattern(
                 continue
             where = candidate[hi]
             gain = stack_value(
-                ends, deepest, price, levels, rise, active, last_end[where], rows, block, worth,
-                stack,
+                ends, deepest, nearest, price, levels, rise, active, last_end[where], rows, block,
+                worth, stack,
             )  # fmt: skip
             total = value[state] + gain
             is_better = total > value[where] and total > ahead[where]

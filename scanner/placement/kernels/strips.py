@@ -63,17 +63,24 @@ def all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deep
 
 
 @njit(cache=True, nogil=True, fastmath=True)
-def stack_value(ends, deepest, price, levels, pitch, active, b, rows, block, worth, stack):
+def stack_value(
+    ends, deepest, nearest, price, levels, pitch, active, b, rows, block, worth, stack
+):  # fmt: skip
     """Return the value of the best stack of strips that end at b or before (copies not limited).
 
-    levels (groups, n, rows): what each level of a mixed strip is worth.
+    nearest (T + groups, n): the nearest of all ends in ``ends``; levels (groups, n, rows): what
+    each level of a mixed strip is worth.
     """
     types = len(price)
     for t in active:
+        if deepest[t] == 0 or nearest[t, 0] > b:
+            continue
         row_worth = worth[t]
         row_worth[:] = np.float32(0)
         if t >= types:
             for n in range(deepest[t]):
+                if nearest[t, n] > b:
+                    break
                 row_ends, row_levels = ends[t, n], levels[t - types, n]
                 for j in range(rows):
                     if row_ends[j] <= b:
@@ -81,6 +88,8 @@ def stack_value(ends, deepest, price, levels, pitch, active, b, rows, block, wor
             continue
         p = price[t]
         for n in range(deepest[t]):
+            if nearest[t, n] > b:
+                break
             row_ends = ends[t, n]
             for j in range(rows):
                 row_worth[j] += p if row_ends[j] <= b else np.float32(0)
@@ -92,7 +101,7 @@ def stack_value(ends, deepest, price, levels, pitch, active, b, rows, block, wor
             if stack[j - 1] > stack[j]:
                 stack[j] = stack[j - 1]
         for t in active:
-            if deepest[t] > 0:
+            if deepest[t] > 0 and nearest[t, 0] <= b:
                 row_worth = worth[t]
                 w = pitch[t]
                 for j in range(low, high):
