@@ -41,6 +41,8 @@ _PAPER_MM_PER_PX = 1.0
 # The darkest of the paper is print; a sheet of white paper has none.
 _INK_SHARE = 8.0
 _LEAST_PRINTED = 0.35
+# Paper brighter than this is burnt out: nothing tells how much brighter it was.
+_BURNT = 0.95
 # Printed black against paper (renderings have 0.035, toner about 0.05: from memory, no source).
 _INK = 0.045
 # Phones press bright light together, so paper is brighter than its bytes say, and more so in the
@@ -80,7 +82,7 @@ class PaperWhite:
 
 
 def strip_white(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> PaperWhite | None:
-    """Return the white of the coded strip's paper, None where no strip gave the scale.
+    """Return the white of the coded strip's paper, None without a strip or where it is burnt out.
 
     Parameters
     ----------
@@ -107,7 +109,7 @@ def strip_white(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> P
 
 
 def paper_white(face: FacePicture, paper: BaseGeometry) -> PaperWhite | None:
-    """Return the white of paper that a flat picture shows, None where it shows none.
+    """Return the white of paper that a flat picture shows, None where it shows none or burnt out.
 
     Parameters
     ----------
@@ -135,6 +137,8 @@ def paper_white(face: FacePicture, paper: BaseGeometry) -> PaperWhite | None:
     if not at:
         return None
     dark, bright = np.median(ink, axis=0), np.median(light, axis=0)
+    if bright.max() > _BURNT:
+        return None
     is_printed = bool(dark.mean() < _LEAST_PRINTED * bright.mean())
     return PaperWhite(np.array(at), np.array(light), dark if is_printed else None)
 

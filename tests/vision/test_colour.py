@@ -95,6 +95,10 @@ def test_too_little_clear_wood_has_no_colour():
     assert colour_of(scene(), [BOARD.buffer(-5)]) is None
 
 
+def test_burnt_out_paper_is_no_white():
+    assert paper_white(scene((3.0, 3.0, 3.0)), PAPER) is None
+
+
 def test_no_paper_in_the_picture_is_no_white():
     assert paper_white(scene(), Polygon()) is None
     assert paper_white(scene(), box(900, 0, 990, 50)) is None
