@@ -87,7 +87,7 @@ def plan_cuts(
         raise RuntimeError("the layout fails its own validation: " + "; ".join(objections[:5]))
     advice = (
         *sizes_said(parts, layout.placements, shop),
-        *divided_sets(parts, layout.placements, shop),
+        *divided_sets(parts, layout.placements, shop, boards),
         *bookmatches_said(parts, layout.placements, shop),
         *staves_said(layout.placements, parts, shop),
         *grain_said(boards, parts, layout),

@@ -5,17 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scanner.board.likest import boards_apart
+from scanner.board.likest import boards_apart, likeness_word
 from scanner.board.looks import Looks, colour_apart
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from scanner.board.board import Board
-
-# In words: half of all boards of one log lie below the first, three quarters of other boards beyond
-# it and half beyond the second (development lots 3000-3023).
-_VERY, _RATHER = 0.75, 1.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +30,7 @@ class Alike:
     @property
     def word(self) -> str:
         """How like it is, in a word or two."""
-        if self.unlike is None:
-            return "looks not known"
-        if self.unlike <= _VERY:
-            return "very like"
-        return "rather like" if self.unlike <= _RATHER else "unlike"
+        return likeness_word(self.unlike)
 
 
 def is_of_kind(one: Board, other: Board) -> bool:

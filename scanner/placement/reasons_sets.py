@@ -1,6 +1,6 @@
 """Why a matched set found no place, and what came nearest, in words."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -8,6 +8,7 @@ from shapely.geometry import box
 from shapely.ops import unary_union
 
 from scanner.board.board import Board
+from scanner.board.likest import boards_apart, likeness_word
 from scanner.placement.items import Types, rough_size_mm, types_of
 from scanner.placement.layout import Placement, Unplaced
 from scanner.placement.offers_sets import set_offers, with_allowance
@@ -142,9 +143,18 @@ def _size_text(one: MatchedSet, shop: Shop) -> str:
     return f"{length} x {length_text(across / 10, shop.units)}"
 
 
-def divided_sets(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> tuple[str, ...]:
-    """Return one sentence for each set that had to be divided over two boards or two places."""
+def divided_sets(
+    parts: PartsList,
+    placements: Sequence[Placement],
+    shop: Shop,
+    lot: Sequence[Board] = (),
+) -> tuple[str, ...]:
+    """Return one sentence for each set that had to be divided over two boards or two places.
+
+    ``lot``: the boards, to say how alike the two look where that is known.
+    """
     said = []
+    board_of = {board.id: board for board in lot}
     live = [p for p in placements if p.state != "spoiled"]
     for one in matched_sets(parts, {part.name: part.quantity for part in parts}):
         names = {member.name for member in one.members}
@@ -153,7 +163,7 @@ def divided_sets(parts: PartsList, placements: Sequence[Placement], shop: Shop) 
         if len(boards) > 1:
             said.append(
                 f"The set {one.name} fits no single board: it comes from {' and '.join(boards)}, "
-                "which are of one species and thickness. "
+                f"which are of one species and thickness{_look(boards, board_of)}. "
                 "Look whether their colour and grain go together."
             )
         elif len(own) >= len(one.members) and _places(own, shop) > 1:
@@ -162,6 +172,14 @@ def divided_sets(parts: PartsList, placements: Sequence[Placement], shop: Shop) 
                 f"of {boards[0]}."
             )
     return tuple(said)
+
+
+def _look(ids: Sequence[str], board_of: Mapping[str, Board]) -> str:
+    """Return how alike two boards look, to go on a sentence; "" where that is not known."""
+    if len(ids) != 2 or any(name not in board_of for name in ids):
+        return ""
+    apart = boards_apart(board_of[ids[0]], board_of[ids[1]])
+    return "" if apart is None else f" and look {likeness_word(apart)} as rough boards"
 
 
 def bookmatches_said(

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from scanner.board.looks import Looks
+from scanner.placement.reasons_sets import divided_sets
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout
@@ -42,3 +43,12 @@ def test_a_spoiled_part_is_made_again_from_the_likest_board_that_has_room():
 def test_boards_of_unknown_looks_are_taken_as_they_come():
     boards = (looking("B1", 650, None), looking("B2", 650, None))
     assert boards_of(solve(boards, DOORS, SHOP, Work(20))) == {"B1", "B2"}
+
+
+def test_a_set_on_two_boards_says_how_alike_they_look():
+    boards = (looking("B1", 650, 60), looking("B2", 650, 61))
+    placed = solve(boards, DOORS, SHOP, Work(20)).placements
+    (said,) = divided_sets(DOORS, placed, SHOP, boards)
+    assert "look very like as rough boards" in said
+    (said,) = divided_sets(DOORS, placed, SHOP, tuple(replace(b, looks=None) for b in boards))
+    assert "rough boards" not in said
