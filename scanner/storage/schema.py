@@ -92,8 +92,11 @@ def _refuse_strangers(connection: sqlite3.Connection, lot: Path, newest: int) ->
     tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if tables and _number(connection, "application_id") != APPLICATION_ID:
         raise not_a_lot(lot)
-    if _number(connection, "user_version") > newest:
+    version = _number(connection, "user_version")
+    if version > newest:
         raise too_new(lot)
+    if version < 0:
+        raise damaged(lot, "its version cannot be read")
     verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     if verdict != "ok":
         raise damaged(lot, str(verdict).splitlines()[0])

@@ -128,3 +128,12 @@ def test_a_disk_that_fails_is_not_a_damaged_lot(tmp_path):
     failed.sqlite_errorcode = sqlite3.SQLITE_IOERR_WRITE
     with pytest.raises(LotError, match="could not be read or written"), told_plainly(tmp_path):
         raise failed
+
+
+def test_a_lot_of_a_version_below_zero_is_damaged(tmp_path):
+    path = tmp_path / "bench.lot"
+    open_lot(path).close()
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA user_version = -3")
+    with pytest.raises(LotError, match="its version cannot be read"):
+        open_lot(path)
