@@ -83,10 +83,12 @@ def fit_scale(
     progress: Callable[[float], None] | None = None,
     *,
     however_near: bool = False,
+    at_a_glance: bool = False,
 ) -> ScaleFit:
     """Return the scale of one face from all its photos (shared lens, own poses).
 
-    ``however_near`` keeps photos that are too near to measure a board on.
+    ``however_near`` keeps photos that are too near to measure a board on; ``at_a_glance`` looks
+    for a plain rule in the likeliest places only.
 
     Raises
     ------
@@ -103,7 +105,9 @@ def fit_scale(
             seen.append(Seen(photo.name, prior, markers=_strip_or_refuse(photo, grey)))
         else:
             corners = setup.corners if index == 0 else None
-            seen.append(_rule_or_refuse(photo, prior, grey, setup, corners))
+            seen.append(
+                _rule_or_refuse(photo, prior, grey, setup, corners, at_a_glance=at_a_glance)
+            )
             doubts += [doubt for rule in seen[-1].rules for doubt in rule.doubts]
         report(0.7 * (index + 1) / len(photos))
     kind: RuleKind = "strip"
@@ -131,10 +135,16 @@ def _strip_or_refuse(photo: Photo, grey: Bytes) -> SeenMarkers:
 
 
 def _rule_or_refuse(
-    photo: Photo, prior: LensPrior, grey: Bytes, setup: Setup, corners: Corners | None
+    photo: Photo,
+    prior: LensPrior,
+    grey: Bytes,
+    setup: Setup,
+    corners: Corners | None,
+    *,
+    at_a_glance: bool,
 ) -> Seen:
     """Return the first bar of a photo that a camera above the floor can have seen as the rule."""
-    found = find_rules(photo.name, grey, setup, corners, photo.focal_px)
+    found = find_rules(photo.name, grey, setup, corners, photo.focal_px, at_a_glance=at_a_glance)
     refusal: PhotoError | None = None
     near: Seen | None = None
     for rules in found:

@@ -93,7 +93,7 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
     seen = [doubt.removeprefix(f"{photo.name} ") for doubt in photo.doubts]
     seen = [f"this photo {doubt}" for doubt in seen] + _light(photo.pixels)
     try:
-        fit = fit_scale((photo,), setup, however_near=True)
+        fit = fit_scale((photo,), setup, however_near=True, at_a_glance=True)
     except PhotoError as refusal:
         return Trial(
             None, None, tuple([_sentence(refusal.mend), *map(_sentence, seen)]), str(refusal)

@@ -44,6 +44,19 @@ def test_a_steel_rule_is_found_and_its_ends_seen(view, photo):
     assert abs(error) <= fit.u_between(there[0], there[1])
 
 
+def test_a_glance_finds_a_plain_rule_and_says_so_where_it_sees_none(view, photo):
+    setup = Setup(thickness=FLAT, rule=TWO_FEET)
+    fit = fit_scale((photo,), setup, at_a_glance=True)
+    ends = view.project(np.array([[30.0, 80.0, 0.0], [560.0, 80.0, 0.0]]))
+    there = fit.face_from_photo(0, ends)
+    error = np.linalg.norm(there[1] - there[0]) - 530.0
+    assert abs(error) <= fit.u_between(there[0], there[1])
+    bar = np.full((112, 2438), 205, np.uint8)
+    bare = photo_of(shoot(view, bar, (0.0, 14.0), shade=False))
+    with pytest.raises(PhotoError, match=r"at a glance in drawn.*a scan looks longer"):
+        fit_scale((bare,), setup, at_a_glance=True)
+
+
 def test_four_tapped_corners_do_as_well(view, photo):
     corners = np.array([[0, 14, 0], [609.6, 14, 0], [609.6, -14, 0], [0, -14, 0]])
     rough = view.project(corners) + np.array([[2, -2], [-3, 1], [2, 2], [-2, 1]])

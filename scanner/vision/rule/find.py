@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import chain
+from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,6 +37,8 @@ NARROWEST_PX = 6.0
 _ALIKE = 0.8
 # The first and the last line of a rule may lie at its very ends: more missing are worth a look.
 _MISSING_STEPS = 2.5
+# At a glance so many bars are looked at, those that show at half size, and one is read.
+GLANCED_AT = 6
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
     "pixel, and take the photo again, or tap its four corners"
@@ -49,6 +51,8 @@ def find_rules(
     setup: Setup,
     corners: Corners | None = None,
     focal_px: float | None = None,
+    *,
+    at_a_glance: bool = False,
 ) -> tuple[tuple[SeenRule, ...], ...]:
     """Return what may be the plain rule (and the second one) of a photo, the likeliest first.
 
@@ -65,6 +69,8 @@ def find_rules(
         Tapped corners of the first rule, round it from its zero end, or None: look for it.
     focal_px
         Of the camera by EXIF, or None.
+    at_a_glance
+        Look only at what shows first, in a tenth of the time that a photo without a rule costs.
 
     Raises
     ------
@@ -78,11 +84,14 @@ def find_rules(
         first = _tapped(name, grey, size, np.array(corners, dtype=np.float64), focal_px)
         return ((first,),)
     wanted = 1 if setup.rule2 is None else 2
-    read = _read_bars(grey, size, wanted, focal_px)
+    read = _read_bars(grey, size, wanted, focal_px, at_a_glance=at_a_glance)
     fitting = sorted(_undisputed(read), key=_likelihood)
     fitting = [one for one in fitting if one.is_settled] or fitting
     if not fitting:
         _refuse_other_size(name, read, size)
+        if at_a_glance:
+            seen = f"No reference rule is seen at a glance in {name}; a scan looks longer"
+            raise PhotoError(seen, MEND)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
     if not fitting[0].is_confirmed:
         _refuse_other_size(name, fitting[:1], size)
@@ -122,14 +131,19 @@ def _apart(first: Band, second: Band) -> bool:
     return float(np.linalg.norm(gap)) > 2 * max(first.width(0.5), second.width(0.5))
 
 
-def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) -> list[Read]:
+def _read_bars(
+    grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None, *, at_a_glance: bool
+) -> list[Read]:
     """Return the bars of a picture that carry graduations."""
     factor = max(1, round(max(grey.shape) / WORK_SIDE_PX))
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     read: list[Read] = []
     waiting: list[tuple[float, list[Band]]] = []
-    for start, stop, wide in chain.from_iterable(bars_in(small, aspect)):
+    looked_at = 0
+    for start, stop, wide in chain.from_iterable(
+        islice(bars_in(small, aspect), 1 if at_a_glance else None)
+    ):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
         if wide * factor < NARROWEST_PX or any(_covers(one.band, ends) for one in read):
             continue
@@ -139,24 +153,51 @@ def _read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None)
             ends = ends[::-1]
         bands = follow_band(grey, ends[0], ends[1], wide * factor)
         bands = [band for band in bands if band.length > STOUTEST * band.width(0.5)]
-        if not bands:
-            continue
-        evidence = quick_evidence(grey, bands[0])
-        if evidence < CLEARLY_ONE:
-            waiting.append((evidence, bands))
-            continue
-        one = _read_bar(grey, bands, size, focal_px)
-        read += [one] if one is not None else []
-        if sum(one.is_settled for one in read) >= wanted:
-            return read
-    waiting.sort(key=lambda one: -one[0])
-    for evidence, bands in waiting[:MOST_READ]:
-        if evidence >= WORTH_READING and not any(
-            _covers(one.band, np.array([bands[0].start, bands[0].stop])) for one in read
-        ):
+        looked_at += 1
+        evidence = quick_evidence(grey, bands[0]) if bands else 0.0
+        if evidence >= CLEARLY_ONE:
+            if at_a_glance:
+                one = _judged(grey, bands[0], size, focal_px, at_a_glance=True)
+                return [one] if one is not None else []
             one = _read_bar(grey, bands, size, focal_px)
             read += [one] if one is not None else []
-    return read
+        elif bands:
+            waiting.append((evidence, bands))
+        if looked_at == GLANCED_AT:
+            # A rule seen from afar is clear to nobody, but it is among the first.
+            if at_a_glance:
+                break
+            read += _read_likeliest(grey, waiting, read, 1, size, focal_px)
+        if sum(one.is_settled for one in read) >= wanted:
+            return read
+    if at_a_glance:
+        likely = [one for one in waiting if one[0] >= WORTH_READING]
+        for _, bands in sorted(likely, key=lambda one: -one[0])[:1]:
+            first = _judged(grey, bands[0], size, focal_px, at_a_glance=True)
+            read += [first] if first is not None else []
+        return read
+    return read + _read_likeliest(grey, waiting, read, MOST_READ, size, focal_px)
+
+
+def _read_likeliest(
+    grey: Bytes,
+    waiting: list[tuple[float, list[Band]]],
+    read: list[Read],
+    most: int,
+    size: RuleSize,
+    focal_px: float | None,
+) -> list[Read]:
+    """Return what the likeliest bars that wait say; they wait no more."""
+    waiting.sort(key=lambda one: -one[0])
+    likely = [one for one in waiting[:most] if one[0] >= WORTH_READING]
+    del waiting[: len(likely)]
+    found: list[Read] = []
+    for _, bands in likely:
+        ends = np.array([bands[0].start, bands[0].stop])
+        if not any(_covers(one.band, ends) for one in (*read, *found)):
+            one = _read_bar(grey, bands, size, focal_px)
+            found += [one] if one is not None else []
+    return found
 
 
 def _is_again(band: Band, ends: Floats, wide: float) -> bool:
@@ -220,8 +261,10 @@ def _judged_as(one: Read, size: RuleSize, focal_px: float | None) -> Read:
     return replace(one, verdict=verdict, steps=size.length_mm / verdict.reading.step_mm)
 
 
-def _judged(grey: Bytes, band: Band, size: RuleSize, focal_px: float | None) -> Read | None:
-    ticks = read_ticks(grey, band)
+def _judged(
+    grey: Bytes, band: Band, size: RuleSize, focal_px: float | None, *, at_a_glance: bool = False
+) -> Read | None:
+    ticks = read_ticks(grey, band, at_a_glance=at_a_glance)
     if ticks is None or not ticks.is_believed:
         return None
     verdict = judge(ticks, band, size, focal_px)

@@ -126,9 +126,14 @@ def quick_evidence(grey: Bytes, band: Band) -> float:
     return rough_evidence(signal.groups(_QUICK_DEPTHS), band.length)
 
 
-def read_ticks(grey: Bytes, band: Band) -> Ticks | None:
-    """Return the graduations on a band, dark ones or light ones, whichever make a rule, or None."""
+def read_ticks(grey: Bytes, band: Band, *, at_a_glance: bool = False) -> Ticks | None:
+    """Return the graduations on a band, dark ones or light ones, whichever make a rule, or None.
+
+    ``at_a_glance`` reads dark lines only, and only once.
+    """
     best: Ticks | None = None
+    if at_a_glance:
+        return _counted(tick_signal(grey, band, slanted=True), band, is_light=False)
     # Shadows and grass can feign a slant, and some rules carry light lines on a dark ground.
     for slanted in (True, False):
         dark = tick_signal(grey, band, slanted=slanted)
