@@ -15,7 +15,7 @@ import numpy as np
 
 from scanner.vision.flaws.learned import as_shown, measure_spot
 from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
-from scanner.vision.flaws.learned_odds import SPOT_MEASURES, photo_spot_odds
+from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import outline_mm, spot_regions
 from scanner.vision.flaws.surface import prepare
 from tests.bench.faces import flat_face
@@ -70,7 +70,7 @@ def main() -> None:
     for board in set(boards):
         out = boards == board
         said[out] = odds(values[out], *fit(values[~out], right[~out]))
-    now = photo_spot_odds(values)
+    now = spot_odds(values)
     for name, scores in (("rows as they stand", now), ("rows fitted without the board", said)):
         print(name)
         for least in (0.2, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7):

@@ -5,8 +5,6 @@ in ``scanner/vision/weights`` say on what, and what it cannot do). Its candidate
 as the other finders'.
 """
 
-from collections.abc import Callable
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +18,7 @@ from scanner.vision.flaws.learned_maps import (
     clear_wood,
     share_maps,
 )
-from scanner.vision.flaws.learned_odds import SPOT_MEASURES, photo_spot_odds, spot_odds
+from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import Region, outline_mm, spot_regions
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.soundness import knot_measures, loose_odds
@@ -55,9 +53,7 @@ def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tup
         low = share_maps(as_shown(surface.raked), surface.raked.wood, PHOTO_WEIGHTS)
         maps = joined_checks(maps, low)
     clear = clear_wood(pixels, surface.wood)
-    spots = _spots(
-        pixels, clear, maps, surface.origin_mm, surface.u_mm, least_score, photo_spot_odds
-    )
+    spots = _spots(pixels, clear, maps, surface.origin_mm, surface.u_mm, least_score)
     own = [flaw.outlines[1] for flaw in spots if (flaw.score or 0.0) >= LEAST_SPOT_SCORE]
     checks = checks_of_scan(maps, surface.wood, surface.origin_mm, surface.u_mm, own, surface)
     return _in_order([*spots, *checks])
@@ -121,14 +117,13 @@ def _spots(
     origin_mm: tuple[float, float],
     u_mm: float,
     least_score: float = LEAST_SPOT_SCORE,
-    odds: Callable[[NDArray[np.float64]], NDArray[np.float64]] = spot_odds,
 ) -> list[Flaw]:
     regions = spot_regions(maps)
     if not regions:
         return []
     measures = np.array([measure_spot(region, maps) for region in regions])
     flaws = []
-    for region, score in zip(regions, odds(measures), strict=True):
+    for region, score in zip(regions, spot_odds(measures), strict=True):
         if score < least_score or (outline := outline_mm(region, origin_mm)).is_empty:
             continue
         kind = FlawKind.KNOT

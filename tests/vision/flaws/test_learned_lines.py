@@ -80,11 +80,12 @@ def test_a_check_that_starts_at_an_end_is_followed_and_says_how_sure_its_reach_i
     wood = Wood(length_mm=300)
     wood.crack(30, 150, 1.0)
     values = np.zeros((len(CHANNELS), *wood.shape), np.float32)
-    values[CHANNELS.index("check"), 59:62, 0:180] = 0.99
+    values[CHANNELS.index("check"), 59:62, 0:295] = 0.99
     surface = wood.surface()
     (flaw,) = checks_of_scan(ShareMaps(values), surface.wood, AT, 0.5, [], surface)
-    assert flaw.reach_mm == pytest.approx(150, abs=20)
-    assert flaw.outlines[1].bounds[2] == pytest.approx(flaw.reach_mm, abs=3)
+    assert flaw.reach_mm == pytest.approx(150, abs=10)
+    # The share is smeared a little past the tip, and what is drawn shows all of it.
+    assert flaw.outlines[1].bounds[2] == pytest.approx(flaw.reach_mm, abs=8)
     assert "give or take" in flaw.reason
 
 
