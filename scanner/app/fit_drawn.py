@@ -57,7 +57,8 @@ def drawn(bench: Bench, member: Member, place: Place, placed: Placement) -> Piec
     if shown is not None and face.mm_per_px and face.picture_origin:
         # The origin is the centre of the first pixel.
         x, y = (origin - face.mm_per_px / 2 for origin in face.picture_origin)
-        picture, at = face.picture, (x, y, *(px * face.mm_per_px for px in shown.size))
+        wide, high = (px * face.mm_per_px for px in shown.size)
+        picture, at = face.picture, (x, y, wide, high)
     a, b, c, d, e, f = member.board_from_piece()
     # A turn and perhaps a mirror: the way back has the same parts, mirrored at the diagonal.
     back = (a, b, d, e, -(a * c + d * f), -(b * c + e * f))
