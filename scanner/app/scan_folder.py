@@ -204,6 +204,8 @@ def _refuse_single(typed: TypedOptions) -> None:
         "--twist": typed.twist,
         "--more1": typed.more_1,
         "--more2": typed.more_2,
+        "--raking1": typed.raking_1,
+        "--raking2": typed.raking_2,
     }
     for option, given in single.items():
         if given:

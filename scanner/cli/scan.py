@@ -136,11 +136,6 @@ def scan(
                 "--all takes its photos and names from the folder",
                 "leave FACE1, FACE2 and --id out",
             )
-        if raking1 is not None or raking2 is not None:
-            raise SettingsError(
-                "--raking1 and --raking2 belong to one board, not to --all",
-                "scan that board by itself: FACE1 FACE2 --raking1 PHOTO",
-            )
         _scan_all(every, output, typed, order, photos_a_face, scheduler, cores)
         return
     if scheduler is not None or cores is not None or photos_a_face != 1:
