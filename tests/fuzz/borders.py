@@ -11,7 +11,8 @@ import numpy as np
 from PIL import Image
 
 from scanner.app.move_lot import export_file, import_lot
-from scanner.app.open_lot import parts_of
+from scanner.app.open_lot import parts_of, set_parts
+from scanner.board.flaw import FlawState
 from scanner.files.board_file import board_from_text, board_json, read_board
 from scanner.files.boards_list import read_boards_list
 from scanner.files.camera_profiles import PhoneProfile, read_profiles, write_profiles
@@ -19,12 +20,14 @@ from scanner.files.layout_file import layout_from_text, layout_json, read_layout
 from scanner.files.parts_list import parts_json, read_parts
 from scanner.files.shape_file import read_shape
 from scanner.files.shop_file import read_shop
-from scanner.storage.lots import open_lot
+from scanner.placement.shop import Shop
+from scanner.storage.journal import Stamp
+from scanner.storage.lots import Lot, open_lot
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from scanner.vision.photo import read_flat_pixels, read_photo
 from tests import common
 from tests.fuzz.damage import BYTES, JSON, LOT, PNG, TEXT, ZIP, Damage
-from tests.storage.test_lots import stamp
+from tests.storage.test_lots import saying, stamp
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[3] / "shared"))
 
@@ -95,11 +98,25 @@ _SHAPE = (
 )
 
 
+def _filled_lot(path: Path) -> Lot:
+    """Return a lot that has something of everything a lot can hold."""
+    lot = open_lot(path)
+    for board in (common.ash_board(), common.walnut_board()):
+        lot.save_board(board, stamp())
+    set_parts(lot, _parts_csv()[0].decode(), "parts.csv")
+    lot.set_shop(Shop.inch(), stamp())
+    lot.record(saying(FlawState.STRUCK))
+    lot.undo(stamp())
+    lot.save_layout(common.small_layout(), lot.revision)
+    lot.set_note("milling", {"B01": ["first pass"]}, stamp(), "noted")
+    picture = lot.keep_picture(_picture("JPEG"), "face 1.jpg")
+    lot.set_photos("B01", {1: (picture,)})
+    return lot
+
+
 def _lot() -> list[bytes]:
     with tempfile.TemporaryDirectory() as place:
-        path = Path(place) / "bench.lot"
-        lot = open_lot(path)
-        lot.save_board(common.ash_board(), stamp())
+        lot = _filled_lot(Path(place) / "bench.lot")
         lot.copy_file(Path(place) / "copy")
         lot.close()
         return [(Path(place) / "copy").read_bytes()]
@@ -108,10 +125,7 @@ def _lot() -> list[bytes]:
 def _packed_lot() -> list[bytes]:
     with tempfile.TemporaryDirectory() as place:
         path = Path(place) / "bench.lot"
-        lot = open_lot(path)
-        lot.save_board(common.ash_board(), stamp())
-        lot.keep_picture(_picture("JPEG"), "face 1.jpg")
-        lot.close()
+        _filled_lot(path).close()
         export_file(path, Path(place) / "bench.zip")
         return [(Path(place) / "bench.zip").read_bytes()]
 
@@ -119,10 +133,16 @@ def _packed_lot() -> list[bytes]:
 def _use_lot(path: Path) -> None:
     lot = open_lot(path, create=False)
     try:
-        lot.boards()
         parts_of(lot)
-        lot.next_undo()
-        lot.picture_names()
+        for board in lot.boards():
+            lot.photos(board.id)
+        for read in (
+            lot.standings, lot.next_undo, lot.next_redo, lot.picture_names, lot.shop, lot.layout,
+            lot.layouts, lot.ticks, lot.hand_rules, lot.layout_revision,
+        ):  # fmt: skip
+            read()
+        lot.note("milling")
+        lot.undo(Stamp("fuzz", 10**9, "fuzz"))
     finally:
         lot.close()
 
