@@ -256,7 +256,7 @@ class Fit {
     if (piece) {
       this.flipButton.disabled = !piece.may_flip || this.isWaiting();
       this.turnButton.disabled = this.isWaiting();
-      this.swapButton.disabled = piece.is_cut || this.pieces.length < 2;
+      this.swapButton.disabled = piece.is_cut || this.isWaiting() || this.pieces.length < 2;
       this.swapButton.setAttribute("aria-pressed", this.swapping);
       const signs = piece.upright ? ["↓ Slide", "Slide ↑"] : ["← Slide", "Slide →"];
       this.slideButtons.forEach((node, place) => {

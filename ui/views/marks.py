@@ -80,7 +80,8 @@ def _show(desk: Desk, kept: KeptMarks) -> None:
             f"The parts on {kept.board} were placed again since: wipe the old lines, draw the new "
             "ones and photograph them."
         )
-    elif kept.said:
+        return
+    if kept.said:
         st.error(f"{kept.board}, face {kept.face}: mend this before you saw.")
     else:
         st.success(f"{kept.board}, face {kept.face}: all {kept.lines} lines are where they belong.")
