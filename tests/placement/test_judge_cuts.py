@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from shapely.geometry import box
 
 from scanner.board.board import End
 from scanner.placement.layout import Bound, Cut, Layout, Piece, Placement, Summary
@@ -290,3 +291,34 @@ def test_the_exact_class_asks_a_part_set_down_for_its_strip_s_width():
     assert list(dropped_objections(placed, staying, wanted, ONE, exact)) == [
         "cannot be sawn free by crosscut, rip, crosscut beside what stays there"
     ]
+
+
+def test_the_blade_begins_at_the_wood_of_either_face():
+    """Face 2 reaches further at every side: cuts have to go over its edges, too."""
+    larger = {1: ONE.faces[1], 2: replace(ONE.faces[2], outline=box(-10, -5, 520, 66))}
+    wider = replace(ONE, faces=larger)
+    assert said(LAID, one=wider).count("does not run right through") >= 2
+    over = replace(
+        LAID,
+        cuts=(
+            Cut("B1", 1, "crosscut", (-2.0, -5.0), (-2.0, 66.0)),
+            Cut("B1", 2, "crosscut", (202.0, -5.0), (202.0, 66.0)),
+            Cut("B1", 3, "crosscut", (406.0, -5.0), (406.0, 66.0)),
+            Cut("B1", 4, "rip", (204.0, 42.0), (404.0, 42.0)),
+        ),
+    )
+    assert said(over, one=wider) == ""
+    # The room for a longer piece is that of the wood of both faces: from -10 to 200, 210 mm.
+    single = replace(
+        over, placements=LAID.placements[:1], pieces=LAID.pieces[:1], cuts=over.cuts[:2]
+    )
+    for shortest, is_bad in ((530.0, True), (530.1, False)):
+        found = said(single, replace(SHOP, shortest_piece_mm=shortest - 0.1), wider)
+        assert ("piece B1-1 is" in found) is is_bad, shortest
+
+
+def test_a_rip_leaves_a_part_s_width_to_a_tenth_in_the_exact_class():
+    shop = replace(SHOP, cut_class="three_stage")
+    for y, is_bad in ((42.11, False), (42.14, True)):
+        found = said(replace(along(y), cut_class="three_stage"), shop)
+        assert ("a 2 is not ripped to width" in found) is is_bad, y

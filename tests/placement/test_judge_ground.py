@@ -267,3 +267,13 @@ def test_thickness_left_by_hand():
     twisted = replace(board("B1", 1000, 200), warp=Warp(twist_mm=4.0))
     assert thickness_left_mm(twisted, 500, 200, 0.0) == pytest.approx(26.0)
     assert thickness_left_mm(twisted, 500, 50, 0.0) == pytest.approx(26.75)
+
+
+def test_the_larger_side_of_both_faces_decides():
+    sound = part("a", 1, 480, 60, "sound")
+    both = {1: box(100, 20, 105, 25), 2: SPOT}
+    knotty = board(
+        "B1", 500, 60, replace(flaw("F1", FlawKind.KNOT, SPOT, sound=True), outlines=both)
+    )
+    for limit, is_bad in ((29.0, True), (30.0, False)):
+        assert bool(said(knotty, replace(sound, max_knot_mm=limit))) is is_bad

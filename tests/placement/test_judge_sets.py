@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from shapely.geometry import box
 
+from scanner.board.form import Warp
 from scanner.board.measured import Measured
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
@@ -384,3 +385,12 @@ def test_a_curved_part_takes_its_own_shape_with_half_its_allowance_round_it():
     exact = ground_of(replace(p, length_mm=500.0, width_mm=40.0), curved)
     assert exact.area == pytest.approx(500 * 40 / 2)
     assert ground_of(p, part("leg", 1, 500, 40)).bounds == pytest.approx((100, 50, 610, 96))
+
+
+def test_slices_are_cut_from_a_piece_that_the_machines_take():
+    """Bow 4 mm over 2000: 590 long loses 0.35 mm, 1500 long 2.25."""
+    pair = (slice_(1, 1), slice_(2, 2))
+    boards = {"B1": replace(BOARDS["B1"], warp=Warp(bow_mm=4.0))}
+    assert of_slices(*pair, boards=boards, shop=replace(SHOP, shortest_piece_mm=0.0)) == ""
+    long = replace(SHOP, shortest_piece_mm=1500.0)
+    assert "B1 has 24.8 mm when flat" in of_slices(*pair, boards=boards, shop=long)

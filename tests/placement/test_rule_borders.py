@@ -315,3 +315,23 @@ def test_a_curved_part_is_kept_whole_from_every_zone():
     assert not LineString([(200, 30), (300, 30)]).intersects(
         ground(zones_of(one, curved, EXACT, None))
     )
+
+
+def test_a_crack_near_the_middle_runs_from_the_nearer_end():
+    for shape, bounds in (
+        (box(180, 20, 240, 22), (180, 20, 300, 22)), (box(260, 20, 320, 22), (200, 20, 320, 22)),
+    ):  # fmt: skip
+        crack = replace(flaw("F1", FlawKind.CHECK, shape), reach_mm=300.0)
+        (zone,) = of_flaws(board("B1", 500, 60, crack))
+        assert zone.ground.bounds == pytest.approx(bounds)
+
+
+def test_warp_costs_thickness_whichever_way_it_bends():
+    for warp, left in ((Warp(bow_mm=-4.0), 23), (Warp(cup_mm=-2.0), 25), (Warp(twist_mm=-4.0), 25)):
+        bent = replace(board("B1", 500, 60), warp=warp)
+        assert thickness.flattened_mm(bent, (500.0, 60.0), EXACT) == pytest.approx(left)
+
+
+def test_the_contract_s_limits_of_wane_and_wild_grain():
+    """Design section 3: wane within 10 mm of one long edge; wild grain within 25 mm of an arris."""
+    assert (flaws.WANE_ALLOWED_MM, flaws.ARRIS_RIM_MM) == (10.0, 25.0)
