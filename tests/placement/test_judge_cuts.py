@@ -308,7 +308,7 @@ def test_the_blade_begins_at_the_wood_of_either_face():
         ),
     )
     assert said(over, one=wider) == ""
-    # The room for a longer piece is that of the wood of both faces: from -10 to 200, 210 mm.
+    # The room for a longer piece is that of the wood of both faces: from -10 to 520, 530 mm.
     single = replace(
         over, placements=LAID.placements[:1], pieces=LAID.pieces[:1], cuts=over.cuts[:2]
     )
