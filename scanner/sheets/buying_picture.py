@@ -78,7 +78,8 @@ def _panel(sketch: Sketch, curve: ChanceCurve, top: float) -> None:
         # Where it would lie with other lots; open to the right where the lots do not tell.
         least, most = curve.feet_between(0.9)
         sketch.line([at(least, 0.9), at(end if most is None else most, 0.9)], 2.4, _CURVE)
-        label = f"90 %: {decimal_text(wanted, 1)}"
+        upto = "more" if most is None else decimal_text(most, 1)
+        label = f"90 %: {decimal_text(wanted, 1)} (bar: {decimal_text(least, 1)} to {upto})"
         is_right = spot[0] > 0.8 * x1
         sketch.plate(
             spot[0] + (-8.0 if is_right else 8.0), y1 - 12.0, label, 11.0, bold=True,
