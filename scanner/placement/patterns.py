@@ -191,6 +191,8 @@ def filled(
 ) -> Ints:
     """Return places with further parts in the gaps of their strips."""
     ground = problem.grounds.at_hand(board)
+    # Strip by strip: what filled a gap before stands behind all strips.
+    places = places[np.lexsort((places[:, 1], places[:, 4], places[:, 3]))]
     found: Ints = kernels_board.filled(
         ground.pointer,
         ground.runs,

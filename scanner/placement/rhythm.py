@@ -12,12 +12,12 @@ WORSE_ALONE = 0.05
 RUINED = (0.1, 0.4, 0.35, 0.15)
 # So often only some sections of a board are laid out anew, where one board is.
 PARTLY = 0.7
+# So often a board is looked at closely then: few copies are left, and they count.
+CLOSE_RUINS = 0.5
 RUINS_BETWEEN_CHOICES = 40
 ROUNDS_BETWEEN_CHOICES = 6
 # Rounds of pricing before the first ruin and recreate.
 FIRST_ROUNDS = 12
-# Later rounds look more closely at each board.
-ROUNDS_NOT_CLOSE = 6
 # A round prices every board, so that with many boards fewer rounds leave time for the rest: from
 # so many boards on, other numbers of the same three hold.
 MANY_BOARDS = 20

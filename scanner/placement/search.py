@@ -222,8 +222,7 @@ class Campaign:
         for board in sorted(self.boards):
             if self.clock.is_over():
                 return is_new
-            look = CLOSE if self._rounds > rhythm.ROUNDS_NOT_CLOSE else THOROUGH
-            pattern = self._lay_out(board, price, self.pool.wanted, look)
+            pattern = self._lay_out(board, price, self.pool.wanted)
             worth[board] = float(pattern.counts @ price)
         is_new = len(self.pool.patterns) > known
         bound = float(self.pool.wanted @ (self.pool.value - price) + worth.sum())
@@ -314,7 +313,8 @@ class Campaign:
             if not is_last and self._linear is not None and self.rng.random() < 0.5:
                 # Leave the next board what is scarce: half the price a spare copy would fetch.
                 price = price - 0.5 * self.rng.random() * (self.pool.value - self._linear[1])
-            choice[board] = self._lay_out(board, price, left)
+            look = CLOSE if self.rng.random() < rhythm.CLOSE_RUINS else THOROUGH
+            choice[board] = self._lay_out(board, price, left, look)
             left = left - choice[board].counts
             if self.clock.is_over():
                 break

@@ -298,6 +298,6 @@ def filled(pointer, runs, length, width, deep, fills, price, left, kerf, same_wi
                 remaining[best] -= 1
                 at = best_x + length[best] + kerf
             if i < after:
-                at = pattern[i, 1] + length[own] + kerf
+                at = pattern[i, 1] + length[pattern[i, 0]] + kerf
         first = after
     return out[:n].copy()
