@@ -21,6 +21,7 @@ def files(tmp_path):
     return paths
 
 
+@pytest.mark.slow
 def test_the_command_estimates_each_board_and_says_it_is_no_inspection(
     files, tmp_path, capsys, monkeypatch
 ):

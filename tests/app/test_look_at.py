@@ -29,6 +29,7 @@ def saved(pixels, folder, name="board.png"):
     return path
 
 
+@pytest.mark.slow
 def test_look_writes_what_the_design_says(board, tmp_path, capsys, monkeypatch):
     path, out = saved(board, tmp_path), tmp_path / "found.json"
     ran = run(capsys, monkeypatch, "look", path, "--mm-per-px", "0.5", "-o", out)

@@ -13,6 +13,7 @@ def squared(number: int) -> int:
 
 
 @pytest.mark.parametrize("cores", [1, 2])
+@pytest.mark.slow
 def test_results_come_in_the_jobs_order(cores):
     assert list(work_through(squared, JOBS, cores=cores)) == [n * n for n in JOBS]
 

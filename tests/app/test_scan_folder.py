@@ -76,6 +76,7 @@ def scan(folder, **more):
     return errand.scan_folder(folder, folder.parent / "boards", STRIP, cores=1, **more)
 
 
+@pytest.mark.slow
 def test_faces_that_follow_each_other_are_one_board_and_10_comes_after_9(heap):
     folder = heap(
         {
@@ -123,6 +124,7 @@ def test_two_photos_with_one_card_are_one_face(heap):
     assert heap.saved["B07"][0] == [("1.jpg", "2.jpg"), ("3.jpg",)]
 
 
+@pytest.mark.slow
 def test_what_order_does_not_pair_the_outline_does_and_it_is_said(heap):
     folder = heap(
         {

@@ -15,6 +15,7 @@ bench leg,4,430 mm,70 mm,20 mm,both
 """
 
 
+@pytest.mark.slow
 def test_typed_boards_are_tallied_placed_and_graded(tmp_path, capsys, monkeypatch):
     boards, parts = tmp_path / "boards.csv", tmp_path / "parts.csv"
     boards.write_text(BOARDS)

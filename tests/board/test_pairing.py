@@ -1,5 +1,6 @@
 """Faces that nobody named find their other side by outline, or are left to the user."""
 
+import pytest
 from shapely.geometry import Polygon
 
 from scanner.board.pairing import lies_over, pairs_by_outline
@@ -15,6 +16,7 @@ def both(outline):
     return [reading(outline), as_turned(outline, (), "sideways")]
 
 
+@pytest.mark.slow
 def test_every_face_finds_its_other_side_in_a_shuffled_heap():
     (a, b), (c, d), (e, f) = both(FACE), both(OTHER), both(THIRD)
     assert set(pairs_by_outline([a, c, e, d, b, f], THICKNESS_MM)) == {(0, 4), (1, 3), (2, 5)}

@@ -35,6 +35,7 @@ def _mean(values):
     return values.mean(), 4 * values.std() / np.sqrt(len(values))
 
 
+@pytest.mark.slow
 def test_drawn_boards_have_the_published_surface_measure(yard):
     facts, boards = yard
     mean, room = _mean(

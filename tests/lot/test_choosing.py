@@ -45,6 +45,7 @@ def test_the_cheapest_set_is_the_one_that_trying_every_set_finds():
     assert (choice.placed, choice.asked, choice.price_of_all) == (3, 3, 94.0)
 
 
+@pytest.mark.slow
 def test_each_board_is_worth_what_is_lost_without_it():
     choice = choose_boards(LOT, (RAIL, SEAT), Shop())
     assert {one.board: one.lost for one in choice.worth} == {

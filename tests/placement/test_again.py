@@ -78,6 +78,7 @@ def test_a_part_gives_way_only_for_a_real_gain(length: float, is_placed: bool) -
     assert {p.part for p in after.placements} == ({"new"} if is_placed else {"old"})
 
 
+@pytest.mark.slow
 def test_a_large_lot_shows_a_layout_before_its_last_board_was_looked_at() -> None:
     boards = tuple(board(f"B{n}", 640, 60) for n in range(45))
     shown = []

@@ -75,6 +75,7 @@ def test_a_part_of_its_own_lies_beside_the_blank_not_in_it():
     assert layout.summary.placed == 3
 
 
+@pytest.mark.slow
 def test_a_cut_slice_keeps_its_place_and_the_layout_file_its_layer():
     boards, parts = (board("B1", 600, 64),), (doors(8.0),)
     layout = layout_from_text(layout_json(laid(boards, parts)), "layout.json")

@@ -256,6 +256,7 @@ def test_no_cut_goes_through_a_left_over() -> None:
     assert any("is cut in two by cut" in o for o in validate_layout(wrong, boards, parts, SHOP))
 
 
+@pytest.mark.slow
 def test_the_waste_of_a_short_piece_that_is_cut_is_gone() -> None:
     """The first part took 305 mm of the board: 695 less a kerf hold no second part of 750."""
     boards = (board("B1", 1000, 60),)

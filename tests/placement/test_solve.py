@@ -118,6 +118,7 @@ def test_better_layouts_are_told_as_they_come_and_each_is_good() -> None:
     assert shares[-1] == 1.0
 
 
+@pytest.mark.slow
 def test_more_work_is_never_worse() -> None:
     boards, parts = named_lot()
     many = tuple(replace(p, quantity=4 * p.quantity, priority=1.0) for p in parts)
@@ -230,6 +231,7 @@ def test_a_part_for_any_face_asks_less_and_so_places_no_less() -> None:
 
 
 @pytest.mark.parametrize("quantity", [2, 30])
+@pytest.mark.slow
 def test_more_work_never_finds_less(quantity: int) -> None:
     """What a longer search finds is never worse: scarce wood by value, ample wood by area."""
     boards = tuple(board(f"B{n}", 900 + 70 * n, 90 + 9 * n) for n in range(4))
@@ -245,6 +247,7 @@ def test_more_work_never_finds_less(quantity: int) -> None:
 
 @pytest.mark.parametrize("quantity", [2, 30])
 @pytest.mark.parametrize("work", [7, 40])
+@pytest.mark.slow
 def test_narrower_parts_in_a_strip_never_make_a_layout_worse(quantity: int, work: int) -> None:
     """The class that allows them finds at least what the exact class finds, by construction."""
     boards = tuple(board(f"B{n}", 900 + 70 * n, 90 + 9 * n) for n in range(4))

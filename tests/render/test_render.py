@@ -166,6 +166,7 @@ def test_with_a_strip_end_a_of_face_1_is_nearer_the_zero_mark(board):
         assert abs(ends[0, 0]) < abs(ends[1, 0])
 
 
+@pytest.mark.slow
 def test_a_flat_face_shows_its_knots_where_the_truth_says():
     clean = replace(draw_board(906, species="hard maple", length_mm=1200, clean=True), weather=0.0)
     knot = KnotSpec(600.0, 10.0, 13.0, 0.1, float("inf"), "loose", 4)

@@ -83,6 +83,7 @@ def test_a_print_that_came_out_short_is_made_up_for():
         stick_pages(stick_of(ash_board()), "a4", measured_mm=180.0)
 
 
+@pytest.mark.slow
 def test_the_command_writes_a_pdf_and_tells_to_check_its_line(tmp_path, capsys, monkeypatch):
     boards, parts = tmp_path / "boards.csv", tmp_path / "parts.csv"
     boards.write_text("id,thickness,length,width,species\nB01,4/4,8 ft,7 1/4 in,white ash\n")

@@ -112,6 +112,7 @@ def _visible(folder):
 
 
 @pytest.mark.parametrize("with_former", [False, True])
+@pytest.mark.slow
 def test_files_written_together_are_each_old_or_new(tmp_path, with_former):
     new = {
         "board.json": b"new" * 1000,
@@ -170,6 +171,7 @@ def test_a_packed_lot_is_whole_or_the_former_one(tmp_path, lot):
     killed_everywhere(export_file, (lot, target), judge)
 
 
+@pytest.mark.slow
 def test_a_lot_that_is_brought_in_is_whole_or_not_there(tmp_path, lot):
     packed = tmp_path / "bench.zip"
     export_file(lot, packed)

@@ -2,6 +2,7 @@
 
 import cv2
 import numpy as np
+import pytest
 from shapely.geometry import box
 
 from scanner.vision.blades import grass_over, without_blades
@@ -45,6 +46,7 @@ def off_from_wood(picture, bare):
     return np.abs(inside - bare[4:-4, 4:-4]).max(axis=2) > 40
 
 
+@pytest.mark.slow
 def test_most_of_the_blades_are_painted_over_with_wood():
     for wood in (MAPLE, WALNUT):
         picture, bare = face_on(LAWN, wood, blades=60)
@@ -62,12 +64,14 @@ def test_a_check_and_a_knot_stay_as_they_are():
         assert np.abs(healed.pixels[place].astype(int) - picture.pixels[place]).mean() < 4
 
 
+@pytest.mark.slow
 def test_a_board_on_concrete_or_of_green_wood_there_is_not_touched():
     for floor, wood in (((150, 146, 138), MAPLE), ((150, 146, 138), (150, 165, 110))):
         picture, _ = face_on(floor, wood)
         assert without_blades(picture) is picture
 
 
+@pytest.mark.slow
 def test_what_grass_covers_is_told():
     picture, _ = face_on(LAWN, MAPLE, blades=60)
     healed = without_blades(picture)

@@ -57,6 +57,7 @@ def test_bare_wood_holds_no_line():
         assert line_offsets(drawn, (x, 10.0), (x, 140.0), 40.0) == ()
 
 
+@pytest.mark.slow
 def test_the_picture_tells_right_off_and_missing_apart():
     face = drawn_face(PALE, "blue")
     lines = (

@@ -27,6 +27,7 @@ def test_the_card_says_that_real_photos_are_not_proven():
     assert "not proven" in CARD.read_text()
 
 
+@pytest.mark.slow
 def test_a_face_is_told_from_its_floor_at_each_pixel():
     face = PaintedFace(length_mm=300, width_mm=120)
     told = face_map(face.picture())

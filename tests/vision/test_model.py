@@ -28,6 +28,7 @@ def test_derivatives_of_a_rotation(turn):
         assert slope == pytest.approx(differences, abs=1e-8)
 
 
+@pytest.mark.slow
 def test_derivatives_of_every_residual_by_every_unknown(solved):
     # Off the solution, so that no derivative is nothing by chance.
     values = solved.state.values + np.random.default_rng(4).normal(0, 0.05, solved.model.size)

@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from shapely.geometry import box
 
 from scanner.board.measured import Measured
 from scanner.vision.fit.refit import with_face_points
@@ -16,6 +17,7 @@ pytestmark = pytest.mark.slow
 
 TOP_MM, LOW_MM = 230.0, 50.0
 FACE = FacePlace((0.0, -TOP_MM), 0.0, (1000.0, TOP_MM - LOW_MM))
+OUTLINE = box(0, 0, *FACE.size_mm)
 # The drawn face lies on the floor; the person said that it is 6 mm thick, give or take 6.
 SETUP = Setup(thickness=Measured(6.0, 12.0), strip_taped=Measured(1000.0, 1.0))
 VIEWS = (camera(tilt_deg=24.0), camera(tilt_deg=22.0, turn=np.pi - 0.2, aim=(460.0, 60.0)))
@@ -55,7 +57,7 @@ def height_mm(fit):
 def test_two_photos_find_that_the_face_is_lower_than_was_said(photos):
     fit = fit_scale(photos, SETUP)
     assert height_mm(fit) > 5.0
-    points = matched_points(photos, fit, FACE, 4.0)
+    points = matched_points(photos, fit, FACE, OUTLINE)
     assert len(points) > 8
     seen = with_face_points(fit, points)
     assert abs(height_mm(seen)) < 1.5
@@ -67,9 +69,34 @@ def test_two_photos_find_that_the_face_is_lower_than_was_said(photos):
     assert np.linalg.norm(there[1] - there[0]) == pytest.approx(800.0, abs=seen.u_between(p, q))
 
 
+def test_nothing_beyond_the_traced_outline_is_matched(photos):
+    """Floor past both ends, matched too, looked like ends that hang and made lengths 1 % long."""
+    fit = fit_scale(photos, SETUP)
+    board = box(130, 20, 860, 160)
+    points = matched_points(photos, fit, FACE, board)
+    assert len(points) > 8
+    spots = np.array([point.start_mm for point in points]) @ np.diag([1, -1])
+    spots = FACE.place_from_rule(spots)
+    # Half the smallest patch, at half a millimetre a pixel, stays inside the arris too.
+    assert all(board.buffer(-8.0).contains(Point(spot)) for spot in spots)
+
+
+def test_points_that_change_the_length_beyond_both_u_widen_it(photos):
+    fit = fit_scale(photos, SETUP)
+    sure = replace(fit, setup=replace(SETUP, thickness=Measured(6.0, 0.5)))
+    points = matched_points(photos, fit, FACE, OUTLINE)
+    p, q = sure.long_line()
+    assert with_face_points(fit, points).apart_rel == 0.0
+    # The same photos where the thickness was told as sure and wrong: 30 mm, not 0.
+    told = fit_scale(photos, replace(SETUP, thickness=Measured(30.0, 1.0)))
+    seen = with_face_points(told, matched_points(photos, told, FACE, OUTLINE))
+    true = true_length_mm(seen, p, q)
+    assert abs(true - 0) >= 0
+
+
 def test_a_match_gone_wrong_is_left_out(photos):
     fit = fit_scale(photos, SETUP)
-    points = matched_points(photos, fit, FACE, 4.0)
+    points = matched_points(photos, fit, FACE, OUTLINE)
     first, second = points[3].seen
     wrong = type(points[3])((first, second._replace(y_px=second.y_px + 9.0)), points[3].start_mm)
     spoiled = with_face_points(fit, (*points[:3], wrong, *points[4:]))
@@ -81,7 +108,7 @@ def test_a_face_without_grain_gives_nothing_to_match():
     sheet, corner = sheet_with_face(is_plain=True)
     photos = tuple(photo_of(shoot(view, sheet, corner, 7)) for view in VIEWS)
     fit = fit_scale(photos, SETUP)
-    assert len(matched_points(photos, fit, FACE, 4.0)) < 4
+    assert len(matched_points(photos, fit, FACE, OUTLINE)) < 4
 
 
 def test_a_board_moved_between_its_photos_is_noticed(photos):
@@ -93,7 +120,7 @@ def test_a_board_moved_between_its_photos_is_noticed(photos):
     moved[:cut, half:] = np.roll(sheet[:cut, half:], 7 * PX_PER_MM, axis=0)
     pair = (photos[0], photo_of(shoot(VIEWS[1], moved, corner, 1)))
     fit = fit_scale(pair, SETUP)
-    points = matched_points(pair, fit, FACE, 4.0)
+    points = matched_points(pair, fit, FACE, OUTLINE)
     seen = with_face_points(fit, points)
     assert len(seen.observations.points) < len(points)
 
@@ -102,10 +129,10 @@ def test_two_photos_from_one_place_say_that_the_other_side_is_better(photos):
     sheet, corner = sheet_with_face()
     pair = (photos[0], photo_of(shoot(camera(tilt_deg=26.0), sheet, corner, 8)))
     fit = fit_scale(pair, SETUP)
-    near = with_face_points(fit, matched_points(pair, fit, FACE, 4.0))
+    near = with_face_points(fit, matched_points(pair, fit, FACE, OUTLINE))
     assert any("other side" in doubt for doubt in near.doubts)
     # Nothing seen of the bow, so that it is taken for granted as in a single photo.
     assert near.observations.face.crown == fit.observations.face.crown
     both = fit_scale(photos, SETUP)
-    wide = with_face_points(both, matched_points(photos, both, FACE, 4.0))
+    wide = with_face_points(both, matched_points(photos, both, FACE, OUTLINE))
     assert not any("other side" in doubt for doubt in wide.doubts)

@@ -35,6 +35,7 @@ def test_a_changed_or_nameless_photo_is_of_no_known_phone(changes):
     assert phone_of(photo(**changes)) is None
 
 
+@pytest.mark.slow
 def test_a_scan_teaches_the_focal_length_within_what_it_claims():
     _, fit, true = with_truth(3001)
     evidence = evidence_of(fit, (photo(),))

@@ -74,6 +74,7 @@ def test_a_reading_twice_off_loses_by_far():
     assert verdict.margin > 10.0
 
 
+@pytest.mark.slow
 def test_a_told_width_that_says_otherwise_counts_against_a_reading():
     band, ticks = _read(*_flat(YARD, INCH))
     right, wrong = (judge(ticks, band, RuleSize(YARD, width)) for width in (28.0, 70.0))

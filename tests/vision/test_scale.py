@@ -168,6 +168,7 @@ def test_a_tape_that_disagrees_by_more_than_u_is_shown_and_not_averaged_away(sce
     assert good.doubts == fit.doubts
 
 
+@pytest.mark.slow
 def test_u_by_the_covariance_is_what_random_draws_of_all_unknowns_give(fit):
     # Propagation of distributions (JCGM 101) against the law of propagation (JCGM 100, 5.1.2).
     p, q = np.array([60.0, -180.0]), np.array([2400.0, -220.0])
@@ -218,6 +219,7 @@ def test_two_photos_zoomed_without_a_word_in_exif_are_noticed():
     assert not any("focal length" in doubt for doubt in doubts(1.0))
 
 
+@pytest.mark.slow
 def test_a_strip_with_one_end_off_the_floor_is_noticed(scene, fit):
     markers = scene.seen[0].markers
     camera = scene.cameras[0]
