@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import cv2
 import numpy as np
+from shapely import affinity
+from shapely.geometry import box
 
 from scanner.vision.cv import grey_of
 from scanner.vision.evidence.observations import FacePoint, PointView
@@ -19,12 +21,17 @@ from scanner.vision.rectify import FacePlace, view_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from shapely.geometry import Polygon
 
     from scanner.vision.evidence.observations import Floats
     from scanner.vision.fit.scale_fit import ScaleFit
     from scanner.vision.picture import Photo
 
-_PATCH_PX = 64
+# A patch is as large as a narrow board lets it be, between these.
+_PATCH_PX, _LEAST_PATCH_PX = 64, 32
+# Nearer to the traced arris a patch may show the board's side or the floor, which lie lower: two
+# rows of them, one past either end, look like a board whose ends hang.
+_RIM_MM = 4.0
 _SLOW_PX = 6.0
 # Finer than this the flat pictures only repeat the photos' own pixels.
 _FINEST_MM_PER_PX = 0.5
@@ -61,15 +68,16 @@ class _Found:
 
 
 def matched_points(
-    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, rim_mm: float
+    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, outline: Polygon
 ) -> tuple[FacePoint, ...]:
     """Return places of the face that are found in several photos, ready for a refit.
 
     Parameters
     ----------
     place
-        The board's rectangle, x along the board, rule frame; ``rim_mm`` of it on all sides is no
-        wood.
+        A rectangle round the board, x along the board, rule frame.
+    outline
+        The face in it, mm from the place's first corner. Only patches wholly on it are matched.
 
     References
     ----------
@@ -85,8 +93,8 @@ def matched_points(
         views.append(_View(_texture(grey_of(pixels)), inside))
     reach = math.ceil(_SEARCH_MM / step)
     out = []
-    for centre in _grid(place, rim_mm, step):
-        seen = _seen(views, centre, reach)
+    for centre, half in _grid(outline, step):
+        seen = _seen(views, centre, half, reach)
         if len(seen) > 1:
             point = place.rule_from_place(np.array([centre]) * step)[0]
             rows = tuple(_point_view(fit, place, step, centre, found) for found in seen)
@@ -119,15 +127,27 @@ def _texture(grey: NDArray[np.uint8]) -> NDArray[np.float32]:
     return np.asarray(sharp - cv2.GaussianBlur(sharp, (0, 0), _SLOW_PX), dtype=np.float32)
 
 
-def _grid(place: FacePlace, rim_mm: float, step: float) -> list[NDArray[np.int_]]:
-    """Return the middles (x, y), px of the flat picture, of patches spread over the board."""
-    half = _PATCH_PX / 2 + 2
-    low = rim_mm / step + half
-    spans = [size / step - low for size in place.size_mm]
-    columns = np.linspace(low, spans[0], _ALONG) if spans[0] > low else np.zeros(0)
-    middle = place.size_mm[1] / step / 2
-    rows = np.linspace(low, spans[1], _ACROSS) if spans[1] > low else np.array([middle])
-    return [np.array([round(x), round(y)]) for x in columns for y in rows]
+def _grid(outline: Polygon, step: float) -> list[tuple[NDArray[np.int_], int]]:
+    """Return middles (x, y) of patches spread over the face, and half a patch's size, px."""
+    inner = affinity.scale(outline.buffer(-_RIM_MM), 1 / step, 1 / step, origin=(0, 0))
+    if inner.is_empty:
+        return []
+    x0, y0, x1, y1 = inner.bounds
+    half = min(_PATCH_PX, math.floor(0.9 * (y1 - y0))) // 2
+    if half < _LEAST_PATCH_PX // 2:
+        return []
+    # One px for the rounding of middles.
+    low, high = x0 + half + 1, x1 - half - 1
+    out = []
+    for x in np.linspace(low, high, _ALONG) if high > low else ():
+        # A crooked board is followed.
+        _, top, _, bottom = inner.intersection(box(x - 1, y0, x + 1, y1)).bounds
+        spread = np.linspace(top + half + 1, bottom - half - 1, _ACROSS)
+        rows = spread if spread[0] < spread[-1] else [(top + bottom) / 2]
+        for y in rows:
+            if inner.covers(box(x - half, y - half, x + half, y + half)):
+                out.append((np.array([round(x), round(y)]), half))
+    return out
 
 
 def _window(picture: NDArray[_Kind], centre: NDArray[np.int_], half: int) -> NDArray[_Kind]:
@@ -137,9 +157,8 @@ def _window(picture: NDArray[_Kind], centre: NDArray[np.int_], half: int) -> NDA
     return picture[y - half : y + half, x - half : x + half]
 
 
-def _seen(views: list[_View], centre: NDArray[np.int_], reach: int) -> list[_Found]:
+def _seen(views: list[_View], centre: NDArray[np.int_], half: int, reach: int) -> list[_Found]:
     """Return where each photo that shows a patch has it; the first one lends the patch."""
-    half = _PATCH_PX // 2
     template: NDArray[np.float32] | None = None
     out: list[_Found] = []
     for index, view in enumerate(views):

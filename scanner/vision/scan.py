@@ -259,7 +259,7 @@ def _with_board(
     else:
         taught = with_taped_length(fit, ends[0], ends[1], taped)
     if len(photos) > 1:
-        taught = with_face_points(taught, matched_points(photos, taught, place, MARGIN_MM))
+        taught = with_face_points(taught, matched_points(photos, taught, place, traced.outline))
 
     def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the same wood under the new fit: what stays is where it lies in the photo."""

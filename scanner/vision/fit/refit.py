@@ -142,7 +142,8 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
     ``start_mm`` of each is in the reference frame (y up). Photos from different sides see the
     bow: they need no narrow guess of it, and none that leans to one side, so that a bow nobody
     measured may then be large. Points that disagree with the others by more than 4 sd were
-    matched wrongly and are left out.
+    matched wrongly and are left out. Where the points change lengths by more than both fits
+    allow, nobody can say which is right: every U then covers the difference, and a doubt says so.
     """
     face = fit.observations.face
     spread = _spread_of_cameras(fit)
@@ -157,6 +158,19 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
             break
         points = kept
     doubts = (*again.doubts, *_form_doubts(again))
+    # Under the same guess of the bow, so that a bow that two sides see clearly is no disagreement.
+    without = fit if face is fit.observations.face else _refit(fit, first)
+    apart = _apart_mm(without, again)
+    if apart:
+        p, q = fit.long_line()
+        length = float(np.linalg.norm(q - p))
+        again = replace(again, apart_rel=apart / length)
+        doubts = (
+            *doubts,
+            f"the photos of this face disagree by {apart:.0f} mm over {length:.0f} mm of it, which "
+            "the lengths' ± now covers: see that neither board nor strip is moved between them, or "
+            "tape the board and give its length",
+        )
     if spread <= WIDE_SPREAD:
         doubts = (
             *doubts,
@@ -170,6 +184,21 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
             "moved between them",
         )
     return replace(again, doubts=doubts)
+
+
+def _apart_mm(without: ScaleFit, again: ScaleFit) -> float:
+    """Return by how much two fits disagree about what lies at the face's ends; 0 within their U."""
+    ends = np.array(without.long_line())
+    sources = [without.source(end) for end in ends]
+    there = np.vstack(
+        [
+            again.face_from_photo(source, without.photo_from_face(source, end[None]))
+            for source, end in zip(sources, ends, strict=True)
+        ]
+    )
+    before, after = (float(np.linalg.norm(two[1] - two[0])) for two in (ends, there))
+    both = math.hypot(without.u_between(*ends), again.u_between(*there))
+    return abs(after - before) if abs(after - before) > both else 0.0
 
 
 def _spread_of_cameras(fit: ScaleFit) -> float:

@@ -62,6 +62,9 @@ class ScaleFit:
         What it was made of; refits start from them.
     sizes_px
         (width, height) of each photo.
+    apart_rel
+        By how much two kinds of evidence disagree about a long length, relative to it, where that
+        is more than their joint U; every length's U covers it.
     """
 
     kind: RuleKind
@@ -73,6 +76,7 @@ class ScaleFit:
     names: tuple[str, ...]
     sizes_px: tuple[tuple[int, int], ...]
     corners: tuple[tuple[float, float], ...]
+    apart_rel: float = 0.0
 
     def photo_from_face(self, index: int, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return photo px (N, 2) of face points (N, 2); NaN behind the camera."""
@@ -131,7 +135,8 @@ class ScaleFit:
             return self.between_points(*taped)[1]
         sources = (self.source(np.asarray(p_mm)), self.source(np.asarray(q_mm)))
         u = u_of_length(self.solution, self.twins, sources, (ends[0], ends[1]), (sd_p_px, sd_q_px))
-        return rounded_u(u)
+        apart = self.apart_rel * float(np.linalg.norm(ends[1] - ends[0]))
+        return rounded_u(math.hypot(u, apart))
 
     def _taped_between(self, ends: Floats) -> tuple[int, int] | None:
         """Return the points of the fit where two face points are a taped length's own ends.
