@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 from PIL import Image, ImageDraw, ImageOps
 
 from scanner.errors import ScannerError
+from scanner.vision.heic import is_heic, read_heic
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -26,6 +27,8 @@ _THUMBNAIL_PX = (320, 320)
 _TO_TAP_PX = (2000, 2000)
 # The rule found is drawn light on dark, so that it shows on any wood and floor.
 _RULE_CASING, _RULE_LINE = ((16, 69, 111), 5), ((255, 255, 255), 2)
+# As many as a scan measures on.
+_MOST_PIXELS = 120_000_000
 # EXIF 2.32, tag 274: values above 4 lie on their side.
 _ORIENTATION = 274
 
@@ -119,16 +122,26 @@ def upright_copy(photo: bytes) -> tuple[bytes, tuple[int, int]] | None:
     return _smaller(photo, _TO_TAP_PX)
 
 
+def _look_at_size(width: int, height: int) -> None:
+    if width * height > _MOST_PIXELS:
+        raise ValueError("too large to be shown")
+
+
 def _smaller(
     photo: bytes, most_px: tuple[int, int], rule_px: Sequence[tuple[float, float]] = ()
 ) -> tuple[bytes, tuple[int, int]] | None:
     try:
-        with Image.open(io.BytesIO(photo)) as picture:
-            width, height = picture.size
-            lies = picture.getexif().get(_ORIENTATION, 1) > 4
-            # A JPEG is decoded at an eighth of its size where that is enough.
-            picture.draft("RGB", most_px)
-            upright = ImageOps.exif_transpose(picture).convert("RGB")
+        if is_heic(photo):
+            # Upright already: its own box turns it.
+            upright = read_heic(photo, _look_at_size).convert("RGB")
+            (width, height), lies = upright.size, False
+        else:
+            with Image.open(io.BytesIO(photo)) as picture:
+                width, height = picture.size
+                lies = picture.getexif().get(_ORIENTATION, 1) > 4
+                # A JPEG is decoded at an eighth of its size where that is enough.
+                picture.draft("RGB", most_px)
+                upright = ImageOps.exif_transpose(picture).convert("RGB")
     except (OSError, ValueError, Image.DecompressionBombError):
         return None
     upright.thumbnail(most_px)

@@ -18,10 +18,10 @@ from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
-import pi_heif
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 from scanner.errors import PhotoError
+from scanner.vision.heic import is_heic, read_heic
 from scanner.vision.picture import Photo
 
 # Damaged EXIF is read as far as it goes; Pillow's remarks on it are no sentence for the user.
@@ -32,8 +32,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from numpy.typing import NDArray
-
-pi_heif.register_heif_opener()
 
 LARGEST_BYTES = 200_000_000
 LARGEST_PIXELS = 120_000_000
@@ -111,6 +109,10 @@ def _read_exif(picture: Image.Image) -> _Exif:
 
 
 def _decode(path: Path, content: bytes, *, is_flat: bool = False) -> tuple[Image.Image, _Exif]:
+    if is_heic(content):
+        with _told_damaged(path):
+            picture = read_heic(content, lambda w, h: _look_at_size(path, w, h, is_flat=is_flat))
+            return picture, _read_exif(picture)
     mend = "give a JPEG, PNG or HEIC file as the phone made it"
     try:
         with warnings.catch_warnings():
@@ -121,7 +123,15 @@ def _decode(path: Path, content: bytes, *, is_flat: bool = False) -> tuple[Image
         raise PhotoError(f"{path.name} is not a picture", mend) from None
     except (OSError, ValueError, Image.DecompressionBombError):
         raise PhotoError(f"{path.name} cannot be opened as a picture", mend) from None
-    width, height = picture.size
+    _look_at_size(path, *picture.size, is_flat=is_flat)
+    with _told_damaged(path):
+        picture.load()
+        exif = _read_exif(picture)
+    return picture, exif
+
+
+def _look_at_size(path: Path, width: int, height: int, *, is_flat: bool) -> None:
+    """Refuse, before anything is decoded, what is too large, too small or too long."""
     if width * height > LARGEST_PIXELS:
         raise PhotoError(
             f"{path.name} has {width} x {height} pixels, more than can be measured at once",
@@ -137,10 +147,6 @@ def _decode(path: Path, content: bytes, *, is_flat: bool = False) -> tuple[Image
             f"{path.name} is a panorama ({width} x {height} pixels), which has no single camera",
             "take one plain photo, or several plain photos along the board",
         )
-    with _told_damaged(path):
-        picture.load()
-        exif = _read_exif(picture)
-    return picture, exif
 
 
 @contextlib.contextmanager
