@@ -5,10 +5,10 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
-BENCHES ?= floor road scale outlines flaws two real speed place page after-cut marks
+BENCHES ?= floor road scale outlines flaws two real speed place page after-cut marks alike endurance
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-two bench-outlines bench-real bench-page bench-after-cut bench-marks fuzz proof dist samples clean
+.PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-two bench-outlines bench-real bench-page bench-after-cut bench-marks bench-alike bench-endurance mutation reference fuzz proof dist samples clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
@@ -68,19 +68,20 @@ bench-road: setup ## from the photos of bench-floor to parts: how many come out 
 	$(BIN)/python -m tests.bench.road
 
 bench-scale: setup ## projected marks and rendered photos through the real fit: errors and what lies inside U
-	$(BIN)/python -m tests.bench.scale
+	$(BIN)/python -m tests.bench.scale --barred --jobs $(JOBS) --keep
+	$(BIN)/python -m tests.bench.rendered --first 74010 --jobs $(JOBS) --keep
 
 bench-speed: setup ## how long a face and a look take against decoding and warping its photo
 	$(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws on rendered faces of held-out seeds
-	$(BIN)/python -m tests.bench.flaws --seeds 5223-5229
+	$(BIN)/python -m tests.bench.flaws --seeds 5230-5239
 
 bench-two: setup ## the same on boards of a second renderer, which nothing may be tuned on
-	$(BIN)/python -m tests.bench.flaws_two --seeds 120-139
+	$(BIN)/python -m tests.bench.flaws_two --seeds 150-169 --jobs $(JOBS)
 
 bench-outlines: setup ## boards located and outlined on rendered photos of held-out seeds
-	$(BIN)/python -m tests.bench.outlines --seeds 5121-5129
+	$(BIN)/python -m tests.bench.outlines --seeds 5130-5139 --jobs $(JOBS)
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.wood --split val
@@ -96,8 +97,21 @@ bench-after-cut: setup ## pieces found again, ends and edges read, joints propos
 bench-marks: setup ## lines drawn on boards held against the layout
 	$(BIN)/python -m tests.bench.marks --seeds 340-379
 
+bench-alike: setup ## boards of one log among others, and their colour under four lights
+	$(BIN)/python -m tests.bench.likeness --seeds 76024-76047 --jobs $(JOBS) --keep
+	$(BIN)/python -m tests.bench.colour_scenes --seeds 77112-77123 --jobs $(JOBS) --keep
+
+bench-endurance: setup ## a lot that grows to 200 boards: time and memory of every stage
+	$(BIN)/python -m tests.bench.endurance --jobs $(JOBS)
+
+mutation: setup ## small faults put into what measures and judges: are they noticed?
+	$(BIN)/python -m tests.mutation --jobs $(JOBS)
+
+reference: setup ## write docs/reference.md from the code
+	$(BIN)/python -m tests.reference
+
 fuzz: setup ## damaged files at every border, an hour of CPU
-	$(BIN)/python -m tests.fuzz --minutes 60
+	$(BIN)/python -m tests.fuzz --minutes 60 --jobs $(JOBS)
 
 proof: setup ## run every benchmark (hours) and write PROOF.md and README's figures from them
 	for bench in $(BENCHES); do $(MAKE) bench-$$bench || exit 1; done
