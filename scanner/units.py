@@ -80,7 +80,7 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
             break
         try:
             value = _number(match.group(1))
-        except (ValueError, ZeroDivisionError):
+        except (ValueError, ZeroDivisionError, OverflowError):
             break
         before = match.group(2) or ("inch" if terms else default_unit)
         total += value * _MM_PER_UNIT[before]

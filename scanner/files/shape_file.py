@@ -44,6 +44,8 @@ def read_shape(path: Path) -> Points:
     outline, grain = _of_svg(text, path) if path.suffix.lower() == ".svg" else _of_json(text, path)
     if len(outline) > _MOST_POINTS:
         raise PartsListError(f"{path} has {len(outline)} points", "simplify the drawing")
+    if not np.isfinite(np.concatenate([np.ravel(outline), np.ravel(grain)])).all():
+        raise PartsListError(f"{path} holds a number that is none", "export it again")
     (x0, y0), (x1, y1) = grain
     if np.hypot(x1 - x0, y1 - y0) < 1e-6:
         raise PartsListError(f"{path}: the grain line has no length", "draw it longer")
