@@ -1,6 +1,7 @@
 """The steps in order for one face: this file reads like a table of contents."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from typing import Literal
 
@@ -25,6 +26,7 @@ from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of, union_of
 from scanner.vision.blades import grass_over, without_blades
 from scanner.vision.colour import strip_white, wood_colour
+from scanner.vision.each_photo import held_against_each
 from scanner.vision.fit.profile import evidence_of
 from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.fit.scale_fit import ScaleFit
@@ -61,6 +63,8 @@ _LONE_RULE = (
 _ON_GRASS = (
     "Grass lies over the rim: nothing is told under it, so brush it off or lay the board elsewhere"
 )
+# More photos of a face are taken along a board, each of a piece of it.
+_WITNESSES = (2, 3)
 # A long side so near to the picture's border was not seen to end there.
 _AT_BORDER_MM = 8.0
 _WIDE_MARGIN_MM = 220.0
@@ -121,6 +125,7 @@ def scan_face(
     )
     wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane, raked=raked))
     reading, moved = _reading(picture, fit, place, traced, wood)
+    reading, untrue = _held(reading, photos, setup)
     quality = _quality(reading, name)
     white = strip_white(photos, fit, place)
     no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
@@ -142,11 +147,33 @@ def scan_face(
         sap_colour=wood_colour(bare, union_of(wood.sapwood), no_wood, white) if white else None,
         doubts=tuple(
             dict.fromkeys(
-                [*(d for p in photos for d in p.doubts), *fit.doubts, *alone, *lawn, *untold]
+                [
+                    *(d for p in photos for d in p.doubts),
+                    *fit.doubts,
+                    *untrue,
+                    *alone,
+                    *lawn,
+                    *untold,
+                ]
             )
         ),
         raking=None if raked is None else replace(raked, origin_mm=moved.origin_mm),
     )
+
+
+def _held(
+    reading: FaceReading, photos: tuple[Photo, ...], setup: Setup
+) -> tuple[FaceReading, list[str]]:
+    """Return a face of two or three photos held against what each of them tells alone."""
+    if len(photos) not in _WITNESSES:
+        return reading, []
+    alone, names = [], []
+    for photo in photos:
+        # One that cannot be read alone says nothing against the others.
+        with suppress(PhotoError):
+            alone.append(first_outline((photo,), setup))
+            names.append(photo.name)
+    return held_against_each(reading, alone, names)
 
 
 def _raked(
