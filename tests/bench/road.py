@@ -42,8 +42,8 @@ _STEPS_A_BOARD = 60
 _SEEN_MM = 2.0
 # A mark that covers less of a flaw than this is drawn anew.
 _COVERED = 0.9
-# A candidate is kept where its outline and the flaw share this much; else it is drawn anew, with
-# a hand's care round it.
+# A candidate is kept where its outline and the flaw share this much; else it is drawn anew, with a
+# hand's care outside of the flaw.
 _KEPT_IOU = 0.6
 _HAND_MM = 1.5
 _EXACT = Shop(sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0)
@@ -108,25 +108,22 @@ def true_board(truth: BoardTruth, like: Board) -> Board:
     )
 
 
-def nodded(board: Board, truth: Board) -> Board:
+def nodded(board: Board, truth: Board, hand_mm: float = _HAND_MM) -> Board:
     """Return the board after a careful person went over it with the picture before them.
 
     A candidate that shows a flaw, and shows it in its place, is kept, with the kind that the
-    person reads from the picture; any other is struck. What is then missing, or marked in part
-    only, is drawn round (on the page: reshaped or added).
+    person reads from the picture; any other is struck. A kept one is reshaped on a face where it
+    marks the flaw badly or in part only. What is then missing is drawn. Whatever is drawn is drawn
+    ``hand_mm`` outside of the flaw.
     """
     kept: list[Flaw] = []
     for flaw in board.flaws:
         match = _match(flaw, truth.flaws)
-        if match is None:
+        # What marks nothing on one of its faces can't be mended there: struck, and drawn anew.
+        if match is None or not flaw.outlines.keys() <= match.outlines.keys():
             kept.append(replace(flaw, state=FlawState.STRUCK))
         else:
-            kept.append(
-                replace(
-                    flaw, kind=match.kind, sound=match.sound, state=FlawState.CONFIRMED,
-                    is_through=match.is_through,
-                )
-            )  # fmt: skip
+            kept.append(_seen(flaw, match, hand_mm))
     confirmed = [flaw for flaw in kept if flaw.state is FlawState.CONFIRMED]
     number = len(board.flaws)
     for flaw in truth.flaws:
@@ -141,7 +138,7 @@ def nodded(board: Board, truth: Board) -> Board:
                 continue
             number += 1
             # A person draws round it with a little room.
-            drawn = shape.buffer(_HAND_MM)
+            drawn = shape.buffer(hand_mm)
             kept.append(
                 replace(
                     flaw, id=f"F{number}", outlines={face: drawn}, state=FlawState.ADDED,
@@ -153,14 +150,34 @@ def nodded(board: Board, truth: Board) -> Board:
     return replace(board, flaws=tuple(kept), faces=faces, ends=ends)
 
 
+def _seen(flaw: Flaw, match: Flaw, hand_mm: float) -> Flaw:
+    """Return a candidate as the flaw that it is, reshaped where it marks that badly."""
+    outlines = {
+        face: shape
+        if _likeness(shape, match.outlines[face]) > _KEPT_IOU
+        and shape.intersection(match.outlines[face]).area >= _COVERED * match.outlines[face].area
+        else match.outlines[face].buffer(hand_mm)
+        for face, shape in flaw.outlines.items()
+    }
+    is_reshaped = any(outlines[face] is not shape for face, shape in flaw.outlines.items())
+    return replace(
+        flaw, kind=match.kind, sound=match.sound, state=FlawState.CONFIRMED, outlines=outlines,
+        is_through=match.is_through, reach_mm=None if is_reshaped else flaw.reach_mm,
+    )  # fmt: skip
+
+
+def _likeness(shape: Polygon, true: Polygon) -> float:
+    """Return how well a mark fits; a thin crack's is judged with the care of a hand."""
+    return iou(shape.buffer(_HAND_MM), true.buffer(_HAND_MM))
+
+
 def _match(flaw: Flaw, true: tuple[Flaw, ...]) -> Flaw | None:
     """Return the true flaw that a candidate marks well enough to keep, None if there is none."""
     best, most = None, _KEPT_IOU
     for other in true:
         for face, shape in flaw.outlines.items():
             if face in other.outlines:
-                # Thin cracks: judged with the care of a hand, as the drawn ones are.
-                share = iou(shape.buffer(_HAND_MM), other.outlines[face].buffer(_HAND_MM))
+                share = _likeness(shape, other.outlines[face])
                 if share > most:
                     best, most = other, share
     return best

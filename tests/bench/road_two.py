@@ -6,6 +6,7 @@ face beside the coded strip; the strip's length is told as a careful person tape
 """
 
 import argparse
+import pickle
 from dataclasses import replace
 from pathlib import Path
 
@@ -119,7 +120,7 @@ def scanned(seed: int):
         return str(error), truth, turned
 
 
-def run(seeds: range, jobs: int):
+def run(seeds: range, jobs: int, kept: Path | None = None):
     boards, truths, refused, lengths, overlaps, turned = [], {}, [], [], [], []
     for seed, (board, truth, way) in zip(seeds, in_order(scanned, seeds, jobs), strict=True):
         if isinstance(board, str):
@@ -137,6 +138,8 @@ def run(seeds: range, jobs: int):
             f" turned right {turned[-1]}, {len(board.flaws)} candidates",
             flush=True,
         )
+    if kept is not None:
+        kept.write_bytes(pickle.dumps([(board, truths[board.id]) for board in boards]))
     outcomes = []
     if boards:
         work = Work(_STEPS_A_BOARD * len(boards))
@@ -151,11 +154,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="100-105", help="first-last")
     parser.add_argument("--jobs", type=int, default=1, help="boards side by side")
+    parser.add_argument("--kept", type=Path, help="write scanned and true boards here")
     chosen = parser.parse_args()
     span = chosen.seeds
     first, last = (int(v) for v in span.split("-"))
     cv2.setNumThreads(1)
-    outcomes, refused, lengths, overlaps, turned = run(range(first, last + 1), chosen.jobs)
+    outcomes, refused, lengths, overlaps, turned = run(
+        range(first, last + 1), chosen.jobs, chosen.kept
+    )
     count = last - first + 1
     figures = [Figure("boards scanned", share_text(count - len(refused), count))]
     if outcomes:
