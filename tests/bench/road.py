@@ -137,12 +137,13 @@ def nodded(board: Board, truth: Board, hand_mm: float = _HAND_MM) -> Board:
             if shape.intersection(covered).area >= _COVERED * shape.area:
                 continue
             number += 1
-            # A person draws round it with a little room.
+            # A person draws round it with a little room; the marks of a crack that shows on both
+            # faces are joined, so that it counts on both as far as it runs on either.
             drawn = shape.buffer(hand_mm)
             kept.append(
                 replace(
                     flaw, id=f"F{number}", outlines={face: drawn}, state=FlawState.ADDED,
-                    is_through=flaw.is_through, reach_mm=None, u_mm=board.outline_u_mm,
+                    is_through=flaw.is_through, u_mm=board.outline_u_mm,
                 )
             )  # fmt: skip
     faces = {n: replace(face, looked_over=True) for n, face in board.faces.items()}
@@ -162,7 +163,8 @@ def _seen(flaw: Flaw, match: Flaw, hand_mm: float) -> Flaw:
     is_reshaped = any(outlines[face] is not shape for face, shape in flaw.outlines.items())
     return replace(
         flaw, kind=match.kind, sound=match.sound, state=FlawState.CONFIRMED, outlines=outlines,
-        is_through=match.is_through, reach_mm=None if is_reshaped else flaw.reach_mm,
+        is_through=match.is_through,
+        reach_mm=match.reach_mm if is_reshaped else flaw.reach_mm,
     )  # fmt: skip
 
 
