@@ -1,5 +1,7 @@
 """How tests are handed to several workers, and what they may leave out."""
 
+import gc
+
 import pytest
 
 # These share one running page and its port.
@@ -20,6 +22,13 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
             return "page" if file.endswith(_OF_THE_PAGE) else file
 
     return ByFile(config, log) if config.getoption("dist") == "loadgroup" else None
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Leave what stays for the whole run out of every later search for rubbish."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 @pytest.fixture
