@@ -1,5 +1,6 @@
 """What one layout costs beyond another is said in boards, board feet and money."""
 
+import shutil
 from dataclasses import replace
 
 import pytest
@@ -27,15 +28,24 @@ rail,2,575,48,15,both,
 """
 
 
-@pytest.fixture
-def lot(tmp_path):
-    lot = open_lot(tmp_path / "bench.lot")
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory):
+    """The file of the lot, placed once; each test opens a copy of its own."""
+    file = tmp_path_factory.mktemp("planned") / "bench.lot"
+    lot = open_lot(file)
     set_parts(lot, _PARTS, "parts.csv")
     for number in (1, 2, 3):
         id = f"P0{number}"
         board = replace(common.plain_board(id, 2000.0, 200.0), price=30.0 + number)
         lot.save_board(board, Stamp(f"board-{id}-one", lot.revision, "test"))
     plan_lot(lot, Work(30))
+    lot.close()
+    return file
+
+
+@pytest.fixture
+def lot(planned, tmp_path):
+    lot = open_lot(shutil.copy(planned, tmp_path / "bench.lot"))
     yield lot
     lot.close()
 

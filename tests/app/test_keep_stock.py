@@ -1,6 +1,7 @@
 """Left-overs are kept with what is known of them, and found again."""
 
 import json
+import shutil
 
 import numpy as np
 import pytest
@@ -15,9 +16,10 @@ bench cleat,1,280 mm,44 mm,20 mm,hidden
 """
 
 
-@pytest.fixture
-def shop(tmp_path, capsys, monkeypatch, no_sheets):
-    """A scanned board with pictures, and a layout that leaves much of it over."""
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """A scanned board with pictures and a parts list; placed by the first test that asks."""
+    tmp_path = tmp_path_factory.mktemp("made")
     board = ash_board(looked_over=True)
     folder = tmp_path / "B01"
     folder.mkdir()
@@ -25,12 +27,19 @@ def shop(tmp_path, capsys, monkeypatch, no_sheets):
     for face in (1, 2):
         flat_picture(board, face).save(folder / board.faces[face].picture)
     (tmp_path / "parts.csv").write_text(PARTS)
-    ran = run(
-        capsys, monkeypatch, "place", tmp_path / "parts.csv", folder / "board.json", "--work", 20,
-        "-o", tmp_path / "layout",
-    )  # fmt: skip
-    assert ran.status == 0
     return tmp_path
+
+
+@pytest.fixture
+def shop(made, tmp_path, capsys, monkeypatch, no_sheets):
+    """A copy of a scanned board with pictures, and of a layout that leaves much of it over."""
+    if not (made / "layout").exists():
+        ran = run(
+            capsys, monkeypatch, "place", made / "parts.csv", made / "B01" / "board.json",
+            "--work", 20, "-o", made / "layout",
+        )  # fmt: skip
+        assert ran.status == 0
+    return shutil.copytree(made, tmp_path / "shop")
 
 
 def keep(shop, capsys, monkeypatch):

@@ -22,7 +22,17 @@ from tests.common import plain_board
 _BOARDS = 400
 
 
-@pytest.fixture(scope="module", params=sorted(GRADES))
+# Two grades far apart at once; the others in the whole suite.
+_AT_ONCE = ("2A", "FAS")
+
+
+@pytest.fixture(
+    scope="module",
+    params=[
+        name if name in _AT_ONCE else pytest.param(name, marks=pytest.mark.slow)
+        for name in sorted(GRADES)
+    ],
+)
 def yard(request):
     rng = np.random.default_rng(11)
     return GRADES[request.param], [

@@ -16,7 +16,7 @@ from tests.instances.tiny import TINY, Instance
 @pytest.mark.parametrize("instance", TINY, ids=lambda instance: instance.name.replace(" ", "_"))
 def test_the_solver_finds_the_answer_found_by_hand(instance: Instance, cut_class: str) -> None:
     shop = replace(instance.shop, cut_class=cut_class)
-    layout = solve(instance.boards, instance.parts, shop, Work(60))
+    layout = solve(instance.boards, instance.parts, shop, Work(24))
     assert validate_layout(layout, instance.boards, instance.parts, shop) == ()
     area = {part.name: part.length_mm * part.width_mm for part in instance.parts}
     value = sum(area[p.part] for p in layout.placements)

@@ -39,8 +39,17 @@ def drawn_face(wood, ink):
     return seen(painted)
 
 
-@pytest.mark.parametrize("wood", [PALE, BROWN])
-@pytest.mark.parametrize("ink", INKS)
+@pytest.mark.parametrize(
+    ("wood", "ink"),
+    [
+        (PALE, "white"),
+        (BROWN, "red"),
+        pytest.param(PALE, "red", marks=pytest.mark.slow),
+        pytest.param(PALE, "blue", marks=pytest.mark.slow),
+        pytest.param(BROWN, "white", marks=pytest.mark.slow),
+        (BROWN, "blue"),
+    ],
+)
 def test_a_line_is_found_at_its_distance(wood, ink):
     face = drawn_face(wood, ink)
     drawn = drawn_on(face, box(0, 0, 700, 150))

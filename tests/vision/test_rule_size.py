@@ -1,5 +1,7 @@
 """Which rule lies there: drawn rules seen square on, told rightly and wrongly."""
 
+from functools import cache
+
 import cv2
 import numpy as np
 import pytest
@@ -41,6 +43,12 @@ def _read(picture, ends):
     return band, ticks
 
 
+@cache
+def _read_as_drawn(length_mm, step_mm):
+    """Return band and ticks of a rule that nothing covers."""
+    return _read(*_flat(length_mm, step_mm))
+
+
 def _find(picture, length_mm):
     setup = Setup(thickness=Measured(25.0, 1.0), rule=RuleSize(length_mm))
     return find_rules("drawn.jpg", picture, setup)
@@ -48,7 +56,7 @@ def _find(picture, length_mm):
 
 @pytest.mark.parametrize(("length", "step", "count"), [(YARD, INCH, 36), (METRE, 10.0, 100)])
 def test_the_longest_lines_are_counted_and_not_halves_or_pairs_of_them(length, step, count):
-    _, ticks = _read(*_flat(length, step))
+    _, ticks = _read_as_drawn(length, step)
     assert ticks.repeats.evidence > BELIEVED
     assert ticks.repeats.count == pytest.approx(count, abs=0.4)
     # Every line where it was drawn, to a part of a pixel (blur and resizing are the rest).
@@ -58,7 +66,7 @@ def test_the_longest_lines_are_counted_and_not_halves_or_pairs_of_them(length, s
 
 
 def test_inches_are_told_from_centimetres_of_a_rule_told_in_the_other():
-    band, ticks = _read(*_flat(YARD, INCH))
+    band, ticks = _read_as_drawn(YARD, INCH)
     for told in (YARD, METRE):
         verdict = judge(ticks, band, RuleSize(told))
         assert verdict.reading.step_mm == INCH
@@ -67,7 +75,7 @@ def test_inches_are_told_from_centimetres_of_a_rule_told_in_the_other():
 
 
 def test_a_reading_twice_off_loses_by_far():
-    band, ticks = _read(*_flat(YARD, INCH))
+    band, ticks = _read_as_drawn(YARD, INCH)
     verdict = judge(ticks, band, RuleSize(YARD), focal_px=1270.0)
     assert verdict.reading.step_mm == INCH
     assert verdict.is_whole
@@ -76,7 +84,7 @@ def test_a_reading_twice_off_loses_by_far():
 
 @pytest.mark.slow
 def test_a_told_width_that_says_otherwise_counts_against_a_reading():
-    band, ticks = _read(*_flat(YARD, INCH))
+    band, ticks = _read_as_drawn(YARD, INCH)
     right, wrong = (judge(ticks, band, RuleSize(YARD, width)) for width in (28.0, 70.0))
     assert right.reading.odds > wrong.reading.odds + 5.0
 

@@ -1,5 +1,7 @@
 """Pieces found again, rings on ends, thickness and slope on edges: on small painted pictures."""
 
+from functools import cache
+
 import cv2
 import numpy as np
 import pytest
@@ -40,7 +42,10 @@ def direction_off_deg(fit, pith, at):
     return float(np.degrees(np.arcsin(min(sine, 1.0))))
 
 
-@pytest.mark.parametrize("pith", [(60.0, 90.0), (20.0, -60.0), (75.0, 220.0)])
+@pytest.mark.parametrize(
+    "pith",
+    [(60.0, 90.0), (20.0, -60.0), pytest.param((75.0, 220.0), marks=pytest.mark.slow)],
+)
 def test_rings_point_at_their_pith(pith):
     pixels = painted_end(pith)
     fit = fit_rings(pixels, np.ones(pixels.shape[:2], bool), 0.2)
@@ -54,24 +59,29 @@ def test_an_end_without_rings_is_not_read():
     assert fit is None or fit.agreeing < 0.6
 
 
+@cache
+def facts_of_end(pith, end):
+    return ring_facts(side_of(painted_end(pith), 0.2, (150.0, 27.0)), end)[0]
+
+
 def test_pith_below_the_board_makes_face_2_the_heart_side():
-    facts, _ = ring_facts(side_of(painted_end((60.0, 90.0)), 0.2, (150.0, 27.0)), "A")
+    facts = facts_of_end((60.0, 90.0), "A")
     assert (facts.heart_face, facts.hollow_face) == (2, 1)
 
 
 def test_pith_is_found_where_it_lies():
-    facts, _ = ring_facts(side_of(painted_end((60.0, 90.0)), 0.2, (150.0, 27.0)), "A")
+    facts = facts_of_end((60.0, 90.0), "A")
     assert facts.pith_mm == pytest.approx((60.0, 90.0), abs=8.0)
 
 
 def test_end_b_is_seen_the_other_way_round():
-    facts, _ = ring_facts(side_of(painted_end((60.0, 90.0)), 0.2, (150.0, 27.0)), "B")
+    facts = facts_of_end((60.0, 90.0), "B")
     assert facts.pith_mm == pytest.approx((90.0, 90.0), abs=8.0)
 
 
 def test_rings_lean_towards_face_1_away_from_a_pith_below():
     # Left of the pith the rings climb to the right, right of it they fall.
-    facts, _ = ring_facts(side_of(painted_end((75.0, 70.0)), 0.2, (150.0, 27.0)), "A")
+    facts = facts_of_end((75.0, 70.0), "A")
     assert (facts.stations[0].leans, facts.stations[-1].leans) == ("+", "-")
 
 
@@ -88,14 +98,20 @@ def painted_edge(thickness=25.0, slope_deg=2.0, length=500.0, mm=0.25):
     return side_of(pixels, mm, (length, thickness), margin)
 
 
+@cache
+def facts_of_edge(slope_deg):
+    """What is read off an edge 25 mm thick."""
+    return edge_facts(painted_edge(25.0, slope_deg))
+
+
 def test_thickness_is_read_at_five_places_of_an_edge():
-    found = [s.thickness.value_mm for s in edge_facts(painted_edge(25.0)).stations]
+    found = [s.thickness.value_mm for s in facts_of_edge(2.0).stations]
     assert found == pytest.approx([25.0] * 5, abs=0.3)
 
 
-@pytest.mark.parametrize("slope", [-4.0, 0.0, 2.0])
+@pytest.mark.parametrize("slope", [-4.0, pytest.param(0.0, marks=pytest.mark.slow), 2.0])
 def test_the_slope_of_ring_lines_is_read_off_an_edge(slope):
-    assert edge_facts(painted_edge(slope_deg=slope)).slope_deg == pytest.approx(slope, abs=0.3)
+    assert facts_of_edge(slope).slope_deg == pytest.approx(slope, abs=0.3)
 
 
 def test_an_edge_without_lines_has_no_slope():
