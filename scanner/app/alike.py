@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from scanner.app.board_looks import looks_of_pictures
+from scanner.app.likeness_in_lot import AlikeLine, line_of
 from scanner.app.piece_wood import PieceWood, wood_of_files, wood_of_lot
 from scanner.errors import BoardError
 from scanner.files.picture_file import png_bytes, read_picture
@@ -20,20 +21,9 @@ if TYPE_CHECKING:
     from PIL import Image
 
     from scanner.board.board import Board
-    from scanner.storage.lots import Lot
 
 # A board further down is not looked at.
 _MOST_SHOWN = 8
-ROUGH = "Colours are of the rough faces as they lie: plane or wet a patch of each before you glue."
-
-
-@dataclass(frozen=True, slots=True)
-class AlikeLine:
-    """One board of a list sorted by likeness: its name, how like it is, and by what."""
-
-    id: str
-    word: str
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,25 +72,7 @@ def alike_boards(
         picture = _sheet(chosen, found[:_MOST_SHOWN], given.picture_of)
         written = write_files(folder, {"alike.png": png_bytes(picture)})
     progress("done", 1.0)
-    return AlikeAnswer(_chosen_words(chosen), tuple(_line(chosen, one) for one in found), written)
-
-
-def alike_in_lot(lot: Lot, board_id: str) -> tuple[AlikeLine, ...]:
-    """Return a lot's other boards of one species, the likest first, as kept with the boards.
-
-    Quick: no picture is looked at. Boards scanned before looks were kept come last.
-    """
-    chosen = lot.board(board_id)
-    return tuple(_line(chosen, one) for one in sorted_by_likeness(chosen, lot.boards()))
-
-
-def board_looks_words(lot: Lot, board_id: str) -> str:
-    """Return what a board looks like in words, "" where nothing is known."""
-    return looks_words(lot.board(board_id))
-
-
-def _line(chosen: Board, one: Alike) -> AlikeLine:
-    return AlikeLine(one.board.id, one.word, beside_words(chosen, one.board))
+    return AlikeAnswer(_chosen_words(chosen), tuple(line_of(chosen, one) for one in found), written)
 
 
 def _chosen_words(chosen: Board) -> str:

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.alike import alike_in_lot
-from scanner.app.open_lot import new_stamp
+from scanner.app.likeness_in_lot import alike_in_lot, second_board_words
+from scanner.app.open_lot import new_stamp, set_parts
+from scanner.app.tick_parts import tick
 from scanner.board.board import Face
 from scanner.board.looks import Looks
 from scanner.board.measured import Measured
@@ -13,7 +14,7 @@ from scanner.files.board_file import board_json
 from scanner.files.picture_file import jpeg_bytes
 from scanner.storage.lots import open_lot
 from tests.command import run
-from tests.common import ash_board
+from tests.common import ash_board, small_layout
 from tests.vision.rings import LENGTH, PX, THICK, board
 
 
@@ -78,4 +79,21 @@ def test_a_lot_keeps_its_boards_looks_and_sorts_by_them(tmp_path):
         looks = Looks(lab=(lightness, 4.0, 19.0), ring_mm=3.0, figure="straight")
         lot.save_board(replace(ash_board(), id=name, looks=looks), new_stamp(lot, "test"))
     assert [line.id for line in alike_in_lot(lot, "B01")] == ["B03", "B02"]
+    lot.close()
+
+
+def test_a_set_and_a_spoiled_part_are_told_the_likest_other_board(tmp_path):
+    lot = open_lot(tmp_path / "ash.lot")
+    for name, lightness in (("B01", 70.0), ("B02", 80.0), ("B03", 71.0)):
+        looks = Looks(lab=(lightness, 4.0, 19.0), ring_mm=3.0, figure="straight")
+        lot.save_board(replace(ash_board(), id=name, looks=looks), new_stamp(lot, "test"))
+    head = "name,quantity,length,width,thickness,faces,match\n"
+    set_parts(lot, head + "door,2,300,60,19,show,doors:bookmatch\n", "parts.csv")
+    placed = replace(small_layout().placements[0], part="door", copy=1, board="B01")
+    lot.save_layout(replace(small_layout(), placements=(placed,)), lot.revision)
+    (of_set,) = second_board_words(lot)
+    assert "set doors comes out of B01" in of_set and of_set.index("B03") < of_set.index("B02")
+    tick(lot, new_stamp(lot, "test"), ("door", 1), "B01", (placed.x_mm, placed.y_mm), "spoiled")
+    (of_part,) = second_board_words(lot, with_sets=False)
+    assert "door 1 was spoiled on B01" in of_part and "B03 (very like" in of_part
     lot.close()

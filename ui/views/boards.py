@@ -6,6 +6,7 @@ from scanner.app.list_boards import BoardLine, board_lines, take_out
 from scanner.app.open_lot import new_stamp
 from scanner.app.trust_test import trust_test
 from scanner.errors import ScannerError
+from ui.alike import show_alike
 from ui.desks import Desk
 from ui.downloads import lot_url
 from ui.frame import OpenPage, go_to_step, open_page
@@ -35,6 +36,7 @@ def show(page: OpenPage) -> None:
     _offer_undo(desk, page.lot.next_undo)
     for line in board_lines(desk.lot):
         _show_line(desk, line)
+    show_alike(desk)
     st.link_button("Take the whole lot along", lot_url(desk.lot.path.stem))
     st.write(
         "One ZIP with everything said of the boards, and their photos: another computer can "

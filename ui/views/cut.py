@@ -6,6 +6,7 @@ from scanner.app.check_line import read_check_line
 from scanner.app.layout_state import layout_view
 from scanner.app.tick_parts import boards_to_cut, spoiled_words
 from scanner.errors import ScannerError
+from ui.alike import show_second_boards
 from ui.cut_list.component import draw_cut_list
 from ui.desks import Desk
 from ui.downloads import maps_url, sticks_url
@@ -30,6 +31,7 @@ def show(page: OpenPage) -> None:
     spoiled = spoiled_words(desk.lot)
     if spoiled:
         st.write(f"Spoiled, and asked for again: {', '.join(spoiled)}.")
+        show_second_boards(desk, spoiled_only=True)
     # No fragment round what is tapped: a restarted server would not know it.
     drawn = draw_cut_list(
         page.lot,

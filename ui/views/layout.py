@@ -4,6 +4,7 @@ import streamlit as st
 
 from scanner.app.layout_board import hand_words, laid_boards
 from scanner.app.layout_state import layout_view, so_far
+from ui.alike import show_second_boards
 from ui.desks import Desk
 from ui.frame import LAYOUT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.layout_view.component import draw_layout
@@ -45,6 +46,7 @@ def show(page: OpenPage) -> None:
         if wanted.get("id") in [line.id for line in lot.lines]:
             go_to_step("flaws", board=str(wanted["id"]))
     if not desk.is_improving:
+        show_second_boards(desk)
         compare_layouts(page)
 
 
