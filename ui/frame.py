@@ -105,6 +105,7 @@ def _draw_head(desk: Desk, view: LotView, page: str) -> None:
         st.title(view.name, anchor=False)
         if st.button("Other lots", type="tertiary"):
             leave_lot()
+        help_button()
     steps = road(desk.lot, view)
     drawn = draw_road(
         view.name,
@@ -158,6 +159,14 @@ def leave_lot() -> None:
     st.session_state.pop(_GOING, None)
     st.session_state[_CHOOSING] = True
     st.switch_page(_START)
+
+
+def help_button() -> None:
+    """Offer the guides."""
+    if st.button("Help", type="tertiary", key="to-help"):
+        st.session_state.pop(_GOING, None)
+        name = wanted_lot()
+        st.switch_page(_view("help"), query_params={} if name is None else {"lot": name})
 
 
 def state_of(key: str, name: str) -> dict[str, Any]:

@@ -20,6 +20,7 @@ st.set_page_config(page_title="bothfaces", layout="wide")
 page = st.navigation(
     [
         st.Page(_VIEWS / "start.py", title="bothfaces", default=True),
+        st.Page(_VIEWS / "help.py", title="Help", url_path="help"),
         *(
             st.Page(_VIEWS / f"{name}.py", title=title, url_path=name)
             for name, title in _STEPS.items()

@@ -7,7 +7,7 @@ import streamlit as st
 from scanner.app.move_lot import bring_in
 from scanner.app.open_lot import begin_lot
 from scanner.errors import ScannerError
-from ui.frame import go_to_lot
+from ui.frame import go_to_lot, help_button
 from ui.limits import LOT_MB
 from ui.place import home, known_lots, sample_lot
 from ui.sample import can_open_sample, open_sample
@@ -39,6 +39,7 @@ def choose_lot() -> None:
                 path.touch()
                 go_to_lot(path.stem)
     _bring_in()
+    help_button()
 
 
 def _bring_in() -> None:
