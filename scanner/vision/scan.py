@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon
-from skimage.draw import polygon
 
 from scanner.board.board import Station
 from scanner.board.flaw import Flaw, FlawKind
@@ -27,12 +26,14 @@ from scanner.geometry.polygons import polygon_of, union_of
 from scanner.vision.blades import grass_over, without_blades
 from scanner.vision.colour import strip_white, wood_colour
 from scanner.vision.each_photo import held_against_each
+from scanner.vision.face_view import face_picture, own_views
 from scanner.vision.fit.profile import evidence_of
 from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.flaws import SeenWood, see_wood
 from scanner.vision.ground.locate import locate_board
-from scanner.vision.outline.trace import TracedOutline, trace_outline
+from scanner.vision.outline.several import SeenSides
+from scanner.vision.outline.trace import TracedOutline, trace_seen
 from scanner.vision.overlap import matched_points
 from scanner.vision.picture import FacePicture, FaceScan, Photo
 from scanner.vision.place import (
@@ -51,11 +52,6 @@ from scanner.vision.setup import Setup
 Progress = Callable[[str, float], None]
 
 GROUND_MM_PER_PX = 2.0
-FACE_MM_PER_PX = 0.5
-# The batten is up to 70 mm wide under 60 mm of strip, and it and the rule cast a contact shadow.
-_BATTEN_RIM_MM = 9.0
-# And it runs on past both ends of the paper (common practice, no source).
-_BATTEN_END_MM = 60.0
 _LONE_RULE = (
     "A plain rule alone gave the scale, and a rule read wrongly would not show:"
     " tape the board and give its length"
@@ -63,8 +59,6 @@ _LONE_RULE = (
 _ON_GRASS = (
     "Grass lies over the rim: nothing is told under it, so brush it off or lay the board elsewhere"
 )
-# More photos of a face are taken along a board, each of a piece of it.
-_WITNESSES = (2, 3)
 # A long side so near to the picture's border was not seen to end there.
 _AT_BORDER_MM = 8.0
 _WIDE_MARGIN_MM = 220.0
@@ -113,11 +107,13 @@ def scan_face(
     fit, traced, place = _with_board(photos, fit, traced, place)
     card = card_beside(fit, place, traced, find_cards(photos[0]))
     place = along_the_board(fit, place, traced, card[1] if card else None)
-    picture = _face_picture(photos, fit, place)
+    views = own_views(photos, fit, place)
     progress("tracing the outline", 0.6)
     # The outline's map was taught with blades over the rim and does worse where they are painted
     # over; the finders of flaws do better.
-    traced = trace_outline(picture, name)
+    sides = SeenSides(views)
+    traced = trace_seen(sides, name)
+    picture = face_picture(photos, fit, place, views)
     bare = without_blades(picture)
     progress("looking for flaws", 0.7)
     raked, untold = (
@@ -125,7 +121,12 @@ def scan_face(
     )
     wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane, raked=raked))
     reading, moved = _reading(picture, fit, place, traced, wood)
-    reading, untrue = _held(reading, photos, setup)
+    reading, untrue = _held(
+        reading,
+        photos,
+        sides,
+        lambda one: _reading(picture, fit, place, one, SeenWood((), ()))[0],
+    )
     quality = _quality(reading, name)
     white = strip_white(photos, fit, place)
     no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
@@ -162,16 +163,19 @@ def scan_face(
 
 
 def _held(
-    reading: FaceReading, photos: tuple[Photo, ...], setup: Setup
+    reading: FaceReading,
+    photos: tuple[Photo, ...],
+    sides: SeenSides,
+    read: Callable[[TracedOutline], FaceReading],
 ) -> tuple[FaceReading, list[str]]:
-    """Return a face of two or three photos held against what each of them tells alone."""
-    if len(photos) not in _WITNESSES:
+    """Return a face of several photos held against what each of them tells alone."""
+    if len(photos) == 1:
         return reading, []
     alone, names = [], []
-    for photo in photos:
+    for index, photo in enumerate(photos):
         # One that cannot be read alone says nothing against the others.
         with suppress(PhotoError):
-            alone.append(first_outline((photo,), setup))
+            alone.append(read(trace_seen(sides.through(index), photo.name)))
             names.append(photo.name)
     return held_against_each(reading, alone, names)
 
@@ -185,7 +189,7 @@ def _raked(
     """
     try:
         fit = fit_scale((photo,), setup)
-        flat = _face_picture((photo,), fit, place)
+        (flat,) = own_views((photo,), fit, place)
         return lay_over(face, outline, flat, outline, photo.name).picture, []
     except PhotoError as error:
         return None, [f"{photo.name} was not used: {error.what}"]
@@ -216,13 +220,13 @@ def _first_look(
     Where a long side runs along the picture's border the board goes on beyond it (only its pale
     sapwood was located, say): it is looked at once more with more floor beside it.
     """
-    traced = trace_outline(_face_picture(photos, fit, place), name)
+    traced = trace_seen(SeenSides(own_views(photos, fit, place)), name)
     _, low, _, high = traced.outline.bounds
     if low > _AT_BORDER_MM and high < place.size_mm[1] - _AT_BORDER_MM:
         return traced, place
     seen = Polygon(place.rule_from_place(np.array(traced.outline.exterior.coords)))
     wider = place_around(seen, place.angle_rad, MARGIN_MM, _WIDE_MARGIN_MM)
-    return trace_outline(_face_picture(photos, fit, wider), name), wider
+    return trace_seen(SeenSides(own_views(photos, fit, wider)), name), wider
 
 
 def _not_grass(face: FacePicture, wood: SeenWood) -> SeenWood:
@@ -242,37 +246,6 @@ def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePla
     ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
     board = locate_board(ground, fit.rule_area_mm(), name)
     return place_around(board.outline, board.angle_rad, FIRST_END_MARGIN_MM)
-
-
-def _face_picture(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> FacePicture:
-    """Return the flat face, with what tells where its sides show; the rule counts as unseen."""
-    foot = place.place_from_rule(fit.foot_mm(0)[None])[0]
-    picture = flatten(photos, fit, place, FACE_MM_PER_PX)
-    return replace(
-        picture,
-        seen=picture.seen & ~_rule_pixels(fit, place, picture.seen.shape),
-        foot_mm=(float(foot[0]), float(foot[1])),
-        side_share=fit.side_share(0),
-    )
-
-
-def _rule_pixels(fit: ScaleFit, place: FacePlace, shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    """Return which pixels of a flat face show the rule or the batten under the strip."""
-    painted = np.zeros(shape, dtype=bool)
-    if fit.setup.rule_on == "face":
-        return painted
-    area = fit.rule_area_mm().buffer(_BATTEN_RIM_MM)
-    # The foot of the batten's side shows nearer to the camera's foot than its top does.
-    rise = (fit.setup.batten_mm or 0.0) * fit.side_share(0) / fit.setup.thickness.value_mm
-    down = rise * (float(fit.foot_mm(0)[1]) - area.centroid.y)
-    moves = [(-_BATTEN_END_MM, 0), (0, 0), (_BATTEN_END_MM, 0)]
-    moves += [(along, down) for along, _ in moves]
-    area = union_of([affinity.translate(area, *move) for move in moves])
-    for ring in getattr(area, "geoms", (area,)):
-        corners = place.place_from_rule(np.array(ring.exterior.coords)) / FACE_MM_PER_PX
-        rows, columns = polygon(corners[:, 1], corners[:, 0], shape)
-        painted[rows, columns] = True
-    return painted
 
 
 def _with_board(

@@ -249,14 +249,15 @@ class ScaleFit:
         shapes = [Polygon(self._reference_outline(i, index)) for i in sorted(seen)]
         return unary_union([shape.buffer(0) for shape in shapes])
 
-    def rule_area_mm(self) -> Polygon:
+    def rule_area_mm(self, index: int | None = None) -> Polygon:
         """Return where the references appear in the rule frame at face height, mm.
 
-        They lie lower than the face, so every photo shifts them; this is the union.
+        They lie lower than the face, so every photo shifts them; without a photo's index this is
+        the union.
         """
         seen = {marks.reference for marks in self.observations.marks}
         shapes = []
-        for photo in range(len(self.sizes_px)):
+        for photo in range(len(self.sizes_px)) if index is None else (index,):
             for i in sorted(seen):
                 there = self.face_from_photo(photo, self._reference_outline(i, photo))
                 if np.isfinite(there).all():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
@@ -45,6 +45,8 @@ class Side:
     t_mm
         (T + 1,) how far out each row's inner border lies (and the last row's outer one), from the
         picture's own origin of that side.
+    seen
+        (T, S) share that a photo shows.
     s_mm
         (S,) where along the side each column lies.
     reach_mm
@@ -54,6 +56,7 @@ class Side:
 
     odds: Floats
     body: Floats
+    seen: Floats
     t_mm: Doubles
     s_mm: Doubles
     reach_mm: Doubles
@@ -71,13 +74,6 @@ class Side:
         foot_odds = cv2.dilate(_sums(self.body), slack)
         foot = np.round(np.arange(len(told)) + self.reach_mm / row_mm).astype(int)
         return np.asarray(told + _FOOT_WEIGHT * foot_odds[np.minimum(foot, len(told) - 1)])
-
-    def between(self, first: int, stop: int) -> Side:
-        """Return a stretch of the side, columns first ... stop - 1."""
-        columns = slice(first, stop)
-        return replace(
-            self, odds=self.odds[:, columns], body=self.body[:, columns], s_mm=self.s_mm[columns]
-        )
 
 
 def _sums(odds: Floats) -> Floats:
@@ -101,9 +97,10 @@ class Sides:
             columns * told.step_mm[0] - 2 * (told.step_mm[0] / 2 - told.first_mm[0]),
             rows * told.step_mm[1] - 2 * (told.step_mm[1] / 2 - told.first_mm[1]),
         )
-        self._odds = np.dstack(
-            [np.where(told.seen, odds, np.float32(_UNSEEN_ODDS)) for odds in (told.face, told.body)]
-        )
+        known = [
+            np.where(told.seen, odds, np.float32(_UNSEEN_ODDS)) for odds in (told.face, told.body)
+        ]
+        self._odds = np.dstack([*known, told.seen.astype(np.float32)])
 
     def lay(self, name: str) -> Side:
         """Return a whole side: "upper" and "lower" along x, "left" and "right" along y."""
@@ -125,6 +122,7 @@ class Sides:
         return Side(
             np.asarray(mean[..., 0], dtype=np.float32),
             np.asarray(mean[..., 1], dtype=np.float32),
+            np.asarray(mean[..., 2], dtype=np.float32),
             t,
             first + (np.arange(columns) + 0.5) * wide,
             self._reach_mm(t, axis, is_last=name in ("lower", "right")),

@@ -6,14 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import contains_xy
 from shapely.geometry import LineString, Polygon
-from skimage.draw import polygon
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
 from scanner.vision.outline.end_line import on_the_step, robust_line
-from scanner.vision.outline.face_map import face_map
-from scanner.vision.outline.side import Doubles, Side, Sides
+from scanner.vision.outline.several import ArrisOdds, SeenSides
 from scanner.vision.outline.wane import wane_beside
 from scanner.vision.picture import FacePicture
 
@@ -29,6 +27,8 @@ _LEAST_SCORE = -12.0
 _LEAST_WANE_SHARE = 0.2
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
+
+Doubles = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +82,25 @@ def trace_outline(face: FacePicture, name: str) -> TracedOutline:
     PhotoError
         The picture shows no board whose sides can be followed.
     """
-    ground = _Ground(face)
+    return trace_seen(SeenSides((face,)), name)
+
+
+def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
+    """Return the outline that one or several views of a place tell; see `trace_outline`.
+
+    Parameters
+    ----------
+    seen
+        What the views tell of the sides.
+    name
+        File name, for messages.
+
+    Raises
+    ------
+    PhotoError
+        The views show no board whose sides can be followed.
+    """
+    ground = _Ground(seen)
     upper, upper_u = ground.long_side("upper")
     lower, lower_u = ground.long_side("lower")
     gap = lower[:, 1] - upper[:, 1]
@@ -100,18 +118,16 @@ def trace_outline(face: FacePicture, name: str) -> TracedOutline:
 
 
 class _Ground:
-    """The mapped picture, its four sides, and the columns of a long side that the board reaches."""
+    """The board's four sides, and the columns of a long side that the board reaches."""
 
-    def __init__(self, face: FacePicture) -> None:
-        self.face = face
-        self.told = face_map(face)
-        self.sides = Sides(self.told, face)
-        self.board = self.sides.board_columns()
-        self.origin = np.asarray(face.origin_mm)
+    def __init__(self, seen: SeenSides) -> None:
+        self.seen = seen
+        self.board = seen.board
+        self.origin = np.asarray(seen.views[0].origin_mm)
 
-    def traced(self, side: Side, reached: NDArray[np.intp]) -> tuple[Doubles, Doubles]:
+    def traced(self, side: ArrisOdds, reached: NDArray[np.intp]) -> tuple[Doubles, Doubles]:
         """Return how far out the side's arris lies at each column, and its U, mm."""
-        told = side.arris_odds()
+        told = side.odds
         # Past the board's end nothing is told: the arris runs on as it came.
         score = np.zeros_like(told)
         score[:, reached] = told[:, reached]
@@ -127,21 +143,10 @@ class _Ground:
 
     def long_side(self, name: str) -> tuple[Doubles, Doubles]:
         """Return points (N, 2) in face mm along one long side, x rising, and their U."""
-        side = self.sides.lay(name)
+        side = self.seen.lay(name)
         t, u = self.traced(side, self.board)
-        y = t if name == "lower" else self.sides.size_mm[1] - t
+        y = t if name == "lower" else self.seen.size_mm[1] - t
         return np.column_stack([side.s_mm, y]) + self.origin, u
-
-    def wane_share(self, shape: Polygon) -> float:
-        """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1."""
-        told = self.told
-        corners = np.asarray(shape.exterior.coords) - self.origin - told.first_mm
-        rows, columns = polygon(
-            corners[:, 1] / told.step_mm[1], corners[:, 0] / told.step_mm[0], told.wane.shape
-        )
-        if not len(rows):
-            return 0.0
-        return float((1 / (1 + np.exp(-told.wane[rows, columns]))).mean())
 
     def end(self, name: str, upper: Doubles, lower: Doubles) -> Doubles:
         """Return the line of one end as two points (x, y), y rising, face mm."""
@@ -150,15 +155,15 @@ class _Ground:
         if not len(near):
             near = self.board
         y0, y1 = (float(np.median(edge[near, 1])) - self.origin[1] for edge in (upper, lower))
-        side = self.sides.lay(name)
+        side = self.seen.lay(name)
         inside = np.flatnonzero((side.s_mm >= y0 + _CORNER_MM) & (side.s_mm <= y1 - _CORNER_MM))
         side = side.between(int(inside[0]), int(inside[-1]) + 1)
         t, _ = self.traced(side, np.arange(len(side.s_mm)))
         slope, middle = robust_line(side.s_mm, t)
         ends_s = np.array([y0, y1])
         ends_t = middle + slope * ends_s
-        x = ends_t if name == "right" else self.sides.size_mm[0] - ends_t
-        line = on_the_step(self.face, np.column_stack([x, ends_s]), _CORNER_MM)
+        x = ends_t if name == "right" else self.seen.size_mm[0] - ends_t
+        line = on_the_step(self.seen.views[side.best], np.column_stack([x, ends_s]), _CORNER_MM)
         return np.asarray(line + self.origin)
 
 
@@ -184,7 +189,7 @@ def _joined(
     band = polygon_of(np.vstack([upper, lower[::-1]]))
     cut = _between(left, right)
     beside = [*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1)]
-    wane = [shape for shape in beside if ground.wane_share(shape) > _LEAST_WANE_SHARE]
+    wane = [shape for shape in beside if ground.seen.wane_share(shape) > _LEAST_WANE_SHARE]
     # Where the arris seems to leave the saw's line and no wane shows, something lies over it:
     # grass, dirt, a shadow. The saw's line goes on under it.
     covered = [shape for shape in beside if not any(shape is one for one in wane)]

@@ -1,0 +1,132 @@
+"""What several photos tell of one board's sides, each looked at from where its own camera stood.
+
+An arris is sharp in the photo that looks over it from the board's other side. In the others the
+board's side shows beyond it, and may look like the face: they count for little there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from skimage.draw import polygon
+
+from scanner.vision.outline.face_map import FaceMap, face_map
+from scanner.vision.outline.side import Side, Sides
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from shapely.geometry import Polygon
+
+    from scanner.vision.outline.side import Doubles, Floats
+    from scanner.vision.picture import FacePicture
+
+# A side that shows this far past its arris halves what a photo counts for there.
+_SHOWS_MM = 3.0
+# An arris is told by the floor beyond it: so much of it, and so far along.
+_BEYOND_MM = 15.0
+_ALONG_MM = 60.0
+# Where no photo shows floor they count by the other reasons.
+_LEAST_SEEN = 0.03
+# One photo's certainty about a place must not outweigh all that the others tell.
+_LEAST_ODDS = -12.0
+# A photo that counts less than this share of the best one is no witness of that arris.
+_WITNESS_SHARE = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ArrisOdds:
+    """Where the arris of one side lies, as all photos tell it together.
+
+    Attributes
+    ----------
+    odds
+        (T + 1, S) log odds of the arris lying on each border of rows, up to a constant a column.
+    t_mm, s_mm
+        (T + 1,) and (S,), as in `Side`.
+    best
+        The view that tells most of this side.
+    """
+
+    odds: Floats
+    t_mm: Doubles
+    s_mm: Doubles
+    best: int
+
+    def between(self, first: int, stop: int) -> ArrisOdds:
+        """Return a stretch of the side, columns first ... stop - 1."""
+        return replace(self, odds=self.odds[:, first:stop], s_mm=self.s_mm[first:stop])
+
+
+class SeenSides:
+    """The mapped views of one place, one a photo, all of one size and origin."""
+
+    def __init__(self, views: tuple[FacePicture, ...]) -> None:
+        self.views = views
+        self._maps: tuple[FaceMap, ...] = tuple(face_map(view) for view in views)
+        self._sides = tuple(Sides(told, view) for told, view in zip(self._maps, views, strict=True))
+        self.size_mm = self._sides[0].size_mm
+        self.board = np.unique(np.concatenate([sides.board_columns() for sides in self._sides]))
+        self._witness: int | None = None
+
+    def through(self, view: int) -> SeenSides:
+        """Return the same, but each arris as one view alone tells it where it sees it well."""
+        alone = object.__new__(SeenSides)
+        alone.__dict__.update(self.__dict__, _witness=view)
+        return alone
+
+    def lay(self, name: str) -> ArrisOdds:
+        """Return what is told of a side: "upper", "lower", "left" or "right"."""
+        laid = [sides.lay(name) for sides in self._sides]
+        told = [side.arris_odds() for side in laid]
+        first = laid[0]
+        if len(laid) == 1:
+            return ArrisOdds(told[0], first.t_mm, first.s_mm, 0)
+        level = np.stack([np.maximum(odds - odds.max(axis=0), _LEAST_ODDS) for odds in told])
+        share = _shares(laid, level)
+        if self._witness is not None:
+            own = share[self._witness] >= _WITNESS_SHARE * share.max(axis=0)
+            share[:, own] = 0
+            share[self._witness, own] = 1
+        together = np.einsum("vs,vts->ts", share, level).astype(np.float32)
+        return ArrisOdds(together, first.t_mm, first.s_mm, int(share.mean(axis=1).argmax()))
+
+    def wane_share(self, shape: Polygon) -> float:
+        """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1.
+
+        Wane slopes away: the photo that sees it best tells.
+        """
+        return max(
+            _wane_inside(told, np.asarray(shape.exterior.coords) - view.origin_mm)
+            for told, view in zip(self._maps, self.views, strict=True)
+        )
+
+
+def _shares(laid: list[Side], level: Floats) -> NDArray[np.float32]:
+    """Return (V, S) what each view counts for at each column of a side; a column's sum is 1."""
+    first = laid[0]
+    row_mm, column_mm = first.t_mm[1] - first.t_mm[0], first.s_mm[1] - first.s_mm[0]
+    rough = level.sum(axis=0).argmax(axis=0)
+    size = (2 * round(_ALONG_MM / 2 / column_mm) + 1, round(_BEYOND_MM / row_mm))
+    columns = np.arange(len(first.s_mm))
+    counts = []
+    for side in laid:
+        # The row at the anchor and those further out.
+        beyond = cv2.blur(
+            side.seen, size, anchor=(size[0] // 2, 0), borderType=cv2.BORDER_REPLICATE
+        )
+        seen = np.asarray(beyond)[np.minimum(rough, len(beyond) - 1), columns]
+        sharp = 1 / (1 + (side.reach_mm[rough] / _SHOWS_MM) ** 2)
+        counts.append(np.maximum(seen, _LEAST_SEEN) ** 2 * sharp)
+    total = np.stack(counts)
+    return np.asarray(total / total.sum(axis=0), dtype=np.float32)
+
+
+def _wane_inside(told: FaceMap, corners_mm: Doubles) -> float:
+    at = corners_mm - told.first_mm
+    rows, columns = polygon(at[:, 1] / told.step_mm[1], at[:, 0] / told.step_mm[0], told.wane.shape)
+    if not len(rows):
+        return 0.0
+    return float((1 / (1 + np.exp(-told.wane[rows, columns]))).mean())
