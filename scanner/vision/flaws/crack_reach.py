@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from scanner.vision.flaws.share_tip import tip_by_share
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
 
 if TYPE_CHECKING:
@@ -40,16 +41,11 @@ _PIECE_SHARE, _GAP_MM = 0.3, 25.0
 # Of 58 end checks on rendered faces (seeds 3100-3111, the sample pictures) 95 % lie within
 # intervals so much wider than the fit alone says: it takes the wood for more even than it is.
 _WIDER = 2.1
-# The network's share along the line tells the tip better than darkness does: of 122 end cracks on
-# 80 rendered faces (seeds 8000-8039) that the network had not seen, off by 7 mm at the median and
-# 32 at the 90th percentile for 12 and 47. It falls through this share past the tip, smeared by so
-# much.
-_TIP_SHARE, _SMEARED_MM, _SHARE_STEPS = 0.4, 5.0, 9
-_SHARE_GAP_MM = 10.0
-# On those cracks nine in ten tips lie at most so far nearer, and so far further (or past where even
-# a faint share ends); with what darkness says of its own interval it is 95 %.
+# Of 122 end cracks on 80 rendered faces (seeds 8000-8039) nine in ten tips told by share lie at
+# most so far nearer, and so far further (or past where even a faint share ends); with what darkness
+# says of its own interval it is 95 %.
 _NEARER_MM, _FURTHER_MM = 25.0, 22.0
-_FAINT_SHARE, _PAST_FAINT_MM = 0.1, 15.0
+_PAST_FAINT_MM = 15.0
 # How far beyond what is plainly seen tips lie, and how far short of it, on average.
 _UNSEEN_MM, _OVERSEEN_MM = 30.0, 6.0
 
@@ -152,10 +148,10 @@ def reach_of(
     is_seen = line.at_px <= line.seen_px
     seen_mm = (line.seen_px - line.at_px[0]) * WORK_MM_PER_PX
     tip, low, high = _tip(line.dark_mm, is_seen, float(seen_mm))
-    by_share = _tip_by_share(line.share)
+    by_share = tip_by_share(line.share, _STEP_PX * WORK_MM_PER_PX)
     if by_share is not None:
-        tip, far = by_share
-        low = min(low, max(tip - _NEARER_MM, 0.0))
+        tip, nearest, far = by_share
+        low = min(low, max(nearest - _NEARER_MM, 0.0))
         high = max(high, tip + _FURTHER_MM, far + _PAST_FAINT_MM)
     count = max(2, int(np.ceil(tip / (WORK_MM_PER_PX * _STEP_PX))))
     x = line.at_px[:count].astype(np.float64)
@@ -198,25 +194,6 @@ def follow(
     )
     last = _seen_to(near, at_px, last)
     return Followed(at_px, paths[0], values * spread, near, last, turned)
-
-
-def _tip_by_share(share: NDArray[np.float32]) -> tuple[float, float] | None:
-    """Return the tip, mm from the end, and how far a faint share goes on; None without either."""
-    smooth = cv2.blur(share.reshape(1, -1), (_SHARE_STEPS, 1)).ravel()
-    step_mm = _STEP_PX * WORK_MM_PER_PX
-
-    def runs_to(least: float, gap_mm: float) -> float:
-        last = 0
-        for step in np.flatnonzero(smooth > least):
-            if (step - last) * step_mm > gap_mm:
-                break
-            last = int(step)
-        return (last + 1) * step_mm
-
-    if smooth[: max(1, round(_SHARE_GAP_MM / step_mm))].max() <= _TIP_SHARE:
-        return None
-    tip = max(runs_to(_TIP_SHARE, _SHARE_GAP_MM) - _SMEARED_MM, step_mm)
-    return tip, runs_to(_FAINT_SHARE, _GAP_MM)
 
 
 def _seen_to(near: NDArray[np.float32], at_px: NDArray[np.int_], last: int) -> int:
