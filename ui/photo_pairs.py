@@ -60,16 +60,18 @@ def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[Chosen
         order = _ORDERS[st.radio("The photos come as", list(_ORDERS), horizontal=True)]
     if not photos:
         return []
+    # Asked before the looks: one that comes in between is noticed by the timer.
+    done = desk.looks.done
     looks = {name: desk.looks.look_of(photo, rule) for name, photo in photos.items()}
     proposed = _proposed(desk, photos, looks, order, rule)
     key = f"pairs-{desk.rounds}-{order}-{hash(frozenset(photos))}"
     words = dict(proposed)
     places: list[Places] = st.session_state.get(key) or list(words)
-    done = desk.looks.done
+    goes_on = desk.looks.is_looking or desk.looks.done != done
     # A place of its own: what it says comes and goes.
     with st.container():
-        following = st.fragment(_follow, run_every=_WATCH_S if desk.looks.is_looking else None)
-        following(desk, done, looks)
+        following = st.fragment(_follow, run_every=_WATCH_S if goes_on else None)
+        following(desk, done, looks, [True])
     boards = []
     for number, place in enumerate(places, 1):
         with st.container(key=f"board-{number}"):
@@ -114,10 +116,17 @@ def _proposed(
     return [(places(pair), WORDS[pair.why]) for pair in propose_pairs(cards, order, outlines)]
 
 
-def _follow(desk: Desk, done: int, looks: dict[str, PhotoLook | None]) -> None:
-    """Say how far the first looks are; a fragment, with a timer while they go on."""
-    if desk.looks.done != done:
+def _follow(
+    desk: Desk, done: int, looks: dict[str, PhotoLook | None], is_first: list[bool]
+) -> None:
+    """Say how far the first looks are; a fragment, with a timer while they go on.
+
+    ``is_first`` is emptied as the page draws it: only the timer may ask for a fresh page, since a
+    page that begins anew forgets the tap that made it run and that stands further down.
+    """
+    if desk.looks.done != done and not is_first:
         st.rerun()
+    is_first.clear()
     left = sum(look is None for look in looks.values())
     if left:
         st.write(f"Looking at the photos: {len(looks) - left} of {len(looks)}.")

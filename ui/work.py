@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from ui.desks import Desk
+from ui.desks import Desk, Job
 
 _WATCH_S = 0.5
 
@@ -12,23 +12,29 @@ def show_work(desk: Desk) -> None:
     # A place of its own, so that what stands below is not set up anew.
     with st.container():
         if desk.job is not None:
-            busy = desk.job.is_running
+            job, busy = desk.job, desk.job.is_running
             boards = len(desk.lot.standings())
-            st.fragment(_show_job, run_every=_WATCH_S if busy else None)(desk, boards, busy)
+            every = None if job.problem and not busy else _WATCH_S
+            st.fragment(_show_job, run_every=every)(desk, job, boards, busy, [True])
 
 
-def _show_job(desk: Desk, boards_shown: int, was_busy: bool) -> None:
-    """Show how far a scan is; a fragment, with a timer while it goes on."""
-    job = desk.job
-    if job is None:
-        return
+def _show_job(
+    desk: Desk, job: Job, boards_shown: int, was_busy: bool, is_first: list[bool]
+) -> None:
+    """Show how far a scan is; a fragment, with a timer while it goes on and once after.
+
+    ``is_first`` is emptied as the page draws it: only the timer may ask for a fresh page, since a
+    page that begins anew forgets the tap that made it run and that stands further down.
+    """
+    by_timer = not is_first
+    is_first.clear()
     if job.is_running:
-        if len(desk.lot.standings()) != boards_shown:
+        if by_timer and len(desk.lot.standings()) != boards_shown:
             st.rerun()
         st.progress(min(max(job.share, 0.0), 1.0), text=f"{job.what}: {job.step or 'starting'}")
         return
-    if job.problem:
-        if was_busy:
+    if job.problem and desk.job is job:
+        if by_timer and was_busy:
             # The timer may stop, the button may be pressed again.
             st.rerun()
         st.error(job.problem)
@@ -36,5 +42,7 @@ def _show_job(desk: Desk, boards_shown: int, was_busy: bool) -> None:
             desk.job = None
             st.rerun()
         return
-    desk.job = None
-    st.rerun()
+    if desk.job is job:
+        desk.job = None
+    if by_timer:
+        st.rerun()

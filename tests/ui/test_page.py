@@ -309,6 +309,16 @@ def test_a_board_is_taken_out_and_comes_back_by_undo(sample):
     assert not page.exception and not page.error
 
 
+def test_a_tap_just_as_a_scan_ends_is_heard(sample):
+    page = _go(sample, "boards")
+    desk = desks.desk_of(sample_lot())
+    desk.job = desks.Job("Scanning", lambda report: None)
+    desk.job.wait(_PATIENCE_S)
+    page = _button(page, "Take B02 out").click().run()
+    assert [board.id for board in desk.lot.boards()] == ["B01"]
+    assert desk.job is None and not page.exception
+
+
 def test_a_page_started_by_the_demo_shows_what_the_demo_made(home, monkeypatch):
     results = write_results(home / "elsewhere")
     monkeypatch.setenv(place.LOT_VARIABLE, str(results / "demo.lot"))
@@ -383,6 +393,14 @@ def _choose(page, *names):
     Image.new("RGB", (60, 40), (150, 120, 90)).save(picture, "JPEG")
     page.file_uploader[0].set_value([(name, picture.getvalue(), "image/jpeg") for name in names])
     return page.run()
+
+
+def test_a_tap_just_as_a_photo_was_looked_at_is_heard(empty, monkeypatch):
+    # Five looks come in between one line of the page and the next.
+    done = iter(range(1, 6))
+    monkeypatch.setattr(looks.Looks, "done", property(lambda looks: next(done, 6)))
+    page = _button(empty, "Swap the faces").click().run()
+    assert "Board 1: face 1 back.jpg, face 2 front.jpg" in _words(page)
 
 
 def _scan_all(page, home, label):
