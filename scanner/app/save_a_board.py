@@ -116,6 +116,7 @@ def savings_json(search: Search) -> bytes:
             "part": saving.change.part.name,
             "change": saving.change.words,
             "parts_more": saving.placed,
+            "spares_more": saving.spares,
             "boards_saved": saving.boards,
             "area_saved": round(saving.area_mm2),
             "board_feet_saved": round(saving.board_feet, 2),

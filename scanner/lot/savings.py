@@ -27,7 +27,9 @@ class Saving:
     Attributes
     ----------
     placed
-        Parts more that find a place.
+        Parts more that find a place, spares not counted.
+    spares
+        Spares more that find a place; negative where it costs some.
     boards, area_mm2
         Boards, and wood, fewer opened; negative where the parts placed more need more.
     layout
@@ -40,6 +42,7 @@ class Saving:
     area_mm2: float
     board_feet: float
     layout: Layout
+    spares: int = 0
 
     @property
     def is_one(self) -> bool:
@@ -92,21 +95,22 @@ def find_savings(
 
     # So much work alone may better the layout; only what a change adds to that is its saving.
     again = tried(parts)
-    base = max(layout, again, key=_worth)
+    base = max(layout, again, key=lambda one: _worth(one, parts))
     found: list[Saving] = []
     kinds = list(_kinds(layout, parts, shop))
     for number, steps_of_kind in enumerate(kinds):
         if made >= trials:
             break
         # The largest step first: if that saves nothing, no smaller one will.
-        widest = _measured(steps_of_kind[-1], base, tried(with_change(parts, steps_of_kind[-1])))
+        changed = with_change(parts, steps_of_kind[-1])
+        widest = _measured(steps_of_kind[-1], base, tried(changed), parts)
         if not widest.is_one:
             continue
         best = widest
         for change in steps_of_kind[:-1]:
             if made >= trials:
                 break
-            smaller = _measured(change, base, tried(with_change(parts, change)))
+            smaller = _measured(change, base, tried(with_change(parts, change)), parts)
             if smaller.is_one:
                 best = smaller
                 break
@@ -114,7 +118,7 @@ def find_savings(
         if len(found) >= 2 * MOST_OFFERED and number >= len(kinds) // 2:
             break
     found.sort(key=lambda one: (one.change.price, -one.placed, -one.boards, -one.area_mm2))
-    free = _measured_again(again, layout)
+    free = _measured_again(again, layout, parts)
     return Search(tuple(found[:MOST_OFFERED]), made, made < trials, free)
 
 
@@ -128,7 +132,9 @@ def _kinds(layout: Layout, parts: PartsList, shop: Shop) -> Iterator[tuple[Chang
 
 
 def _rows_in_turn(layout: Layout, parts: PartsList) -> list[Part]:
-    missing = {gap.part for gap in layout.unplaced}
+    have = Counter(p.part for p in layout.placements)
+    # A part that only lacks spares is not missing.
+    missing = {part.name for part in parts if have[part.name] < part.quantity}
     area = Counter[str]()
     for p in layout.placements:
         area[p.board] += round(p.length_mm * p.width_mm)
@@ -144,26 +150,35 @@ def _rows_in_turn(layout: Layout, parts: PartsList) -> list[Part]:
     return sorted((part for part in parts if part.name not in cut), key=turn)
 
 
-def _worth(layout: Layout) -> tuple[int, int, float]:
-    total = layout.summary
-    return total.placed, -total.boards_opened, -total.area_opened_mm2
+def _placed(layout: Layout, parts: PartsList) -> tuple[int, int]:
+    """Return how many parts, and how many spares, have their place."""
+    have = Counter(p.part for p in layout.placements)
+    asked = sum(min(have[part.name], part.quantity) for part in parts)
+    return asked, have.total() - asked
 
 
-def _measured(change: Change, base: Layout, found: Layout) -> Saving:
+def _worth(layout: Layout, parts: PartsList) -> tuple[int, int, int, float]:
+    asked, spares = _placed(layout, parts)
+    return asked, -layout.summary.boards_opened, spares, -layout.summary.area_opened_mm2
+
+
+def _measured(change: Change, base: Layout, found: Layout, parts: PartsList) -> Saving:
     before, after = base.summary, found.summary
+    (had, had_spares), (has, has_spares) = _placed(base, parts), _placed(found, parts)
     return Saving(
         change,
-        after.placed - before.placed,
+        has - had,
         before.boards_opened - after.boards_opened,
         before.area_opened_mm2 - after.area_opened_mm2,
         before.board_feet - after.board_feet,
         found,
+        has_spares - had_spares,
     )
 
 
-def _measured_again(again: Layout, layout: Layout) -> Saving | None:
+def _measured_again(again: Layout, layout: Layout, parts: PartsList) -> Saving | None:
     nothing = Change(Part("", 0, 1.0, 1.0, 1.0, Faces.HIDDEN), "laying the parts out again", 0.0)
-    saving = _measured(nothing, layout, again)
+    saving = _measured(nothing, layout, again, parts)
     return saving if saving.is_one else None
 
 
@@ -176,6 +191,9 @@ def saving_words(saving: Saving) -> str:
         said.append(f"saves {saving.boards} {'board' if saving.boards == 1 else 'boards'}")
     if saving.boards < 0:
         said.append(f"opens {-saving.boards} more {'board' if saving.boards == -1 else 'boards'}")
+    if saving.spares:
+        spares = f"{abs(saving.spares)} {'spare' if abs(saving.spares) == 1 else 'spares'}"
+        said.append(f"places {spares} {'more' if saving.spares > 0 else 'fewer'}")
     if abs(saving.area_mm2) >= _LEAST_AREA_MM2:
         more = "less" if saving.board_feet > 0 else "more"
         said.append(f"{abs(saving.board_feet):.1f} board feet {more} opened")

@@ -102,3 +102,11 @@ def test_nothing_is_offered_where_nothing_helps():
     search, layout = job((board,), (replace(RAIL, quantity=1),))
     assert layout.summary.placed == 0
     assert search.savings == ()
+
+
+def test_a_spare_without_a_place_is_no_missing_part():
+    """Two rails lie; their spare lacks 8 mm. No change is a saving for the spare's sake."""
+    board = plain_board(length_mm=1297.0, width_mm=80.0)
+    search, layout = job((board,), (replace(RAIL, quantity=2, spares=1),))
+    assert (layout.summary.placed, layout.summary.asked) == (2, 3)
+    assert search.savings == () and search.tried > 1
