@@ -68,14 +68,18 @@ class Row:
 
 
 def scan_one(seed: int, way: str) -> Row:
-    """Render and scan one board; ``way``: strip, taped (plain rule and tape) or plain (alone)."""
+    """Render and scan one board.
+
+    ``way``: strip, both (strip, and the board's length by tape), taped (plain rule and tape) or
+    plain (rule alone).
+    """
     cv2.setNumThreads(1)
     board = draw_board(seed)
-    kind = "strip" if way == "strip" else "plain"
+    kind = "strip" if way in ("strip", "both") else "plain"
     ruler = draw_rule(seed, board, kind)
     first = cached_photo(board, draw_photo(seed, board, rule=kind, face=1, strip=ruler))
     second = None
-    if way == "strip":
+    if kind == "strip":
         second = cached_photo(board, draw_photo(seed, board, rule=kind, face=2, strip=ruler))
     truth = first[1]
     tape = np.random.default_rng((seed, 99)).normal(0, TAPE_SD_MM)
@@ -90,7 +94,9 @@ def scan_one(seed: int, way: str) -> Row:
         else None,
         batten_mm=ruler.batten_mm if kind == "strip" else None,
         strip_taped=Measured(ruler.taped_mm, 2.0) if kind == "strip" and ruler.taped_mm else None,
-        taped=Measured(truth.board.length + tape, 2 * TAPE_SD_MM) if way == "taped" else None,
+        taped=Measured(truth.board.length + tape, 2 * TAPE_SD_MM)
+        if way in ("taped", "both")
+        else None,
     )
     folder = OUT / f"{seed}-{way}"
     row = Row(seed, way, length_mm=truth.board.length, folder=str(folder))

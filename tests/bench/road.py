@@ -31,7 +31,7 @@ from scanner.placement.stop import Work
 from scanner.placement.validator.ground import ground_objections
 from tests.bench.figures import Bench, Figure, keep, share_interval, share_text
 from tests.bench.floor import OUT as FLOOR
-from tests.bench.floor import SEEDS
+from tests.bench.floor import SEEDS, scan_one
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo, draw_rule
 from tests.render.truth import BoardTruth
@@ -219,11 +219,16 @@ def _wood(board: Board, face: int) -> Polygon:
     return board.wood(face)
 
 
-def boards_of_floor(seeds: range) -> tuple[list[Board], dict[str, Board]]:
-    """Return the scanned boards of the floor bench and the true ones by id."""
+def boards_of_floor(seeds: range, way: str = "strip") -> tuple[list[Board], dict[str, Board]]:
+    """Return the scanned boards of the floor bench and the true ones by id.
+
+    ``way``: strip, or both (the boards' lengths taped too; scanned here where they were not yet).
+    """
     scanned, truths = [], {}
     for seed in seeds:
-        file = FLOOR / f"{seed}-strip" / "board.json"
+        file = FLOOR / f"{seed}-{way}" / "board.json"
+        if way == "both" and not file.is_file():
+            scan_one(seed, way)
         if not file.is_file():
             continue
         board = read_board(file)
@@ -235,9 +240,9 @@ def boards_of_floor(seeds: range) -> tuple[list[Board], dict[str, Board]]:
     return scanned, truths
 
 
-def run(seeds: range) -> list[Outcome]:
+def run(seeds: range, scanned_by: str = "strip") -> list[Outcome]:
     """Place, nod, place again, and place on the true boards; judge each."""
-    scanned, truths = boards_of_floor(seeds)
+    scanned, truths = boards_of_floor(seeds, scanned_by)
     shop = Shop()
     work = Work(_STEPS_A_BOARD * max(len(scanned), 1))
     looked = [nodded(board, truths[board.id]) for board in scanned]
@@ -284,8 +289,10 @@ def main() -> None:
     """Run the bench and print the table."""
     arguments = argparse.ArgumentParser()
     arguments.add_argument("--seeds", default=f"{SEEDS.start}-{SEEDS.stop - 1}")
-    low, high = (int(s) for s in arguments.parse_args().seeds.split("-"))
-    outcomes = run(range(low, high + 1))
+    arguments.add_argument("--way", default="strip", choices=("strip", "both"))
+    chosen = arguments.parse_args()
+    low, high = (int(s) for s in chosen.seeds.split("-"))
+    outcomes = run(range(low, high + 1), chosen.way)
     best = next(o for o in outcomes if o.way == "all-knowing").yield_sound
     for o in outcomes:
         a, b = share_interval(o.sound, o.placed)
@@ -297,7 +304,8 @@ def main() -> None:
         for line in o.objections[:12]:
             print(f"     {line}")
     Path("out/bench").mkdir(parents=True, exist_ok=True)
-    keep(_bench(outcomes, best, f"{low}-{high}"))
+    if chosen.way == "strip":
+        keep(_bench(outcomes, best, f"{low}-{high}"))
     Path("out/bench/road.json").write_text(json.dumps([vars(o) for o in outcomes], indent=1))
 
 

@@ -10,12 +10,22 @@ come out sound, of the true boards, as shares of what the all-knowing plan place
 from __future__ import annotations
 
 import argparse
+import math
 import pickle
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
+from unittest import mock
+
+from shapely import affinity
+from shapely.geometry import box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
 
 from scanner.board.board import Board
+from scanner.placement.rules import flaws, sapwood, straight_grain, wood
+from scanner.placement.rules.ground import MARGIN_STEP_MM, margin_mm
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
@@ -34,12 +44,22 @@ class Case:
     true: Board
 
 
-def without_u(board: Board, outline: bool = True, flaws: bool = True, scale: bool = True) -> Board:
+@dataclass(frozen=True)
+class Found:
+    """Parts planned and those that are sound: their finished areas, mm2, and how many."""
+
+    planned_mm2: float
+    sound_mm2: float
+    planned: int
+    sound: int
+
+
+def without_u(board: Board, outline: bool = True, flaw: bool = True, scale: bool = True) -> Board:
     """Return the board with the U of its outline, of its flaws or of its scale taken away."""
     if outline:
         board = replace(board, outline_u_mm=0.0)
-    if flaws:
-        board = replace(board, flaws=tuple(replace(flaw, u_mm=0.0) for flaw in board.flaws))
+    if flaw:
+        board = replace(board, flaws=tuple(replace(one, u_mm=0.0) for one in board.flaws))
     if scale:
         board = replace(
             board, faces={n: replace(face, u_scale=0.0) for n, face in board.faces.items()}
@@ -73,7 +93,7 @@ def _margined(case: Case) -> Board:
 WAYS: dict[str, Callable[[Case], Board]] = {
     "all-knowing": lambda c: c.true,
     "truth, U of outline": lambda c: without_u(_margined(c), outline=False),
-    "truth, U of flaws": lambda c: without_u(_margined(c), flaws=False),
+    "truth, U of flaws": lambda c: without_u(_margined(c), flaw=False),
     "truth, U of scale": lambda c: without_u(_margined(c), scale=False),
     "truth, all U": _margined,
     "scanned outline, true flaws, no U": lambda c: _with_outlines_of(c.true, c.scanned),
@@ -82,30 +102,63 @@ WAYS: dict[str, Callable[[Case], Board]] = {
         without_u(nodded(c.scanned, c.true, 0.0)), c.true
     ),
     "scanned outline, nodded flaws, no U": lambda c: without_u(_looked(c)),
-    "all, but no U of outline": lambda c: without_u(_looked(c), flaws=False, scale=False),
+    "all, but no U of outline": lambda c: without_u(_looked(c), flaw=False, scale=False),
     "all, but no U of flaws": lambda c: without_u(_looked(c), outline=False, scale=False),
-    "all, but no U of scale": lambda c: without_u(_looked(c), outline=False, flaws=False),
+    "all, but no U of scale": lambda c: without_u(_looked(c), outline=False, flaw=False),
     "all, but no hand's care": lambda c: nodded(c.scanned, c.true, 0.0),
     "all (the road)": _looked,
 }
 
 
-def measured(case: Case) -> dict[str, tuple[float, float]]:
-    """Return the area planned and the area that is sound, mm2, of each way."""
+def grown_along(shape: BaseGeometry, u_mm: float, u_scale: float, shop: Shop) -> BaseGeometry:
+    """Return what `grown` would if a scale's U were kept along the board, and across it by y.
+
+    Not the rule of the contract, which keeps it on all sides: tells what that costs.
+    """
+    if shape.is_empty:
+        return shape
+    left, low, right, high = shape.bounds
+    across = margin_mm(u_mm, u_scale, high, shop)
+    if across <= 0:
+        return shape
+    most, least = (margin_mm(u_mm, u_scale, x, shop) for x in (right, left))
+    steps = max(1, math.ceil((most - least) / MARGIN_STEP_MM))
+    step, slices = (right - left) / steps, []
+    for n in range(steps):
+        x0, x1 = left + n * step - 0.01, left + (n + 1) * step + 0.01
+        piece = shape.intersection(box(x0, low - 1, x1, high + 1))
+        share = across / margin_mm(u_mm, u_scale, x1, shop)
+        wide = affinity.scale(piece, share, 1.0, origin=(0.0, 0.0))
+        wide = wide.buffer(across, join_style="mitre", mitre_limit=2.0)
+        slices.append(affinity.scale(wide, 1.0 / share, 1.0, origin=(0.0, 0.0)))
+    return unary_union(slices)
+
+
+def measured(case: Case) -> dict[str, Found]:
+    """Return what each way gives on one board."""
     found = {}
-    searches = [(way, board_of, _STEPS, 1) for way, board_of in WAYS.items()]
-    searches += [
-        ("all-knowing, another seed", WAYS["all-knowing"], _STEPS, 2),
-        ("all-knowing, four times as long", WAYS["all-knowing"], _LONGER, 1),
-    ]
+    for way, board_of in WAYS.items():
+        found[way] = _areas(way, case, board_of)
+    for way in ("truth, all U", "all (the road)"):
+        with ExitStack() as stack:
+            for rule in (flaws, sapwood, straight_grain, wood):
+                stack.enter_context(mock.patch.object(rule, "grown", grown_along))
+            found[f"{way}, scale along only"] = _areas(way, case, WAYS[way])
+    known = WAYS["all-knowing"]
+    found["all-knowing, another seed"] = _areas("known", case, known, seed=2)
+    found["all-knowing, four times as long"] = _areas("known", case, known, steps=_LONGER)
+    return found
+
+
+def _areas(
+    way: str, case: Case, board_of: Callable[[Case], Board], steps: int = _STEPS, seed: int = 1
+) -> Found:
     area = {part.name: part.length_mm * part.width_mm for part in PARTS}
     gross = case.true.faces[1].outline.area
-    for way, board_of, steps, seed in searches:
-        layout = solve((board_of(case),), PARTS, Shop(), Work(steps), seed=seed, in_full=False)
-        outcome = judge(way, layout, {case.true.id: case.true})
-        planned = sum(area[p.part] for p in layout.placements)
-        found[way] = (planned, outcome.yield_sound * gross)
-    return found
+    layout = solve((board_of(case),), PARTS, Shop(), Work(steps), seed=seed, in_full=False)
+    outcome = judge(way, layout, {case.true.id: case.true})
+    planned = sum(area[p.part] for p in layout.placements)
+    return Found(planned, outcome.yield_sound * gross, outcome.placed, outcome.sound)
 
 
 def _cases(arguments: argparse.Namespace) -> list[Case]:
@@ -113,7 +166,7 @@ def _cases(arguments: argparse.Namespace) -> list[Case]:
         # Only what `tests.bench.road_two` wrote is read here.
         return [Case(*pair) for pair in pickle.loads(Path(arguments.kept).read_bytes())]
     low, high = (int(s) for s in arguments.seeds.split("-"))
-    scanned, truths = boards_of_floor(range(low, high + 1))
+    scanned, truths = boards_of_floor(range(low, high + 1), arguments.way)
     return [Case(board, truths[board.id]) for board in scanned]
 
 
@@ -121,20 +174,26 @@ def main() -> None:
     """Measure and print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="7224-7242", help="first-last, of the floor bench")
+    parser.add_argument("--way", default="strip", choices=("strip", "both"))
     parser.add_argument("--kept", help="boards that `tests.bench.road_two --kept` wrote instead")
     parser.add_argument("--jobs", type=int, default=1, help="boards side by side")
     chosen = parser.parse_args()
     cases = _cases(chosen)
     rows = list(in_order(measured, cases, chosen.jobs))
-    best = sum(row["all-knowing"][0] for row in rows)
+    best = sum(row["all-knowing"].planned_mm2 for row in rows)
     print(f"{len(cases)} boards, each alone")
     for way in rows[0] if rows else ():
-        planned, sound = (sum(row[way][i] for row in rows) for i in (0, 1))
-        print(f"{way:40} planned {planned / best:6.1%}, sound {sound / best:6.1%}")
-    for case, row in zip(cases, rows, strict=True):
-        known, road = row["all-knowing"][0], row["all (the road)"]
+        found = [row[way] for row in rows]
+        planned, sound = sum(f.planned_mm2 for f in found), sum(f.sound_mm2 for f in found)
         print(
-            f"  {case.scanned.id}: {known:8.0f} known, {road[0]:8.0f} planned, {road[1]:8.0f} sound"
+            f"{way:40} planned {planned / best:6.1%}, sound {sound / best:6.1%}"
+            f" ({sum(f.sound for f in found)} of {sum(f.planned for f in found)} parts)"
+        )
+    for case, row in zip(cases, rows, strict=True):
+        known, road = row["all-knowing"], row["all (the road)"]
+        print(
+            f"  {case.scanned.id}: {known.planned_mm2:8.0f} mm2 known,"
+            f" {road.planned_mm2:8.0f} planned, {road.sound_mm2:8.0f} sound"
         )
 
 

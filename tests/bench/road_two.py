@@ -8,6 +8,7 @@ face beside the coded strip; the strip's length is told as a careful person tape
 import argparse
 import pickle
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -90,10 +91,11 @@ def write_photo(photo, path: Path) -> None:
     Image.fromarray(photo.pixels).save(path, quality=95, exif=exif)
 
 
-def scanned(seed: int):
+def scanned(seed: int, is_taped: bool = False):
     """Return the scanned board (or why not), its truth in the board frame, and how it was turned.
 
-    One seed a call, so that several can be done side by side.
+    One seed a call, so that several can be done side by side. ``is_taped``: the board's length is
+    told as well, as a careful person tapes it.
     """
     cv2.setNumThreads(1)
     folder = OUT / str(seed)
@@ -103,7 +105,7 @@ def scanned(seed: int):
     for photo, path in zip(photos, paths, strict=True):
         write_photo(photo, path)
     truth = Framed(photos[0].board)
-    tape = np.random.default_rng((seed, 98)).normal(0, _TAPE_SD_MM)
+    tape, again = np.random.default_rng((seed, 98)).normal(0, _TAPE_SD_MM, 2)
     request = ScanRequest(
         id=f"S{seed}",
         photos_1=(paths[0],),
@@ -112,6 +114,7 @@ def scanned(seed: int):
         species=truth.species,
         batten_mm=round(photos[0].photo.batten_mm),
         strip_taped=Measured(photos[0].photo.strip_true_mm + tape, 2.0),
+        taped=Measured(truth.length + again, 2 * _TAPE_SD_MM) if is_taped else None,
     )
     turned = photos[1].photo.turned
     try:
@@ -120,9 +123,10 @@ def scanned(seed: int):
         return str(error), truth, turned
 
 
-def run(seeds: range, jobs: int, kept: Path | None = None):
+def run(seeds: range, jobs: int, kept: Path | None = None, is_taped: bool = False):
     boards, truths, refused, lengths, overlaps, turned = [], {}, [], [], [], []
-    for seed, (board, truth, way) in zip(seeds, in_order(scanned, seeds, jobs), strict=True):
+    scan = partial(scanned, is_taped=is_taped)
+    for seed, (board, truth, way) in zip(seeds, in_order(scan, seeds, jobs), strict=True):
         if isinstance(board, str):
             refused.append(seed)
             print(f"{seed}: refused: {board}", flush=True)
@@ -154,13 +158,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="100-105", help="first-last")
     parser.add_argument("--jobs", type=int, default=1, help="boards side by side")
+    parser.add_argument("--taped", action="store_true", help="tell the boards' lengths too")
     parser.add_argument("--kept", type=Path, help="write scanned and true boards here")
     chosen = parser.parse_args()
     span = chosen.seeds
     first, last = (int(v) for v in span.split("-"))
     cv2.setNumThreads(1)
     outcomes, refused, lengths, overlaps, turned = run(
-        range(first, last + 1), chosen.jobs, chosen.kept
+        range(first, last + 1), chosen.jobs, chosen.kept, chosen.taped
     )
     count = last - first + 1
     figures = [Figure("boards scanned", share_text(count - len(refused), count))]
@@ -193,6 +198,8 @@ def main() -> None:
                 print(f"     {line}")
     for row in figures:
         print(f"{row.claim}: {row.figure} (bar {row.bar}, met {row.met})")
+    if chosen.taped:
+        return  # the figure told is that of photos alone
     keep(
         Bench(
             "road-two",
