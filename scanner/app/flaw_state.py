@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 from scanner.app.seen_face import Ring, seen_ring
 from scanner.board.flaw import FlawKind, doubtful_first
 from scanner.board.measured import Measured
+from scanner.board.taught import UNTAUGHT
 
 if TYPE_CHECKING:
     from scanner.board.board import Board
     from scanner.board.flaw import Flaw
+    from scanner.board.taught import Taught
 
 _WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
 
@@ -34,10 +36,19 @@ class FlawView:
     rings: dict[int, Ring]
 
 
-def flaw_views(board: Board, units: str) -> tuple[FlawView, ...]:
-    """Return the flaws of a board; each stays where it is in the list, whatever is said of it."""
-    ranks = {flaw.id: rank for rank, flaw in enumerate(doubtful_first(board.flaws))}
-    return tuple(_known_view(board, flaw, ranks[flaw.id], units) for flaw in board.flaws)
+def flaw_views(board: Board, units: str, taught: Taught = UNTAUGHT) -> tuple[FlawView, ...]:
+    """Return the flaws of a board; each stays where it is in the list, whatever is said of it.
+
+    ``taught`` by the nods at other boards of the lot changes how sure each is said to be, and in
+    which order a person should look at them; none is left out.
+    """
+    scores = {flaw.id: taught.score_of(flaw) for flaw in board.flaws}
+    in_order = doubtful_first(tuple(replace(flaw, score=scores[flaw.id]) for flaw in board.flaws))
+    ranks = {flaw.id: rank for rank, flaw in enumerate(in_order)}
+    return tuple(
+        _known_view(board, flaw, ranks[flaw.id], _sure(flaw.score, scores[flaw.id]), units)
+        for flaw in board.flaws
+    )
 
 
 # A tap changes one flaw of a lot: storage hands the others out again as the same objects, and so
@@ -46,19 +57,19 @@ _MOST_KNOWN = 8000
 _known: dict[tuple[int, int, str, str], tuple[Flaw, object, FlawView]] = {}
 
 
-def _known_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
+def _known_view(board: Board, flaw: Flaw, rank: int, sure: str, units: str) -> FlawView:
     key = (id(flaw), id(board.faces), str(board.turned), units)
     kept = _known.get(key)
     if kept is None:
         if len(_known) >= _MOST_KNOWN:
             _known.clear()
-        kept = (flaw, board.faces, _flaw_view(board, flaw, rank, units))
+        kept = (flaw, board.faces, _flaw_view(board, flaw, rank, sure, units))
         _known[key] = kept
     view = kept[2]
-    return view if view.rank == rank else replace(view, rank=rank)
+    return view if (view.rank, view.sure) == (rank, sure) else replace(view, rank=rank, sure=sure)
 
 
-def _flaw_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
+def _flaw_view(board: Board, flaw: Flaw, rank: int, sure: str, units: str) -> FlawView:
     return FlawView(
         id=flaw.id,
         kind=flaw.kind.value,
@@ -66,7 +77,7 @@ def _flaw_view(board: Board, flaw: Flaw, rank: int, units: str) -> FlawView:
         state=flaw.state.value,
         sound=flaw.sound,
         drawn=flaw.score is None,
-        sure=_sure(flaw),
+        sure=sure,
         rank=rank,
         where=_where(board, flaw, units),
         reason=flaw.reason or "",
@@ -90,13 +101,18 @@ def _word(flaw: Flaw) -> str:
     return word
 
 
-def _sure(flaw: Flaw) -> str:
+def _sure(score: float | None, in_this_lot: float | None) -> str:
     """Return how sure the finder is, in words; the steps are for reading, not measured."""
-    if flaw.score is None:
+    if score is None or in_this_lot is None:
         return "drawn by you"
-    if flaw.score >= 0.8:
+    alone, here = _sure_word(score), _sure_word(in_this_lot)
+    return here if here == alone else f"{here}, by your nods"
+
+
+def _sure_word(score: float) -> str:
+    if score >= 0.8:
         return "clearly seen"
-    return "perhaps" if flaw.score >= 0.5 else "doubtful"
+    return "perhaps" if score >= 0.5 else "doubtful"
 
 
 def _where(board: Board, flaw: Flaw, units: str) -> str:

@@ -17,6 +17,7 @@ from shapely.geometry import Polygon, box
 from scanner.app.flaw_state import FlawView, flaw_views
 from scanner.app.layout_state import LayoutView, layout_view
 from scanner.app.seen_face import Mirror, Ring, as_seen, mirror_of, ring_of
+from scanner.app.taught_by_nods import taught_elsewhere
 from scanner.board.measured import Measured
 from scanner.board.volume import sawn_width_mm
 
@@ -119,7 +120,7 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
         trust=board_trust(board),
         notes=board.notes,
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
-        flaws=flaw_views(board, units),
+        flaws=flaw_views(board, units, taught_elsewhere(lot, board)),
         ends=tuple((name, end.looked_over) for name, end in sorted(board.ends.items())),
         parts=_part_views(board, layout) if layout else (),
     )
