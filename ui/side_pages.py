@@ -44,6 +44,12 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "Board feet for this list, the yard card to take along, and how wide parts will move.",
     ),
     SidePage(
+        "again",
+        "More photos of a board",
+        "boards",
+        "One from the other side, a better one, one under a low lamp; what you said stays.",
+    ),
+    SidePage(
         "taking",
         "Which boards to take",
         "boards",

@@ -71,7 +71,7 @@ def add_board(
         refuse_empty_or_huge(photo)
     board_id = free_board_id(lot)
     # Read once before anything is kept: a typing error costs no upload.
-    _read_typed(board_id, Path("face-1"), Path("face-2") if face_2 else None, typed)
+    read_typed(board_id, Path("face-1"), Path("face-2") if face_2 else None, typed)
     progress("keeping the photos", 0.0)
     stored = {
         face: tuple(lot.keep_picture(photo.content, photo.name) for photo in several)
@@ -82,14 +82,14 @@ def add_board(
         for face, several in stored.items()
     }
     seconds = paths.get(2, ())
-    request = _read_typed(board_id, paths[1][0], seconds[0] if seconds else None, typed)
+    request = read_typed(board_id, paths[1][0], seconds[0] if seconds else None, typed)
     # A board card names the board, unless the lot has one of that name.
     request = replace(request, photos_1=paths[1], photos_2=seconds, is_named=False)
     if request.profile is None:
         # Every board of the lot improves what is known of the phones that it was shot with.
         request = replace(request, profile=lot.folder / PHONES)
     with tempfile.TemporaryDirectory(prefix="bothfaces-") as folder:
-        board = _scan(request, Path(folder), progress, stored)
+        board = scan_kept(request, Path(folder), progress, stored)
         if board.id in {other.id for other in lot.boards()}:
             board = replace(board, id=board_id)
         board = take_board(lot, board, Path(folder), stored)
@@ -97,9 +97,10 @@ def add_board(
     return board
 
 
-def _read_typed(
+def read_typed(
     board_id: str, face_1: Path, face_2: Path | None, typed: TypedOptions
 ) -> ScanRequest:
+    """Return the request; what cannot be read is named by the page's field."""
     try:
         return scan_request(board_id, face_1, face_2, typed)
     except ScannerError as problem:
@@ -115,7 +116,7 @@ def free_board_id(lot: Lot) -> str:
     return f"B{number:02d}"
 
 
-def _scan(
+def scan_kept(
     request: ScanRequest,
     folder: Path,
     progress: Progress,

@@ -15,6 +15,9 @@ from ui.texts import plain
 from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
 
+# As `app.scan_again` names it.
+_AGAIN = ": scanned again"
+
 
 def show(page: OpenPage) -> None:
     """Show the page."""
@@ -58,8 +61,10 @@ def _begin(desk: Desk) -> None:
 
 
 def _offer_undo(desk: Desk, what: str | None) -> None:
-    """Offer to take back the last thing, if it was done here: a board taken out, or taped."""
-    if what is None or not (what.startswith("took out board") or what.endswith(": taped")):
+    """Offer to take back what was done last, if it was done from here."""
+    if what is None:
+        return
+    if not (what.startswith("took out board") or what.endswith(": taped") or _AGAIN in what):
         return
     if not st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
         return
@@ -91,8 +96,10 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
         if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
             go_to_step("flaws", board=line.id)
         # Out of the way of a thumb that means the button above.
-        with st.expander(f"Tape {line.id}, or take it out"):
+        with st.expander(f"Tape {line.id}, photograph it again, or take it out"):
             ask_tape(desk, line.id, line.notes)
+            if st.button(f"More photos of {line.id}", key=f"again-{line.id}"):
+                go_to_step("again", board=line.id)
             if st.button(f"Take {line.id} out", key=f"out-{line.id}"):
                 try:
                     take_out(desk.lot, line.id)

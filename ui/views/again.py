@@ -1,0 +1,113 @@
+"""The page beside "Boards": further photos of a board, with all that was said of it kept."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from scanner.app.scan_request import TypedOptions
+from scanner.app.side_in_lot import board_names
+from ui.frame import OpenPage, go_to_step, open_page
+from ui.later_photo import RULE, STRIP, as_upload, begin, is_busy
+from ui.limits import PHOTO_MB
+from ui.texts import plain
+
+if TYPE_CHECKING:
+    from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+    from ui.desks import Desk
+
+_ADD, _INSTEAD = "beside the earlier ones", "instead of the earlier ones"
+
+
+def show(page: OpenPage) -> None:
+    """Show the page."""
+    desk = page.desk
+    names = board_names(desk.lot)
+    if not names:
+        st.write("No board yet. Next: add boards.")
+        if st.button("Go to the boards", type="primary"):
+            go_to_step("boards")
+        return
+    wanted = st.query_params.get("board")
+    at = names.index(wanted) if wanted in names else 0
+    board = st.selectbox("Board", names, index=at)
+    _say_of(desk, board)
+    st.write(
+        "The board is scanned again with its earlier photos and these. Flaws that you kept, drew "
+        "or struck stay, moved by the grain that both scans show; what the new photos show besides "
+        "is asked about. Undo brings the earlier scan back."
+    )
+    left, right = st.columns(2)
+    with left:
+        one = _ask_face(desk, board, 1)
+    with right:
+        two = _ask_face(desk, board, 2)
+    typed = _ask_rule()
+    if st.button(f"Scan {board} again", type="primary", disabled=is_busy(desk)):
+        if not any(photos or low for photos, _, low in (one, two)):
+            st.error("There is no photo yet: choose or take one.")
+            return
+        _begin(desk, board, {1: one, 2: two}, typed)
+
+
+_Chosen = tuple[list["UploadedFile"], bool, "UploadedFile | None"]
+
+
+def _say_of(desk: Desk, board: str) -> None:
+    from scanner.app.list_boards import photos_words
+
+    known = desk.lot.board(board)
+    for line in (photos_words(known), *known.notes):
+        if line:
+            st.markdown(f"- {plain(line)}")
+    if st.button(f"Look at {board}"):
+        go_to_step("flaws", board=board)
+
+
+def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
+    key = f"again-{board}-{face}-{desk.rounds}"
+    photos = st.file_uploader(
+        f"Photos of face {face}, from above",
+        type="image",
+        accept_multiple_files=True,
+        max_upload_size=PHOTO_MB,
+        key=key,
+    )
+    how = st.radio("They count", [_ADD, _INSTEAD], key=f"{key}-how") if photos else _ADD
+    low = st.file_uploader(
+        f"Face {face} under a low lamp, board and rule as they lie (shows thin checks)",
+        type="image",
+        max_upload_size=PHOTO_MB,
+        key=f"{key}-low",
+    )
+    return photos, how == _INSTEAD, low
+
+
+def _ask_rule() -> TypedOptions:
+    left, right = st.columns(2)
+    beside = left.radio("What lies beside the board?", [STRIP, RULE], horizontal=True)
+    if beside == RULE:
+        rule = right.text_input("Length of the rule", value="36 in").strip()
+        return TypedOptions(rule=rule or None)
+    strip = right.text_input("Length of the strip as taped (may be left empty)").strip()
+    return TypedOptions(strip_taped=strip or None)
+
+
+def _begin(desk: Desk, board: str, chosen: dict[int, _Chosen], typed: TypedOptions) -> None:
+    from scanner.app.add_board import UploadedPhoto
+    from scanner.app.scan_again import MorePhotos, scan_again
+
+    def kept(photo: UploadedFile) -> UploadedPhoto:
+        upload = as_upload(photo)
+        return UploadedPhoto(upload.name, upload.content)
+
+    more = {
+        face: MorePhotos(tuple(kept(one) for one in photos), instead, kept(low) if low else None)
+        for face, (photos, instead, low) in chosen.items()
+    }
+    begin(desk, f"Scanning {board} again", scan_again, board, more, typed)
+
+
+show(open_page("again"))
