@@ -1,9 +1,11 @@
 """How tests are handed to several workers, and what they may leave out."""
 
 import gc
+from pathlib import Path
 
 import pytest
 
+_SCANNER = Path(__file__).parents[1] / "scanner"
 # These share one running page and its port.
 _OF_THE_PAGE = ("_browser.py", "test_served.py")
 
@@ -22,6 +24,16 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
             return "page" if file.endswith(_OF_THE_PAGE) else file
 
     return ByFile(config, log) if config.getoption("dist") == "loadgroup" else None
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """In a fresh clone compile the search once, before each worker and the page do it."""
+    is_first = not any((_SCANNER / "placement" / "kernels").glob("__pycache__/*.nbi"))
+    # Only the process that starts the workers has this option, and before it starts them.
+    if is_first and session.config.getoption("numprocesses", None):
+        from scanner.placement.solve import warm_up
+
+        warm_up()
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

@@ -32,6 +32,8 @@ _ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+# Only a page that hangs waits so long: on busy cores all takes many times longer.
+PATIENCE_MS = 120_000
 DESK = {"viewport": {"width": 1440, "height": 900}}
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
@@ -175,6 +177,26 @@ class Visit:
             self.problems.append(said.text)
 
 
+_QUIET = """() => new Promise((done) => {
+    const moves = (one) => one.playState === "running" &&
+        one.effect?.getTiming().iterations !== Infinity;
+    let since = performance.now();
+    const look = () => {
+        const rests = document.querySelector("[data-test-script-state=notRunning]") &&
+            !document.querySelector("[data-stale=true]") && !document.getAnimations().some(moves);
+        if (!rests) since = performance.now();
+        if (performance.now() - since > 500) done(true);
+        else setTimeout(look, 50);
+    };
+    look();
+})"""
+
+
+def settle(page) -> None:
+    """Wait until the page's program has run to its end and half a second nothing moved."""
+    page.wait_for_function(_QUIET)
+
+
 @pytest.fixture
 def visit(browser):
     """Open windows; each closes after the test."""
@@ -182,6 +204,7 @@ def visit(browser):
 
     def open_window(size: dict[str, object], **more: object) -> Visit:
         context = browser.new_context(**size, **more)
+        context.set_default_timeout(PATIENCE_MS)
         opened.append(context)
         return Visit(context.new_page())
 

@@ -8,13 +8,13 @@ import pytest
 
 from scanner.board.flaw import FlawState
 from scanner.storage.lots import open_lot
-from tests.ui.conftest import DESK, PHONE, start_page
+from tests.ui.conftest import DESK, PHONE, settle, start_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
-_PATIENCE_MS = 30_000
+_PATIENCE_MS = 120_000
 # The first layout of a fresh worker also compiles the search.
-_LAYOUT_MS = 120_000
+_LAYOUT_MS = 240_000
 
 
 def _open(window, address):
@@ -191,7 +191,7 @@ def test_axe_finds_nothing_serious(running, lot, visit, size, scheme):
     window = visit(size, color_scheme=scheme)
     window.page.goto(running.address)
     window.page.get_by_role("button", name="Begin the lot").wait_for()
-    window.page.wait_for_timeout(1000)
+    settle(window.page)
     results = {"start": Axe().run(window.page)}
     page = _open(window, lot.address)
     for step in _STEPS:
@@ -199,7 +199,7 @@ def test_axe_finds_nothing_serious(running, lot, visit, size, scheme):
         if step == "Boards":
             page.get_by_text("Add boards from photos").click()
             page.get_by_role("button", name="Scan this board").wait_for()
-        page.wait_for_timeout(1000)
+        settle(page)
         results[step] = Axe().run(page)
     serious = [
         (step, found["id"], [node["html"][:160] for node in found["nodes"][:4]])
@@ -215,7 +215,7 @@ def test_no_step_is_wider_than_the_screen(lot, visit, size):
     page = _open(visit(size), lot.address)
     for step in _STEPS:
         _to_step(page, step)
-        page.wait_for_timeout(500)
+        settle(page)
         wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
         assert wide <= 0, step
 

@@ -22,7 +22,7 @@ from tests.ui.conftest import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
-_PATIENCE_MS = 60_000
+_PATIENCE_MS = 120_000
 _SIZES = pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 
 

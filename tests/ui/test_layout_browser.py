@@ -7,8 +7,8 @@ from tests.ui.conftest import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
-_PATIENCE_MS = 30_000
-_LAYOUT_MS = 120_000
+_PATIENCE_MS = 120_000
+_LAYOUT_MS = 240_000
 
 
 def _open_layout(window, lot):

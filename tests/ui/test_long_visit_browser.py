@@ -14,7 +14,7 @@ from tests.ui.conftest import DESK, PHONE, LotOnPage
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
-_PATIENCE_MS = 60_000
+_PATIENCE_MS = 120_000
 _MANY = 120
 _numbers = itertools.count(1)
 

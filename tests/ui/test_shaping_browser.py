@@ -9,7 +9,7 @@ from tests.ui.conftest import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
-_PATIENCE_MS = 30_000
+_PATIENCE_MS = 120_000
 
 
 class _Hand:

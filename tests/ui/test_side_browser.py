@@ -7,14 +7,14 @@ from tests.bench.ends_edges import END_PX_MM
 from tests.render.draw_boards import draw_board
 from tests.render.second_look.ends import render_end
 from tests.render.second_look.side_photo import side_photo
-from tests.ui.conftest import DESK, PHONE
+from tests.ui.conftest import DESK, PHONE, settle
 from tests.ui.test_layout_browser import _Finger, _Mouse
 from ui.side_pages import SIDE_PAGES
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
-_PATIENCE_MS = 60_000
-_LAYOUT_MS = 120_000
+_PATIENCE_MS = 120_000
+_LAYOUT_MS = 240_000
 _HANDS = [pytest.param(DESK, _Mouse, id="desk"), pytest.param(PHONE, _Finger, id="phone")]
 
 
@@ -159,7 +159,7 @@ def test_no_side_page_has_a_serious_axe_finding_or_is_too_wide(lot, visit, size,
     found = []
     for side in SIDE_PAGES:
         page = _open_side(window, lot, side.name)
-        page.wait_for_timeout(1500)
+        settle(page)
         wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
         found += [(side.name, "too wide", wide)] if wide > 0 else []
         found += [
