@@ -1,0 +1,61 @@
+"""The careful person of the road bench: what is kept, reshaped, struck and drawn."""
+
+from shapely.geometry import Polygon, box
+
+from scanner.board.board import Board, Face
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.measured import Measured
+from tests.bench.road import nodded
+
+
+def _board(*flaws: Flaw) -> Board:
+    face = Face(box(0.0, 0.0, 1000.0, 150.0))
+    return Board(
+        "B1", "any", Measured(25.0, 1.0), Measured(1000.0, 1.0), (), {1: face, 2: face}, flaws
+    )
+
+
+def _flaw(kind: FlawKind, outlines: dict[int, Polygon], reach_mm: float | None = None) -> Flaw:
+    return Flaw("F1", kind, outlines, sound=False, reach_mm=reach_mm)
+
+
+def test_a_mark_that_fits_stays_as_it_is():
+    knot = _flaw(FlawKind.KNOT, {1: box(100, 50, 130, 80)})
+    mark = _flaw(FlawKind.HOLE, {1: box(99, 49, 130, 80)})
+    (seen,) = nodded(_board(mark), _board(knot)).flaws
+    assert seen.state is FlawState.CONFIRMED
+    assert seen.kind is FlawKind.KNOT
+    assert seen.outlines == mark.outlines
+
+
+def test_a_mark_that_shows_a_part_only_is_reshaped_and_leaves_nothing_behind():
+    knot = _flaw(FlawKind.KNOT, {1: box(100, 50, 130, 80)})
+    # Covers three quarters of the knot, and wood beside it.
+    mark = _flaw(FlawKind.KNOT, {1: box(94, 50, 122.5, 80)})
+    (seen,) = nodded(_board(mark), _board(knot), hand_mm=1.5).flaws
+    assert seen.state is FlawState.CONFIRMED
+    assert seen.outlines[1].equals(knot.outlines[1].buffer(1.5))
+
+
+def test_a_mark_of_nothing_is_struck_and_a_flaw_without_one_is_drawn():
+    knot = _flaw(FlawKind.KNOT, {1: box(100, 50, 130, 80)})
+    mark = _flaw(FlawKind.KNOT, {1: box(600, 50, 630, 80)})
+    struck, drawn = nodded(_board(mark), _board(knot)).flaws
+    assert struck.state is FlawState.STRUCK
+    assert drawn.state is FlawState.ADDED
+    assert drawn.outlines[1].covers(knot.outlines[1])
+
+
+def test_a_mark_with_a_face_that_shows_nothing_is_struck_and_the_flaw_drawn():
+    knot = _flaw(FlawKind.KNOT, {1: box(100, 50, 130, 80)})
+    mark = _flaw(FlawKind.KNOT, {1: box(100, 50, 130, 80), 2: box(300, 50, 330, 80)})
+    struck, drawn = nodded(_board(mark), _board(knot)).flaws
+    assert struck.state is FlawState.STRUCK
+    assert set(drawn.outlines) == {1}
+
+
+def test_a_crack_drawn_on_both_faces_counts_as_far_as_it_runs_on_either():
+    crack = _flaw(FlawKind.SPLIT, {1: box(0, 50, 40, 52), 2: box(0, 60, 120, 62)}, reach_mm=120.0)
+    drawn = nodded(_board(), _board(crack)).flaws
+    assert [set(flaw.outlines) for flaw in drawn] == [{1}, {2}]
+    assert {flaw.reach_mm for flaw in drawn} == {120.0}
