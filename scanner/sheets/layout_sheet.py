@@ -76,8 +76,7 @@ def layout_sheet(
 def _statements(sheets: Sheets) -> None:
     """Write what found no place, who did not look, and that nothing is promised."""
     wide = sheets.sketch.width - 2 * MARGIN
-    for row in sheets.figures.unplaced:
-        write_gist(sheets, row, wide)
+    write_gist(sheets, wide)
     for text in closing_lines(sheets.figures):
         write_paragraph(sheets, text, wide, bold=False)
     sheets.y += 4.0

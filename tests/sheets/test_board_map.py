@@ -10,6 +10,7 @@ from pypdf import PdfReader
 from scanner.errors import PlacementError, SettingsError
 from scanner.lot.money import money_of
 from scanner.lot.totals import board_totals, layout_totals
+from scanner.placement.layout import Unplaced
 from scanner.placement.shop import FootPrice, Shop
 from scanner.sheets.board_map import board_maps
 from scanner.sheets.content import map_content
@@ -142,3 +143,24 @@ def test_the_layout_sheet_tells_what_each_part_costs_where_prices_are_known():
     assert "No price is known for B02: not counted" in words
     assert not any("costs" in words_on(page) for page in plain)
     assert not any(overlapping_texts(page) or texts_off_the_page(page) for page in told)
+
+
+def test_parts_that_share_a_reason_share_a_line():
+    rows = [
+        Unplaced("leg", 4, "more parts than the wood has room for: B01 could give 455 x 82 mm", ""),
+        Unplaced("rail", 2, "more copies than the wood has room for: B02 could give 9 x 9 mm", ""),
+        *(
+            Unplaced(f"shelf {n}", 1, "no board may give it: B01 is white ash, not walnut", "")
+            for n in range(20)
+        ),
+    ]
+    first, *rest = pages_of(replace(small_layout(), unplaced=tuple(rows)))
+    said = words_on(first).splitlines()
+    assert next(row for row in said if row.startswith("Not placed:")) == (
+        "Not placed: 4 × leg, 2 × rail"
+    )
+    assert sum(row.startswith("Not placed:") for row in said) == 2
+    assert texts_off_the_page(first) == []
+    # Nothing is left out: the last pages name each.
+    last = "\n".join(words_on(page) for page in rest)
+    assert "B02 could give 9 x 9 mm" in last and "1 × shelf 19" in last
