@@ -29,7 +29,7 @@ _SHOWS_MM = 3.0
 _BEYOND_MM = 15.0
 _ALONG_MM = 60.0
 # Where no photo shows floor they count by the other reasons.
-_LEAST_SEEN = 0.03
+_LEAST_SEEN = 0.005
 # One photo's certainty about a place must not outweigh all that the others tell.
 _LEAST_ODDS = -12.0
 # A photo that counts less than this share of the best one is no witness of that arris.
@@ -108,11 +108,13 @@ def _shares(laid: list[Side], level: Floats) -> NDArray[np.float32]:
     """Return (V, S) what each view counts for at each column of a side; a column's sum is 1."""
     first = laid[0]
     row_mm, column_mm = first.t_mm[1] - first.t_mm[0], first.s_mm[1] - first.s_mm[0]
-    rough = level.sum(axis=0).argmax(axis=0)
     size = (2 * round(_ALONG_MM / 2 / column_mm) + 1, round(_BEYOND_MM / row_mm))
     columns = np.arange(len(first.s_mm))
     counts = []
-    for side in laid:
+    for side, odds in zip(laid, level, strict=True):
+        # Its own place of the arris: one that does not reach the arris ends where its photo does,
+        # with nothing seen beyond.
+        rough = odds.argmax(axis=0)
         # The row at the anchor and those further out.
         beyond = cv2.blur(
             side.seen, size, anchor=(size[0] // 2, 0), borderType=cv2.BORDER_REPLICATE
