@@ -21,7 +21,13 @@ def show_alike(desk: Desk) -> None:
         if chosen not in names:
             return
         looks = likeness.board_looks_words(desk.lot, chosen)
-        st.markdown(f"**{plain(chosen)}**: {plain(looks) or 'nothing is known of its looks'}")
+        if not looks:
+            st.write(
+                f"Nothing is known of what {chosen} looks like: it was typed in, or scanned before "
+                "looks were kept. Photograph it again to have it compared."
+            )
+            return
+        st.markdown(f"**{plain(chosen)}**: {plain(looks)}")
         lines = likeness.alike_in_lot(desk.lot, chosen)
         rows = [
             f"1. **{plain(line.id)}**, {line.word}: {plain(line.words)}"

@@ -27,7 +27,7 @@ from scanner.sheets.paper import paper_named
 from scanner.sheets.pdf import pdf_bytes
 from scanner.sheets.png import page_image, png_bytes
 from scanner.storage.values import DocumentError, from_document, to_document
-from scanner.units import LengthError, length_text, read_length_mm
+from scanner.units import LengthError, decimal_text, length_text, read_length_mm
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -42,6 +42,8 @@ NOTE = "milling"
 PNG_WIDTH = 2000
 # What a first pass may leave over.
 _MOST_OVER_MM = 25.0
+# Nearer than a planer is set: 20 mm is no 13/16 in.
+_SAME_THICKNESS_MM = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +117,20 @@ def milling_files(
     return plan_lines(plan, given.shop.units), tuple(folder / name for name in files)
 
 
+def _thickness_text(thickness_mm: float, units: str) -> str:
+    """Return a thickness; in inches with its mm where no sixteenth is that thickness."""
+    text = length_text(thickness_mm, units, 1)
+    if units == "inch" and abs(read_length_mm(text) - thickness_mm) > _SAME_THICKNESS_MM:
+        return f"{text} ({decimal_text(thickness_mm, 1)} mm)"
+    return text
+
+
 def plan_lines(plan: MillingPlan, units: str) -> tuple[str, ...]:
     """Return the batches in sentences."""
     said = []
     for batch in plan.batches:
-        first = length_text(batch.first_mm, units, 1)
-        final = length_text(batch.final_mm, units, 1)
+        first = _thickness_text(batch.first_mm, units)
+        final = _thickness_text(batch.final_mm, units)
         days = (
             f"; first pass {batch.first_on.isoformat()}, final {batch.final_on.isoformat()}"
             if batch.first_on and batch.final_on
@@ -209,7 +219,7 @@ def _view(batch: Batch, notes: MillingNotes, units: str, *, must: bool) -> Batch
     steps = tuple(
         StepView(
             batch.step(name),
-            f"{words} to {length_text(target, units, 1)}",
+            f"{words} to {_thickness_text(target, units)}",
             day.isoformat() if day else "",
             notes.done.get(batch.step(name), ""),
         )
@@ -230,7 +240,7 @@ def _view(batch: Batch, notes: MillingNotes, units: str, *, must: bool) -> Batch
         "spoiled."
         for p in thin_pieces(batch, notes)
     )
-    title = f"{length_text(batch.final_mm, units, 1)}: {len(batch.pieces)} pieces"
+    title = f"{_thickness_text(batch.final_mm, units)}: {len(batch.pieces)} pieces"
     said = (setup_words(batch, units), *_short_words(batch, units), *thin)
     return BatchView(title, steps, pieces, said, must)
 

@@ -59,9 +59,12 @@ def _say_of(desk: Desk, board: str) -> None:
     from scanner.app.list_boards import photos_words
 
     known = desk.lot.board(board)
-    for line in (photos_words(known), *known.notes):
-        if line:
-            st.markdown(f"- {plain(line)}")
+    st.write(photos_words(known))
+    st.markdown("\n".join(f"- {plain(line)}" for line in known.notes))
+    if not desk.lot.photos(board):
+        st.warning(
+            "The earlier photos of this board are not kept with the lot: give photos of both faces."
+        )
     if st.button(f"Look at {board}"):
         go_to_step("flaws", board=board)
 
