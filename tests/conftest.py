@@ -1,6 +1,7 @@
 """How tests are handed to several workers, and what they may leave out."""
 
 import gc
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,14 @@ import pytest
 _SCANNER = Path(__file__).parents[1] / "scanner"
 # These share one running page and its port.
 _OF_THE_PAGE = ("_browser.py", "test_served.py")
+# A slow test takes about so many times longer than another.
+_SLOW_TAKES = 60
+
+
+def _together(nodeid: str) -> str:
+    """Return what a test shares with others: its file, or the running page."""
+    file = nodeid.split("::", 1)[0]
+    return "page" if file.endswith(_OF_THE_PAGE) else file
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -20,9 +29,10 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 
     class ByFile(LoadGroupScheduling):
         def _split_scope(self, nodeid: str) -> str:
-            file: str = nodeid.split("::", 1)[0]
-            return "page" if file.endswith(_OF_THE_PAGE) else file
+            return _together(nodeid)
 
+    # Else those with most tests come first, and a slow file of few tests at the very end.
+    config.option.loadscopereorder = False
     return ByFile(config, log) if config.getoption("dist") == "loadgroup" else None
 
 
@@ -34,6 +44,16 @@ def pytest_sessionstart(session: pytest.Session) -> None:
         from scanner.placement.solve import warm_up
 
         warm_up()
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest, so that no worker is left alone with it at the end."""
+    takes: Counter[str] = Counter()
+    for item in items:
+        is_slow = item.get_closest_marker("slow") is not None
+        takes[_together(item.nodeid)] += _SLOW_TAKES if is_slow else 1
+    items.sort(key=lambda item: (-takes[_together(item.nodeid)], _together(item.nodeid)))
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:
