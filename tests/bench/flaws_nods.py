@@ -2,11 +2,12 @@
 
 ``python -m tests.bench.flaws_nods --wood two --seeds 100-123 --jobs 16`` looks at flat faces of
 either renderer (``one``, ``two``), or at real sawn softwood (``real``, boards nobody trained on,
-the scan's own finders). Boards of one species stand for a lot. Each board once is the first, a careful
-person nods at all its candidates, and the scores of up to four others drawn from the lot are told
-without and with what that teaches. A candidate that is scored an even bet or more says "flaw":
-F1 over knots, holes and bark pockets over 6 mm and cracks over 20 mm, missed ones counted; log loss
-over all candidates. ``--keep FILE`` keeps what was seen, ``--kept FILE`` reads it again.
+the scan's own finders). Boards of one species stand for a lot. Each board once is the first, a
+careful person nods at all its candidates, and the scores of up to four others drawn from the lot
+are told without and with what that teaches. A candidate that is scored an even bet or more says
+"flaw": F1 over knots, holes and bark pockets over 6 mm and cracks over 20 mm, missed ones
+counted; log loss over all candidates. ``--keep FILE`` keeps what was seen, ``--kept FILE`` reads
+it again.
 """
 
 import argparse
