@@ -36,6 +36,8 @@ _NUMBER = r"(?:\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[.,]\d+)"
 _TERM = re.compile(rf"\s*({_NUMBER})\s*(mm|cm|m|inches|inch|in|feet|foot|ft|\"|″|'|′)?")
 # 1,200 is a length of metres or one of millimetres, by where the writer lives.
 _THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?!\d)")
+# No sixteenth is meant by a size further from it than a fence is set to.
+_SETTABLE_MM = 0.1
 # Fine enough for a tape, coarse enough to read: sixteenths.
 _DENOMINATOR = 16
 
@@ -115,6 +117,19 @@ def length_text(length_mm: float, units: str = "mm", decimals: int = 0) -> str:
     if units == "inch":
         return inches_text(length_mm)
     return f"{length_mm:.{decimals}f} mm"
+
+
+def exact_text(length_mm: float, units: str = "mm") -> str:
+    """Return a length to set a machine to; one that is no sixteenth has its mm beside it.
+
+    ``20 mm``, ``3/4 in``; in an inch shop 20 mm is ``13/16 in (20 mm)``.
+    """
+    metric = f"{decimal_text(length_mm, 1)} mm"
+    if units != "inch":
+        return metric
+    nearest = round(length_mm / MM_PER_INCH * _DENOMINATOR) * MM_PER_INCH / _DENOMINATOR
+    fraction = inches_text(length_mm)
+    return fraction if abs(nearest - length_mm) <= _SETTABLE_MM else f"{fraction} ({metric})"
 
 
 def size_text(length_mm: float, width_mm: float, units: str = "mm") -> str:

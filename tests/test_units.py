@@ -12,6 +12,7 @@ from scanner.units import (
     MM_PER_INCH,
     LengthError,
     decimal_text,
+    exact_text,
     inches_from_mm,
     inches_text,
     length_text,
@@ -196,3 +197,10 @@ def test_decimals_keep_zeros_before_the_point():
         "-2.5",
         "1.005",
     ]
+
+
+def test_a_size_that_is_no_sixteenth_shows_its_millimetres_in_an_inch_shop():
+    # By hand: 13/16 in = 20.6375 mm, 3/4 in = 19.05 mm.
+    assert exact_text(20.0, "inch") == "13/16 in (20 mm)"
+    assert exact_text(19.05, "inch") == "3/4 in"
+    assert exact_text(20.0) == "20 mm"

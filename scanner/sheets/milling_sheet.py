@@ -8,7 +8,7 @@ from scanner.sheets.fonts import wrapped
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns
 from scanner.sheets.words import bare, unit_name
-from scanner.units import decimal_text, length_text, size_text
+from scanner.units import decimal_text, exact_text, length_text, size_text
 
 _SIZE = 9.5
 _ROW = ROW_STEP * _SIZE
@@ -169,8 +169,8 @@ def _table(sheets: _Sheets, batch: Batch, notes: MillingNotes, units: str) -> No
 
 
 def _thick(mm: float, units: str) -> str:
-    """Return a thickness with the tenth that a caliper shows, or its sixteenths."""
-    return length_text(mm, units) if units == "inch" else f"{decimal_text(mm, 1)} mm"
+    """Return a thickness with the tenth that a caliper shows, or its sixteenths where it is any."""
+    return exact_text(mm, units)
 
 
 def _bare_thick(mm: float, units: str) -> str:
