@@ -209,6 +209,7 @@ def _laid(
         margin_mm=round(margin, 2),
         locked=True,
         state="planned",
+        nest=None,  # taken out of its nest, it has a blank of its own
     )
 
 

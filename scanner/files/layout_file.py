@@ -44,6 +44,8 @@ class PlacementRow(Row):
     state: PlacementState
     stave: Ordinal | None = None
     layer: Ordinal | None = None
+    nest: Ordinal | None = None
+    half_turn: bool = False
 
 
 class PieceRow(Row):
@@ -231,8 +233,13 @@ def _placement_record(placement: Placement) -> dict[str, Any]:
         "locked": placement.locked,
         "state": placement.state,
     }
-    # Only staves and slices carry these, so that other layouts are what they were.
-    more = {"stave": placement.stave, "layer": placement.layer}
+    # Only staves, slices and nested parts carry these, so that other layouts are what they were.
+    more = {
+        "stave": placement.stave,
+        "layer": placement.layer,
+        "nest": placement.nest,
+        "half_turn": placement.half_turn or None,
+    }
     return record | {name: number for name, number in more.items() if number is not None}
 
 
@@ -246,6 +253,7 @@ def _layout_of(row: LayoutRow) -> Layout:
             Placement(
                 p.part, p.copy_, p.board, p.x, p.y, p.length, p.width,
                 p.angle, p.show_face, p.margin, p.locked, p.state, p.stave, p.layer,
+                p.nest, p.half_turn,
             )
             for p in row.placements
         ),

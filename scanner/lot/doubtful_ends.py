@@ -61,7 +61,7 @@ def free_exchanges(
         return not lies_at(place, board, shop)
 
     def may_move(p: Placement) -> bool:
-        alone = p.stave is None and p.layer is None and not p.angle_deg
+        alone = p.stave is None and p.layer is None and p.nest is None and not p.angle_deg
         loose = p.state in _AT_THE_BENCH and not p.locked
         return alone and loose and set_of(row_of[p.part]) is None
 

@@ -122,7 +122,8 @@ def _moved(
     # The largest is the hardest to place.
     for p in sorted(lost, key=lambda p: (-p.length_mm * p.width_mm, p.part, p.copy)):
         row = row_of[p.part]
-        if p.stave is not None or p.layer is not None or set_of(row) is not None or p.angle_deg:
+        tied = p.stave is not None or p.layer is not None or p.nest is not None
+        if tied or set_of(row) is not None or p.angle_deg:
             moves.append(Moved(p, None, set_moves=True))
             continue
         place = place_beside(p, row, boards, shop, lying, rooms)

@@ -11,7 +11,7 @@ from scanner.placement.bound import bound_of
 from scanner.placement.bound_of_class import Proof
 from scanner.placement.clear_ground import Ground
 from scanner.placement.cuts import pieces_and_cuts
-from scanner.placement.items import rough_size_mm, value_mm2
+from scanner.placement.items import finished_area_mm2, rough_size_mm, value_mm2
 from scanner.placement.layout import Bound, Layout, Placement, Summary, Unplaced
 from scanner.placement.offcuts import offcuts_of
 from scanner.placement.parts import Faces, Part, PartsList
@@ -135,9 +135,7 @@ def assemble(
     area = sum(board.wood(1).area for board in opened)
     # Slices of one blank take its ground once; so does the yield.
     below = Counter(p.part for p in placements if (p.layer or 1) > 1)
-    finished = sum(
-        (have[part.name] - below[part.name]) * part.length_mm * part.width_mm for part in parts
-    )
+    finished = sum((have[part.name] - below[part.name]) * finished_area_mm2(part) for part in parts)
     value = sum(have[part.name] * value_mm2(part) for part in parts)
     bound = Bound("value", "any", value, 0.0)
     if is_final:

@@ -14,7 +14,7 @@ from scanner.placement.layout import Cut, Piece, Placement
 from scanner.placement.rules.end_trim import trim_mm
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
-from scanner.placement.turned import blank_of
+from scanner.placement.turned import blanks_of
 
 SLACK_MM = 0.05
 # Sizes are rounded up to tenths, so that neighbours may stand a tenth farther apart than a kerf: no
@@ -91,15 +91,17 @@ def pieces_and_cuts(
 ) -> tuple[list[Piece], list[Cut]]:
     """Return the pieces of one board and all its cuts.
 
-    Of a turned part its blank is cut; slices are cut as one blank, and resawn after that.
+    Of a turned part its blank is cut; slices, and parts nested in each other, are cut as one
+    blank, and sawn apart after that.
     """
     blanks: dict[tuple[float, ...], list[int]] = {}
     squared: list[Indexed] = []
-    for n, p in ((n, blank_of(p)) for n, p in items):
+    for (n, _), p in zip(items, blanks_of([p for _, p in items]), strict=True):
         place = (p.x_mm, p.y_mm, p.length_mm, p.width_mm)
-        if p.layer is None or place not in blanks:
+        is_shared = p.layer is not None or p.nest is not None
+        if not is_shared or place not in blanks:
             squared.append((n, p))
-        if p.layer is not None:
+        if is_shared:
             blanks.setdefault(place, []).append(n)
     with_slices = {numbers[0]: numbers for numbers in blanks.values()}
     pieces, cuts = _pieces_and_cuts(board, squared, shop)

@@ -62,6 +62,32 @@ def with_the_rest(
         refused |= given_up
 
 
+def missing_copies(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    placed: Sequence[Placement],
+    former: Layout | None,
+    shop: Shop,
+    seed: int,
+    clock: Clock,
+) -> list[Placement]:
+    """Return the copies of these parts that are not ``placed`` yet, where boards have room."""
+    have = Counter(p.part for p in placed)
+    rest = [part for part in parts if have[part.name] < part.quantity]
+    if not rest:
+        return []
+    copies = [part.quantity - have[part.name] for part in rest]
+    taken = taken_stretches(tuple(placed), shop, boards, former)
+    problem = problem_of(boards, rest, copies, shop, taken)
+    pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
+    few = Clock(Steps(clock.steps + _STEPS * len(boards)), clock.steps)
+    every = frozenset(range(len(boards)))
+    campaign = Campaign(problem, pool, every, few, np.random.default_rng(seed))
+    campaign.advance(2**62, float(problem.types.wanted @ pool.value))
+    clock.steps = few.steps
+    return placements_of(problem, campaign.finest, tuple(placed))
+
+
 def _still_to_lay(
     parts: PartsList,
     placed: Sequence[Placement],

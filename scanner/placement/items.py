@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 
 from scanner.placement.parts import Part
 from scanner.placement.sets import Manner, MatchedSet, Size
@@ -107,6 +108,13 @@ def types_of(
 def value_mm2(part: Part) -> float:
     """Return what one copy counts: priority times finished area."""
     return part.priority * part.length_mm * part.width_mm
+
+
+def finished_area_mm2(part: Part) -> float:
+    """Return the finished area of one copy: of a curved part that of its shape."""
+    if part.outline_mm is None:
+        return part.length_mm * part.width_mm
+    return float(Polygon(part.outline_mm).area)
 
 
 def _waste_of_rows(sizes: Ints, row: int) -> float:

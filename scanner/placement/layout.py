@@ -14,6 +14,8 @@ class Placement:
 
     ``stave``: which one of its panel, counted from 1, where the part is glued up from several.
     ``layer``: which slice of its blank, counted from face 1, where the blank is resawn.
+    ``nest``: number of the nest on its board, where curved parts are sawn from one blank, the
+    rectangle round all of them; ``half_turn``: the shape lies end for end on its rectangle.
     """
 
     part: str
@@ -30,6 +32,8 @@ class Placement:
     state: PlacementState = "planned"
     stave: int | None = None
     layer: int | None = None
+    nest: int | None = None
+    half_turn: bool = False
 
 
 @dataclass(frozen=True, slots=True)

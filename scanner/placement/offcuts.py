@@ -13,7 +13,7 @@ from scanner.placement.row_tables import row_tables
 from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
-from scanner.placement.turned import blank_of
+from scanner.placement.turned import sawn_blanks
 
 # Kept at 2 in wide (magazine, O1 to O3) and 16 in long (shop, O1: thrown away under 4 x 16 in).
 LEAST_WIDTH_MM = 50.0
@@ -35,8 +35,7 @@ def offcuts_of(
     rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
     clear = Part("offcut", 1, LEAST_LENGTH_MM, LEAST_WIDTH_MM, 1.0, Faces.BOTH)
     zones = list(zones_of(board, clear, shop, None))
-    for p in placements:
-        p = blank_of(p)
+    for p in sawn_blanks(placements):
         zones.append(_taken(p.x_mm, p.y_mm, p.length_mm, p.width_mm, shop.kerf_mm))
     for cut in cuts:
         line = LineString((cut.from_mm, cut.to_mm))

@@ -20,7 +20,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.rooms import Room, Rooms
 from scanner.placement.rules import refusal_of
 from scanner.placement.shop import Shop
-from scanner.placement.turned import blank_of
+from scanner.placement.turned import sawn_blanks
 from scanner.units import MM_PER_INCH, length_text
 
 # Less than this of a width allowance straightens no edge: one pass of the jointer on each.
@@ -133,7 +133,7 @@ def _place(
         length = min(room.length, most_mm)
         for x in (room.x, room.x + room.length - length):
             new = Placement(part.name, 0, board.id, x, room.y, length, width)
-            every = [(n, blank_of(p)) for n, p in enumerate((*lying, new))]
+            every = list(enumerate(sawn_blanks((*lying, new))))
             if shop.cut_class == "any" or frees_all(
                 every, shop.kerf_mm, shop.cut_class == "three_stage"
             ):

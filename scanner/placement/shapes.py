@@ -1,6 +1,6 @@
 """Curved parts: the rough shape on its rectangular blank."""
 
-from shapely.affinity import translate
+from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon
 
 from scanner.board.board import Board
@@ -26,9 +26,11 @@ def rough_shape(part: Part, shop: Shop) -> Polygon:
 
 
 def shape_on_blank(p: Placement, part: Part) -> Polygon:
-    """Return a curved part's finished shape in the middle of its blank on the board, mm."""
+    """Return a curved part's finished shape in the middle of its rectangle on the board, mm."""
     more = (p.length_mm - part.length_mm) / 2, (p.width_mm - part.width_mm) / 2
-    return translate(Polygon(part.outline_mm), p.x_mm + more[0], p.y_mm + more[1])
+    shape = translate(Polygon(part.outline_mm), p.x_mm + more[0], p.y_mm + more[1])
+    middle = (p.x_mm + p.length_mm / 2, p.y_mm + p.width_mm / 2)
+    return rotate(shape, 180.0, origin=middle) if p.half_turn else shape
 
 
 def shapes_said(parts: PartsList, layout: Layout) -> tuple[str, ...]:
@@ -37,7 +39,14 @@ def shapes_said(parts: PartsList, layout: Layout) -> tuple[str, ...]:
     names = [part.name for part in parts if part.outline_mm is not None and part.name in placed]
     if not names:
         return ()
+    nested = {p.part for p in layout.placements if p.nest is not None and p.state != "spoiled"}
+    in_nests = [part.name for part in parts if part.name in nested]
+    together = (
+        f"{', '.join(in_nests)}: several are nested in one blank, as the board map draws them. "
+        "Mill the blank whole, trace them all, then saw between them once, along the middle.",
+    )
     return (
+        *(together if in_nests else ()),
         f"{', '.join(names)}: saw the blank square and mill it, then trace the shape, its grain "
         "line along the blank, and saw it on the band saw. Only the shape and its allowance are "
         "clear: the blank's corners may carry flaws or lie off the board.",

@@ -1,7 +1,7 @@
 """The front door: `solve` lays all parts on all boards of the lot at once."""
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, partial
 
@@ -17,12 +17,22 @@ from scanner.placement.bound import CELL
 from scanner.placement.calm_ends import with_calm_ends
 from scanner.placement.fewer_boards import FewerBoards
 from scanner.placement.former import former_choice, with_former_copies
-from scanner.placement.gaps import with_the_rest
+from scanner.placement.gaps import missing_copies, with_the_rest
 from scanner.placement.give import Score, find_sizes
 from scanner.placement.items import value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.master import Pool
+from scanner.placement.nest_rows import (
+    Nestings,
+    find_nestings,
+    in_nests,
+    into_nests,
+    is_nest,
+    may_nest,
+    out_of_nests,
+    part_in_nest,
+)
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.patterns import best_pattern
 from scanner.placement.problem import problem_of
@@ -48,7 +58,8 @@ class _Task:
     """What does not change during a search.
 
     ``listed`` are the rows of the parts list, ``parts`` those that the search lays out: panels
-    that are glued up have one row each, with so many staves as ``counts`` says.
+    that are glued up have one row each, with so many staves as ``counts`` says, and what
+    ``nestings`` says is laid out as nests.
     """
 
     boards: tuple[Board, ...]
@@ -59,6 +70,7 @@ class _Task:
     former: Layout | None
     parts: PartsList = ()
     counts: Counts = field(default_factory=dict)
+    nestings: Nestings = field(default_factory=dict)
 
 
 def solve(
@@ -104,12 +116,15 @@ def solve(
     stop.start()
     clock = Clock(Watched(searched, progress))
     kept = kept_placements(keep, boards, parts)
-    task = _glued(_sized(_Task(boards, parts, shop, seed, kept, keep), clock), clock)
-    main = tuple(part for part in task.parts if not part.filler)
+    task = _nested(
+        _glued(_sized(_Task(boards, parts, shop, seed, kept, keep), clock), clock), clock
+    )
+    main = _main_rows(task)
     placed = list(task.kept)
     if boards and main:
         found = _main_search(task, main, clock, on_better)
-        placed += with_spares_beside(boards, main, found, task.kept, shop, seed)
+        placed += _named(task, with_spares_beside(boards, main, found, task.kept, shop, seed))
+        placed += _singly(task, placed, clock)
     placed = with_the_rest(boards, task.parts, placed, task.former, shop, seed, clock)
     matched = [part.name for part in task.parts if part.match]
     placed = with_former_copies(placed, task.former, task.kept, matched)
@@ -170,6 +185,44 @@ def _glued(task: _Task, clock: Clock) -> _Task:
     return _in_rows(task, counts)
 
 
+def _nested(task: _Task, clock: Clock) -> _Task:
+    """Return the task with curved parts in nests, where that places more or needs less wood."""
+    if not any(may_nest(part) for part in task.parts) or not task.boards:
+        return task
+
+    def trial(nestings: Nestings) -> tuple[Score, Counter[str]]:
+        tried = replace(task, nestings=nestings)
+        found, score = _quickly(tried, clock)
+        return score, Counter(part_in_nest(p.part) for p in found if is_nest(p.part))
+
+    is_over = partial(_is_late, clock)
+    nestings = find_nestings(task.parts, task.kept, task.boards, task.shop, trial, is_over)
+    return replace(task, nestings=nestings)
+
+
+def _main_rows(task: _Task) -> PartsList:
+    return tuple(part for part in in_nests(task.parts, task.nestings) if not part.filler)
+
+
+def _named(task: _Task, found: Sequence[Placement]) -> list[Placement]:
+    """Return placements with the copies of each nest, as the rows before nesting name them."""
+    return out_of_nests(found, task.nestings, task.parts, task.shop, task.kept)
+
+
+def _singly(task: _Task, placed: Sequence[Placement], clock: Clock) -> list[Placement]:
+    """Return the copies whose nest found no place, each alone where it finds one."""
+    return missing_copies(
+        task.boards, [part for part in task.parts if part.name in task.nestings], placed,
+        task.former, task.shop, task.seed, clock,
+    )  # fmt: skip
+
+
+def _former_in_nests(task: _Task) -> Layout | None:
+    if task.former is None or not task.nestings:
+        return task.former
+    return replace(task.former, placements=into_nests(task.former.placements, task.nestings))
+
+
 def _begun(task: _Task) -> Counts:
     return counts_fixed(task.kept, task.former.placements if task.former else ())
 
@@ -189,14 +242,20 @@ def _in_rows(task: _Task, counts: Counts) -> _Task:
 
 def _score(task: _Task, clock: Clock) -> Score:
     """Lay the parts out quickly; return what that is worth."""
+    return _quickly(task, clock)[1]
+
+
+def _quickly(task: _Task, clock: Clock) -> tuple[list[Placement], Score]:
+    """Search for a few steps; return what the search placed and what that is worth."""
     few = Clock(Steps(clock.steps + _TRIAL_STEPS * (len(task.boards) + 1)), clock.steps)
-    main = tuple(part for part in task.parts if not part.filler)
-    found = _main_search(task, main, few, None)
+    found = _main_search(task, _main_rows(task), few, None)
+    every = [*task.kept, *_named(task, found)]
+    every += _singly(task, every, few)
     clock.steps = few.steps
     value = {part.name: value_mm2(part) for part in task.parts}
-    opened = {p.board for p in (*found, *task.kept)}
+    opened = {p.board for p in every}
     wood = sum(board.wood(1).area for board in task.boards if board.id in opened)
-    return sum(value[p.part] for p in found), -wood
+    return found, (sum(value[p.part] for p in every), -wood)
 
 
 def _is_late(clock: Clock) -> bool:
@@ -220,7 +279,7 @@ def _main_search(
 
     def tell(choice: Choice) -> None:
         if on_better is not None:
-            found = (*task.kept, *placements_of(problem, choice, task.kept))
+            found = (*task.kept, *_named(task, placements_of(problem, choice, task.kept)))
             on_better(
                 assemble(
                     task.boards, task.listed, task.shop, outside(found, task.counts), task.seed,
@@ -233,7 +292,7 @@ def _main_search(
     pool.value = np.maximum(pool.value, 1e-6)
     every = Campaign(
         problem, pool, frozenset(range(len(task.boards))), clock, np.random.default_rng(task.seed),
-        tell, former_choice(problem, task.former, task.kept),
+        tell, former_choice(problem, _former_in_nests(task), task.kept),
     )  # fmt: skip
     goal = float(problem.types.wanted @ pool.value)
     every.advance(2**62, goal)

@@ -6,6 +6,8 @@ flaws the part itself.
 """
 
 import math
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import replace
 
 from shapely import affinity
@@ -36,6 +38,40 @@ def blank_of(p: Placement) -> Placement:
         return p
     x0, y0, x1, y1 = turned_shape(p).bounds
     return replace(p, x_mm=x0, y_mm=y0, length_mm=x1 - x0, width_mm=y1 - y0, angle_deg=0.0)
+
+
+def blanks_of(placements: Sequence[Placement]) -> list[Placement]:
+    """Return what is sawn out for each placement: its own blank, or the blank of its nest."""
+    blanks = [blank_of(p) for p in placements]
+    nests: dict[tuple[str, int], list[Placement]] = defaultdict(list)
+    for p in blanks:
+        if p.nest is not None and p.state != "spoiled":
+            nests[p.board, p.nest].append(p)
+    if not nests:
+        return blanks
+    return [nest_blank(p, nests.get((p.board, p.nest or 0), [])) for p in blanks]
+
+
+def sawn_blanks(placements: Sequence[Placement]) -> list[Placement]:
+    """Return each blank that is sawn out, once: slices and nested parts share theirs."""
+    once: dict[tuple[float, ...], Placement] = {}
+    found = []
+    for p in blanks_of(placements):
+        place = (p.x_mm, p.y_mm, p.length_mm, p.width_mm)
+        if (p.layer is None and p.nest is None) or place not in once:
+            found.append(p)
+        once[place] = p
+    return found
+
+
+def nest_blank(p: Placement, nest: Sequence[Placement]) -> Placement:
+    """Return the rectangle round a nest that holds a part; the part itself where there is none."""
+    if not nest:
+        return p
+    x0, y0 = min(q.x_mm for q in nest), min(q.y_mm for q in nest)
+    length = max(q.x_mm + q.length_mm for q in nest) - x0
+    width = max(q.y_mm + q.width_mm for q in nest) - y0
+    return replace(p, x_mm=x0, y_mm=y0, length_mm=length, width_mm=width)
 
 
 def blank_size_mm(length: float, width: float, angle_deg: float) -> tuple[float, float]:

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout
 from scanner.placement.parts import Part
-from scanner.placement.turned import blank_of
+from scanner.placement.turned import blanks_of
 from scanner.sheets.tape import TapeEdge, edge_y, running_mm
 from scanner.sheets.words import bare, part_title, piece_title
 
@@ -138,7 +138,7 @@ def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -
     end_lines: list[float] = []
     start_lines: list[float] = []
     pieces: set[str] = set()
-    for index, p in enumerate(map(blank_of, layout.placements)):
+    for index, p in enumerate(blanks_of(layout.placements)):
         spans = ((p.x_mm, p.length_mm), (p.y_mm, p.width_mm))
         (start, size), (other, reach) = spans[axis], spans[1 - axis]
         if p.board != cut.board or not low <= other + reach / 2 <= high:

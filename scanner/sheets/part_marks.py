@@ -12,6 +12,7 @@ from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.shapes import shape_on_blank
+from scanner.placement.turned import nest_blank, sawn_blanks
 from scanner.sheets.drawing import INK, PAPER, Rgb, Sketch, points_of_ring
 from scanner.sheets.face_view import FaceView
 from scanner.sheets.part_labels import write_label
@@ -39,7 +40,7 @@ def placements_on(layout: Layout, board_id: str) -> tuple[Placement, ...]:
 
 def draw_waste(sketch: Sketch, board: Board, layout: Layout, view: FaceView, step: float) -> None:
     """Hatch the wood that becomes neither part nor kept left-over."""
-    kept = [placement_shape(p) for p in placements_on(layout, board.id)]
+    kept = [placement_shape(p) for p in sawn_blanks(placements_on(layout, board.id))]
     kept += [
         box(o.x_mm, o.y_mm, o.x_mm + o.length_mm, o.y_mm + o.width_mm)
         for o in layout.offcuts
@@ -92,12 +93,17 @@ def draw_parts(
         if slices and slices[0] is not placement:
             continue  # drawn with the first slice of its blank
         ring = points_of_ring(view.shape(placement_shape(placement)))
-        sketch.area(ring, PAPER, 0.16)
-        sketch.ring(ring, 1.3, PART, casing=0.8)
         part = parts.get(placement.part)
+        nest = [p for p in placements if _is_of_nest(p, placement)]
+        if not nest or nest[0] is placement:
+            blank = placement_shape(nest_blank(placement, nest))
+            sawn = points_of_ring(view.shape(blank))
+            sketch.area(sawn, PAPER, 0.16)
+            sketch.ring(sawn, 1.3, PART, casing=0.8)
         if part is not None and part.outline_mm is not None:
-            drawn = view.shape(shape_on_blank(placement, part))
-            sketch.ring(points_of_ring(drawn), 1.1, PART, (4.0, 2.0), casing=0.6)
+            drawn = points_of_ring(view.shape(shape_on_blank(placement, part)))
+            sketch.ring(drawn, 1.1, PART, (4.0, 2.0), casing=0.6)
+            ring = drawn if nest else ring
         lines = [part_title(placement, parts)]
         if slices:
             titles = " + ".join(part_title(replace(p, layer=None), parts) for p in slices)
@@ -107,6 +113,10 @@ def draw_parts(
         show = placement.show_face == view.face
         taken += write_label(sketch, ring, lines, largest, bold_first=True, show=show, avoid=avoid)
     return taken
+
+
+def _is_of_nest(p: Placement, q: Placement) -> bool:
+    return p.nest is not None and (p.board, p.nest) == (q.board, q.nest)
 
 
 def _is_of_blank(p: Placement, q: Placement) -> bool:

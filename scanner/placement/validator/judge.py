@@ -16,11 +16,12 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.validator.cuts import cut_objections
 from scanner.placement.validator.ground import ground_objections, thickness_left_mm
+from scanner.placement.validator.nests import blank_round, nest_objections, nests_as_one
 from scanner.placement.validator.sets import set_objections
 from scanner.placement.validator.sizes import finished_size_mm, size_objections, size_ranges_mm
 from scanner.placement.validator.slices import one_of_each_blank, slice_objections
 from scanner.placement.validator.staves import glued_up, stave_objections
-from scanner.placement.validator.turn import shape_of, turn_objections, upright
+from scanner.placement.validator.turn import shape_of, turn_objections
 from scanner.units import inches_from_mm
 
 TOLERANCE_MM = 0.05
@@ -42,19 +43,20 @@ def validate_layout(
         if p.state == "spoiled":
             continue
         on_board[p.board].append(p)
-        found += _one_placement(p, part_of[p.part], board_of[p.board], shop)
-    for id, placements in on_board.items():
-        found += _neighbours(id, one_of_each_blank(placements), shop.kerf_mm)
+        milled = blank_round(p, layout.placements)
+        found += _one_placement(p, part_of[p.part], board_of[p.board], shop, milled)
+    for placements in on_board.values():
+        found += _neighbours(nests_as_one(one_of_each_blank(placements)), shop.kerf_mm)
     found += _copies(layout, part_of, shop)
     live = [p for placements in on_board.values() for p in placements]
     found += size_objections(glued_up(live, parts, shop), parts, shop)
     found += stave_objections(live, board_of, parts, shop)
     found += set_objections(live, board_of, parts, shop.kerf_mm)
+    found += nest_objections(live, part_of, shop.kerf_mm)
     found += _offcuts(layout, board_of, on_board)
     found += slice_objections(live, board_of, parts, shop)
     blanks = {
-        id: [upright(p) for p in one_of_each_blank(placements)]
-        for id, placements in on_board.items()
+        id: nests_as_one(one_of_each_blank(placements)) for id, placements in on_board.items()
     }
     found += cut_objections(layout, board_of, blanks, shop)
     found += _totals(layout, board_of, part_of, on_board, shop)
@@ -65,7 +67,9 @@ def _label(p: Placement) -> str:
     return f"{p.board}: {p.part} {p.copy} at ({p.x_mm:.1f}, {p.y_mm:.1f})"
 
 
-def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterable[str]:
+def _one_placement(
+    p: Placement, part: Part, board: Board, shop: Shop, milled: Placement
+) -> Iterable[str]:
     label = _label(p)
     length, width = p.length_mm, p.width_mm
     finished = finished_size_mm(p, part, shop)
@@ -94,7 +98,6 @@ def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterab
         yield f"{label}: the board is kept whole"
     if board.only_parts is not None and part.name not in board.only_parts:
         yield f"{label}: the board is kept for other parts"
-    milled = upright(p)
     length, width = max(milled.length_mm, shop.shortest_piece_mm), milled.width_mm
     left = thickness_left_mm(board, length, width, shop.cleanup_mm)
     if left < part.thickness_mm - 1e-6:
@@ -103,8 +106,8 @@ def _one_placement(p: Placement, part: Part, board: Board, shop: Shop) -> Iterab
         yield f"{label} {objection}"
 
 
-def _neighbours(id: str, placements: Sequence[Placement], kerf: float) -> Iterable[str]:
-    order = sorted((upright(p) for p in placements), key=lambda p: p.x_mm)
+def _neighbours(placements: Sequence[Placement], kerf: float) -> Iterable[str]:
+    order = sorted(placements, key=lambda p: p.x_mm)
     for i, a in enumerate(order):
         for b in order[i + 1 :]:
             along = b.x_mm - (a.x_mm + a.length_mm)
@@ -177,8 +180,7 @@ def _totals(
     area = sum(_gross_mm2(board) for board in opened)
     placed = glued_up(placed, tuple(part_of.values()), shop)
     upper = [p for p in placed if p.layer in (None, 1)]  # a blank's ground counts once
-    sizes = [finished_size_mm(p, part_of[p.part], shop) for p in upper]
-    finished = sum(length * width for length, width in sizes)
+    finished = sum(_finished_mm2(p, part_of[p.part], shop) for p in upper)
     asked = sum(part.quantity + part.spares for part in part_of.values())
     true = {
         "placed": (s.placed, len(placed)),
@@ -209,6 +211,12 @@ def _totals(
     unseen = {board.id for board in opened if not board.is_looked_over}
     if set(layout.not_looked_over) != unseen:
         yield f"not looked over are {sorted(unseen)}, said are {sorted(layout.not_looked_over)}"
+
+
+def _finished_mm2(p: Placement, part: Part, shop: Shop) -> float:
+    """Return the finished area of what is placed; a curve does not fill its rectangle."""
+    length, width = finished_size_mm(p, part, shop)
+    return float(Polygon(part.outline_mm).area) if part.outline_mm else length * width
 
 
 def _gross_mm2(board: Board) -> float:

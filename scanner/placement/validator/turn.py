@@ -31,10 +31,16 @@ def ground_of(p: Placement, part: Part) -> Polygon:
     if part.outline_mm is None:
         return shape_of(p)
     over = p.length_mm - part.length_mm, p.width_mm - part.width_mm
-    drawn = Polygon(
-        [(p.x_mm + over[0] / 2 + x, p.y_mm + over[1] / 2 + y) for x, y in part.outline_mm]
-    )
-    return drawn.buffer(max(0.0, min(over) / 2))
+    return drawn_of(p, part).buffer(max(0.0, min(over) / 2))
+
+
+def drawn_of(p: Placement, part: Part) -> Polygon:
+    """Return a curved part's finished shape on the board, end for end where it is so turned."""
+    over = p.length_mm - part.length_mm, p.width_mm - part.width_mm
+    corners = [(over[0] / 2 + x, over[1] / 2 + y) for x, y in part.outline_mm or ()]
+    if p.half_turn:
+        corners = [(p.length_mm - x, p.width_mm - y) for x, y in corners]
+    return Polygon([(p.x_mm + x, p.y_mm + y) for x, y in corners])
 
 
 def upright(p: Placement) -> Placement:
