@@ -22,7 +22,7 @@ _WIDEST_SHARE = 0.25
 # Grey levels a px by which the mean profile must step back at the other edge; a second place counts
 # from this share of the strongest on, this share of the width away.
 _LEAST_STEP, _SECOND_STEP, _APART_SHARE = 0.4, 0.5, 0.2
-MOST_BARS = 40
+MOST_BARS = 60
 
 
 def _long_lines(grey: Bytes) -> list[tuple[Floats, Floats, float]]:
