@@ -23,7 +23,9 @@ def test_every_file_beside_the_code_travels_in_the_wheel(package):
     assert [name for name in beside if not any(fnmatch(name, one) for one in patterns)] == []
 
 
-def test_the_sample_pictures_travel_in_the_wheel():
-    ((where, patterns),) = SETUP["data-files"].items()
-    assert where == "share/bothfaces/sample_images"
-    assert patterns == ["sample_images/*"]
+def test_the_sample_pictures_and_the_guides_travel_in_the_wheel():
+    share = SETUP["data-files"]
+    assert share["share/bothfaces/sample_images"] == ["sample_images/*"]
+    patterns = share["share/bothfaces/docs"]
+    beside = [f"docs/{path.name}" for path in (ROOT / "docs").iterdir()]
+    assert [name for name in beside if not any(fnmatch(name, one) for one in patterns)] == []
