@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from shapely.geometry import Polygon
 
-from scanner.files.layout_file import layout_json, layout_from_text
+from scanner.files.layout_file import layout_from_text, layout_json
 from scanner.placement.layout import Layout
 from scanner.placement.nests import nests_of
 from scanner.placement.shapes import shape_on_blank, shapes_said
