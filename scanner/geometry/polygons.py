@@ -1,13 +1,18 @@
 """Repair, shrink and compare polygons; everything survives empty input."""
 
 from collections.abc import Iterable, Sequence
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import affinity, make_valid
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
+
+_LINES_ACROSS = 24
+# A short name is about so many times as long as it is high.
+_WORD_ASPECT = 5.0
 
 
 def largest_polygon(shape: BaseGeometry) -> Polygon:
@@ -23,6 +28,28 @@ def largest_polygon(shape: BaseGeometry) -> Polygon:
         if candidate.area > best.area:
             best = candidate
     return best
+
+
+def writing_room(shape: Polygon) -> Polygon:
+    """Return an upright box inside a shape, where a word has about the most room.
+
+    It is measured at so many lines across; between two of them a bay of the shape is overlooked.
+    """
+    x0, y0, x1, y1 = shape.bounds
+    cuts: list[tuple[float, float, float]] = []
+    for n in range(1, _LINES_ACROSS):
+        x = x0 + (x1 - x0) * n / _LINES_ACROSS
+        there = shape.intersection(LineString([(x, y0 - 1.0), (x, y1 + 1.0)]))
+        pieces = [one.bounds for one in getattr(there, "geoms", (there,)) if one.length > 0]
+        low, high = max(((b[1], b[3]) for b in pieces), key=lambda s: s[1] - s[0], default=(y1, y0))
+        cuts.append((x, low, high))
+    best, room = 0.0, box(x0, y0, x1, y1)
+    for i, j in combinations(range(len(cuts)), 2):
+        low, high = max(c[1] for c in cuts[i : j + 1]), min(c[2] for c in cuts[i : j + 1])
+        fits = min((cuts[j][0] - cuts[i][0]) / _WORD_ASPECT, high - low)
+        if fits > best:
+            best, room = fits, box(cuts[i][0], low, cuts[j][0], high)
+    return room
 
 
 def polygon_of(points: Sequence[Sequence[float]] | NDArray[np.float64]) -> Polygon:

@@ -9,7 +9,7 @@ from scanner.placement.layout import Cut, Layout
 from scanner.placement.parts import Part
 from scanner.placement.turned import blanks_of
 from scanner.sheets.tape import TapeEdge, edge_y, running_mm
-from scanner.sheets.words import bare, part_title, piece_title
+from scanner.sheets.words import bare, blank_title, nest_of, part_title, piece_title
 
 # What the column "at" of a cut list holds.
 AT_MEANS = (
@@ -25,15 +25,21 @@ NOTHING: Mapping[int, str] = MappingProxyType({})
 class CutRow:
     """One line of the cut list; ``at`` as ``AT_MEANS`` says, without its unit.
 
+    ``order``: None where it is no straight cut of the layout but a nest sawn apart.
     ``mind``: what may jump, pinch or spring there, in a few words.
     """
 
-    order: int
+    order: int | None
     kind: str
     at: str
     piece: str
     text: str
     mind: str = ""
+
+    @property
+    def number(self) -> str:
+        """The cut's number, as it stands in the map's discs; "" for a nest."""
+        return "" if self.order is None else str(self.order)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +80,25 @@ def cut_rows(
             text = _part_text(cut, found)
         mind = minds.get(cut.order, "")
         rows.append(CutRow(cut.order, _kind_word(cut), at, piece, text, mind))
-    return tuple(rows)
+    return (*rows, *_nest_rows(layout, board, parts))
+
+
+def _nest_rows(layout: Layout, board: Board, parts: Mapping[str, Part]) -> list[CutRow]:
+    """Return the nests of a board to be sawn apart, after all straight cuts."""
+    rows: dict[int, CutRow] = {}
+    for index, p in enumerate(layout.placements):
+        if p.board != board.id or p.nest in (None, *rows) or p.state == "spoiled":
+            continue
+        if len(nest_of(p, layout.placements)) < 2:
+            continue
+        title = blank_title(p, layout.placements, parts)
+        pieces = [piece_title(q.id, board.id) for q in layout.pieces if index in q.placements]
+        text = f"curves apart: {title.removeprefix('nest of ')}"
+        # Nothing curved is fed through a planer: the blank is milled whole.
+        rows[p.nest or 0] = CutRow(
+            None, "band saw", "", ", ".join(pieces), text, "mill, trace first"
+        )
+    return list(rows.values())
 
 
 def crosscut_line_mm(layout: Layout, cut: Cut) -> float:
@@ -141,13 +165,16 @@ def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -
     for index, p in enumerate(blanks_of(layout.placements)):
         spans = ((p.x_mm, p.length_mm), (p.y_mm, p.width_mm))
         (start, size), (other, reach) = spans[axis], spans[1 - axis]
+        is_nest = len(nest_of(p, layout.placements)) > 1
+        title = blank_title(p, layout.placements, parts) if is_nest else part_title(p, parts)
         if p.board != cut.board or not low <= other + reach / 2 <= high:
             continue
         if _ends_at(start + size, at, kerf):
-            ends.setdefault(bare(size, units), []).append(part_title(p, parts))
+            titles = ends.setdefault(bare(size, units), [])
+            titles += [title] if title not in titles else []
             end_lines.append(start + size)
         elif _starts_at(start, at, kerf):
-            starts.append(part_title(p, parts))
+            starts += [title] if title not in starts else []
             start_lines.append(start)
         else:
             continue

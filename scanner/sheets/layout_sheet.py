@@ -173,7 +173,7 @@ def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     rows = [
         [
             content.board.id,
-            str(cut.order),
+            cut.number,
             cut.kind,
             cut.at,
             cut.piece,

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TypeVar
 
 from scanner.placement.layout import Placement
+from scanner.placement.turned import nest_blank
 from scanner.sheets.content import MapContent
 from scanner.sheets.cut_list import CutRow
 from scanner.sheets.drawing import Sketch
@@ -16,7 +17,7 @@ from scanner.sheets.table import (
     stretched,
     width_of,
 )
-from scanner.sheets.words import finished_text, part_title, unit_name
+from scanner.sheets.words import finished_text, nest_of, part_title, unit_name
 from scanner.units import size_text
 
 T = TypeVar("T")
@@ -93,7 +94,7 @@ def _cut_headings(units: str, minds: bool) -> list[Column]:
 
 
 def _cut_cells(rows: Sequence[CutRow], minds: bool) -> list[list[str]]:
-    cells = [[str(row.order), row.kind, row.at, row.piece, row.text] for row in rows]
+    cells = [[row.number, row.kind, row.at, row.piece, row.text] for row in rows]
     if not minds:
         return cells
     return [[*cell, row.mind] for cell, row in zip(cells, rows, strict=True)]
@@ -115,7 +116,11 @@ def _without_finished(row: list[T]) -> list[T]:
 def _part_cells(placement: Placement, content: MapContent) -> list[str]:
     units = content.units
     show = "" if placement.show_face is None else f"face {placement.show_face}"
-    rough = size_text(placement.length_mm, placement.width_mm, units)
+    nest = nest_of(placement, content.placements)
+    blank = nest_blank(placement, nest)
+    rough = size_text(blank.length_mm, blank.width_mm, units)
+    if len(nest) > 1:
+        rough = f"nest {rough}"
     finished = finished_text(placement, content.parts, units)
     unit = f" {unit_name(units)}"
     return [

@@ -1,7 +1,6 @@
 """Parts, waste, left-overs and cut lines drawn over a face."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from shapely import affinity
 from shapely.geometry import Polygon, box
@@ -9,14 +8,15 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from scanner.board.board import Board
+from scanner.geometry.polygons import writing_room
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.shapes import shape_on_blank
 from scanner.placement.turned import nest_blank, sawn_blanks
-from scanner.sheets.drawing import INK, PAPER, Rgb, Sketch, points_of_ring
+from scanner.sheets.drawing import INK, PAPER, Point, Rgb, Sketch, points_of_ring
 from scanner.sheets.face_view import FaceView
 from scanner.sheets.part_labels import write_label
-from scanner.sheets.words import part_title
+from scanner.sheets.words import blank_title, nest_of, part_title
 from scanner.units import size_text
 
 PART: Rgb = (0, 58, 150)
@@ -94,29 +94,43 @@ def draw_parts(
             continue  # drawn with the first slice of its blank
         ring = points_of_ring(view.shape(placement_shape(placement)))
         part = parts.get(placement.part)
-        nest = [p for p in placements if _is_of_nest(p, placement)]
+        nest = nest_of(placement, placements)
         if not nest or nest[0] is placement:
             blank = placement_shape(nest_blank(placement, nest))
             sawn = points_of_ring(view.shape(blank))
             sketch.area(sawn, PAPER, 0.16)
             sketch.ring(sawn, 1.3, PART, casing=0.8)
+        drawn: Sequence[Point] = ()
         if part is not None and part.outline_mm is not None:
             drawn = points_of_ring(view.shape(shape_on_blank(placement, part)))
             sketch.ring(drawn, 1.1, PART, (4.0, 2.0), casing=0.6)
-            ring = drawn if nest else ring
-        lines = [part_title(placement, parts)]
-        if slices:
-            titles = " + ".join(part_title(replace(p, layer=None), parts) for p in slices)
-            lines = [f"{titles} (resaw)"]
-        if sizes:
+        lines = [
+            blank_title(placement, placements, parts) if slices else part_title(placement, parts)
+        ]
+        if sizes and len(nest) < 2:
             lines.append(size_text(placement.length_mm, placement.width_mm, units))
         show = placement.show_face == view.face
-        taken += write_label(sketch, ring, lines, largest, bold_first=True, show=show, avoid=avoid)
+        for room in _rooms_in_nest(drawn) if nest and drawn else (ring,):
+            spots = write_label(
+                sketch, room, lines, largest, bold_first=True, show=show, avoid=avoid
+            )
+            taken += spots
+            if spots:
+                break
     return taken
 
 
-def _is_of_nest(p: Placement, q: Placement) -> bool:
-    return p.nest is not None and (p.board, p.nest) == (q.board, q.nest)
+def _rooms_in_nest(curve: Sequence[Point]) -> tuple[Sequence[Point], ...]:
+    """Return where a nested part's name may stand: inside its curve, else about that place.
+
+    The middles of two nested parts' rectangles may be one and the same.
+    """
+    shape = Polygon(curve)
+    inside = writing_room(shape)
+    (x0, y0, x1, y1), at = shape.bounds, inside.centroid
+    wide, tall = (x1 - x0) / 2, (y1 - y0) / 2
+    about = box(at.x - wide, at.y - tall, at.x + wide, at.y + tall)
+    return points_of_ring(inside), points_of_ring(about)
 
 
 def _is_of_blank(p: Placement, q: Placement) -> bool:

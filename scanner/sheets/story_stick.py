@@ -10,10 +10,10 @@ from scanner.board.board import Board
 from scanner.board.flaw import FlawKind
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
-from scanner.placement.turned import blank_of
+from scanner.placement.turned import sawn_blanks
 from scanner.sheets.cut_list import crosscut_line_mm, cut_rows
 from scanner.sheets.tape import TapeEdge, hooked_edge, running_mm
-from scanner.sheets.words import bare, part_title, piece_title
+from scanner.sheets.words import bare, blank_title, piece_title
 
 # A knot this large is found again by eye: it tells the wrong end or face from the right one.
 _BIG_KNOT_MM = 15.0
@@ -93,8 +93,13 @@ def story_stick(layout: Layout, board: Board, parts: Mapping[str, Part], units: 
         cuts=marks,
         spans=tuple(_spans(layout, board, parts, edge, units, end)),
         parts=tuple(
-            StickPart(along(p.x_mm), along(p.x_mm + p.length_mm), row, part_title(p, parts))
-            for p, row in ((blank_of(q), row) for q, row in _rows(layout, board, edge))
+            StickPart(
+                along(p.x_mm),
+                along(p.x_mm + p.length_mm),
+                row,
+                blank_title(p, layout.placements, parts),
+            )
+            for p, row in _rows(layout, board, edge)
         ),
         knots=tuple(
             StickKnot(along((x0 + x1) / 2), f"knot on face {face}")
@@ -140,10 +145,10 @@ def _spans(
 
 
 def _rows(layout: Layout, board: Board, edge: TapeEdge) -> list[tuple[Placement, int]]:
-    """Return each placement with how many lie between it and the taped edge."""
+    """Return each blank that is sawn out with how many lie between it and the taped edge."""
     sign = -1 if edge.name == "near" else 1
     mine = sorted(
-        (p for p in layout.placements if p.board == board.id and p.state != "spoiled"),
+        sawn_blanks([p for p in layout.placements if p.board == board.id and p.state != "spoiled"]),
         key=lambda p: (sign * (p.y_mm + p.width_mm / 2), p.x_mm),
     )
     rows: list[tuple[Placement, int]] = []

@@ -1,6 +1,7 @@
 """Short texts that the sheets share: sizes, part titles, cautions in plain words."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind, FlawState
@@ -37,6 +38,32 @@ def part_title(placement: Placement, parts: Mapping[str, Part]) -> str:
     if part is not None and part.quantity + part.spares == 1:
         return placement.part + stave
     return f"{placement.part} {placement.copy}{stave}"
+
+
+def blank_title(
+    placement: Placement, placements: Sequence[Placement], parts: Mapping[str, Part]
+) -> str:
+    """Return what a blank is called: the part sawn from it, or all that are, in one."""
+    if placement.layer is not None:
+        place = (placement.board, placement.x_mm, placement.y_mm)
+        slices = [p for p in placements if p.layer and (p.board, p.x_mm, p.y_mm) == place]
+        titles = [part_title(replace(p, layer=None), parts) for p in slices]
+        return f"{' + '.join(titles)} (resaw)"
+    nest = nest_of(placement, placements)
+    if len(nest) < 2:
+        return part_title(placement, parts)
+    copies = sorted(p.copy for p in nest)
+    in_a_row = len(copies) > 2 and copies == list(range(copies[0], copies[-1] + 1))
+    said = f"{copies[0]}-{copies[-1]}" if in_a_row else ", ".join(map(str, copies))
+    return f"nest of {placement.part} {said}"
+
+
+def nest_of(placement: Placement, placements: Sequence[Placement]) -> list[Placement]:
+    """Return what is sawn from the same nest's blank, the part with it; nothing without a nest."""
+    if placement.nest is None:
+        return []
+    place = (placement.board, placement.nest)
+    return [p for p in placements if (p.board, p.nest) == place and p.state != "spoiled"]
 
 
 def by_name(parts: PartsList) -> dict[str, Part]:
