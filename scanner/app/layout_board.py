@@ -22,6 +22,7 @@ from scanner.app.page_state import (
 from scanner.placement.end_room import end_rooms
 from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Faces
+from scanner.placement.turned import nest_blank
 from scanner.storage.ticks import CUT
 from scanner.units import MM_PER_INCH, length_text, size_text
 
@@ -114,7 +115,8 @@ def laid_boards(lot: Lot, layout: Layout | None = None) -> tuple[LaidBoard, ...]
         own = [p for p in placements if p.board == board.id]
         _, _, length, width = board.faces[1].outline.bounds
         laid = tuple(
-            _laid_part(p, part_view(board, p, placements), parts.get(p.part), shop) for p in own
+            _laid_part(p, part_view(board, p, placements, part), part, shop, _nest_of(p, own))
+            for p, part in ((p, parts.get(p.part)) for p in own)
         )
         ends = tuple(
             _end_words(room, placements, shop.units) for room in end_rooms(board, own, shop)
@@ -187,14 +189,21 @@ def hand_words(lot: Lot) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, 
     return rules.forbidden, tuple(sorted(rules.spares.items()))
 
 
-def _laid_part(p: Placement, view: PartView, part: Part | None, shop: Shop) -> LaidPart:
+def _nest_of(p: Placement, own: Iterable[Placement]) -> list[Placement]:
+    """Return what is nested with a part on its board, the part with it."""
+    return [q for q in own if q.nest is not None and q.nest == p.nest and q.state != "spoiled"]
+
+
+def _laid_part(
+    p: Placement, view: PartView, part: Part | None, shop: Shop, nest: Sequence[Placement]
+) -> LaidPart:
     why = p.state if p.state in CUT else "held" if stays(p) else ""
     return LaidPart(
         part=p.part,
         copy=p.copy,
         stave=p.stave or 0,
         label=view.label,
-        size=_size_words(p, part, shop),
+        size=_size_words(nest_blank(p, nest), part, shop) + _nest_words(len(nest)),
         asks=_ASKS[part.faces] if part else "",
         x=p.x_mm,
         y=p.y_mm,
@@ -218,6 +227,10 @@ def _size_words(p: Placement, part: Part | None, shop: Shop) -> str:
     length, width = rough_size_mm(part, shop)
     finished = (p.length_mm - length + part.length_mm, p.width_mm - width + part.width_mm)
     return f"{rough} rough, {size_text(*finished, shop.units)} finished"
+
+
+def _nest_words(count: int) -> str:
+    return f" for {count}: curves sawn apart" if count > 1 else ""
 
 
 def _end_words(room: EndRoom, placements: Iterable[Placement], units: str) -> str:

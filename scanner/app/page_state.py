@@ -16,10 +16,13 @@ from shapely.geometry import Polygon, box
 
 from scanner.app.flaw_state import FlawView, flaw_views
 from scanner.app.layout_state import LayoutView, layout_view
+from scanner.app.open_lot import parts_of
 from scanner.app.seen_face import Mirror, Ring, as_seen, mirror_of, ring_of
 from scanner.app.taught_by_nods import taught_elsewhere
 from scanner.board.measured import Measured
 from scanner.board.volume import sawn_width_mm
+from scanner.geometry.polygons import writing_room
+from scanner.placement.shapes import shape_on_blank
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,21 +30,28 @@ if TYPE_CHECKING:
 
     from scanner.board.board import Board, Face
     from scanner.placement.layout import Layout, Placement
+    from scanner.placement.parts import Part
     from scanner.storage.lots import Lot
     from scanner.storage.rows import BoardStanding
 
 # As much floor as lets an edge be told from the picture's end.
 _ROUND_THE_WOOD_MM = 15.0
+# On the page finer bends of a curve are not seen.
+_FINE_MM = 0.4
 
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """A placed part: its label, the face meant to show, how far it is, and its ring by face."""
+    """A placed part: its label, the face meant to show, how far it is, and its ring by face.
+
+    ``rooms``: boxes by face inside which its name is written; none where its ring is a rectangle.
+    """
 
     label: str
     show_face: int | None
     state: str
     rings: dict[int, Ring]
+    rooms: dict[int, Ring]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +132,7 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
         flaws=flaw_views(board, units, taught_elsewhere(lot, board)),
         ends=tuple((name, end.looked_over) for name, end in sorted(board.ends.items())),
-        parts=_part_views(board, layout) if layout else (),
+        parts=_part_views(lot, board, layout) if layout else (),
     )
 
 
@@ -184,16 +194,29 @@ def _picture_size(path: Path) -> tuple[int, int]:
         return picture.size
 
 
-def _part_views(board: Board, layout: Layout) -> tuple[PartView, ...]:
+def _part_views(lot: Lot, board: Board, layout: Layout) -> tuple[PartView, ...]:
     mine = [placed for placed in layout.placements if placed.board == board.id]
-    return tuple(part_view(board, placed, layout.placements) for placed in mine)
+    has_nest = any(placed.nest is not None for placed in mine)
+    parts = {part.name: part for part in parts_of(lot)} if has_nest else {}
+    return tuple(part_view(board, p, layout.placements, parts.get(p.part)) for p in mine)
 
 
-def part_view(board: Board, placed: Placement, all_placed: Iterable[Placement]) -> PartView:
-    """Return a placed part as it is drawn on the faces of its board."""
-    shape = ground(placed)
-    rings = {number: ring_of(as_seen(board, number, shape)) for number in board.faces}
-    return PartView(label_of(placed, all_placed), placed.show_face, placed.state, rings)
+def part_view(
+    board: Board, placed: Placement, all_placed: Iterable[Placement], part: Part | None
+) -> PartView:
+    """Return a placed part as it is drawn on the faces of its board: in a nest its own curve."""
+    label = label_of(placed, all_placed)
+    is_curve = placed.nest is not None and part is not None and part.outline_mm is not None
+    if part is None or not is_curve:
+        rings = _rings(board, ground(placed))
+        return PartView(label, placed.show_face, placed.state, rings, {})
+    shape = shape_on_blank(placed, part).simplify(_FINE_MM)
+    rings, rooms = _rings(board, shape), _rings(board, writing_room(shape))
+    return PartView(label, placed.show_face, placed.state, rings, rooms)
+
+
+def _rings(board: Board, shape: Polygon) -> dict[int, Ring]:
+    return {number: ring_of(as_seen(board, number, shape)) for number in board.faces}
 
 
 def ground(placed: Placement) -> Polygon:

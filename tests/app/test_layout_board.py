@@ -1,14 +1,18 @@
 """What the layout page draws and answers while a part is carried."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 import pytest
+from shapely.geometry import Polygon
 
 from scanner.app.layout_board import laid_boards, may_it_lie
 from scanner.app.layout_state import layout_view
 from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.page_state import part_view
 from scanner.app.take_outbox import take_outbox
+from scanner.placement.layout import Placement
+from tests.common import ash_board, bench_parts
 from tests.ui.made_results import write_results
 
 
@@ -75,3 +79,20 @@ def test_a_part_that_lies_elsewhere_now_has_no_answer(lot):
 
 def test_waste_and_left_overs_are_said(lot):
     assert layout_view(lot).totals.startswith("Waste 57%; 1 clear left-over, the largest ")
+
+
+def test_parts_in_a_nest_are_drawn_as_their_own_curves():
+    board, rail = ash_board(), bench_parts()[0]
+    wedge = replace(
+        rail, name="wedge", length_mm=400.0, width_mm=100.0,
+        outline_mm=((0.0, 0.0), (400.0, 0.0), (0.0, 100.0)),
+    )  # fmt: skip
+    one = Placement("wedge", 1, "B01", 150.0, 8.0, 400.0, 100.0, nest=1)
+    nest = (one, replace(one, copy=2, x_mm=170.0, half_turn=True))
+    views = [part_view(board, p, nest, wedge) for p in nest]
+    for face in (1, 2):
+        first, second = (Polygon(view.rings[face]) for view in views)
+        assert first.distance(second) > 4
+        assert first.buffer(0.1).covers(Polygon(views[0].rooms[face]))
+    alone = part_view(board, replace(one, nest=None), nest, wedge)
+    assert (len(alone.rings[1]), alone.rooms) == (4, {})

@@ -43,7 +43,7 @@ function paintFace(svg, face, model, chosen, options) {
     for (const part of model.parts) {
       const ring = part.rings[face.number];
       if (!ring) continue;
-      const box = boxOf(ring);
+      const box = boxOf(part.rooms?.[face.number] ?? ring);
       shapes.push(drawn("polygon", { class: `part ${model.layout}`, points: corners(ring) }));
       const size = 13 * options.mmPerPx;
       const room = Math.max(box.width, options.upright ? box.height : 0) / (part.label.length * 0.6);

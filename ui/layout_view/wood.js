@@ -84,7 +84,7 @@ function paintPart(tool, node, group, board, part, face) {
   group.placed = part;
   const [shape, dogs, text] = group.children;
   const ring = ringOf(board, part, face);
-  const box = boxOf(ring);
+  const box = boxOf((!part.moved && part.view.rooms[face.number]) || ring);
   const isChosen = tool.chosen() === part;
   const state = part.stays || "planned";
   group.setAttribute("class", `laid ${tool.data.layout} ${state}${isChosen ? " chosen" : ""}`);
@@ -94,7 +94,7 @@ function paintPart(tool, node, group, board, part, face) {
   shape.setAttribute("points", corners(ring));
   // Bench dogs hold what stays: told by shape, not by colour alone.
   const dog = 7 * node.mmPerPx;
-  const at = part.stays ? ring : [];
+  const at = part.stays ? cornersOf(ring) : [];
   dogs.replaceChildren(
     ...at.map(([x, y]) =>
       drawn("rect", { x: x - dog / 2, y: y - dog / 2, width: dog, height: dog }),
@@ -119,6 +119,19 @@ function paintPart(tool, node, group, board, part, face) {
   }))
     text.setAttribute(name, value);
   layLabel(text, box, fits, tool.upright);
+}
+
+// A curve is held where it comes nearest to the corners of its rectangle.
+function cornersOf(ring) {
+  if (ring.length <= 4) return ring;
+  const { x0, x1, y0, y1 } = boxOf(ring);
+  const far = ([x, y], [u, v]) => Math.hypot(x - u, y - v);
+  return [
+    [x0, y0],
+    [x1, y0],
+    [x1, y1],
+    [x0, y1],
+  ].map((corner) => ring.reduce((a, b) => (far(b, corner) < far(a, corner) ? b : a)));
 }
 
 function faceOf(tool, board) {
