@@ -68,6 +68,23 @@ def along_the_board(
     )
 
 
+def same_wood(
+    fit: ScaleFit, taught: ScaleFit, points_mm: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return (N, 2) face points of one fit as another lays the same wood, mm in the rule frame.
+
+    What stays is where the wood lies in the photo that shows it. Seen on a rendered long board: a
+    camera carried on to wood far outside its picture bends it by a foot.
+    """
+    moved = np.empty_like(points_mm)
+    showing = np.array([fit.source(point) for point in points_mm])
+    for photo in np.unique(showing):
+        here = showing == photo
+        seen = fit.photo_from_face(int(photo), points_mm[here])
+        moved[here] = taught.face_from_photo(int(photo), seen)
+    return moved
+
+
 def _is_turned_round(fit: ScaleFit, ends_mm: NDArray[np.float64]) -> bool:
     """Return whether the second point is end A (design section 2).
 

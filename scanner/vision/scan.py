@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon
 
@@ -42,6 +41,7 @@ from scanner.vision.place import (
     along_the_board,
     card_beside,
     place_around,
+    same_wood,
 )
 from scanner.vision.raking import lay_over
 from scanner.vision.rectify import FacePlace, flatten, ground_place
@@ -261,11 +261,9 @@ def _with_board(
     if len(photos) > 1:
         taught = with_face_points(taught, matched_points(photos, taught, place, traced.outline))
 
-    def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the same wood under the new fit: what stays is where it lies in the photo."""
-        return taught.face_from_photo(0, fit.photo_from_face(0, points))
-
-    outline = polygon_of(moved(place.rule_from_place(np.array(traced.outline.exterior.coords))))
+    outline = polygon_of(
+        same_wood(fit, taught, place.rule_from_place(np.array(traced.outline.exterior.coords)))
+    )
     angle = place.angle_rad
     here = place_around(outline, angle)
     back = here.place_from_rule(np.array(outline.exterior.coords))
