@@ -66,6 +66,8 @@ def changed(
         ".jpg", out.astype(np.uint8)[..., ::-1], [1, int(random.integers(70, 95))]
     )
     back = np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1])
+    if len(marks) == 0:
+        return back, marks
     return back, cv2.perspectiveTransform(marks[None].astype(np.float64), move)[0]
 
 

@@ -8,6 +8,7 @@ import sqlite3
 import zipfile
 import zlib
 from collections.abc import Callable
+from copy import deepcopy
 from typing import Any
 
 Damage = Callable[[bytes, random.Random], bytes]
@@ -100,7 +101,8 @@ def odd_leaf(content: bytes, rng: random.Random) -> bytes:
             other, there = _any_place(record, rng)
             holder[key] = json.loads(json.dumps(other[there]))
         else:
-            holder[key] = rng.choice(_ODD_VALUES)
+            # A copy: one value put in twice could come to hold itself.
+            holder[key] = deepcopy(rng.choice(_ODD_VALUES))
     return json.dumps(record).encode()
 
 

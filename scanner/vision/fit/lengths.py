@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import linalg
 
+from scanner.errors import PhotoError
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -141,7 +143,18 @@ def u_of_points(
 
 
 def rounded_u(u_mm: float) -> float:
-    """Return U rounded up to 0.1 mm; never below half a millimetre."""
+    """Return U rounded up to 0.1 mm; never below half a millimetre.
+
+    Raises
+    ------
+    PhotoError
+        It is no number: a point lies where no camera of the fit can look.
+    """
+    if not math.isfinite(u_mm):
+        raise PhotoError(
+            "No length can be told from this photo: the board runs on beyond what its camera sees",
+            "take the photo from higher up, with board and rule whole in the picture",
+        )
     return max(SMALLEST_U_MM, math.ceil(u_mm * 10 - 1e-9) / 10)
 
 
