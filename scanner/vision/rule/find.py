@@ -30,9 +30,8 @@ WORK_SIDE_PX = 1800
 # Quick evidence from which a bar is read with care (rendered rules reach 200, other bars 90), and
 # from which it is read before any other bar is looked at.
 WORTH_READING, CLEARLY_ONE = 110.0, 170.0
-# Bars that are read with care where none was clear. Where none of them can be read, the two next
-# likely ones are tried: a rule in grass, seen from afar, gives 90 at a quick look.
-MOST_READ, LAST_READ, FAINTEST = 4, 2, 75.0
+# Bars that are read with care where none was clear.
+MOST_READ = 4
 NARROWEST_PX = 6.0
 # Bars are alike from this share of each other's width and length on.
 _ALIKE = 0.8
@@ -177,10 +176,7 @@ def _read_bars(
             first = _judged(grey, bands[0], size, focal_px, at_a_glance=True)
             read += [first] if first is not None else []
         return read
-    read += _read_likeliest(grey, waiting, read, MOST_READ, size, focal_px)
-    if not read:
-        read = _read_likeliest(grey, waiting, read, LAST_READ, size, focal_px, FAINTEST)
-    return read
+    return read + _read_likeliest(grey, waiting, read, MOST_READ, size, focal_px)
 
 
 def _read_likeliest(
@@ -190,11 +186,10 @@ def _read_likeliest(
     most: int,
     size: RuleSize,
     focal_px: float | None,
-    least: float = WORTH_READING,
 ) -> list[Read]:
     """Return what the likeliest bars that wait say; they wait no more."""
     waiting.sort(key=lambda one: -one[0])
-    likely = [one for one in waiting[:most] if one[0] >= least]
+    likely = [one for one in waiting[:most] if one[0] >= WORTH_READING]
     del waiting[: len(likely)]
     found: list[Read] = []
     for _, bands in likely:
