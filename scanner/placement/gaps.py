@@ -12,7 +12,7 @@ from scanner.placement.kept import taken_stretches
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.master import Pool
 from scanner.placement.parts import Part, PartsList
-from scanner.placement.problem import problem_of
+from scanner.placement.problem import Problem, problem_of
 from scanner.placement.search import Campaign
 from scanner.placement.shop import Shop
 from scanner.placement.spares import on_boards_of_the_set, without_those_that_break_a_set
@@ -46,13 +46,7 @@ def with_the_rest(
         taken = taken_stretches(tuple(found), shop, boards, former)
         copies = [n for _, n in rest]
         problem = problem_of(opened, [part for part, _ in rest], copies, shop, taken)
-        pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
-        few = Clock(Steps(clock.steps + _STEPS * len(opened)), clock.steps)
-        every = frozenset(range(len(opened)))
-        campaign = Campaign(problem, pool, every, few, np.random.default_rng(seed))
-        campaign.advance(2**62, float(problem.types.wanted @ pool.value))
-        clock.steps = few.steps
-        more = placements_of(problem, campaign.finest, tuple(found))
+        more = _quickly_laid(problem, tuple(found), seed, clock)
         before = Counter(p.part for p in found)
         found = without_those_that_break_a_set(more, found, parts, boards, shop)
         stay = Counter(p.part for p in found) - before
@@ -79,13 +73,20 @@ def missing_copies(
     copies = [part.quantity - have[part.name] for part in rest]
     taken = taken_stretches(tuple(placed), shop, boards, former)
     problem = problem_of(boards, rest, copies, shop, taken)
+    return _quickly_laid(problem, tuple(placed), seed, clock)
+
+
+def _quickly_laid(
+    problem: Problem, kept: tuple[Placement, ...], seed: int, clock: Clock
+) -> list[Placement]:
+    """Return what few steps of search lay; the clock counts them."""
     pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
-    few = Clock(Steps(clock.steps + _STEPS * len(boards)), clock.steps)
-    every = frozenset(range(len(boards)))
+    every = frozenset(range(len(problem.boards)))
+    few = Clock(Steps(clock.steps + _STEPS * len(every)), clock.steps)
     campaign = Campaign(problem, pool, every, few, np.random.default_rng(seed))
     campaign.advance(2**62, float(problem.types.wanted @ pool.value))
     clock.steps = few.steps
-    return placements_of(problem, campaign.finest, tuple(placed))
+    return placements_of(problem, campaign.finest, kept)
 
 
 def _still_to_lay(
