@@ -22,6 +22,7 @@ from scanner.geometry.polygons import iou, polygon_of
 from scanner.vision.ground.locate import locate_board
 from scanner.vision.outline.trace import TracedOutline, trace_outline
 from scanner.vision.place import FIRST_END_MARGIN_MM
+from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.bench.many import in_order
 from tests.bench.seeing import View, flattened, read_upright, view_around
 from tests.render.cache import cached_photo
@@ -203,6 +204,37 @@ def table(rows: list[Row]) -> str:
     return "\n".join(lines)
 
 
+def figures(rows: list[Row], beside: str) -> tuple[Figure, ...]:
+    """Return what the bars of an outline come to; a face that was refused met none."""
+    done = [row for row in rows if not row.refusal]
+
+    def rate(claim: str, met: list[bool], bar: float) -> Figure:
+        hits = sum(met)
+        return Figure(
+            f"{beside}: {claim}",
+            share_text(hits, len(met)),
+            f"{100 * bar:.0f} %",
+            hits >= bar * len(met),
+        )
+
+    near = [_near_share(row) for row in done]
+    return (
+        Figure(f"{beside}: faces traced", share_text(len(done), len(rows))),
+        rate("overlap (IoU) at least 0.97", [row.iou >= 0.97 for row in done], 0.95),
+        Figure(
+            f"{beside}: points of an outline within 1.5 mm, mean over faces",
+            mean_text(near, 3),
+            "0.95",
+            float(np.mean(near)) >= 0.95,
+        ),
+        rate("no point off by 6 mm", [_never_far(row) for row in done], 1.0),
+        rate(
+            "an end within 0.3°", [abs(lean) <= _END_DEG for r in done for lean in r.ends_deg], 0.95
+        ),
+        rate("crook within 1 mm", [_crook_is_near(row) for row in done], 0.95),
+    )
+
+
 def _near_share(row: Row) -> float:
     return float(np.mean(row.off_mm <= _NEAR_MM)) if len(row.off_mm) else 0.0
 
@@ -264,6 +296,21 @@ def main() -> None:
             print(table(mine))
     print("== all")
     print(table(rows))
+    if chosen.folder is None:
+        kept = [
+            figure
+            for kind, beside in (("strip", "beside the strip"), ("plain", "beside a plain rule"))
+            for figure in figures([r for r in rows if r.name.endswith(kind)], beside)
+        ]
+        keep(
+            Bench(
+                name="outlines",
+                title="Outlines against the truth",
+                data=f"rendered photos of boards {chosen.seeds}, one a face, {chosen.size}",
+                command=f"python -m tests.bench.outlines --seeds {chosen.seeds}",
+                figures=tuple(kept),
+            )
+        )
 
 
 if __name__ == "__main__":

@@ -23,16 +23,34 @@ import os
 import sys
 import time
 from dataclasses import dataclass
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout
 from tests.bench.cutting_jobs import cutting_folder, cutting_job, outside_objections
+from tests.bench.figures import Bench, Figure, keep, mean_text
+from tests.bench.many import in_order
 
 MORE = ("growth", "again", "published", "facts", "packing")
+
+# What the exact three-stage class is asked for: size, wood, against what, after how many seconds.
+BARS: dict[tuple[str, str, str, float], float] = {
+    ("medium", "scarce", "bound", 2): 0.95,
+    ("medium", "scarce", "bound", 10): 0.975,
+    ("large", "scarce", "bound", 10): 0.945,
+    ("large", "scarce", "bound", 60): 0.965,
+    ("large", "scarce", "greedy", 60): 1.12,
+    ("huge", "scarce", "greedy", 60): 1.09,
+    ("medium", "ample", "greedy", 10): 0.85,
+    ("large", "ample", "greedy", 10): 0.92,
+    ("large", "ample", "greedy", 60): 0.88,
+}
 
 if TYPE_CHECKING:
     from scanner.placement.layout import Layout
@@ -164,6 +182,7 @@ def main() -> None:
     parser.add_argument("--seeds", default="0,1,2,3,4,5,6,7,8,9")
     parser.add_argument("--classes", default="three_stage,three_stage_trimmed")
     parser.add_argument("--bounds", type=Path)
+    parser.add_argument("--jobs", type=int, default=1, help="seeds side by side, one core each")
     asked = parser.parse_args()
     if not cutting_folder().is_dir():
         raise SystemExit(f"no cutting jobs at {cutting_folder()}: set BOTHFACES_REAL")
@@ -176,10 +195,14 @@ def main() -> None:
         for cut_class in asked.classes.split(","):
             head = f"{asked.size} {regime} {cut_class}"
             runs = []
-            for seed in seeds:
-                for r in run(asked.size, regime, seed, marks, cut_class, asked.bounds):
+            solved = partial(
+                _one_seed, asked.size, regime, marks=marks, cut_class=cut_class, bounds=asked.bounds
+            )
+            for of_seed in in_order(solved, seeds, asked.jobs):
+                for r in of_seed:
                     print(f"  {head} {told(r)}", flush=True)
                     runs.append(r)
+            keep(kept_bench(asked.size, regime, cut_class, asked.seeds, asked.seconds, runs))
             for seconds in marks:
                 own = [r for r in runs if r.seconds == seconds]
                 print(
@@ -189,6 +212,64 @@ def main() -> None:
                     f"{sum(r.objections for r in own)}",
                     flush=True,
                 )
+
+
+def _one_seed(
+    size: str,
+    regime: str,
+    seed: int,
+    *,
+    marks: list[float],
+    cut_class: CutClass,
+    bounds: Path | None,
+) -> list[Run]:
+    return run(size, regime, seed, marks, cut_class, bounds)
+
+
+def kept_bench(
+    size: str, regime: str, cut_class: str, seeds: str, seconds: str, runs: list[Run]
+) -> Bench:
+    """Return the figures of one kind of job, each against its bar where it has one."""
+    found = []
+    for at in sorted({r.seconds for r in runs}):
+        own = [r for r in runs if r.seconds == at]
+        for against, values in (
+            ("bound", [r.share for r in own if r.share is not None]),
+            ("greedy", [r.against_greedy for r in own if r.against_greedy is not None]),
+        ):
+            if not values:
+                continue
+            bar = BARS.get((size, regime, against, at)) if cut_class == "three_stage" else None
+            # Of an ample lot the boards that are opened count: less is better.
+            is_less = regime == "ample" and against == "greedy"
+            mean_value = float(np.mean(values))
+            met = None if bar is None else (mean_value <= bar if is_less else mean_value >= bar)
+            what = "share of the outside bound" if against == "bound" else "against the best greedy"
+            told_bar = "" if bar is None else f"{'at most' if is_less else 'at least'} {bar:g}"
+            found.append(Figure(f"{what}, {at:g} s", mean_text(values, 3), told_bar, met))
+        gaps = [r.own_gap for r in own if r.own_gap is not None]
+        if gaps:
+            has_bar = size == "medium" and at == 60
+            found.append(
+                Figure(
+                    f"gap between layout and its own bound, {at:g} s",
+                    f"{mean_text(gaps, 3)}, largest {max(gaps):.3f}",
+                    "0.02" if has_bar else "",
+                    max(gaps) <= 0.02 if has_bar else None,
+                )
+            )
+    objections = sum(r.objections for r in runs)
+    found.append(Figure("objections of two judges", str(objections), "0", objections == 0))
+    name = f"place-{size}-{regime}" + ("-trimmed" if cut_class.endswith("trimmed") else "")
+    return Bench(
+        name=name,
+        title=f"Layouts: {size} lots, {regime} wood"
+        + (", parts narrower than their strip" if cut_class.endswith("trimmed") else ""),
+        data=f"made jobs {seeds}, one core each",
+        command=f"python -m tests.bench.place --size {size} --regimes {regime} "
+        f"--seconds {seconds} --seeds {seeds} --classes {cut_class} --bounds FOLDER",
+        figures=tuple(found),
+    )
 
 
 def told(r: Run) -> str:

@@ -2,6 +2,7 @@
 
 from tests.bench.figures import Bench, Figure, mean_text, share_text
 from tests.bench.proof import (
+    MOST_ROWS,
     PROOF,
     README,
     kept_benches,
@@ -30,6 +31,14 @@ def test_new_figures_take_the_place_of_old_ones_and_nothing_else():
         for text in ("3 mm", "2 mm")
     )
     assert with_block(f"before\n{old}\nafter\n", new) == f"before\n{new}\nafter\n"
+
+
+def test_a_long_bench_shows_every_missed_bar_in_readme_and_counts_the_met_ones():
+    met = [Figure(f"met {n}", "3 mm", "4 mm", True) for n in range(MOST_ROWS)]
+    block = readme_block([Bench("b", "B", "d", "c", (*met, Figure("late", "5 mm", "4 mm", False)))])
+    assert "| late | 5 mm | 4 mm | **no** |" in block
+    assert f"{MOST_ROWS} more rows of {MOST_ROWS + 1}" in block
+    assert "met 3" not in block
 
 
 def test_a_share_is_told_with_wilsons_interval():
