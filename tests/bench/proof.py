@@ -19,8 +19,8 @@ README = HERE.parents[1] / "README.md"
 START, STOP = "<!-- figures: written by make proof -->", "<!-- end of figures -->"
 # In the order of a board's way; what is not named comes last.
 ORDER = ("floor-strip", "floor-taped", "floor-plain", "road", "scale", "outlines", "flaws", "real",
-         "strips", "taps", "speed", "place-medium-scarce", "place-medium-ample", "place-large-scarce",
-         "place-large-ample", "page")  # fmt: skip
+         "strips", "taps", "speed", "place-medium-scarce", "place-medium-ample",
+         "place-large-scarce", "place-large-ample", "page")  # fmt: skip
 
 MOST_ROWS = 10  # of one bench in README, which is read by people at a wood pile
 
