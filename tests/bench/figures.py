@@ -23,12 +23,23 @@ _DRAWS = 2000
 
 @dataclass(frozen=True)
 class Figure:
-    """One claim: what, the figure with its interval, and the bar it is held against."""
+    """One claim: what, the figure with its interval, and the bar it is held against.
+
+    ``by_chance``: not met, but the bar lies inside the figure's own interval.
+    """
 
     claim: str
     figure: str
     bar: str = ""
     met: bool | None = None
+    by_chance: bool = False
+
+    @property
+    def verdict(self) -> str:
+        """Return yes, no or within chance; empty where there is no bar."""
+        if self.met is None:
+            return ""
+        return "yes" if self.met else ("within chance" if self.by_chance else "**no**")
 
 
 @dataclass(frozen=True)
