@@ -39,8 +39,8 @@ def proof_text(benches: list[Bench]) -> str:
         "",
         "Written by `make proof` from the figures that each bench kept; not edited by hand. Every",
         "figure is of pictures, scenes or jobs that nothing was tuned on. In brackets: 95 %",
-        "intervals (Wilson for shares, bootstrap over boards for means). Within chance: not met, but",
-        "the bar lies inside the figure's own interval.",
+        "intervals (Wilson for shares, bootstrap over boards for means). Within chance: not met,",
+        "but the bar lies inside the figure's own interval.",
     ]
     for bench in benches:
         lines += ["", f"## {bench.title}", "", f"Data: {bench.data}. Command: `{bench.command}`."]
