@@ -8,9 +8,9 @@ from scanner.vision.second_look.plane import FlatSide
 
 # Five places, as widths are taken (design section 2), kept off the rims.
 STATION_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
-# The rings' direction is meant over 16 mm, about a leg's or a stave's width. Cells further off weigh
-# less: a reach of 8 mm saw 94.6 % of 240 places of rendered ends (development boards 8000-8023)
-# within 5 degrees and 93 % inside their U, this one 96.3 % and 96 %.
+# The rings' direction is meant over 16 mm, about a leg's or a stave's width, and cells further off
+# weigh less. A reach of 8 mm had 94.6 % of 240 places of rendered ends (development boards
+# 8000-8023) within 5 degrees and 93 % inside their U, this one 96.3 % and 96 %.
 _REACH_MM = 6.0
 _LEAST_AGREEING = 0.6
 _MOST_RIVAL = 0.8
