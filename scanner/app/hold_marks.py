@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely import affinity
 
 from scanner.app.scan_board import scan_photos, setup_of
 from scanner.board.lay_again import lay_again
@@ -15,8 +16,10 @@ from scanner.files.json_text import json_text, rounded
 from scanner.files.layout_file import read_layout
 from scanner.files.picture_file import png_bytes
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.lot.drawn_marks import MarksVerdict, judge_marks, wanted_lines
+from scanner.lot.drawn_marks import MarksVerdict, judge_marks, lines_on_wood, wanted_lines
+from scanner.placement.turned import sawn_blanks
 from scanner.sheets.marks_picture import draw_marks
+from scanner.sheets.words import blank_title
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -142,8 +145,16 @@ def judge_picture(
         return line_offsets(drawn, (float(p[0]), float(p[1])), (float(q[0]), float(q[1])), reach_mm)
 
     _, _, length, width = board.faces[1].outline.bounds
-    lines = wanted_lines(placements, _label, width, is_back=laid.face == 2)
-    return judge_marks(lines, offsets, (length, width))
+    is_back = laid.face == 2
+    # Sawn out, and so drawn, is the blank: of a nest or of slices one, of a curve the square one.
+    blanks = sawn_blanks([place for place in placements if not place.angle_deg])
+    lines = wanted_lines(
+        blanks, lambda blank: blank_title(blank, placements, {}), width, is_back=is_back
+    )
+    wood = board.wood(laid.face)
+    if is_back:
+        wood = affinity.affine_transform(wood, (1, 0, 0, -1, 0, width))
+    return judge_marks(lines_on_wood(lines, wood), offsets, (length, width))
 
 
 def _parts_on(layout: Layout, board: Board) -> tuple[Placement, ...]:
@@ -153,7 +164,3 @@ def _parts_on(layout: Layout, board: Board) -> tuple[Placement, ...]:
             f"the layout has no part on {board.id}", "give the board.json of the marked board"
         )
     return here
-
-
-def _label(place: Placement) -> str:
-    return f"{place.part} {place.copy}"

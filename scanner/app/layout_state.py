@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from scanner.app.open_lot import parts_of
 from scanner.lot.money import money_of
 from scanner.units import size_text
 
@@ -63,6 +64,10 @@ def layout_view(lot: Lot) -> LayoutView:
             f"Not looked over: {', '.join(layout.not_looked_over)}. What was found there counts at "
             "its worst, and what was not found is not known.",
         )
+    undrawn = [part for part in parts_of(lot) if part.shape and part.outline_mm is None]
+    if undrawn:
+        said = ", ".join(f"{part.name} ({part.shape})" for part in undrawn)
+        warnings = (*warnings, f"Laid as rectangles, as their drawings are not here: {said}.")
     standing: LayoutStanding = "current" if saved.revision == lot.revision else "old"
     opened = tuple(sorted({placed.board for placed in layout.placements}))
     return LayoutView(

@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scanner.app.part_drawings import drawings_beside, with_drawings
 from scanner.errors import LotError
 from scanner.files.board_file import read_board
 from scanner.files.layout_file import read_layout
@@ -19,8 +20,10 @@ from scanner.storage.lots import open_lot as open_lot  # the page's way to stora
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from scanner.app.part_drawings import Drawing
     from scanner.board.board import Board
     from scanner.placement.parts import PartsList
+    from scanner.storage.parts_kept import Drawings
     from scanner.storage.photos import StoredPicture
 
 _SAMPLE_PARTS = "parts.csv"
@@ -50,30 +53,44 @@ def fill_from_results(lot: Lot, results: Path) -> int:
         take_board(lot, read_board(file), file.parent, {})
     parts = results / _SAMPLE_PARTS
     if parts.is_file():
-        set_parts(lot, read_text(parts), parts.name)
+        set_parts(lot, read_text(parts), parts.name, drawings_beside(parts))
     layout = results / "layout.json"
     if files and layout.is_file():
         lot.save_layout(read_layout(layout), lot.revision)
     return len(files)
 
 
-def set_parts(lot: Lot, text: str, name: str) -> PartsList:
-    """Read a parts list and keep it in the lot; an unreadable one is refused and not kept."""
-    parts = read_parts_text(text, name, lot.shop().units)
-    lot.set_parts_text(PartsText(name, text), new_stamp(lot))
+def set_parts(lot: Lot, text: str, name: str, drawings: Drawings | None = None) -> PartsList:
+    """Read a parts list and keep it in the lot; an unreadable one is refused and not kept.
+
+    Parameters
+    ----------
+    drawings
+        Drawings of curved parts that come with the list; the lot keeps those it has too.
+    """
+    known = lot.drawings()
+    every = {**known, **(drawings or {})}
+    parts = with_drawings(read_parts_text(text, name, lot.shop().units), every, name)
+    lot.set_parts_text(PartsText(name, text), new_stamp(lot), every if every != known else None)
     return parts
 
 
 def parts_of(lot: Lot) -> PartsList:
-    """Return the parts list of the lot; empty where none was given."""
+    """Return the parts list of the lot; empty where none was given.
+
+    A part whose drawing is not in the lot is laid as a rectangle.
+    """
     kept = lot.parts_text()
-    return () if kept is None else _read_parts(kept.text, kept.name, lot.shop().units)
+    if kept is None:
+        return ()
+    return _read_parts(kept.text, kept.name, lot.shop().units, tuple(lot.drawings().items()))
 
 
 @lru_cache(maxsize=16)
-def _read_parts(text: str, name: str, units: str) -> PartsList:
+def _read_parts(text: str, name: str, units: str, drawings: tuple[Drawing, ...]) -> PartsList:
     # The page asks on every run.
-    return read_parts_text(text, name, units)
+    parts = read_parts_text(text, name, units)
+    return with_drawings(parts, dict(drawings), name, is_whole=False)
 
 
 def take_board(

@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import ValidationError
 
 from scanner.app.open_lot import new_stamp, set_parts
+from scanner.app.part_drawings import drawing_of
 from scanner.errors import PartsListError, ScannerError
 from scanner.files.parts_list import COLUMNS as COLUMNS  # what a pasted header may name
-from scanner.files.parts_list import REQUIRED, PartRow, parts_json, read_parts_text
+from scanner.files.parts_list import REQUIRED, PartRow, parts_json, read_parts_text, shape_mistake
 from scanner.files.rows import complaint
 from scanner.placement.items import rough_size_mm
 from scanner.placement.shop import Shop
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from scanner.placement.parts import Part
     from scanner.storage.lots import Lot
+    from scanner.storage.parts_kept import Drawings
 
 Cells = dict[str, str]
 Units = Literal["mm", "inch"]
@@ -92,9 +94,11 @@ def table_of(lot: Lot) -> list[Cells]:
     ]
 
 
-def columns_of(rows: Iterable[Mapping[str, str]]) -> tuple[str, ...]:
+def columns_of(rows: Iterable[Mapping[str, str]], *, has_drawings: bool = False) -> tuple[str, ...]:
     """Return the columns a table needs: the usual ones, and those that some row fills."""
     used = {name for row in rows for name, cell in row.items() if cell}
+    if has_drawings:
+        used.add("shape")
     return tuple(name for name in COLUMNS if name in SHOWN or name in used)
 
 
@@ -113,8 +117,11 @@ def clean_table(given: object) -> list[Cells]:
     ]
 
 
-def read_table(rows: Sequence[Cells], shop: Shop) -> TableReading:
-    """Return what a table means; rows that are empty throughout are passed over."""
+def read_table(rows: Sequence[Cells], shop: Shop, drawings: Drawings | None = None) -> TableReading:
+    """Return what a table means; rows that are empty throughout are passed over.
+
+    ``drawings``: outlines of curved parts that are at hand.
+    """
     mistakes: list[Mistake] = []
     rough: list[str] = []
     pieces = 0
@@ -127,8 +134,10 @@ def read_table(rows: Sequence[Cells], shop: Shop) -> TableReading:
             found.append(Mistake(number, "name", what, is_empty=False))
         elif name:
             first_with[name] = number
-        mistakes += found
         part = None if found else _part(row, shop)
+        if part is not None:
+            found += _drawing_mistakes(number, part, drawings or {})
+        mistakes += found
         rough.append("" if part is None else _rough_text(part, shop))
         pieces += 0 if part is None else part.quantity
     return TableReading(tuple(mistakes), tuple(rough), pieces)
@@ -184,6 +193,17 @@ def _mistakes(number: int, row: Mapping[str, str], units: str) -> list[Mistake]:
             for error in problem.errors(include_url=False)
         ]
     return []
+
+
+def _drawing_mistakes(number: int, part: Part, drawings: Drawings) -> list[Mistake]:
+    outline = drawing_of(part, drawings)
+    if part.shape is None:
+        return []
+    if outline is None:
+        what = f"{part.shape} is not here yet: add the drawing below"
+        return [Mistake(number, "shape", what, is_empty=False)]
+    found = shape_mistake(part, outline)
+    return [] if found is None else [Mistake(number, found[0], found[1], is_empty=False)]
 
 
 def _part(row: Cells, shop: Shop) -> Part | None:

@@ -23,7 +23,7 @@ from scanner.files.cells import (
 from scanner.files.csv_table import csv_rows, refuse_unknown
 from scanner.files.json_text import json_text, rounded
 from scanner.files.rows import Row, complaint, read_text, shown
-from scanner.files.shape_file import read_shape
+from scanner.files.shape_file import Points, read_shape
 from scanner.placement.parts import Faces, Part, PartsList
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
@@ -132,26 +132,47 @@ def read_parts(path: Path, units: str = "mm") -> PartsList:
         Something in it is wrong; one sentence names row, column and what to do.
     """
     parts = read_parts_text(read_text(path, fallback_encoding="cp1252"), str(path), units)
-    return tuple(_with_shape(part, path) if part.shape else part for part in parts)
+    return tuple(
+        with_shape(part, read_shape(path.parent / part.shape), str(path)) if part.shape else part
+        for part in parts
+    )
 
 
-def _with_shape(part: Part, path: Path) -> Part:
-    """Return a curved part with its outline; its file is named from the parts list's folder."""
-    gives = (part.length_min_mm, part.length_max_mm, part.width_min_mm, part.width_max_mm)
-    if part.equal or any(size is not None for size in gives):
-        raise PartsListError(
-            f'{path} ("{part.name}"): a part with a shape has one size only',
-            "take out its size range and equal",
-        )
-    shape = read_shape(path.parent / str(part.shape))
+def with_shape(part: Part, shape: Points, path: str) -> Part:
+    """Return a curved part with its outline; ``path`` names the parts list.
+
+    Raises
+    ------
+    PartsListError
+        The part has another size than its drawing, or one that may give.
+    """
+    mistake = shape_mistake(part, shape)
+    if mistake is not None:
+        _, what, mend = mistake
+        raise PartsListError(f'{path} ("{part.name}"): {what}', mend)
+    return replace(part, outline_mm=shape)
+
+
+def shape_mistake(part: Part, shape: Points) -> tuple[str, str, str] | None:
+    """Return the column in which a part and its drawing disagree, what is wrong, and the mend."""
+    gives = {
+        "length_min": part.length_min_mm, "length_max": part.length_max_mm,
+        "width_min": part.width_min_mm, "width_max": part.width_max_mm, "equal": part.equal,
+    }  # fmt: skip
+    column = next((name for name, value in gives.items() if value is not None), None)
+    if column is not None:
+        what, mend = "a part with a shape has one size only", "take out its size range and equal"
+        return column, what, mend
     long, wide = (max(values) for values in zip(*shape, strict=True))
-    if abs(long - part.length_mm) > _SHAPE_OFF_MM or abs(wide - part.width_mm) > _SHAPE_OFF_MM:
-        raise PartsListError(
-            f'{path} ("{part.name}"): its shape is {long:.1f} x {wide:.1f} mm along its grain, the '
+    is_long = abs(long - part.length_mm) > _SHAPE_OFF_MM
+    if is_long or abs(wide - part.width_mm) > _SHAPE_OFF_MM:
+        return (
+            "length" if is_long else "width",
+            f"its shape is {long:.1f} x {wide:.1f} mm along its grain, the "
             f"row says {part.length_mm:.1f} x {part.width_mm:.1f}",
             "make length and width those of the shape, or look at its unit",
         )
-    return replace(part, outline_mm=shape)
+    return None
 
 
 def read_parts_text(text: str, name: str, units: str = "mm") -> PartsList:

@@ -38,10 +38,32 @@ def read_shape(path: Path) -> Points:
     PartsListError
         It holds no outline with a grain line; the sentence says what is missing.
     """
-    text = read_text(path, fallback_encoding="cp1252").lstrip("\ufeff")
+    return shape_in(read_text(path, fallback_encoding="cp1252"), str(path))
+
+
+def is_shape(text: str, name: str) -> bool:
+    """Whether a file that was given is a drawing of a part and no parts list."""
+    if name.lower().endswith(".svg"):
+        return True
+    if not name.lower().endswith(".json"):
+        return False
+    try:
+        loose = json.loads(text.lstrip("\ufeff"))
+    except (json.JSONDecodeError, RecursionError):
+        return False
+    return isinstance(loose, dict) and "outline" in loose
+
+
+def shape_in(text: str, path: str) -> Points:
+    """Return the outline of a part in the text of a drawing; see ``read_shape``.
+
+    ``path`` is the file's name.
+    """
+    text = text.lstrip("\ufeff")
     if len(text) > _MOST_LETTERS:
         raise PartsListError(f"{path} is too long for a shape", "simplify the drawing")
-    outline, grain = _of_svg(text, path) if path.suffix.lower() == ".svg" else _of_json(text, path)
+    is_svg = path.lower().endswith(".svg")
+    outline, grain = _of_svg(text, path) if is_svg else _of_json(text, path)
     if len(outline) > _MOST_POINTS:
         raise PartsListError(f"{path} has {len(outline)} points", "simplify the drawing")
     if not np.isfinite(np.concatenate([np.ravel(outline), np.ravel(grain)])).all():
@@ -61,7 +83,7 @@ def read_shape(path: Path) -> Points:
     return tuple((float(x), float(y)) for x, y in moved.exterior.coords[:-1])
 
 
-def _of_json(text: str, path: Path) -> tuple[Points, Points]:
+def _of_json(text: str, path: str) -> tuple[Points, Points]:
     try:
         loose = json.loads(text)
     except (json.JSONDecodeError, RecursionError):
@@ -90,7 +112,7 @@ def _points(loose: object) -> Points | None:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def _of_svg(text: str, path: Path) -> tuple[Points, Points]:
+def _of_svg(text: str, path: str) -> tuple[Points, Points]:
     # Entities are of no use in a drawing, and a few nested ones fill a memory.
     if "<!ENTITY" in text or "<!DOCTYPE" in text:
         text = re.sub(r"<!DOCTYPE[^>\[]*>", "", text)
@@ -130,7 +152,7 @@ def _outline_of(element: ElementTree.Element) -> Sequence[tuple[float, float]]:
     return list(zip(numbers[::2], numbers[1::2], strict=False))
 
 
-def _scale_of(root: ElementTree.Element, path: Path) -> float:
+def _scale_of(root: ElementTree.Element, path: str) -> float:
     """Return millimetres a user unit."""
     width, box = root.get("width"), root.get("viewBox", "").replace(",", " ").split()
     if width is None or len(box) != 4 or not re.search(r"[a-z]", width):

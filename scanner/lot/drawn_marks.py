@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+from shapely import LineString, get_parts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+
+    from shapely.geometry import Polygon
 
     from scanner.placement.layout import Placement
 
@@ -21,6 +24,8 @@ REACH_MM = 70.0
 # The pattern of another face or end must explain so much of what is drawn, and the right one so
 # much less, before it is said.
 _TURNED_SHARE, _TURNED_MORE = 0.6, 0.3
+# A line along the arris lies on wood; of one across it so much must be seen to be asked for.
+_AT_THE_ARRIS_MM, _DRAWABLE_SHARE = 1.0, 0.4
 Pattern = Literal["planned", "from the wrong end", "as for the other face", "turned both ways"]
 
 
@@ -119,6 +124,33 @@ def wanted_lines(
             WantedLine(part, "lower", (x0, y1), (x1, y1)),
         ]
     return tuple(lines)
+
+
+def lines_on_wood(lines: Sequence[WantedLine], wood: Polygon) -> tuple[WantedLine, ...]:
+    """Return the wanted lines as far as they can be drawn: on the wood.
+
+    The square blank of a curved part may reach over the board's edge; a line of which too little
+    lies on wood is left out.
+
+    Parameters
+    ----------
+    wood
+        Of the face, in the frame of the lines, mm.
+    """
+    ground = wood.buffer(_AT_THE_ARRIS_MM)
+    found: list[WantedLine] = []
+    for line in lines:
+        whole = LineString([line.begin, line.end])
+        there = whole.intersection(ground)
+        pieces = [piece for piece in get_parts(there) if piece.geom_type == "LineString"]
+        longest = max(pieces, key=lambda piece: piece.length, default=None)
+        if longest is None or longest.length < _DRAWABLE_SHARE * whole.length:
+            continue
+        if longest.length < whole.length - _AT_THE_ARRIS_MM:
+            begin, end = sorted((float(x), float(y)) for x, y in longest.coords)
+            line = replace(line, begin=begin, end=end)
+        found.append(line)
+    return tuple(found)
 
 
 def judge_marks(

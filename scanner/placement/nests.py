@@ -80,10 +80,11 @@ def _nests(
     ways: tuple[Direction, Direction] = ("along", "across")
     for way in ways:
         best: dict[int, tuple[float, tuple[Nested, ...]]] = {}
-        for alternate in (True, False):
+        # Which of two shapes lies before the other depends on how the drawing is turned.
+        for halves in ((False, True), (True, False), (False, False)):
             for share in _ASIDE:
                 aside = share * (width if way == "along" else length)
-                row = _row(turned, alternate, aside, way, (length, width), kerf)
+                row = _row(turned, halves, aside, way, (length, width), kerf)
                 for count in range(2, MOST_COPIES + 1):
                     area = _area(row[:count], (length, width), kerf)
                     if count not in best or area < best[count][0] - 1e-6:
@@ -105,18 +106,21 @@ def _turned(shape: Polygon, size: tuple[float, float], half: bool) -> Polygon:
 
 def _row(
     turned: dict[bool, Polygon],
-    alternate: bool,
+    halves: tuple[bool, bool],
     aside: float,
     way: Direction,
     size: tuple[float, float],
     kerf: float,
 ) -> tuple[Nested, ...]:
-    """Lay copies one after another, each as near to those before it as the saw allows."""
+    """Lay copies one after another, each as near to those before it as the saw allows.
+
+    ``halves``: whether the first, third ... copy is turned end for end, and the second, fourth ...
+    """
     step = (1.0, 0.0) if way == "along" else (0.0, 1.0)
     most = (size[0] if way == "along" else size[1]) + kerf
     lying: list[tuple[Nested, Polygon]] = []
     for n in range(MOST_COPIES):
-        half = alternate and n % 2 == 1
+        half = halves[n % 2]
         off = round(aside, 1) if n % 2 else 0.0
         start = (off * step[1], off * step[0])
         shape = affinity.translate(turned[half], *start)

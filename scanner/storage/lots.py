@@ -15,6 +15,8 @@ from scanner.storage import journal, layout_rows, rows
 from scanner.storage.hand_rules import HAND, HandRules
 from scanner.storage.journal import Act, Answer, Change, Stamp
 from scanner.storage.layout_rows import SavedLayout as SavedLayout
+from scanner.storage.parts_kept import DRAWINGS, Drawings, Drawn
+from scanner.storage.parts_kept import PartsText as PartsText
 from scanner.storage.photos import StoredPicture, find_picture, keep_picture, photo_folder
 from scanner.storage.refusals import told_plainly
 from scanner.storage.rows import BoardStanding
@@ -34,14 +36,6 @@ class Action:
     board: str
     said: str
     change: Callable[[Board], Board]
-
-
-@dataclass(frozen=True, slots=True)
-class PartsText:
-    """The parts list as the user gave it: file name and text, read anew by `files`."""
-
-    name: str
-    text: str
 
 
 class Lot:
@@ -148,9 +142,28 @@ class Lot:
             document = rows.read_fact(connection, "parts")
             return None if document is None else from_document(PartsText, document)
 
-    def set_parts_text(self, parts: PartsText, stamp: Stamp) -> Answer:
-        """Keep another parts list."""
-        return self._set_fact("parts", to_document(parts), stamp, f"took parts list {parts.name}")
+    def drawings(self) -> Drawings:
+        """Return the outlines of curved parts by the names of their drawings."""
+        with self._reading() as connection:
+            document = rows.read_fact(connection, DRAWINGS)
+            return {} if document is None else from_document(Drawn, document).outlines
+
+    def set_parts_text(
+        self, parts: PartsText, stamp: Stamp, drawings: Drawings | None = None
+    ) -> Answer:
+        """Keep another parts list, and the drawings of its curved parts where these change."""
+
+        def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
+            more: tuple[Change, ...] = ()
+            if drawings is not None:
+                more = _fact_changes(connection, DRAWINGS, to_document(Drawn(drawings)))
+            return (*_fact_changes(connection, "parts", to_document(parts)), *more)
+
+        return self._do(stamp, f"took parts list {parts.name}", changes)
+
+    def set_drawings(self, drawings: Drawings, stamp: Stamp, said: str) -> Answer:
+        """Keep other drawings of curved parts; the parts list stays."""
+        return self._set_fact(DRAWINGS, to_document(Drawn(drawings)), stamp, said)
 
     def shop(self) -> Shop:
         """Return the shop's settings, the defaults where none were set."""

@@ -1,8 +1,9 @@
 """What is drawn on a board is held against its layout, line by line."""
 
 import pytest
+from shapely.geometry import box
 
-from scanner.lot.drawn_marks import MOST_OFF_MM, judge_marks, wanted_lines
+from scanner.lot.drawn_marks import MOST_OFF_MM, judge_marks, lines_on_wood, wanted_lines
 from scanner.placement.layout import Placement
 
 SIZE = (2000.0, 200.0)
@@ -108,3 +109,13 @@ def test_on_the_back_the_upper_edge_is_the_front_s_lower_one():
         line for line in wanted(is_back=True) if (line.part, line.side) == ("rail 1", "upper")
     )
     assert upper.begin == (900.0, 60.0)
+
+
+def test_a_line_off_the_wood_is_not_asked_for_and_one_half_off_only_where_it_lies_on_it():
+    """A curved part's blank of 600 x 120 that reaches 40 mm over the board's lower edge."""
+    place = Placement("wedge", 1, "B01", 100.0, 120.0, 600.0, 120.0)
+    lines = lines_on_wood(wanted_lines((place,), label, SIZE[1], is_back=False), box(0, 0, *SIZE))
+    assert {line.side: line.end for line in lines} == {
+        "A": (100.0, 201.0), "B": (700.0, 201.0), "upper": (700.0, 120.0),
+    }  # fmt: skip
+    assert lines_on_wood(wanted(), box(0, 0, *SIZE)) == wanted()

@@ -127,3 +127,12 @@ def test_the_outline_told_to_the_search_holds_every_curve():
                     shape = [(one.length_mm - x, one.width_mm - y) for x, y in shape]
                 curve = Polygon([(x + c.x_mm, y + c.y_mm) for x, y in shape])
                 assert curve.difference(ground.buffer(0.01)).area < 1.0
+
+
+@pytest.mark.parametrize("turn", [(False, True), (True, False), (False, False)])
+def test_however_a_wedge_is_drawn_two_lie_in_little_more_than_one_rectangle(turn):
+    to_right, down = turn
+    outline = tuple((x if to_right else 400 - x, y if down else 100 - y) for x, y in WEDGE)
+    drawn = replace(wedges(2), outline_mm=outline)
+    one, other = (max(n.gain for n in nests_of(p, SHOP)) for p in (drawn, wedges(2)))
+    assert one == pytest.approx(other, abs=0.005)

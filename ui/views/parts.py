@@ -5,7 +5,7 @@ from typing import Literal
 
 import streamlit as st
 
-from scanner.app.open_lot import Lot, set_parts
+from scanner.app.open_lot import Lot
 from scanner.app.parts_table import (
     clean_table,
     columns_of,
@@ -14,12 +14,14 @@ from scanner.app.parts_table import (
     set_units,
     table_of,
 )
+from scanner.app.take_parts_files import drawing_views, take_out_drawing, take_parts_files
 from scanner.errors import ScannerError
 from ui.frame import OpenPage, go_to_step, open_page, state_of
 from ui.limits import PARTS_MB
 from ui.parts_table.component import TableState, draw_table
+from ui.texts import plain
 
-_TABLE = "parts-table"
+_TABLE, _TAKEN = "parts-table", "parts-taken"
 _UNITS: dict[str, Literal["mm", "inch"]] = {"millimetres": "mm", "inches": "inch"}
 
 
@@ -32,7 +34,8 @@ def show(page: OpenPage) -> None:
     is_writing = _table(lot)
     with top:
         _say_how_it_stands(page, is_writing)
-    _take_file(lot)
+    _take_files(lot)
+    _show_drawings(lot)
 
 
 def _say_how_it_stands(page: OpenPage, is_writing: bool) -> None:
@@ -93,14 +96,14 @@ def _table(lot: Lot) -> bool:
     asked = _newest(state_of(_TABLE, "table"), state_of(_TABLE, "keep"))
     was_kept = bool(asked) and st.session_state.get("parts-kept") == asked.get("n")
     rows = clean_table(asked["rows"]) if asked and not was_kept else kept
-    text = lot.parts_text()
+    text, drawings = lot.parts_text(), lot.drawings()
     state = TableState(
         lot=lot.path.stem,
-        columns=columns_of([*kept, *rows]),
+        columns=columns_of([*kept, *rows], has_drawings=bool(drawings)),
         rows=kept,
         stamp="" if text is None else hashlib.sha256(text.text.encode()).hexdigest()[:12],
         units=lot.shop().units,
-        reading=read_table(rows, lot.shop()),
+        reading=read_table(rows, lot.shop(), drawings),
         read=str(asked.get("n", "")),
         kept=str(st.session_state.get("parts-kept", "")),
     )
@@ -113,19 +116,47 @@ def _newest(*sent: dict[str, object]) -> dict[str, object]:
     return max(sent, key=lambda one: str(one.get("n", "")))
 
 
-def _take_file(lot: Lot) -> None:
+def _take_files(lot: Lot) -> None:
+    """Take a list, drawings of its curved parts, or both; each upload once."""
     given = st.file_uploader(
-        "Or take a file (CSV or JSON)", type=["csv", "json"], max_upload_size=PARTS_MB
+        "Or take files: a list (CSV or JSON), and drawings of curved parts (SVG or JSON)",
+        type=["csv", "json", "svg"],
+        accept_multiple_files=True,
+        max_upload_size=PARTS_MB,
     )
-    if given is None or st.session_state.get("parts-taken") == given.file_id:
+    fresh = [one for one in given if one.file_id not in st.session_state.get(_TAKEN, set())]
+    if not fresh:
         return
     try:
-        set_parts(lot, given.getvalue().decode("utf-8-sig", "replace"), given.name)
+        take_parts_files(
+            lot, {one.name: one.getvalue().decode("utf-8-sig", "replace") for one in fresh}
+        )
     except ScannerError as problem:
         st.error(str(problem))
         return
-    st.session_state["parts-taken"] = given.file_id
+    st.session_state[_TAKEN] = {one.file_id for one in given}
     st.rerun()
+
+
+def _show_drawings(lot: Lot) -> None:
+    """Show the drawings of curved parts that the lot has."""
+    views = drawing_views(lot)
+    if not views:
+        return
+    st.subheader("Drawings of curved parts", anchor=False)
+    st.write("The grain runs from left to right. A part has the drawing that its row names.")
+    for view in views:
+        with st.container(horizontal=True, vertical_alignment="center", key=f"drawing-{view.name}"):
+            st.image(view.picture, width=140, alt=f"The outline in {view.name}")
+            used = (
+                f"for {', '.join(view.parts)}"
+                if view.parts
+                else ("no part has it yet: write its name in the column Shape, and these sizes")
+            )
+            st.write(f"**{plain(view.name)}**, {view.size}: {plain(used)}.")
+            if not view.parts and st.button(f"Take {view.name} out"):
+                take_out_drawing(lot, view.name)
+                st.rerun()
 
 
 show(open_page("parts"))
