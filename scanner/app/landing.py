@@ -199,7 +199,7 @@ def _laid(
 ) -> Placement:
     x, y = round(at[0], 2), round(at[1], 2)
     scale = max(face.u_scale for face in board.faces.values())
-    margin = margin_mm(board.outline_u_mm, scale, x + mover.length_mm, shop)
+    margin = margin_mm(board.outline_u_mm, scale, min(x, y), shop)
     return replace(
         mover,
         board=board.id,

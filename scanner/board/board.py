@@ -28,7 +28,7 @@ class Face:
     picture_origin
         Board mm of the centre of the picture's first pixel.
     u_scale
-        Relative U of the scale.
+        Relative U of the scale: of places along the board by their x, across it by their y.
     """
 
     outline: Polygon

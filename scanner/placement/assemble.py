@@ -48,21 +48,22 @@ def placements_of(problem: Problem, choice: Choice, taken: Iterable[Placement]) 
             length, width = rough_size_mm(part_of[name], problem.shop)
             turn = turn_deg(board, part_of[name])
             dx, dy = corner_in_blank_mm(length, width, turn) if turn else (0.0, 0.0)
-            x_mm = x / 10 + dx
+            x_mm, y_mm = x / 10 + dx, (ground.y0 + row * problem.types.row) / 10 + dy
             found.append(
                 Placement(
                     part=name,
                     copy=_lowest_free(used[name]),
                     board=board.id,
                     x_mm=x_mm,
-                    y_mm=(ground.y0 + row * problem.types.row) / 10 + dy,
+                    y_mm=y_mm,
                     length_mm=length,
                     width_mm=width,
                     angle_deg=turn,
                     layer=layer,
                     show_face=show_face,
+                    # The least it keeps: more further along the board, and further across it.
                     margin_mm=round(
-                        margin_mm(board.outline_u_mm, scale, x_mm + length, problem.shop), 2
+                        margin_mm(board.outline_u_mm, scale, min(x_mm, y_mm), problem.shop), 2
                     ),
                 )
             )

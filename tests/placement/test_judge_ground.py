@@ -58,26 +58,35 @@ def test_the_margin_is_u_and_the_sawing_tolerance_together():
 
 
 @pytest.mark.parametrize(("x", "near", "far"), [(100, 1.8, 2.4), (600, 3.8, 4.4), (1000, 5.4, 6.0)])
-def test_the_margin_grows_with_the_distance_from_end_a(x, near, far):
+def test_the_margin_along_the_board_grows_with_the_distance_from_end_a(x, near, far):
     """0.004 x + 1.5 mm: 1.9 to 2.3 beside x = 100 to 200, 5.5 to 5.9 beside 1000 to 1100."""
     one = board("B1", 1400, 100)
     scaled = {n: replace(face, u_scale=0.004) for n, face in one.faces.items()}
     one, shop = replace(one, faces=scaled), replace(SHOP, sawing_tolerance_mm=1.5)
     wanted = part("a", 1, 100, 30)
-    assert "margin" in said(one, wanted, x, near, shop)
-    assert said(one, wanted, x, far, shop) == ""
-    # What lies near is met wherever along the part it lies, and no flaw further off is.
-    spot = flaw("F1", FlawKind.ROT, box(x + 90, 70, x + 91, 71))
-    knotty = replace(one, flaws=(spot,))
-    assert "rot F1" in said(knotty, wanted, x, 40 - near, shop)
-    assert said(knotty, wanted, x, 40 - far, shop) == ""
-    # So is what lies beyond either end.
     for at in (x - near, x + 100 + near):
         beside = replace(one, flaws=(flaw("F1", FlawKind.ROT, box(at - 0.01, 40, at, 50)),))
         assert "rot F1" in said(beside, wanted, x, 30, shop), at
     for at in (x - far, x + 100 + far):
         beside = replace(one, flaws=(flaw("F1", FlawKind.ROT, box(at, 40, at + 0.01, 50)),))
         assert said(beside, wanted, x, 30, shop) == "", at
+
+
+@pytest.mark.parametrize("x", [100, 1000])
+def test_the_margin_across_the_board_grows_with_y_and_not_with_x(x):
+    """0.01 y + 1.5 mm: 1.5 at the edge y = 0, 3.5 at y = 200; 2.1 and 2.3 beside y = 60 and 80."""
+    one = board("B1", 1400, 200)
+    scaled = {n: replace(face, u_scale=0.01) for n, face in one.faces.items()}
+    one, shop = replace(one, faces=scaled), replace(SHOP, sawing_tolerance_mm=1.5)
+    wanted = part("a", 1, 100, 30)
+    for y, is_near in ((1.4, True), (1.5, False), (166.6, True), (166.5, False)):
+        assert ("margin" in said(one, wanted, x, y, shop)) == is_near, y
+    # What lies near is met wherever along the part it lies.
+    for along in (0, 50, 99):
+        spot = flaw("F1", FlawKind.ROT, box(x + along, 60, x + along + 1, 80))
+        for y, is_near in ((28.0, True), (27.8, False), (82.2, True), (82.4, False)):
+            knotty = replace(one, flaws=(spot,))
+            assert ("rot F1" in said(knotty, wanted, x, y, shop)) == is_near, (along, y)
 
 
 def test_each_end_loses_its_own_trim():

@@ -48,29 +48,40 @@ def test_the_margin_before_end_a_is_that_at_end_a():
 
 
 def test_a_margin_in_steps_never_falls_short_and_never_by_much_too_far():
-    strip = box(0, 0, 3000, 10)
-    around = grown(strip, 1.0, 0.004, SHOP)
+    stairs = Polygon([(0, 0), (3000, 0), (3000, 10), (0, 3010)])
+    around = grown(stairs, 1.0, 0.004, SHOP)
     for x in range(5, 3000, 5):
+        y = 3010 - x
         margin = margin_mm(1.0, 0.004, x, SHOP)
-        assert around.covers(box(x - 0.01, -margin, x + 0.01, 10 + margin)), x
-        assert not around.contains(Point(x, 10 + margin + 0.3)), x
-        assert not around.contains(Point(x, -margin - 0.3)), x
+        assert around.covers(Point(x + margin, y)), x
+        # At 45 degrees, with the margin across that at the shape's largest y: a little further.
+        assert around.covers(Point(x, y + margin_mm(1.0, 0.004, y, SHOP))), x
     assert around.geom_type == "Polygon"
+    for x in (5, 500, 1000, 2000, 2900):
+        post = grown(box(x, 0, x + 1, 10), 1.0, 0.004, SHOP)
+        assert post.bounds[2] == pytest.approx(x + 1 + margin_mm(1.0, 0.004, x + 1, SHOP), abs=0.01)
+        assert post.bounds[3] == pytest.approx(10 + margin_mm(1.0, 0.004, 10, SHOP))
+    wall = grown(box(0, 0, 3000, 10), 1.0, 0.004, SHOP)
+    assert wall.bounds[0] == pytest.approx(-2.5, abs=0.2)
     # Corners are mitred: as far out both ways at once.
     flat = grown(box(100, 0, 200, 10), 2.0, 0.0, SHOP)
     assert flat.bounds == pytest.approx((96.5, -3.5, 203.5, 13.5))
     assert flat.area == pytest.approx(107 * 17)
+    strip = box(0, 0, 3000, 10)
     assert grown(strip, 0.0, 0.0, EXACT) == strip
     assert grown(Polygon(), 2.0, 0.004, SHOP).is_empty
     # A needle is not drawn out to a spear.
     needle = grown(Polygon([(0, 0), (100, 0.5), (100, -0.5)]), 2.0, 0.0, SHOP)
     assert needle.bounds[0] > -8
+    # What lies beyond the board's far edge makes no margin larger.
+    beyond = grown(box(0, 100, 50, 900), 0.0, 0.01, EXACT, 100.0)
+    assert beyond.bounds[1] == pytest.approx(99.0)
 
 
 def test_a_small_growth_of_the_margin_is_one_step_at_its_largest():
     # 0.004 x 40 mm is 0.16: the whole strip takes the margin of its far end.
     around = grown(box(1000, 0, 1040, 10), 0.0, 0.004, EXACT)
-    assert around.bounds == pytest.approx((1000 - 4.16, -4.16, 1044.16, 14.16))
+    assert around.bounds == pytest.approx((1000 - 4.16, -0.04, 1044.16, 10.04))
 
 
 def test_the_frame_holds_the_wood_of_both_faces():
@@ -161,7 +172,8 @@ def test_the_ground_of_a_flaw_has_its_own_face_s_margin_and_its_name():
     first, second = of_flaws(replace(one, flaws=(spot,), faces=faces), shop=SHOP)
     assert first.name == second.name == "bark pocket F7"
     assert first.ground.bounds == pytest.approx((96.5, 16.5, 133.5, 43.5))
-    assert second.ground.bounds[3] == pytest.approx(40 + 1.5 + (2**2 + 13**2) ** 0.5, abs=0.02)
+    assert second.ground.bounds[2] == pytest.approx(130 + 1.5 + (2**2 + 13**2) ** 0.5, abs=0.02)
+    assert second.ground.bounds[3] == pytest.approx(40 + 1.5 + (2**2 + 4**2) ** 0.5, abs=0.02)
     struck = replace(spot, state=FlawState.STRUCK)
     assert of_flaws(replace(one, flaws=(struck, spot))) != ()
     assert of_flaws(replace(one, flaws=(struck,))) == ()

@@ -92,15 +92,17 @@ def test_a_crack_counts_as_long_as_its_longer_face() -> None:
         assert not ground.contains(Point(141 if end == "A" else 359, 21)), end
 
 
-def test_the_margin_grows_along_the_board() -> None:
-    # sqrt(2^2 + (0.004 * 1000)^2) + 1.5 = 5.972, design section 4
+def test_the_margin_grows_along_the_board_and_across_it() -> None:
+    # sqrt(2^2 + (0.004 * 1000)^2) + 1.5 = 5.972, and at 300 mm sqrt(2^2 + 1.2^2) + 1.5 = 3.832
     assert margin_mm(2.0, 0.004, 1000.0, SHOP) == pytest.approx(5.972, abs=1e-3)
-    strip = box(0, 0, 2000, 10)
-    ground = grown(strip, 2.0, 0.004, SHOP)
+    ground = grown(box(990, 280, 1000, 300), 2.0, 0.004, SHOP)
+    assert ground.bounds[2:] == pytest.approx((1005.972, 303.832), abs=1e-3)
+    # Along by x however far across, across by y however far along.
+    ground = grown(box(0, 0, 2000, 10), 2.0, 0.004, SHOP)
     for x in (10.0, 500.0, 1000.0, 1990.0):
-        margin = margin_mm(2.0, 0.004, x, SHOP)
+        margin = margin_mm(2.0, 0.004, 10.0, SHOP)
         assert ground.contains(Point(x, 10 + margin - 1e-6))
-        assert not ground.contains(Point(x, 10 + margin + 0.3))
+        assert not ground.contains(Point(x, 10 + margin + 0.01))
 
 
 def test_no_part_lies_outside_either_face() -> None:

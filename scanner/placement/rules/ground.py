@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from enum import Enum
 
+from shapely import affinity
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
@@ -13,6 +14,8 @@ from scanner.placement.shop import Shop
 
 # A margin that grows along the board is laid on in steps no coarser than this, to the safe side.
 MARGIN_STEP_MM = 0.2
+# Where only one of the two margins is nothing it counts as this, so that shapes can be drawn.
+_LEAST_MM = 0.01
 
 
 class Where(Enum):
@@ -35,20 +38,31 @@ class Zone:
     where: Where = Where.ALL
 
 
-def margin_mm(u_mm: float, u_scale: float, x_mm: float, shop: Shop) -> float:
-    """Return the margin kept at a place: sqrt(U^2 + (u_scale x)^2) + sawing tolerance."""
-    return math.hypot(u_mm, u_scale * max(x_mm, 0.0)) + shop.sawing_tolerance_mm
+def margin_mm(u_mm: float, u_scale: float, at_mm: float, shop: Shop) -> float:
+    """Return the margin kept at a place: sqrt(U^2 + (u_scale at)^2) + sawing tolerance.
+
+    ``at_mm`` is the place's x for the margin along the board, its y for the margin across it: a
+    scale that is off moves a place by its share of x along the board, and by its share of y across.
+    """
+    return math.hypot(u_mm, u_scale * max(at_mm, 0.0)) + shop.sawing_tolerance_mm
 
 
-def grown(shape: BaseGeometry, u_mm: float, u_scale: float, shop: Shop) -> BaseGeometry:
-    """Return the shape and the margin round it; the margin grows with x, in steps rounded up."""
+def grown(
+    shape: BaseGeometry, u_mm: float, u_scale: float, shop: Shop, most_y_mm: float = math.inf
+) -> BaseGeometry:
+    """Return the shape and the margin round it; the margin grows with x, in steps rounded up.
+
+    Across the board the margin is that at the shape's largest y, or at ``most_y_mm`` where what
+    lies beyond that is no matter.
+    """
     if shape.is_empty:
         return shape
     left, low, right, high = shape.bounds
+    across = margin_mm(u_mm, u_scale, min(high, most_y_mm), shop)
     spread = margin_mm(u_mm, u_scale, right, shop) - margin_mm(u_mm, u_scale, left, shop)
     steps = max(1, math.ceil(spread / MARGIN_STEP_MM))
     if steps == 1:
-        return _buffered(shape, margin_mm(u_mm, u_scale, right, shop))
+        return _buffered(shape, margin_mm(u_mm, u_scale, right, shop), across)
     width = (right - left) / steps
     slices = []
     for n in range(steps):
@@ -56,15 +70,20 @@ def grown(shape: BaseGeometry, u_mm: float, u_scale: float, shop: Shop) -> BaseG
         x0, x1 = left + n * width - 0.01, left + (n + 1) * width + 0.01
         piece = shape.intersection(box(x0, low - 1, x1, high + 1))
         if not piece.is_empty:
-            slices.append(_buffered(piece, margin_mm(u_mm, u_scale, x1, shop)))
+            slices.append(_buffered(piece, margin_mm(u_mm, u_scale, x1, shop), across))
     return unary_union(slices)
 
 
-def _buffered(shape: BaseGeometry, margin: float) -> BaseGeometry:
-    if margin <= 0:
+def _buffered(shape: BaseGeometry, along: float, across: float) -> BaseGeometry:
+    if max(along, across) <= 0:
         return shape
-    # Mitred corners hold every point within the margin; round ones are chords and fall short.
-    return shape.buffer(margin, join_style="mitre", mitre_limit=2.0)
+    along, across = max(along, _LEAST_MM), max(across, _LEAST_MM)
+    # Drawn narrower along the board both margins are one length. Mitred corners hold every point
+    # within the margin; round ones are chords and fall short.
+    share = across / along
+    narrow = affinity.scale(shape, share, 1.0, origin=(0.0, 0.0))
+    wide = narrow.buffer(across, join_style="mitre", mitre_limit=2.0)
+    return affinity.scale(wide, 1.0 / share, 1.0, origin=(0.0, 0.0))
 
 
 def frame_of(board: Board) -> tuple[float, float, float, float]:

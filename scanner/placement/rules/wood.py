@@ -18,6 +18,6 @@ def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[
     found = []
     for number, face in board.faces.items():
         wood = board.wood(number) if part.faces is Faces.HIDDEN else face.outline
-        ground = grown(around.difference(wood), board.outline_u_mm, face.u_scale, shop)
+        ground = grown(around.difference(wood), board.outline_u_mm, face.u_scale, shop, y1)
         found.append(Zone(ground, "the board's edge"))
     return tuple(found)

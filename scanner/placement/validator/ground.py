@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from shapely import clip_by_rect
-from shapely.affinity import translate
+from shapely.affinity import scale, translate
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
@@ -21,6 +21,8 @@ SLACK_MM = 0.06
 _TRIM_SLACK_MM = 1.0
 # The margin is looked at in stretches of this length; it grows by far less along one.
 _STRETCH_MM = 100.0
+# No margin at all counts as this, since distances are measured in shares of it.
+_LEAST_MM = 1e-3
 _ONLY_SHOWS = ("stain", "pitch", "wild_grain")
 
 
@@ -78,18 +80,31 @@ def _wood(board: Board, number: int) -> BaseGeometry:
 def _too_near(
     part_box: BaseGeometry, thing: BaseGeometry, u: float, u_scale: float, shop: Shop
 ) -> bool:
-    """Whether a thing comes nearer than sqrt(U^2 + (u_scale x)^2) + sawing tolerance."""
+    """Whether a thing comes nearer than sqrt(U^2 + (u_scale d)^2) + sawing tolerance.
+
+    d is how far the thing lies along the board (x) for what is between them along it, and how far
+    across it (y) for what is between them across: with both distances in shares of their margins,
+    they must be one margin apart.
+    """
     left, low, right, high = part_box.bounds
-    most = math.hypot(u, u_scale * (right + 100)) + shop.sawing_tolerance_mm + 1
+    most = math.hypot(u, u_scale * (max(right, high) + 100)) + shop.sawing_tolerance_mm + 1
+    if part_box.distance(thing) > most:
+        return False
+    inner = part_box.buffer(-SLACK_MM, join_style="mitre")
     x = left - most
     while x < right + most:
-        near = clip_by_rect(thing, x, low - most, x + _STRETCH_MM, high + most)
-        if not near.is_empty:
-            at = max(near.bounds[0], 0.0)
-            margin = math.hypot(u, u_scale * at) + shop.sawing_tolerance_mm
-            if part_box.distance(near) < margin - SLACK_MM:
-                return True
-            if margin <= SLACK_MM and part_box.buffer(-SLACK_MM).intersects(near):
+        # Before the part across the board, beside it, and behind it.
+        for y0, y1 in ((low - most, low), (low, high), (high, high + most)):
+            near = clip_by_rect(thing, x, y0, x + _STRETCH_MM, y1)
+            if near.is_empty:
+                continue
+            at = (near.bounds[0], near.bounds[3 if y1 == low else 1])
+            along, across = (
+                max(math.hypot(u, u_scale * max(d, 0.0)) + shop.sawing_tolerance_mm, _LEAST_MM)
+                for d in at
+            )
+            shares = (scale(s, 1 / along, 1 / across, origin=(0.0, 0.0)) for s in (inner, near))
+            if next(shares).distance(next(shares)) < 1.0:
                 return True
         x += _STRETCH_MM
     return False
