@@ -11,6 +11,7 @@ from scanner.app.add_boards import Order, thumbnail
 from scanner.app.propose_pairs import WORDS, PhotoLook, ProposedPair, propose_pairs
 from ui.limits import PHOTO_MB
 from ui.texts import plain
+from ui.watching import watch
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -70,8 +71,7 @@ def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[Chosen
     goes_on = desk.looks.is_looking or desk.looks.done != done
     # A place of its own: what it says comes and goes.
     with st.container():
-        following = st.fragment(_follow, run_every=_WATCH_S if goes_on else None)
-        following(desk, done, looks, [True])
+        watch(lambda by_timer: _follow(desk, done, looks, by_timer), _WATCH_S if goes_on else None)
     boards = []
     for number, place in enumerate(places, 1):
         with st.container(key=f"board-{number}"):
@@ -116,17 +116,10 @@ def _proposed(
     return [(places(pair), WORDS[pair.why]) for pair in propose_pairs(cards, order, outlines)]
 
 
-def _follow(
-    desk: Desk, done: int, looks: dict[str, PhotoLook | None], is_first: list[bool]
-) -> None:
-    """Say how far the first looks are; a fragment, with a timer while they go on.
-
-    ``is_first`` is emptied as the page draws it: only the timer may ask for a fresh page, since a
-    page that begins anew forgets the tap that made it run and that stands further down.
-    """
-    if desk.looks.done != done and not is_first:
+def _follow(desk: Desk, done: int, looks: dict[str, PhotoLook | None], by_timer: bool) -> None:
+    """Say how far the first looks are, again while they go on."""
+    if by_timer and desk.looks.done != done:
         st.rerun()
-    is_first.clear()
     left = sum(look is None for look in looks.values())
     if left:
         st.write(f"Looking at the photos: {len(looks) - left} of {len(looks)}.")

@@ -3,6 +3,7 @@
 import streamlit as st
 
 from ui.desks import Desk, Job
+from ui.watching import watch
 
 _WATCH_S = 0.5
 
@@ -15,19 +16,11 @@ def show_work(desk: Desk) -> None:
             job, busy = desk.job, desk.job.is_running
             boards = len(desk.lot.standings())
             every = None if job.problem and not busy else _WATCH_S
-            st.fragment(_show_job, run_every=every)(desk, job, boards, busy, [True])
+            watch(lambda by_timer: _show_job(desk, job, boards, busy, by_timer), every)
 
 
-def _show_job(
-    desk: Desk, job: Job, boards_shown: int, was_busy: bool, is_first: list[bool]
-) -> None:
-    """Show how far a scan is; a fragment, with a timer while it goes on and once after.
-
-    ``is_first`` is emptied as the page draws it: only the timer may ask for a fresh page, since a
-    page that begins anew forgets the tap that made it run and that stands further down.
-    """
-    by_timer = not is_first
-    is_first.clear()
+def _show_job(desk: Desk, job: Job, boards_shown: int, was_busy: bool, by_timer: bool) -> None:
+    """Show how far a scan is; looked at again while it goes on and once after."""
     if job.is_running:
         if by_timer and len(desk.lot.standings()) != boards_shown:
             st.rerun()

@@ -319,6 +319,19 @@ def test_a_tap_just_as_a_scan_ends_is_heard(sample):
     assert desk.job is None and not page.exception
 
 
+@pytest.mark.parametrize("step", ["flaws", "layout", "cut"])
+def test_a_tap_just_as_the_layout_is_ready_is_heard(sample, step, monkeypatch):
+    page = _go(sample, step)
+    side = next(one for one in SIDE_PAGES if one.beside == step or step == "flaws")
+    # It was being made as the page began to be drawn, and is there one line further down.
+    goes_on = iter([True])
+    monkeypatch.setattr(desks.Desk, "follow", lambda desk: next(goes_on, False))
+    button = "Go on to the layout" if step == "flaws" else side.title
+    page = _button(page, button).click().run()
+    there = _sent(page, "steps")["here"], [one.value for one in page.header]
+    assert there == (("layout", []) if step == "flaws" else (step, [side.title]))
+
+
 def test_a_page_started_by_the_demo_shows_what_the_demo_made(home, monkeypatch):
     results = write_results(home / "elsewhere")
     monkeypatch.setenv(place.LOT_VARIABLE, str(results / "demo.lot"))

@@ -16,6 +16,7 @@ from scanner.errors import ScannerError
 from ui.board_view.component import draw_sheet
 from ui.desks import Desk
 from ui.frame import OpenPage
+from ui.watching import watch
 
 _WATCH_S = 0.7
 _UNMATCHED = "the least waste: without matched sets"
@@ -47,17 +48,16 @@ def compare_layouts(page: OpenPage) -> None:
         return
     desk.compare()
     rival = desk.rival
-    st.fragment(_wait, run_every=_WATCH_S if rival is None else None)(desk, rival is None)
+    if rival is None:
+        watch(lambda by_timer: _wait(desk, by_timer), _WATCH_S)
     if isinstance(rival, str):
         st.error(rival)
     elif rival is not None:
         _side_by_side(page, mine, side(desk.lot, "Without matches", rival), "The matched sets cost")
 
 
-def _wait(desk: Desk, waits: bool) -> None:
-    if not waits:
-        return
-    if desk.rival is not None:
+def _wait(desk: Desk, by_timer: bool) -> None:
+    if by_timer and desk.rival is not None:
         st.rerun()
     st.write("The other layout is being made.")
 

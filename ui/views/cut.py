@@ -12,6 +12,7 @@ from ui.desks import Desk
 from ui.downloads import maps_url, sticks_url
 from ui.frame import CUTS, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.missing import say_missing
+from ui.watching import watch
 
 _WATCH_S = 0.7
 
@@ -25,7 +26,7 @@ def show(page: OpenPage) -> None:
             go_to_step("layout")
         return
     goes_on = desk.follow()
-    st.fragment(_maps, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
+    watch(lambda by_timer: _maps(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
     if page.lot.layout.standing == "current":
         _sticks(desk)
     spoiled = spoiled_words(desk.lot)
@@ -44,7 +45,7 @@ def show(page: OpenPage) -> None:
 
 
 def _maps(desk: Desk, went_on: bool) -> None:
-    """Offer the board maps; a fragment, with a timer while the layout lags behind the lot."""
+    """Offer the board maps; looked at again while the layout lags behind the lot."""
     goes_on = desk.follow()
     layout = layout_view(desk.lot)
     if desk.plan_problem:

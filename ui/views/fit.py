@@ -25,6 +25,7 @@ from ui.downloads import fit_url
 from ui.fit_view.component import draw_fit
 from ui.frame import FIT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.texts import plain
+from ui.watching import watch
 
 _WATCH_S = 0.7
 _REFUSED = "fit-refused"
@@ -66,7 +67,7 @@ def show(page: OpenPage) -> None:
     )
     take_late(desk, FIT, drawn.get("outbox"))
     # Below: nothing may push the wood from under a finger.
-    st.fragment(_wait, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
+    watch(lambda by_timer: _wait(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
     refused = st.session_state.pop(_REFUSED, None)
     if refused:
         st.error(refused)
@@ -98,7 +99,7 @@ def _price(desk: Desk, title: str) -> None:
 
 
 def _wait(desk: Desk, went_on: bool) -> None:
-    """Say that the rest is placed again; a fragment, with a timer while that goes on."""
+    """Say that the rest is placed again, as long as that goes on."""
     goes_on = desk.follow()
     if desk.plan_problem:
         st.error(desk.plan_problem)

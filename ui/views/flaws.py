@@ -7,6 +7,7 @@ from scanner.app.page_state import board_view
 from ui.board_view.component import draw_board
 from ui.desks import Desk
 from ui.frame import BOARD, OpenPage, answers_to, go_to_step, open_page, state_of, take_late
+from ui.watching import watch
 
 _WATCH_S = 0.7
 
@@ -31,7 +32,7 @@ def show(page: OpenPage) -> None:
     # and what the window sends again would never arrive (seen in tests/ui).
     goes_on = desk.follow()
     _show_board(page)
-    st.fragment(_follow, run_every=_WATCH_S if goes_on else None)(desk, goes_on)
+    watch(lambda by_timer: _follow(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
     if st.button("Go on to the layout", type="primary" if first is None else "secondary"):
         go_to_step("layout")
 
@@ -59,7 +60,7 @@ def _show_board(page: OpenPage) -> None:
 
 
 def _follow(desk: Desk, went_on: bool) -> None:
-    """Say how the layout follows; a fragment, with a timer while it lags behind the lot."""
+    """Say how the layout follows, again and again while it lags behind the lot."""
     goes_on = desk.follow()
     layout = layout_view(desk.lot)
     if goes_on and layout.standing == "none":

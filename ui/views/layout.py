@@ -10,6 +10,7 @@ from ui.frame import LAYOUT, OpenPage, answers_to, go_to_step, open_page, take_l
 from ui.layout_view.component import draw_layout
 from ui.missing import say_missing
 from ui.views.compare import compare_layouts
+from ui.watching import watch
 
 _WATCH_S = 0.7
 _FOLLOWED = "layout-followed"
@@ -27,7 +28,7 @@ def show(page: OpenPage) -> None:
     goes_on = desk.follow()
     best = desk.best_so_far() if desk.is_improving else None
     drawn = so_far(best) if best else ""
-    st.fragment(_in_words, run_every=_WATCH_S if goes_on else None)(desk, goes_on, drawn)
+    watch(lambda by_timer: _in_words(desk, goes_on, drawn, by_timer), _WATCH_S if goes_on else None)
     standing = "placing" if goes_on else lot.layout.standing
     # No fragment round what is taken in hand: a restarted server would not know it.
     view = draw_layout(
@@ -50,8 +51,8 @@ def show(page: OpenPage) -> None:
         compare_layouts(page)
 
 
-def _in_words(desk: Desk, went_on: bool, drawn: str) -> None:
-    """Say how the layout stands; a fragment, with a timer while it lags behind the lot."""
+def _in_words(desk: Desk, went_on: bool, drawn: str, by_timer: bool) -> None:
+    """Say how the layout stands; looked at again while it lags behind the lot."""
     goes_on = desk.follow()
     best = desk.best_so_far() if desk.is_improving else None
     if desk.plan_problem:
@@ -60,7 +61,8 @@ def _in_words(desk: Desk, went_on: bool, drawn: str) -> None:
         _while_improving(desk, so_far(best) if best else "")
     else:
         _at_rest(desk, goes_on)
-    if (went_on and not goes_on) or (best is not None and so_far(best) != drawn):
+    is_other = (went_on and not goes_on) or (best is not None and so_far(best) != drawn)
+    if by_timer and is_other:
         # The drawing must show the new layout, and the timer may stop.
         st.rerun()
 
