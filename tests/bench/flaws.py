@@ -1,23 +1,29 @@
 """Flaws found on flat faces against their truth: by kind and size, false ones, how sure they were.
 
 ``python -m tests.bench.flaws --seeds 3000-3014``; the outline is the true one, moved out or in by
-up to 1 mm as a tracer's would be, so that nothing but the finders is measured.
+up to 1 mm as a tracer's would be, so that nothing but the finders is measured; wane is traced
+beside it and counted only. Every bar is a row with exactly its limits, then without them.
 """
 
 import argparse
+import pickle
 from collections import defaultdict
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from pathlib import Path
 
 import cv2
 import numpy as np
 from shapely.geometry import Polygon
 
+from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, largest_polygon, union_of
 from scanner.vision.flaws import find_flaws
+from scanner.vision.outline.trace import trace_outline
 from tests.bench.faces import FlatFace, flat_face
+from tests.bench.many import in_order
 from tests.bench.seeing import CRACKS, SPOTS, covered, is_same
+from tests.bench.wood_bars import Bars
 
 _PATCHES = ("stain", "pitch")
 _STEPS = (0.0, 0.4, 0.6, 0.75, 0.9, 1.0)
@@ -140,25 +146,47 @@ def is_right(flaw, truths) -> bool:
     return any(is_same(shape, p) for p in shapes)
 
 
-def _seen(job: tuple[int, int]) -> tuple[FlatFace, tuple]:
+def wrong_ones(face: FlatFace, flaws) -> list:
+    """Return a face's false candidates."""
+    truths = [
+        (k, flaw, whole)
+        for k, flaw, p in face.flaws
+        if k != "wane" and not (whole := p.intersection(face.outline)).is_empty
+    ]
+    return [flaw for flaw in flaws if not is_right(flaw, truths)]
+
+
+def _seen(job: tuple[int, int]) -> tuple[FlatFace, tuple, tuple]:
     cv2.setNumThreads(1)
     face = flat_face(*job)
-    return face, find_flaws(face.picture, off_outline(face), wane_of(face))
+    try:
+        traced = trace_outline(face.picture, face.name).wane
+    except ScannerError:
+        traced = ()
+    return face, find_flaws(face.picture, off_outline(face), wane_of(face)), traced
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="3000-3014", help="first-last")
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--keep", type=Path, help="what was found, pickled, to be counted anew")
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
-    tally = Tally()
+    tally, bars, kept = Tally(), Bars(), []
     jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
-    with ProcessPoolExecutor(chosen.jobs) as pool:
-        for face, flaws in pool.map(_seen, jobs):
-            tally.add(face, flaws)
-            print(f"{face.name}: {tally.per_face[face.name]} false", flush=True)
+    for face, flaws, traced in in_order(_seen, jobs, chosen.jobs):
+        tally.add(face, flaws)
+        bars.add(face, flaws, wrong_ones(face, flaws), traced)
+        print(f"{face.name}: {tally.per_face[face.name]} false", flush=True)
+        if chosen.keep:
+            kept.append((replace(face, picture=None), flaws, traced))
     print(tally.text())
+    print("== each bar with its limits")
+    for row in bars.figures():
+        print(f"{row.claim}: {row.figure} (bar {row.bar}, met {row.met})")
+    if chosen.keep:
+        chosen.keep.write_bytes(pickle.dumps(kept))
 
 
 if __name__ == "__main__":

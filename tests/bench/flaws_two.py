@@ -22,6 +22,7 @@ from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.bench.flaws import Tally, is_right, off_outline
 from tests.bench.many import in_order
 from tests.bench.seeing import CRACKS, SPOTS, covered, is_same, see
+from tests.bench.wood_bars import BAR_CRACKS, FINE_MM_PER_PX, mm_per_px_at, over_boards
 from tests.render_two.flat import FlatView, flat_view
 from tests.render_two.kept import kept_photo
 from tests.render_two.photo import Photo
@@ -40,6 +41,8 @@ class TrueFace:
     outline: Polygon
     flaws: tuple
     species: str
+    # Of the photograph at each flaw, or of the flat picture.
+    mm_per_px: tuple[float, ...]
 
 
 @dataclass
@@ -70,8 +73,8 @@ class Score:
         self.false[board].append(self.tally.per_face[face.name])
         missed = [
             note
-            for kind, flaw, shape in face.flaws
-            if (note := self._found(board, face, kind, flaw, shape, flaws, wane))
+            for (kind, flaw, shape), fine_mm in zip(face.flaws, face.mm_per_px, strict=True)
+            if (note := self._found(board, face, kind, flaw, shape, fine_mm, flaws, wane))
         ]
         wrong = _wrong(face, flaws)
         for flaw in wrong:
@@ -81,7 +84,7 @@ class Score:
         false = ", ".join(f"{f.kind.value} {f.score:.2f}" for f in wrong)
         return f"{face.name} {face.species}: missed [{said}], false [{false}]"
 
-    def _found(self, board, face, kind, flaw, shape, flaws, wane):
+    def _found(self, board, face, kind, flaw, shape, fine_mm, flaws, wane):
         """Count one true flaw; return what to say of it where it was missed."""
         if kind == "wane":
             if wane is None or shape.area <= _WANE_MM2:
@@ -102,6 +105,8 @@ class Score:
             self.mark("cracks over 20 mm", board, hit)
             if wide:
                 self.mark("cracks over 20 mm that open 0.3 mm", board, hit)
+            if wide and kind != "shake" and fine_mm <= FINE_MM_PER_PX:
+                self.mark(BAR_CRACKS, board, hit)
             if flaw.usual >= _OPENS_MM:
                 self.mark("cracks over 20 mm, 0.3 mm wide over half their length", board, hit)
             if darker_share(face.picture, whole) >= _PLAIN_DARK:
@@ -126,7 +131,7 @@ class Score:
     def figures(self) -> tuple[Figure, ...]:
         bars = {
             "knots over 6 mm": 0.97,
-            "cracks over 20 mm that open 0.3 mm": 0.90,
+            BAR_CRACKS: 0.90,
             "wane": 0.97,
             "holes over 3 mm": 0.90,
         }
@@ -156,15 +161,6 @@ class Score:
             told = f"{middle:.2f} of {len(self.ious)} found"
             rows.append(Figure("spots, median overlap (IoU)", told, "0.75", middle >= 0.75))
         return tuple(rows)
-
-
-def over_boards(by_board) -> str:
-    """Return the 95 % interval of a share when whole boards are drawn anew (bootstrap)."""
-    counts = np.array(by_board, float)
-    draws = np.random.default_rng(0).integers(0, len(counts), (2000, len(counts)))
-    sums = counts[draws].sum(axis=1)
-    low, high = np.quantile(sums[:, 0] / np.maximum(sums[:, 1], 1), [0.025, 0.975])
-    return f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
 def darker_share(picture: FacePicture, crack: Polygon) -> float:
@@ -205,7 +201,8 @@ def flat_face(view: FlatView) -> TrueFace:
     )
     outline = polygon_of(view.from_board(view.truth.outline[side]))
     name = f"{view.plank.seed}-{side}"
-    return TrueFace(name, picture, outline, flaws, view.plank.species.name)
+    fine = (view.mm_per_px,) * len(flaws)
+    return TrueFace(name, picture, outline, flaws, view.plank.species.name, fine)
 
 
 def photo_face(seed: int, face: int, photo: Photo):
@@ -214,8 +211,15 @@ def photo_face(seed: int, face: int, photo: Photo):
     seen = see(photo.pixels, photo, name)
     if seen.refused:
         return None, seen
-    true = TrueFace(name, seen.picture, seen.outline, tuple(seen.true_flaws), photo.board.species)
-    return true, seen
+    flaws, truth = tuple(seen.true_flaws), photo.photo
+
+    def to_photo(points):
+        return truth.project(truth.reference_from_board(points))
+
+    fine = tuple(
+        mm_per_px_at(to_photo, np.mean(flaw.outlines[str(face)][0], axis=0)) for _, flaw, _ in flaws
+    )
+    return TrueFace(name, seen.picture, seen.outline, flaws, photo.board.species, fine), seen
 
 
 def save_case(folder: Path, face: TrueFace, missed, wrong) -> None:
