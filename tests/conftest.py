@@ -47,8 +47,11 @@ def pytest_sessionstart(session: pytest.Session) -> None:
 
 
 @pytest.hookimpl(trylast=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Begin with what takes longest, so that no worker is left alone with it at the end."""
+    # One process keeps the order it was given: `tests.mutation` names the nearest tests first.
+    if not hasattr(config, "workerinput"):
+        return
     takes: Counter[str] = Counter()
     for item in items:
         is_slow = item.get_closest_marker("slow") is not None
