@@ -2,6 +2,7 @@
 
 ``python -m tests.bench.fit_reach --seeds 8000-8039 --jobs 16 --keep reach.pickle`` measures every
 crack that starts at an end and is seen there, and keeps what its tip was told from.
+``--more`` lays the cracks of two more draws on each board, to fit by.
 """
 
 import argparse
@@ -19,18 +20,25 @@ from scanner.vision.flaws.learned_lines import scan_lines, wood_x_mm
 from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
 from scanner.vision.flaws.learned_regions import outline_mm
 from scanner.vision.flaws.surface import prepare
-from tests.bench.faces import flat_face
+from tests.bench.faces import FlatFace, _made, _opened, flat_face
 from tests.bench.fit_checks import WAYS
 from tests.bench.flaws import off_outline
-from tests.bench.seeing import CRACKS, covered
+from tests.bench.learn_faces import with_more_cracks
+from tests.bench.seeing import CRACKS, covered, recipe
 
 _AT_END_MM = 12.0
 
 
-def tips(job: tuple[int, int], weights: Path, way: str) -> list[dict]:
+def cracked_face(seed: int, side: int) -> FlatFace:
+    """Return a face of the seed's board with the cracks of two more draws."""
+    board, photo = recipe(seed, side)
+    return _opened(*_made(f"{seed}-{side}", with_more_cracks(board, seed), photo, strewn=False))
+
+
+def tips(job: tuple[int, int], weights: Path, way: str, *, more: bool = False) -> list[dict]:
     """Return of each end crack that is seen: its true and told reach, and what it was told from."""
     cv2.setNumThreads(1)
-    face = flat_face(*job)
+    face = cracked_face(*job) if more else flat_face(*job)
     surface = prepare(face.picture, off_outline(face))
     maps = share_maps(as_shown(surface), surface.wood, weights)
     share, dark = maps.of("check"), line_maps(surface)
@@ -57,10 +65,12 @@ def tips(job: tuple[int, int], weights: Path, way: str) -> list[dict]:
                 best = {
                     "name": face.name,
                     "true": x1 - x0,
+                    "spec_reach": truth.reach,
                     "told": told,
                     "seen": 0.5 * float(line.seen_px - line.at_px[0]),
                     "dark": line.dark_mm.astype(np.float32),
                     "share": line.share,
+                    "score_mean": float(np.mean(region.of(share))),
                 }
         if best is not None:
             found.append(best)
@@ -74,10 +84,11 @@ def main() -> None:
     parser.add_argument("--way", default="as it stands", choices=list(WAYS))
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--keep", type=Path)
+    parser.add_argument("--more", action="store_true", help="the cracks of two more draws too")
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
-    work = partial(tips, weights=chosen.weights, way=chosen.way)
+    work = partial(tips, weights=chosen.weights, way=chosen.way, more=chosen.more)
     with ProcessPoolExecutor(chosen.jobs) as pool:
         found = [tip for part in pool.map(work, jobs) for tip in part]
     if chosen.keep:
