@@ -12,7 +12,16 @@ from scanner.cli.common import Output, Units, app, bar, say
 @app.command(epilog="Example: bothfaces buy parts.csv --grade FAS -o how-much.png")
 def buy(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
-    grade: Annotated[str, typer.Option(help="Grade at the yard: FAS, Selects, 1C or 2A.")] = "FAS",
+    boards: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            help="Your own boards (board.json, boards.csv): lots are drawn from them instead of"
+            " from a grade."
+        ),
+    ] = None,
+    grade: Annotated[
+        str | None, typer.Option(help="Grade at the yard: FAS (unless said), Selects, 1C or 2A.")
+    ] = None,
     output: Annotated[
         Path | None, typer.Option("-o", "--output", help="Picture of the chances (PNG).")
     ] = None,
@@ -25,12 +34,13 @@ def buy(
         typer.Option(metavar="ADDRESS", help="Work on the Dask cluster at this address."),
     ] = None,
 ) -> None:
-    """Say how many board feet to buy, and the chance that everything fits."""
+    """Say how many board feet to buy, the chance that everything fits, which widths to ask for."""
     from scanner.app.buy_wood import buy_wood
 
     with bar("buying") as report:
         lines = buy_wood(
             parts,
+            tuple(boards or ()),
             grade=grade,
             shop_file=shop,
             units=units,

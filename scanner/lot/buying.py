@@ -9,6 +9,7 @@ from scipy.stats import beta, binom
 from scanner.board.board import Board
 from scanner.board.volume import Tally, board_feet, sawn_width_mm
 from scanner.lot.need import Need
+from scanner.lot.own_boards import boards_like, draw_own
 from scanner.lot.yard import draw_board
 from scanner.placement.layout import Layout
 from scanner.placement.shop import Shop
@@ -21,6 +22,8 @@ from scanner.units import inches_from_mm
 _STEPS = 60
 # Nobody asks for more boards than this: a list that needs them fits no board of the grade.
 MOST_BOARDS = 64
+# In a grade's place where lots are drawn from the user's own boards.
+OWN = "boards like your own"
 # Each end of a 95 % interval.
 _TAIL = 0.025
 
@@ -41,11 +44,16 @@ class Trial:
 
 @dataclass(frozen=True, slots=True)
 class ChanceCurve:
-    """What the trials came to."""
+    """What the trials came to.
+
+    ``own`` is how many of the user's own boards they were drawn from, where ``grade`` is `OWN`;
+    none of the need's species and thickness means no trials.
+    """
 
     need: Need
     grade: str
     trials: tuple[Trial, ...]
+    own: int = 0
 
     def chance(self, feet: float) -> float:
         """Return the share of the lots of so many board feet in which everything fits."""
@@ -109,18 +117,24 @@ def run_trial(
     seed: tuple[int, int],
     fits: Callable[[Sequence[Board], Need, Shop], bool] = everything_fits,
     begin: int = 1,
+    own: Sequence[Board] = (),
 ) -> Trial:
     """Return how much of one simulated lot is enough: strides until it is, then halves in between.
 
     Parameters
     ----------
+    grade
+        Whose boards are drawn; `OWN` draws among ``own`` that are like the need.
     seed
         The run's seed and the trial's number: the same pair draws the same boards.
     begin
         How many boards are tried first; what another lot needed saves most of the tries.
+    own
+        The user's own boards.
     """
     quarters = need.quarters
-    if quarters is None:
+    like = boards_like(own, need) if grade == OWN else ()
+    if quarters is None or (grade == OWN and not like):
         return Trial(None, None)
     rng = np.random.default_rng(seed)
     species = need.species or "any"
@@ -128,7 +142,12 @@ def run_trial(
 
     def enough(count: int) -> bool:
         while len(boards) < count:
-            boards.append(draw_board(grade, species, quarters, rng, f"Y{len(boards) + 1}"))
+            name = f"Y{len(boards) + 1}"
+            boards.append(
+                draw_own(like, rng, name)
+                if like
+                else draw_board(grade, species, quarters, rng, name)
+            )
         return fits(boards[:count], need, shop)
 
     most = _first_enough(enough, min(max(begin, 1), MOST_BOARDS))

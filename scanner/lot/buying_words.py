@@ -2,8 +2,10 @@
 
 from collections.abc import Iterable
 
-from scanner.lot.buying import MOST_BOARDS, ChanceCurve
+from scanner.lot.buying import MOST_BOARDS, OWN, ChanceCurve
 from scanner.lot.need import waste_of
+from scanner.lot.strip_widths import width_lines
+from scanner.placement.shop import Shop
 from scanner.units import decimal_text, percent_text
 
 # Extra to buy: most projects; those choosy about grain and colour (common practice, no source).
@@ -15,13 +17,30 @@ NO_PROMISE_OF_A_YARD = (
 )
 
 
-def buying_lines(curves: Iterable[ChanceCurve]) -> tuple[str, ...]:
-    """Return a few lines for each species and thickness class, and what they rest on."""
+NO_PROMISE_OF_OWN = (
+    "Boards were drawn at random, again and again, from your own: a few boards say little of a"
+    " whole lot, and none of what the yard has."
+)
+
+
+def buying_lines(curves: Iterable[ChanceCurve], shop: Shop | None = None) -> tuple[str, ...]:
+    """Return a few lines for each species and thickness class, and what they rest on.
+
+    With shop settings also which widths of boards to ask for.
+    """
+    told = tuple(curves)
     lines: list[str] = []
-    for curve in curves:
+    for curve in told:
         lines += _lines(curve)
-    lines.append(NO_PROMISE_OF_A_YARD)
+        if shop is not None and curve.need.quarters is not None:
+            lines += [f"  {line}" for line in width_lines(curve.need, shop)]
+    lines.append(no_promise(told))
     return tuple(lines)
+
+
+def no_promise(curves: Iterable[ChanceCurve]) -> str:
+    """Return what the simulated lots were drawn from, and that they promise nothing."""
+    return NO_PROMISE_OF_OWN if any(c.grade == OWN for c in curves) else NO_PROMISE_OF_A_YARD
 
 
 def title_of(curve: ChanceCurve) -> str:
@@ -40,11 +59,19 @@ def _lines(curve: ChanceCurve) -> list[str]:
         f"{title_of(curve)}: the parts hold {_feet(need.net_feet)} board feet, {_feet(rough)} with"
         " their allowances"
     ]
+    if curve.grade == OWN and not curve.own:
+        lines.append(
+            "  none of your own boards is of this species and thickness: ask for a grade instead"
+        )
+        return lines
+    if curve.own:
+        lines.append(f"  lots drawn from {curve.own} of your own boards")
     wanted = curve.feet_for(0.9)
     if wanted is None:
         worst = max(curve.need.parts, key=lambda part: part.width_mm * part.length_mm)
+        bought = OWN if curve.own else f"boards of {curve.grade}"
         lines.append(
-            f"  fewer than nine in ten lots of {MOST_BOARDS} boards of {curve.grade} hold it all:"
+            f"  fewer than nine in ten lots of {MOST_BOARDS} {bought} hold it all:"
             f" ask for wider or better boards (largest part: {worst.name})"
         )
         return lines

@@ -7,9 +7,9 @@ from PIL import Image
 
 from scanner.lot.buying import ChanceCurve
 from scanner.lot.buying_words import (
-    NO_PROMISE_OF_A_YARD,
     RULE_OF_THUMB,
     RULE_WHEN_CHOOSY,
+    no_promise,
     title_of,
 )
 from scanner.sheets.drawing import GREY, INK, PALE, PAPER, Point, Rgb, Sketch
@@ -31,13 +31,13 @@ _LEGEND = (
 
 def draw_buying(curves: Sequence[ChanceCurve]) -> Image.Image:
     """Return one picture with a panel for each species and thickness class."""
-    shown = [curve for curve in curves if curve.need.quarters is not None]
+    shown = [curve for curve in curves if curve.need.quarters is not None and curve.trials]
     high = _PANEL * max(len(shown), 1) + 26.0
     sketch = Sketch(_ACROSS, high)
     sketch.box(0.0, 0.0, _ACROSS, high, PAPER)
     for row, curve in enumerate(shown):
         _panel(sketch, curve, row * _PANEL)
-    sketch.text(_LEFT, high - 10.0, NO_PROMISE_OF_A_YARD, 9.5, color=GREY)
+    sketch.text(_LEFT, high - 10.0, no_promise(curves), 9.5, color=GREY)
     return page_image(sketch.page(), _WIDTH_PX)
 
 

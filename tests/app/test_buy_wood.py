@@ -31,6 +31,21 @@ def test_the_command_says_what_to_buy_and_draws_the_chances(parts, tmp_path, cap
     assert again.out.splitlines() == ran.out.splitlines()[: len(again.out.splitlines())]
 
 
+@pytest.mark.slow
+def test_lots_are_drawn_from_own_boards_when_they_are_given(parts, tmp_path, capsys, monkeypatch):
+    table = tmp_path / "boards.csv"
+    table.write_text("id,species,length,width,thickness\nB01,white ash,8ft,9in,4/4\n")
+    ran = run(capsys, monkeypatch, "buy", parts, table, "--trials", 10)
+    assert ran.status == 0
+    assert "drawn from 1 of your own boards" in ran.out
+    # One clear 8 ft board 9 in wide, 6 board feet, holds three slats, two side by side.
+    assert "buy 6 board feet of boards like your own" in ran.out
+    assert "seat slat: one strip needs a board of 107 mm, two side by side 212.2 mm" in ran.out
+    both = run(capsys, monkeypatch, "buy", parts, table, "--grade", "FAS")
+    assert both.status == 2
+    assert "not from both" in both.sentence
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from scanner.board.flaw import FlawKind
-from scanner.lot.buying import MOST_BOARDS, ChanceCurve, Trial, everything_fits, run_trial
+from scanner.lot.buying import MOST_BOARDS, OWN, ChanceCurve, Trial, everything_fits, run_trial
 from scanner.lot.buying_words import buying_lines
 from scanner.lot.need import needs_of
 from scanner.lot.yard import GRADES, draw_board
@@ -122,6 +122,28 @@ def test_the_real_solver_answers_whether_all_fits():
     # wide none does.
     assert everything_fits((plain_board(),), _need(), Shop())
     assert not everything_fits((plain_board(width_mm=90.0),), _need(), Shop())
+
+
+def test_lots_are_drawn_from_the_user_s_own_boards_of_that_wood_only():
+    own = (
+        plain_board("B01"), plain_board("B02", length_mm=3000.0),
+        plain_board("B03", species="walnut"), plain_board("B04", thickness_mm=52.0),
+    )  # fmt: skip
+    seen = []
+
+    def fits(boards, need, shop):
+        seen.extend(board.length.value_mm for board in boards)
+        return len(boards) >= 12
+
+    trial = run_trial(_need(), OWN, Shop(), (1, 2), fits, own=own)
+    assert trial.boards == 12
+    assert set(seen) == {2438.4, 3000.0}
+    none = run_trial(_need(), OWN, Shop(), (1, 2), fits, own=own[2:])
+    assert none == Trial(None, None)
+    words = "\n".join(buying_lines([ChanceCurve(_need(), OWN, (trial,) * 10, own=2)]))
+    assert f"buy {trial.feet:g} board feet of boards like your own" in words
+    assert "drawn from 2 of your own boards" in words and "from your own: a few boards" in words
+    assert "none of your own boards" in "\n".join(buying_lines([ChanceCurve(_need(), OWN, ())]))
 
 
 def test_the_chance_rises_with_the_wood_and_reads_back():

@@ -35,11 +35,11 @@ def show(page: OpenPage) -> None:
 def _how_much(page: OpenPage) -> None:
     desk = page.desk
     st.write(
-        "Forty lots of boards like those of this grade are drawn at random, and your parts are "
-        "laid out on each. What is enough for nine lots in ten is what to buy. Takes up to a "
-        "minute."
+        "Forty lots of boards are drawn at random, like those of a grade or from your own boards, "
+        "and your parts are laid out on each. What is enough for nine lots in ten is what to buy. "
+        "Takes up to a minute."
     )
-    grade = st.selectbox("Grade at the yard", known_grades())
+    grade = st.selectbox("Boards as", known_grades(desk.lot))
     busy = desk.job is not None and desk.job.is_running
     if st.button("Work it out", type="primary", disabled=busy):
         lot = desk.lot
