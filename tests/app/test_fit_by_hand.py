@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import pytest
 from PIL import Image
-from shapely.geometry import box
 
 from scanner.app.fit_by_hand import (
     fit_pdf,
@@ -24,45 +23,16 @@ from scanner.app.fit_by_hand import (
 from scanner.app.open_lot import new_stamp, open_lot, set_parts
 from scanner.app.take_outbox import take_outbox
 from scanner.app.tick_parts import tick
-from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import ScannerError
-from scanner.placement.layout import Bound, Layout, Placement, Summary
 from scanner.vision.joint_look import MM_PER_PX
+from tests.app.placed_lot import placed
 from tests.common import plain_board
-from tests.lot.test_groups import layout_of, streaky
-
-PARTS = """name,quantity,length,width,thickness,faces
-front,3,400,60,19,show
-leg,2,300,40,19,both
-"""
-KNOT = Flaw("F1", FlawKind.KNOT, {2: box(600, 30, 620, 45)}, state=FlawState.CONFIRMED)
-
-
-def placed(part, copy, x, y, size, face=None):
-    return Placement(part, copy, "P01", x, y, *size, show_face=face, margin_mm=2.0)
-
-
-PLACED = (
-    placed("front", 1, 60.0, 5.0, (425.0, 72.0), 1),
-    placed("front", 2, 500.0, 5.0, (425.0, 72.0), 1),
-    placed("front", 3, 940.0, 5.0, (425.0, 72.0), 1),
-    placed("leg", 1, 60.0, 90.0, (325.0, 52.0)),
-    placed("leg", 2, 400.0, 90.0, (325.0, 52.0)),
-)
+from tests.lot.laid import layout_of, streaky
 
 
 @pytest.fixture
-def lot(tmp_path):
-    lot = open_lot(tmp_path / "bench.lot")
-    lot.save_board(plain_board().with_flaws((KNOT,)), new_stamp(lot))
-    set_parts(lot, PARTS, "parts.csv")
-    layout = Layout(
-        "three_stage_trimmed", 3.2, 1, 0, PLACED, (), (), (), (),
-        Summary(5, 5, 1, 1.0, 1.0, 0.5), Bound("value", "any", 0, 0),
-    )  # fmt: skip
-    lot.save_layout(layout, lot.revision)
-    yield lot
-    lot.close()
+def lot(placed_lot):
+    return placed_lot
 
 
 def where(lot, part, copy):

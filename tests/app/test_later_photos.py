@@ -25,11 +25,15 @@ from scanner.errors import ScannerError
 from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine
 from scanner.storage.values import to_document
 from scanner.vision.second_look.find_again import PiecePlace
-from tests.app.test_fit_by_hand import lot  # noqa: F401 (a fixture)
 from tests.bench.ends_edges import END_PX_MM, true_angles
 from tests.render.draw_boards import draw_board
 from tests.render.second_look.ends import render_end
 from tests.render.second_look.side_photo import side_photo
+
+
+@pytest.fixture
+def lot(placed_lot):
+    return placed_lot
 
 
 @dataclass(frozen=True)
@@ -42,7 +46,7 @@ def quiet(step, share):
     pass
 
 
-def test_a_photo_is_kept_by_its_hash_and_nothing_or_too_much_is_refused(lot, monkeypatch):  # noqa: F811
+def test_a_photo_is_kept_by_its_hash_and_nothing_or_too_much_is_refused(lot, monkeypatch):
     kept = keep_photo(lot, Photo("../../sly.jpg", b"\xff\xd8 no picture"))
     assert lot.picture(kept.file).parent == lot.folder
     assert kept.name == "sly.jpg"
@@ -70,7 +74,7 @@ def test_a_part_of_which_nothing_is_drawn_is_said_once():
     assert "before the parts were drawn" in mistakes_of(MarksVerdict(missing, "planned"))[0]
 
 
-def test_marks_are_of_the_layout_they_were_looked_at_for(lot):  # noqa: F811
+def test_marks_are_of_the_layout_they_were_looked_at_for(lot):
     placed = mark_of_parts(lot, "P01")
     kept = KeptMarks("P01", 1, "a.jpg", "a.jpg", "b.jpg", (), 20, True, placed)
     note(lot, "marks-P01", to_document(kept), "looked at the marks")
@@ -82,7 +86,7 @@ def test_marks_are_of_the_layout_they_were_looked_at_for(lot):  # noqa: F811
     assert not is_of_this_layout(lot, kept)
 
 
-def test_a_board_whose_parts_are_cut_has_no_marks_to_check(lot):  # noqa: F811
+def test_a_board_whose_parts_are_cut_has_no_marks_to_check(lot):
     assert boards_with_parts(lot) == ("P01",)
     for place in lot.layout().layout.placements:
         copy, at = (place.part, place.copy), (place.x_mm, place.y_mm)
@@ -90,7 +94,7 @@ def test_a_board_whose_parts_are_cut_has_no_marks_to_check(lot):  # noqa: F811
     assert boards_with_parts(lot) == ()
 
 
-def test_a_piece_changes_its_board_with_a_nod_and_undo_takes_that_back(lot):  # noqa: F811
+def test_a_piece_changes_its_board_with_a_nod_and_undo_takes_that_back(lot):
     place = PiecePlace("P01", 1, 100.0, 20.0, 400.0, 80.0, False, 1.0)
     flaw = Flaw("F1", FlawKind.STAIN, {1: box(10, 10, 40, 30)})
     kept = piece_in_lot.KeptPiece(
@@ -117,7 +121,7 @@ def test_a_piece_changes_its_board_with_a_nod_and_undo_takes_that_back(lot):  # 
     assert piece_in_lot.pieces_seen(lot) == ()
 
 
-def test_an_edge_gives_its_thinnest_place_once_agreed(lot):  # noqa: F811
+def test_an_edge_gives_its_thinnest_place_once_agreed(lot):
     stations = tuple(
         ThicknessStation(x, Measured(t, 1.0)) for x, t in ((100.0, 26.5), (900.0, 25.1))
     )
@@ -132,7 +136,7 @@ def test_an_edge_gives_its_thinnest_place_once_agreed(lot):  # noqa: F811
 
 
 @pytest.mark.slow
-def test_an_end_is_read_then_tapped_by_hand_and_agreed_with(lot, tmp_path):  # noqa: F811
+def test_an_end_is_read_then_tapped_by_hand_and_agreed_with(lot, tmp_path):
     board, trim = draw_board(8004), 30.0
     light, wood = render_end(board, "A", trim, END_PX_MM, supersample=1)
     path = tmp_path / "end.jpg"

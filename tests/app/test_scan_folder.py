@@ -10,8 +10,7 @@ import pytest
 from scanner.app import scan_folder as errand
 from scanner.app.scan_request import TypedOptions
 from scanner.errors import PhotoError, SettingsError
-from tests.board.test_join import FACE, as_turned, reading
-from tests.board.test_pairing import OTHER
+from tests.board.two_faces import FACE, OTHER, as_turned, reading
 from tests.command import run
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"

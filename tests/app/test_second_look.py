@@ -27,10 +27,10 @@ from scanner.app.open_lot import fill_from_results, new_stamp, open_lot, set_par
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json
-from tests.app.test_fit_by_hand import PARTS, PLACED
+from tests.app.placed_lot import PARTS, PLACED
 from tests.command import run
 from tests.common import plain_board
-from tests.lot.test_groups import layout_of
+from tests.lot.laid import layout_of
 
 
 @pytest.fixture

@@ -6,55 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import affinity
-from shapely.geometry import Point, Polygon
+from shapely.geometry import Polygon
 
-from scanner.board.board import Station
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.join import join_faces
-from scanner.board.measured import Measured
-from scanner.board.reading import FaceReading, length_mm, mid_line, width_mm
+from scanner.board.reading import mid_line
 from scanner.errors import BoardError
-from scanner.geometry.polygons import iou, mirrored
+from scanner.geometry.polygons import iou
+from tests.board.two_faces import FACE, as_turned, knot, reading
 
 NAMES = ("front.jpg", "back.jpg")
-
-
-def _zeroed(shape: Polygon, by: tuple[float, float]) -> Polygon:
-    return affinity.translate(shape, -by[0], -by[1])
-
-
-def reading(outline: Polygon, flaws: tuple[Flaw, ...] = ()) -> FaceReading:
-    low_x, low_y, _, _ = outline.bounds
-    moved = _zeroed(outline, (low_x, low_y))
-    length = length_mm(moved)
-    stations = tuple(
-        Station(share * length, Measured(width_mm(moved, share * length), 1.0))
-        for share in (0.04, 0.27, 0.5, 0.73, 0.96)
-    )
-    kept = tuple(
-        replace(flaw, outlines={1: _zeroed(flaw.outlines[1], (low_x, low_y))}) for flaw in flaws
-    )
-    return FaceReading(moved, kept, Measured(length, 4.0), stations, 0.0, 1.0)
-
-
-# A board that tapers, with ends that are not square: no mirror maps it onto itself.
-FACE = Polygon([(0, 6), (1800, 0), (1812, 170), (8, 190)])
-
-
-def knot(x: float, y: float, radius: float = 14) -> Flaw:
-    return Flaw("K", FlawKind.KNOT, {1: Point(x, y).buffer(radius)}, score=0.9)
-
-
-def as_turned(outline: Polygon, flaws: tuple[Flaw, ...], turned: str) -> FaceReading:
-    """The other face of a board as a person sees it once the board is turned over."""
-    _, _, length, width = outline.bounds
-
-    def over(shape: Polygon) -> Polygon:
-        return mirrored(shape, turned, length, width)
-
-    return reading(
-        over(outline), tuple(replace(f, outlines={1: over(f.outlines[1])}) for f in flaws)
-    )
 
 
 @pytest.mark.parametrize("turned", ["sideways", "end_over_end"])

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 from scanner.board.board import Face
 from scanner.board.lay_again import lay_again, seen_with_end_a_left
 from scanner.errors import BoardError
-from tests.board.test_join import FACE, knot, reading
+from tests.board.two_faces import FACE, knot, reading
 from tests.common import plain_board
 
 KNOTS = (knot(400, 60), knot(1210, 130, 20))

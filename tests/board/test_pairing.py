@@ -4,10 +4,9 @@ import pytest
 from shapely.geometry import Polygon
 
 from scanner.board.pairing import lies_over, pairs_by_outline
-from tests.board.test_join import FACE, as_turned, reading
+from tests.board.two_faces import FACE, OTHER, as_turned, reading
 
 # Three boards of one length and nearly one width: only how they taper tells them apart.
-OTHER = Polygon([(0, 0), (1800, 14), (1795, 178), (3, 188)])
 THIRD = Polygon([(4, 10), (1806, 4), (1800, 196), (0, 190)])
 THICKNESS_MM = 25.4
 

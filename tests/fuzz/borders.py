@@ -27,7 +27,7 @@ from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from scanner.vision.photo import read_flat_pixels, read_photo
 from tests import common
 from tests.fuzz.damage import BYTES, JSON, LOT, PNG, TEXT, ZIP, Damage
-from tests.storage.test_lots import saying, stamp
+from tests.storage.said import saying, stamp
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[3] / "shared"))
 

@@ -9,7 +9,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.validator.judge import validate_layout
 from tests.common import plain_board
-from tests.lot.test_groups import layout_of
+from tests.lot.laid import layout_of
 
 SHOP = Shop()
 DOOR = Part("door", 2, 400.0, 60.0, 19.0, Faces.BOTH)

@@ -9,7 +9,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.validator.dropped import dropped_objections
 from tests.common import plain_board
-from tests.lot.test_groups import layout_of
+from tests.lot.laid import layout_of
 
 SHOP = Shop()
 RAIL = Part("rail", 1, 400.0, 60.0, 19.0, Faces.BOTH)

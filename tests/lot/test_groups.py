@@ -11,25 +11,19 @@ from scanner.board.assembly import flipped, turned
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.lot.groups import groups_of
 from scanner.lot.matching import hints_of, match_of
-from scanner.placement.layout import Bound, Layout, Placement, Summary
+from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.turned import turned_shape
 from scanner.sheets.piece_picture import piece_picture
 from scanner.vision.joint_look import MM_PER_PX, look_of
 from tests.common import plain_board
+from tests.lot.laid import layout_of, streaky
 
 SHOP = Shop()
 FRONT = Part("front", 3, 400.0, 60.0, 19.0, Faces.SHOW)
 LEG = Part("leg", 2, 300.0, 40.0, 19.0, Faces.BOTH)
 TOP = Part("top", 1, 500.0, 150.0, 19.0, Faces.SHOW, staves="2")
-
-
-def layout_of(*placements):
-    return Layout(
-        "three_stage_trimmed", 3.2, 1, 0, placements, (), (), (), (),
-        Summary(len(placements), len(placements), 1, 1.0, 1.0, 0.5), Bound("value", "any", 0, 0),
-    )  # fmt: skip
 
 
 def front(copy, y):
@@ -123,17 +117,6 @@ def test_the_picture_of_a_piece_is_the_wood_it_is_cut_from():
         assert middle[1] == pytest.approx(39 / 210 * 255, abs=2)
         assert np.sign(image[30, 350, 0] - image[30, 50, 0]) == right
         assert np.sign(image[55, 200, 1] - image[5, 200, 1]) == down
-
-
-def streaky(seed):
-    """Return wood of one long picture whose lines wander: (H, W, 3)."""
-    rng = np.random.default_rng(seed)
-    y, x = np.mgrid[0:330, 0:800] * MM_PER_PX
-    wander = 6 * np.sin(x / 130 + rng.random()) + 0.02 * y * np.sin(x / 90)
-    lines = np.sin(2 * np.pi * (y + wander) / (5 + 0.012 * y))
-    shade = 30 * np.sin(x / 70 + y / 60 + rng.random())
-    light = 150 + 25 * lines + shade + rng.normal(0, 3, x.shape)
-    return np.clip(np.stack([light, 0.8 * light, 0.6 * light], axis=2), 0, 255).astype(np.uint8)
 
 
 def looks_and_group(order):

@@ -17,7 +17,7 @@ from scanner.placement.shop import Shop
 from scanner.placement.validator.ground import ground_objections, thickness_left_mm
 from scanner.units import mm_from_inches
 from tests.instances.tiny import SHOP, board, flaw, part
-from tests.placement.test_rules import TABLE
+from tests.placement.flaw_table import TABLE
 
 SPOT = box(100, 20, 130, 40)
 

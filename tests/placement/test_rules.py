@@ -20,27 +20,10 @@ from scanner.placement.shop import Shop
 from scanner.units import mm_from_inches
 from tests.instances.tiny import SHOP as EXACT
 from tests.instances.tiny import board, flaw, part
+from tests.placement.flaw_table import TABLE
 
 SHOP = Shop()
 KNOT = box(100, 20, 130, 40)
-
-# Rows of design section 3: kind, sound -> may lie under sound / on the back of a show part.
-TABLE = [
-    (FlawKind.KNOT, True, True),
-    (FlawKind.KNOT, False, False),
-    (FlawKind.KNOT, None, False),
-    (FlawKind.CHECK, None, False),
-    (FlawKind.SPLIT, None, False),
-    (FlawKind.SHAKE, None, False),
-    (FlawKind.WANE, None, False),
-    (FlawKind.HOLE, None, False),
-    (FlawKind.BARK_POCKET, None, False),
-    (FlawKind.ROT, None, False),
-    (FlawKind.PITH, None, False),
-    (FlawKind.STAIN, None, True),
-    (FlawKind.PITCH, None, True),
-    (FlawKind.MARKED, None, False),
-]
 
 
 @pytest.mark.parametrize(("kind", "sound", "is_mild"), TABLE)

@@ -7,7 +7,7 @@ import pytest
 from scanner.lot.milling_plan import MillingChoice, MillingNotes, milling_plan
 from scanner.placement.shop import Shop
 from scanner.sheets.milling_sheet import milling_sheet
-from tests.lot.test_milling_plan import BOARD, PARTS, PLACED, layout_of
+from tests.lot.milled import BOARD, PARTS, PLACED, layout_of
 from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
 
 NOTES = MillingNotes(

@@ -25,7 +25,7 @@ from scanner.errors import ScannerError
 from scanner.files.board_file import board_json
 from scanner.storage.lots import open_lot
 from tests import common
-from tests.storage.test_lots import saying, stamp
+from tests.storage.said import saying, stamp
 
 _ROOT = Path(__file__).parents[2]
 PARTS = "name,quantity,length,width,thickness,faces\nrail,2,600,70,19,both\nslat,2,900,70,19,show\n"

@@ -12,7 +12,7 @@ import pytest
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action, open_lot
 from tests import common
-from tests.storage.test_lots import stamp
+from tests.storage.said import stamp
 
 _MOMENTS = 200
 _MOST_BEFORE = 3

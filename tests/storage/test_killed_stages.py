@@ -25,7 +25,7 @@ from scanner.sheets.strip import write_strip
 from scanner.sheets.strip_pages import StripOrder
 from scanner.storage.lots import open_lot
 from tests import common
-from tests.storage.test_lots import stamp
+from tests.storage.said import stamp
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kill -9 is a habit of others")
 _STEPS = ("replace", "rename", "link", "unlink", "mkdir", "fsync")

@@ -10,7 +10,7 @@ from scanner.storage import pack
 from scanner.storage.lots import open_lot
 from scanner.storage.pack import pack_lot, unpack_lot
 from tests import common
-from tests.storage.test_lots import stamp
+from tests.storage.said import stamp
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ from scanner.storage.lots import open_lot
 from scanner.storage.refusals import told_plainly
 from scanner.storage.schema import MIGRATIONS, connect
 from tests import common
-from tests.storage.test_lots import stamp
+from tests.storage.said import stamp
 
 
 def _made(path):

@@ -8,19 +8,11 @@ from shapely.geometry import box
 from scanner.errors import PhotoError
 from scanner.vision.picture import FacePicture
 from scanner.vision.raking import lay_over
+from tests.vision.drawn_grain import grain
 
 pytestmark = pytest.mark.slow
 
 BOARD = box(20, 20, 620, 140)
-
-
-def grain(seed):
-    """Return (320, 1280) light of wood: lines along the board that come and go."""
-    rng = np.random.default_rng(seed)
-    white = rng.standard_normal((320, 1280)).astype(np.float32)
-    lines = cv2.GaussianBlur(white, (0, 0), 18, sigmaY=1.6)
-    spots = cv2.GaussianBlur(rng.standard_normal(white.shape).astype(np.float32), (0, 0), 3)
-    return 130 + 25 * lines / lines.std() + 14 * spots / spots.std()
 
 
 def face_of(light):
