@@ -6,6 +6,7 @@ crack that starts at an end and is seen there, and keeps what its tip was told f
 """
 
 import argparse
+import gzip
 import pickle
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
@@ -27,12 +28,30 @@ from tests.bench.learn_faces import with_more_cracks
 from tests.bench.seeing import CRACKS, covered, recipe
 
 _AT_END_MM = 12.0
+# Of the face along a line so much is kept to either side, and so far beyond the tip.
+_STRIP_PX, _STRIP_BEYOND = 16, 160
 
 
 def cracked_face(seed: int, side: int) -> FlatFace:
     """Return a face of the seed's board with the cracks of two more draws."""
     board, photo = recipe(seed, side)
     return _opened(*_made(f"{seed}-{side}", with_more_cracks(board, seed), photo, strewn=False))
+
+
+def strip_along(line, surface, share, true_mm: float) -> np.ndarray:
+    """Return (2, rows, steps) uint8: lightness and share of a check beside a line, laid straight.
+
+    Steps of 1 mm from the end on, rows of half a millimetre, the line in the middle row.
+    """
+    light = np.asarray(surface.lab[..., 0], dtype=np.float32)
+    if line.turned:
+        light, share = light[:, ::-1], share[:, ::-1]
+    steps = min(len(line.at_px), int(true_mm) + _STRIP_BEYOND)
+    offs = np.arange(-_STRIP_PX, _STRIP_PX + 1)[:, None]
+    rows = np.clip(line.rows[:steps].round().astype(int) + offs, 0, len(light) - 1)
+    columns = line.at_px[:steps][None]
+    shown = [light[rows, columns] * 2.5, share[rows, columns] * 255]
+    return np.clip(np.stack(shown), 0, 255).astype(np.uint8)
 
 
 def tips(job: tuple[int, int], weights: Path, way: str, *, more: bool = False) -> list[dict]:
@@ -70,7 +89,7 @@ def tips(job: tuple[int, int], weights: Path, way: str, *, more: bool = False) -
                     "seen": 0.5 * float(line.seen_px - line.at_px[0]),
                     "dark": line.dark_mm.astype(np.float32),
                     "share": line.share,
-                    "score_mean": float(np.mean(region.of(share))),
+                    "strip": strip_along(line, surface, share, x1 - x0),
                 }
         if best is not None:
             found.append(best)
@@ -92,7 +111,7 @@ def main() -> None:
     with ProcessPoolExecutor(chosen.jobs) as pool:
         found = [tip for part in pool.map(work, jobs) for tip in part]
     if chosen.keep:
-        chosen.keep.write_bytes(pickle.dumps(found))
+        chosen.keep.write_bytes(gzip.compress(pickle.dumps(found)))
     true = np.array([tip["true"] for tip in found])
     for name, told in (
         ("plainly seen to", np.array([tip["seen"] for tip in found])),
