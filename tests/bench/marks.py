@@ -102,28 +102,24 @@ def pen_lines(placements):
     return lines
 
 
-def stroke(rng, canvas, p, q, wide, mm):
-    """Draw a shaky line into a cover map."""
+def shaky(rng, p, q):
+    """Return the path (N, 2) of a hand that draws a line, mm."""
     count = max(2, int(np.hypot(*np.subtract(q, p)) / 8))
     t = np.linspace(0, 1, count)[:, None]
     path = np.asarray(p) + t * (np.asarray(q) - np.asarray(p))
     wander = rng.standard_normal((count, 2)).cumsum(axis=0)
     wander -= t * wander[-1]
-    path = path + wander * 1.2 / max(np.abs(wander).max(), 1e-6)
-    points = np.round(path / mm * 16).astype(np.int32)
+    return path + wander * 1.2 / max(np.abs(wander).max(), 1e-6)
+
+
+def stroke(rng, canvas, p, q, wide, mm):
+    """Draw a shaky line into a cover map."""
+    points = np.round(shaky(rng, p, q) / mm * 16).astype(np.int32)
     cv2.polylines(canvas, [points], False, 1.0, max(1, round(wide / mm)), cv2.LINE_AA, 4)
 
 
-def marked_face(seed):
-    """Return a seed's face with its layout drawn on it, perhaps wrongly."""
-    rng = np.random.default_rng((seed, 911))
-    view = flat_view(seed, 1)
-    ring = view.from_board(np.array(view.truth.outline["1"]))
-    outline = Polygon(ring)
-    low = np.array(outline.bounds[:2])
-    length, width = (float(v) for v in np.array(outline.bounds[2:]) - low)
-    placements = parts_on(rng, length, width)
-    lines = pen_lines(placements)
+def mistakes_in(rng, placements, lines, size):
+    """Draw some lines wrongly, in place; return what is wrong, and how all of it is turned."""
     wrong, mirror = [], ""
     way = rng.random()
     if way < 0.12 and len(placements) > 2:
@@ -137,21 +133,39 @@ def marked_face(seed):
             else:
                 line["at"] += float(rng.choice([-1, 1]) * rng.uniform(10, 40))
                 wrong.append(("off", line["keys"]))
-    if mirror and (keys := _displaced(placements, lines, mirror, (length, width))):
+    if mirror and (keys := _displaced(placements, lines, mirror, size)):
         wrong.append(("turned", keys))
+    return wrong, mirror
+
+
+def drawn_ends(line, mirror, size):
+    """Return both ends of a line as it is drawn, board mm."""
+    ends = [(line["at"], line["low"]), (line["at"], line["high"])]
+    if not line["across"]:
+        ends = [(v, u) for u, v in ends]
+    if mirror == "x":
+        ends = [(size[0] - x, y) for x, y in ends]
+    if mirror == "y":
+        ends = [(x, size[1] - y) for x, y in ends]
+    return [np.array(end) for end in ends]
+
+
+def marked_face(seed):
+    """Return a seed's face with its layout drawn on it, perhaps wrongly."""
+    rng = np.random.default_rng((seed, 911))
+    view = flat_view(seed, 1)
+    ring = view.from_board(np.array(view.truth.outline["1"]))
+    outline = Polygon(ring)
+    low = np.array(outline.bounds[:2])
+    length, width = (float(v) for v in np.array(outline.bounds[2:]) - low)
+    placements = parts_on(rng, length, width)
+    lines = pen_lines(placements)
+    wrong, mirror = mistakes_in(rng, placements, lines, (length, width))
     cover = np.zeros(view.pixels.shape[:2], np.float32)
     for line in lines:
-        if line["at"] is None:
-            continue
-        ends = [(line["at"], line["low"]), (line["at"], line["high"])]
-        if not line["across"]:
-            ends = [(v, u) for u, v in ends]
-        if mirror == "x":
-            ends = [(length - x, y) for x, y in ends]
-        if mirror == "y":
-            ends = [(x, width - y) for x, y in ends]
-        (p, q) = (np.array(e) + low for e in ends)
-        stroke(rng, cover, p, q, float(rng.uniform(4, 8)), view.mm_per_px)
+        if line["at"] is not None:
+            p, q = (end + low for end in drawn_ends(line, mirror, (length, width)))
+            stroke(rng, cover, p, q, float(rng.uniform(4, 8)), view.mm_per_px)
     skip = cv2.GaussianBlur(rng.standard_normal(cover.shape).astype(np.float32), (0, 0), 1.5)
     cover = cv2.GaussianBlur(cover, (0, 0), 1.0) * (skip / skip.std() > -0.7) * 0.8
     ink = np.array(INKS[str(rng.choice(list(INKS)))], np.float32)
@@ -201,34 +215,27 @@ def board_of(face):
     return plain_board("B01", length, width)
 
 
-def main():
-    """Judge every seed's marks and keep the figures."""
-    asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--seeds", default="300-339")
-    first, last = (int(v) for v in asked.parse_args().seeds.split("-"))
-    found, made_up, kinds = [], [], {}
-    for seed in range(first, last + 1):
-        face = marked_face(seed)
-        verdict = judge_picture(
-            board_of(face), face.placements, face.picture, face.outline, face.laid
-        )
-        told = {(one.line.part, one.line.side) for one in verdict.lines if not one.is_right}
-        is_turned = verdict.pattern != "planned"
-        hits = []
-        for what, keys in face.wrong:
-            hit = bool(keys & told) or (what == "turned" and is_turned)
-            hits.append(hit)
+def judged_mistakes(verdict, wrong):
+    """Return of each mistake (what, whether it is told), and how many were made up."""
+    told = {(one.line.part, one.line.side) for one in verdict.lines if not one.is_right}
+    is_turned = verdict.pattern != "planned"
+    hits = [(what, bool(keys & told) or (what == "turned" and is_turned)) for what, keys in wrong]
+    allowed = set().union(*(keys for _, keys in wrong)) if wrong else set()
+    turned = any(what == "turned" for what, _ in wrong)
+    return hits, 0 if turned else len(told - allowed) + int(is_turned)
+
+
+def mark_figures(judged):
+    """Return what the judged faces come to, and print it by kind of mistake."""
+    kinds = {}
+    for hits, _ in judged:
+        for what, hit in hits:
             kinds.setdefault(what, []).append(hit)
-        allowed = set().union(*(keys for _, keys in face.wrong)) if face.wrong else set()
-        turned = any(what == "turned" for what, _ in face.wrong)
-        extra = 0 if turned else len(told - allowed) + int(is_turned)
-        made_up.append(float(extra))
-        found.append(hits)
-        print(f"{seed}: {len(face.placements)} parts, {hits} {extra} made up", flush=True)
-    flat = [hit for hits in found for hit in hits]
     for what, hits in sorted(kinds.items()):
         print(f"{what}: {sum(hits)} of {len(hits)}")
-    figures = (
+    flat = [hit for hits in kinds.values() for hit in hits]
+    made_up = [float(extra) for _, extra in judged]
+    return (
         Figure(
             "mistakes found",
             share_text(sum(flat), len(flat)),
@@ -237,6 +244,23 @@ def main():
         ),
         Figure("made up, a board", mean_text(made_up), "1", float(np.mean(made_up)) < 1),
     )
+
+
+def main():
+    """Judge every seed's marks and keep the figures."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--seeds", default="300-339")
+    first, last = (int(v) for v in asked.parse_args().seeds.split("-"))
+    judged = []
+    for seed in range(first, last + 1):
+        face = marked_face(seed)
+        verdict = judge_picture(
+            board_of(face), face.placements, face.picture, face.outline, face.laid
+        )
+        judged.append(judged_mistakes(verdict, face.wrong))
+        hits, extra = [hit for _, hit in judged[-1][0]], judged[-1][1]
+        print(f"{seed}: {len(face.placements)} parts, {hits} {extra} made up", flush=True)
+    figures = mark_figures(judged)
     for figure in figures:
         print(f"{figure.claim}: {figure.figure} (bar {figure.bar})")
     keep(
