@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+import shapely
 from shapely import affinity
 from shapely.geometry import Polygon, box
 from shapely.ops import unary_union
@@ -143,11 +144,13 @@ def _nearest(
     if not lying:
         return 0.0
     others = unary_union(list(lying))
+    shapely.prepare(others)
     apart = kerf + 2 * _FINE_MM
+    way = np.array(step)
 
     def is_free(at: float) -> bool:
-        moved = affinity.translate(shape, at * step[0], at * step[1])
-        return bool(moved.distance(others) >= apart)
+        moved = shapely.transform(shape, lambda points: points + at * way)
+        return not shapely.dwithin(others, moved, apart)
 
     while not is_free(high):
         high += _STEP_MM

@@ -120,6 +120,9 @@ def solve(
         _glued(_sized(_Task(boards, parts, shop, seed, kept, keep), clock), clock), clock
     )
     main = _main_rows(task)
+    if clock.is_over():
+        # Sizes, staves and nests took all the time there was: nothing laid out would be no answer.
+        clock = Clock(Steps(clock.steps + _TRIAL_STEPS * (len(boards) + 1)), clock.steps)
     placed = list(task.kept)
     if boards and main:
         found = _main_search(task, main, clock, on_better)
