@@ -1,5 +1,6 @@
 """The steps in order for one face: this file reads like a table of contents."""
 
+import math
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
@@ -7,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from scanner.board.board import Station
 from scanner.board.flaw import Flaw, FlawKind
@@ -31,6 +32,8 @@ from scanner.vision.fit.refit import with_board_ends, with_face_points, with_tap
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.flaws import SeenWood, see_wood
 from scanner.vision.ground.locate import locate_board
+from scanner.vision.outline.over_floor import trace_views
+from scanner.vision.outline.own_floor import OwnFloor
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline, trace_seen
 from scanner.vision.overlap import matched_points
@@ -58,6 +61,10 @@ _LONE_RULE = (
 )
 _ON_GRASS = (
     "Grass lies over the rim: nothing is told under it, so brush it off or lay the board elsewhere"
+)
+_COVERED = (
+    "An edge of the face leaves the saw's line where something lies over it: the line is drawn on"
+    " under it, the widths there carry the difference, and wane would not show: clear it"
 )
 # A long side so near to the picture's border was not seen to end there.
 _AT_BORDER_MM = 8.0
@@ -101,9 +108,9 @@ def scan_face(
     progress("finding the rule", 0.0)
     fit = fit_scale(photos, setup)
     progress("finding the board", 0.3)
-    place = _rough_place(photos, fit, name)
+    place, floor = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
-    traced, place = _first_look(photos, fit, place, name)
+    traced, place = _first_look(photos, fit, place, floor, name)
     fit, traced, place = _with_board(photos, fit, traced, place)
     card = card_beside(fit, place, traced, find_cards(photos[0]))
     place = along_the_board(fit, place, traced, card[1] if card else None)
@@ -111,8 +118,7 @@ def scan_face(
     progress("tracing the outline", 0.6)
     # The outline's map was taught with blades over the rim and does worse where they are painted
     # over; the finders of flaws do better.
-    sides = SeenSides(views)
-    traced = trace_seen(sides, name)
+    sides, traced = trace_views(views, floor, name)
     picture = face_picture(photos, fit, place, views)
     bare = without_blades(picture)
     progress("looking for flaws", 0.7)
@@ -133,6 +139,7 @@ def scan_face(
     apart = (*wood.sapwood, *no_wood)
     # Seen on a rendered photo: a rule read at half its steps doubled the board (bench-floor).
     alone = [_LONE_RULE] if fit.kind == "plain" and setup.taped is None else []
+    under = [_COVERED] if traced.covered else []
     lawn = [_ON_GRASS] if grass_over(bare, traced.outline) > 0 else []
     progress("done", 1.0)
     return FaceScan(
@@ -153,6 +160,7 @@ def scan_face(
                     *fit.doubts,
                     *untrue,
                     *alone,
+                    *under,
                     *lawn,
                     *untold,
                 ]
@@ -205,7 +213,7 @@ def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:
     """
     name = photos[0].name
     fit = fit_scale(photos, setup)
-    traced, place = _first_look(photos, fit, _rough_place(photos, fit, name), name)
+    traced, place = _first_look(photos, fit, *_rough_place(photos, fit, name), name)
     fit, traced, place = _with_board(photos, fit, traced, place)
     # Only how well points are seen is asked of this picture.
     picture = flatten(photos, fit, place, GROUND_MM_PER_PX)
@@ -213,20 +221,20 @@ def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:
 
 
 def _first_look(
-    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, name: str
+    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, floor: OwnFloor | None, name: str
 ) -> tuple[TracedOutline, FacePlace]:
     """Return the outline as first traced, and the place that it was traced in.
 
     Where a long side runs along the picture's border the board goes on beyond it (only its pale
     sapwood was located, say): it is looked at once more with more floor beside it.
     """
-    traced = trace_seen(SeenSides(own_views(photos, fit, place)), name)
+    _, traced = trace_views(own_views(photos, fit, place), floor, name)
     _, low, _, high = traced.outline.bounds
     if low > _AT_BORDER_MM and high < place.size_mm[1] - _AT_BORDER_MM:
         return traced, place
     seen = Polygon(place.rule_from_place(np.array(traced.outline.exterior.coords)))
     wider = place_around(seen, place.angle_rad, MARGIN_MM, _WIDE_MARGIN_MM)
-    return trace_seen(SeenSides(own_views(photos, fit, wider)), name), wider
+    return trace_views(own_views(photos, fit, wider), floor, name)[1], wider
 
 
 def _not_grass(face: FacePicture, wood: SeenWood) -> SeenWood:
@@ -239,13 +247,16 @@ def _not_grass(face: FacePicture, wood: SeenWood) -> SeenWood:
     return replace(wood, flaws=stays)
 
 
-def _rough_place(photos: tuple[Photo, ...], fit: ScaleFit, name: str) -> FacePlace:
-    """Return the board's rectangle in the rule frame, with a margin of floor."""
+def _rough_place(
+    photos: tuple[Photo, ...], fit: ScaleFit, name: str
+) -> tuple[FacePlace, OwnFloor | None]:
+    """Return the board's rectangle in the rule frame, with a margin, and the floor's looks."""
     region = ground_place(fit, photos)
     # Not turned, so a shift of its origin puts the picture into the rule frame.
     ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
     board = locate_board(ground, fit.rule_area_mm(), name)
-    return place_around(board.outline, board.angle_rad, FIRST_END_MARGIN_MM)
+    place = place_around(board.outline, board.angle_rad, FIRST_END_MARGIN_MM)
+    return place, OwnFloor.of(ground, board.outline, fit.rule_area_mm())
 
 
 def _with_board(
@@ -267,7 +278,7 @@ def _with_board(
     angle = place.angle_rad
     here = place_around(outline, angle)
     back = here.place_from_rule(np.array(outline.exterior.coords))
-    return taught, replace(traced, outline=polygon_of(back), wane=()), here
+    return taught, replace(traced, outline=polygon_of(back), wane=(), covered=()), here
 
 
 def _reading(
@@ -296,7 +307,10 @@ def _reading(
         span = span_along_y_mm(outline, x)
         if span is None:
             continue
-        u = u_between((x, span[0]), (x, span[1]))
+        u = math.hypot(
+            u_between((x, span[0]), (x, span[1])),
+            *(_thickness_mm(shape, x) for shape in traced.covered),
+        )
         stations.append(Station(x - low_x, Measured(span[1] - span[0], u)))
     edges = [edge_points_mm(outline, side) for side in ("upper", "lower")]
     reading = FaceReading(
@@ -323,6 +337,12 @@ def _outline_u_mm(picture: FacePicture, traced: TracedOutline) -> float:
     said a millimetre, since only the fit's had been told.
     """
     return max(picture.u_point_mm, traced.u_mm)
+
+
+def _thickness_mm(shape: Polygon, x: float) -> float:
+    """Return how far a shape reaches along y at a place along the board, 0 where it does not."""
+    _, low, _, high = shape.bounds
+    return float(shape.intersection(LineString([(x, low - 1), (x, high + 1)])).length)
 
 
 def _as_flaws(traced: TracedOutline, picture: FacePicture) -> tuple[Flaw, ...]:

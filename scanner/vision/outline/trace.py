@@ -42,6 +42,9 @@ class TracedOutline:
         The flat face to the arris; where there is wane, to the wane's inner line.
     wane
         Wane areas outside the outline.
+    covered
+        Areas inside the outline that something lies over (grass, dirt, a shadow): the saw's line is
+        drawn on under it, and wane under it would not show.
     upper, lower
         (N, 2) points on the two long sides, x rising.
     left, right
@@ -65,6 +68,7 @@ class TracedOutline:
     lower_u_mm: Doubles
     left_slant_rad: float
     right_slant_rad: float
+    covered: tuple[Polygon, ...] = ()
     doubts: tuple[str, ...] = ()
 
     @property
@@ -224,6 +228,7 @@ def _joined(
         lower_u_mm=lower_u,
         left_slant_rad=_slant(left, axis),
         right_slant_rad=_slant(right, axis),
+        covered=tuple(_clipped(shape, cut) for shape in covered),
     )
 
 
