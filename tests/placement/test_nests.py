@@ -13,7 +13,7 @@ from scanner.placement.layout import Layout
 from scanner.placement.nests import nests_of
 from scanner.placement.shapes import shape_on_blank, shapes_said
 from scanner.placement.solve import solve
-from scanner.placement.stop import AnyOf, WhenSaid, Work
+from scanner.placement.stop import Seconds, Work
 from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import SHOP, board, part
 
@@ -139,6 +139,9 @@ def test_however_a_wedge_is_drawn_two_lie_in_little_more_than_one_rectangle(turn
 
 
 def test_curves_are_laid_even_where_finding_their_nests_took_all_the_time():
-    at_once = AnyOf(Work(1000), WhenSaid(lambda: True))
-    layout = solve((board("B1", 900, 300),), (legs(2),), SHOP, at_once, in_full=False)
-    assert layout.summary.placed == 2
+    boards, parts = (
+        (board("B1", 900, 300), board("B2", 900, 300)),
+        (legs(4), part("rail", 2, 700, 60)),
+    )
+    layout = solve(boards, parts, SHOP, Seconds(1e-6), in_full=False)
+    assert layout.summary.placed == 6
