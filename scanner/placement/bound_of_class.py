@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scanner.board.board import Board
-from scanner.placement.class_bound import Pricing, class_area_bound, class_value_bound
+from scanner.placement.class_bound import class_area_bound, class_value_bound
 from scanner.placement.items import rough_size_mm
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Part
+from scanner.placement.pricing import Pricing
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.section_grid import planes_of, section_grid
 from scanner.placement.shop import Shop
