@@ -1,5 +1,6 @@
 """Which way the grain runs over a face: a direction field from the structure tensor."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -36,19 +37,30 @@ def masked_blur(values: Floats, weight: Floats, sigma_x_px: float, sigma_y_px: f
 
     Wide means are formed on a coarser grid: nothing finer than a sixth of sigma is in them.
     """
+    return masked_blurs((values,), weight, sigma_x_px, sigma_y_px)[0]
+
+
+def masked_blurs(
+    maps: Sequence[Floats], weight: Floats, sigma_x_px: float, sigma_y_px: float
+) -> tuple[Floats, ...]:
+    """Return `masked_blur` of each of several maps (H, W) of one weight."""
     shrink_x, shrink_y = (max(1, int(sigma / 6)) for sigma in (sigma_x_px, sigma_y_px))
-    rows, columns = values.shape
-    weighted, have = values * weight, weight
-    if shrink_x > 1 or shrink_y > 1:
-        size = (-(-columns // shrink_x), -(-rows // shrink_y))
-        weighted = _resized(weighted, size, cv2.INTER_AREA)
-        have = _resized(have, size, cv2.INTER_AREA)
+    rows, columns = weight.shape
+    is_coarse = shrink_x > 1 or shrink_y > 1
+    size = (-(-columns // shrink_x), -(-rows // shrink_y))
+    if is_coarse:
         sigma_x_px, sigma_y_px = sigma_x_px * size[0] / columns, sigma_y_px * size[1] / rows
-    border = cv2.BORDER_REFLECT
-    top = cv2.GaussianBlur(weighted, (0, 0), sigma_x_px, sigmaY=sigma_y_px, borderType=border)
-    bottom = cv2.GaussianBlur(have, (0, 0), sigma_x_px, sigmaY=sigma_y_px, borderType=border)
-    mean = np.asarray(top / np.maximum(bottom, 1e-4), dtype=np.float32)
-    return mean if mean.shape == values.shape else _resized(mean, (columns, rows))
+
+    def blurred(values: Floats) -> Floats:
+        small = _resized(values, size, cv2.INTER_AREA) if is_coarse else values
+        soft = cv2.GaussianBlur(
+            small, (0, 0), sigma_x_px, sigmaY=sigma_y_px, borderType=cv2.BORDER_REFLECT
+        )
+        return np.asarray(soft, dtype=np.float32)
+
+    have = np.maximum(blurred(weight), 1e-4)
+    means = (np.asarray(blurred(values * weight) / have, dtype=np.float32) for values in maps)
+    return tuple(_resized(mean, (columns, rows)) if is_coarse else mean for mean in means)
 
 
 def _resized(values: Floats, size: tuple[int, int], how: int = cv2.INTER_LINEAR) -> Floats:
@@ -96,9 +108,8 @@ def grain_field(
     # Square roots keep one hard line (a pencil line, a check) from outvoting the grain around it.
     strength = np.sqrt(g_x * g_x + g_y * g_y) + np.float32(1e-6)
     gather = gather_mm / mm_per_px
-    g_xx = masked_blur(g_x * g_x / strength, inner, gather, gather)
-    g_yy = masked_blur(g_y * g_y / strength, inner, gather, gather)
-    g_xy = masked_blur(g_x * g_y / strength, inner, gather, gather)
+    products = [g_x * g_x / strength, g_y * g_y / strength, g_x * g_y / strength]
+    g_xx, g_yy, g_xy = masked_blurs(products, inner, gather, gather)
     across = 0.5 * np.arctan2(2 * g_xy, g_xx - g_yy)
     angle = across + np.pi / 2
     angle = np.where(angle > np.pi / 2, angle - np.pi, angle)

@@ -7,12 +7,14 @@ too, as on the softwood that they were learned on.
 """
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw
 from scanner.vision.flaws.judge import JudgedSpot, judge_spots
+from scanner.vision.flaws.learned import shares_of
 from scanner.vision.flaws.marked import find_marks, without_strokes
 from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import Surface, prepare
@@ -22,10 +24,11 @@ from scanner.vision.picture import FacePicture
 
 Finder = Callable[[Surface, tuple[JudgedSpot, ...]], tuple[Flaw, ...]]
 
+# The network is at work beside the others, so what waits for it comes last.
 FINDERS: tuple[tuple[str, Finder], ...] = (
-    ("knots, holes and checks", find_together),
     ("wild grain", find_wild_grain),
     ("your marks", find_marks),
+    ("knots, holes and checks", find_together),
 )
 
 
@@ -73,15 +76,20 @@ def see_wood(
     """
     say = progress or (lambda step, share: None)
     say("looking at the wood", 0.0)
-    surface = prepare(face, outline)
-    if raked is not None:
-        surface = replace(surface, raked=prepare(raked, outline))
-    spots = judge_spots(surface, wane)
-    found: list[Flaw] = []
-    for number, (name, finder) in enumerate(FINDERS, start=1):
-        say(f"looking for {name}", number / (len(FINDERS) + 1))
-        found.extend(finder(surface, spots))
+    # Half the time is the network's, and a network's layers leave a second core idle in between.
+    with ThreadPoolExecutor(1) as beside:
+        surface = prepare(
+            face, outline, lambda lab, wood: beside.submit(shares_of, lab, wood).result
+        )
+        if raked is not None:
+            surface = replace(surface, raked=prepare(raked, outline))
+        spots = judge_spots(surface, wane)
+        sapwood = find_sapwood(surface)
+        found: list[Flaw] = []
+        for number, (name, finder) in enumerate(FINDERS, start=1):
+            say(f"looking for {name}", number / (len(FINDERS) + 1))
+            found.extend(finder(surface, spots))
     found = list(without_strokes(tuple(found), surface))
     found.sort(key=lambda flaw: (flaw.outlines[1].bounds[0], flaw.outlines[1].bounds[1]))
     flaws = tuple(replace(flaw, id=f"F{n}") for n, flaw in enumerate(found, start=1))
-    return SeenWood(flaws, find_sapwood(surface))
+    return SeenWood(flaws, sapwood)

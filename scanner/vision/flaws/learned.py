@@ -22,7 +22,7 @@ from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import Region, outline_mm, spot_regions
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.soundness import knot_measures, loose_odds
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface, paint
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
 from scanner.vision.picture import FacePicture
 
 Bools = NDArray[np.bool_]
@@ -48,7 +48,7 @@ def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tup
         Fainter knots, holes and bark pockets are left out.
     """
     pixels = as_shown(surface)
-    maps = share_maps(pixels, surface.wood, PHOTO_WEIGHTS)
+    maps = surface.shares() if surface.shares else shares_of(surface.lab, surface.wood)
     if surface.raked is not None:
         low = share_maps(as_shown(surface.raked), surface.raked.wood, PHOTO_WEIGHTS)
         maps = joined_checks(maps, low)
@@ -61,9 +61,18 @@ def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tup
 
 def as_shown(surface: Surface) -> NDArray[np.uint8]:
     """Return (H, W, 3) a scanned face as the network is shown it."""
-    rgb = cv2.cvtColor(surface.lab, cv2.COLOR_LAB2RGB)
+    return _shown(surface.lab, surface.wood)
+
+
+def shares_of(lab: Floats, wood: Bools) -> ShareMaps:
+    """Return what the network for photographs says of a scanned face (CIELAB)."""
+    return share_maps(_shown(lab, wood), wood, PHOTO_WEIGHTS)
+
+
+def _shown(lab: Floats, wood: Bools) -> NDArray[np.uint8]:
+    rgb = cv2.cvtColor(lab, cv2.COLOR_LAB2RGB)
     pixels: NDArray[np.uint8] = np.clip(np.asarray(rgb) * 255.0 + 0.5, 0, 255).astype(np.uint8)
-    pixels[~surface.wood] = _GROUND
+    pixels[~wood] = _GROUND
     return pixels
 
 

@@ -4,6 +4,7 @@ import itertools
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from threading import Lock
 
 import cv2
 import numpy as np
@@ -60,6 +61,10 @@ def against_clear_wood(rgb: NDArray[np.uint8], clear: Floats) -> Floats:
     return np.dstack([table[:, channel][rgb[..., channel]] for channel in range(3)])
 
 
+# One picture at a time: a network holds the picture that it is at work on.
+_AT_WORK = Lock()
+
+
 @cache
 def _network(path: Path) -> cv2.dnn.Net:
     return cv2.dnn.readNetFromONNX(str(path))
@@ -88,8 +93,9 @@ def share_maps(rgb: NDArray[np.uint8], wood: Bools, weights: Path = WEIGHTS) -> 
     for start, stop in tiles(columns):
         left, right = max(0, start - _OVERLAP_PX), min(columns, stop + _OVERLAP_PX)
         tile = _padded(inputs[:, left:right])
-        net.setInput(np.ascontiguousarray(tile.transpose(2, 0, 1)[None]))
-        answer = net.forward()[0]
+        with _AT_WORK:
+            net.setInput(np.ascontiguousarray(tile.transpose(2, 0, 1)[None]))
+            answer = net.forward()[0]
         values[:, band, start:stop] = answer[:, :rows, start - left : stop - left]
     values *= wood
     return ShareMaps(values)

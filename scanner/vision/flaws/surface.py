@@ -1,6 +1,9 @@
 """A face made ready for the finders: cropped, at one scale, measured against its own clear wood."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -10,8 +13,13 @@ from shapely.geometry import Polygon
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.flaws.chalk import Stroke, find_strokes, stroke_pixels
-from scanner.vision.grain import GrainField, grain_field, masked_blur
-from scanner.vision.picture import FacePicture
+from scanner.vision.grain import GrainField, grain_field, masked_blur, masked_blurs
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from scanner.vision.flaws.learned_maps import ShareMaps
+    from scanner.vision.picture import FacePicture
 
 Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]
@@ -49,6 +57,8 @@ class Surface:
         goes on in all the maps above.
     raked
         The same pixels under a low lamp; None without such a photo.
+    shares
+        Waits for what the network says of this wood; None where it was not asked ahead.
     """
 
     origin_mm: tuple[float, float]
@@ -61,7 +71,8 @@ class Surface:
     grain: GrainField
     u_mm: float
     strokes: tuple[Stroke, ...] = ()
-    raked: "Surface | None" = None
+    raked: Surface | None = None
+    shares: Callable[[], ShareMaps] | None = None
 
     def outline_of(self, region: Bools | NDArray[np.uint8], smooth_mm: float = 0.5) -> Polygon:
         """Return the largest outline of a region of pixels, face mm."""
@@ -105,7 +116,11 @@ def robust_spread(values: Floats) -> float:
     return float(max((high - low) / 1.349, 1e-3))
 
 
-def prepare(face: FacePicture, outline: Polygon) -> Surface:
+def prepare(
+    face: FacePicture,
+    outline: Polygon,
+    ask: Callable[[Floats, Bools], Callable[[], ShareMaps]] | None = None,
+) -> Surface:
     """Return the face's wood at the working scale with its darkness, tint and grain.
 
     Parameters
@@ -114,6 +129,9 @@ def prepare(face: FacePicture, outline: Polygon) -> Surface:
         The flat picture.
     outline
         The face to the arris, face mm.
+    ask
+        Called with ``lab`` and ``wood`` as soon as both stand, while the rest is still measured;
+        what it gives becomes ``shares``.
     """
     x0, y0, x1, y1 = outline.bounds
     origin = (x0 - _BORDER_MM, y0 - _BORDER_MM)
@@ -142,6 +160,7 @@ def prepare(face: FacePicture, outline: Polygon) -> Surface:
     drawn = tuple(stroke for stroke in strokes if stroke.is_no_wood)
     if drawn:
         lab = _wiped(lab, sure, stroke_pixels(drawn, sure.shape))
+    shares = ask(lab, wood) if ask else None
     light = lab[..., 0]
     weight = sure.astype(np.float32)
     darker_L = _darker_than_along(light, weight)
@@ -159,6 +178,7 @@ def prepare(face: FacePicture, outline: Polygon) -> Surface:
         grain=grain_field(light, wood, WORK_MM_PER_PX),
         u_mm=max(0.5, face.u_point_mm),
         strokes=strokes,
+        shares=shares,
     )
 
 
@@ -166,10 +186,9 @@ def _carried_out(lab: Floats, sure: Bools) -> Floats:
     """Return the picture with the wood's rim carried outwards over what is not wood."""
     weight = sure.astype(np.float32)
     filled = np.empty_like(lab)
-    for channel in range(3):
-        values = lab[..., channel]
-        near = masked_blur(values, weight, 3.0, 3.0)
-        filled[..., channel] = np.where(sure, values, near)
+    means = masked_blurs([lab[..., channel] for channel in range(3)], weight, 3.0, 3.0)
+    for channel, near in enumerate(means):
+        filled[..., channel] = np.where(sure, lab[..., channel], near)
     reach = cv2.GaussianBlur(weight, (0, 0), 3.0) > 1e-4
     mean = lab[sure].mean(axis=0) if sure.any() else np.zeros(3, np.float32)
     filled[~reach] = mean

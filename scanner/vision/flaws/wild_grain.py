@@ -7,7 +7,7 @@ from shapely.geometry import Polygon
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.vision.flaws.judge import JudgedSpot
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
-from scanner.vision.grain import masked_blur, turned_from
+from scanner.vision.grain import masked_blurs, turned_from
 
 # Slope of 1 in 5: strength is about half (Wood Handbook, slope of grain) and the plane tears.
 _WILD_RAD = float(np.arctan(1 / 5))
@@ -32,8 +32,8 @@ def find_wild_grain(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Fl
     wood = surface.wood.astype(np.float32)
     doubled = 2 * surface.grain.angle_rad
     # The board's own course: the grain over a wide neighbourhood, which a knot hardly moves.
-    sine = masked_blur(np.sin(doubled) * surface.grain.coherence, wood, 160.0, 60.0)
-    cosine = masked_blur(np.cos(doubled) * surface.grain.coherence, wood, 160.0, 60.0)
+    both = [turn(doubled) * surface.grain.coherence for turn in (np.sin, np.cos)]
+    sine, cosine = masked_blurs(both, wood, 160.0, 60.0)
     course = 0.5 * np.arctan2(sine, cosine)
     turned = turned_from(surface.grain.angle_rad, course.astype(np.float32))
     wild = ((turned > _WILD_RAD) & (surface.grain.coherence > 0.15) & surface.wood).astype(np.uint8)
