@@ -12,10 +12,12 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from scanner.board.board import Board, End, Face, Station
@@ -23,12 +25,13 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.files.board_file import read_board
 from scanner.geometry.polygons import iou, largest_polygon, polygon_of
-from scanner.placement.layout import Layout, Placement
+from scanner.placement.layout import Layout, Piece, Placement
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.ground import ground_objections
+from scanner.sheets.tape import corner_at_a, edge_y, hooked_edge
 from tests.bench.figures import Bench, Figure, keep, share_interval, share_text
 from tests.bench.floor import OUT as FLOOR
 from tests.bench.floor import SEEDS, scan_one
@@ -42,10 +45,14 @@ _STEPS_A_BOARD = 60
 _SEEN_MM = 2.0
 # A mark that covers less of a flaw than this is drawn anew.
 _COVERED = 0.9
+# So is one that a flaw sticks out of by more than this: the tip of a crack is little of its area.
+_STICKS_OUT_MM = 3.0
 # A candidate is kept where its outline and the flaw share this much; else it is drawn anew, with a
 # hand's care outside of the flaw.
 _KEPT_IOU = 0.6
 _HAND_MM = 1.5
+_HAIR_MM = 0.6
+BY_MAP = "nodded, marked by the map"
 _EXACT = Shop(sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0)
 
 # All of one priority: the search then wants the area of parts that the yield measures.
@@ -79,6 +86,11 @@ def true_board(truth: BoardTruth, like: Board) -> Board:
             int(face): largest_polygon(unary_union([polygon_of(ring) for ring in rings]))
             for face, rings in flaw.outlines.items()
         }
+        if flaw.kind == "wane":
+            outlines = {
+                face: _up_to(polygon_of(truth.outline[str(face)]), shape)
+                for face, shape in outlines.items()
+            }
         outlines = {face: shape for face, shape in outlines.items() if not shape.is_empty}
         if outlines:
             flaws.append(
@@ -108,6 +120,12 @@ def true_board(truth: BoardTruth, like: Board) -> Board:
     )
 
 
+def _up_to(flat: Polygon, wane: Polygon) -> Polygon:
+    """Return wane without the hairline that two rings leave between it and the flat face."""
+    closed = unary_union([flat, wane]).buffer(_HAIR_MM).buffer(-_HAIR_MM)
+    return largest_polygon(closed.difference(flat))
+
+
 def nodded(board: Board, truth: Board, hand_mm: float = _HAND_MM) -> Board:
     """Return the board after a careful person went over it with the picture before them.
 
@@ -134,7 +152,7 @@ def nodded(board: Board, truth: Board, hand_mm: float = _HAND_MM) -> Board:
             left, low, right, high = shape.bounds
             if max(right - left, high - low) < _SEEN_MM:
                 continue
-            if shape.intersection(covered).area >= _COVERED * shape.area:
+            if _covers(covered, shape):
                 continue
             number += 1
             # A person draws round it with a little room; the marks of a crack that shows on both
@@ -156,7 +174,7 @@ def _seen(flaw: Flaw, match: Flaw, hand_mm: float) -> Flaw:
     outlines = {
         face: shape
         if _likeness(shape, match.outlines[face]) > _KEPT_IOU
-        and shape.intersection(match.outlines[face]).area >= _COVERED * match.outlines[face].area
+        and _covers(shape, match.outlines[face])
         else match.outlines[face].buffer(hand_mm)
         for face, shape in flaw.outlines.items()
     }
@@ -166,6 +184,12 @@ def _seen(flaw: Flaw, match: Flaw, hand_mm: float) -> Flaw:
         is_through=match.is_through,
         reach_mm=match.reach_mm if is_reshaped else flaw.reach_mm,
     )  # fmt: skip
+
+
+def _covers(mark: BaseGeometry, true: Polygon) -> bool:
+    """Return whether a person lets a mark stand as covering a flaw."""
+    inside = true.intersection(mark).area >= _COVERED * true.area
+    return bool(inside and mark.buffer(_STICKS_OUT_MM).covers(true))
 
 
 def _likeness(shape: Polygon, true: Polygon) -> float:
@@ -185,14 +209,23 @@ def _match(flaw: Flaw, true: tuple[Flaw, ...]) -> Flaw | None:
     return best
 
 
-def judge(way: str, layout: Layout, truths: dict[str, Board]) -> Outcome:
-    """Cut the parts out of the true boards and look at each."""
+def judge(
+    way: str, layout: Layout, truths: dict[str, Board], by_map: dict[str, Board] | None = None
+) -> Outcome:
+    """Cut the parts out of the true boards and look at each.
+
+    Where layout.json says, in the board's frame; or, with the boards that were planned on, where
+    the board map has a person mark them: along from the hooked corner, across from the far edge.
+    """
     parts = {part.name: part for part in PARTS}
     sound = whole = 0
     area = 0.0
     objections: list[str] = []
-    for placement in layout.placements:
+    for index, placement in enumerate(layout.placements):
         part, board = parts[placement.part], truths[placement.board]
+        if by_map is not None:
+            piece = next(piece for piece in layout.pieces if index in piece.placements)
+            placement = marked(placement, piece, by_map[placement.board], board)
         found = list(ground_objections(placement, part, board, _EXACT))
         if not found:
             sound += 1
@@ -204,6 +237,28 @@ def judge(way: str, layout: Layout, truths: dict[str, Board]) -> Outcome:
     gross = sum(truths[id].faces[1].outline.area for id in opened)
     return Outcome(
         way, len(layout.placements), sound, whole, area / gross if gross else 0.0, tuple(objections)
+    )
+
+
+def marked(placement: Placement, piece: Piece, planned: Board, true: Board) -> Placement:
+    """Return where a part comes to lie that is marked on the true board as the map says.
+
+    The map tells distances along from the corner where the tape is hooked, and those of a rip from
+    the far edge at both ends of its piece; the saw goes straight from mark to mark.
+    """
+    outline, there = planned.faces[1].outline, true.faces[1].outline
+    hooked = hooked_edge(planned)
+    along = corner_at_a(there, hooked.name)[0] - hooked.corner[0]
+    off = [
+        edge_y(there, x + along, "far") - edge_y(outline, x, "far")
+        for x in (piece.x0_mm, piece.x1_mm)
+    ]
+    slope = (off[1] - off[0]) / (piece.x1_mm - piece.x0_mm)
+    return replace(
+        placement,
+        x_mm=placement.x_mm + along,
+        y_mm=placement.y_mm + off[0] + slope * (placement.x_mm - piece.x0_mm),
+        angle_deg=placement.angle_deg + math.degrees(math.atan(slope)),
     )
 
 
@@ -252,11 +307,13 @@ def run(seeds: range, scanned_by: str = "strip") -> list[Outcome]:
     for way, boards in (("unseen", scanned), ("nodded", looked), ("all-knowing", known)):
         layout = solve(tuple(boards), PARTS, shop, work)
         outcomes.append(judge(way, layout, truths))
-    return outcomes
+        if way == "nodded":
+            by_map = judge(BY_MAP, layout, truths, {board.id: board for board in boards})
+    return [*outcomes, by_map]
 
 
 def _bench(outcomes: list[Outcome], best: float, seeds: str) -> Bench:
-    unseen, nodded, _ = outcomes
+    unseen, nodded, _, by_map = outcomes
     return Bench(
         "road",
         "From photos to parts",
@@ -274,6 +331,10 @@ def _bench(outcomes: list[Outcome], best: float, seeds: str) -> Bench:
                 share_text(nodded.sound, nodded.placed),
                 "99 %",
                 nodded.sound >= 0.99 * nodded.placed,
+            ),
+            Figure(
+                "sound where they are marked from corner and far edge, as the board map says",
+                share_text(by_map.sound, by_map.placed),
             ),
             Figure(
                 "yield of sound parts against a planner who knows all",
@@ -297,7 +358,7 @@ def main() -> None:
     for o in outcomes:
         a, b = share_interval(o.sound, o.placed)
         print(
-            f"{o.way:12} placed {o.placed:3}, sound {o.sound:3} ({o.sound / max(o.placed, 1):.1%},"
+            f"{o.way:24} placed {o.placed:3}, sound {o.sound:3} ({o.sound / max(o.placed, 1):.1%},"
             f" 95 % {a:.1%} to {b:.1%}), whole {o.whole:3}, yield of sound parts"
             f" {o.yield_sound:.3f} ({o.yield_sound / best if best else 0:.1%} of all-knowing)"
         )

@@ -28,7 +28,7 @@ from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.many import in_order
-from tests.bench.road import PARTS, judge, nodded, true_board
+from tests.bench.road import BY_MAP, PARTS, judge, nodded, true_board
 from tests.render_two.kept import kept_photo
 
 OUT = Path("out/bench/road_two")
@@ -150,7 +150,11 @@ def run(seeds: range, jobs: int, kept: Path | None = None, is_taped: bool = Fals
         looked = [nodded(board, truths[board.id]) for board in boards]
         known = [truths[board.id] for board in boards]
         for way, chosen in (("unseen", boards), ("nodded", looked), ("all-knowing", known)):
-            outcomes.append(judge(way, solve(tuple(chosen), PARTS, Shop(), work), truths))
+            layout = solve(tuple(chosen), PARTS, Shop(), work)
+            outcomes.append(judge(way, layout, truths))
+            if way == "nodded":
+                by_map = judge(BY_MAP, layout, truths, {board.id: board for board in chosen})
+        outcomes.append(by_map)
     return outcomes, refused, lengths, overlaps, turned
 
 
@@ -170,7 +174,7 @@ def main() -> None:
     count = last - first + 1
     figures = [Figure("boards scanned", share_text(count - len(refused), count))]
     if outcomes:
-        unseen, looked, known = outcomes
+        unseen, looked, known, by_map = outcomes
         best = known.yield_sound
         share = looked.yield_sound / best if best else 0.0
         figures += [
@@ -184,6 +188,10 @@ def main() -> None:
                 share_text(looked.sound, looked.placed),
                 "99 %",
                 looked.sound >= 0.99 * looked.placed,
+            ),
+            Figure(
+                "sound where they are marked from corner and far edge, as the board map says",
+                share_text(by_map.sound, by_map.placed),
             ),
             Figure(
                 "yield of sound parts against a planner who knows all",

@@ -1,11 +1,15 @@
 """The careful person of the road bench: what is kept, reshaped, struck and drawn."""
 
+from dataclasses import replace
+
+import pytest
 from shapely.geometry import Polygon, box
 
 from scanner.board.board import Board, Face
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
-from tests.bench.road import nodded
+from scanner.placement.layout import Piece, Placement
+from tests.bench.road import marked, nodded
 
 
 def _board(*flaws: Flaw) -> Board:
@@ -59,3 +63,23 @@ def test_a_crack_drawn_on_both_faces_counts_as_far_as_it_runs_on_either():
     drawn = nodded(_board(), _board(crack)).flaws
     assert [set(flaw.outlines) for flaw in drawn] == [{1}, {2}]
     assert {flaw.reach_mm for flaw in drawn} == {120.0}
+
+
+def test_a_crack_whose_tip_sticks_out_of_its_mark_is_reshaped():
+    crack = _flaw(FlawKind.CHECK, {1: box(0, 50, 52, 52)})
+    for end, is_kept in ((50.0, True), (47.5, False)):
+        mark = _flaw(FlawKind.CHECK, {1: box(0, 50, end, 52)})
+        (seen,) = nodded(_board(mark), _board(crack)).flaws
+        assert (seen.outlines == mark.outlines) == is_kept, end
+
+
+def test_a_part_marked_by_the_map_goes_with_the_far_edge_and_the_hooked_corner():
+    planned, piece = _board(), Piece("B1", "B1-1", 100.0, 600.0, (0,))
+    part = Placement("rail", 1, "B1", 300.0, 20.0, 200.0, 60.0)
+    # The true board's edge lies 2 mm lower at A and 12 mm lower at B; end A is 3 mm further in.
+    true = Polygon([(3, 2.03), (1000, 12), (1000, 162), (3, 152.03)])
+    board = replace(planned, faces={n: Face(true) for n in (1, 2)})
+    laid = marked(part, piece, planned, board)
+    assert laid.x_mm == pytest.approx(303.0)
+    assert laid.y_mm == pytest.approx(20.0 + 2.0 + 3.03, abs=0.02)
+    assert laid.angle_deg == pytest.approx(0.573, abs=0.01)
