@@ -75,3 +75,12 @@ def test_a_weaker_reading_contradicts_nothing():
     weak = replace(CENTIMETRES, ticks=replace(CENTIMETRES.ticks, repeats=SCALE.ticks.repeats))
     strong = replace(SCALE, ticks=replace(SCALE.ticks, repeats=CENTIMETRES.ticks.repeats))
     assert strong in _undisputed([strong, weak])
+
+
+def test_steps_divided_in_ten_are_no_inches_however_well_their_number_fits():
+    inches, centimetres = _read(200.0, 12, 25.4, 800.0), _read(200.0, 12, 10.0, 800.0)
+    in_ten = replace(inches.ticks.repeats, halving=-0.4, tenths=1.95)
+    ticks = replace(inches.ticks, repeats=in_ten)
+    assert inches.passes
+    assert not replace(inches, ticks=ticks).passes
+    assert replace(centimetres, ticks=ticks).passes

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.rule.size import usual_rules
+from scanner.vision.rule.size import INCH_MM, usual_rules
 
 if TYPE_CHECKING:
     from scanner.vision.cv import Floats
@@ -113,9 +113,19 @@ class Read:
         return repeats.halving >= LEAST_HALVING or repeats.tenths >= LEAST_TENTHS
 
     @property
+    def is_otherwise_divided(self) -> bool:
+        """Whether its steps are divided in ten and not halved, and were yet taken for inches.
+
+        Seen on a real rule: twelve centimetres between two specks made the told twelve inches.
+        """
+        repeats = self.ticks.repeats
+        in_ten = repeats.tenths >= LEAST_TENTHS and repeats.halving < LEAST_HALVING
+        return in_ten and self.verdict.reading.unit_mm == INCH_MM
+
+    @property
     def passes(self) -> bool:
         """Whether this may be the told rule."""
-        if self.is_too_long or not self.ticks.are_longest:
+        if self.is_too_long or self.is_otherwise_divided or not self.ticks.are_longest:
             return False
         if self.verdict.is_whole and self.steps < FEW_STEPS:
             return self.is_divided
