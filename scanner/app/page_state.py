@@ -196,18 +196,19 @@ def _picture_size(path: Path) -> tuple[int, int]:
 
 def _part_views(lot: Lot, board: Board, layout: Layout) -> tuple[PartView, ...]:
     mine = [placed for placed in layout.placements if placed.board == board.id]
-    has_nest = any(placed.nest is not None for placed in mine)
-    parts = {part.name: part for part in parts_of(lot)} if has_nest else {}
+    parts = {part.name: part for part in parts_of(lot)} if mine else {}
     return tuple(part_view(board, p, layout.placements, parts.get(p.part)) for p in mine)
 
 
 def part_view(
     board: Board, placed: Placement, all_placed: Iterable[Placement], part: Part | None
 ) -> PartView:
-    """Return a placed part as it is drawn on the faces of its board: in a nest its own curve."""
+    """Return a placed part as it is drawn on the faces of its board: a curved one as its curve.
+
+    The corners of its blank may carry flaws, and a nest's blanks lie over each other.
+    """
     label = label_of(placed, all_placed)
-    is_curve = placed.nest is not None and part is not None and part.outline_mm is not None
-    if part is None or not is_curve:
+    if part is None or part.outline_mm is None:
         rings = _rings(board, ground(placed))
         return PartView(label, placed.show_face, placed.state, rings, {})
     shape = shape_on_blank(placed, part).simplify(_FINE_MM)

@@ -81,7 +81,7 @@ def test_waste_and_left_overs_are_said(lot):
     assert layout_view(lot).totals.startswith("Waste 57%; 1 clear left-over, the largest ")
 
 
-def test_parts_in_a_nest_are_drawn_as_their_own_curves():
+def test_curved_parts_are_drawn_as_their_own_curves():
     board, rail = ash_board(), bench_parts()[0]
     wedge = replace(
         rail, name="wedge", length_mm=400.0, width_mm=100.0,
@@ -95,4 +95,6 @@ def test_parts_in_a_nest_are_drawn_as_their_own_curves():
         assert first.distance(second) > 4
         assert first.buffer(0.1).covers(Polygon(views[0].rooms[face]))
     alone = part_view(board, replace(one, nest=None), nest, wedge)
-    assert (len(alone.rings[1]), alone.rooms) == (4, {})
+    assert alone.rings == views[0].rings
+    square = part_view(board, replace(one, nest=None), nest, replace(wedge, outline_mm=None))
+    assert (len(square.rings[1]), square.rooms) == (4, {})
