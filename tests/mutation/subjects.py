@@ -3,13 +3,15 @@
 Paths of tests are below ``tests/``.
 """
 
-_PLACED = (
-    "placement/test_judge_ground.py",
-    "placement/test_judge_cuts.py",
-    "placement/test_judge_sets.py",
-    "placement/test_judge_totals.py",
-    "placement/test_validate.py",
-)
+_JUDGED = ("ground", "cuts", "sets", "totals")
+
+
+def _judge(nearest: str) -> tuple[str, ...]:
+    """Return the tests of the judge, the nearest first: a fault ends at the first that fails."""
+    ordered = (nearest, *(name for name in _JUDGED if name != nearest))
+    return (*(f"placement/test_judge_{name}.py" for name in ordered), "placement/test_validate.py")
+
+
 _RULES = ("placement/test_rule_borders.py", "placement/test_rules.py")
 SUBJECTS: dict[str, tuple[str, ...]] = {
     "scanner.units": ("test_units.py",),
@@ -30,13 +32,14 @@ SUBJECTS: dict[str, tuple[str, ...]] = {
     "scanner.placement.rules.straight_grain": _RULES,
     "scanner.placement.rules.thickness": _RULES,
     "scanner.placement.rules.wood": _RULES,
-    "scanner.placement.validator.cuts": _PLACED,
-    "scanner.placement.validator.dropped": _PLACED,
-    "scanner.placement.validator.ground": _PLACED,
-    "scanner.placement.validator.judge": _PLACED,
-    "scanner.placement.validator.sets": _PLACED,
-    "scanner.placement.validator.sizes": _PLACED,
-    "scanner.placement.validator.slices": _PLACED,
-    "scanner.placement.validator.staves": _PLACED,
-    "scanner.placement.validator.turn": _PLACED,
+    "scanner.placement.validator.cuts": _judge("cuts"),
+    "scanner.placement.validator.dropped": _judge("totals"),
+    "scanner.placement.validator.ground": _judge("ground"),
+    "scanner.placement.validator.judge": _judge("totals"),
+    "scanner.placement.validator.nests": ("placement/test_judge_nests.py",),
+    "scanner.placement.validator.sets": _judge("sets"),
+    "scanner.placement.validator.sizes": _judge("sets"),
+    "scanner.placement.validator.slices": _judge("sets"),
+    "scanner.placement.validator.staves": _judge("sets"),
+    "scanner.placement.validator.turn": _judge("sets"),
 }
