@@ -9,7 +9,7 @@ import numpy as np
 from shapely import affinity
 
 from scanner.app.scan_board import scan_photos, setup_of
-from scanner.board.lay_again import lay_again
+from scanner.board.lay_again import lay_again, seen_with_end_a_left
 from scanner.errors import PlacementError
 from scanner.files.board_file import read_board
 from scanner.files.json_text import json_text, rounded
@@ -40,6 +40,8 @@ CAUTION = (
     " hold the board map beside the board before you saw."
 )
 
+# Of a board's own outline laid into the photo so much is left out: it is not laid better.
+_RIM_MM = 2.0
 ALL_RIGHT = "every line of the layout is drawn where it belongs"
 
 
@@ -84,7 +86,7 @@ def hold_marks(
     # The board says how thick it is; nobody shall have to type it again.
     setup = setup_of(replace(request, thickness=board.thickness), 1, ())
     scan = scan_photos(request.photos_1, setup, progress)
-    laid = lay_again(board, scan.reading, face)
+    laid = lay_marked(board, scan, face)
     verdict = judge_face(board, here, scan, laid)
     lines = list(verdict.mistakes) or [ALL_RIGHT]
     if not laid.is_clear:
@@ -117,11 +119,27 @@ def hold_marks(
     return MarksAnswer(laid.face, verdict, tuple(lines), written)
 
 
+def lay_marked(board: Board, scan: FaceScan, face: int | None) -> LaidAgain:
+    """Lay the scan of a marked face over its board; see `lay_again`."""
+    from scanner.vision.second_look.unmarked import unmarked
+
+    reading, (low_x, low_y) = unmarked(scan)
+    laid = lay_again(board, reading, face)
+    a, b, d, e, dx, dy = laid.known_from_new
+    shift = (dx - a * low_x - b * low_y, dy - d * low_x - e * low_y)
+    return replace(laid, known_from_new=(a, b, d, e, *shift))
+
+
 def judge_face(
     board: Board, placements: Sequence[Placement], scan: FaceScan, laid: LaidAgain
 ) -> MarksVerdict:
-    """Judge what is drawn on a scanned face that lies on its board as told."""
-    return judge_picture(board, placements, scan.picture, scan.reading.outline, laid)
+    """Judge what is drawn on a scanned face that lies on its board as told.
+
+    The board's own outline says where its wood is: a line drawn along an arris passes for it.
+    """
+    known = seen_with_end_a_left(board, laid.face, board.faces[laid.face].outline)
+    outline = affinity.affine_transform(known, _turned_back(laid)).buffer(-_RIM_MM)
+    return judge_picture(board, placements, scan.picture, outline, laid)
 
 
 def judge_picture(
@@ -131,18 +149,17 @@ def judge_picture(
     outline: Polygon,
     laid: LaidAgain,
 ) -> MarksVerdict:
-    """Judge what is drawn on a flat picture of a face; ``outline`` to the arris, face mm."""
+    """Judge what is drawn on a flat picture of a face; ``outline`` of its wood, face mm."""
     from scanner.vision.second_look.drawn import drawn_on, line_offsets
 
     drawn = drawn_on(picture, outline)
-    a, b, d, e, dx, dy = laid.known_from_new
-    back = np.linalg.inv(np.array([[a, b], [d, e]]))
+    a, b, d, e, x0, y0 = _turned_back(laid)
 
     def offsets(
         begin: tuple[float, float], end: tuple[float, float], reach_mm: float
     ) -> tuple[float, ...]:
-        p, q = ((back @ (np.array(point) - (dx, dy))) for point in (begin, end))
-        return line_offsets(drawn, (float(p[0]), float(p[1])), (float(q[0]), float(q[1])), reach_mm)
+        p, q = ((a * x + b * y + x0, d * x + e * y + y0) for x, y in (begin, end))
+        return line_offsets(drawn, p, q, reach_mm)
 
     _, _, length, width = board.faces[1].outline.bounds
     is_back = laid.face == 2
@@ -155,6 +172,14 @@ def judge_picture(
     if is_back:
         wood = affinity.affine_transform(wood, (1, 0, 0, -1, 0, width))
     return judge_marks(lines_on_wood(lines, wood), offsets, (length, width))
+
+
+def _turned_back(laid: LaidAgain) -> list[float]:
+    """Return the affine move from the known face to the new one, as shapely wants it."""
+    a, b, d, e, dx, dy = laid.known_from_new
+    back = np.linalg.inv(np.array([[a, b], [d, e]]))
+    x0, y0 = -back @ (dx, dy)
+    return [*(float(v) for v in back.ravel()), float(x0), float(y0)]
 
 
 def _parts_on(layout: Layout, board: Board) -> tuple[Placement, ...]:

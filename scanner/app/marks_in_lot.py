@@ -126,9 +126,8 @@ def _look(
     face: int | None,
     progress: Progress,
 ) -> None:
-    from scanner.app.hold_marks import judge_face
+    from scanner.app.hold_marks import judge_face, lay_marked
     from scanner.app.scan_board import scan_photos, setup_of
-    from scanner.board.lay_again import lay_again
     from scanner.sheets.marks_picture import draw_marks
 
     board, here = lot.board(board_id), _parts_on(lot, board_id)
@@ -140,7 +139,7 @@ def _look(
         setup = setup_of(replace(request, thickness=board.thickness), 1, ())
         scan = scan_photos(request.photos_1, setup, progress)
         progress("holding the lines against the layout", 0.95)
-        laid = lay_again(board, scan.reading, face)
+        laid = lay_marked(board, scan, face)
         verdict = judge_face(board, here, scan, laid)
     kept = KeptMarks(
         board=board_id,

@@ -76,9 +76,14 @@ def lay_again(board: Board, new: FaceReading, face: int | None = None) -> LaidAg
             # The same wood twice: what the two lengths differ by is scale, not wood.
             stretch = known.outline.bounds[2] / over.outline.bounds[2]
             over = _stretched(over, stretch)
-            turn, shift = edges_onto(known, over)
-            laid = moved_reading(over, partial(_laid, turn=turn, shift=shift))
-            ways.append((_cost(known, laid), number, is_turned, stretch, turn, shift))
+            tried = []
+            # The same face twice has the same wood, wherever its arris was seen.
+            for a, b in ((known, over), (_whole(known), _whole(over))):
+                turn, shift = edges_onto(a, b)
+                laid = moved_reading(over, partial(_laid, turn=turn, shift=shift))
+                tried.append((_cost(known, laid), turn, shift))
+            cost, turn, shift = min(tried)
+            ways.append((cost, number, is_turned, stretch, turn, shift))
     ways.sort(key=lambda way: way[0])
     cost, number, is_turned, stretch, turn, shift = ways[0]
     if abs(stretch - 1) > _MOST_APART or cost > 12.0:
@@ -89,6 +94,11 @@ def lay_again(board: Board, new: FaceReading, face: int | None = None) -> LaidAg
     is_clear = len(ways) == 1 or ways[1][0] - cost >= _CLEARLY_MM
     _, _, length, width = new.outline.bounds
     return LaidAgain(number, _matrix(is_turned, (length, width), stretch, turn, shift), is_clear)
+
+
+def _whole(reading: FaceReading) -> FaceReading:
+    """Return a face whose outline is all of its wood."""
+    return replace(reading, outline=reading.wood)
 
 
 def _known(board: Board, face: int) -> FaceReading:

@@ -17,9 +17,8 @@ import cv2
 import numpy as np
 from shapely.geometry import Polygon
 
-from scanner.app.hold_marks import judge_face
+from scanner.app.hold_marks import judge_face, lay_marked
 from scanner.app.scan_board import scan_photos
-from scanner.board.lay_again import lay_again
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
 from scanner.vision.setup import Setup
@@ -164,7 +163,7 @@ def judge_one(seed: int) -> Judged | None:
     known = true_board(truth, like)  # type: ignore[arg-type]
     try:
         scan = scan_photos((path,), setup)
-        laid = lay_again(known, scan.reading)
+        laid = lay_marked(known, scan, None)
         verdict = judge_face(known, placements, scan, laid)
     except ScannerError as problem:
         return Judged(seed, len(placements), [], 0, str(problem))
