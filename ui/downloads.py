@@ -133,7 +133,7 @@ def _milling(request: Request) -> Response:
     path = known_lots().get(name)
     if path is None:
         return _no_lot()
-    from scanner.app.milling import milling_pdf
+    from scanner.app.milling_in_lot import milling_pdf
 
     try:
         made = milling_pdf(desk_of(path).lot)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app import fit_by_hand, milling, piece_in_lot, side_in_lot
+from scanner.app import fit_by_hand, milling, milling_in_lot, piece_in_lot, side_in_lot
 from scanner.app.alike import alike_boards
 from scanner.app.dry_fit import by_hand
 from scanner.app.edit_layout import edit_layout
@@ -161,7 +161,7 @@ def test_a_thing_asked_of_files_that_cannot_be_done_is_refused_and_writes_nothin
 ON_AN_EMPTY_LOT = {
     "there is no layout yet": [
         lambda lot: keep_from_lot(lot, lot.folder / "stock"),
-        milling.lot_plan,
+        milling_in_lot.lot_plan,
         lambda lot: look_for_savings(lot, quiet),
         lambda lot: fit_by_hand.fit_view(lot, "leg"),
     ],
@@ -210,7 +210,7 @@ ON_A_PLACED_LOT = {
     "the photo of P01 is not here any more": lambda lot: look_again_as(lot, "P01", 1, quiet),
     "no rings were read on this end": lambda lot: side_in_lot.nod_at_end(lot, _end()),
     "the picture of this end is not here": lambda lot: side_in_lot.tap_ring(lot, _end(), ()),
-    "not in the plan any more": lambda lot: milling.tick_step(lot, "7.0/first", None),
+    "not in the plan any more": lambda lot: milling_in_lot.tick_step(lot, "7.0/first", None),
 }  # fmt: skip
 
 
@@ -267,10 +267,17 @@ def test_a_group_cannot_be_put_together_as_nobody_can(asked, said):
 
 def test_notes_that_an_older_program_wrote_otherwise_are_let_go(placed_lot):
     lot, torn = placed_lot, {"what": "nobody knows"}
-    usual = milling.notes_of(lot), fit_by_hand.notes_of(lot)
-    for name in (milling.NOTE, fit_by_hand.NOTE, "marks-P01", "end-P01-A", "edge-P01", "piece"):
+    usual = milling_in_lot.notes_of(lot), fit_by_hand.notes_of(lot)
+    for name in (
+        milling_in_lot.NOTE,
+        fit_by_hand.NOTE,
+        "marks-P01",
+        "end-P01-A",
+        "edge-P01",
+        "piece",
+    ):
         lot.set_note(name, torn, new_stamp(lot), "noted")
-    assert (milling.notes_of(lot), fit_by_hand.notes_of(lot)) == usual
+    assert (milling_in_lot.notes_of(lot), fit_by_hand.notes_of(lot)) == usual
     assert kept_marks(lot, "P01") is None
     assert side_in_lot.kept_end(lot, "P01", "A") is side_in_lot.kept_edge(lot, "P01") is None
     assert piece_in_lot.kept_piece(lot) is None

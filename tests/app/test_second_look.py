@@ -13,7 +13,7 @@ from scanner.app.lasting_ends import (
     tick_end,
     trim_steps,
 )
-from scanner.app.milling import (
+from scanner.app.milling_in_lot import (
     batch_views,
     choose,
     late_words,

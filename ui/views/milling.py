@@ -6,7 +6,7 @@ from functools import partial
 
 import streamlit as st
 
-from scanner.app.milling import (
+from scanner.app.milling_in_lot import (
     BatchView,
     StepView,
     batch_views,
