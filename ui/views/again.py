@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from scanner.app.add_boards import thumbnail
 from scanner.app.scan_request import TypedOptions
 from scanner.app.side_in_lot import board_names
 from ui.frame import OpenPage, go_to_step, open_page
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 
     from ui.desks import Desk
 
+_THUMBNAIL_PX = 120
 _ADD, _INSTEAD = "beside the earlier ones", "instead of the earlier ones"
 
 
@@ -35,11 +38,12 @@ def show(page: OpenPage) -> None:
     board = st.selectbox("Board", names, index=at)
     _say_of(desk, board)
     st.write(
-        "The board is scanned again with its earlier photos and these. Flaws that you kept, drew "
-        "or struck stay, moved by the grain that both scans show; what the new photos show besides "
-        "is asked about. Undo brings the earlier scan back."
+        "Give what you have, of one face or both; the rest stays as it is. The board is scanned "
+        "again with all its photos. Flaws that you kept, drew or struck stay, moved by the grain "
+        "that both scans show; what the new photos show besides is asked about. Undo brings the "
+        "earlier scan back."
     )
-    left, right = st.columns(2)
+    left, right = st.columns(2, gap="large")
     with left:
         one = _ask_face(desk, board, 1)
     with right:
@@ -58,10 +62,10 @@ _Chosen = tuple[list["UploadedFile"], bool, "UploadedFile | None"]
 def _say_of(desk: Desk, board: str) -> None:
     from scanner.app.list_boards import photos_words
 
-    known = desk.lot.board(board)
+    known, kept = desk.lot.board(board), desk.lot.photos(board)
     st.write(photos_words(known))
     st.markdown("\n".join(f"- {plain(line)}" for line in known.notes))
-    if not desk.lot.photos(board):
+    if not kept:
         st.warning(
             "The earlier photos of this board are not kept with the lot: give photos of both faces."
         )
@@ -69,10 +73,27 @@ def _say_of(desk: Desk, board: str) -> None:
         go_to_step("flaws", board=board)
 
 
+def _show_earlier(desk: Desk, board: str, face: int) -> None:
+    """Show the photos of a face that are kept, small: which side they were taken from."""
+    with st.container(horizontal=True, key=f"earlier-{face}"):
+        for photo in desk.lot.photos(board).get(face, ()):
+            path = desk.lot.picture(photo.file)
+            small = None if path is None else _small(str(path))
+            if small is not None:
+                st.image(small, width=_THUMBNAIL_PX, alt=f"Earlier photo of face {face}")
+
+
+@st.cache_data(max_entries=60, show_spinner=False)
+def _small(path: str) -> bytes | None:
+    return thumbnail(Path(path).read_bytes())
+
+
 def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
     key = f"again-{board}-{face}-{desk.rounds}"
+    st.subheader(f"Face {face}", anchor=False)
+    _show_earlier(desk, board, face)
     photos = st.file_uploader(
-        f"Photos of face {face}, from above",
+        f"More photos of face {face}, from above",
         type="image",
         accept_multiple_files=True,
         max_upload_size=PHOTO_MB,
@@ -80,7 +101,7 @@ def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
     )
     how = st.radio("They count", [_ADD, _INSTEAD], key=f"{key}-how") if photos else _ADD
     low = st.file_uploader(
-        f"Face {face} under a low lamp, board and rule as they lie (shows thin checks)",
+        f"If you like, face {face} under a low lamp, nothing moved since: it shows thin checks",
         type="image",
         max_upload_size=PHOTO_MB,
         key=f"{key}-low",
