@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanner.app.piece_on_board import as_it_lay, cut_to_outline, stretch_of, with_piece
 from scanner.app.piece_wood import prints_of, wood_of_files, wood_of_lot
-from scanner.board.flaw import Flaw, FlawKind, FlawState
-from scanner.errors import BoardError, PhotoError, SettingsError
+from scanner.errors import BoardError, SettingsError
 from scanner.files.board_file import board_json
 from scanner.files.json_text import json_text, rounded
-from scanner.files.picture_file import png_bytes, read_picture
+from scanner.files.picture_file import png_bytes
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.sheets.second_look_pictures import piece_under_board
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from numpy.typing import NDArray
-    from shapely.geometry import Polygon
 
     from scanner.app.scan_request import ScanRequest
     from scanner.board.board import Board
@@ -129,61 +128,6 @@ def find_piece(
     )
 
 
-def with_piece(
-    board: Board, place: PiecePlace, flaws: Sequence[Flaw], thickness_mm: float
-) -> Board:
-    """Return the board with what a planed piece of it shows.
-
-    Where the piece lay, flaws of that face that nobody has spoken of give way to those seen now;
-    what a person confirmed, added or struck stays.
-    """
-    from shapely.geometry import box
-
-    ground = box(place.x_mm, place.y_mm, place.x_mm + place.length_mm, place.y_mm + place.width_mm)
-    kept = []
-    for flaw in board.flaws:
-        shape = flaw.outlines.get(place.face)
-        is_ours = shape is not None and ground.contains(shape.centroid)
-        if flaw.state is not FlawState.POSSIBLE or not is_ours or flaw.kind is FlawKind.WANE:
-            kept.append(flaw)
-            continue
-        others = {n: s for n, s in flaw.outlines.items() if n != place.face}
-        if others:
-            kept.append(replace(flaw, outlines=others, is_through=False))
-    names = {flaw.id for flaw in kept}
-    number = 1
-    for flaw in flaws:
-        if flaw.kind is FlawKind.WANE:
-            continue
-        while f"P{number}" in names:
-            number += 1
-        names.add(f"P{number}")
-        outline = on_board(flaw.outlines[1], place)
-        reason = f"{flaw.reason or flaw.kind.value}; seen on the planed face"
-        kept.append(
-            replace(
-                flaw, id=f"P{number}", outlines={place.face: outline}, reach_mm=None, reason=reason
-            )
-        )
-    note = (
-        f"piece from {place.x_mm:.0f} to {place.x_mm + place.length_mm:.0f} mm was looked at again"
-        f" on face {place.face}: {thickness_mm:.1f} mm thick then"
-    )
-    return replace(board, flaws=tuple(kept), notes=tuple(dict.fromkeys([*board.notes, note])))
-
-
-def on_board(shape: Polygon, place: PiecePlace) -> Polygon:
-    """Return a shape of the piece's own view (as photographed) in the board frame."""
-    from shapely import affinity
-
-    moved = shape
-    if place.face == 2:  # seen through the board
-        moved = affinity.affine_transform(moved, (1, 0, 0, -1, 0, place.width_mm))
-    if place.is_turned:
-        moved = affinity.affine_transform(moved, (-1, 0, 0, -1, place.length_mm, place.width_mm))
-    return affinity.translate(moved, place.x_mm, place.y_mm)
-
-
 def _record_in_lot(path: Path, place: PiecePlace, change: Callable[[Board], Board]) -> None:
     """Change the lot's board by one action of its journal."""
     from scanner.app.open_lot import new_stamp
@@ -197,28 +141,6 @@ def _record_in_lot(path: Path, place: PiecePlace, change: Callable[[Board], Boar
         lot.close()
 
 
-def cut_to_outline(scan: FaceScan) -> tuple[Pixels, NDArray[np.bool_], tuple[float, float]]:
-    """Return the piece's picture cut to its outline, where it is wood, and its size, mm."""
-    from scanner.vision.second_look.grain_print import painted
-
-    picture, outline = scan.picture, scan.reading.outline
-    x0, y0, x1, y1 = outline.bounds
-    mm, (left, top) = picture.mm_per_px, picture.origin_mm
-    columns = slice(max(0, round((x0 - left) / mm)), round((x1 - left) / mm) + 1)
-    rows = slice(max(0, round((y0 - top) / mm)), round((y1 - top) / mm) + 1)
-    if (x1 - x0) < (y1 - y0):
-        raise PhotoError(
-            "the piece is wider than it is long, so its grain cannot be laid over a board's",
-            "find it by hand, or photograph it before it is crosscut so short",
-        )
-    wood = painted((outline,), picture.origin_mm, mm, picture.pixels.shape)
-    return (
-        np.ascontiguousarray(picture.pixels[rows, columns]),
-        np.ascontiguousarray(wood[rows, columns]),
-        (x1 - x0, y1 - y0),
-    )
-
-
 def _taken(found: FoundAgain, take: int | None) -> PiecePlace | None:
     if take is None:
         return found.places[0] if found.is_sure else None
@@ -228,27 +150,6 @@ def _taken(found: FoundAgain, take: int | None) -> PiecePlace | None:
             "give the number of one of them",
         )
     return found.places[take - 1]
-
-
-def stretch_of(
-    board: Board, picture_of: Callable[[Board, int], Path | None], place: PiecePlace
-) -> Pixels:
-    """Return the board's own picture of where a piece may have lain."""
-    face, path = board.faces[place.face], picture_of(board, place.face)
-    if path is None or face.picture_origin is None or face.mm_per_px is None:
-        raise BoardError(f"{board.id} has no picture of face {place.face}", "scan it again")
-    pixels = np.asarray(read_picture(path.read_bytes()))
-    mm, (left, top) = face.mm_per_px, face.picture_origin
-    c0, r0 = round((place.x_mm - left) / mm), round((place.y_mm - top) / mm)
-    c1 = c0 + max(2, round(place.length_mm / mm))
-    r1 = r0 + max(2, round(place.width_mm / mm))
-    return np.ascontiguousarray(pixels[max(0, r0) : r1, max(0, c0) : c1])
-
-
-def as_it_lay(pixels: Pixels, place: PiecePlace) -> Pixels:
-    """Return a piece's picture laid as it lay on its board."""
-    laid = pixels[::-1] if place.face == 2 else pixels
-    return np.ascontiguousarray(laid[::-1, ::-1] if place.is_turned else laid)
 
 
 def _record(

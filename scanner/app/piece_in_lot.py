@@ -65,7 +65,7 @@ def look_at_piece(
     ScannerError
         No scale, no piece, or no board with a picture.
     """
-    from scanner.app.find_piece import as_it_lay, cut_to_outline, stretch_of
+    from scanner.app.piece_on_board import as_it_lay, cut_to_outline, stretch_of
     from scanner.app.piece_wood import prints_of, wood_of_lot
     from scanner.app.scan_board import scan_photos, setup_of
     from scanner.app.scan_request import TypedOptions, scan_request
@@ -138,7 +138,7 @@ def take_place(lot: Lot, number: int) -> str:
     LotError
         No piece waits, or it has no such place.
     """
-    from scanner.app.find_piece import with_piece
+    from scanner.app.piece_on_board import with_piece
     from scanner.board.flaw import Flaw
     from scanner.vision.second_look.find_again import PiecePlace
 

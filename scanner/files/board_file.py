@@ -1,177 +1,23 @@
 """``board.json``: a board in and out (design section 6)."""
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any
 
-from pydantic import AfterValidator, Field, model_validator
-from shapely import make_valid
 from shapely.geometry import Polygon
 
 from scanner.board.board import Board, End, Face, Station
-from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.flaw import Flaw
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
 from scanner.errors import BoardError
+from scanner.files.board_rows import BoardRow, FaceRow, FlawRow, Point, ring_with_area
 from scanner.files.json_text import json_text, rounded, significant
-from scanner.files.looks_row import LooksRow, looks_from, looks_record
-from scanner.files.rows import Row, read_json, record_of
+from scanner.files.looks_row import looks_from, looks_record
+from scanner.files.rows import read_json, record_of
 from scanner.geometry.polygons import points_of, polygon_of
 
-Point = tuple[float, float]
-NotNegative = Annotated[float, Field(ge=0)]
-Positive = Annotated[float, Field(gt=0)]
-FaceName = Literal["1", "2"]
-# Ids become parts of file names: no separators, nothing hidden.
-BoardId = Annotated[str, Field(pattern=r"^\w[\w.\-]{0,39}$")]
-# Rounding to 0.01 mm may make a ring touch itself; a ring that loses more than this is no outline.
-_REPAIR_MAY_LOSE = 0.05
+# Rounding may shorten a crack by this at most; one that loses more is written wider.
 _REACH_MAY_LOSE_MM = 0.1
-
-
-def _ring_with_area(points: list[Point]) -> list[Point]:
-    if len(points) < 3:
-        raise ValueError("encloses no area (give its corners in order)")
-    raw = Polygon(points)
-    kept = polygon_of(points).area
-    whole = raw.area if raw.is_valid else make_valid(raw).area
-    if kept <= 0:
-        raise ValueError("encloses no area (give its corners in order)")
-    if kept < (1 - _REPAIR_MAY_LOSE) * whole:
-        raise ValueError("crosses itself (give its corners in order)")
-    return points
-
-
-Ring = Annotated[list[Point], Field(min_length=3), AfterValidator(_ring_with_area)]
-
-
-class MeasuredRow(Row):
-    """A length and its U, mm."""
-
-    value: Positive
-    u: NotNegative
-
-
-class StationRow(Row):
-    """Width at a place."""
-
-    x: float
-    value: Positive
-    u: NotNegative
-
-
-class FlawRow(Row):
-    """One flaw; ``outlines`` by face."""
-
-    id: Annotated[str, Field(min_length=1)]
-    kind: FlawKind
-    sound: bool | None
-    through: bool
-    outlines: Annotated[dict[FaceName, Ring], Field(min_length=1)]
-    reach: NotNegative | None
-    state: FlawState
-    score: Annotated[float, Field(ge=0, le=1)] | None
-    reason: str | None
-    u: NotNegative
-
-
-class EndRow(Row):
-    """An end; ``trim`` only where the user set it."""
-
-    looked_over: bool
-    trim: NotNegative | None
-
-
-class EndsRow(Row):
-    """Both ends."""
-
-    A: EndRow
-    B: EndRow
-
-
-class FaceRow(Row):
-    """How a face was photographed."""
-
-    looked_over: bool
-    photos: list[str]
-    picture: str | None
-    mm_per_px: Positive | None
-    picture_origin: Point | None
-    rule: Literal["strip", "plain", "tapped", "given"]
-    u_scale: NotNegative
-
-    @model_validator(mode="after")
-    def _picture_has_its_place(self) -> "FaceRow":
-        if self.picture is not None and (self.mm_per_px is None or self.picture_origin is None):
-            raise ValueError("has a picture but no mm_per_px or picture_origin")
-        if self.picture is not None and Path(self.picture).name != self.picture:
-            raise ValueError("names a picture outside its own folder")
-        return self
-
-
-class SecondFaceRow(FaceRow):
-    """Face 2 also says how the board was turned over."""
-
-    turned: Literal["sideways", "end_over_end"]
-
-
-class FacesRow(Row):
-    """Both faces."""
-
-    first: FaceRow = Field(alias="1")
-    second: SecondFaceRow = Field(alias="2")
-
-
-class OutlineRow(Row):
-    """The flat face of both faces, board frame."""
-
-    first: Ring = Field(alias="1")
-    second: Ring = Field(alias="2")
-
-
-class WarpRow(Row):
-    """Warp, mm; positive: face 1 hollow. ``sign_known`` false: either way."""
-
-    bow: float = 0.0
-    cup: float = 0.0
-    twist: float = 0.0
-    crook: float = 0.0
-    sign_known: bool = True
-
-
-class BoardRow(Row):
-    """``board.json``."""
-
-    format: Literal["board"]
-    version: Literal[1]
-    id: BoardId
-    species: str
-    thickness: MeasuredRow
-    length: MeasuredRow
-    widths: Annotated[list[StationRow], Field(min_length=5, max_length=5)]
-    quality: Literal["good", "rough"]
-    outline: OutlineRow
-    outline_u: NotNegative
-    flaws: list[FlawRow]
-    ends: EndsRow
-    faces: FacesRow
-    # From here on a field may be null or missing.
-    warp: WarpRow | None = None
-    sapwood: dict[FaceName, list[Ring]] | None = None
-    only_parts: list[str] | None = None
-    keep_whole: bool | None = None
-    price: NotNegative | None = None
-    moisture: Annotated[float, Field(ge=0, le=200)] | None = None
-    bought: str | None = None
-    notes: list[str] | None = None
-    looks: LooksRow | None = None
-
-    @model_validator(mode="after")
-    def _flaw_ids_differ(self) -> "BoardRow":
-        ids = [flaw.id for flaw in self.flaws]
-        twice = sorted({name for name in ids if ids.count(name) > 1})
-        if twice:
-            raise ValueError(f"flaws has the id {twice[0]} twice (give each flaw its own id)")
-        return self
 
 
 def board_json(board: Board) -> str:
@@ -335,7 +181,7 @@ def _ring_for_file(shape: Polygon) -> list[list[float]]:
         fitted = shape.buffer(wider, quad_segs=2) if wider else shape
         ring = points_of(fitted)
         try:
-            _ring_with_area([(x, y) for x, y in ring])
+            ring_with_area([(x, y) for x, y in ring])
         except ValueError:
             continue
         if polygon_of(ring).buffer(_REACH_MAY_LOSE_MM).covers(shape):

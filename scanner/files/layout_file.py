@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from scanner.errors import PlacementError
-from scanner.files.board_file import BoardId, NotNegative, Point, Positive
+from scanner.files.board_rows import BoardId, NotNegative, Point, Positive
 from scanner.files.json_text import json_text, rounded, significant
 from scanner.files.rows import Row, read_json, record_of
 from scanner.placement.layout import (

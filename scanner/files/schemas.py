@@ -2,7 +2,7 @@
 
 from typing import Any, Literal
 
-from scanner.files.board_file import BoardRow
+from scanner.files.board_rows import BoardRow
 from scanner.files.layout_file import LayoutRow
 from scanner.files.parts_list import PartsRow
 from scanner.files.rows import Row

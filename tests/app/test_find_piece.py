@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from shapely.geometry import Point, box
 
-from scanner.app.find_piece import _record_in_lot, find_piece, on_board, with_piece
+from scanner.app.find_piece import _record_in_lot, find_piece
 from scanner.app.open_lot import new_stamp
+from scanner.app.piece_on_board import on_board, with_piece
 from scanner.app.scan_request import ScanRequest
 from scanner.board.board import Board, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState

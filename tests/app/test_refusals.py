@@ -11,7 +11,6 @@ from scanner.app.alike import alike_boards
 from scanner.app.dry_fit import by_hand
 from scanner.app.edit_layout import edit_layout
 from scanner.app.find_guides import GUIDES, find_guide
-from scanner.app.find_piece import stretch_of
 from scanner.app.given_layout import read_given
 from scanner.app.hold_marks import hold_marks
 from scanner.app.keep_stock import find_in_stock, keep_from_lot, take_from_stock
@@ -19,6 +18,7 @@ from scanner.app.make_strip import make_strip
 from scanner.app.many import work_through
 from scanner.app.marks_in_lot import boards_with_parts, kept_marks, look_again_as
 from scanner.app.open_lot import new_stamp
+from scanner.app.piece_on_board import stretch_of
 from scanner.app.place_again import plan_lot
 from scanner.app.plan_cuts import plan_cuts
 from scanner.app.read_end import TypedSide, read_end
