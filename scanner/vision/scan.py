@@ -110,7 +110,7 @@ def scan_face(
     progress("finding the board", 0.3)
     place, floor = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
-    traced, place = _first_look(photos, fit, place, floor, name)
+    traced, place = _first_look(photos, fit, place, name, floor)
     fit, traced, place = _with_board(photos, fit, traced, place)
     card = card_beside(fit, place, traced, find_cards(photos[0]))
     place = along_the_board(fit, place, traced, card[1] if card else None)
@@ -213,7 +213,8 @@ def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:
     """
     name = photos[0].name
     fit = fit_scale(photos, setup)
-    traced, place = _first_look(photos, fit, *_rough_place(photos, fit, name), name)
+    place, floor = _rough_place(photos, fit, name)
+    traced, place = _first_look(photos, fit, place, name, floor)
     fit, traced, place = _with_board(photos, fit, traced, place)
     # Only how well points are seen is asked of this picture.
     picture = flatten(photos, fit, place, GROUND_MM_PER_PX)
@@ -221,7 +222,11 @@ def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:
 
 
 def _first_look(
-    photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace, floor: OwnFloor | None, name: str
+    photos: tuple[Photo, ...],
+    fit: ScaleFit,
+    place: FacePlace,
+    name: str,
+    floor: OwnFloor | None = None,
 ) -> tuple[TracedOutline, FacePlace]:
     """Return the outline as first traced, and the place that it was traced in.
 

@@ -34,6 +34,8 @@ _RIM_GAP_MM, _RIM_MM = 16.0, 60.0
 # Lines this near to a bar's own are the foot of its side or its shadow's border.
 _OWN_LINE_MM = 24.0
 _END_MM = 72.0
+# Each end's share of a bar that may lie past the board's own end: one in so many.
+_IN_QUESTION = 6
 # Where both ends lie in the unseen.
 _UNSEEN_END = 0.5
 
@@ -102,27 +104,44 @@ def unlike(a: Doubles, b: Doubles) -> float:
     return entropy(0.5 * (p + q)) - 0.5 * (entropy(p) + entropy(q))
 
 
-def kind_odds(slope: Slope, bar: Bar) -> Doubles:
-    """Return (KINDS,) log odds of each kind of look: the bar's wood against the floor beside."""
+def kind_odds(slope: Slope, bar: Bar, *, at_large: bool = False) -> Doubles:
+    """Return (KINDS,) log odds of each kind of look: the bar's wood against the floor beside.
+
+    ``at_large``: the floor is as much what lies on the ground at large as what lies beside the
+    bar, and the wood is what lies in its middle: the bar's ends are in question. Seen on rendered
+    photos: a board in the shade, its end beside sunlit floor of which its rims show little, ran on
+    over that floor to the frame.
+    """
     inset = max(1.0, (bar.row1 - bar.row0) / 8)
-    wood = slope.total(bar.row0 + inset, bar.row1 - inset, bar.column0, bar.column1)[:KINDS]
+    back = (bar.column1 - bar.column0) / _IN_QUESTION if at_large else 0.0
+    wood = slope.total(bar.row0 + inset, bar.row1 - inset, bar.column0 + back, bar.column1 - back)[
+        :KINDS
+    ]
     above, below = slope.rims(bar)
     floor = (above + below)[:KINDS]
+    if at_large:
+        away = (_RIM_GAP_MM + _RIM_MM) / ACROSS_MM
+        near = slope.total(bar.row0 - away, bar.row1 + away, bar.column0, bar.column1)
+        rest = np.maximum(slope.sums[-1, -1] - near, 0.0)[:KINDS]
+        floor = floor / max(floor.sum(), 1.0) + rest / max(rest.sum(), 1.0)
+        floor = floor / max(floor.sum(), 1e-9) * max(float((above + below)[:KINDS].sum()), 1.0)
     # A hundredth of every kind: what was not seen beside this board is not impossible.
     shares = [(one + 0.01 * one.sum() + 1) / (one.sum() * 1.14 + 14) for one in (wood, floor)]
     return np.asarray(np.clip(np.log(shares[0] / shares[1]), -3.0, 3.0))
 
 
-def likeness(slope: Slope, bar: Bar) -> Doubles:
+def likeness(slope: Slope, bar: Bar, *, at_large: bool = False) -> Doubles:
     """Return (C,) each column's mean log odds, between a bar's lines, of wood against floor."""
     inset = max(1.0, (bar.row1 - bar.row0) / 8)
     inside = slope.columns(bar.row0 + inset, bar.row1 - inset)[:, :KINDS]
-    return np.asarray(inside @ kind_odds(slope, bar) / np.maximum(inside.sum(axis=1), 1.0))
+    return np.asarray(
+        inside @ kind_odds(slope, bar, at_large=at_large) / np.maximum(inside.sum(axis=1), 1.0)
+    )
 
 
 def with_own_ends(slope: Slope, bar: Bar) -> Bar:
     """Return the bar from where to where its lines and its looks go on."""
-    like = likeness(slope, bar)
+    like = likeness(slope, bar, at_large=True)
     lines = slope.steps[[bar.row0, bar.row1]] - LEAST_STEP
     value = np.clip(like, -1.5, 1.5) + 0.12 * lines.sum(axis=0)
     middle = (bar.column0 + bar.column1) // 2

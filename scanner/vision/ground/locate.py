@@ -30,6 +30,8 @@ _SECOND_ODDS = 1.5
 _SECOND_LENGTH = 0.6
 # A second board lies clear of the first one's side and shadow.
 _CLEAR_MM = 40.0
+# So much of the floor this far beside a second board must show on each of its long sides.
+_RIM_MM, _RIM_SHOWN = 60.0, 0.5
 # A board runs out of the picture where over this share of its rows the last cells before the
 # unseen are plainly wood (log odds against the floor beside it).
 _WOOD_AT_FRAME = 0.5
@@ -101,7 +103,8 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
     second = _most_like_a_board(replace(cells, known=cells.known & ~_cells_in(cells, around)))
     if second is not None and second.odds > _SECOND_ODDS:
         other = _place(cells, second)
-        if other.length_mm > _SECOND_LENGTH * place.length_mm:
+        is_long = other.length_mm > _SECOND_LENGTH * place.length_mm
+        if is_long and _lies_on_floor(cells, second.bar):
             where = "above" if other.outline.centroid.y < place.outline.centroid.y else "below"
             raise PhotoError(
                 f"Two boards lie in {name}, the second one {where} the first",
@@ -175,6 +178,22 @@ def _without_lineless_ends(found: _Found) -> Bar:
     return replace(bar, column0=bar.column0 + start, column1=bar.column0 + stop)
 
 
+def _lies_on_floor(cells: Cells, bar: Bar) -> bool:
+    """Return whether floor shows on both long sides of a bar.
+
+    A wall, a kerb or the border of a lawn has floor on one side only: it runs out of the picture.
+    """
+    known, rule = cells.turned_flags(bar.slope)
+    shown = known | rule
+    rim = round(_RIM_MM / ACROSS_MM)
+    columns = slice(bar.column0, bar.column1)
+    for row0, row1 in ((bar.row0 - rim, bar.row0), (bar.row1, bar.row1 + rim)):
+        there = shown[max(row0, 0) : max(row1, 0), columns]
+        if there.sum() < _RIM_SHOWN * rim * (bar.column1 - bar.column0):
+            return False
+    return True
+
+
 def _cells_in(cells: Cells, shape: Polygon) -> Flags:
     """Return which cells' middles lie in a convex shape."""
     rows, columns = cells.known.shape
@@ -198,7 +217,7 @@ def _cut_off_end(found: _Found) -> str:
     long edges must go on there too: a floor of the same wood has none.
     """
     bar, cells = found.bar, found.slope.cells
-    odds = kind_odds(found.slope, bar)[cells.labels]
+    odds = kind_odds(found.slope, bar, at_large=True)[cells.labels]
     inset = max(1, (bar.row1 - bar.row0) // 8)
     middle = (bar.column0 + bar.column1) // 2
     for end, way in (("left", -1), ("right", 1)):

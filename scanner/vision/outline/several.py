@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry import Polygon
 
+    from scanner.vision.outline.own_floor import OwnFloor
     from scanner.vision.outline.side import Doubles, Floats
     from scanner.vision.picture import FacePicture
 
@@ -65,11 +66,23 @@ class SeenSides:
 
     def __init__(self, views: tuple[FacePicture, ...]) -> None:
         self.views = views
-        self._maps: tuple[FaceMap, ...] = tuple(face_map(view) for view in views)
+        self._lay(tuple(face_map(view) for view in views))
+        self._witness: int | None = None
+
+    def without(self, floor: OwnFloor) -> SeenSides:
+        """Return the same, with what looks like the picture's own floor told to be none."""
+        bare = object.__new__(SeenSides)
+        bare.__dict__.update(self.__dict__)
+        maps = zip(self._maps, self.views, strict=True)
+        bare._lay(tuple(floor.against(told, view) for told, view in maps))
+        return bare
+
+    def _lay(self, maps: tuple[FaceMap, ...]) -> None:
+        self._maps = maps
+        views = self.views
         self._sides = tuple(Sides(told, view) for told, view in zip(self._maps, views, strict=True))
         self.size_mm = self._sides[0].size_mm
         self.board = np.unique(np.concatenate([sides.board_columns() for sides in self._sides]))
-        self._witness: int | None = None
 
     def through(self, view: int) -> SeenSides:
         """Return the same, but each arris as one view alone tells it where it sees it well."""
