@@ -11,6 +11,7 @@ from scanner.board.lay_again import LaidAgain
 from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine
 from scanner.sheets.marks_picture import draw_marks
 from scanner.vision.second_look.drawn import drawn_on, line_offsets
+from scanner.vision.second_look.unmarked import wiped
 from tests.vision.faces import BROWN, PALE, PaintedFace
 
 INKS = {"white": (235, 234, 228), "blue": (45, 70, 150), "red": (170, 40, 35)}
@@ -58,6 +59,23 @@ def test_a_line_is_found_at_its_distance(wood, ink):
     (off, *_) = line_offsets(drawn, (60.0, 100.0), (380.0, 100.0), 40.0)
     # 10 mm nearer the upper edge: left of a line along +x.
     assert off == pytest.approx(10.0, abs=1.5)
+
+
+@pytest.mark.slow
+def test_a_wiped_face_has_the_wood_beside_the_line_over_it_and_its_own_wood_elsewhere():
+    face = drawn_face(BROWN, "red")
+    bare = seen(PaintedFace(wood=BROWN))
+    clean = wiped(face, box(0, 0, 700, 150))
+    px, (x0, y0) = face.mm_per_px, face.origin_mm
+    line = np.s_[round((30 - y0) / px) : round((120 - y0) / px), round((399 - x0) / px)]
+
+    def off(picture):
+        return np.abs(picture.pixels[line].astype(int) - bare.pixels[line]).mean()
+
+    assert off(face) > 25
+    assert off(clean) < 12
+    away = np.s_[:, round((500 - x0) / px) :]
+    assert (clean.pixels[away] == face.pixels[away]).mean() > 0.97
 
 
 def test_bare_wood_holds_no_line():
