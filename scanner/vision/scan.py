@@ -312,10 +312,10 @@ def _reading(
         span = span_along_y_mm(outline, x)
         if span is None:
             continue
-        u = math.hypot(
-            u_between((x, span[0]), (x, span[1])),
-            *(_thickness_mm(shape, x) for shape in traced.covered),
-        )
+        u = u_between((x, span[0]), (x, span[1]))
+        under = [_thickness_mm(shape, x) for shape in traced.covered]
+        if any(under):
+            u = math.ceil(10 * math.hypot(u, *under)) / 10
         stations.append(Station(x - low_x, Measured(span[1] - span[0], u)))
     edges = [edge_points_mm(outline, side) for side in ("upper", "lower")]
     reading = FaceReading(
