@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -25,13 +24,13 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.files.board_file import read_board
 from scanner.geometry.polygons import iou, largest_polygon, polygon_of
-from scanner.placement.layout import Layout, Piece, Placement
+from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.ground import ground_objections
-from scanner.sheets.tape import corner_at_a, edge_y, hooked_edge
+from tests.bench.by_the_map import as_pictured, marked
 from tests.bench.figures import Bench, Figure, keep, share_interval, share_text
 from tests.bench.floor import OUT as FLOOR
 from tests.bench.floor import SEEDS, scan_one
@@ -240,28 +239,6 @@ def judge(
     )
 
 
-def marked(placement: Placement, piece: Piece, planned: Board, true: Board) -> Placement:
-    """Return where a part comes to lie that is marked on the true board as the map says.
-
-    The map tells distances along from the corner where the tape is hooked, and those of a rip from
-    the far edge at both ends of its piece; the saw goes straight from mark to mark.
-    """
-    outline, there = planned.faces[1].outline, true.faces[1].outline
-    hooked = hooked_edge(planned)
-    along = corner_at_a(there, hooked.name)[0] - hooked.corner[0]
-    off = [
-        edge_y(there, x + along, "far") - edge_y(outline, x, "far")
-        for x in (piece.x0_mm, piece.x1_mm)
-    ]
-    slope = (off[1] - off[0]) / (piece.x1_mm - piece.x0_mm)
-    return replace(
-        placement,
-        x_mm=placement.x_mm + along,
-        y_mm=placement.y_mm + off[0] + slope * (placement.x_mm - piece.x0_mm),
-        angle_deg=placement.angle_deg + math.degrees(math.atan(slope)),
-    )
-
-
 def _is_whole(placement: Placement, part: Part, board: Board) -> bool:
     """Whether the finished size, in the middle of the rough place, is all wood on both faces."""
     dx, dy = (placement.length_mm - part.length_mm) / 2, (placement.width_mm - part.width_mm) / 2
@@ -307,9 +284,14 @@ def run(seeds: range, scanned_by: str = "strip") -> list[Outcome]:
     for way, boards in (("unseen", scanned), ("nodded", looked), ("all-knowing", known)):
         layout = solve(tuple(boards), PARTS, shop, work)
         outcomes.append(judge(way, layout, truths))
-        if way == "nodded":
-            by_map = judge(BY_MAP, layout, truths, {board.id: board for board in boards})
-    return [*outcomes, by_map]
+    return [*outcomes, by_the_map(scanned, truths, work)]
+
+
+def by_the_map(scanned: list[Board], truths: dict[str, Board], work: Work) -> Outcome:
+    """Nod on the pictures, place, and mark the true boards as the maps say (see `by_the_map`)."""
+    looked = [nodded(board, as_pictured(truths[board.id], board)) for board in scanned]
+    layout = solve(tuple(looked), PARTS, Shop(), work)
+    return judge(BY_MAP, layout, truths, {board.id: board for board in looked})
 
 
 def _bench(outcomes: list[Outcome], best: float, seeds: str) -> Bench:

@@ -28,7 +28,7 @@ from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.many import in_order
-from tests.bench.road import BY_MAP, PARTS, judge, nodded, true_board
+from tests.bench.road import PARTS, by_the_map, judge, nodded, true_board
 from tests.render_two.kept import kept_photo
 
 OUT = Path("out/bench/road_two")
@@ -152,9 +152,7 @@ def run(seeds: range, jobs: int, kept: Path | None = None, is_taped: bool = Fals
         for way, chosen in (("unseen", boards), ("nodded", looked), ("all-knowing", known)):
             layout = solve(tuple(chosen), PARTS, Shop(), work)
             outcomes.append(judge(way, layout, truths))
-            if way == "nodded":
-                by_map = judge(BY_MAP, layout, truths, {board.id: board for board in chosen})
-        outcomes.append(by_map)
+        outcomes.append(by_the_map(boards, truths, work))
     return outcomes, refused, lengths, overlaps, turned
 
 

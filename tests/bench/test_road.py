@@ -9,7 +9,8 @@ from scanner.board.board import Board, Face
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.placement.layout import Piece, Placement
-from tests.bench.road import marked, nodded
+from tests.bench.by_the_map import as_pictured, marked
+from tests.bench.road import nodded
 
 
 def _board(*flaws: Flaw) -> Board:
@@ -83,3 +84,14 @@ def test_a_part_marked_by_the_map_goes_with_the_far_edge_and_the_hooked_corner()
     assert laid.x_mm == pytest.approx(303.0)
     assert laid.y_mm == pytest.approx(20.0 + 2.0 + 3.03, abs=0.02)
     assert laid.angle_deg == pytest.approx(0.573, abs=0.01)
+
+
+def test_a_flaw_is_drawn_where_the_picture_has_it():
+    knot = _flaw(FlawKind.KNOT, {1: box(500, 50, 530, 80)})
+    true = _board(knot)
+    # The scan is 5 mm too long, and its frame lies 3 mm off at A and 8 mm off at B.
+    seen = Polygon([(0, 3), (1005, 8), (1005, 158), (0, 153)])
+    scanned = replace(_board(), faces={n: Face(seen) for n in (1, 2)})
+    (drawn,) = as_pictured(true, scanned).flaws
+    assert drawn.outlines[1].centroid.x == pytest.approx(515 * 1.005)
+    assert drawn.outlines[1].centroid.y == pytest.approx(65 + 3 + 5 * 0.515, abs=0.05)
