@@ -5,15 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scanner.app.given_boards import read_given_boards
+from scanner.app.open_lot import parts_of
 from scanner.app.place_parts import known_units
 from scanner.files.boards_list import boards_csv
+from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.money import money_lines, money_of
+from scanner.lot.thickness_needs import thickness_lines
 from scanner.lot.totals import board_feet_of, board_lines, board_totals, count_text, feet_text
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from scanner.storage.lots import Lot
 
 
 def tally_boards(
@@ -21,6 +26,7 @@ def tally_boards(
     table: Path | None = None,
     units: str = "mm",
     shop_file: Path | None = None,
+    parts_file: Path | None = None,
 ) -> tuple[str, ...]:
     """Return a few lines for each board and one for the lot; write ``boards.csv`` if asked.
 
@@ -32,6 +38,8 @@ def tally_boards(
         Where to write the list, None for nowhere.
     shop_file
         Shop settings with prices per board foot, None for the defaults.
+    parts_file
+        A parts list: which of its parts need thicker wood, and what a bent board is good for.
     """
     if table is not None:
         refuse_unwritable(table.parent)
@@ -46,6 +54,15 @@ def tally_boards(
     )
     if (money := money_of(boards, shop)) is not None:
         lines += money_lines(money)
+    if parts_file is not None:
+        lines += thickness_lines(boards, read_parts(parts_file, unit), shop)
     if table is not None:
         write_files(table.parent, {table.name: boards_csv(boards).encode()})
     return tuple(lines)
+
+
+def thick_enough(lot: Lot) -> tuple[str, ...]:
+    """Return which parts of a lot need thicker wood and what its bent boards are good for."""
+    if lot.parts_text() is None:
+        return ()
+    return thickness_lines(lot.boards(), parts_of(lot), lot.shop())

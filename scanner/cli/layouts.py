@@ -118,11 +118,17 @@ def tally(
     ] = None,
     shop: ShopFile = None,
     units: Units = "mm",
+    parts: Annotated[
+        Path | None,
+        typer.Option(
+            help="Parts list: says which parts need thicker wood and what a bent board is good for."
+        ),
+    ] = None,
 ) -> None:
     """Tally boards: size, flaws, surface measure, board feet, cost; and write them as a list."""
     from scanner.app.tally_boards import tally_boards
 
-    for line in tally_boards(tuple(boards), output, units, shop):
+    for line in tally_boards(tuple(boards), output, units, shop, parts):
         say(line)
     if output is not None:
         say(f"written: {output}")

@@ -45,6 +45,8 @@ def test_how_a_wide_part_moves_is_said_by_the_handbook(sample):  # noqa: F811
 
 def test_a_price_is_kept_and_a_word_for_a_price_is_refused(sample, lot):  # noqa: F811
     page = _go(sample, "taking")
+    assert any(one.value == "Thick enough?" for one in page.subheader)
+    assert "4/4 where it is flat; " in _words(page)
     page = text_in(page, "Price of B01").set_value("38,50").run()
     assert not page.exception and not page.error
     assert lot.board("B01").price == 38.5

@@ -5,6 +5,7 @@ import streamlit as st
 from scanner.app.choose_boards import choose_in_lot, kept_choice, price_text, set_price
 from scanner.app.grade_boards import grade_lot, grade_png, no_inspection
 from scanner.app.list_boards import board_lines
+from scanner.app.tally_boards import thick_enough
 from scanner.errors import ScannerError
 from ui.desks import Desk, Job
 from ui.frame import OpenPage, go_to_step, open_page
@@ -32,7 +33,18 @@ def show(page: OpenPage) -> None:
         typed = price.text_input(label, before, key=f"price-{board.id}-{before}")
         if typed.strip() != before:
             _do(desk, board.id, typed)
+    _thickness(desk)
     _grades(desk)
+
+
+def _thickness(desk: Desk) -> None:
+    told = thick_enough(desk.lot)
+    if not told:
+        return
+    st.subheader("Thick enough?")
+    st.write("Flattening takes bow, cup and twist off a piece, more off a long one than a short.")
+    for line in told:
+        st.markdown(f"- {plain(line)}")
 
 
 def _choice(desk: Desk) -> None:

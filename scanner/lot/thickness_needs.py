@@ -1,0 +1,125 @@
+"""Which parts need thicker wood for their size and the boards' bend, and what a bent board gives.
+
+Flattening a piece takes its own share of bow, cup and twist: a short piece of a bowed board is
+nearly flat, a long one may need the next class.
+"""
+
+from collections.abc import Sequence
+
+from scanner.board.board import Board
+from scanner.lot.need import CLASSES, class_for
+from scanner.placement.parts import Part, PartsList
+from scanner.placement.rules.thickness import flattened_mm, refusal
+from scanner.placement.shop import Shop
+from scanner.units import MM_PER_INCH, exact_text, length_text
+
+# A bend that takes less than this from the longest part is not worth a line.
+_TELLS_MM = 0.5
+_CLOSE_MM = 1.0
+
+
+def thickness_lines(boards: Sequence[Board], parts: PartsList, shop: Shop) -> tuple[str, ...]:
+    """Return in words which parts need thicker wood, and what each bent board is good for."""
+    wanted = [part for part in parts if not part.filler]
+    lines = [_part_line(part, boards, shop) for part in wanted]
+    for board in boards:
+        suited = [part for part in wanted if _is_of(part, board)]
+        if board.warp is None:
+            if suited:
+                lines.append(f"{board.id}: nobody said how flat it is, so it counts as flat")
+        elif line := _board_line(board, suited, shop):
+            lines.append(line)
+    return tuple(lines)
+
+
+def class_on(board: Board, part: Part, shop: Shop) -> int | None:
+    """Return the thinnest class n/4 that a part comes out of, bent as this board is; None: none."""
+    size = _piece_mm(part, shop)
+    bend = board.thickness.value_mm - shop.cleanup_mm - flattened_mm(board, size, shop)
+    wanted = part.thickness_mm + shop.cleanup_mm + bend
+    return next((n for n in CLASSES if n * MM_PER_INCH / 4 + 1e-6 >= wanted), None)
+
+
+def longest_mm(board: Board, thickness_mm: float, width_mm: float, shop: Shop) -> float:
+    """Return how long a piece may be that is flattened to a thickness; 0 where none gives it."""
+    low, high = 0.0, board.length.value_mm
+    if flattened_mm(board, (high, width_mm), shop) >= thickness_mm:
+        return high
+    if flattened_mm(board, (shop.shortest_piece_mm, width_mm), shop) < thickness_mm:
+        return 0.0
+    while high - low > _CLOSE_MM:
+        middle = (low + high) / 2
+        if flattened_mm(board, (middle, width_mm), shop) >= thickness_mm:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def _part_line(part: Part, boards: Sequence[Board], shop: Shop) -> str:
+    thick = exact_text(part.thickness_mm, shop.units)
+    flat = class_for(part, shop)
+    begin = f"{part.name} ({thick} thick)"
+    if flat is None:
+        return f"{begin}: no class is thick enough, glue it up"
+    mine = [board for board in boards if _is_of(part, board)]
+    short = [board for board in mine if refusal(board, part, shop) is not None]
+    line = f"{begin}: {flat}/4 where it is flat"
+    if not mine:
+        return line
+    line += f"; {len(mine) - len(short)} of {len(mine)} boards give it"
+    for board in short:
+        left = max(flattened_mm(board, _piece_mm(part, shop), shop), 0.0)
+        needed = class_on(board, part, shop)
+        line += f"; {board.id} leaves {exact_text(round(left, 1), shop.units)}"
+        if needed is not None and needed > flat:
+            line += f": bent like that it needs {needed}/4"
+    return line
+
+
+def _board_line(board: Board, parts: Sequence[Part], shop: Shop) -> str:
+    """Return how long pieces of a bent board may be, "" where its bend takes nothing."""
+    assert board.warp is not None
+    widths: dict[float, float] = {}
+    for part in parts:
+        wide = _piece_mm(part, shop)[1]
+        widths[part.thickness_mm] = max(widths.get(part.thickness_mm, 0.0), wide)
+    told = []
+    for thick, wide in sorted(widths.items()):
+        whole = flattened_mm(board, (board.length.value_mm, wide), shop)
+        if board.thickness.value_mm - shop.cleanup_mm - whole < _TELLS_MM:
+            continue
+        long = longest_mm(board, thick, wide, shop)
+        size = f"{exact_text(thick, shop.units)} thick, {length_text(wide, shop.units)} wide"
+        if long <= 0:
+            told.append(f"nothing {size}")
+        elif long >= board.length.value_mm:
+            told.append(f"its whole length {size}")
+        else:
+            told.append(f"pieces up to {length_text(long, shop.units)} long {size}")
+    if not told:
+        return ""
+    bends = (
+        (name, abs(value))
+        for name, value in (
+            ("bow", board.warp.bow_mm),
+            ("cup", board.warp.cup_mm),
+            ("twist", board.warp.twist_mm),
+        )
+    )
+    bent = ", ".join(f"{name} {exact_text(mm, shop.units)}" for name, mm in bends if mm)
+    return f"{board.id} ({bent}) is good for: {'; '.join(told)}"
+
+
+def _piece_mm(part: Part, shop: Shop) -> tuple[float, float]:
+    """Return length and width of the piece that is flattened for a part."""
+    longer, wider = part.length_allowance_mm, part.width_allowance_mm
+    length = part.length_mm + (shop.length_allowance_mm if longer is None else longer)
+    width = part.width_mm + (shop.width_allowance_mm if wider is None else wider)
+    return max(length, shop.shortest_piece_mm), width
+
+
+def _is_of(part: Part, board: Board) -> bool:
+    if part.species is None:
+        return True
+    return (board.species or "").casefold().strip() == part.species.casefold().strip()

@@ -1,0 +1,45 @@
+"""Which parts need thicker wood on bent boards, and what a bent board gives: worked by hand."""
+
+from dataclasses import replace
+
+import pytest
+
+from scanner.board.form import Warp
+from scanner.lot.thickness_needs import class_on, longest_mm, thickness_lines
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+from tests.common import plain_board
+
+# 26.99 mm less 3.2 mm clean-up leave 23.79 mm flat. A bow of 16 mm over 2438.4 mm is a sagitta, so
+# a piece of length l keeps 16 (l / 2438.4)^2 of it: 1625 mm keep 7.1 mm, 725 mm 1.4 mm.
+FLAT = replace(plain_board("B01"), warp=Warp())
+BOWED = replace(plain_board("B02"), warp=Warp(bow_mm=16.0))
+RAIL = Part("rail", 2, 1600.0, 80.0, 19.0, Faces.BOTH, species="white ash")
+SLAT = Part("slat", 2, 700.0, 60.0, 19.0, Faces.BOTH, species="white ash")
+
+
+def test_a_long_part_of_a_bowed_board_needs_the_next_class():
+    # 19 + 3.2 + 7.1 = 29.3 mm: 5/4 (31.75); flat 22.2 mm: 4/4 (25.4).
+    assert class_on(FLAT, RAIL, Shop()) == 4
+    assert class_on(BOWED, RAIL, Shop()) == 5
+    assert class_on(BOWED, SLAT, Shop()) == 4
+    rail, slat, *_ = thickness_lines((FLAT, BOWED), (RAIL, SLAT), Shop())
+    assert "4/4 where it is flat; 1 of 2 boards give it; B02 leaves 16.7 mm" in rail
+    assert rail.endswith("bent like that it needs 5/4")
+    assert slat.endswith("2 of 2 boards give it")
+
+
+def test_a_bowed_board_is_good_for_what_is_short():
+    # 23.79 - 16 (l / 2438.4)^2 = 19: l = 2438.4 sqrt(4.79 / 16) = 1334 mm.
+    assert longest_mm(BOWED, 19.0, 92.0, Shop()) == pytest.approx(1334, abs=2)
+    assert longest_mm(FLAT, 19.0, 92.0, Shop()) == FLAT.length.value_mm
+    assert longest_mm(BOWED, 30.0, 92.0, Shop()) == 0.0
+    lines = thickness_lines((FLAT, BOWED), (RAIL, SLAT), Shop())
+    (good,) = [line for line in lines if line.startswith("B02")]
+    assert good.startswith("B02 (bow 16 mm) is good for: pieces up to 133")
+    assert not any(line.startswith("B01") for line in lines)
+
+
+def test_a_board_of_unknown_bend_is_said_to_count_as_flat():
+    lines = thickness_lines((plain_board("B03"),), (SLAT,), Shop())
+    assert lines[-1] == "B03: nobody said how flat it is, so it counts as flat"
