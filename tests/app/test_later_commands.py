@@ -172,5 +172,5 @@ def test_a_folder_s_boards_are_told_and_what_was_left_out_ends_with_status_2(com
         monkeypatch.setattr("scanner.app.scan_folder.scan_folder", lambda *a, r=answer, **k: r)
         ran = command("scan", "--all", "P01", "-o", "boards", "--order", "faces-1-first")
         assert ran.status == status
-        assert "  note: the light is flat" in ran.out and "written: 1 boards" in ran.out
+        assert "  note: the light is flat" in ran.out and "written: 1 board" in ran.out
         assert ran.sentence == "".join(left) or not left
