@@ -37,10 +37,10 @@ def can_be_proven(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) ->
     if shop.cut_class == "any" or not 0 < len(parts) <= _MOST_PARTS or not boards:
         return False
     total = 0.0
+    widths = {rough_size_mm(part, shop)[1] for part in parts}
     for board in boards:
         left, low, right, high = frame_of(board)
         cells = (right - left) * 10 / _CELL * ((high - low) * 10 / _ROW)
-        widths = {rough_size_mm(part, shop)[1] for part in parts}
         total += 4 * cells * planes_of(len(parts), widths, high - low, shop) * 1.4
     return total <= _MOST_BYTES
 

@@ -152,7 +152,7 @@ class Clear:
                 continue
             is_upright = is_upright_rectangle(self.board, part)
             if is_upright and refusal_of(self.board, part, self.shop) is None:
-                alike[_need(part)].append(t)
+                alike[need_of(part)].append(t)
         n = 0
         for group in alike.values():
             pointer, runs, faces = self._of_alike([parts[t] for t in group])
@@ -194,7 +194,7 @@ class Clear:
     ) -> tuple[Ints, Ints]:
         """Return pointers (T, rows + 1) and intervals of parts alike, shown on this face."""
         row = self.types.row
-        need = (_need(parts[0]), show_face)
+        need = (need_of(parts[0]), show_face)
         if need not in self._tables:
             zones = zones_of(self.board, parts[0], self.shop, show_face)
             self._tables[need] = row_tables(zones, self.y0, row, self.rows, self.taken)
@@ -234,7 +234,7 @@ class Clear:
         return pointer[0], starts
 
 
-def _need(part: Part) -> object:
+def need_of(part: Part) -> object:
     """Return what decides which ground a part may take, but for its size and its show face."""
     is_curved = part.outline_mm is not None
     return part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, is_curved

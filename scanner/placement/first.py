@@ -7,8 +7,9 @@ from scanner.placement.items import Floats, Ints
 from scanner.placement.master import Pool
 from scanner.placement.patterns import Pattern
 
-# It is shown when it holds so many boards, then twice as many: a large lot takes seconds.
-FIRST_SHOWN = 20
+# It is shown when it holds so many boards, then so many times as many: a large lot takes seconds,
+# and showing it takes a third of them where it is shown at each doubling.
+FIRST_SHOWN, _SHOWN_AGAIN = 20, 4
 
 
 def board_after_board(
@@ -27,7 +28,7 @@ def board_after_board(
         left = left - choice[board].counts
         if len(choice) == shown:
             show(choice)
-            shown *= 2
+            shown *= _SHOWN_AGAIN
         if is_late():
             break
     return choice

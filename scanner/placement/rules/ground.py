@@ -86,12 +86,22 @@ def _buffered(shape: BaseGeometry, along: float, across: float) -> BaseGeometry:
     return affinity.scale(wide, 1.0 / share, 1.0, origin=(0.0, 0.0))
 
 
+# The board asked for last, and its extent: every rule asks for it anew, for each kind of part.
+_last: tuple[Board, tuple[float, float, float, float]] | None = None
+
+
 def frame_of(board: Board) -> tuple[float, float, float, float]:
     """Return the extent of the wood of both faces: x0, y0, x1, y1 in mm."""
+    global _last
+    known = _last
+    if known is not None and known[0] is board:
+        return known[1]
     bounds = [board.wood(face).bounds for face in board.faces]
-    return (
+    frame = (
         min(b[0] for b in bounds),
         min(b[1] for b in bounds),
         max(b[2] for b in bounds),
         max(b[3] for b in bounds),
     )
+    _last = board, frame
+    return frame
