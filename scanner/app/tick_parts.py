@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, get_args
 from scanner.app.page_state import board_head, label_of
 from scanner.errors import LotError
 from scanner.placement.layout import PlacementState
+from scanner.placement.turned import nest_blank
 from scanner.storage.ticks import copy_of
 from scanner.units import length_text, size_text
 
@@ -148,6 +149,8 @@ def find_placement(
 
 
 def _line(placed: Placement, all_placed: tuple[Placement, ...], units: str) -> PartLine:
+    nest = [p for p in all_placed if _is_in_nest_with(p, placed)]
+    blank = nest_blank(placed, nest)
     face = f", face {placed.show_face} shows" if placed.show_face else ""
     return PartLine(
         part=placed.part,
@@ -155,11 +158,17 @@ def _line(placed: Placement, all_placed: tuple[Placement, ...], units: str) -> P
         x=placed.x_mm,
         y=placed.y_mm,
         label=label_of(placed, all_placed),
-        size=size_text(placed.length_mm, placed.width_mm, units),
-        where=f"{length_text(placed.x_mm, units)} from end A{face}",
+        size=size_text(blank.length_mm, blank.width_mm, units)
+        + (f" for {len(nest)}, curves sawn apart" if len(nest) > 1 else ""),
+        where=f"{length_text(blank.x_mm, units)} from end A{face}",
         state=placed.state,
         locked=placed.locked,
     )
+
+
+def _is_in_nest_with(one: Placement, placed: Placement) -> bool:
+    place = (placed.board, placed.nest)
+    return placed.nest is not None and (one.board, one.nest) == place and one.state != "spoiled"
 
 
 def _in_words(to: str) -> str:

@@ -195,7 +195,11 @@ def _scan_all(
             say(line)
         for note in scanned.advice:
             say(f"  note: {note}")
-    say(f"written: {len(result.boards)} boards in {output}")
+    if result.boards:
+        count = len(result.boards)
+        say(f"written: {count} {'board' if count == 1 else 'boards'} in {output}")
+    else:
+        say(f"no board was read; nothing is written to {output}")
     for line in result.left:
         print(line, file=sys.stderr)
     if result.left:

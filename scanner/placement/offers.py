@@ -43,14 +43,31 @@ class _Place:
 def offers_of(part: Part, boards: Sequence[Board], shop: Shop, rooms: Rooms) -> tuple[str, ...]:
     """Return what would let one more copy fit, what costs the maker least first.
 
-    First beside what lies on the boards; only where nothing does, in its place.
+    First beside what lies on the boards; only where nothing does, in its place. A part that would
+    fit there without giving up anything gets no offer: what lies there counts for more.
     """
     allowed = [board for board in boards if refusal_of(board, part, shop) is None]
     beside = tuple(_offers(part, allowed, shop, rooms, is_bare=False))
     if beside or not any(rooms.lying.values()):
         return beside
+    if any(_holds_whole(part, board, shop, rooms, is_bare=True) for board in allowed):
+        return ()
     instead = _offers(part, allowed, shop, rooms, is_bare=True)
     return tuple(f"{offer}, in place of what lies there" for offer in instead)
+
+
+def room_left(part: Part, boards: Sequence[Board], shop: Shop, rooms: Rooms) -> Board | None:
+    """Return a board that holds one more copy as it is, beside what lies there.
+
+    Only a search that ended too soon leaves such room.
+    """
+    allowed = (board for board in boards if refusal_of(board, part, shop) is None)
+    return next((b for b in allowed if _holds_whole(part, b, shop, rooms, is_bare=False)), None)
+
+
+def _holds_whole(part: Part, board: Board, shop: Shop, rooms: Rooms, *, is_bare: bool) -> bool:
+    length, width = rough_size_mm(part, shop)
+    return _place(rooms, shop, is_bare, board, part, [width], length, length) is not None
 
 
 def _offers(

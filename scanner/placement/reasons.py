@@ -4,12 +4,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from scanner.board.board import Board
 from scanner.placement.items import rough_size_mm, tenths_up
 from scanner.placement.layout import Unplaced
-from scanner.placement.offers import offers_of
+from scanner.placement.offers import offers_of, room_left, rounded_down
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rooms import Room, Rooms
 from scanner.placement.rules import refusal_of
@@ -27,6 +25,8 @@ _ASKS = {
 _MOST_BOARDS = 40
 _SHORTEST_WORTH_NAMING_MM = 100.0
 _MOST_OFFERS = 2
+# A room that is as long or wide as was asked, but for the tenths that the search counts in.
+_SAME_MM = 0.15
 
 
 def unplaced_of(
@@ -41,7 +41,12 @@ def unplaced_of(
 
     ``rooms``: the same for all parts of a lot, with what lies on its boards.
     """
+    knows_what_lies = rooms is not None
     rooms = rooms or Rooms(shop)
+    left = room_left(part, boards[:_MOST_BOARDS], shop, rooms) if knows_what_lies else None
+    if left is not None:
+        reason = f"the search ended too soon: {left.id} has room for it beside what lies there"
+        return Unplaced(part.name, copies, reason, "place the parts again")
     found = _reason(part, copies, boards, shop, is_any_placed, rooms)
     offers = offers_of(part, boards[:_MOST_BOARDS], shop, rooms)
     nearest = "; or ".join((*((found.nearest,) if found.nearest else ()), *offers[:_MOST_OFFERS]))
@@ -67,7 +72,9 @@ def spares_missing(
     if best is None or best.length < length - 0.05:
         reason = f"{what}: no left-over of the boards used is {_ASKS[part.faces]} over {size}"
         is_worth_naming = best is not None and best.length >= _SHORTEST_WORTH_NAMING_MM
-        nearest = _room_text(best, shop) if best is not None and is_worth_naming else ""
+        nearest = (
+            _room_text(best, shop, (length, width)) if best is not None and is_worth_naming else ""
+        )
         return Unplaced(part.name, copies, reason, nearest)
     beside = "to its set, or " if part.match else ""
     reason = (
@@ -99,13 +106,15 @@ def _reason(
         able = _list([room.board.id for room in long if room.length >= length - 0.05])
         why = "more copies" if is_any_placed else "more parts"
         reason = f"{why} than the wood has room for: {able} could give {size}, but what lies there"
-        return Unplaced(part.name, copies, f"{reason} counts for more", _room_text(best, shop))
+        return Unplaced(
+            part.name, copies, f"{reason} counts for more", _room_text(best, shop, (length, width))
+        )
     reason = f"no board is {_ASKS[part.faces]} over {size}"
     if best is not None and best.length >= _SHORTEST_WORTH_NAMING_MM:
-        return Unplaced(part.name, copies, reason, _room_text(best, shop))
+        return Unplaced(part.name, copies, reason, _room_text(best, shop, (length, width)))
     widest = [room for board in allowed if (room := rooms.widest(board, part, length))]
     best = max(widest, key=lambda room: (room.width, room.board.id), default=None)
-    nearest = _room_text(best, shop) if best is not None else ""
+    nearest = _room_text(best, shop, (length, width)) if best is not None else ""
     return Unplaced(part.name, copies, reason, nearest)
 
 
@@ -128,9 +137,12 @@ def _boards_text(refusals: dict[str, str | None], why: str) -> str:
     return f"{_list(ids)} {'are' if verb == 'is' and len(ids) > 1 else verb} {rest}"
 
 
-def _room_text(room: Room, shop: Shop) -> str:
-    length = np.floor(room.length)
-    width = np.floor(room.width)
+def _room_text(room: Room, shop: Shop, asked_mm: tuple[float, float]) -> str:
+    """Return a room in words, rounded down; the size asked for is told as everywhere."""
+    length, width = (
+        asked if abs(there - asked) < _SAME_MM else rounded_down(there, shop)
+        for there, asked in zip((room.length, room.width), asked_mm, strict=True)
+    )
     return (
         f"{room.board.id} has {_plain(length, shop)} x {length_text(width, shop.units)}"
         f"{room.between()}"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from scanner.board.board import Board
-from scanner.placement.layout import Cut, Layout
+from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.turned import blanks_of
 from scanner.sheets.tape import TapeEdge, edge_y, running_mm
@@ -95,9 +95,7 @@ def _nest_rows(layout: Layout, board: Board, parts: Mapping[str, Part]) -> list[
         pieces = [piece_title(q.id, board.id) for q in layout.pieces if index in q.placements]
         text = f"curves apart: {title.removeprefix('nest of ')}"
         # Nothing curved is fed through a planer: the blank is milled whole.
-        rows[p.nest or 0] = CutRow(
-            None, "band saw", "", ", ".join(pieces), text, "mill, trace first"
-        )
+        rows[p.nest or 0] = CutRow(None, "band saw", "", ", ".join(pieces), text, "mill first")
     return list(rows.values())
 
 
@@ -166,7 +164,7 @@ def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -
         spans = ((p.x_mm, p.length_mm), (p.y_mm, p.width_mm))
         (start, size), (other, reach) = spans[axis], spans[1 - axis]
         is_nest = len(nest_of(p, layout.placements)) > 1
-        title = blank_title(p, layout.placements, parts) if is_nest else part_title(p, parts)
+        title = _nest_title(p, layout, parts) if is_nest else part_title(p, parts)
         if p.board != cut.board or not low <= other + reach / 2 <= high:
             continue
         if _ends_at(start + size, at, kerf):
@@ -185,6 +183,11 @@ def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -
         tuple(starts),
         piece_title(min(pieces), cut.board) if pieces else "",
     )
+
+
+def _nest_title(p: Placement, layout: Layout, parts: Mapping[str, Part]) -> str:
+    """Return a nest's title as short as a column asks for."""
+    return blank_title(p, layout.placements, parts).replace("nest of ", "nest ", 1)
 
 
 def _part_text(cut: Cut, found: _Bounded) -> str:

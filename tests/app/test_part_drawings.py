@@ -20,6 +20,7 @@ from scanner.app.open_lot import fill_from_results, new_stamp, open_lot, parts_o
 from scanner.app.parts_table import columns_of, keep_table, read_table, table_of
 from scanner.app.save_maps import maps_zip, sticks_zip
 from scanner.app.take_parts_files import drawing_views, take_out_drawing, take_parts_files
+from scanner.app.tick_parts import boards_to_cut
 from scanner.board.board import Station
 from scanner.board.lay_again import LaidAgain
 from scanner.board.measured import Measured
@@ -185,8 +186,10 @@ def test_page_maps_and_story_stick_know_the_nest_of_a_lot(nested):
     (laid,) = laid_boards(nested)
     assert all(len(part.view.rings[1]) < 5 and part.view.rooms for part in laid.parts)
     assert all(part.size.endswith("rough for 2: curves sawn apart") for part in laid.parts)
+    (cut,) = boards_to_cut(nested)
+    assert all(line.size.endswith(" mm for 2, curves sawn apart") for line in cut.parts)
     assert "rectangles" not in " ".join(layout_view(nested).lines)
-    assert "nest of wedge 1, 2" in _words_in(maps_zip(nested))
+    assert "nest wedge 1, 2 to" in _words_in(maps_zip(nested))
     assert "nest of wedge 1, 2" in _words_in(sticks_zip(nested))
 
 

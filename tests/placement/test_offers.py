@@ -8,6 +8,9 @@ import pytest
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
+from scanner.placement.layout import Placement
+from scanner.placement.reasons import unplaced_of
+from scanner.placement.rooms import Rooms
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
@@ -117,3 +120,26 @@ def test_a_missing_spare_says_which_left_over_came_nearest() -> None:
     )
     assert spare.nearest.startswith("B1 has 296 x 60 mm")
     assert validate_layout(layout, boards, (rail,), SHOP) == ()
+
+
+def test_what_would_fit_as_it_is_in_place_of_others_is_no_offer():
+    rooms = Rooms(SHOP, {"B1": (Placement("b", 1, "B1", 0.0, 0.0, 950.0, 60.0),)})
+    found = unplaced_of(part("a", 1, 900, 50), 1, (board("B1", 1000, 60),), SHOP, True, rooms)
+    assert "counts for more" in found.reason and "allowance" not in found.nearest
+
+
+def test_a_search_that_ended_too_soon_says_so():
+    rooms = Rooms(SHOP, {"B1": ()})
+    found = unplaced_of(part("a", 1, 900, 50), 1, (board("B1", 1000, 60),), SHOP, True, rooms)
+    assert found.reason.startswith("the search ended too soon: B1 has room")
+
+
+def test_in_inches_a_size_is_told_one_way():
+    """25 x 3 1/4 in asked for, on a board that gives just that: once said as 24 15/16 too."""
+    shop = replace(SHOP, units="inch")
+    rail = replace(part("rail", 2, 635, 82.55))
+    lying = Placement("b", 1, "B1", 0.0, 0.0, 635.0, 82.55)
+    rooms = Rooms(shop, {"B1": (lying,)})
+    found = unplaced_of(rail, 1, (board("B1", 635.4, 84.6),), shop, True, rooms)
+    assert "B1 could give 25 in x 3 1/4 in" in found.reason
+    assert found.nearest.startswith("B1 has 25 in x 3 1/4 in")

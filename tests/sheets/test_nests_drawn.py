@@ -49,10 +49,10 @@ def rows(placements=NEST):
 
 def test_the_cut_list_names_a_nest_once_and_ends_with_its_curves_sawn_apart():
     texts = [row.text for row in rows()]
-    assert "nest of wedge 1, 2 to 100" in texts
+    assert "nest wedge 1, 2 to 100" in texts
     last = rows()[-1]
     assert (last.number, last.kind, last.piece) == ("", "band saw", "1")
-    assert (last.text, last.mind) == ("curves apart: wedge 1, 2", "mill, trace first")
+    assert (last.text, last.mind) == ("curves apart: wedge 1, 2", "mill first")
 
 
 def test_where_one_of_two_is_spoiled_nothing_is_left_to_saw_apart():
