@@ -7,10 +7,11 @@ kept like a board's own photos: by its hash, its position blanked, its name neve
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from scanner.app.open_lot import new_stamp
 from scanner.errors import ScannerError
+from scanner.storage.values import DocumentError, from_document
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -34,6 +35,7 @@ _FIELDS = {
     "--leg": "width of the leg",
 }
 _JPEG_QUALITY = 85
+Kept = TypeVar("Kept")
 
 
 class Photo(Protocol):
@@ -88,6 +90,20 @@ def keep_made(lot: Lot, picture: Image.Image, name: str) -> str:
 def note(lot: Lot, name: str, document: Json, said: str) -> None:
     """Note what was seen beside the layout; None takes the note away."""
     lot.set_note(name, document, new_stamp(lot), said)
+
+
+def kept_note(lot: Lot, name: str, kind: type[Kept]) -> Kept | None:
+    """Return what was noted under a name, None where nothing was, or an older program's note."""
+    document = lot.note(name)
+    try:
+        return None if document is None else from_document(kind, document)
+    except DocumentError:
+        return None
+
+
+def board_names(lot: Lot) -> tuple[str, ...]:
+    """Return the names of the lot's boards."""
+    return tuple(line.id for line in lot.standings())
 
 
 def picture_at(lot: Lot, file: str) -> Path | None:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, note
+from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, kept_note, note
 from scanner.errors import LotError
 from scanner.storage.ticks import CUT
-from scanner.storage.values import DocumentError, from_document, to_document
+from scanner.storage.values import to_document
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -106,11 +106,7 @@ def look_again_as(lot: Lot, board: str, face: int, progress: Progress) -> None:
 
 def kept_marks(lot: Lot, board: str) -> KeptMarks | None:
     """Return what was last seen of the marks on a board, None where nobody looked."""
-    document = lot.note(_NOTE + board)
-    try:
-        return None if document is None else from_document(KeptMarks, document)
-    except DocumentError:
-        return None
+    return kept_note(lot, _NOTE + board, KeptMarks)
 
 
 def is_of_this_layout(lot: Lot, kept: KeptMarks) -> bool:

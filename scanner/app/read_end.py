@@ -46,6 +46,12 @@ class EndAnswer:
     written: tuple[Path, ...]
 
 
+def side_as_typed(corners: str, rule: tuple[str, str]) -> TypedSide:
+    """Return what the page's fields say of a side; ``rule``: its size and corners, "" for none."""
+    size, rule_corners = rule
+    return TypedSide(corners, size.strip() or None, rule_corners or None)
+
+
 def typed_side(photo: Path, typed: TypedSide, mm_per_px: float, margin_mm: float) -> FlatSide:
     """Return the surface that was tapped, square on.
 

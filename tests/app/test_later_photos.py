@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from scanner.app import piece_in_lot, side_in_lot
+from scanner.app import edge_in_lot, end_in_lot, piece_in_lot
 from scanner.app.later_photo import keep_photo, note
 from scanner.app.marks_in_lot import (
     KeptMarks,
@@ -126,13 +126,13 @@ def test_an_edge_gives_its_thinnest_place_once_agreed(lot):
         ThicknessStation(x, Measured(t, 1.0)) for x, t in ((100.0, 26.5), (900.0, 25.1))
     )
     facts = EdgeFacts(1500.0, stations, 1.0, 0.5)
-    kept = side_in_lot.KeptEdge("P01", "a.jpg", "b.jpg", facts)
-    assert "Thinnest place seen: 25.1 ± 1.0 mm." in side_in_lot.edge_words(kept, "mm")
-    side_in_lot.nod_at_edge(lot, kept)
+    kept = edge_in_lot.KeptEdge("P01", "a.jpg", "b.jpg", facts)
+    assert "Thinnest place seen: 25.1 ± 1.0 mm." in edge_in_lot.edge_words(kept, "mm")
+    edge_in_lot.nod_at_edge(lot, kept)
     assert lot.board("P01").thickness.value_mm == 25.1
-    assert side_in_lot.kept_edge(lot, "P01").facts.is_confirmed
+    assert edge_in_lot.kept_edge(lot, "P01").facts.is_confirmed
     with pytest.raises(ScannerError, match="no thickness"):
-        side_in_lot.nod_at_edge(lot, replace(kept, facts=replace(facts, stations=())))
+        edge_in_lot.nod_at_edge(lot, replace(kept, facts=replace(facts, stations=())))
 
 
 @pytest.mark.slow
@@ -143,19 +143,19 @@ def test_an_end_is_read_then_tapped_by_hand_and_agreed_with(lot, tmp_path):
     corners = side_photo(light, wood, END_PX_MM, 16008, path)
     typed = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
     photo = Photo("end.jpg", path.read_bytes())
-    side_in_lot.look_at_end(lot, "P01", "A", photo, typed, ("", ""), "45 mm", quiet)
-    kept = side_in_lot.kept_end(lot, "P01", "A")
+    end_in_lot.look_at_end(lot, "P01", "A", photo, typed, ("", ""), "45 mm", quiet)
+    kept = end_in_lot.kept_end(lot, "P01", "A")
     growth = true_angles(board, "A", trim, [s.y_mm for s in kept.facts.stations])
     true = np.degrees(np.arctan2(np.abs(growth[:, 0]), np.abs(growth[:, 1])))
     read = [s.angle_deg for s in kept.facts.stations]
     assert np.abs(np.array(read) - true).max() < 8.0
-    words = " ".join(side_in_lot.end_words(kept, "mm"))
+    words = " ".join(end_in_lot.end_words(kept, "mm"))
     assert "From the left in the picture" in words and "leg 45 mm wide" in words
-    side_in_lot.tap_ring(lot, kept, ((100.0, 100.0), (800.0, 40.0), (1500.0, 100.0)))
-    tapped = side_in_lot.kept_end(lot, "P01", "A")
+    end_in_lot.tap_ring(lot, kept, ((100.0, 100.0), (800.0, 40.0), (1500.0, 100.0)))
+    tapped = end_in_lot.kept_end(lot, "P01", "A")
     assert tapped.by_hand and tapped.picture != kept.picture
-    side_in_lot.nod_at_end(lot, tapped)
+    end_in_lot.nod_at_end(lot, tapped)
     notes = lot.board("P01").notes
     assert any(said.startswith("rings on end A") for said in notes)
-    side_in_lot.nod_at_end(lot, kept)
+    end_in_lot.nod_at_end(lot, kept)
     assert sum(said.startswith("rings on end A") for said in lot.board("P01").notes) == 1

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app import fit_by_hand, milling, milling_in_lot, piece_in_lot, side_in_lot
+from scanner.app import edge_in_lot, end_in_lot, fit_by_hand, milling, milling_in_lot, piece_in_lot
 from scanner.app.alike import alike_boards
 from scanner.app.dry_fit import by_hand
 from scanner.app.edit_layout import edit_layout
@@ -208,14 +208,14 @@ ON_A_PLACED_LOT = {
         lot, Saying(new_stamp(lot), "divide", board="P01", flaw="F1", face=1)
     ),
     "the photo of P01 is not here any more": lambda lot: look_again_as(lot, "P01", 1, quiet),
-    "no rings were read on this end": lambda lot: side_in_lot.nod_at_end(lot, _end()),
-    "the picture of this end is not here": lambda lot: side_in_lot.tap_ring(lot, _end(), ()),
+    "no rings were read on this end": lambda lot: end_in_lot.nod_at_end(lot, _end()),
+    "the picture of this end is not here": lambda lot: end_in_lot.tap_ring(lot, _end(), ()),
     "not in the plan any more": lambda lot: milling_in_lot.tick_step(lot, "7.0/first", None),
 }  # fmt: skip
 
 
 def _end(picture="gone.jpg"):
-    return side_in_lot.KeptEnd("P01", "A", picture, picture, picture, (150.0, 27.0), None)
+    return end_in_lot.KeptEnd("P01", "A", picture, picture, picture, (150.0, 27.0), None)
 
 
 @pytest.mark.parametrize("said", ON_A_PLACED_LOT)
@@ -240,7 +240,7 @@ def test_three_points_that_are_no_ring_are_refused(placed_lot):
         (((1.0, 1.0), (1.0, 1.0), (1.0, 1.0)), "tap points further apart"),
     ):
         with pytest.raises(ScannerError, match=said):
-            side_in_lot.tap_ring(placed_lot, _end(stored), taps)
+            end_in_lot.tap_ring(placed_lot, _end(stored), taps)
 
 
 def _png():
@@ -279,15 +279,15 @@ def test_notes_that_an_older_program_wrote_otherwise_are_let_go(placed_lot):
         lot.set_note(name, torn, new_stamp(lot), "noted")
     assert (milling_in_lot.notes_of(lot), fit_by_hand.notes_of(lot)) == usual
     assert kept_marks(lot, "P01") is None
-    assert side_in_lot.kept_end(lot, "P01", "A") is side_in_lot.kept_edge(lot, "P01") is None
+    assert end_in_lot.kept_end(lot, "P01", "A") is edge_in_lot.kept_edge(lot, "P01") is None
     assert piece_in_lot.kept_piece(lot) is None
 
 
 def test_what_is_not_read_off_an_edge_or_end_is_said_or_left_out(placed_lot):
     bare = EdgeFacts(1500.0, (), None, None, doubts=("the light is flat",))
-    kept = side_in_lot.KeptEdge("P01", "a.jpg", "b.jpg", bare)
-    assert side_in_lot.edge_words(kept, "mm") == ("Doubt: the light is flat.",)
-    assert side_in_lot.end_words(_end(), "mm") == ()
+    kept = edge_in_lot.KeptEdge("P01", "a.jpg", "b.jpg", bare)
+    assert edge_in_lot.edge_words(kept, "mm") == ("Doubt: the light is flat.",)
+    assert end_in_lot.end_words(_end(), "mm") == ()
     assert to_document(kept)["facts"]["stations"] == []
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from scanner.app import side_in_lot
+from scanner.app import end_in_lot
 from scanner.app.later_photo import keep_made, note
 from scanner.app.marks_in_lot import KeptMarks, mark_of_parts
 from scanner.board.ring_facts import RingFacts, RingStation
@@ -51,7 +51,7 @@ def test_an_end_is_agreed_with_on_the_page(sample, lot):  # noqa: F811
     picture = keep_made(lot, flat_picture(ash_board(), 1), "end")
     stations = tuple(RingStation(y, 8.0, 3.0, "+") for y in (15.0, 45.0, 75.0, 105.0, 135.0))
     facts = RingFacts("A", 150.0, 27.0, stations, None, 2)
-    kept = side_in_lot.KeptEnd("B01", "A", picture, picture, picture, (150.0, 27.0), facts)
+    kept = end_in_lot.KeptEnd("B01", "A", picture, picture, picture, (150.0, 27.0), facts)
     note(lot, "end-B01-A", to_document(kept), "looked at an end")
     page = _go(sample, "end_grain")
     assert not page.exception

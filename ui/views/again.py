@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from scanner.app.add_boards import thumbnail
+from scanner.app.later_photo import board_names
 from scanner.app.scan_request import TypedOptions
-from scanner.app.side_in_lot import board_names
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.later_photo import RULE, STRIP, as_upload, begin, is_busy
 from ui.limits import PHOTO_MB

@@ -2,14 +2,14 @@
 
 import streamlit as st
 
-from scanner.app.side_in_lot import (
+from scanner.app.edge_in_lot import (
     KeptEdge,
-    board_names,
     edge_words,
     kept_edge,
     look_at_edge,
     nod_at_edge,
 )
+from scanner.app.later_photo import board_names
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page

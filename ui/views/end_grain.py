@@ -4,16 +4,15 @@ from typing import Literal
 
 import streamlit as st
 
-from scanner.app.later_photo import picture_at
-from scanner.app.side_in_lot import (
+from scanner.app.end_in_lot import (
     KeptEnd,
-    board_names,
     end_words,
     kept_end,
     look_at_end,
     nod_at_end,
     tap_ring,
 )
+from scanner.app.later_photo import board_names, picture_at
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
