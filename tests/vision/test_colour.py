@@ -16,11 +16,16 @@ BOARD, PAPER = box(20, 60, 780, 200), box(0, 0, 800, 50)
 
 
 def as_seen(linear):
-    """Return the bytes of linear light 0..1 (sRGB), bright light pressed together as phones do."""
+    """Return the bytes of linear light 0..1 (sRGB) as phones make them.
+
+    Bright light is pressed together and contrast deepened, by less than is undone.
+    """
     linear = np.where(linear > 0.5, 1 - 0.5 * np.exp(-(linear - 0.5) / 0.5), linear)
     low = 12.92 * linear
     high = 1.055 * np.power(np.maximum(linear, 1e-6), 1 / 2.4) - 0.055
-    return np.round(255 * np.clip(np.where(linear <= 0.0031308, low, high), 0, 1)).astype(np.uint8)
+    shown = np.where(linear <= 0.0031308, low, high)
+    shown = shown + 0.03 * np.sin(2 * np.pi * (shown - 0.5))
+    return np.round(255 * np.clip(shown, 0, 1)).astype(np.uint8)
 
 
 def scene(light=(0.8, 0.8, 0.8), shade=lambda x, y: 1.0, seed=0):
