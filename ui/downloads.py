@@ -114,7 +114,7 @@ def _fit(request: Request) -> Response:
     if path is None:
         return _no_lot()
     from scanner.app.dry_fit import stem_of
-    from scanner.app.fit_by_hand import fit_pdf, fit_png
+    from scanner.app.fit_in_lot import fit_pdf, fit_png
 
     group = request.query_params.get("group", "")
     is_picture = request.query_params.get("kind") == "png"

@@ -6,19 +6,14 @@ from dataclasses import replace
 import pytest
 from PIL import Image
 
-from scanner.app.fit_by_hand import (
+from scanner.app.fit_by_hand import flip, put_together, slide, swap, take_proposal, turn
+from scanner.app.fit_in_lot import (
     fit_pdf,
     fit_view,
-    flip,
     group_titles,
     kept_price,
     look_for_price,
     notes_of,
-    put_together,
-    slide,
-    swap,
-    take_proposal,
-    turn,
 )
 from scanner.app.open_lot import new_stamp, open_lot, set_parts
 from scanner.app.take_outbox import take_outbox
@@ -158,6 +153,14 @@ def test_how_a_group_is_put_together_is_kept(lot):
     assert fit_view(lot, "leg").way == "upright"
     with pytest.raises(ScannerError, match="no way"):
         put_together(lot, "leg", "in a heap")
+
+
+def test_a_flip_that_another_window_overtook_leaves_no_note(lot):
+    late = new_stamp(lot)
+    flip(lot, "front", 1)
+    after = lot.revision, lies(lot, "front")
+    assert flip(lot, "front", 1, late).status == "stale"
+    assert (lot.revision, lies(lot, "front")) == after
 
 
 def test_undo_takes_a_turn_back(lot):

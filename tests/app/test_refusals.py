@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app import edge_in_lot, end_in_lot, fit_by_hand, milling, milling_in_lot, piece_in_lot
+from scanner.app import (
+    edge_in_lot,
+    end_in_lot,
+    fit_by_hand,
+    fit_in_lot,
+    milling,
+    milling_in_lot,
+    piece_in_lot,
+)
 from scanner.app.alike import alike_boards
 from scanner.app.dry_fit import by_hand
 from scanner.app.edit_layout import edit_layout
@@ -163,7 +171,7 @@ ON_AN_EMPTY_LOT = {
         lambda lot: keep_from_lot(lot, lot.folder / "stock"),
         milling_in_lot.lot_plan,
         lambda lot: look_for_savings(lot, quiet),
-        lambda lot: fit_by_hand.fit_view(lot, "leg"),
+        lambda lot: fit_in_lot.fit_view(lot, "leg"),
     ],
     "there is no parts list yet": [lambda lot: plan_lot(lot, Work(1))],
     "there is no B01-rest in stock": [
@@ -267,17 +275,17 @@ def test_a_group_cannot_be_put_together_as_nobody_can(asked, said):
 
 def test_notes_that_an_older_program_wrote_otherwise_are_let_go(placed_lot):
     lot, torn = placed_lot, {"what": "nobody knows"}
-    usual = milling_in_lot.notes_of(lot), fit_by_hand.notes_of(lot)
+    usual = milling_in_lot.notes_of(lot), fit_in_lot.notes_of(lot)
     for name in (
         milling_in_lot.NOTE,
-        fit_by_hand.NOTE,
+        fit_in_lot.NOTE,
         "marks-P01",
         "end-P01-A",
         "edge-P01",
         "piece",
     ):
         lot.set_note(name, torn, new_stamp(lot), "noted")
-    assert (milling_in_lot.notes_of(lot), fit_by_hand.notes_of(lot)) == usual
+    assert (milling_in_lot.notes_of(lot), fit_in_lot.notes_of(lot)) == usual
     assert kept_marks(lot, "P01") is None
     assert end_in_lot.kept_end(lot, "P01", "A") is edge_in_lot.kept_edge(lot, "P01") is None
     assert piece_in_lot.kept_piece(lot) is None
@@ -293,7 +301,7 @@ def test_what_is_not_read_off_an_edge_or_end_is_said_or_left_out(placed_lot):
 
 def test_a_lot_without_a_layout_has_no_board_to_mark(empty_lot):
     assert boards_with_parts(empty_lot) == ()
-    assert fit_by_hand.group_titles(empty_lot) == ()
+    assert fit_in_lot.group_titles(empty_lot) == ()
 
 
 def test_one_core_does_the_jobs_here():

@@ -13,7 +13,7 @@ from ui.pictures import picture_url
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from scanner.app.fit_by_hand import FitView
+    from scanner.app.fit_in_lot import FitView
     from scanner.app.open_lot import Answer
     from scanner.app.page_state import LotView
 

@@ -4,19 +4,14 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from scanner.app.fit_by_hand import (
+from scanner.app.fit_by_hand import flip, put_together, slide, swap, take_proposal, turn
+from scanner.app.fit_in_lot import (
     FitView,
     PieceLine,
     fit_view,
-    flip,
     group_titles,
     kept_price,
     look_for_price,
-    put_together,
-    slide,
-    swap,
-    take_proposal,
-    turn,
     way_names,
 )
 from scanner.errors import ScannerError
