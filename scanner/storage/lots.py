@@ -1,4 +1,8 @@
-"""`Lot`: the front door to a lot file; every write is one transaction and one journal row."""
+"""`Lot`: the front door to a lot file.
+
+Every write is one transaction. What a person does is one row of the journal too; layouts, pictures
+and which photo shows which face are kept beside it.
+"""
 
 import sqlite3
 import threading
