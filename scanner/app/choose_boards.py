@@ -16,7 +16,7 @@ from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.lot.choosing import Choice, choose_boards
 from scanner.storage.lots import Action
-from scanner.units import decimal_text
+from scanner.units import decimal_text, percent_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from scanner.storage.values import Json
 
 _NOTE = "choosing"
+# So often the boards are taken as they come: enough for nine in ten to mean something.
+_SHUFFLES = 20
 
 
 def which_boards(
@@ -36,9 +38,15 @@ def which_boards(
     shop_file: Path | None = None,
     units: str = "mm",
     budget: float | None = None,
+    surcharge: float | None = None,
     progress: Callable[[str, float], None] = lambda step, share: None,
 ) -> tuple[str, ...]:
     """Return in words which boards to take, what they cost and what each is worth to the list.
+
+    Parameters
+    ----------
+    surcharge
+        What picking by hand costs more, a share: held against the boards taken as they come.
 
     Raises
     ------
@@ -51,10 +59,11 @@ def which_boards(
     boards, _ = read_given_boards(board_files, unit)
     _refuse_unpriced(boards, budget)
     choice = choose_boards(
-        boards, parts, shop, budget, progress=lambda share: progress("laying out", share)
-    )
+        boards, parts, shop, budget, progress=lambda share: progress("laying out", share),
+        shuffles=_SHUFFLES if surcharge is not None else 0,
+    )  # fmt: skip
     progress("done", 1.0)
-    return _lines(choice, shop.currency)
+    return _lines(choice, shop.currency, surcharge)
 
 
 def set_price(lot: Lot, board_id: str, text: str) -> None:
@@ -84,8 +93,12 @@ def price_text(lot: Lot, board_id: str) -> str:
     return "" if price is None else f"{price:.2f}"
 
 
-def choose_in_lot(lot: Lot, budget: str, progress: Callable[[str, float], None]) -> None:
-    """Find which boards of a lot to take, and note it in the lot; ``budget`` as typed, or "".
+def choose_in_lot(
+    lot: Lot, budget: str, progress: Callable[[str, float], None], surcharge: str = ""
+) -> None:
+    """Find which boards of a lot to take, and note it in the lot.
+
+    ``budget`` and ``surcharge`` (per cent for picking by hand) as typed, or "".
 
     Raises
     ------
@@ -94,13 +107,16 @@ def choose_in_lot(lot: Lot, budget: str, progress: Callable[[str, float], None])
         no amount.
     """
     money = _amount(budget, "budget")
+    percent = _amount(surcharge.strip().removesuffix("%"), "surcharge")
+    more = None if percent is None else percent / 100
     boards, shop = lot.boards(), lot.shop()
     _refuse_unpriced(boards, money)
     asked = _asked(lot)
     choice = choose_boards(
-        boards, parts_of(lot), shop, money, progress=lambda share: progress("laying out", share)
-    )
-    note: Json = {"asked": asked, "lines": list(_lines(choice, shop.currency))}
+        boards, parts_of(lot), shop, money, progress=lambda share: progress("laying out", share),
+        shuffles=_SHUFFLES if more is not None else 0,
+    )  # fmt: skip
+    note: Json = {"asked": asked, "lines": list(_lines(choice, shop.currency, more))}
     lot.set_note(_NOTE, note, new_stamp(lot), "looked which boards to take")
 
 
@@ -145,7 +161,7 @@ def _refuse_unpriced(boards: Sequence[Board], budget: float | None) -> None:
         )
 
 
-def _lines(choice: Choice, currency: str) -> tuple[str, ...]:
+def _lines(choice: Choice, currency: str, surcharge: float | None = None) -> tuple[str, ...]:
     def money(price: float) -> str:
         if not choice.by_price:
             return f"{decimal_text(price)} board feet"
@@ -162,6 +178,15 @@ def _lines(choice: Choice, currency: str) -> tuple[str, ...]:
         lines.append(
             f"  {worth.board} ({money(worth.price)}): without it"
             f" {lost + ' would be lost' if lost else 'nothing would be lost'}"
+        )
+    if surcharge is not None and choice.pile:
+        picked = choice.price * (1 + surcharge)
+        half, most = (choice.pile[math.ceil(q * len(choice.pile)) - 1] for q in (0.5, 0.9))
+        lines.append(
+            f"picked by hand at {percent_text(surcharge)} more they cost {money(picked)}; taken as"
+            f" they come from an unsorted pile of these boards {money(half)} would be enough in"
+            f" half of {len(choice.pile)} shuffles and {money(most)} in nine of ten:"
+            f" {'picking' if picked <= half else 'the pile'} is cheaper"
         )
     if not choice.by_price:
         lines.append("Not every board has a price: board feet stand for them.")

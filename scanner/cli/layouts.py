@@ -141,6 +141,14 @@ def choose(
     budget: Annotated[
         float | None, typer.Option(min=0, help="The boards may cost no more than this.")
     ] = None,
+    surcharge: Annotated[
+        float | None,
+        typer.Option(
+            min=0,
+            metavar="PERCENT",
+            help="What picking by hand costs more: held against boards taken as they come.",
+        ),
+    ] = None,
     shop: ShopFile = None,
     units: Units = "mm",
 ) -> None:
@@ -149,7 +157,13 @@ def choose(
 
     with bar("choosing") as report:
         lines = which_boards(
-            parts, tuple(boards), shop_file=shop, units=units, budget=budget, progress=report
+            parts,
+            tuple(boards),
+            shop_file=shop,
+            units=units,
+            budget=budget,
+            surcharge=None if surcharge is None else surcharge / 100,
+            progress=report,
         )
     for line in lines:
         say(line)

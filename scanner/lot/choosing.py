@@ -8,6 +8,8 @@ be the cheapest there is; every answer rests on layouts that were really made.
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from scanner.board.board import Board
 from scanner.lot.totals import board_totals
 from scanner.placement.layout import Layout
@@ -47,6 +49,9 @@ class Choice:
         Of every board taken: what is lost without it.
     by_price
         Whether prices were given; else board feet stand for them.
+    pile
+        What an unsorted pile of these boards would cost, taken as they come until the parts are
+        held: the price of each shuffle, least first. Empty where it was not asked for.
     """
 
     taken: tuple[str, ...]
@@ -56,6 +61,7 @@ class Choice:
     asked: int
     worth: tuple[Worth, ...]
     by_price: bool
+    pile: tuple[float, ...] = ()
 
 
 def prices_of(boards: Sequence[Board]) -> tuple[dict[str, float], bool]:
@@ -72,6 +78,7 @@ def choose_boards(
     budget: float | None = None,
     place: Callable[[Sequence[Board], PartsList, Shop], Layout] | None = None,
     progress: Callable[[float], None] = lambda share: None,
+    shuffles: int = 0,
 ) -> Choice:
     """Return the cheapest set found that holds as much as all boards hold.
 
@@ -81,6 +88,8 @@ def choose_boards(
         The set may cost no more than this; then the set of greatest value within it is sought.
     place
         Lays parts on boards; the real solver unless a test says otherwise.
+    shuffles
+        How often the boards are also taken as they come, against which picking by hand is held.
     """
     lay = place or _solved
     prices, by_price = prices_of(boards)
@@ -109,7 +118,34 @@ def choose_boards(
         asked=sum(part.quantity for part in parts if not part.filler),
         worth=tuple(worth),
         by_price=by_price,
+        pile=tuple(
+            sorted(
+                _pile_price(boards, parts, shop, prices, most, lay, seed)
+                for seed in range(shuffles)
+            )
+        ),
     )
+
+
+def _pile_price(
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    prices: dict[str, float],
+    most: float,
+    lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
+    seed: int,
+) -> float:
+    """Return what boards cost that are taken in a drawn order until they hold as much as all."""
+    order = [boards[n] for n in np.random.default_rng(seed).permutation(len(boards))]
+    too_few, enough = 0, len(order)
+    while enough - too_few > 1:
+        count = (too_few + enough) // 2
+        if _value(lay(order[:count], parts, shop), parts) >= most - 1e-6:
+            enough = count
+        else:
+            too_few = count
+    return sum(prices[board.id] for board in order[:enough])
 
 
 def _solved(boards: Sequence[Board], parts: PartsList, shop: Shop) -> Layout:

@@ -19,8 +19,12 @@ seat,1,1500 mm,150 mm,19 mm,both
 def test_the_command_says_what_to_take_and_what_it_costs(tmp_path, capsys, monkeypatch):
     (tmp_path / "boards.csv").write_text(BOARDS.format(price=11))
     (tmp_path / "parts.csv").write_text(PARTS)
-    ran = run(capsys, monkeypatch, "choose", tmp_path / "parts.csv", tmp_path / "boards.csv")
+    ran = run(
+        capsys, monkeypatch, "choose", tmp_path / "parts.csv", tmp_path / "boards.csv",
+        "--surcharge", 20,
+    )  # fmt: skip
     assert ran.status == 0
+    assert "picked by hand at 20 % more they cost 37.20; taken as they come" in ran.out
     assert "take B, C: 31.00 of 91.00, 3 of 3 parts placed" in ran.out
     assert "B (20.00): without it 1 × seat would be lost" in ran.out
     assert "not proven to be the cheapest" in ran.out

@@ -6,11 +6,12 @@ from itertools import combinations
 import pytest
 
 from scanner.lot.choosing import choose_boards, prices_of
+from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from tests.common import plain_board
+from tests.common import plain_board, small_layout
 
 RAIL = Part("rail", 2, 600.0, 90.0, 19.0, Faces.BOTH)
 SEAT = Part("seat", 1, 1500.0, 150.0, 19.0, Faces.BOTH)
@@ -61,6 +62,23 @@ def test_a_budget_takes_what_is_worth_most():
     assert choice.taken == ("B",)
     assert choice.placed == 1
     assert choose_boards(LOT, (RAIL, SEAT), Shop(), budget=1.0).taken == ()
+
+
+def test_a_pile_is_paid_for_up_to_the_board_that_makes_it_enough():
+    # Stood in for: A alone holds all, or B and C together. Orders that begin with A cost 60, those
+    # in which A comes last 34 or less before it; none is cheaper than B and C.
+    def lay(boards, parts, shop):
+        ids = {one.id for one in boards}
+        whole = "A" in ids or {"B", "C"} <= ids
+        rail = Placement("rail", 1, "A", 0, 0, 600, 90)
+        return replace(small_layout(), placements=(rail, replace(rail, copy=2)) if whole else ())
+
+    choice = choose_boards(LOT, (RAIL,), Shop(), place=lay, shuffles=24)
+    assert len(choice.pile) == 24
+    assert choice.pile == tuple(sorted(choice.pile))
+    assert choice.pile[0] >= choice.price == 31.0
+    assert set(choice.pile) <= {31.0, 34.0, 60.0, 63.0, 71.0, 74.0, 80.0, 83.0}
+    assert len(set(choice.pile)) > 2
 
 
 def test_without_prices_board_feet_stand_for_them():

@@ -57,11 +57,15 @@ def _choice(desk: Desk) -> None:
         "Boards are left out one after the other for as long as the rest still holds your parts. "
         "A board without a price counts by its board feet."
     )
-    budget = st.text_input("No more than (leave empty for no limit)", "")
+    left, right = st.columns(2)
+    budget = left.text_input("No more than (leave empty for no limit)", "")
+    surcharge = right.text_input("Picking by hand costs more, % (leave empty to pass over)", "")
     busy = desk.job is not None and desk.job.is_running
     if st.button("Which boards to take?", type="primary", disabled=busy):
         lot = desk.lot
-        desk.job = Job("Looking which boards to take", lambda t: choose_in_lot(lot, budget, t))
+        desk.job = Job(
+            "Looking which boards to take", lambda t: choose_in_lot(lot, budget, t, surcharge)
+        )
         st.rerun()
     for line in kept_choice(desk.lot):
         st.markdown(f"- {plain(line.strip())}")
