@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 # Arrises and turned grain round knots are no clear wood.
 _RIM_MM = 3.0
+# Fainter than what any photo's noise does: no rings are seen, only fitted (a painted face, say).
+_LEAST_CONTRAST = 0.0005
 _FLAW_RIM_MM = 10.0
 
 
@@ -72,7 +74,8 @@ def log_of(faces: Mapping[int, FaceWood], thickness_mm: float) -> tuple[RingFit,
     fit = fit_rings(tables, (low + high) / 2, high - low, thickness_mm)
     if fit is None:
         return None
-    return fit, float(np.mean([table.contrast for table in tables.values()]))
+    contrast = float(np.mean([table.contrast for table in tables.values()]))
+    return (fit, contrast) if contrast >= _LEAST_CONTRAST else None
 
 
 def with_rings(looks: Looks, log: tuple[RingFit, float] | None) -> Looks:
