@@ -31,8 +31,8 @@ from scanner.vision.fit.profile import evidence_of
 from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.flaws import SeenWood, see_wood
-from scanner.vision.ground.locate import locate_board
-from scanner.vision.outline.over_floor import trace_views
+from scanner.vision.ground.locate import cut_off, locate_board
+from scanner.vision.outline.over_floor import shows_past, trace_views
 from scanner.vision.outline.own_floor import OwnFloor
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline, trace_seen
@@ -108,9 +108,9 @@ def scan_face(
     progress("finding the rule", 0.0)
     fit = fit_scale(photos, setup)
     progress("finding the board", 0.3)
-    place, floor = _rough_place(photos, fit, name)
+    place, floor, doubtful = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
-    traced, place = _first_look(photos, fit, place, name, floor)
+    traced, place = _first_look(photos, fit, place, name, floor, doubtful)
     fit, traced, place = _with_board(photos, fit, traced, place)
     card = card_beside(fit, place, traced, find_cards(photos[0]))
     place = along_the_board(fit, place, traced, card[1] if card else None)
@@ -213,8 +213,8 @@ def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:
     """
     name = photos[0].name
     fit = fit_scale(photos, setup)
-    place, floor = _rough_place(photos, fit, name)
-    traced, place = _first_look(photos, fit, place, name, floor)
+    place, floor, doubtful = _rough_place(photos, fit, name)
+    traced, place = _first_look(photos, fit, place, name, floor, doubtful)
     fit, traced, place = _with_board(photos, fit, traced, place)
     # Only how well points are seen is asked of this picture.
     picture = flatten(photos, fit, place, GROUND_MM_PER_PX)
@@ -227,13 +227,17 @@ def _first_look(
     place: FacePlace,
     name: str,
     floor: OwnFloor | None = None,
+    doubtful_end: str = "",
 ) -> tuple[TracedOutline, FacePlace]:
     """Return the outline as first traced, and the place that it was traced in.
 
     Where a long side runs along the picture's border the board goes on beyond it (only its pale
     sapwood was located, say): it is looked at once more with more floor beside it.
     """
-    _, traced = trace_views(own_views(photos, fit, place), floor, name)
+    views = own_views(photos, fit, place)
+    _, traced = trace_views(views, floor, name)
+    if doubtful_end and not any(shows_past(view, traced, doubtful_end) for view in views):
+        raise cut_off(doubtful_end, name)
     _, low, _, high = traced.outline.bounds
     if low > _AT_BORDER_MM and high < place.size_mm[1] - _AT_BORDER_MM:
         return traced, place
@@ -254,14 +258,15 @@ def _not_grass(face: FacePicture, wood: SeenWood) -> SeenWood:
 
 def _rough_place(
     photos: tuple[Photo, ...], fit: ScaleFit, name: str
-) -> tuple[FacePlace, OwnFloor | None]:
-    """Return the board's rectangle in the rule frame, with a margin, and the floor's looks."""
+) -> tuple[FacePlace, OwnFloor | None, str]:
+    """Return the board's rectangle in the rule frame with a margin, its floor, a doubtful end."""
     region = ground_place(fit, photos)
     # Not turned, so a shift of its origin puts the picture into the rule frame.
     ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
     board = locate_board(ground, fit.rule_area_mm(), name)
     place = place_around(board.outline, board.angle_rad, FIRST_END_MARGIN_MM)
-    return place, OwnFloor.of(ground, board.outline, fit.rule_area_mm())
+    floor = OwnFloor.of(ground, board.outline, fit.rule_area_mm())
+    return place, floor, board.doubtful_end
 
 
 def _with_board(

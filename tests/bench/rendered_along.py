@@ -72,8 +72,8 @@ def seam_steps(
     """Return [step, most allowed], mm, where two photos draw true places of the face midway."""
     name = photos[0].name
     fit = fit_scale(photos, setup)
-    place, floor = _rough_place(photos, fit, name)
-    traced, place = _first_look(photos, fit, place, name, floor)
+    place, *told = _rough_place(photos, fit, name)
+    traced, place = _first_look(photos, fit, place, name, *told)
     fit, traced, place = _with_board(photos, fit, traced, place)
     low_y, high_y = traced.outline.bounds[1], traced.outline.bounds[3]
     across = np.linspace(0.1, 0.9, _PLACES) * (high_y - low_y)

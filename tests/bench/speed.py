@@ -71,7 +71,7 @@ def measure(path: Path, setup: Setup) -> dict[str, float]:
         np.asarray(Image.open(io.BytesIO(content)).convert("RGB"))
 
     photo = read_photo(path)
-    place, _ = _rough_place((photo,), fit_scale((photo,), setup), path.name)
+    place, *_ = _rough_place((photo,), fit_scale((photo,), setup), path.name)
 
     def face() -> None:
         shot = read_photo(path)

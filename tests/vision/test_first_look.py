@@ -19,7 +19,7 @@ SAMPLE = Path(__file__).resolve().parents[2] / "sample_images" / "ash-02-face1.j
 def test_a_board_that_runs_along_the_pictures_border_is_traced_whole():
     photos = (read_photo(SAMPLE),)
     fit = fit_scale(photos, Setup(thickness=Measured(27.0, 1.0), batten_mm=25.0))
-    whole, _ = _rough_place(photos, fit, SAMPLE.name)
+    whole, *_ = _rough_place(photos, fit, SAMPLE.name)
     low, high = _wide_as(_first_look(photos, fit, whole, SAMPLE.name))
     # The picture begins inside the board, as where only a pale edge of it was taken for all.
     half = (low + high) / 2 + 15.0

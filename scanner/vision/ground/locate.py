@@ -56,6 +56,9 @@ class BoardPlace:
         Of the rectangle.
     odds
         Log of the odds that it is a board.
+    doubtful_end
+        "left" or "right" where it may run out of the picture there: what lies at the frame looks
+        like its wood beside this floor, but also like the ground at large. Else "".
     """
 
     outline: Polygon
@@ -63,6 +66,7 @@ class BoardPlace:
     length_mm: float
     width_mm: float
     odds: float
+    doubtful_end: str = ""
 
 
 def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPlace:
@@ -93,12 +97,9 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
         )
     best = replace(best, bar=_without_lineless_ends(best))
     end = _cut_off_end(best)
-    if end:
-        raise PhotoError(
-            f"The board's {end} end lies outside {name}",
-            "step back until the whole board is in the picture and take it again",
-        )
-    place = _place(cells, best)
+    if end and end == _cut_off_end(best, at_large=True):
+        raise cut_off(end, name)
+    place = replace(_place(cells, best), doubtful_end=end)
     around = place.outline.buffer(_CLEAR_MM)
     second = _most_like_a_board(replace(cells, known=cells.known & ~_cells_in(cells, around)))
     if second is not None and second.odds > _SECOND_ODDS:
@@ -208,16 +209,25 @@ def _cells_in(cells: Cells, shape: Polygon) -> Flags:
     return inside
 
 
-def _cut_off_end(found: _Found) -> str:
+def cut_off(end: str, name: str) -> PhotoError:
+    """Return the refusal of a photo that does not show one end of the board."""
+    return PhotoError(
+        f"The board's {end} end lies outside {name}",
+        "step back until the whole board is in the picture and take it again",
+    )
+
+
+def _cut_off_end(found: _Found, *, at_large: bool = False) -> str:
     """Return which end of a board runs on into what no photo shows, or nothing.
 
     Row by row, the last cells before the unseen must look like wood and not like the floor beside
     the board, and so must what lies between the board's end and them: a board that ends just before
     the frame shows floor there, and a look seldom seen at the frame's corner proves nothing. Its
-    long edges must go on there too: a floor of the same wood has none.
+    long edges must go on there too: a floor of the same wood has none. ``at_large``: as in
+    `kind_odds`.
     """
     bar, cells = found.bar, found.slope.cells
-    odds = kind_odds(found.slope, bar, at_large=True)[cells.labels]
+    odds = kind_odds(found.slope, bar, at_large=at_large)[cells.labels]
     inset = max(1, (bar.row1 - bar.row0) // 8)
     middle = (bar.column0 + bar.column1) // 2
     for end, way in (("left", -1), ("right", 1)):

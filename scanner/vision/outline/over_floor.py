@@ -5,6 +5,8 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from scanner.errors import PhotoError
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import trace_seen
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 # An outline that holds so much floor, as a share of it, ran over the floor: true outlines of
 # rendered boards held up to 0.01, those that ran over it 0.08 and more.
 MOST_FLOOR = 0.04
+# An end is seen to be one where so much of what lies this far past it is shown.
+_PAST_MM, _PAST_SHOWN = 30.0, 0.9
 
 
 def trace_views(
@@ -55,6 +59,19 @@ def trace_views(
     if traced is None:
         raise refusal or PhotoError(f"No board can be traced in {name}", "take the photo again")
     return sides, traced
+
+
+def shows_past(view: FacePicture, traced: TracedOutline, end: str) -> bool:
+    """Return whether a view shows what lies past the traced "left" or "right" end of a board."""
+    line, way = (traced.left, -1.0) if end == "left" else (traced.right, 1.0)
+    share = np.linspace(0.1, 0.9, 9)[:, None, None]
+    away = np.linspace(_PAST_MM / 6, _PAST_MM, 6)[None, :, None]
+    places = line[0] + share * (line[1] - line[0]) + way * away * np.array([1.0, 0.0])
+    at = np.round((places - np.asarray(view.origin_mm)) / view.mm_per_px).astype(int)
+    rows, columns = view.seen.shape
+    within = (at >= 0).all(axis=-1) & (at[..., 0] < columns) & (at[..., 1] < rows)
+    x, y = at[within].T
+    return bool(view.seen[y, x].sum() >= _PAST_SHOWN * within.size)
 
 
 def _floor_within(
