@@ -130,7 +130,11 @@ def _laid_flat(pixels, first, truth, view: View, rng):
 
 
 def _painted(rings, shape):
-    """Return the share (of 255) of each pixel that rings (px) cover."""
+    """Return the share (of 255) of each pixel that rings (px) cover.
+
+    What a ring touches counts, so shapes come out an eighth px too large on every side. Use knows
+    (`face_map.LABEL_RIM_MM`): whoever paints otherwise must teach anew and change it there.
+    """
     canvas = np.zeros((shape[0] * _FINE, shape[1] * _FINE), np.uint8)
     for ring in rings:
         fine = ((ring + 0.5) * _FINE - 0.5) * 16

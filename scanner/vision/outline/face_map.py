@@ -19,6 +19,9 @@ Bools = NDArray[np.bool_]
 
 WEIGHTS = Path(__file__).parents[1] / "weights" / "outline.onnx"
 MM_PER_PX = 1.0
+# The faces that it was taught were painted so much too large on every side: painting counts every
+# quarter of a pixel that a ring touches, on average half of one (`tests.bench.learn_outlines`).
+LABEL_RIM_MM = 0.125
 # Four halvings inside the network.
 _STEP_PX = 16
 # Light in ratios to the picture's middle, which is wood: species and exposure drop out.

@@ -12,6 +12,7 @@ from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
 from scanner.vision.outline.end_line import on_the_step, robust_line
+from scanner.vision.outline.face_map import LABEL_RIM_MM
 from scanner.vision.outline.several import ArrisOdds, SeenSides
 from scanner.vision.outline.wane import wane_beside
 from scanner.vision.picture import FacePicture
@@ -155,7 +156,7 @@ class _Ground:
         score = np.maximum(score - score.max(axis=0), _LEAST_SCORE).astype(np.float32)
         path = smooth_path(score, _BEND)
         rows = sharpen(score, path)
-        t = np.interp(rows, np.arange(len(side.t_mm)), side.t_mm)
+        t = np.interp(rows, np.arange(len(side.t_mm)), side.t_mm) - LABEL_RIM_MM
         # Spread of the odds within reach of the path: a faint arris is an unsure one.
         away = side.t_mm[:, None] - t[None, :]
         odds = np.exp(score.astype(np.float64)) * (np.abs(away) < 10.0)
