@@ -82,7 +82,10 @@ def answer(photo: Photo, marks: np.ndarray, marks_mm: np.ndarray, length_mm: flo
         return "wrong: there is no rule"
     seen = fit.face_from_photo(0, marks)
     error = float(np.linalg.norm(seen[-1] - seen[0])) - abs(marks_mm[-1] - marks_mm[0])
-    u = fit.u_between(seen[0], seen[-1], sd_p_px=1.5, sd_q_px=1.5)
+    try:
+        u = fit.u_between(seen[0], seen[-1], sd_p_px=1.5, sd_q_px=1.5)
+    except PhotoError as error_of_u:
+        return f"refused: {error_of_u.what[-60:]}"
     return f"{'read' if abs(error) <= u else 'wrong'}: {error:+.1f} mm, U {u:.1f}"
 
 
