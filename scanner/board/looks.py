@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 Figure = Literal["cathedral", "straight"]
-FIGURES: tuple[Figure, ...] = get_args(Figure)
 Lab = tuple[float, float, float]
 
 

@@ -123,11 +123,6 @@ class MillingPlan:
     batches: tuple[Batch, ...]
     choice: MillingChoice
 
-    @property
-    def setup_missing(self) -> tuple[Batch, ...]:
-        """Batches without a left-over to set the machines with."""
-        return tuple(batch for batch in self.batches if batch.setup is None)
-
 
 def milling_plan(
     layout: Layout,

@@ -122,14 +122,3 @@ def turned_from(angle_rad: Floats, axis_rad: float | Floats) -> Floats:
     """Return the smallest turn between directions without an arrow, 0 to pi/2."""
     turn = np.abs(angle_rad - axis_rad) % np.pi
     return np.asarray(np.minimum(turn, np.pi - turn), dtype=np.float32)
-
-
-def mean_direction(field: GrainField, where: NDArray[np.bool_]) -> float:
-    """Return the mean grain direction of a region, weighted by coherence, radians."""
-    doubled = 2.0 * field.angle_rad[where].astype(np.float64)
-    weight = field.coherence[where].astype(np.float64)
-    if weight.sum() <= 0:
-        return 0.0
-    return float(
-        0.5 * np.arctan2((weight * np.sin(doubled)).sum(), (weight * np.cos(doubled)).sum())
-    )

@@ -6,7 +6,7 @@ B cases of the project's reference notes: B-2 uses mean rough-mill yields by an 
 
 import pytest
 
-from scanner.lot.need import class_for, extra_of, needs_of, to_buy, waste_in_turn, waste_of
+from scanner.lot.need import class_for, extra_of, needs_of, waste_of
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 
@@ -30,7 +30,7 @@ def test_waste_and_extra_are_never_the_same(waste, extra):
 
 def test_thirty_per_cent_waste_is_forty_three_extra():
     # B-1: 28.57 board feet, not 26.
-    assert to_buy(20, 0.30) == pytest.approx(28.57, abs=0.005)
+    assert 20 * (1 + extra_of(0.30)) == pytest.approx(28.57, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -38,12 +38,7 @@ def test_thirty_per_cent_waste_is_forty_three_extra():
 )
 def test_mill_yields_by_grade_give_what_to_buy(share_kept, feet):
     # B-2.
-    assert to_buy(20, 1 - share_kept) == pytest.approx(feet, abs=0.005)
-
-
-def test_losses_in_turn_are_less_than_their_sum():
-    # B-5: 10 %, 6 % and 4 % keep 0.81216.
-    assert 1 - waste_in_turn([0.10, 0.06, 0.04]) == pytest.approx(0.81216, abs=1e-9)
+    assert 20 * (1 + extra_of(1 - share_kept)) == pytest.approx(feet, abs=0.005)
 
 
 def test_four_staves_need_what_was_worked_out():

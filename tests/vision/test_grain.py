@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from scanner.vision.grain import grain_field, masked_blur, mean_direction, turned_from
+from scanner.vision.grain import grain_field, masked_blur, turned_from
 
 
 def streaks(angle_deg, size=(160, 240), seed=0):
@@ -15,6 +15,17 @@ def streaks(angle_deg, size=(160, 240), seed=0):
         for wave, phase in zip(rng.uniform(5, 25, 8), rng.uniform(0, 6, 8), strict=True)
     )
     return (60 + 2 * light).astype(np.float32)
+
+
+def mean_direction(field, where):
+    """Return the mean grain direction of a region, weighted by coherence, radians."""
+    doubled = 2.0 * field.angle_rad[where].astype(np.float64)
+    weight = field.coherence[where].astype(np.float64)
+    if weight.sum() <= 0:
+        return 0.0
+    return float(
+        0.5 * np.arctan2((weight * np.sin(doubled)).sum(), (weight * np.cos(doubled)).sum())
+    )
 
 
 @pytest.mark.parametrize("angle_deg", [0.0, 4.0, -12.0, 30.0, -45.0])

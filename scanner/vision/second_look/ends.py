@@ -17,7 +17,6 @@ _MOST_RIVAL = 0.8
 _LEAST_SEEN = 0.5
 # Pith this near to a face's plane, as a share of U, tells no heart side.
 _LEAST_HEART_DEG = 12.0
-_UPRIGHT_DEG = 75.0
 
 
 def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None:
