@@ -1,0 +1,83 @@
+"""What is said, in words, of ends that go, and of what a window did to a board."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from scanner.app.lasting_ends import (
+    exchange_words,
+    exchanges_of,
+    losses_json,
+    survival_lines,
+    trim_steps,
+)
+from scanner.app.lasting_ends import loss_lines as end_lines
+from scanner.app.open_lot import new_stamp
+from scanner.app.review_flaws import say_of_board
+from scanner.app.sayings import Saying
+from scanner.board.flaw import FlawKind
+from scanner.lot.doubtful_ends import Exchange
+from scanner.lot.lasting_ends import EndLoss, Moved
+from scanner.placement.shop import Shop
+from tests.app.placed_lot import PLACED
+from tests.common import plain_board
+from tests.lot.laid import layout_of
+
+FRONT, OTHER = PLACED[0], PLACED[3]
+THERE = replace(FRONT, x_mm=500.0, show_face=2)
+
+
+@pytest.mark.parametrize(
+    ("move", "said"),
+    [
+        (Moved(FRONT, THERE), "front 1 moves to P01, 500 mm from end A, face 2 shows"),
+        (Moved(FRONT, replace(THERE, show_face=None)), "front 1 moves to P01, 500 mm from end A"),
+        (Moved(FRONT, None), "front 1 is lost; beside what stays there is no other place"),
+        (Moved(FRONT, None, set_moves=True), "front 1 is lost, and its set or panel must be"),
+    ],
+)
+def test_what_becomes_of_a_part_whose_end_goes_is_said(move, said):
+    losses = (EndLoss("P01", "A", 12.0, (move,)), EndLoss("P01", "B", 12.0, ()))
+    head, line, tail = end_lines(losses, layout_of(*PLACED), (plain_board(),), Shop())
+    assert head.startswith("P01 end A (looked at)") and tail.startswith("P01 end B")
+    assert line.startswith(f"  12 mm more: {said}")
+
+
+def test_the_file_of_ends_holds_losses_and_exchanges():
+    losses = (EndLoss("P01", "A", 12.0, (Moved(FRONT, THERE), Moved(OTHER, None))),)
+    free = (Exchange(FRONT, THERE, "A"), Exchange(FRONT, THERE, "A", OTHER, PLACED[4]))
+    record = json.loads(losses_json(losses, free))
+    (end,) = record["ends"]
+    assert end["survives"] is False
+    assert [move["to"] for move in end["moves"]] == [{"board": "P01", "x": 500.0, "y": 5.0}, None]
+    assert [one["with"] for one in record["exchanges"]] == [None, {"part": "leg", "copy": 1}]
+    alone, both = (exchange_words(one, Shop()) for one in free)
+    assert alone.endswith("500 mm from end A.") and "with leg 1 on P01" in both
+
+
+def test_without_a_layout_no_end_counts(empty_lot):
+    assert (
+        survival_lines(empty_lot, "P01") == trim_steps(empty_lot) == exchanges_of(empty_lot) == ()
+    )
+
+
+@pytest.mark.parametrize(
+    ("verb", "more", "said"),
+    [
+        ("keep", {"flaw": "F1", "sound": True}, "P01: F1 kept as a flaw"),
+        ("strike", {"flaw": "F1"}, "P01: F1 is no flaw"),
+        ("reopen", {"flaw": "F1"}, "P01: F1 left open"),
+        ("rename", {"flaw": "F1", "kind": FlawKind.HOLE}, "P01: F1 is of another kind"),
+        ("delete", {"flaw": "F1"}, "P01: F1 deleted"),
+        ("look_again", {"face": 2}, "P01: face 2 to look over again"),
+        ("end_unseen", {"to": "B"}, "P01: end B to look at again"),
+    ],
+)
+def test_undo_says_what_it_takes_back(placed_lot, verb, more, said):
+    lot = placed_lot
+    before = lot.board("P01")
+    answer = say_of_board(lot, Saying(new_stamp(lot), verb, board="P01", **more))
+    assert answer.status == "done" and answer.said == lot.next_undo() == said
+    lot.undo(new_stamp(lot))
+    assert lot.board("P01") == before
