@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
 LARGEST_BYTES = 200_000_000
 LARGEST_PIXELS = 120_000_000
+_FEWER_PIXELS = "give a photo of at most 120 megapixels"
 SMALLEST_PIXELS = 150_000
 # A phone's own pictures are 4:3, 3:2, 16:9 or 1:1; longer ones are stitched (a panorama has no
 # single camera to fit).
@@ -121,7 +122,11 @@ def _decode(path: Path, content: bytes, *, is_flat: bool = False) -> tuple[Image
             picture = Image.open(io.BytesIO(content))
     except UnidentifiedImageError:
         raise PhotoError(f"{path.name} is not a picture", mend) from None
-    except (OSError, ValueError, Image.DecompressionBombError):
+    except Image.DecompressionBombError:
+        raise PhotoError(
+            f"{path.name} has more pixels than can be measured at once", _FEWER_PIXELS
+        ) from None
+    except (OSError, ValueError):
         raise PhotoError(f"{path.name} cannot be opened as a picture", mend) from None
     _look_at_size(path, *picture.size, is_flat=is_flat)
     with _told_damaged(path):
@@ -135,7 +140,7 @@ def _look_at_size(path: Path, width: int, height: int, *, is_flat: bool) -> None
     if width * height > LARGEST_PIXELS:
         raise PhotoError(
             f"{path.name} has {width} x {height} pixels, more than can be measured at once",
-            "give a photo of at most 120 megapixels",
+            _FEWER_PIXELS,
         )
     if width * height < SMALLEST_PIXELS:
         raise PhotoError(

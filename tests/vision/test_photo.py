@@ -1,5 +1,7 @@
 import io
 import os
+import struct
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -107,6 +109,22 @@ def test_what_is_no_picture_is_said_in_one_sentence(tmp_path, name, content, say
     assert str(caught.value).count(".") <= 2
     with pytest.raises(PhotoError, match="cannot be read"):
         read_photo(tmp_path / "missing.jpg")
+
+
+@pytest.mark.parametrize(
+    ("size", "says"), [(12_000, "12000 x 12000 pixels"), (20_000, "more pixels than can")]
+)
+def test_a_small_file_that_unpacks_to_a_huge_picture_is_refused_unopened(tmp_path, size, says):
+    """A PNG of so many pixels, its data cut off: whoever unpacked it would say damaged."""
+    head = struct.pack(">IIBBBBB", size, size, 8, 2, 0, 0, 0)
+    blocks = [b"IHDR" + head, b"IDAT" + zlib.compress(bytes(1000))]
+    packed = b"".join(
+        struct.pack(">I", len(block) - 4) + block + struct.pack(">I", zlib.crc32(block))
+        for block in blocks
+    )
+    (tmp_path / "a.png").write_bytes(b"\x89PNG\r\n\x1a\n" + packed)
+    with pytest.raises(PhotoError, match=rf"{says}.*at most 120 megapixels"):
+        read_photo(tmp_path / "a.png")
 
 
 def test_panoramas_and_thumbnails_are_refused(tmp_path):
