@@ -145,6 +145,7 @@ def piece(command, monkeypatch):
     return ask
 
 
+@pytest.mark.slow
 def test_a_piece_is_found_shown_and_after_a_nod_on_its_board(piece):
     ran = piece(found(lay(turned=True, piece="P01-1")), "-o", "look")
     assert ran.out.startswith("found:\n  1. P01, piece P01-1, face 1, from 100 mm of end A, turned")
@@ -156,6 +157,7 @@ def test_a_piece_is_found_shown_and_after_a_nod_on_its_board(piece):
     assert "22.0 mm thick then" in read_board_of("agreed").notes[-1]
 
 
+@pytest.mark.slow
 def test_where_two_places_fit_alike_a_person_says_which(piece):
     two = found(lay(), lay(900.0), sure=False)
     assert piece(two, "-o", "ask").out.startswith("which of these is it?")

@@ -17,6 +17,8 @@ from scanner.geometry.polygons import iou
 from scanner.vision.picture import FacePicture, FaceScan
 from tests.board.two_faces import FACE, OTHER, as_turned, knot, reading
 
+pytestmark = pytest.mark.slow
+
 KNOT = knot(400.0, 60.0)
 FIRST, SECOND = reading(FACE, (KNOT,)), as_turned(FACE, (KNOT,), "end_over_end")
 
@@ -77,7 +79,6 @@ def test_two_faces_are_one_board_as_its_file_says(scan, tmp_path):
         assert abs(picture.width * board.faces[2].mm_per_px - 1812) < 150
 
 
-@pytest.mark.slow
 def test_faces_scanned_side_by_side_are_the_same_board(scan):
     alone = scan(both())[0].board
     with ThreadPoolExecutor(2) as pool:
