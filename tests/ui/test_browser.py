@@ -180,6 +180,65 @@ def test_wheel_and_drag_move_the_window_over_the_wood(lot, visit):
     assert moved[2] == close[2]
 
 
+def _touch(session, kind, points):
+    told = [{"x": x, "y": y, "id": number} for number, (x, y) in enumerate(points)]
+    session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": told})
+
+
+def test_two_fingers_bring_the_wood_closer_and_the_page_stays_as_it_is(lot, visit):
+    page = _open(visit(PHONE), lot.address)
+    settle(page)
+    before = _window(page)
+    box = page.locator(".loupe").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    session = page.context.new_cdp_session(page)
+    _touch(session, "touchStart", [(x - 20, y), (x + 20, y)])
+    for apart in range(25, 65, 5):
+        _touch(session, "touchMove", [(x - apart, y), (x + apart, y)])
+    _touch(session, "touchEnd", [])
+    # From 40 px apart to 120: three times as close.
+    assert _window(page)[2] == pytest.approx(before[2] / 3, rel=0.1)
+    assert page.evaluate("visualViewport.scale") == 1
+
+
+# What can be tapped, in the browser's parts too; each is numbered, to be known again.
+_TAPPED = """() => {
+    const found = [];
+    const look = (root) => {
+        for (const one of root.querySelectorAll("*")) {
+            if (one.shadowRoot) look(one.shadowRoot);
+            const box = one.getBoundingClientRect();
+            if (one.matches("button, a[href], select, summary, [role=button]")
+                && !one.disabled && box.width && one.checkVisibility()) found.push(one);
+        }
+    };
+    look(document);
+    found.forEach((one, at) => { one.dataset.tapped = at; });
+    return found.map((one) => one.getAttribute("aria-label") || one.textContent.trim());
+}"""
+_FOCUSED = """() => {
+    let one = document.activeElement;
+    while (one?.shadowRoot?.activeElement) one = one.shadowRoot.activeElement;
+    return one?.dataset?.tapped ?? "";
+}"""
+
+
+@pytest.mark.parametrize("step", ["Check the flaws", "Layout"])
+def test_whatever_can_be_tapped_is_reached_with_the_tab_key(lot, visit, step):
+    page = _open(visit(DESK), lot.address)
+    _to_step(page, step)
+    settle(page)
+    names = page.evaluate(_TAPPED)
+    assert len(names) > 15
+    reached = set()
+    for _ in range(2 * len(names)):
+        page.keyboard.press("Tab")
+        reached.add(page.evaluate(_FOCUSED))
+        if len(reached - {""}) == len(names):
+            break
+    assert [name for at, name in enumerate(names) if str(at) not in reached] == []
+
+
 _STEPS = ("Parts", "Boards", "Check the flaws", "Layout", "Cut")
 
 
@@ -201,6 +260,10 @@ def test_axe_finds_nothing_serious(running, lot, visit, size, scheme):
             page.get_by_role("button", name="Scan this board").wait_for()
         settle(page)
         results[step] = Axe().run(page)
+    page.get_by_role("button", name="Help").click()
+    page.get_by_role("heading", name="On this page").wait_for()
+    settle(page)
+    results["Help"] = Axe().run(page)
     serious = [
         (step, found["id"], [node["html"][:160] for node in found["nodes"][:4]])
         for step, result in results.items()
