@@ -46,6 +46,7 @@ def test_look_writes_what_the_design_says(board, tmp_path, capsys, monkeypatch):
     assert abs(y - (60 + 15) / 0.5) < 8
 
 
+@pytest.mark.slow
 def test_without_a_file_the_json_is_printed(board, tmp_path, capsys, monkeypatch):
     ran = run(capsys, monkeypatch, "look", saved(board, tmp_path), "--mm-per-px", "0.5")
     assert ran.status == 0
