@@ -34,7 +34,7 @@ _SLIVER_MM = 20.0
 class Danger(StrEnum):
     """What to mind at a cut; the value is its short name beside the cut."""
 
-    NO_EDGE = "no true edge"
+    NO_EDGE = "to a line"
     TWIST = "twist"
     HOLLOW = "hollow"
     LOOSE_KNOT = "knot"

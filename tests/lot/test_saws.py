@@ -131,7 +131,7 @@ def test_flaws_of_one_danger_stand_together_beside_the_cut():
     one = with_flaw(FlawKind.KNOT, box(600, 50, 620, 70))
     two = one.with_flaws((one.flaws[0], replace(one.flaws[0], id="F2")))
     care = cut_cares(LAYOUT, two, SHOP)[2]
-    assert mind_text(care.minds) == "no true edge; knot F1, F2"
+    assert mind_text(care.minds) == "to a line; knot F1, F2"
 
 
 def test_the_saws_of_a_board_are_said_in_one_line_by_the_cuts_numbers():
