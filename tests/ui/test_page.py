@@ -16,6 +16,7 @@ import ui
 from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.parts_table import keep_table
 from scanner.app.scan_board import ScanResult
+from scanner.app.take_parts_files import take_parts_files
 from scanner.app.trust_test import PHONES
 from scanner.board.flaw import FlawState
 from scanner.board.measured import Measured
@@ -287,6 +288,18 @@ def test_a_mistake_is_said_for_its_cell(home):
     (mistake,) = _sent(page, "reading")["reading"]["mistakes"]
     assert (mistake["row"], mistake["column"]) == (0, "length")
     assert "24 im" in mistake["what"]
+
+
+@pytest.mark.slow
+def test_a_drawing_is_shown_with_its_size_and_may_be_taken_out(sample):
+    lot = desks.desk_of(sample_lot()).lot
+    shape = {"outline": [[0, 0], [400, 0], [0, 100]], "grain": [[0, 0], [1, 0]]}
+    take_parts_files(lot, {"wedge.json": json.dumps(shape)})
+    page = _go(sample, "parts")
+    assert "shape" in _sent(page, "columns")["columns"]
+    assert "wedge.json**, 400 × 100 mm: no part has it yet" in _words(page)
+    page = _button(page, "Take wedge.json out").click().run()
+    assert "wedge.json" not in _words(page) and lot.drawings() == {}
 
 
 def test_units_change_what_a_bare_figure_means_and_not_what_was_said(home):
