@@ -32,7 +32,7 @@ from scanner.vision.fit.refit import with_board_ends, with_face_points, with_tap
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.flaws import SeenWood, see_wood
 from scanner.vision.ground.locate import cut_off, locate_board
-from scanner.vision.outline.over_floor import shows_past, trace_views
+from scanner.vision.outline.over_floor import ends_there, trace_views
 from scanner.vision.outline.own_floor import OwnFloor
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline, trace_seen
@@ -236,7 +236,9 @@ def _first_look(
     """
     views = own_views(photos, fit, place)
     _, traced = trace_views(views, floor, name)
-    if doubtful_end and not any(shows_past(view, traced, doubtful_end) for view in views):
+    if doubtful_end and not any(
+        ends_there(view, traced, doubtful_end, FIRST_END_MARGIN_MM) for view in views
+    ):
         raise cut_off(doubtful_end, name)
     _, low, _, high = traced.outline.bounds
     if low > _AT_BORDER_MM and high < place.size_mm[1] - _AT_BORDER_MM:

@@ -130,16 +130,18 @@ def kind_odds(slope: Slope, bar: Bar, *, at_large: bool = False) -> Doubles:
     return np.asarray(np.clip(np.log(shares[0] / shares[1]), -3.0, 3.0))
 
 
-def likeness(slope: Slope, bar: Bar) -> Doubles:
+def likeness(slope: Slope, bar: Bar, *, at_large: bool = False) -> Doubles:
     """Return (C,) each column's mean log odds, between a bar's lines, of wood against floor."""
     inset = max(1.0, (bar.row1 - bar.row0) / 8)
     inside = slope.columns(bar.row0 + inset, bar.row1 - inset)[:, :KINDS]
-    return np.asarray(inside @ kind_odds(slope, bar) / np.maximum(inside.sum(axis=1), 1.0))
+    return np.asarray(
+        inside @ kind_odds(slope, bar, at_large=at_large) / np.maximum(inside.sum(axis=1), 1.0)
+    )
 
 
-def with_own_ends(slope: Slope, bar: Bar) -> Bar:
+def with_own_ends(slope: Slope, bar: Bar, *, at_large: bool = False) -> Bar:
     """Return the bar from where to where its lines and its looks go on."""
-    like = likeness(slope, bar)
+    like = likeness(slope, bar, at_large=at_large)
     lines = slope.steps[[bar.row0, bar.row1]] - LEAST_STEP
     value = np.clip(like, -1.5, 1.5) + 0.12 * lines.sum(axis=0)
     middle = (bar.column0 + bar.column1) // 2

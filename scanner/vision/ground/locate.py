@@ -99,6 +99,11 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
     end = _cut_off_end(best)
     if end and end == _cut_off_end(best, at_large=True):
         raise cut_off(end, name)
+    if end:
+        own = with_own_ends(best.slope, best.bar, at_large=True)
+        first = own.column0 if end == "left" else best.bar.column0
+        stop = own.column1 if end == "right" else best.bar.column1
+        best = replace(best, bar=replace(best.bar, column0=first, column1=stop))
     place = replace(_place(cells, best), doubtful_end=end)
     around = place.outline.buffer(_CLEAR_MM)
     second = _most_like_a_board(replace(cells, known=cells.known & ~_cells_in(cells, around)))

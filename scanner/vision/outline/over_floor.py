@@ -17,10 +17,15 @@ if TYPE_CHECKING:
     from scanner.vision.picture import FacePicture
 
 # An outline that holds so much floor, as a share of it, ran over the floor: true outlines of
-# rendered boards held up to 0.01, those that ran over it 0.08 and more.
-MOST_FLOOR = 0.04
+# rendered boards held up to 0.035, those that ran over it 0.08 and more.
+MOST_FLOOR = 0.06
+# Tracing anew must leave out nearly all of it: floor lies outside a board, while wood that looks
+# like floor lies anywhere in it.
+_LEFT_OVER = 0.25
 # An end is seen to be one where so much of what lies this far past it is shown.
 _PAST_MM, _PAST_SHOWN = 30.0, 0.9
+# Ends located by looks alone lie within this of the true ones (two columns of cells, and a rim).
+_AGREE_MM = 60.0
 
 
 def trace_views(
@@ -54,21 +59,28 @@ def trace_views(
         with suppress(PhotoError):
             bare = sides.without(floor)
             again = trace_seen(bare, name)
-            if _floor_within(views, floor, again) < held:
+            if _floor_within(views, floor, again) < _LEFT_OVER * held:
                 return bare, again
     if traced is None:
         raise refusal or PhotoError(f"No board can be traced in {name}", "take the photo again")
     return sides, traced
 
 
-def shows_past(view: FacePicture, traced: TracedOutline, end: str) -> bool:
-    """Return whether a view shows what lies past the traced "left" or "right" end of a board."""
+def ends_there(view: FacePicture, traced: TracedOutline, end: str, located_mm: float) -> bool:
+    """Return whether a board's "left" or "right" end was traced where it was located.
+
+    A view must show what lies past it; ``located_mm`` is how far from the view's border.
+    """
     line, way = (traced.left, -1.0) if end == "left" else (traced.right, 1.0)
     share = np.linspace(0.1, 0.9, 9)[:, None, None]
     away = np.linspace(_PAST_MM / 6, _PAST_MM, 6)[None, :, None]
     places = line[0] + share * (line[1] - line[0]) + way * away * np.array([1.0, 0.0])
-    at = np.round((places - np.asarray(view.origin_mm)) / view.mm_per_px).astype(int)
     rows, columns = view.seen.shape
+    at = np.round((places - np.asarray(view.origin_mm)) / view.mm_per_px).astype(int)
+    place_mm = (columns - 1) * view.mm_per_px
+    located = located_mm if end == "left" else place_mm - located_mm
+    if abs(float(line[:, 0].mean()) - float(view.origin_mm[0]) - located) > _AGREE_MM:
+        return False
     within = (at >= 0).all(axis=-1) & (at[..., 0] < columns) & (at[..., 1] < rows)
     x, y = at[within].T
     return bool(view.seen[y, x].sum() >= _PAST_SHOWN * within.size)
