@@ -74,3 +74,12 @@ def test_an_empty_floor_is_refused():
     ground = PaintedGround()
     with pytest.raises(PhotoError, match="No board found"):
         locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+
+
+def test_a_wall_behind_the_floor_is_no_second_board():
+    ground = PaintedGround()
+    board = ground.board(500, 850, 2300, 170)
+    # It runs out of the picture: floor shows on one side of it only.
+    ground.board(300, -20, 2600, 140, colour=(150, 85, 65))
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    assert iou(place.outline, board) > 0.88

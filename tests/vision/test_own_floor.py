@@ -1,15 +1,19 @@
 """A floor that the learned map takes for the face is told by its own looks."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from scanner.vision.outline import several
 from scanner.vision.outline.face_map import FaceMap
-from scanner.vision.outline.over_floor import trace_views
+from scanner.vision.outline.over_floor import ends_there, trace_views
 from scanner.vision.outline.own_floor import OwnFloor
 from tests.vision.faces import PALE, PaintedFace
+
+# Seconds each where faces are drawn.
+pytestmark = pytest.mark.slow
 
 MARGIN_MM = 60.0
 
@@ -66,3 +70,20 @@ def test_a_ground_of_which_little_is_seen_teaches_nothing():
     picture = ground.picture()
     near = replace(picture, seen=ground.mask(ground.outline.buffer(100.0)))
     assert OwnFloor.of(near, ground.outline, ground.outline.buffer(-70.0)) is None
+
+
+@pytest.mark.parametrize(
+    ("traced_mm", "shown_mm", "is_end"),
+    [
+        (110.0, 0.0, True),  # where it was located, with floor past it
+        (110.0, 105.0, False),  # the picture ends with the board
+        (320.0, 0.0, False),  # traced at a shadow's border, far from where it was located
+    ],
+)
+def test_a_doubtful_end_is_believed_where_floor_shows_past_it(traced_mm, shown_mm, is_end):
+    picture = PaintedFace(length_mm=240.0, width_mm=120.0, margin_mm=MARGIN_MM).picture()
+    seen = picture.seen.copy()
+    seen[:, : round(shown_mm / picture.mm_per_px)] = False
+    line = np.array([[traced_mm, 60.0], [traced_mm, 180.0]])
+    traced = SimpleNamespace(left=line, right=line)
+    assert ends_there(replace(picture, seen=seen), traced, "left", 110.0) is is_end
