@@ -99,20 +99,26 @@ def fit_scale(
     priors = lens_priors(photos, setup.lenses)
     doubts = [doubt for photo in photos for doubt in photo.doubts]
     seen = []
+    alone: ScaleFit | None = None
     for index, (photo, prior) in enumerate(zip(photos, priors, strict=True)):
         grey = grey_of(photo.pixels)
         if setup.rule is None:
-            seen.append(Seen(photo.name, prior, markers=_strip_or_refuse(photo, grey)))
+            markers = _strip_or_refuse(photo, grey, at_a_glance=at_a_glance)
+            seen.append(Seen(photo.name, prior, markers=markers))
         else:
             corners = setup.corners if index == 0 else None
-            seen.append(
-                _rule_or_refuse(photo, prior, grey, setup, corners, at_a_glance=at_a_glance)
+            one, alone = _rule_or_refuse(
+                photo, prior, grey, setup, corners, at_a_glance=at_a_glance
             )
+            seen.append(one)
             doubts += [doubt for rule in seen[-1].rules for doubt in rule.doubts]
         report(0.7 * (index + 1) / len(photos))
     kind: RuleKind = "strip"
     if setup.rule is not None:
         kind = "tapped" if setup.corners is not None else "plain"
+    if alone is not None and len(photos) == 1:
+        report(1.0)
+        return replace(alone, kind=kind, doubts=tuple(doubts) + alone.doubts)
     return fit_seen(
         tuple(seen),
         setup,
@@ -123,8 +129,8 @@ def fit_scale(
     )
 
 
-def _strip_or_refuse(photo: Photo, grey: Bytes) -> SeenMarkers:
-    markers = find_strip(photo, grey)
+def _strip_or_refuse(photo: Photo, grey: Bytes, *, at_a_glance: bool) -> SeenMarkers:
+    markers = find_strip(photo, grey, at_a_glance=at_a_glance)
     if markers is None:
         raise PhotoError(
             f"No reference rule found in {photo.name}, so there is no scale",
@@ -142,15 +148,18 @@ def _rule_or_refuse(
     corners: Corners | None,
     *,
     at_a_glance: bool,
-) -> Seen:
-    """Return the first bar of a photo that a camera above the floor can have seen as the rule."""
+) -> tuple[Seen, ScaleFit | None]:
+    """Return the first bar of a photo that a camera above the floor can have seen as the rule.
+
+    And the scale that this photo gives alone, but for one that is too near to measure a board on.
+    """
     found = find_rules(photo.name, grey, setup, corners, photo.focal_px, at_a_glance=at_a_glance)
     refusal: PhotoError | None = None
     near: Seen | None = None
     for rules in found:
         seen = Seen(photo.name, prior, rules=rules)
         try:
-            fit_seen((seen,), setup, "plain")
+            fit = fit_seen((seen,), setup, "plain")
         except TooNearError:
             # Nothing else speaks against it; the whole fit will say that it is too near.
             if near is None and not any(rule.doubts for rule in rules):
@@ -159,9 +168,9 @@ def _rule_or_refuse(
         except PhotoError as error:
             refusal = refusal or error
             continue
-        return seen
+        return seen, fit
     if near is not None:
-        return near
+        return near, None
     if corners is not None and refusal is not None:
         raise refusal
     raise PhotoError(f"No reference rule found in {photo.name}, so there is no scale", MEND)

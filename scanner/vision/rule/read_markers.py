@@ -86,7 +86,9 @@ class ReadMarkers:
     is_all: bool
 
 
-def read_markers(grey: Bytes, *, everywhere: bool = False) -> ReadMarkers:
+def read_markers(
+    grey: Bytes, *, everywhere: bool = False, at_a_glance: bool = False
+) -> ReadMarkers:
     """Return everything that reads as a marker.
 
     Half size first (it gives the strip's line and the scale), then full size along that line;
@@ -96,6 +98,8 @@ def read_markers(grey: Bytes, *, everywhere: bool = False) -> ReadMarkers:
     ----------
     everywhere
         Look over the whole picture at each size: what looked like a strip was none.
+    at_a_glance
+        Where half size shows nothing, look with care only where a quick look shows anything.
     """
     whole = (0, 0, grey.shape[1], grey.shape[0])
     found = [_in_window(grey, whole, 2, quick=not everywhere)]
@@ -110,7 +114,11 @@ def read_markers(grey: Bytes, *, everywhere: bool = False) -> ReadMarkers:
             windows = _windows(corners[of_strip], grey.shape)
             found += [_in_window(grey, window, 1) for window in windows]
     else:
-        found.append(_in_window(grey, whole, 1))
+        hasty = at_a_glance and of_strip.sum() == 0
+        full = _in_window(grey, whole, 1, quick=hasty)
+        if hasty and any(position_of(int(i)) is not None for i in full[0]):
+            full = _in_window(grey, whole, 1)
+        found.append(full)
         if everywhere or of_strip.sum() == 0:
             found.append(_in_window(grey, whole, 4))
     # Corners from the largest size win; what is refined later starts nearer.

@@ -46,8 +46,12 @@ def _refuse_doubled(name: str, ids: NDArray[np.int_], corners: Floats) -> None:
         )
 
 
-def find_strip(photo: Photo, grey: Bytes | None = None) -> SeenMarkers | None:
+def find_strip(
+    photo: Photo, grey: Bytes | None = None, *, at_a_glance: bool = False
+) -> SeenMarkers | None:
     """Return the markers of strip and arms in a photo, or None where there is no strip.
+
+    ``at_a_glance`` looks less long where nothing reads as a marker.
 
     Raises
     ------
@@ -55,14 +59,14 @@ def find_strip(photo: Photo, grey: Bytes | None = None) -> SeenMarkers | None:
         Two strips with the same numbers, a mirrored picture, or a strip too blurred to measure.
     """
     picture = grey_of(photo.pixels) if grey is None else grey
-    read = read_markers(picture)
+    read = read_markers(picture, at_a_glance=at_a_glance)
     keep = _on_strips(photo.name, read)
     if keep is None and not read.is_all:
         # Grain that reads as markers may have led to a wrong line.
         read = read_markers(picture, everywhere=True)
         keep = _on_strips(photo.name, read)
     if keep is None:
-        _refuse_mirrored(photo.name, picture)
+        _refuse_mirrored(photo.name, picture, quick=at_a_glance)
         return None
     ids, corners = read.ids[keep], read.corners[keep]
     refined, sd, widths = refine_corners(picture, corners)
@@ -111,10 +115,10 @@ def _fewest(reference: Piece) -> int:
     return 2 if reference in ("arm", "arm2") else FEWEST_MARKERS
 
 
-def _refuse_mirrored(name: str, grey: Bytes) -> None:
+def _refuse_mirrored(name: str, grey: Bytes, *, quick: bool) -> None:
     factor = 2 if max(grey.shape) > 2000 else 1
     small = shrunk(grey, factor) if factor > 1 else grey
-    ids, corners = markers_in(np.ascontiguousarray(small[:, ::-1]))
+    ids, corners = markers_in(np.ascontiguousarray(small[:, ::-1]), quick=quick)
     numbers = np.array([int(i) for i in ids if int(i) < 100])
     rows = np.array([row for row, i in enumerate(ids) if int(i) < 100], dtype=np.int_)
     if len(rows) >= FEWEST_MARKERS and in_order(numbers, corners[rows]).sum() >= FEWEST_MARKERS:
