@@ -15,10 +15,10 @@ from scanner.placement.rules.ground import frame_of
 from scanner.placement.section_grid import planes_of, section_grid
 from scanner.placement.shop import Shop
 
-# Cells along and rows across, tenths, and how many times as long the coarser cells are. On medium
-# scarce jobs of seeds 0-2 half as long cells gave the same bound to 0.01 %, rows of 1 mm one that
-# is up to 0.15 % higher.
-_CELL, _ROW, _COARSE = 20, 5, (8, 4)
+# Cells along and rows across, tenths, and how many times as long the coarser cells are; the first
+# that memory allows. On medium scarce jobs of seeds 0-2 half as long cells as the finest gave the
+# same bound to 0.01 %, rows of 1 mm one that is up to 0.15 % higher.
+_GRIDS = ((20, 5, (8, 4)), (40, 10, (4, 2)), (80, 10, (2,)))
 # The masks of all boards together, and the parts of one list, may take so much.
 _MOST_BYTES = 400e6
 _MOST_PARTS = 128
@@ -34,15 +34,22 @@ class Proof:
 
 def can_be_proven(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> bool:
     """Whether the bound of the cut class is worth its time and memory for this lot."""
+    return _grid_for(boards, parts, shop) is not None
+
+
+def _grid_for(
+    boards: Sequence[Board], parts: Sequence[Part], shop: Shop
+) -> tuple[int, int, tuple[int, ...]] | None:
+    """Return the finest cells and rows whose masks memory allows for all boards; None for none."""
     if shop.cut_class == "any" or not 0 < len(parts) <= _MOST_PARTS or not boards:
-        return False
-    total = 0.0
+        return None
     widths = {rough_size_mm(part, shop)[1] for part in parts}
+    tenths = 0.0
     for board in boards:
         left, low, right, high = frame_of(board)
-        cells = (right - left) * 10 / _CELL * ((high - low) * 10 / _ROW)
-        total += 4 * cells * planes_of(len(parts), widths, high - low, shop) * 1.4
-    return total <= _MOST_BYTES
+        planes = planes_of(len(parts), widths, high - low, shop)
+        tenths += (right - left) * 10 * (high - low) * 10 * planes
+    return next((g for g in _GRIDS if 4 * 1.4 * tenths / (g[0] * g[1]) <= _MOST_BYTES), None)
 
 
 def bound_of_class(
@@ -62,13 +69,14 @@ def bound_of_class(
     """
     asked = [t for t, n in enumerate(wanted) if n > 0]
     parts = [parts[t] for t in asked]
-    if not can_be_proven(boards, parts, shop) or proof.is_over():
-        return None
     # Parts that may be smaller than others in their strip are those of the wider class.
     grouped = shop if proof.sizes_are_fixed else replace(shop, cut_class="three_stage_trimmed")
+    fineness = _grid_for(boards, parts, grouped)
+    if fineness is None or proof.is_over():
+        return None
     grids = []
     for board in boards:
-        grids.append(section_grid(board, parts, grouped, _CELL, _ROW, _COARSE))
+        grids.append(section_grid(board, parts, grouped, *fineness))
         if proof.is_over():
             return None
     pricing = Pricing(grids)
