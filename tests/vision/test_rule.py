@@ -8,6 +8,8 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
+from scanner.vision import scale
+from scanner.vision.fit.least_squares import solve
 from scanner.vision.photo import read_photo
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import RuleSize, Setup
@@ -55,6 +57,13 @@ def test_a_glance_finds_a_plain_rule_and_says_so_where_it_sees_none(view, photo)
     bare = photo_of(shoot(view, bar, (0.0, 14.0), shade=False))
     with pytest.raises(PhotoError, match=r"at a glance in drawn.*a scan looks longer"):
         fit_scale((bare,), setup, at_a_glance=True)
+
+
+def test_one_photo_of_a_rule_is_fitted_once(photo, monkeypatch):
+    fits = []
+    monkeypatch.setattr(scale, "solve", lambda *told: fits.append(1) or solve(*told))
+    fit = fit_scale((photo,), Setup(thickness=FLAT, rule=TWO_FEET))
+    assert (len(fits), fit.kind, fit.names) == (1, "plain", (photo.name,))
 
 
 def test_four_tapped_corners_do_as_well(view, photo):
