@@ -21,9 +21,6 @@ FIRST_ROOM = 0.30
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
 LEAST_ROOM = -0.15
 SET_NODES = 500
-# Where a set of so many boards does not do, so much of the way back to the room of the last set
-# that did is gone before the next: sets of nearly the same boards would not do either.
-MANY_BOARDS, TOWARDS_HELD = 13, 0.0
 # Search steps spent on a set of boards before another is tried; sets come back with more.
 FIRST_STEPS_A_BOARD = 25
 
@@ -51,7 +48,7 @@ class FewerBoards:
         self.start.price_round_at(self.start.pool.value)
         self._base = self.start.priced[-1][1] if self.start.priced else self.area
         self._learn(self.start)
-        room, held, patience = FIRST_ROOM, FIRST_ROOM, 1
+        room, patience = FIRST_ROOM, 1
         skipped: set[frozenset[int]] = set()
         while not clock.is_over():
             boards = self._cheapest(room, skipped)
@@ -75,11 +72,9 @@ class FewerBoards:
                 self.best = {b: p for b, p in campaign.best.items() if len(p.places)}
                 self._take(self.best)
                 skipped = set(self._hopeless)
-                held, room = room, room * 0.7 if room > 0 else room
+                room = room * 0.7 if room > 0 else room
             else:
                 skipped.add(boards)
-                if len(boards) >= MANY_BOARDS:
-                    room += TOWARDS_HELD * max(0.0, held - room)
                 if campaign.is_converged and campaign.linear_value < goal * (1 - 1e-9):
                     self._hopeless.add(boards)
 
