@@ -7,6 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.morphology import skeletonize
 
+from scanner.vision.flaws.dabs import goes_grey, groups_of, pieces_of, thickness_px
+
 Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
@@ -21,6 +23,8 @@ _LIKELY_UNITS = 2.8
 _DARK_UNITS = (8.0, 5.0)
 # Chalk skips over the furrows of the saw: gaps that are bridged.
 _GAP_MM = 5
+# Black crayon in dabs: grey enough that less darkness will do.
+_GREY_UNITS = (8.0, 4.0)
 _WIDTH_MM = (2.0, 18.0)
 _SHORTEST_MM = 45.0
 _SLENDER = 3.5
@@ -54,6 +58,8 @@ class Stroke:
     is_no_wood
         Whether its colour alone says that it is drawn: wood is never blue, green or so red, and
         nothing in it is paler and greyer at once.
+    is_in_dabs
+        Whether it is only pieces that lie near each other, the wood between them left out.
     """
 
     colour: str
@@ -64,6 +70,7 @@ class Stroke:
     length_mm: float
     contrast: float
     is_no_wood: bool
+    is_in_dabs: bool = False
 
 
 def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ...]:
@@ -116,7 +123,55 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
             stroke = _measured(colour, region, looks, (x, y), ratio, sure.shape)
             if stroke is not None:
                 found.append(stroke)
+    grey = wood & dark & goes_grey(off)
+    for gate, sure_units, likely_units, named in (
+        (wood & bright, _SURE_UNITS, _LIKELY_UNITS, ""),
+        (grey, *_GREY_UNITS, "dark"),
+    ):
+        pieces = pieces_of(gate & (units > likely_units), gate & (units > sure_units), rim)
+        for (x, y), region in groups_of(pieces):
+            box = (slice(y, y + region.shape[0]), slice(x, x + region.shape[1]))
+            shown = off[box], units[box]
+            found.append(_in_dabs(region, (x, y), shown, ratio, sure.shape, named))
     return tuple(found)
+
+
+def _in_dabs(
+    region: Bools,
+    corner: tuple[int, int],
+    looks: tuple[Floats, Floats],
+    ratio: float,
+    shape: tuple[int, ...],
+    named: str,
+) -> Stroke:
+    """Return pieces that lie near each other as one stroke, the wood between them left out."""
+    off, units = looks
+    large, row, column = _at_full_scale(region, corner, ratio, shape)
+    return Stroke(
+        colour=named or _colour(np.median(off[region], axis=0)),
+        row=row,
+        column=column,
+        region=large,
+        width_mm=float(np.clip(thickness_px(region) * GRID_MM, *_WIDTH_MM)),
+        length_mm=float(np.hypot(*region.shape)) * GRID_MM,
+        contrast=float(np.median(units[region])),
+        is_no_wood=False,
+        is_in_dabs=True,
+    )
+
+
+def _at_full_scale(
+    region: Bools, corner: tuple[int, int], ratio: float, shape: tuple[int, ...]
+) -> tuple[Bools, int, int]:
+    """Return a region of the grid (``corner``: x, y) in working px, with its row and column."""
+    h, w = region.shape
+    large = cv2.resize(
+        region.astype(np.uint8),
+        (max(1, round(w / ratio)), max(1, round(h / ratio))),
+        interpolation=cv2.INTER_NEAREST,
+    ).astype(bool)
+    row, column = round(corner[1] / ratio), round(corner[0] / ratio)
+    return large[: shape[0] - row, : shape[1] - column], row, column
 
 
 def drawn_pixels(lab: Floats, wood: Bools) -> Bools:
@@ -234,14 +289,7 @@ def _measured(
     width = 2.0 * float(np.percentile(inner[middle], 60)) * GRID_MM
     if not _WIDTH_MM[0] <= width <= _WIDTH_MM[1] or length < _SLENDER * width:
         return None
-    h, w = region.shape
-    large = cv2.resize(
-        region.astype(np.uint8),
-        (max(1, round(w / ratio)), max(1, round(h / ratio))),
-        interpolation=cv2.INTER_NEAREST,
-    ).astype(bool)
-    row, column = round(corner[1] / ratio), round(corner[0] / ratio)
-    large = large[: shape[0] - row, : shape[1] - column]
+    large, row, column = _at_full_scale(region, corner, ratio, shape)
     return Stroke(
         colour=colour,
         row=row,

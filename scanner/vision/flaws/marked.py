@@ -14,6 +14,7 @@ from shapely.geometry import MultiPoint, Polygon, box
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.polygons import largest_polygon
 from scanner.vision.flaws.chalk import stroke_pixels
+from scanner.vision.flaws.dabs import holds_wood, is_ring
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 if TYPE_CHECKING:
@@ -29,6 +30,10 @@ _LEAST_DARK_MM = 45.0
 _DARK_SLENDER = 7.0
 # What a loop holds, of the area that its outer line bounds.
 _HELD_SHARE = 0.25
+_LEAST_ARM, _LEAST_DABS_ARM = 0.25, 0.35
+# Dabs must be plainer: their colour further off. Nobody draws so flat an X or loop, and a letter's
+# or a tally's single stroke is no X.
+_DABS_CONTRAST, _FLAT = 6.1, 0.36
 # How far the ends of a loop may gape and it still be one, of its size.
 _GAPE = 0.3
 # A line across covers so much of the width, and keeps within so much of its length of straight.
@@ -40,6 +45,9 @@ _TRIM_SHARE = 0.25
 # An X's strokes: their directions to the grain, rising then falling, and what lies on them.
 _TURNS = np.radians(np.concatenate([np.arange(15, 81, 8), np.arange(100, 166, 8)]))
 _ON_ARMS = 0.8
+# Dabs of a stroke look thinner than it, and a hand wavers: how wide its arms, and what is on them.
+_DABS_ARMS = (1.4, 0.8)
+_SAME_MARK = 0.8
 # Of a flaw that is nothing but drawn; a stroke this many times as high as wide runs across.
 _ON_STROKE_SHARE = 0.6
 _UPRIGHT = 2.0
@@ -49,7 +57,7 @@ def find_marks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, .
     """Return the marks that speak: loops, X's and lines across; other strokes say nothing here."""
     flaws: list[Flaw] = []
     for stroke, shape, reason in _said(surface):
-        if any(shape.intersection(f.outlines[1]).area > 0.8 * shape.area for f in flaws):
+        if any(_is_told(shape, stroke, flaw.outlines[1]) for flaw in flaws):
             continue
         flaws.append(
             Flaw(
@@ -62,6 +70,12 @@ def find_marks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, .
             )
         )
     return tuple(flaws)
+
+
+def _is_told(shape: Polygon, stroke: Stroke, told: Polygon) -> bool:
+    """Return whether a mark lies in one that is told already; of dabs, whether it holds it."""
+    least = min(shape.area, told.area) if stroke.is_in_dabs else shape.area
+    return bool(shape.intersection(told).area > _SAME_MARK * least)
 
 
 def without_strokes(flaws: tuple[Flaw, ...], surface: Surface) -> tuple[Flaw, ...]:
@@ -95,11 +109,14 @@ def _said(surface: Surface) -> tuple[tuple[Stroke, Polygon, str], ...]:
     """Return the strokes that speak, each with the wood it gives up and the words for it."""
     said: list[tuple[Stroke, Polygon, str]] = []
     for stroke in surface.strokes:
-        if stroke.contrast < _LEAST_CONTRAST:
+        if stroke.contrast < (_DABS_CONTRAST if stroke.is_in_dabs else _LEAST_CONTRAST):
             continue
         line = _trimmed_off(surface, stroke) if _is_line_across(surface, stroke) else None
         if line is not None:
             said.append((stroke, *line))
+        elif stroke.is_in_dabs:
+            if (drawn := _in_dabs(surface, stroke)) is not None:
+                said.append((stroke, *drawn))
         elif (loop := _loop(surface, stroke)) is not None:
             said.append((stroke, loop, f"your {_chalk(stroke)} loop"))
         elif (cross := _cross(surface, stroke)) is not None:
@@ -171,6 +188,30 @@ def _trimmed_off(surface: Surface, stroke: Stroke) -> tuple[Polygon, str] | None
     return shape, f"your {_chalk(stroke)} line across: the {name} end is cut off there"
 
 
+def _in_dabs(surface: Surface, stroke: Stroke) -> tuple[Polygon, str] | None:
+    """Return the wood that a loop or an X in dabs gives up, and the words; None where it is none.
+
+    Dabs of a loop lie all round and none in its middle; those of an X on two straight lines.
+    """
+    points = _points_mm(surface, stroke)
+    points = points[:: max(1, len(points) // 3000)]
+    hull = MultiPoint(points).convex_hull
+    if not isinstance(hull, Polygon) or np.sqrt(hull.area) < _LEAST_SIZE_MM:
+        return None
+    across, along = np.ptp(points[:, 1]), np.ptp(points[:, 0])
+    if min(across, along) < _FLAT * max(across, along):
+        return None
+    if is_ring(points, stroke.width_mm):
+        is_knot = stroke.colour == "dark" and not holds_wood(surface, points, _LEAST_DARK_MM)
+        return None if is_knot else (hull.buffer(WORK_MM_PER_PX), f"your {_chalk(stroke)} loop")
+    arms = _arms(stroke)
+    if arms is None or min(arms) <= _LEAST_DABS_ARM * max(arms):
+        return None
+    if stroke.colour == "dark" and np.sqrt(hull.area) < _LEAST_DARK_MM:
+        return None
+    return hull.buffer(WORK_MM_PER_PX), f"your {_chalk(stroke)} X"
+
+
 def _loop(surface: Surface, stroke: Stroke) -> Polygon | None:
     """Return what a loop bounds, or None where the stroke bounds little."""
     outer = _placed(surface, stroke, stroke.region)
@@ -208,8 +249,11 @@ def _cross(surface: Surface, stroke: Stroke) -> Polygon | None:
     size = float(np.sqrt(hull.area))
     if size < _LEAST_SIZE_MM or (stroke.colour == "dark" and size < _LEAST_DARK_MM):
         return None
+    across, along = outer.bounds[3] - outer.bounds[1], outer.bounds[2] - outer.bounds[0]
+    if min(across, along) < _FLAT * max(across, along):
+        return None
     arms = _arms(stroke)
-    return hull if arms is not None and min(arms) > 0.25 * max(arms) else None
+    return hull if arms is not None and min(arms) > _LEAST_ARM * max(arms) else None
 
 
 def _arms(stroke: Stroke) -> tuple[float, ...] | None:
@@ -223,7 +267,8 @@ def _arms(stroke: Stroke) -> tuple[float, ...] | None:
     points = np.column_stack([columns, rows])[::step].astype(np.float64)
     middle = 0.5 * (points.max(axis=0) + points.min(axis=0))
     spread = 0.5 * np.ptp(points, axis=0)
-    half = max(3.0, 0.9 * stroke.width_mm / WORK_MM_PER_PX)
+    wide, least = _DABS_ARMS if stroke.is_in_dabs else (0.9, _ON_ARMS)
+    half = max(3.0, wide * stroke.width_mm / WORK_MM_PER_PX)
     best, arms = 0.0, None
     for share_x, share_y in product((-0.3, -0.15, 0.0, 0.15, 0.3), repeat=2):
         off = points - middle - spread * [share_x, share_y]
@@ -244,4 +289,4 @@ def _arms(stroke: Stroke) -> tuple[float, ...] | None:
                     for k in (rising, falling)
                     for sign in (1.0, -1.0)
                 )
-    return arms if best > _ON_ARMS else None
+    return arms if best > least else None
