@@ -28,8 +28,10 @@ _ON_RIM_SHARE = 0.4
 # 18 rendered faces nine tenths lie below, of the dark places of their own wood one in ten.
 _GREY_YELLOW, _GREY_RED = 0.08, 0.10
 # A loop: how far off its ellipse dabs may lie, how many do, in how many parts of the round, and
-# the part of its radius within which it is open.
+# the part of its radius within which it is open; and how many parts it may miss in a row, since an
+# arch is no loop.
 _RING_WIDE, _ON_RING, _RING_PARTS, _RING_ROUND, _RING_OPEN = 0.3, 0.85, 24, 0.6, 0.45
+_RING_GAP = 4
 # Parts of a ring's own radius where the wood in and around it is compared, and by how much (L).
 _IN_AND_OUT, _LIGHTER_OUT = ((0.45, 0.75), (1.25, 1.7)), 6.0
 
@@ -92,7 +94,10 @@ def is_ring(points: NDArray[np.float64], width_mm: float) -> bool:
     turn = np.arctan2(off[:, 1], off[:, 0])
     bins = np.unique(np.floor((turn[on] + np.pi) / (2 * np.pi) * _RING_PARTS).astype(int))
     is_open = (away < _RING_OPEN).mean() < 1 - _ON_RING
-    return bool(is_open and on.mean() > _ON_RING and len(bins) >= _RING_ROUND * _RING_PARTS)
+    if not is_open or on.mean() <= _ON_RING or len(bins) < _RING_ROUND * _RING_PARTS:
+        return False
+    gaps = np.diff(np.append(bins, bins[0] + _RING_PARTS)) - 1
+    return bool(gaps.max() <= _RING_GAP)
 
 
 def holds_wood(surface: Surface, points: NDArray[np.float64], least_mm: float) -> bool:
