@@ -24,14 +24,15 @@ _LONG = 10_000
 
 def show() -> None:
     """Show the page."""
-    with st.container(horizontal=True, vertical_alignment="center"):
-        st.title("Help", anchor=False)
-        lot = wanted_lot()
-        if st.button("Other lots" if lot is None else f"Back to {lot}", type="tertiary"):
-            if lot is None:
-                leave_lot()
-            else:
-                go_to_lot(lot)
+    st.title("Help", anchor=False)
+    lot = wanted_lot()
+    # As on the pages beside the steps; and not where the finger that asked for help still is.
+    label = "Other lots" if lot is None else f"Back to {lot}"
+    if st.button(label, type="tertiary", icon=":material/arrow_back:"):
+        if lot is None:
+            leave_lot()
+        else:
+            go_to_lot(lot)
     there = {name: file for name in GUIDES if (file := find_guide(name)) is not None}
     if not there:
         st.write("The guides do not lie beside the program: they are in its folder docs.")
