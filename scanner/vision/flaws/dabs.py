@@ -10,8 +10,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.vision.flaws.surface import Surface
-
     Floats = NDArray[np.float32]
     Bools = NDArray[np.bool_]
 
@@ -100,20 +98,27 @@ def is_ring(points: NDArray[np.float64], width_mm: float) -> bool:
     return bool(gaps.max() <= _RING_GAP)
 
 
-def holds_wood(surface: Surface, points: NDArray[np.float64], least_mm: float) -> bool:
+def holds_wood(
+    lightness: Floats,
+    on_wood: Bools,
+    origin_mm: NDArray[np.float64],
+    points: NDArray[np.float64],
+    least_mm: float,
+) -> bool:
     """Return whether a dark ring is large and the wood just inside it is as light as outside.
 
-    The black ring of a loose knot holds the knot.
+    The black ring of a loose knot holds the knot. Lightness and wood are those of a surface,
+    the points (N, 2) lie in face mm as its origin does.
     """
     low, high = np.percentile(points, [1, 99], axis=0)
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     if 2 * np.sqrt(np.prod(half)) < least_mm:
         return False
     reach = np.ceil(1.8 * half / _WORK_MM_PER_PX).astype(int)
-    at = np.round((middle - surface.origin_mm) / _WORK_MM_PER_PX).astype(int)
+    at = np.round((middle - origin_mm) / _WORK_MM_PER_PX).astype(int)
     top, left = max(at[1] - reach[1], 0), max(at[0] - reach[0], 0)
     part = np.s_[top : at[1] + reach[1], left : at[0] + reach[0]]
-    light, wood = surface.lab[part][..., 0], surface.wood[part]
+    light, wood = lightness[part], on_wood[part]
     y, x = np.indices(light.shape)
     away = np.hypot(
         (x + left - at[0]) * _WORK_MM_PER_PX / half[0],

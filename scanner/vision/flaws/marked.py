@@ -202,7 +202,9 @@ def _in_dabs(surface: Surface, stroke: Stroke) -> tuple[Polygon, str] | None:
     if min(across, along) < _FLAT * max(across, along):
         return None
     if is_ring(points, stroke.width_mm):
-        is_knot = stroke.colour == "dark" and not holds_wood(surface, points, _LEAST_DARK_MM)
+        is_knot = stroke.colour == "dark" and not holds_wood(
+            surface.lab[..., 0], surface.wood, surface.origin_mm, points, _LEAST_DARK_MM
+        )
         return None if is_knot else (hull.buffer(WORK_MM_PER_PX), f"your {_chalk(stroke)} loop")
     arms = _arms(stroke)
     if arms is None or min(arms) <= _LEAST_DABS_ARM * max(arms):
