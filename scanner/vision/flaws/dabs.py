@@ -101,7 +101,7 @@ def is_ring(points: NDArray[np.float64], width_mm: float) -> bool:
 def holds_wood(
     lightness: Floats,
     on_wood: Bools,
-    origin_mm: NDArray[np.float64],
+    origin_mm: tuple[float, float],
     points: NDArray[np.float64],
     least_mm: float,
 ) -> bool:
