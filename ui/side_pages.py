@@ -113,7 +113,7 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "milling",
         "Milling, with days to tick",
         "cut",
-        "Batches by thickness, two passes, rest, glue-up days.",
+        "Marks that survive the planer; batches by thickness, two passes, rest, glue-up days.",
     ),
 )
 

@@ -9,6 +9,8 @@ from scanner.app.given_layout import read_given
 from scanner.errors import SettingsError
 from scanner.files.json_text import json_text
 from scanner.files.write import refuse_unwritable, write_files
+from scanner.lot.groups import groups_of
+from scanner.lot.lasting_marks import lasting_marks
 from scanner.lot.milling_plan import (
     MillingChoice,
     MillingNotes,
@@ -25,8 +27,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from scanner.board.board import Board
+    from scanner.lot.lasting_marks import LastingMarks
     from scanner.lot.milling_plan import Batch, MillingPlan
+    from scanner.placement.layout import Layout
     from scanner.placement.parts import PartsList
+    from scanner.placement.shop import Shop
 
 PNG_WIDTH = 2000
 # What a first pass may leave over.
@@ -76,13 +82,22 @@ def milling_files(
         glue_up=_glue_ups(glue_up, given.parts),
     )
     plan = milling_plan(given.layout, given.boards, given.parts, given.shop, notes)
-    pages = milling_sheet(plan, notes, given.shop.units, size)
+    marks = marks_of(plan, given.layout, given.boards, given.parts, given.shop)
+    pages = milling_sheet(plan, notes, given.shop.units, size, marks)
     files = {"milling.pdf": pdf_bytes(pages, "Milling"), "milling.json": plan_json(plan, notes)}
     for number, page in enumerate(pages, 1):
         suffix = "" if number == 1 else f"-{number}"
         files[f"milling{suffix}.png"] = png_bytes(page_image(page, PNG_WIDTH))
     write_files(folder, files)
     return plan_lines(plan, given.shop.units), tuple(folder / name for name in files)
+
+
+def marks_of(
+    plan: MillingPlan, layout: Layout, boards: tuple[Board, ...], parts: PartsList, shop: Shop
+) -> LastingMarks:
+    """Return the marks that a plan's pieces need before the first pass."""
+    pieces = [piece for batch in plan.batches for piece in batch.pieces]
+    return lasting_marks(pieces, layout.placements, groups_of(layout, boards, parts, shop), parts)
 
 
 def thickness_text(thickness_mm: float, units: str) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from scanner.app.milling import over_mm, rest_days_of, short_words, thickness_text
+from scanner.app.milling import marks_of, over_mm, rest_days_of, short_words, thickness_text
 from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.save_maps import paper_of
 from scanner.errors import LotError, PlacementError
@@ -20,6 +20,7 @@ from scanner.lot.milling_plan import (
     to_measure,
     usual_choice,
 )
+from scanner.sheets.lasting_marks import HOW, face_words, set_words
 from scanner.sheets.milling_sheet import milling_sheet, setup_words
 from scanner.sheets.pdf import pdf_bytes
 from scanner.storage.values import DocumentError, from_document, to_document
@@ -28,6 +29,7 @@ from scanner.units import LengthError, length_text, read_length_mm
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from scanner.lot.lasting_marks import LastingMarks
     from scanner.lot.milling_plan import Batch, MillingPlan
     from scanner.storage.journal import Answer
     from scanner.storage.lots import Lot
@@ -190,11 +192,24 @@ def measure(lot: Lot, piece: str, typed: str) -> Answer:
     return _keep(lot, replace(notes, measured=measured), f"measured {piece.split('/')[0]} again")
 
 
+def mark_words(lot: Lot) -> tuple[str, ...]:
+    """Return how the pieces are marked so that the planer leaves the marks, in sentences."""
+    marks = _marks(lot, lot_plan(lot))
+    return (*HOW, *face_words(marks), *set_words(marks))
+
+
 def milling_pdf(lot: Lot) -> bytes:
     """Return the milling sheet of the lot as PDF, on its shop's paper."""
-    shop = lot.shop()
-    pages = milling_sheet(lot_plan(lot), notes_of(lot), shop.units, paper_of(shop))
+    shop, plan = lot.shop(), lot_plan(lot)
+    pages = milling_sheet(plan, notes_of(lot), shop.units, paper_of(shop), _marks(lot, plan))
     return pdf_bytes(pages, "Milling")
+
+
+def _marks(lot: Lot, plan: MillingPlan) -> LastingMarks:
+    saved = lot.layout()
+    if saved is None:
+        raise PlacementError("there is no layout yet", "place the parts first")
+    return marks_of(plan, saved.layout, lot.boards(), parts_of(lot), lot.shop())
 
 
 def _keep(lot: Lot, notes: MillingNotes, said: str) -> Answer:

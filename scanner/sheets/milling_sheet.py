@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass, field
 
+from scanner.lot.lasting_marks import LastingMarks
 from scanner.lot.milling_plan import REST_DAYS, Batch, MillingNotes, MillingPlan, thin_pieces
 from scanner.sheets.drawing import INK, Page, Sketch
 from scanner.sheets.fonts import wrapped
+from scanner.sheets.lasting_marks import DRAWING_HEIGHT, HOW, draw_how, face_words, set_words
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns
 from scanner.sheets.words import bare, unit_name
@@ -47,7 +49,11 @@ class _Sheets:
 
 
 def milling_sheet(
-    plan: MillingPlan, notes: MillingNotes, units: str, paper: PaperName
+    plan: MillingPlan,
+    notes: MillingNotes,
+    units: str,
+    paper: PaperName,
+    marks: LastingMarks | None = None,
 ) -> tuple[Page, ...]:
     """Return the pages: what was chosen, then batch by batch in the order they are needed."""
     choice = plan.choice
@@ -69,7 +75,20 @@ def milling_sheet(
         sheets.write("Nothing is left to mill.", bold=True)
     for number, batch in enumerate(plan.batches, 1):
         _batch(sheets, number, batch, notes, units)
+    if marks is not None and marks.ends:
+        _marks(sheets, marks)
     return (*sheets.done, sheets.sketch.page())
+
+
+def _marks(sheets: _Sheets, marks: LastingMarks) -> None:
+    """Say how names, show faces and sets are marked so that the planer leaves the marks."""
+    sheets.need(DRAWING_HEIGHT + 80.0)
+    sheets.write("Before the first pass: marks that survive the planer", 13.0, bold=True)
+    sheets.y += 4.0
+    draw_how(sheets.sketch, MARGIN, sheets.y)
+    sheets.y += DRAWING_HEIGHT
+    for text in (*HOW, *face_words(marks), *set_words(marks)):
+        sheets.write(text)
 
 
 def _batch(sheets: _Sheets, number: int, batch: Batch, notes: MillingNotes, units: str) -> None:

@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import pytest
 
+from scanner.lot.groups import groups_of
+from scanner.lot.lasting_marks import EndMark, LastingMarks, SetMark, lasting_marks
 from scanner.lot.milling_plan import MillingChoice, MillingNotes, milling_plan
 from scanner.placement.shop import Shop
 from scanner.sheets.milling_sheet import milling_sheet
@@ -55,3 +57,50 @@ def test_many_pieces_run_on_over_pages():
 
 def test_with_nothing_to_mill_it_says_so():
     assert "Nothing is left to mill." in words_on(sheet(placements=())[0])
+
+
+# The rails are a set, to be laid in order; the panel shows face 1, the rest may show either.
+MATCHED = tuple(
+    replace(part, match="rails:in_order" if part.name == "rail" else "") for part in PARTS
+)
+
+
+def marks(placements=PLACED):
+    plan = milling_plan(layout_of(placements), (BOARD,), MATCHED, Shop(), NOTES)
+    pieces = [piece for batch in plan.batches for piece in batch.pieces]
+    groups = groups_of(layout_of(placements), (BOARD,), MATCHED, Shop())
+    return lasting_marks(pieces, placements, groups, MATCHED)
+
+
+def test_every_end_gets_its_name_and_every_set_its_triangle():
+    assert marks() == LastingMarks(
+        (
+            EndMark("rail 1", "P01", None),
+            EndMark("rail 2", "P01", None),
+            EndMark("stile 1", "P01", None),
+            EndMark("panel 1", "P01", 1),
+        ),
+        (SetMark("rails", ("rail 1", "rail 2")),),
+    )
+
+
+def test_what_is_done_is_marked_no_more():
+    done = tuple(replace(p, state="done") if p.part == "rail" else p for p in PLACED)
+    assert [end.title for end in marks(done).ends] == ["stile 1", "panel 1"]
+    assert marks(done).sets == ()
+
+
+@pytest.mark.parametrize(("units", "paper"), [("mm", "a4"), ("inch", "letter")])
+def test_the_sheet_says_how_marks_survive_the_planer(units, paper):
+    plan = milling_plan(layout_of(), (BOARD,), MATCHED, Shop(), NOTES)
+    pages = milling_sheet(plan, NOTES, units, paper, marks())
+    for page in pages:
+        assert overlapping_texts(page) == []
+        assert texts_off_the_page(page) == []
+    said = "".join(words_on(page) for page in pages)
+    for words in (
+        "marks that survive the planer", "Tick at face 1: panel 1 (P01).",
+        "tick the one you choose: rail 1, rail 2, stile 1.",
+        "One triangle across rails: 1 = rail 1, 2 = rail 2.",
+    ):  # fmt: skip
+        assert words in said, words

@@ -56,6 +56,9 @@ def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811
 
 def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lot):  # noqa: F811
     page = _go(sample, "milling")
+    # Names on the end grain, ticks and triangles, before what is chalked is planed off.
+    assert "on the end grain, with a tick" in _words(page)
+    assert any("Tick at face" in one.value for one in page.markdown)
     first = page.checkbox[1] if "stickers" in page.checkbox[0].label else page.checkbox[0]
     page = first.check().run()
     assert not page.exception and not page.error

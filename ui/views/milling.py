@@ -12,6 +12,7 @@ from scanner.app.milling_in_lot import (
     batch_views,
     choose,
     late_words,
+    mark_words,
     measure,
     milled_parts,
     milling_choice,
@@ -23,6 +24,7 @@ from scanner.errors import ScannerError, SettingsError
 from ui.desks import Desk
 from ui.downloads import milling_url
 from ui.frame import OpenPage, go_to_step, open_page
+from ui.mark_drawings import MARKS
 from ui.texts import plain
 
 _LIKE = "2027-03-01"
@@ -47,6 +49,7 @@ def show(page: OpenPage) -> None:
         st.warning(line)
     _choices(desk)
     st.link_button("Get the milling sheet", milling_url(desk.lot.path.stem), type="primary")
+    _marks(desk)
     for number, batch in enumerate(batches, 1):
         _batch(desk, number, batch)
 
@@ -90,6 +93,15 @@ def _choices(desk: Desk) -> None:
             typed = st.text_input(f"{name} is glued on", before, key=key, placeholder=_LIKE)
             if typed.strip() != before:
                 _do(partial(_glue, desk, name, typed))
+
+
+def _marks(desk: Desk) -> None:
+    """Say how to mark pieces so that the planer leaves the marks."""
+    with st.expander("Before the planer: marks that survive it"):
+        for column, (said, drawn) in zip(st.columns(2), MARKS.items(), strict=True):
+            column.image(drawn(), width=300, alt=said)
+        for line in mark_words(desk.lot):
+            st.markdown(f"- {plain(line)}")
 
 
 def _batch(desk: Desk, number: int, batch: BatchView) -> None:
