@@ -22,7 +22,8 @@ _HEAD = """# Reference: commands and files
 
 Written by `python -m tests.reference` from the program's own commands and schemas; a test fails
 where they differ. Exit status of every command: 0 done, 1 a fault of the program, 2 something you
-can mend, said in one sentence.
+can mend, said in one sentence. The last column of each table says what holds where something is
+left out; an empty cell: nothing of the kind.
 """
 _PARTS = {
     "name": "what the part is called; one row each",
@@ -119,9 +120,11 @@ def _command(name: str, command: Any) -> list[str]:
     lines = [f"### {name}", "", command.help.strip().replace("\n", " "), ""]
     lines += [f"`bothfaces {' '.join([name, *words])}{' [options]' if options else ''}`", ""]
     if given or options:
-        lines += ["| | what for | else |", "|---|---|---|"]
+        lines += ["| argument, option | what for | if left out |", "|---|---|---|"]
     for p in given:
-        lines.append(f"| {p.name.upper()} | {_cell(p.help)} | {'' if p.required else 'none'} |")
+        lines.append(
+            f"| {p.name.upper()} | {_cell(p.help)} | {'must be given' if p.required else ''} |"
+        )
     for p in options:
         names = ", ".join(f"`{name}`" for name in [*p.opts, *p.secondary_opts])
         value = f" {p.metavar}" if p.metavar else ""
@@ -133,6 +136,8 @@ def _otherwise(p: Any) -> str:
     """Return what holds where an option is not given."""
     if p.required:
         return "must be given"
+    if p.default is True and p.secondary_opts:
+        return f"`{p.opts[0]}`"
     if p.default is None or p.default is False or p.default in ((), [], "") or callable(p.default):
         return ""
     return f"`{p.default}`"
@@ -144,16 +149,18 @@ def _cell(text: str) -> str:
 
 def _parts() -> list[str]:
     row = schema_of("parts")["$defs"]["PartRow"]
-    lines = ["| column | means | else |", "|---|---|---|"]
+    lines = ["| column | means | if left out |", "|---|---|---|"]
     for name, field in row["properties"].items():
         must = name in row["required"]
-        lines.append(f"| `{name}` | {_PARTS[name]} | {'required' if must else _default(field)} |")
+        lines.append(
+            f"| `{name}` | {_PARTS[name]} | {'must be given' if must else _default(field)} |"
+        )
     return [*lines, ""]
 
 
 def _shop() -> list[str]:
     usual = {field.name: field.default for field in dataclasses.fields(Shop)}
-    lines = ["| key | means | default |", "|---|---|---|"]
+    lines = ["| key | means | if left out |", "|---|---|---|"]
     for name in ShopRow.model_fields:
         lines.append(f"| `{name}` | {_SHOP[name]} | {_plain(usual.get(name))} |")
     return [*lines, ""]
@@ -173,10 +180,12 @@ def _file(name: str) -> list[str]:
 
 
 def _fields(record: dict[str, Any]) -> list[str]:
-    lines = ["| field | holds | else |", "|---|---|---|"]
+    lines = ["| field | holds | if left out |", "|---|---|---|"]
     for name, field in record["properties"].items():
         must = name in record.get("required", ())
-        lines.append(f"| `{name}` | {_type(field)} | {'required' if must else _default(field)} |")
+        lines.append(
+            f"| `{name}` | {_type(field)} | {'must be given' if must else _default(field)} |"
+        )
     return [*lines, ""]
 
 
