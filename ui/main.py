@@ -5,6 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from ui.frame import offer_side_pages
+from ui.look import own_style
 from ui.side_pages import SIDE_PAGES
 
 _VIEWS = Path(__file__).parent / "views"
@@ -17,6 +18,7 @@ _STEPS = {
 }
 
 st.set_page_config(page_title="bothfaces", layout="wide")
+st.html(own_style())
 page = st.navigation(
     [
         st.Page(_VIEWS / "start.py", title="bothfaces", default=True),

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from scanner.app.layout_state import layout_view
-from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.list_boards import board_lines
+from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.page_state import board_view, lot_view
 from scanner.app.review_flaws import look_over, strike
 from scanner.app.take_outbox import take_outbox
@@ -21,6 +22,19 @@ def lot(tmp_path):
     fill_from_results(lot, write_results(tmp_path / "out"))
     yield lot
     lot.close()
+
+
+@pytest.mark.parametrize(
+    ("quality", "words"),
+    [
+        ("good", "Safe for rough layout."),
+        ("rough", "Rough sizes only: check with the tape."),
+    ],
+)
+def test_what_the_sizes_are_good_for_is_said_in_words(lot, quality, words):
+    lot.save_board(replace(lot.board("B01"), quality=quality), new_stamp(lot))
+    assert board_view(lot, "B01").trust == words
+    assert next(line.trust for line in board_lines(lot) if line.id == "B01") == words
 
 
 def _centre(ring):

@@ -13,6 +13,7 @@ from tests.ui.conftest import DESK, PHONE, settle, start_page
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
 
 _PATIENCE_MS = 120_000
+_STEPS = ("Parts", "Boards", "Check the flaws", "Layout", "Cut")
 # The first layout of a fresh worker also compiles the search.
 _LAYOUT_MS = 240_000
 
@@ -73,15 +74,17 @@ def test_a_struck_flaw_is_kept_and_the_layout_follows(lot, visit, size):
     assert {urlsplit(url).hostname for url in outside} == {"127.0.0.1"}
 
 
-def test_a_whole_board_is_looked_over_with_one_button_after_the_other(lot, visit):
-    window = visit(PHONE)
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_whole_board_is_looked_over_with_one_button_after_the_other(lot, visit, size):
+    window = visit(size)
     page = _open(window, lot.address)
     taps = 0
     while page.locator(".bar .main:visible").count():
         label = page.locator(".bar .main:visible").inner_text()
         if label.startswith("Go on to board"):
             break
-        page.locator(".bar .main:visible").tap()
+        main = page.locator(".bar .main:visible")
+        main.tap() if size is PHONE else main.click()
         taps += 1
         assert taps < 12
     # Five flaws, and both faces at once.
@@ -157,6 +160,32 @@ def test_tapping_a_mark_on_the_face_chooses_it(lot, visit):
     page.locator(".about b").get_by_text(re.compile("^F1, knot")).wait_for(state="attached")
 
 
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_tap_on_the_small_whole_board_brings_that_place_into_view(lot, visit, size):
+    page = _open(visit(size), lot.address)
+    settle(page)
+    strip = page.locator(".strip").first.locator("svg")
+    face = [float(value) for value in strip.get_attribute("viewBox").split()]
+    # On a phone the board stands upright: along it is down the screen.
+    along = 1 if size is PHONE else 0
+    seen = []
+    for share in (0.15, 0.85):
+        box = strip.bounding_box()
+        spot = [box["x"] + box["width"] / 2, box["y"] + box["height"] / 2]
+        spot[along] = (box["x"], box["y"])[along] + share * (box["width"], box["height"])[along]
+        page.touchscreen.tap(*spot) if size is PHONE else page.mouse.click(*spot)
+        view = _window(page)
+        wanted = face[along] + share * face[2 + along]
+        assert view[along] <= wanted <= view[along] + view[2 + along]
+        # A part of the face, framed on the strip as well.
+        assert view[2 + along] < 0.6 * face[2 + along]
+        frame = page.locator(".strip.here .frame").bounding_box()
+        where = (frame["x"], frame["y"])[along] - 2
+        assert where <= spot[along] <= where + (frame["width"], frame["height"])[along] + 4
+        seen.append(view[along])
+    assert seen[1] > seen[0] + 0.3 * face[2 + along]
+
+
 def _window(page):
     return [float(value) for value in page.locator(".loupe").get_attribute("viewBox").split()]
 
@@ -223,13 +252,13 @@ _FOCUSED = """() => {
 }"""
 
 
-@pytest.mark.parametrize("step", ["Check the flaws", "Layout"])
+@pytest.mark.parametrize("step", _STEPS[1:])
 def test_whatever_can_be_tapped_is_reached_with_the_tab_key(lot, visit, step):
     page = _open(visit(DESK), lot.address)
     _to_step(page, step)
     settle(page)
     names = page.evaluate(_TAPPED)
-    assert len(names) > 15
+    assert len(names) > 12
     reached = set()
     for _ in range(2 * len(names)):
         page.keyboard.press("Tab")
@@ -237,9 +266,6 @@ def test_whatever_can_be_tapped_is_reached_with_the_tab_key(lot, visit, step):
         if len(reached - {""}) == len(names):
             break
     assert [name for at, name in enumerate(names) if str(at) not in reached] == []
-
-
-_STEPS = ("Parts", "Boards", "Check the flaws", "Layout", "Cut")
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
@@ -259,6 +285,8 @@ def test_axe_finds_nothing_serious(running, lot, visit, size, scheme):
             page.get_by_text("Add boards from photos").click()
             page.get_by_role("button", name="Scan this board").wait_for()
         settle(page)
+        # What lies under a pointer is to be read as well.
+        page.get_by_role("button", name="Other lots").hover()
         results[step] = Axe().run(page)
     page.get_by_role("button", name="Help").click()
     page.get_by_role("heading", name="On this page").wait_for()

@@ -13,8 +13,10 @@ from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 import ui
+from scanner.app import add_board
 from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.parts_table import keep_table
+from scanner.app.propose_pairs import PhotoLook
 from scanner.app.scan_board import ScanResult
 from scanner.app.take_parts_files import take_parts_files
 from scanner.app.trust_test import PHONES
@@ -25,7 +27,7 @@ from scanner.files.camera_profiles import PhoneProfile, write_profiles
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests import common
 from tests.ui.made_results import write_results
-from ui import apart, desks, looks, place
+from ui import apart, desks, limits, looks, photo_pairs, place, warp_drawings
 from ui.place import sample_lot
 from ui.side_pages import SIDE_PAGES
 
@@ -419,6 +421,48 @@ def _choose(page, *names):
     Image.new("RGB", (60, 40), (150, 120, 90)).save(picture, "JPEG")
     page.file_uploader[0].set_value([(name, picture.getvalue(), "image/jpeg") for name in names])
     return page.run()
+
+
+def test_a_photo_over_the_limit_is_refused_in_a_sentence(empty, home, monkeypatch):
+    assert add_board.MOST_PHOTO_BYTES == limits.PHOTO_MB * 1_000_000
+    monkeypatch.setattr(add_board, "MOST_PHOTO_BYTES", 300)
+    page = _scan_all(empty, home, "Scan this board")
+    assert "more than the page takes: choose a photo under" in page.error[0].value
+    assert desks.desk_of(home / "hall bench.lot").lot.boards() == ()
+
+
+def test_a_parts_list_over_the_limit_is_refused_in_a_sentence(home, monkeypatch):
+    page = _go(_begin(home, "hall bench"), "parts")
+    huge = b"name,quantity\n" + b" " * (limits.PARTS_MB * 1_000_000)
+    page.file_uploader[0].set_value(("huge.csv", huge, "text/csv"))
+    page = page.run()
+    assert [error.value for error in page.error] == [
+        "huge.csv is more than a parts list takes: choose one under 5 MB."
+    ]
+    assert desks.desk_of(home / "hall bench.lot").lot.parts_text() is None
+
+
+def test_how_bow_cup_and_twist_are_measured_is_drawn_where_they_are_asked_for(empty):
+    toggle = next(one for one in empty.toggle if one.label == "Measured bow, cup or twist")
+    page = toggle.set_value(True).run()
+    assert not page.exception
+    asked = [one.label.split(" ")[0].lower() for one in page.text_input]
+    drawn = " ".join(str(one.proto) for one in page.get("image"))
+    for kind, words in warp_drawings.WORDS.items():
+        assert kind in asked and words in _words(page)
+        assert drawn.count(f"How to measure {kind}") == 1
+
+
+def test_the_rule_found_is_drawn_on_the_photo_shown(empty, monkeypatch):
+    shown = []
+    monkeypatch.setattr(photo_pairs, "thumbnail", lambda photo, rule=(): shown.append(rule))
+    rule_px = ((5.0, 5.0), (50.0, 5.0), (50.0, 9.0), (5.0, 9.0))
+    found = PhotoLook(None, rule_px, "This photo will do.", will_do=True, advice=())
+    monkeypatch.setattr(looks.Looks, "look_of", lambda looks, photo, rule: found)
+    page = empty.run()
+    assert not page.exception
+    # tests/app/test_add_boards.py says that these corners are drawn.
+    assert shown == [rule_px, rule_px]
 
 
 def test_a_tap_just_as_a_photo_was_looked_at_is_heard(empty, monkeypatch):

@@ -55,6 +55,23 @@ def test_a_pasted_list_is_marked_mended_and_kept(empty_lot, visit, size):
     ]
 
 
+def test_what_each_choice_asks_of_the_faces_is_drawn_beside_its_words(empty_lot, visit):
+    page = _open_parts(visit(PHONE), empty_lot)
+    drawn = page.locator(".legend > div").evaluate_all("""all => all.map(one => {
+        const box = one.querySelector("svg").getBoundingClientRect();
+        return [one.querySelector("dt").textContent, one.querySelectorAll("rect").length,
+            one.querySelectorAll("ellipse").length, one.querySelectorAll("path").length,
+            box.width > 60 && box.height > 20 && one.querySelector("dd").textContent.length > 10];
+    })""")
+    # Front beside back; dots are knots, a corner is wane.
+    assert drawn == [
+        ["both", 2, 0, 0, True],
+        ["show", 2, 1, 0, True],
+        ["sound", 2, 3, 0, True],
+        ["hidden", 2, 3, 1, True],
+    ]
+
+
 def test_a_row_is_typed_with_the_keyboard_alone(empty_lot, visit):
     page = _open_parts(visit(DESK), empty_lot)
     page.get_by_label("Part, row 1").focus()

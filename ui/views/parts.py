@@ -127,6 +127,11 @@ def _take_files(lot: Lot) -> None:
     fresh = [one for one in given if one.file_id not in st.session_state.get(_TAKEN, set())]
     if not fresh:
         return
+    # The browser refuses a larger one as well; what does not come from our page need not.
+    huge = next((one for one in fresh if one.size > PARTS_MB * 1_000_000), None)
+    if huge is not None:
+        st.error(f"{huge.name} is more than a parts list takes: choose one under {PARTS_MB} MB.")
+        return
     try:
         take_parts_files(
             lot, {one.name: one.getvalue().decode("utf-8-sig", "replace") for one in fresh}
