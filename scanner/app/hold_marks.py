@@ -85,7 +85,7 @@ def hold_marks(
     here = _parts_on(layout, board)
     # The board says how thick it is; nobody shall have to type it again.
     setup = setup_of(replace(request, thickness=board.thickness), 1, ())
-    scan = scan_photos(request.photos_1, setup, progress)
+    scan = scan_photos(request.photos_1, setup, progress, is_marked=True)
     laid = lay_marked(board, scan, face)
     verdict = judge_face(board, here, scan, laid)
     lines = list(verdict.mistakes) or [ALL_RIGHT]

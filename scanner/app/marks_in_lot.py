@@ -133,7 +133,7 @@ def _look(
     with in_plain_words(stored):
         # The board says how thick it is; nobody shall have to type it again.
         setup = setup_of(replace(request, thickness=board.thickness), 1, ())
-        scan = scan_photos(request.photos_1, setup, progress)
+        scan = scan_photos(request.photos_1, setup, progress, is_marked=True)
         progress("holding the lines against the layout", 0.95)
         laid = lay_marked(board, scan, face)
         verdict = judge_face(board, here, scan, laid)

@@ -112,14 +112,20 @@ def scan_photos(
     setup: Setup,
     progress: Progress | None = None,
     raking: Path | None = None,
+    *,
+    is_marked: bool = False,
 ) -> FaceScan:
-    """Read and scan the photos of one face; runs in another process too."""
+    """Read and scan the photos of one face; runs in another process too.
+
+    ``is_marked``: parts are drawn on it.
+    """
     from scanner.vision.photo import read_photo
     from scanner.vision.scan import scan_face
 
     photos = tuple(read_photo(path) for path in paths)
     low = read_photo(raking) if raking is not None else None
-    return scan_face(photos, setup, progress or (lambda step, share: None), low)
+    report = progress or (lambda step, share: None)
+    return scan_face(photos, setup, report, low, is_marked=is_marked)
 
 
 def _scan_faces(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -19,6 +20,8 @@ Point = tuple[float, float]
 Side = Literal["A", "B", "upper", "lower"]
 # What the user draws may be off by so much before it is said.
 MOST_OFF_MM = 6.0
+# Sides of two parts so near each other are a saw's kerf apart: one line between serves both.
+_KERF_APART_MM = 10.0
 # Further off a line is another line, or none of these.
 REACH_MM = 70.0
 # The pattern of another face or end must explain so much of what is drawn, and the right one so
@@ -208,6 +211,14 @@ def _off_mm(
     if near:
         return min(near, key=abs)
     others = [_place(other) - here for other in lines if other is not line and _beside(line, other)]
+    between = [
+        off
+        for off in found
+        for other in others
+        if abs(other) <= _KERF_APART_MM and min(0.0, other) <= off <= max(0.0, other)
+    ]
+    if between:
+        return math.copysign(MOST_OFF_MM, min(between, key=abs))
     free = [off for off in found if all(abs(off - other) > MOST_OFF_MM for other in others)]
     return min(free, key=abs) if free else None
 

@@ -50,6 +50,7 @@ from scanner.vision.raking import lay_over
 from scanner.vision.rectify import FacePlace, flatten, ground_place
 from scanner.vision.rule.cards import find_cards
 from scanner.vision.scale import fit_scale
+from scanner.vision.second_look.wiped_photos import wiped_photos
 from scanner.vision.setup import Setup
 
 Progress = Callable[[str, float], None]
@@ -84,6 +85,8 @@ def scan_face(
     setup: Setup,
     progress: Progress = lambda step, share: None,
     raking: Photo | None = None,
+    *,
+    is_marked: bool = False,
 ) -> FaceScan:
     """Return all that is read off one face.
 
@@ -98,6 +101,9 @@ def scan_face(
     raking
         The same face once more under a low lamp, or after a damp wipe: used for checks only. Where
         it cannot be laid over the first photo the scan goes on without it and says so.
+    is_marked
+        Parts are drawn on the face: their lines are wiped out before the board is looked for, and
+        stay in the picture.
 
     Raises
     ------
@@ -107,6 +113,9 @@ def scan_face(
     name = photos[0].name
     progress("finding the rule", 0.0)
     fit = fit_scale(photos, setup)
+    as_taken = photos
+    if is_marked:
+        photos = wiped_photos(photos, fit)
     progress("finding the board", 0.3)
     place, floor, doubtful = _rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
@@ -126,6 +135,8 @@ def scan_face(
         (None, []) if raking is None else _raked(raking, setup, place, bare, traced.outline)
     )
     wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane, raked=raked))
+    if is_marked:
+        picture = face_picture(as_taken, fit, place, own_views(as_taken, fit, place))
     reading, moved = _reading(picture, fit, place, traced, wood)
     reading, untrue = _held(
         reading,
@@ -133,7 +144,9 @@ def scan_face(
         sides,
         lambda one: _reading(picture, fit, place, one, SeenWood((), ()))[0],
     )
-    quality = _quality(reading, name)
+    # A marked board is known: it is laid over its own length and width, however little this photo
+    # tells of them.
+    quality = "rough" if is_marked else _quality(reading, name)
     white = strip_white(photos, fit, place)
     no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
     apart = (*wood.sapwood, *no_wood)

@@ -162,7 +162,7 @@ def judge_one(seed: int) -> Judged | None:
     like = SimpleNamespace(id="B01", turned="sideways")
     known = true_board(truth, like)  # type: ignore[arg-type]
     try:
-        scan = scan_photos((path,), setup)
+        scan = scan_photos((path,), setup, is_marked=True)
         laid = lay_marked(known, scan, None)
         verdict = judge_face(known, placements, scan, laid)
     except ScannerError as problem:

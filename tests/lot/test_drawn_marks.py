@@ -119,3 +119,16 @@ def test_a_line_off_the_wood_is_not_asked_for_and_one_half_off_only_where_it_lie
         "A": (100.0, 201.0), "B": (700.0, 201.0), "upper": (700.0, 120.0),
     }  # fmt: skip
     assert lines_on_wood(wanted(), box(0, 0, *SIZE)) == wanted()
+
+
+@pytest.mark.parametrize(("at", "is_right"), [(98.5, True), (106.5, False)])
+def test_one_line_in_a_wide_kerf_serves_the_parts_on_both_its_sides(at, is_right):
+    """Strips 8 mm apart: nearer to one than to the other, but within neither."""
+    parts = (
+        Placement("slat", 1, "B01", 100.0, 10.0, 600.0, 82.0),
+        Placement("slat", 2, "B01", 100.0, 100.0, 600.0, 80.0),
+    )
+    drawn = [(True, x, 10.0, 180.0) for x in (100.0, 700.0)]
+    drawn += [(False, y, 100.0, 700.0) for y in (10.0, at, 180.0)]
+    verdict = judge(drawn, wanted_lines(parts, label, SIZE[1], is_back=False))
+    assert (verdict.mistakes == ()) == is_right

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -10,7 +11,8 @@ from shapely.geometry import box
 from scanner.board.lay_again import LaidAgain
 from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine
 from scanner.sheets.marks_picture import draw_marks
-from scanner.vision.second_look.drawn import drawn_on, line_offsets
+from scanner.vision.flaws.chalk import line_pixels
+from scanner.vision.second_look.drawn import DrawnFace, drawn_on, line_offsets
 from scanner.vision.second_look.unmarked import wiped
 from tests.vision.faces import BROWN, PALE, PaintedFace
 
@@ -97,3 +99,23 @@ def test_the_picture_tells_right_off_and_missing_apart():
     assert isinstance(picture, Image.Image) and picture.width == 2000
     colours = {tuple(c) for c in np.asarray(picture).reshape(-1, 3)[::7]}
     assert (38, 98, 168) in colours and (186, 60, 20) in colours
+
+
+def test_a_line_beside_other_strokes_is_not_taken_for_their_middle():
+    """Drawn all the way from 3 mm left of the wanted line to 40 mm right of it."""
+    drawn = np.zeros((100, 200), np.float32)
+    drawn[47:91] = 1.0
+    (off,) = line_offsets(DrawnFace(drawn, (0.0, 0.0), 1.0), (0.0, 50.0), (199.0, 50.0), 60.0)
+    assert off == pytest.approx(-3.0, abs=2.0)
+
+
+@pytest.mark.parametrize("ink", ["blue", "red"])
+def test_long_thin_lines_on_board_and_floor_are_told_from_all_else(ink):
+    rgb = np.full((150, 300, 3), PALE, np.uint8)
+    rgb[100:] = (90, 92, 95)
+    rgb[60:63, 20:260] = INKS[ink]
+    rgb[20:45, 100:130] = INKS[ink]
+    lab = cv2.cvtColor(rgb.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    drawn, beneath = line_pixels(lab, 2.0)
+    assert drawn[61, 25:255].all() and not drawn[:56].any() and not drawn[68:].any()
+    assert np.abs(beneath[61, 100] - lab[80, 100]).max() < 1.0

@@ -27,6 +27,9 @@ _GAP_MM = 5
 _GREY_UNITS = (8.0, 4.0)
 _WIDTH_MM = (2.0, 18.0)
 _SHORTEST_MM = 45.0
+# Of a line that parts are drawn with: so far off what lies around (delta E 1976), and so long.
+_LINE_DELTA_E = 12.0
+_LINE_MM = 90.0
 _SLENDER = 3.5
 # Nearer an end than this a band of another colour is end paint.
 _END_PAINT_MM = 4.0
@@ -192,6 +195,38 @@ def drawn_pixels(lab: Floats, wood: Bools) -> Bools:
     return np.asarray(wood & bright & (_units(off, wood) > _LIKELY_UNITS))
 
 
+def line_pixels(lab: Floats, mm_per_px: float) -> tuple[Bools, Floats]:
+    """Return (H, W) pixels of long thin lines of a coloured crayon or chalk, and what is beneath.
+
+    For a picture of board and floor together, where no board's own spread of colour is known.
+
+    Parameters
+    ----------
+    lab
+        (H, W, 3) CIELAB.
+    mm_per_px
+        Its scale.
+    """
+    around = round(_AROUND_MM / mm_per_px) | 1
+    beneath = _beneath(lab, around)
+    off = lab - beneath
+    bright, _ = _gates(off)
+    strong = (bright & (np.linalg.norm(off, axis=2) > _LINE_DELTA_E)).astype(np.uint8)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * round(_GAP_MM / mm_per_px) + 1,) * 2)
+    joined = cv2.morphologyEx(strong, cv2.MORPH_CLOSE, disc)
+    inner = cv2.distanceTransform(joined, cv2.DIST_L2, 5) * mm_per_px
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    long = np.maximum(stats[:, 2], stats[:, 3]) * mm_per_px >= _LINE_MM
+    long[0] = False
+    for index in np.flatnonzero(long):
+        x, y, w, h = (int(v) for v in stats[index, :4])
+        box = (slice(y, y + h), slice(x, x + w))
+        depth = inner[box][labels[box] == index]
+        long[index] = 2 * float(np.percentile(depth, 95)) <= _WIDTH_MM[1]
+    drawn = cv2.dilate(long[labels].astype(np.uint8), np.ones((3, 3), np.uint8))
+    return drawn > 0, beneath
+
+
 def stroke_pixels(strokes: tuple[Stroke, ...], shape: tuple[int, ...]) -> Bools:
     """Return (H, W) pixels of all strokes, their soft rims too."""
     canvas = np.zeros(shape[:2], dtype=np.uint8)
@@ -202,13 +237,13 @@ def stroke_pixels(strokes: tuple[Stroke, ...], shape: tuple[int, ...]) -> Bools:
     return cv2.dilate(canvas, np.ones((5, 5), np.uint8)).astype(bool)
 
 
-def _beneath(small: Floats) -> Floats:
+def _beneath(small: Floats, around_px: int = _AROUND_MM) -> Floats:
     """Return the wood's colour around each place: strokes are the lesser part of it."""
     # OpenCV's wide medians take bytes only; a and b twice as fine as L.
     scale = np.array([2.5, 2.0, 2.0], dtype=np.float32)
     shift = np.array([0, 128, 128], dtype=np.float32)
     packed = np.clip(small * scale + shift, 0, 255).astype(np.uint8)
-    return np.asarray((cv2.medianBlur(packed, _AROUND_MM) - shift) / scale, np.float32)
+    return np.asarray((cv2.medianBlur(packed, around_px) - shift) / scale, np.float32)
 
 
 def _units(off: Floats, wood: Bools) -> Floats:

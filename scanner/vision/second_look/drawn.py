@@ -29,6 +29,9 @@ _WANDER_MM = 2.5
 _STEP_MM = 1.0
 # Corners are rounded, crossed or not quite reached.
 _INSET_MM = 12.0
+# A run of offsets this wide is several strokes that meet, or grass beside one: a line lies
+# anywhere in it, half a stroke from its ends.
+_ONE_STROKE_MM, _HALF_STROKE_MM = 20.0, 6.0
 # So much of a line's length must be drawn: chalk skips over the furrows of the saw.
 _DRAWN_SHARE = 0.5
 
@@ -125,6 +128,10 @@ def _peaks(aside: NDArray[np.float64], share: Floats) -> list[float]:
             run.append(index)
         elif run:
             weight = share[run] - _DRAWN_SHARE + 1e-3
-            found.append(float((aside[run] * weight).sum() / weight.sum()))
+            middle = float((aside[run] * weight).sum() / weight.sum())
+            low, high = aside[run[0]] + _HALF_STROKE_MM, aside[run[-1]] - _HALF_STROKE_MM
+            if high - low > _ONE_STROKE_MM - 2 * _HALF_STROKE_MM:
+                middle = float(np.clip(0.0, low, high))
+            found.append(middle)
             run = []
     return found
