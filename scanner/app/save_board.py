@@ -79,7 +79,10 @@ def _board(
     if 2 in scans:
         second = scans[2]
         names = (first.photos[0], second.photos[0])
-        joined = join_faces(reading, second.reading, request.thickness.value_mm, names)
+        has_cards = first.card is not None and second.card == (first.card[0], 3 - first.card[1])
+        joined = join_faces(
+            reading, second.reading, request.thickness.value_mm, names, has_cards=has_cards
+        )
         turned, flaws = joined.turned, joined.flaws
         sapwood[2] = joined.sapwood_2
         _, _, *extent = second.reading.outline.bounds

@@ -11,7 +11,8 @@ from shapely.geometry import Polygon
 
 from scanner.board.board import Turned
 from scanner.board.flaw import Flaw, FlawKind
-from scanner.board.partners import CRACKS, knots_unlike, partners
+from scanner.board.one_board import one_board_doubts
+from scanner.board.partners import CRACKS, partners
 from scanner.board.reading import FaceReading, span_along_y_mm
 from scanner.errors import BoardError
 from scanner.geometry.polygons import iou, mirrored
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 # Two faces of one board may differ by what is not square: ends sawn out of square through the
 # thickness, and edges likewise (common practice, no source: a few degrees on 25-50 mm).
 _OUT_OF_SQUARE_MM = 12.0
-# So many sure knots on each face of which none comes through tell of two boards.
-_UNLIKE_DOUBTED, _UNLIKE_REFUSED = 2, 4
 # Edges are compared so often along the board; what agrees so closely votes for one place.
 _EDGE_STEP_MM = 10.0
 _AGREE_MM = 1.5
@@ -63,7 +62,12 @@ class JoinedFaces:
 
 
 def join_faces(
-    first: FaceReading, second: FaceReading, thickness_mm: float, names: tuple[str, str]
+    first: FaceReading,
+    second: FaceReading,
+    thickness_mm: float,
+    names: tuple[str, str],
+    *,
+    has_cards: bool = False,
 ) -> JoinedFaces:
     """Lay face 2 over face 1 and say how the board was turned.
 
@@ -75,6 +79,9 @@ def join_faces(
         Of the board: how far a slanting knot may wander from face to face.
     names
         Photo names for messages.
+    has_cards
+        Whether cards beside both faces say that they are of one board: what is only missing is
+        then not asked for.
 
     Raises
     ------
@@ -95,19 +102,7 @@ def join_faces(
             f" (laid over each other only {overlap:.0%} of their outlines agree)",
             "give the two faces of one board",
         )
-    doubts: tuple[str, ...] = ()
-    unlike = knots_unlike(first.flaws, seen.flaws, thickness_mm)
-    if unlike >= _UNLIKE_REFUSED:
-        raise BoardError(
-            f"{names[0]} and {names[1]} seem to show two different boards"
-            f" (of {unlike} or more knots on each face, none comes through to the other)",
-            "give the two faces of one board",
-        )
-    if unlike >= _UNLIKE_DOUBTED:
-        doubts = (
-            f"Of {unlike} or more knots on each face none comes through to the other:"
-            " look whether both photos show one board",
-        )
+    doubts = one_board_doubts(first, seen, thickness_mm, names, has_cards=has_cards)
     # Twice the edge noise of 0.3-0.6 mm (geometry, section 4) tells nothing.
     if other_cost - best_cost < 0.5:
         doubts += (

@@ -127,11 +127,17 @@ def knots_unlike(front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: 
 
     Most knots come through a board; where none of several do, the faces are hardly of one board.
     """
-    first, second = (tuple(flaw for flaw in flaws if _is_sure(flaw)) for flaws in (front, back))
+    first, second = (tuple(flaw for flaw in flaws if is_sure_knot(flaw)) for flaws in (front, back))
     return 0 if partners(first, second, thickness_mm) else min(len(first), len(second))
 
 
-def _is_sure(flaw: Flaw) -> bool:
+def is_spot(flaw: Flaw) -> bool:
+    """Return whether a flaw is a knot or may be what a knot left."""
+    return flaw.kind in _SPOTS
+
+
+def is_sure_knot(flaw: Flaw) -> bool:
+    """Return whether a knot counts as evidence for one board or against it."""
     if flaw.kind is not FlawKind.KNOT:
         return False
     large = flaw.outlines[1].area > np.pi / 4 * _SURE_KNOT_MM**2

@@ -150,6 +150,40 @@ def test_two_knots_that_never_meet_are_a_doubt():
     assert any("one board" in doubt for doubt in joined.doubts)
 
 
+SQUARE = Polygon([(0, 0), (1800, 0), (1800, 180), (0, 180)])
+
+
+def test_where_nothing_tells_of_one_board_it_is_asked():
+    tapered = Polygon([(0, 0), (1800, 4), (1800, 176), (0, 180)])
+    joined = join_faces(reading(tapered), as_turned(tapered, (), "sideways"), 27.0, NAMES)
+    assert any("Nothing on these faces tells" in doubt for doubt in joined.doubts)
+    # Cards beside both faces tell it.
+    back = as_turned(tapered, (), "sideways")
+    told = join_faces(reading(tapered), back, 27.0, NAMES, has_cards=True)
+    assert not any("one board" in doubt for doubt in told.doubts)
+
+
+def test_a_knot_that_comes_through_tells_of_one_board():
+    back = as_turned(SQUARE, (knot(305, 42),), "sideways")
+    joined = join_faces(reading(SQUARE, (knot(300, 40),)), back, 27.0, NAMES)
+    assert not any("one board" in doubt for doubt in joined.doubts)
+
+
+def test_ends_that_slant_otherwise_on_the_other_face_are_told():
+    slanting = Polygon([(0, 0), (1800, 0), (1806, 180), (0, 180)])
+    joined = join_faces(reading(slanting), reading(slanting), 27.0, NAMES)
+    assert any("end slants by" in doubt for doubt in joined.doubts)
+
+
+def test_ends_and_knots_together_refuse_two_boards():
+    front = Polygon([(0, 0), (1800, 0), (1809, 180), (9, 180)])
+    back = Polygon([(9, 0), (1809, 0), (1800, 180), (0, 180)])
+    knots = knot(300, 40), knot(1200, 120)
+    others = knot(700, 60), knot(1500, 90)
+    with pytest.raises(BoardError, match="not come through"):
+        join_faces(reading(front, knots), as_turned(back, others, "sideways"), 27.0, NAMES)
+
+
 def test_sapwood_of_the_back_is_seen_through_the_board():
     strip = Polygon([(300, 150), (900, 150), (900, 170), (300, 170)])
     back = as_turned(FACE, (Flaw("S", FlawKind.STAIN, {1: strip}),), "sideways")
