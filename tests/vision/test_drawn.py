@@ -11,7 +11,7 @@ from shapely.geometry import box
 from scanner.board.lay_again import LaidAgain
 from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine
 from scanner.sheets.marks_picture import draw_marks
-from scanner.vision.flaws.chalk import line_pixels
+from scanner.vision.flaws.chalk_colour import line_pixels
 from scanner.vision.second_look.drawn import DrawnFace, drawn_on, line_offsets
 from scanner.vision.second_look.unmarked import wiped
 from tests.vision.faces import BROWN, PALE, PaintedFace

@@ -18,7 +18,8 @@ from scanner.vision.flaws.dabs import holds_wood, is_ring
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 if TYPE_CHECKING:
-    from scanner.vision.flaws.chalk import Bools, Stroke
+    from scanner.vision.flaws.chalk import Stroke
+    from scanner.vision.flaws.chalk_colour import Bools
     from scanner.vision.flaws.judge import JudgedSpot
 
 # A hand's loop or X is at least so large; smaller ones are letters.

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
-from scanner.vision.flaws.chalk import GRID_MM, drawn_pixels
+from scanner.vision.flaws.chalk_colour import GRID_MM, drawn_pixels
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from scanner.vision.flaws.chalk import line_pixels
+from scanner.vision.flaws.chalk_colour import line_pixels
 from scanner.vision.rectify import flatten, ground_place
 
 if TYPE_CHECKING:
