@@ -64,7 +64,8 @@ class Board:
     ``faces`` has the keys 1 and 2; a board of which one face was seen has that face twice in
     geometry but only one ``looked_over``. Lengths are mm, board frame. ``grain_deg`` is the course
     of the grain, from x towards y; no file holds it, it is read when a part asks to follow it.
-    ``looks`` are those of the rough faces.
+    ``looks`` are those of the rough faces. ``slope_one_in`` is N of the steepest slope, 1 in N,
+    that the grain may have through the board, as a photo of an edge told it.
     """
 
     id: str
@@ -88,6 +89,7 @@ class Board:
     notes: tuple[str, ...] = ()
     grain_deg: float | None = None
     looks: Looks | None = None
+    slope_one_in: float | None = None
 
     @property
     def is_looked_over(self) -> bool:

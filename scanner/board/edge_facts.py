@@ -61,7 +61,9 @@ class EdgeFacts:
 
 
 def with_edge(board: Board, facts: EdgeFacts) -> Board:
-    """Return the board with the edge's thinnest place as its thickness, and a note of the rest.
+    """Return the board with the edge's thinnest place as its thickness and its slope of grain.
+
+    Of two edges the steeper slope counts: fibres run so through all of the board.
 
     Raises
     ------
@@ -78,4 +80,10 @@ def with_edge(board: Board, facts: EdgeFacts) -> Board:
             f"grain on that edge slopes no steeper than 1 in {facts.steepest_one_in:.0f}"
             " through the board"
         )
-    return replace(board, thickness=thinnest, notes=tuple(dict.fromkeys([*board.notes, *notes])))
+    slopes = [n for n in (board.slope_one_in, facts.steepest_one_in) if n is not None]
+    return replace(
+        board,
+        thickness=thinnest,
+        notes=tuple(dict.fromkeys([*board.notes, *notes])),
+        slope_one_in=min(slopes, default=None),
+    )

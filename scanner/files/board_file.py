@@ -62,6 +62,8 @@ def board_json(board: Board) -> str:
     }
     if board.looks is not None:  # written only where something is known, as older readers refuse it
         record["looks"] = looks_record(board.looks)
+    if board.slope_one_in is not None:
+        record["slope_one_in"] = rounded(board.slope_one_in)
     return json_text(record)
 
 
@@ -114,6 +116,7 @@ def _board_of(row: BoardRow) -> Board:
         bought=row.bought,
         notes=tuple(row.notes or ()),
         looks=None if row.looks is None else looks_from(row.looks),
+        slope_one_in=row.slope_one_in,
     )
 
 

@@ -165,6 +165,7 @@ class BoardRow(Row):
     bought: str | None = None
     notes: list[str] | None = None
     looks: LooksRow | None = None
+    slope_one_in: Annotated[float, Field(gt=0)] | None = None
 
     @model_validator(mode="after")
     def _flaw_ids_differ(self) -> "BoardRow":

@@ -37,6 +37,7 @@ BOARD_RULES: tuple[BoardRule, ...] = (
     only_boards.refusal,
     species.refusal,
     follow.refusal,
+    straight_grain.refusal,
     thickness.refusal,
 )
 

@@ -4,6 +4,7 @@ Everything is worked out anew from boards, parts and shop: nothing of ``problem`
 ``cuts`` or ``bound`` is used, so that a mistake there cannot hide here.
 """
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 
@@ -96,6 +97,9 @@ def _one_placement(
         yield f"{label} must not come from this board"
     if board.keep_whole:
         yield f"{label}: the board is kept whole"
+    limit = re.fullmatch(r"1\s*in\s*(\d+)", part.straight_grain or "")
+    if limit and board.slope_one_in is not None and board.slope_one_in < int(limit[1]) - 1e-6:
+        yield f"{label} asks for {part.straight_grain}, the board's grain may slope more"
     if board.only_parts is not None and part.name not in board.only_parts:
         yield f"{label}: the board is kept for other parts"
     length, width = max(milled.length_mm, shop.shortest_piece_mm), milled.width_mm
