@@ -23,7 +23,7 @@ Doubles = NDArray[np.float64]
 # Patches of 80 x 40 mm, searched for within 9 mm at first, then near where the field says.
 _PATCH_MM = (80.0, 40.0)
 _SEARCH_MM = (9.0, 2.5)
-_ALONG, _ACROSS = 22, 3
+_ALONG, _ACROSS = 22, 5
 _LEAST_LIKENESS = 0.35
 # Before that all of it is moved by what large patches say together: another photo's height and tilt
 # shift a face by a centimetre or two.
@@ -37,9 +37,10 @@ _SLOW_MM = (10.0, 4.0)
 _UNLIKE = 0.004
 _LEAST_SD_MM = 0.25
 # What the field's terms usually come to, mm, along the board and across: traced ends say as much.
+# The last is for a cupped face.
 _USUAL_MM = (
-    np.array([0.7, 0.8, 0.5, 0.7, 0.5, 0.5]),
-    np.array([2.0, 2.0, 1.5, 2.0, 1.5, 1.0]),
+    np.array([0.7, 0.8, 0.5, 0.7, 0.5, 0.5, 0.3]),
+    np.array([2.0, 2.0, 1.5, 2.0, 1.5, 1.0, 0.5]),
 )
 # Saw marks shade differently under each light; they change along the board only.
 _SAW_MARK_MM = 2.5
@@ -83,11 +84,11 @@ class LaidOver:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Matches:
-    """(N, 2) middles of patches found in both, how far off, and its spread, picture mm."""
+    """(N, 2) middles of patches found in both, how far off; (N, 2, 2) covariance, picture mm."""
 
     at: Doubles
     off: Doubles
-    sd: Doubles
+    covariance: Doubles
 
 
 def lay_over(
@@ -215,9 +216,9 @@ def _places(pixels: Doubles, start: Doubles, field: Doubles | None, mm_per_px: f
 
 
 def _terms(mm: Doubles) -> Doubles:
-    """Return (N, 6) the terms of the field at places in the first picture, mm."""
+    """Return (N, 7) the terms of the field at places in the first picture, mm."""
     u, v = mm[:, 0] / 1000.0, mm[:, 1] / 100.0
-    return np.column_stack([np.ones_like(u), u, v, u * u, u * v, u * u * u])
+    return np.column_stack([np.ones_like(u), u, v, u * u, u * v, u * u * u, v * v])
 
 
 def _texture(face: FacePicture) -> Floats:
@@ -246,9 +247,9 @@ def _matched(
     half[1] = min(half[1], int((y1 - y0) / 2 - 2))
     at: list[Doubles] = []
     off: list[Doubles] = []
-    sd: list[Doubles] = []
+    covariance: list[Doubles] = []
     if half[1] < 8:
-        return _Matches(np.zeros((0, 2)), np.zeros((0, 2)), np.ones((0, 2)))
+        return _Matches(np.zeros((0, 2)), np.zeros((0, 2)), np.ones((0, 2, 2)))
     for x in np.linspace(x0 + half[0], x1 - half[0], _ALONG):
         for y in np.unique(np.round(np.linspace(y0 + half[1], y1 - half[1], _ACROSS))):
             cx, cy = round(float(x)), round(float(y))
@@ -265,8 +266,11 @@ def _matched(
                 start = np.array([left - (cx - half[0]), top - (cy - half[1])])
                 at.append(np.array([cx, cy]) * mm)
                 off.append((found[0] + start) * mm)
-                sd.append(np.maximum(found[1] * mm, _LEAST_SD_MM))
-    return _Matches(*(np.array(rows).reshape(-1, 2) for rows in (at, off, sd)))
+                covariance.append(found[1] * mm**2 + np.eye(2) * _LEAST_SD_MM**2)
+    return _Matches(
+        np.array(at).reshape(-1, 2), np.array(off).reshape(-1, 2),
+        np.array(covariance).reshape(-1, 2, 2),
+    )  # fmt: skip
 
 
 def _peak(
@@ -287,40 +291,56 @@ def _peak(
         return None
     if not (0 < row < values.shape[0] - 1 and 0 < column < values.shape[1] - 1):
         return None
-    parts, spread = [], []
-    for low, mid, high in (
-        (values[row, column - 1], best, values[row, column + 1]),
-        (values[row - 1, column], best, values[row + 1, column]),
-    ):
-        bend = float(low) - 2 * mid + float(high)
-        parts.append(0.0 if bend >= 0 else float(0.5 * (low - high) / bend))
-        spread.append(np.sqrt(_UNLIKE * (1.0 - best * best) / max(-bend, 1e-5)))
-    return np.array([column + parts[0], row + parts[1]]), np.array(spread)
+    around = values[row - 1 : row + 2, column - 1 : column + 2].astype(np.float64)
+    # Grain that runs askew ties what is told along the board to what is told across it.
+    bends = np.array(
+        [
+            [around[1, 0] - 2 * best + around[1, 2], 0.0],
+            [0.0, around[0, 1] - 2 * best + around[2, 1]],
+        ]
+    )
+    bends[0, 1] = bends[1, 0] = (around[2, 2] - around[2, 0] - around[0, 2] + around[0, 0]) / 4
+    turned = np.linalg.eigh(bends)
+    # Along a ridge as good as level the peak is anywhere.
+    bends = (
+        turned.eigenvectors
+        @ np.diag(np.minimum(turned.eigenvalues, -1e-5))
+        @ (turned.eigenvectors.T)
+    )
+    climb = np.array([around[1, 2] - around[1, 0], around[2, 1] - around[0, 1]]) / 2
+    part = np.clip(-np.linalg.solve(bends, climb), -1.0, 1.0)
+    spread = -np.linalg.inv(bends) * _UNLIKE * (1.0 - best * best)
+    return np.array([column, row]) + part, spread
 
 
 def _field(found: _Matches) -> tuple[Doubles, NDArray[np.bool_]]:
-    """Return the smooth field (6, 2) through most of the matches, and which of them agree.
+    """Return the smooth field (7, 2) through most of the matches, and which of them agree.
 
-    Grain says much less along itself than across, so each match counts by its own spread, and the
-    ends, which the first move was taken from, count as well.
+    Grain says much less along itself than across, so each match counts by its own spread, which
+    lies along the grain, and the ends, which the first move was taken from, count as well.
     """
-    none = np.zeros((6, 2)), np.zeros(len(found.at), dtype=bool)
+    count = len(_USUAL_MM[0])
+    none = np.zeros((count, 2)), np.zeros(len(found.at), dtype=bool)
     if len(found.at) < _FEWEST:
         return none
     terms = _terms(found.at)
-    agree = np.abs(found.off - np.median(found.off, axis=0)) < 3.0 + 2.0 * found.sd
-    kept = agree.all(axis=1)
-    field = np.zeros((6, 2))
+    spread, ways = np.linalg.eigh(found.covariance)
+    sd = np.sqrt(spread)
+    sd_xy = np.sqrt(np.diagonal(found.covariance, axis1=1, axis2=2))
+    kept = (np.abs(found.off - np.median(found.off, axis=0)) < 3.0 + 2.0 * sd_xy).all(axis=1)
+    # Rows of (x, y) by both axes' terms.
+    both = np.einsum("nt,ab->natb", terms, np.eye(2)).reshape(len(terms), 2, 2 * count)
+    certain = np.linalg.inv(found.covariance)
+    pull = np.diag(np.column_stack(_USUAL_MM).ravel() ** -2)
+    field = np.zeros((count, 2))
     for limit in (3.0, 2.0, _NEAR_MM, _NEAR_MM):
         if kept.sum() < _FEWEST:
             return none
-        for axis in (0, 1):
-            weight = found.sd[kept, axis] ** -2
-            rows = terms[kept] * weight[:, None]
-            pull = np.diag(_USUAL_MM[axis] ** -2)
-            field[:, axis] = np.linalg.solve(
-                rows.T @ terms[kept] + pull, rows.T @ found.off[kept, axis]
-            )
-        left = np.abs(found.off - terms @ field)
-        kept = (left < limit * np.maximum(1.0, found.sd / _LEAST_SD_MM / 2)).all(axis=1)
+        rows, weight = both[kept], certain[kept]
+        left_side = np.einsum("nai,nab,nbj->ij", rows, weight, rows) + pull
+        right_side = np.einsum("nai,nab,nb->i", rows, weight, found.off[kept])
+        field = np.linalg.solve(left_side, right_side).reshape(count, 2)
+        # Along and across each match's own grain.
+        left = np.abs(np.einsum("nba,nb->na", ways, found.off - terms @ field))
+        kept = (left < limit * np.maximum(1.0, sd / _LEAST_SD_MM / 2)).all(axis=1)
     return (field, np.asarray(kept)) if kept.sum() >= _FEWEST else none
