@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scanner.app.given_boards import read_given_boards
 from scanner.app.make_strip import known_paper
@@ -17,10 +17,14 @@ from scanner.sheets.strip import write_pages
 from scanner.sheets.words import by_name
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from scanner.board.board import Board
     from scanner.placement.layout import Layout
+    from scanner.placement.parts import Part
+    from scanner.sheets.story_stick import StoryStick
+    from scanner.sheets.strip_shapes import Page
 
 CHECK_FIRST = (
     "Print at 100 %, never fit to page, and measure the 250.0 mm from joint line to joint line with"
@@ -55,17 +59,37 @@ def make_stick(
     layout, parts = read_layout(layout_file), read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)
     board = _board_of(layout, boards, board_id)
-    stick = story_stick(layout, board, by_name(parts), units)
     along = read_size(measured, "--measured") if measured else None
-    pages = write_pages(
-        path, stick_pages(stick, known_paper(paper), along), f"story stick {board.id}"
+    stick, pages = stick_of(
+        layout, board, by_name(parts), known_paper(paper), units=units, measured_mm=along
     )
+    count = write_pages(path, pages, f"story stick {board.id}")
     return (
-        f"written: {path}, {pages} pages for board {board.id}",
+        f"written: {path}, {count} pages for board {board.id}",
         CHECK_FIRST,
         f"Lay it along the {stick.edge.name} edge of face 1, zero on the corner at end A, and copy"
         " the lines; a cross marks the side that the saw takes.",
     )
+
+
+def stick_of(
+    layout: Layout,
+    board: Board,
+    parts: Mapping[str, Part],
+    paper: Literal["a4", "letter"],
+    *,
+    units: str,
+    measured_mm: float | None,
+) -> tuple[StoryStick, tuple[Page, ...]]:
+    """Return a board's story stick and its pages, for the command and the page alike.
+
+    Parameters
+    ----------
+    measured_mm
+        What the 250.0 mm between the joint lines of a former print really measure.
+    """
+    stick = story_stick(layout, board, parts, units)
+    return stick, stick_pages(stick, paper, measured_mm)
 
 
 def _board_of(layout: Layout, boards: tuple[Board, ...], board_id: str | None) -> Board:

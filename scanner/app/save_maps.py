@@ -6,14 +6,13 @@ import io
 import zipfile
 from typing import TYPE_CHECKING, Literal
 
+from scanner.app.make_stick import stick_of
 from scanner.app.open_lot import parts_of
 from scanner.app.plan_cuts import waiting_pictures
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.placement.sizes import parts_as_made
 from scanner.sheets.board_map import board_maps
-from scanner.sheets.stick_pages import stick_pages
-from scanner.sheets.story_stick import story_stick
 from scanner.sheets.strip import shapes_pdf
 from scanner.sheets.words import by_name
 
@@ -64,8 +63,9 @@ def sticks_zip(lot: Lot, measured_mm: float | None = None) -> bytes:
     files = {}
     for board in lot.boards():
         if board.id in cut:
-            stick = story_stick(layout, board, parts, shop.units)
-            pages = stick_pages(stick, paper, measured_mm)
+            _, pages = stick_of(
+                layout, board, parts, paper, units=shop.units, measured_mm=measured_mm
+            )
             files[f"{board.id}-stick.pdf"] = shapes_pdf(pages, f"story stick {board.id}")
     return _packed(files)
 
