@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 from shapely import affinity, transform
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 from scanner.board.board import Station
 from scanner.board.flaw import Flaw, FlawKind
@@ -34,6 +34,7 @@ _THICK_MM = 27.0
 _NAMES = ("face 1", "face 2")
 _SAME_SIZE = (0.6, 1.7)
 _OTHERS = 12
+_RIM_MM = 8.0
 
 
 def reading_of(face: FlatFace, flaws, wane, outline: Polygon) -> tuple[FaceReading, np.ndarray]:
@@ -143,10 +144,21 @@ def _brought_to(other: FaceReading, first: FaceReading) -> FaceReading | None:
 
 
 def _traced(face: FlatFace) -> Polygon | None:
+    """Return the outline as traced, None where the little floor of a quick picture was too little.
+
+    A whole photograph has more; an outline that comes near the picture's rim shows it.
+    """
+    picture = flat_face(*map(int, face.name.split("-"))).picture
     try:
-        return trace_outline(flat_face(*map(int, face.name.split("-"))).picture, face.name).outline
+        outline = trace_outline(picture, face.name).outline
     except ScannerError:
         return None
+    rows, columns = (size * picture.mm_per_px - _RIM_MM for size in picture.pixels.shape[:2])
+    inner = box(_RIM_MM, _RIM_MM, columns, rows)
+    if not inner.covers(outline):
+        print(f"{face.name}: traced to the rim of its quick picture, left out")
+        return None
+    return outline
 
 
 def verdict(first: FaceReading, second: FaceReading) -> tuple[str, JoinedFaces | None]:
