@@ -101,3 +101,16 @@ def test_no_stock_is_one_sentence(tmp_path, capsys, monkeypatch):
     ran = run(capsys, monkeypatch, "stock", "find", tmp_path, "18in", "4in")
     assert ran.status == 2
     assert "there is no stock" in ran.sentence
+
+
+@pytest.mark.slow
+def test_the_next_project_starts_from_stock_before_it_opens_a_board(shop, capsys, monkeypatch):
+    keep(shop, capsys, monkeypatch)
+    pieces = sorted((shop / "stock").glob("*/board.json"))
+    ran = run(
+        capsys, monkeypatch, "place", shop / "parts.csv", shop / "B01" / "board.json", *pieces,
+        "--work", 20, "-o", shop / "next",
+    )  # fmt: skip
+    assert ran.status == 0
+    placed = json.loads((shop / "next" / "layout.json").read_text())["placements"]
+    assert placed and all(one["board"].startswith("B01-rest") for one in placed)
