@@ -38,6 +38,8 @@ _SQUARE_SD_DEG, _SLANTING_SD_DEG = 0.3, 1.5
 # Ends alone never refuse.
 _LOUDEST_ENDS = 4.0
 _TOLD_SLANT_DEG = 1.2
+# What slants more is broken, or was traced wrongly: it tells nothing.
+_STEEPEST_DEG = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,7 @@ class Testimony:
         Sure knots with a partner on the other face, and without.
     slants_deg
         For the end at smaller x and the other: how it slants on face 1 and on face 2, degrees;
-        None where that is not seen.
+        None where that is not seen or no saw cut.
     """
 
     log_odds: float
@@ -174,12 +176,14 @@ def _of_end(one_deg: float, two_deg: float) -> float:
 
 
 def _bell(off: float, sd: float) -> float:
-    return math.exp(-0.5 * (min(abs(off), 10.0) / sd) ** 2) / sd + 1e-9
+    return math.exp(-0.5 * (off / sd) ** 2) / sd
 
 
 def _slants(one: Polygon, two: Polygon, *, far: bool) -> tuple[float, float] | None:
     a, b = _slant_deg(one, far=far), _slant_deg(two, far=far)
-    return None if a is None or b is None else (a, b)
+    if a is None or b is None or max(abs(a), abs(b)) > _STEEPEST_DEG:
+        return None
+    return a, b
 
 
 def _slant_deg(outline: Polygon, *, far: bool) -> float | None:

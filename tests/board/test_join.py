@@ -190,3 +190,9 @@ def test_sapwood_of_the_back_is_seen_through_the_board():
     back = replace(back, flaws=(), sapwood=(back.flaws[0].outlines[1],))
     (seen,) = join_faces(reading(FACE), back, 27.0, NAMES).sapwood_2
     assert iou(seen, strip) > 0.9
+
+
+def test_an_end_that_is_broken_tells_nothing_of_one_board():
+    broken = Polygon([(0, 0), (1800, 0), (1770, 180), (0, 180)])
+    joined = join_faces(reading(SQUARE), as_turned(broken, (), "sideways"), 27.0, NAMES)
+    assert any("Nothing on these faces tells" in doubt for doubt in joined.doubts)
