@@ -81,6 +81,7 @@ def test_a_pile_is_paid_for_up_to_the_board_that_makes_it_enough():
     assert len(set(choice.pile)) > 2
 
 
+@pytest.mark.slow
 def test_without_prices_board_feet_stand_for_them():
     lot = tuple(replace(one, price=None) for one in LOT)
     choice = choose_boards(lot, (SEAT,), Shop())

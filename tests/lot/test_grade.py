@@ -148,6 +148,7 @@ def _clear(rectangle, bad):
     )
 
 
+@pytest.mark.slow
 @given(
     st.lists(
         st.tuples(st.integers(0, 9), st.integers(1, 2), st.integers(0, 6), st.integers(1, 3)),

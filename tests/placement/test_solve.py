@@ -33,6 +33,7 @@ FEW = settings(
 )
 
 
+@pytest.mark.slow
 @FEW
 @given(LOTS)
 def test_every_layout_passes_the_validator(lot) -> None:

@@ -148,6 +148,7 @@ def test_the_validator_condemns_staves_that_nobody_asked_for():
     assert any("which was not asked for" in o for o in said)
 
 
+@pytest.mark.slow
 def test_no_layout_with_another_number_of_staves_beats_the_bound():
     """The bound holds for every number of staves, not only for the one that was chosen."""
     boards = (board("B1", 2600, 140), board("B2", 3300, 110))

@@ -188,6 +188,7 @@ def test_u_by_the_covariance_is_what_random_draws_of_all_unknowns_give(fit):
     assert 2 * np.std(lengths) == pytest.approx(np.sqrt(linear**2 - by_lens**2), rel=0.15)
 
 
+@pytest.mark.slow
 def test_photos_that_leave_a_piece_of_the_board_out_are_refused(scene):
     kind = replace(KINDS["four photos from above"], photos=4)
     long = draw_scene(3005, kind, LEVELS["good"])
