@@ -146,7 +146,8 @@ def scan_face(
     )
     # A marked board is known: it is laid over its own length and width, however little this photo
     # tells of them.
-    quality = "rough" if is_marked else _quality(reading, name)
+    by_fit = _widest_u_mm(fit, place, traced.outline)
+    quality = "rough" if is_marked else _quality(reading, by_fit, name)
     white = strip_white(photos, fit, place)
     no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
     apart = (*wood.sapwood, *no_wood)
@@ -384,15 +385,29 @@ def _as_flaws(traced: TracedOutline, picture: FacePicture) -> tuple[Flaw, ...]:
     )
 
 
-def _quality(reading: FaceReading, name: str) -> Literal["good", "rough"]:
+def _widest_u_mm(fit: ScaleFit, place: FacePlace, outline: Polygon) -> float:
+    """Return the largest U of a width by the fit, whatever lies over an edge."""
+    a, b = mid_line(outline)
+    along = [a[0] + share * (b[0] - a[0]) for share in STATION_SHARES]
+    spans = ((x, span_along_y_mm(outline, x)) for x in along)
+    ends = [place.rule_from_place(np.array([(x, s[0]), (x, s[1])])) for x, s in spans if s]
+    return max(fit.u_between(low, high) for low, high in ends)
+
+
+def _quality(reading: FaceReading, widest_by_fit_mm: float, name: str) -> Literal["good", "rough"]:
+    """Return how good a face's sizes are; refused is what the fit itself tells too little of.
+
+    A width that something lies over is unsure in that place only, and makes the board rough.
+    """
     length = reading.length
     widest = max(station.width.u_mm for station in reading.widths)
-    narrowest = min(station.width.value_mm for station in reading.widths)
-    if length.u_mm > _MOST_U_LENGTH * length.value_mm or widest > _MOST_U_WIDTH * narrowest:
-        raise PhotoError(
-            f"{name} gives the board's length only as {length.text()}",
-            "take the photo again from higher up, or tape the board and give its length",
-        )
+    narrowest = min(reading.widths, key=lambda station: station.width.value_mm).width
+    mend = "take the photo again from higher up, or tape the board and give its length"
+    if length.u_mm > _MOST_U_LENGTH * length.value_mm:
+        raise PhotoError(f"{name} gives the board's length only as {length.text()}", mend)
+    if widest_by_fit_mm > _MOST_U_WIDTH * narrowest.value_mm:
+        told = Measured(narrowest.value_mm, widest_by_fit_mm)
+        raise PhotoError(f"{name} gives the board's width only as {told.text()}", mend)
     if length.u_mm > _ROUGH_U_LENGTH * length.value_mm or widest > _ROUGH_U_WIDTH_MM:
         return "rough"
     return "good"
