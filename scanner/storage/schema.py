@@ -115,20 +115,20 @@ def _migrate(connection: sqlite3.Connection, lot: Path, migrations: Sequence[Mig
         return
     if version:
         _back_up(connection, lot, version)
-    for number in range(version, len(migrations)):
-        # Change and record in one transaction: a kill leaves the old version, whole.
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            if _number(connection, "user_version") == number:
-                migrations[number](connection)
-                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {number + 1}")
-            connection.execute("COMMIT")
-        except BaseException:
-            # A full disk may have ended the transaction already.
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
+    # All changes and their record in one transaction: a kill or a full disk leaves the old
+    # version whole, and never a lot of a form between.
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for change in migrations[_number(connection, "user_version") :]:
+            change(connection)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(migrations)}")
+        connection.execute("COMMIT")
+    except BaseException:
+        # A full disk may have ended the transaction already.
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
 
 
 def _back_up(connection: sqlite3.Connection, lot: Path, version: int) -> None:

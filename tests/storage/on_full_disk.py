@@ -38,7 +38,7 @@ SIZES = {
     "export": (8, 40, 100, 20_000),
     "export by a full temporary folder": (8, 100, 20_000),
     "import": (8, 100, 140, 200, 20_000),
-    "lot": (110, 120, 160, 200, 20_000),  # an empty lot takes just over 100
+    "lot": (100, 120, 160, 200, 20_000),
 }
 
 
