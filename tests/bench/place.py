@@ -196,7 +196,7 @@ def main() -> None:
             head = f"{asked.size} {regime} {cut_class}"
             runs = []
             solved = partial(
-                _one_seed, asked.size, regime, marks=marks, cut_class=cut_class, bounds=asked.bounds
+                run, asked.size, regime, marks=marks, cut_class=cut_class, bounds=asked.bounds
             )
             for of_seed in in_order(solved, seeds, asked.jobs):
                 for r in of_seed:
@@ -212,18 +212,6 @@ def main() -> None:
                     f"{sum(r.objections for r in own)}",
                     flush=True,
                 )
-
-
-def _one_seed(
-    size: str,
-    regime: str,
-    seed: int,
-    *,
-    marks: list[float],
-    cut_class: CutClass,
-    bounds: Path | None,
-) -> list[Run]:
-    return run(size, regime, seed, marks, cut_class, bounds)
 
 
 def kept_bench(
