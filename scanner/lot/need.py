@@ -1,5 +1,6 @@
 """How much wood a parts list needs, before any board is seen."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scanner.board.volume import board_feet
@@ -74,6 +75,14 @@ def waste_of(extra: float) -> float:
     if extra < 0:
         raise ValueError(f"extra is never negative, got {extra}")
     return extra / (1 + extra)
+
+
+def waste_in_turn(losses: Iterable[float]) -> float:
+    """Return the waste of several losses one after the other: less than their sum."""
+    kept = 1.0
+    for loss in losses:
+        kept *= 1 - loss
+    return 1 - kept
 
 
 def _need(species: str | None, quarters: int | None, rows: list[Part], shop: Shop) -> Need:

@@ -6,7 +6,7 @@ B cases of the project's reference notes: B-2 uses mean rough-mill yields by an 
 
 import pytest
 
-from scanner.lot.need import class_for, extra_of, needs_of, waste_of
+from scanner.lot.need import class_for, extra_of, needs_of, waste_in_turn, waste_of
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 
@@ -39,6 +39,11 @@ def test_thirty_per_cent_waste_is_forty_three_extra():
 def test_mill_yields_by_grade_give_what_to_buy(share_kept, feet):
     # B-2.
     assert 20 * (1 + extra_of(1 - share_kept)) == pytest.approx(feet, abs=0.005)
+
+
+def test_losses_in_turn_are_less_than_their_sum():
+    # B-5: 10 %, 6 % and 4 % keep 0.81216.
+    assert 1 - waste_in_turn([0.10, 0.06, 0.04]) == pytest.approx(0.81216, abs=1e-9)
 
 
 def test_four_staves_need_what_was_worked_out():
