@@ -17,10 +17,11 @@ from scanner.app.dry_fit import (
     stem_of,
 )
 from scanner.app.fit_drawn import PieceDrawn, drawn
+from scanner.app.newest_layout import newest_layout
 from scanner.app.open_lot import new_stamp
 from scanner.app.save_maps import paper_of
 from scanner.board.assembly import WAYS, FitNotes, laid_as
-from scanner.errors import LotError, PlacementError
+from scanner.errors import LotError
 from scanner.sheets.assembled import picture_page
 from scanner.sheets.png import page_image, png_bytes
 from scanner.storage.ticks import copy_of
@@ -162,9 +163,7 @@ def fit_png(lot: Lot, title: str) -> bytes:
 
 
 def _bench(lot: Lot) -> Bench:
-    saved = lot.layout()
-    if saved is None:
-        raise PlacementError("there is no layout yet", "place the parts first")
+    saved = newest_layout(lot)
     boards = lot.boards()
     folders = {board.id: lot.folder for board in boards}
     return bench_from(saved.layout, boards, asked_parts(lot), lot.shop(), folders)

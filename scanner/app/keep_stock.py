@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.given_boards import read_given_boards
+from scanner.app.newest_layout import newest_layout
 from scanner.app.open_lot import take_board
 from scanner.app.place_parts import known_units
 from scanner.app.plan_cuts import load_pictures
@@ -72,9 +73,7 @@ def keep_from_lot(lot: Lot, stock: Path) -> tuple[str, ...]:
     PlacementError
         There is no layout, or it leaves nothing worth keeping.
     """
-    saved = lot.layout()
-    if saved is None:
-        raise PlacementError("there is no layout yet", "place the parts first")
+    saved = newest_layout(lot)
     boards = lot.boards()
     folders = {board.id: lot.folder for board in boards}
     return _keep(saved.layout, boards, folders, stock, lot.shop().units)

@@ -7,9 +7,10 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from scanner.app.milling import marks_of, over_mm, rest_days_of, short_words, thickness_text
+from scanner.app.newest_layout import newest_layout
 from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.save_maps import paper_of
-from scanner.errors import LotError, PlacementError
+from scanner.errors import LotError
 from scanner.lot.milling_plan import (
     REST_DAYS,
     MillingChoice,
@@ -78,9 +79,7 @@ def lot_plan(lot: Lot) -> MillingPlan:
     PlacementError
         There is no layout.
     """
-    saved = lot.layout()
-    if saved is None:
-        raise PlacementError("there is no layout yet", "place the parts first")
+    saved = newest_layout(lot)
     return milling_plan(saved.layout, lot.boards(), parts_of(lot), lot.shop(), notes_of(lot))
 
 
@@ -206,9 +205,7 @@ def milling_pdf(lot: Lot) -> bytes:
 
 
 def _marks(lot: Lot, plan: MillingPlan) -> LastingMarks:
-    saved = lot.layout()
-    if saved is None:
-        raise PlacementError("there is no layout yet", "place the parts first")
+    saved = newest_layout(lot)
     return marks_of(plan, saved.layout, lot.boards(), parts_of(lot), lot.shop())
 
 

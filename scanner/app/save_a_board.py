@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from scanner.app.asked_parts import asked_parts
 from scanner.app.follow_grain import with_grain
 from scanner.app.given_layout import read_given
+from scanner.app.newest_layout import newest_layout
 from scanner.app.open_lot import new_stamp
-from scanner.errors import PlacementError
 from scanner.files.json_text import json_text
 from scanner.files.layout_file import layout_json
 from scanner.files.write import refuse_unwritable, write_files
@@ -137,9 +137,7 @@ def look_for_savings(lot: Lot, progress: Callable[[str, float], None]) -> None:
     PlacementError
         There is no layout.
     """
-    saved = lot.layout()
-    if saved is None:
-        raise PlacementError("there is no layout yet", "place the parts first")
+    saved = newest_layout(lot)
     revision = lot.revision
     search = search_savings(
         saved.layout, lot.boards(), asked_parts(lot), lot.shop(), TRIALS,
