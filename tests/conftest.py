@@ -7,23 +7,20 @@ from pathlib import Path
 import pytest
 
 _SCANNER = Path(__file__).parents[1] / "scanner"
-# These share one running page and its port.
-_OF_THE_PAGE = ("_browser.py", "test_served.py")
 # A slow test takes about so many times longer than another.
 _SLOW_TAKES = 60
 
 
 def _together(nodeid: str) -> str:
-    """Return what a test shares with others: its file, or the running page."""
-    file = nodeid.split("::", 1)[0]
-    return "page" if file.endswith(_OF_THE_PAGE) else file
+    """Return what a test shares with others: its file."""
+    return nodeid.split("::", 1)[0]
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     """Send each file to one worker, so that what its tests share is made once.
 
-    The tests of the running page are one file in this; pytest 9 does not see their group mark.
+    Each worker has a running page of its own, from a port of its own on.
     """
     from xdist.scheduler import LoadGroupScheduling
 

@@ -20,7 +20,7 @@ from scanner.placement.validator.judge import validate_layout
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("main-job")]
+pytestmark = pytest.mark.slow
 
 # Refuses every connection, so a step that wants the network fails the demo.
 NO_NETWORK = """

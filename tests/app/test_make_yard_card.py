@@ -72,7 +72,6 @@ def test_a_part_s_name_cannot_break_the_file():
 
 @pytest.mark.browser
 @pytest.mark.slow
-@pytest.mark.xdist_group("browser")
 def test_a_phone_answers_at_the_rack(tmp_path, visit):  # noqa: F811
     file = tmp_path / "card.html"
     shop = Shop.inch()

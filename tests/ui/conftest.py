@@ -97,11 +97,17 @@ def chromium_arguments() -> list[str]:
     return list(_ARGUMENTS)
 
 
+def first_port() -> str:
+    """Return where this worker's pages look for a free port, apart from other workers' pages."""
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "gw0")
+    return str(8700 + 20 * int(worker.removeprefix("gw")))
+
+
 @pytest.fixture
 def own_page(tmp_path: Path) -> Iterator[RunningPage]:
     """A page that the test may stop and start; it has the demo's results."""
     write_results(tmp_path / "out" / "demo")
-    page = start_page(tmp_path, "--port", "8700")
+    page = start_page(tmp_path, "--port", first_port())
     yield page
     page.stop()
 
@@ -111,7 +117,7 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPage]:
     """One page for all tests; each opens a lot of its own in it."""
     home = tmp_path_factory.mktemp("home")
     write_results(home / "results")
-    page = start_page(home, "--port", "8700")
+    page = start_page(home, "--port", first_port())
     yield page
     page.stop()
 

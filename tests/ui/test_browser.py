@@ -10,7 +10,7 @@ from scanner.board.flaw import FlawState
 from scanner.storage.lots import open_lot
 from tests.ui.conftest import DESK, PHONE, settle, start_page
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
 _STEPS = ("Parts", "Boards", "Check the flaws", "Layout", "Cut")

@@ -20,7 +20,7 @@ from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests import common
 from tests.ui.conftest import DESK, PHONE
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
 _SIZES = pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

@@ -5,7 +5,7 @@ import pytest
 from scanner.app.open_lot import open_lot
 from tests.ui.conftest import DESK, PHONE
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
 _LAYOUT_MS = 240_000

@@ -12,7 +12,7 @@ from scanner.storage.lots import Action
 from tests import common
 from tests.ui.conftest import DESK, PHONE, LotOnPage
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
 _MANY = 120

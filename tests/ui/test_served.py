@@ -29,7 +29,7 @@ def watch(event, args, log=os.environ["WATCH_LOG"]):
 sys.addaudithook(watch)
 """
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.slow]
 
 
 def _get(url, **headers):

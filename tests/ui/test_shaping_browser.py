@@ -7,7 +7,7 @@ from scanner.app.open_lot import open_lot
 from scanner.board.flaw import FlawKind, FlawState
 from tests.ui.conftest import DESK, PHONE
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
 

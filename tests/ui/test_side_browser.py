@@ -11,7 +11,7 @@ from tests.ui.conftest import DESK, PHONE, settle
 from tests.ui.test_layout_browser import _Finger, _Mouse
 from ui.side_pages import SIDE_PAGES
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
 _LAYOUT_MS = 240_000

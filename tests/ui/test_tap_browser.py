@@ -7,7 +7,7 @@ from PIL import Image, ImageDraw, ImageFilter
 
 from tests.ui.conftest import DESK, PHONE
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
 # A 36 x 1 1/4 in rule at 1 mm a pixel, slightly turned, on a darker floor.
