@@ -23,19 +23,22 @@ def _photo_with_rule():
     return file.getvalue()
 
 
-def _tap_corner(page, corner):
-    """Tap near a corner to look close, then on it."""
+def _tap_corner(page, number, corner):
+    """Tap near a corner to look close, then on it; each tap is waited for."""
     svg = page.locator(".taps svg")
-    for near in (12, 3):
+    hint = page.locator(".taps .hint")
+    done = f"Corner {number + 1} of 4," if number < 4 else "All 4 corners are set"
+    for near, said in ((12, "tap right on it"), (3, done)):
         box = svg.bounding_box()
         x, y, width, height = (float(one) for one in svg.get_attribute("viewBox").split())
         scale = min(box["width"] / width, box["height"] / height)
-        left = box["x"] + (box["width"] - width * scale) / 2
-        top = box["y"] + (box["height"] - height * scale) / 2
-        page.mouse.click(
-            left + (corner[0] + near - x) * scale, top + (corner[1] - near - y) * scale
-        )
-        page.wait_for_timeout(150)
+        # A place on the picture, not on the screen: what is told above it may come meanwhile.
+        at = {
+            "x": (box["width"] - width * scale) / 2 + (corner[0] + near - x) * scale,
+            "y": (box["height"] - height * scale) / 2 + (corner[1] - near - y) * scale,
+        }
+        svg.click(position=at)
+        hint.get_by_text(said).wait_for()
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
@@ -52,10 +55,8 @@ def test_four_rough_taps_are_moved_onto_the_rule(empty_lot, visit, size):
     page.get_by_role("radiogroup").get_by_text("a plain rule").click()
     page.get_by_text("Tap the rule's corners on the photos").click()
     page.locator(".taps svg").wait_for()
-    page.locator(".taps").evaluate("node => node.scrollIntoView({block: 'start'})")
-    page.wait_for_timeout(1000)
-    for corner in _CORNERS:
-        _tap_corner(page, corner)
+    for number, corner in enumerate(_CORNERS, 1):
+        _tap_corner(page, number, corner)
     page.get_by_text("The corners were moved onto the rule").wait_for()
     drawn = page.locator(".taps polygon.line").get_attribute("points").split()
     found = [tuple(float(one) for one in point.split(",")) for point in drawn]

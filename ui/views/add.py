@@ -54,9 +54,11 @@ def _corners(desk: Desk, boards: list[ChosenBoard], rule: str) -> list[tuple[str
     looks = {photo.file_id: desk.looks.look_of(photo, rule) for b in boards for photo in b.photos}
     found = {name: bool(look and look.rule_px) for name, look in looks.items()}
     missing = sum(look is not None and not look.rule_px for look in looks.values())
+    # Its place is kept while the photos are still looked at: what lies below it stays as it is.
+    told = st.empty()
     if missing:
         photos = "one photo" if missing == 1 else f"{missing} photos"
-        st.write(f"The rule was not found in {photos}: tap its four corners there.")
+        told.write(f"The rule was not found in {photos}: tap its four corners there.")
     if not st.toggle("Tap the rule's corners on the photos"):
         return untapped
     return tap_in_turn(boards, rule, found)
