@@ -10,7 +10,7 @@ from scanner.units import MM_PER_INCH, LengthError, read_length_mm
 def movement_lines(
     width: str, species: str, from_percent: float, to_percent: float, units: str = "mm"
 ) -> tuple[str, ...]:
-    """Return the movement of a width, flatsawn and quartersawn, a line each.
+    """Return the movement of a width, flatsawn and quartersawn, a line each (lumber: one).
 
     Raises
     ------
@@ -23,16 +23,23 @@ def movement_lines(
         width_mm = read_length_mm(width, units)
     except LengthError as problem:
         raise SettingsError(f"width: {problem}", "write it like 12in or 300mm") from None
-    kinds: tuple[Sawn, ...] = ("flatsawn", "quartersawn")
     lines = [f"{species}, {from_percent:g} to {to_percent:g} % moisture content"]
+    told = SPECIES.get(species.strip().lower())
+    # Building lumber is told by one line: how it was sawn is not known of it.
+    is_any = told is not None and told.shrunk is not None
+    kinds: tuple[Sawn, ...] = ("flatsawn",) if is_any else ("flatsawn", "quartersawn")
     for sawn in kinds:
         change = change_mm(width_mm, species, sawn, from_percent, to_percent)
+        name = "in width, however sawn" if is_any else sawn
         lines.append(
-            f"  {sawn}: {_text(width_mm, units)} {_verb(change)} {_text(abs(change), units)}"
+            f"  {name}: {_text(width_mm, units)} {_verb(change)} {_text(abs(change), units)}"
         )
     lines.append(
-        "After the Wood Handbook's tables; real boards are seldom truly flatsawn or quartersawn,"
-        " so leave room for more."
+        "After the Forest Products Laboratory's formula for building lumber (FPL-RP-489); boards"
+        " differ, so leave room for more."
+        if is_any
+        else "After the Wood Handbook's tables; real boards are seldom truly flatsawn or"
+        " quartersawn, so leave room for more."
     )
     return tuple(lines)
 

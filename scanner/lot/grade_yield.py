@@ -22,6 +22,8 @@ from scanner.units import inches_from_mm
 # "Any number of cuttings" is tried up to here; more small ones would only add to the yield.
 _ANY_NUMBER = 9
 _ENOUGH = 1e-3
+# What is just as long as a limit allows is within it: millimetres seldom make whole inches again.
+_ROUNDING_IN = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,12 +142,13 @@ def _common_limit(board: Board, face: int) -> str:
 
 
 def _length_in(board: Board, face: int, kind: FlawKind) -> float:
-    """Return how long all flaws of a kind on a face are together, along the board, in inches."""
-    return sum(
+    """Return how long all flaws of a kind are together along the board, in inches, a hair less."""
+    found = sum(
         inches_from_mm(flaw.outlines[face].bounds[2] - flaw.outlines[face].bounds[0])
         for flaw in board.flaws_on(face)
         if flaw.counts and flaw.kind is kind
     )
+    return found - _ROUNDING_IN
 
 
 def _widest_in(board: Board, face: int) -> float:

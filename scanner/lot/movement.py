@@ -4,6 +4,9 @@ Between 6 and 14 per cent by the dimensional change coefficients of Table 13-5 (
 coefficient x change of moisture content); beyond that from the shrinkage values of Table 4-3
 (formula 13-3). Both overstate width and understate thickness a little, as few boards are truly
 flatsawn or quartersawn. Lengthwise movement is neglected (0.1 to 0.2 % green to ovendry).
+
+Softwood sawn for building is neither flatsawn nor quartersawn: its width shrinks from green by
+6.031 - 0.215 M per cent at moisture content M (Forest Products Laboratory, FPL-RP-489).
 """
 
 from collections.abc import Mapping
@@ -29,12 +32,16 @@ class WoodMovement:
         Change per 1 % of moisture content, as a share of the size (Table 13-5); None = not listed.
     shrinkage_radial, shrinkage_tangential
         Green to ovendry, per cent (Table 4-3); None = not listed.
+    shrunk
+        (a, b): at moisture content M a width is a - b M per cent less than green, however it was
+        sawn (FPL-RP-489); None = the tables above serve.
     """
 
     radial: float | None = None
     tangential: float | None = None
     shrinkage_radial: float | None = None
     shrinkage_tangential: float | None = None
+    shrunk: tuple[float, float] | None = None
 
 
 # Values from memory, not read in the handbook: white fir tangential (it fits the printed example),
@@ -63,6 +70,7 @@ SPECIES: Mapping[str, WoodMovement] = {
     "walnut": WoodMovement(0.00190, 0.00274, 5.5, 7.8),
     "white fir": WoodMovement(0.00112, 0.00245, None, None),
     "yellow-poplar": WoodMovement(0.00158, 0.00289, 4.6, 8.2),
+    "softwood lumber": WoodMovement(shrunk=(6.031, 0.215)),
 }
 
 
@@ -92,6 +100,9 @@ def change_mm(
         raise SettingsError(f'no table has the movement of "{species}"', f"choose one of {known}")
     if min(from_percent, to_percent) < 0:
         raise SettingsError("a moisture content is never negative", "write it like 8")
+    if wood.shrunk is not None:
+        start, stop = (_share_of_green(wood.shrunk, m) for m in (from_percent, to_percent))
+        return size_mm * (stop / start - 1)
     low, high = _COEFFICIENTS_HOLD
     radially = sawn == "quartersawn"
     coefficient = wood.radial if radially else wood.tangential
@@ -107,3 +118,9 @@ def change_mm(
     start, stop = min(from_percent, FIBRE_SATURATION), min(to_percent, FIBRE_SATURATION)
     green_share = FIBRE_SATURATION * 100 / shrinkage - FIBRE_SATURATION + start
     return size_mm * (stop - start) / green_share
+
+
+def _share_of_green(shrunk: tuple[float, float], percent: float) -> float:
+    """Return what is left of a green width, 1 above the moisture where shrinking begins."""
+    most, less = shrunk
+    return 1 - max(most - less * percent, 0.0) / 100

@@ -18,7 +18,9 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.lot.cuttings import Rectangle, best_cuttings
 from scanner.lot.grade import estimate_grade
+from scanner.lot.grade_face import graded_face
 from scanner.lot.grade_rules import COMMON_1, COMMON_2A, FAS, Grade
+from scanner.lot.grade_yield import wane_limit_of_one_face, yield_of
 
 IN = 25.4
 
@@ -57,6 +59,11 @@ def band(x0, x1, width_in, kind=FlawKind.MARKED, faces=(1, 2)):
 def knot(x0, size):
     """A knot that comes through."""
     return (FlawKind.KNOT, (x0, 1, x0 + size, 1 + size), (1, 2))
+
+
+def _along(kind, x0, x1):
+    """A flaw along the lower edge of an 8 in board, half an inch wide, on face 1."""
+    return (kind, (x0, 7.5, x1, 8), (1,))
 
 
 STAIN = FlawKind.STAIN  # spoils a clear face, leaves the reverse sound
@@ -99,6 +106,45 @@ def test_a_better_grade_that_was_missed_is_explained():
     estimate = estimate_grade(CASES["G-8"][0])
     assert estimate.reasons[0] == "FAS: face 2: 48.0 of 93.1 cutting units"
     assert any(line.startswith("No. 1 Common: face 2: 48.0 of ") for line in estimate.reasons)
+
+
+def _limit(board, rule=FAS, face=1):
+    """What keeps a face out of a grade whose units it has (surface measure 8)."""
+    result = yield_of(rule, board, face, graded_face(board, face), 8)
+    assert result.is_enough
+    return result.limit
+
+
+# 8 in x 12 ft, surface measure 8: FAS allows 8 in of pith, 72 in of wane, 16 in of splits, knots of
+# 2 2/3 in and a first foot half clear (distributor's chart S2; NHLA pars. 57, 59, 72: S20).
+@pytest.mark.parametrize(
+    ("limit", "within", "over"),
+    [
+        ("pith", _along(FlawKind.PITH, 60, 68), _along(FlawKind.PITH, 60, 69)),
+        ("wane", _along(FlawKind.WANE, 0, 72), _along(FlawKind.WANE, 0, 73)),
+        ("splits", _along(FlawKind.SPLIT, 128, 144), _along(FlawKind.SPLIT, 127, 144)),
+        ("a knot or hole", knot(70, 2.6), knot(70, 2.7)),
+        ("a first foot less than half clear", band(0, 12, 3.9, STAIN), band(0, 12, 4.1, STAIN)),
+    ],
+)
+def test_what_is_over_a_limit_of_fas_keeps_a_board_out(limit, within, over):
+    assert _limit(board_of(8, 12, [within])) == ""
+    assert _limit(board_of(8, 12, [over])) == limit
+
+
+def test_pith_over_more_than_half_the_length_keeps_a_board_out_of_no_1_common():
+    # NHLA par. 72 (S20).
+    short, long = (board_of(8, 12, [_along(FlawKind.PITH, 10, x)]) for x in (82, 83))
+    assert (_limit(short, COMMON_1), _limit(long, COMMON_1)) == ("", "pith")
+
+
+def test_wane_over_a_third_of_the_width_is_too_much_for_the_poor_side_of_one_face():
+    # NHLA par. 64 (S20): both edges' wane added, a third of 8 in.
+    def waney(wide):
+        return board_of(8, 12, [(FlawKind.WANE, (80, 0, 144, wide), (2,))])
+
+    assert wane_limit_of_one_face(waney(2.6), 2) == ""
+    assert wane_limit_of_one_face(waney(2.7), 2) == "wane"
 
 
 def test_a_struck_flaw_does_not_count():

@@ -1,7 +1,9 @@
 """Wood movement against the Wood Handbook (FPL-GTR-190) and a magazine's worked example.
 
 SH-1 is the handbook's own example (p. 13-17); SH-2 to SH-4 and SH-7 worked by hand from Tables 13-5
-and 4-3; SH-6 from a woodworking magazine (S58), which rounds the coefficient to 0.0026.
+and 4-3; SH-5 from the Forest Products Laboratory's formula for building lumber (FPL-RP-489; a
+printed example says 13.02, which does not follow from it); SH-6 from a woodworking magazine (S58),
+which rounds the coefficient to 0.0026.
 """
 
 import pytest
@@ -21,6 +23,7 @@ IN = 25.4
         ("SH-3", 8, "cherry", "flatsawn", 12, 7, -0.0992, 0.0005),
         ("SH-4 green", 10, "walnut", "flatsawn", 30, 8, -0.572, 0.001),
         ("SH-4 at 20 %", 10, "walnut", "flatsawn", 20, 8, -0.3203, 0.001),
+        ("SH-5", 13.25, "softwood lumber", "flatsawn", 19, 10, 12.9885 - 13.25, 0.0001),
         ("SH-6", 8, "alder", "flatsawn", 6, 12, 0.12288, 1e-9),
         ("SH-7 thickness", 1, "walnut", "quartersawn", 30, 8, -0.0403, 0.0005),
     ],
@@ -39,6 +42,15 @@ def test_the_handbook_s_example_in_millimetres():
 
 def test_above_fibre_saturation_nothing_moves():
     assert change_mm(200, "walnut", "flatsawn", 60, 30) == 0
+
+
+def test_building_lumber_moves_the_same_however_it_is_sawn_and_not_above_28_per_cent():
+    flat, quarter = (
+        change_mm(100, "softwood lumber", sawn, 40, 10) for sawn in ("flatsawn", "quartersawn")
+    )
+    # 6.031 - 2.15 per cent of the green width.
+    assert flat == quarter == pytest.approx(-3.881)
+    assert change_mm(100, "softwood lumber", "flatsawn", 40, 29) == 0
 
 
 def test_both_formulas_nearly_agree_where_both_hold():
