@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.app.piece_on_board import as_it_lay, cut_to_outline, stretch_of, with_piece
+from scanner.app.piece_on_board import (
+    as_it_lay,
+    cut_to_outline,
+    lab_of,
+    stretch_of,
+    with_piece,
+)
 from scanner.app.piece_wood import prints_of, wood_of_files, wood_of_lot
 from scanner.errors import BoardError, SettingsError
 from scanner.files.board_file import board_json
@@ -113,7 +119,8 @@ def find_piece(
             with_piece,
             place=taken,
             flaws=scan.reading.flaws,
-            thickness_mm=request.thickness.value_mm,
+            thickness=request.thickness,
+            lab=lab_of(scan),
         )
         if is_confirmed and lot is not None:
             _record_in_lot(lot, taken, changed)
@@ -171,6 +178,7 @@ def _record(
         "places": [_place_record(place) for place in found.places[:_MOST_PLACES]],
         "thickness": {"value": request.thickness.value_mm, "u": request.thickness.u_mm},
         "colour": f"#{red:02x}{green:02x}{blue:02x}",
+        "lab": None if (lab := lab_of(scan)) is None else [rounded(value) for value in lab],
         "flaws": len(scan.reading.flaws),
     }
 

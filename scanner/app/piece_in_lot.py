@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, note
 from scanner.app.open_lot import new_stamp
+from scanner.board.measured import Measured
 from scanner.errors import LotError
 from scanner.storage.lots import Action
 from scanner.storage.values import DocumentError, from_document, to_document
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from scanner.app.later_photo import Photo
     from scanner.storage.lots import Lot
+    from scanner.storage.values import Json
 
     Progress = Callable[[str, float], None]
 
@@ -65,7 +67,7 @@ def look_at_piece(
     ScannerError
         No scale, no piece, or no board with a picture.
     """
-    from scanner.app.piece_on_board import as_it_lay, cut_to_outline, stretch_of
+    from scanner.app.piece_on_board import as_it_lay, cut_to_outline, lab_of, stretch_of
     from scanner.app.piece_wood import prints_of, wood_of_lot
     from scanner.app.scan_board import scan_photos, setup_of
     from scanner.app.scan_request import TypedOptions, scan_request
@@ -106,11 +108,12 @@ def look_at_piece(
             FoundPlace(place.board, _words(place, units), keep_made(lot, picture, "piece"))
         )
     kept = KeptPiece(stored.file, stored.name, tuple(shown), found.is_sure)
-    document = {
+    document: Json = {
         "kept": to_document(kept),
         "places": [to_document(place) for place in places],
         "flaws": [to_document(flaw) for flaw in scan.reading.flaws],
-        "thickness": request.thickness.value_mm,
+        "thickness": to_document(request.thickness),
+        "lab": None if (lab := lab_of(scan)) is None else list(lab),
     }
     note(lot, _NOTE, document, "looked for a piece on its board")
     progress("done", 1.0)
@@ -146,14 +149,22 @@ def take_place(lot: Lot, number: int) -> str:
     try:
         place = from_document(PiecePlace, document["places"][number - 1])
         flaws = tuple(from_document(Flaw, flaw) for flaw in document["flaws"])
-        thickness = float(document["thickness"])
+        thickness, lab = _thickness_of(document["thickness"]), document.get("lab")
     except (DocumentError, KeyError, IndexError, TypeError):
         raise LotError("this piece is not asked about any more", "add its photo again") from None
     drop_piece(lot)
-    change = partial(with_piece, place=place, flaws=flaws, thickness_mm=thickness)
+    colour = None if lab is None else (float(lab[0]), float(lab[1]), float(lab[2]))
+    change = partial(with_piece, place=place, flaws=flaws, thickness=thickness, lab=colour)
     said = f"looked at a piece of {place.board} again"
     lot.record(Action(new_stamp(lot, "piece"), place.board, said, change))
     return place.board
+
+
+def _thickness_of(document: Any) -> Measured:  # noqa: ANN401 (what a note holds)
+    # A piece that an older program looked for waits with its bare mm (U of a measured value: 1).
+    if isinstance(document, int | float):
+        return Measured(float(document), 1.0)
+    return from_document(Measured, document)
 
 
 def drop_piece(lot: Lot) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.seen_piece import SeenPiece, with_seen
 from scanner.errors import BoardError, PhotoError
 from scanner.files.picture_file import read_picture
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
     from scanner.board.board import Board
+    from scanner.board.looks import Lab
+    from scanner.board.measured import Measured
     from scanner.vision.picture import FaceScan
     from scanner.vision.second_look.find_again import PiecePlace
 
@@ -26,12 +29,17 @@ if TYPE_CHECKING:
 
 
 def with_piece(
-    board: Board, place: PiecePlace, flaws: Sequence[Flaw], thickness_mm: float
+    board: Board,
+    place: PiecePlace,
+    flaws: Sequence[Flaw],
+    thickness: Measured,
+    lab: Lab | None = None,
 ) -> Board:
     """Return the board with what a planed piece of it shows.
 
     Where the piece lay, flaws of that face that nobody has spoken of give way to those seen now;
-    what a person confirmed, added or struck stays.
+    what a person confirmed, added or struck stays. The board keeps how thick the piece is by now,
+    so that no thicker part is laid there, and its colour where white paper lay beside it.
     """
     from shapely.geometry import box
 
@@ -63,9 +71,30 @@ def with_piece(
         )
     note = (
         f"piece from {place.x_mm:.0f} to {place.x_mm + place.length_mm:.0f} mm was looked at again"
-        f" on face {place.face}: {thickness_mm:.1f} mm thick then"
+        f" on face {place.face}: {thickness.value_mm:.1f} mm thick then"
     )
-    return replace(board, flaws=tuple(kept), notes=tuple(dict.fromkeys([*board.notes, note])))
+    if lab is not None:
+        note += f", colour L* {lab[0]:.0f}, a* {lab[1]:.0f}, b* {lab[2]:.0f} against white paper"
+    seen = SeenPiece(
+        1 if place.face == 1 else 2,
+        place.x_mm,
+        place.y_mm,
+        place.length_mm,
+        place.width_mm,
+        thickness,
+        lab,
+    )
+    return replace(
+        board,
+        flaws=tuple(kept),
+        notes=tuple(dict.fromkeys([*board.notes, note])),
+        pieces=with_seen(board.pieces, seen),
+    )
+
+
+def lab_of(scan: FaceScan) -> Lab | None:
+    """Return the colour of a photographed piece against white paper, None where none lay by it."""
+    return None if scan.colour is None else scan.colour.lab
 
 
 def on_board(shape: Polygon, place: PiecePlace) -> Polygon:

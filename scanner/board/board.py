@@ -10,6 +10,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.form import Warp
 from scanner.board.looks import Looks
 from scanner.board.measured import Measured
+from scanner.board.seen_piece import SeenPiece
 
 Turned = Literal["sideways", "end_over_end"]
 RuleKind = Literal["strip", "plain", "tapped", "given"]
@@ -65,7 +66,8 @@ class Board:
     geometry but only one ``looked_over``. Lengths are mm, board frame. ``grain_deg`` is the course
     of the grain, from x towards y; no file holds it, it is read when a part asks to follow it.
     ``looks`` are those of the rough faces. ``slope_one_in`` is N of the steepest slope, 1 in N,
-    that the grain may have through the board, as a photo of an edge told it.
+    that the grain may have through the board, as a photo of an edge told it. ``pieces`` are those
+    that a photo showed again after they were cut or planed.
     """
 
     id: str
@@ -90,6 +92,7 @@ class Board:
     grain_deg: float | None = None
     looks: Looks | None = None
     slope_one_in: float | None = None
+    pieces: tuple[SeenPiece, ...] = ()
 
     @property
     def is_looked_over(self) -> bool:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from scanner.board.board import Board
     from scanner.board.flaw import Flaw
+    from scanner.board.seen_piece import SeenPiece
 
     Points = NDArray[np.float64]
 
@@ -128,6 +129,8 @@ def carry_over(old: Board, new: Board, moves: Moves) -> CarriedOver:
         price=old.price,
         moisture=old.moisture,
         bought=old.bought,
+        slope_one_in=old.slope_one_in,
+        pieces=tuple(_moved_piece(piece, moves) for piece in old.pieces),
         notes=(*new.notes, *kept_notes, *((f"{_AGAIN}{' '.join(said)}",) if said else ())),
     )
     return CarriedOver(board, said)
@@ -145,6 +148,21 @@ def _in_words(kept: int, asked: int, again: list[int], is_turned: bool) -> tuple
     if is_turned:
         said.append("Ends A and B have changed places, as the strip lies now.")
     return tuple(said)
+
+
+def _moved_piece(piece: SeenPiece, moves: Moves) -> SeenPiece:
+    corners = [
+        [piece.x_mm, piece.y_mm],
+        [piece.x_mm + piece.length_mm, piece.y_mm + piece.width_mm],
+    ]
+    (x0, y0), (x1, y1) = moves.of(piece.face)(np.array(corners))
+    return replace(
+        piece,
+        x_mm=float(min(x0, x1)),
+        y_mm=float(min(y0, y1)),
+        length_mm=float(abs(x1 - x0)),
+        width_mm=float(abs(y1 - y0)),
+    )
 
 
 def _moved(flaw: Flaw, moves: Moves) -> Flaw:

@@ -10,6 +10,7 @@ from scanner.board.flaw import Flaw
 from scanner.board.form import Warp, bend_of_piece_mm, twist_of_piece_mm
 from scanner.board.measured import Measured
 from scanner.board.reading import STATION_SHARES
+from scanner.board.seen_piece import in_frame
 from scanner.geometry.polygons import largest_polygon
 
 # Cut with care to a line; what the saw and the eye add.
@@ -68,6 +69,7 @@ def cut_out(
         keep_whole=False,
         price=None,
         notes=(f"left over from {board.id}",),
+        pieces=in_frame(board.pieces, frame),
     )
 
 

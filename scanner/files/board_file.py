@@ -9,8 +9,16 @@ from scanner.board.board import Board, End, Face, Station
 from scanner.board.flaw import Flaw
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
+from scanner.board.seen_piece import SeenPiece
 from scanner.errors import BoardError
-from scanner.files.board_rows import BoardRow, FaceRow, FlawRow, Point, ring_with_area
+from scanner.files.board_rows import (
+    BoardRow,
+    FaceRow,
+    FlawRow,
+    Point,
+    SeenPieceRow,
+    ring_with_area,
+)
 from scanner.files.json_text import json_text, rounded, significant
 from scanner.files.looks_row import looks_from, looks_record
 from scanner.files.rows import read_json, record_of
@@ -64,6 +72,8 @@ def board_json(board: Board) -> str:
         record["looks"] = looks_record(board.looks)
     if board.slope_one_in is not None:
         record["slope_one_in"] = rounded(board.slope_one_in)
+    if board.pieces:
+        record["pieces"] = [_piece_record(piece) for piece in board.pieces]
     return json_text(record)
 
 
@@ -117,7 +127,27 @@ def _board_of(row: BoardRow) -> Board:
         notes=tuple(row.notes or ()),
         looks=None if row.looks is None else looks_from(row.looks),
         slope_one_in=row.slope_one_in,
+        pieces=tuple(_piece_of(piece) for piece in row.pieces or ()),
     )
+
+
+def _piece_record(piece: SeenPiece) -> dict[str, Any]:
+    record: dict[str, Any] = {
+        "face": piece.face,
+        "x": rounded(piece.x_mm),
+        "y": rounded(piece.y_mm),
+        "length": rounded(piece.length_mm),
+        "width": rounded(piece.width_mm),
+        "thickness": _measured(piece.thickness),
+    }
+    if piece.lab is not None:
+        record["lab"] = [rounded(value) for value in piece.lab]
+    return record
+
+
+def _piece_of(row: SeenPieceRow) -> SeenPiece:
+    thickness = Measured(row.thickness.value, row.thickness.u)
+    return SeenPiece(row.face, row.x, row.y, row.length, row.width, thickness, row.lab)
 
 
 def _face_of(row: FaceRow, ring: list[Point]) -> Face:

@@ -8,7 +8,7 @@ from shapely import make_valid
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import FlawKind, FlawState
-from scanner.files.looks_row import LooksRow
+from scanner.files.looks_row import LabRow, LooksRow
 from scanner.files.rows import Row
 from scanner.geometry.polygons import polygon_of
 
@@ -139,6 +139,21 @@ class WarpRow(Row):
     sign_known: bool = True
 
 
+class SeenPieceRow(Row):
+    """A piece of the board that a later photo showed: where it lay, how thick it was then.
+
+    ``lab``: CIELAB of its clear wood against white paper, of the face as it was then.
+    """
+
+    face: Literal[1, 2]
+    x: float
+    y: float
+    length: Annotated[float, Field(gt=0)]
+    width: Annotated[float, Field(gt=0)]
+    thickness: MeasuredRow
+    lab: LabRow | None = None
+
+
 class BoardRow(Row):
     """``board.json``."""
 
@@ -166,6 +181,7 @@ class BoardRow(Row):
     notes: list[str] | None = None
     looks: LooksRow | None = None
     slope_one_in: Annotated[float, Field(gt=0)] | None = None
+    pieces: list[SeenPieceRow] | None = None
 
     @model_validator(mode="after")
     def _flaw_ids_differ(self) -> "BoardRow":

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from scanner.board.board import Board
+from scanner.board.seen_piece import thickness_there_mm
 from scanner.placement.layout import Layout, Offcut, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm
@@ -169,7 +170,7 @@ def _batch(
     pieces = tuple(
         MillingPiece(
             p.part, p.copy, p.stave or 0, p.board, p.length_mm, p.width_mm,
-            flattened_mm(boards[p.board], (p.length_mm, p.width_mm), shop),
+            _gives_mm(p, boards[p.board], shop),
         )
         for p in sorted(own, key=lambda p: (p.part, p.copy, p.stave or 0))
     )  # fmt: skip
@@ -181,6 +182,13 @@ def _batch(
     glue_up = min((day for day in days if day is not None), default=None)
     first_on, final_on = _dates(glue_up, _day(notes.begin), notes.choice.rest_days)
     return Batch(final_mm, round(first, 1), pieces, short, None, glue_up, first_on, final_on)
+
+
+def _gives_mm(p: Placement, board: Board, shop: Shop) -> float:
+    """Return the thickness that a piece should give: no more than it has by now."""
+    left = flattened_mm(board, (p.length_mm, p.width_mm), shop)
+    now = thickness_there_mm(board.pieces, (p.x_mm, p.y_mm), (p.length_mm, p.width_mm))
+    return left if now is None else min(left, now)
 
 
 def _dates(

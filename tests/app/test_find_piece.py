@@ -19,7 +19,8 @@ from scanner.files.board_file import board_json
 from scanner.storage.lots import open_lot
 from scanner.vision.second_look.find_again import PiecePlace
 
-REQUEST = ScanRequest("piece", (Path("piece.jpg"),), (), Measured(24.0, 1.0))
+NOW = Measured(24.0, 1.0)
+REQUEST = ScanRequest("piece", (Path("piece.jpg"),), (), NOW)
 
 
 def knot(name, x, y, state=FlawState.POSSIBLE, faces=(1,)):
@@ -63,7 +64,7 @@ def test_a_spot_on_the_piece_lies_where_it_lay_on_the_board(face, turned, there)
 
 
 def test_guesses_where_the_piece_lay_give_way_to_what_the_planer_shows():
-    after = with_piece(board(knot("F1", 400, 60)), place(), [knot("F1", 50, 50)], 24.0)
+    after = with_piece(board(knot("F1", 400, 60)), place(), [knot("F1", 50, 50)], NOW)
     assert [flaw.id for flaw in after.flaws] == ["P1"]
     centre = after.flaws[0].outlines[1].centroid
     assert (centre.x, centre.y) == pytest.approx((350.0, 60.0), abs=0.01)
@@ -71,21 +72,24 @@ def test_guesses_where_the_piece_lay_give_way_to_what_the_planer_shows():
 
 def test_what_a_person_said_of_a_flaw_stays():
     said = knot("F1", 400, 60, FlawState.CONFIRMED)
-    assert said in with_piece(board(said), place(), [], 24.0).flaws
+    assert said in with_piece(board(said), place(), [], NOW).flaws
 
 
 def test_flaws_elsewhere_on_the_board_stay():
     other = knot("F1", 900, 60)
-    assert with_piece(board(other), place(), [], 24.0).flaws == (other,)
+    assert with_piece(board(other), place(), [], NOW).flaws == (other,)
 
 
 def test_the_face_that_was_not_looked_at_again_keeps_its_flaw():
-    after = with_piece(board(knot("F1", 400, 60, faces=(1, 2))), place(), [], 24.0)
+    after = with_piece(board(knot("F1", 400, 60, faces=(1, 2))), place(), [], NOW)
     assert [set(flaw.outlines) for flaw in after.flaws] == [{2}]
 
 
 def test_the_board_remembers_that_the_piece_was_looked_at():
-    assert "24.0 mm" in with_piece(board(), place(), [], 24.0).notes[-1]
+    after = with_piece(board(), place(), [], NOW, (70.0, 5.0, 20.0))
+    assert "24.0 mm thick then, colour L* 70, a* 5, b* 20" in after.notes[-1]
+    (seen,) = after.pieces
+    assert (seen.x_mm, seen.length_mm, seen.thickness, seen.lab) == (300, 400, NOW, (70, 5, 20))
 
 
 def test_a_lot_takes_the_piece_as_one_action_that_undo_takes_back(tmp_path):
@@ -94,7 +98,7 @@ def test_a_lot_takes_the_piece_as_one_action_that_undo_takes_back(tmp_path):
     known = replace(typed_board(), flaws=(knot("F1", 400, 60),))
     lot.save_board(known, new_stamp(lot, "test"))
     lot.close()
-    change = partial(with_piece, place=place(), flaws=[knot("F1", 50, 50)], thickness_mm=24.0)
+    change = partial(with_piece, place=place(), flaws=[knot("F1", 50, 50)], thickness=NOW)
     _record_in_lot(path, place(), change)
     lot = open_lot(path)
     changed = [flaw.id for flaw in lot.board("B01").flaws]

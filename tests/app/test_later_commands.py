@@ -16,6 +16,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
 from scanner.board.rings_by_hand import rings_by_hand
 from scanner.files.board_file import board_json, read_board
+from scanner.vision.picture import WoodColour
 from scanner.vision.second_look.find_again import FoundAgain, PiecePlace
 from tests.command import run
 from tests.common import flat_picture, plain_board
@@ -132,7 +133,9 @@ def piece(command, monkeypatch):
         pixels=np.full((80, 420, 3), 150, np.uint8), mm_per_px=1.0, origin_mm=(-10.0, -10.0)
     )
     scan = SimpleNamespace(
-        picture=picture, reading=SimpleNamespace(outline=box(0, 0, 400, 60), flaws=(stain,))
+        picture=picture,
+        reading=SimpleNamespace(outline=box(0, 0, 400, 60), flaws=(stain,)),
+        colour=WoodColour((70.0, 5.0, 20.0), 2.0),
     )
     monkeypatch.setattr("scanner.app.scan_board.scan_photos", lambda photos, setup: scan)
 
@@ -154,7 +157,9 @@ def test_a_piece_is_found_shown_and_after_a_nod_on_its_board(piece):
     assert "board written anew" in ran.out
     (flaw,) = read_board_of("agreed").flaws
     assert flaw.outlines[1].bounds == pytest.approx((110, 30, 140, 50), abs=0.1)
-    assert "22.0 mm thick then" in read_board_of("agreed").notes[-1]
+    assert "22.0 mm thick then, colour L* 70" in read_board_of("agreed").notes[-1]
+    (seen,) = read_board_of("agreed").pieces
+    assert (seen.thickness, seen.lab) == (Measured(22.0, 1.0), (70.0, 5.0, 20.0))
 
 
 @pytest.mark.slow

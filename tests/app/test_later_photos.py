@@ -116,9 +116,16 @@ def test_a_piece_changes_its_board_with_a_nod_and_undo_takes_that_back(lot):
     assert stain.outlines[1].bounds == pytest.approx((110, 30, 140, 50))
     assert piece_in_lot.kept_piece(lot) is None
     assert "22.0 mm thick" in piece_in_lot.pieces_seen(lot)[0]
+    # Noted by an older program, as bare mm and without a colour.
+    assert lot.board("P01").pieces[0].thickness.value_mm == 22.0
     lot.undo(new_stamp(lot))
     assert lot.board("P01").flaws == before.flaws
-    assert piece_in_lot.pieces_seen(lot) == ()
+    assert piece_in_lot.pieces_seen(lot) == () == lot.board("P01").pieces
+    new = document | {"thickness": to_document(Measured(21.5, 1.0)), "lab": [70.0, 5.0, 20.0]}
+    note(lot, "piece", new, "looked for a piece")
+    piece_in_lot.take_place(lot, 1)
+    (seen,) = lot.board("P01").pieces
+    assert (seen.thickness.value_mm, seen.lab) == (21.5, (70.0, 5.0, 20.0))
 
 
 def test_an_edge_gives_its_thinnest_place_once_agreed(lot):

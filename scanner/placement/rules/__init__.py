@@ -32,6 +32,7 @@ GROUND_RULES: tuple[GroundRule, ...] = (
     flaws.zones,
     straight_grain.zones,
     sapwood.zones,
+    thickness.zones,
 )
 BOARD_RULES: tuple[BoardRule, ...] = (
     only_boards.refusal,

@@ -4,6 +4,7 @@ from scanner.board.board import Board
 from scanner.board.form import bend_of_piece_mm, twist_of_piece_mm
 from scanner.placement.parts import Part
 from scanner.placement.rules.follow import turn_deg
+from scanner.placement.rules.ground import Zone
 from scanner.placement.shop import Shop
 from scanner.placement.turned import blank_size_mm
 
@@ -38,6 +39,19 @@ def refusal(board: Board, part: Part, shop: Shop) -> str | None:
     if left + 1e-9 >= part.thickness_mm:
         return None
     return f"leaves {left:.1f} mm when flat, {part.thickness_mm:.1f} mm are needed"
+
+
+def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
+    """Return the wood of pieces that were seen again and are thinner than the part by now.
+
+    A piece that still has its clean-up before it may give less than it measures: that is not
+    reckoned here, since nothing says which of its faces were planed.
+    """
+    return tuple(
+        Zone(one.ground, f"a piece that is {one.thickness.value_mm:.1f} mm thick by now")
+        for one in board.pieces
+        if one.thickness.value_mm + 1e-9 < part.thickness_mm
+    )
 
 
 def _or(own: float | None, usual: float) -> float:

@@ -68,6 +68,19 @@ def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Ite
                 yield f"has sapwood on face {number}"
 
 
+def thin_piece_objections(p: Placement, part: Part, board: Board) -> Iterator[str]:
+    """Say where a part takes wood of a piece that was measured thinner than it is to be."""
+    taken = ground_of(p, part)
+    for piece in board.pieces:
+        if piece.thickness.value_mm < part.thickness_mm - 1e-6:
+            # A piece's place is known to some millimetres: only what lies well inside counts.
+            rim = min(7.0, 0.3 * min(piece.length_mm, piece.width_mm))
+            x1, y1 = piece.x_mm + piece.length_mm, piece.y_mm + piece.width_mm
+            inner = box(piece.x_mm + rim, piece.y_mm + rim, x1 - rim, y1 - rim)
+            if inner.intersects(taken):
+                yield f"takes wood that is {piece.thickness.value_mm:.1f} mm thick by now"
+
+
 def _wood(board: Board, number: int) -> BaseGeometry:
     wood: BaseGeometry = board.faces[number].outline
     for flaw in board.flaws:

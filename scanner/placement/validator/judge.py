@@ -16,7 +16,11 @@ from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.validator.cuts import cut_objections
-from scanner.placement.validator.ground import ground_objections, thickness_left_mm
+from scanner.placement.validator.ground import (
+    ground_objections,
+    thickness_left_mm,
+    thin_piece_objections,
+)
 from scanner.placement.validator.nests import blank_round, nest_objections, nests_as_one
 from scanner.placement.validator.sets import set_objections
 from scanner.placement.validator.sizes import finished_size_mm, size_objections, size_ranges_mm
@@ -108,6 +112,7 @@ def _one_placement(
         yield f"{label}: {left:.2f} mm are left when flat, {part.thickness_mm:.2f} are needed"
     for objection in ground_objections(p, part, board, shop):
         yield f"{label} {objection}"
+    yield from (f"{label} {why}" for why in thin_piece_objections(p, part, board))
 
 
 def _neighbours(placements: Sequence[Placement], kerf: float) -> Iterable[str]:
