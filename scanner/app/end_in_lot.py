@@ -146,27 +146,38 @@ def tap_ring(lot: Lot, kept: KeptEnd, taps: tuple[tuple[float, float], ...]) -> 
     _note_end(lot, tapped, "a ring was tapped on")
 
 
-def nod_at_end(lot: Lot, kept: KeptEnd) -> None:
+def nod_at_end(lot: Lot, kept: KeptEnd, trimmed: str = "") -> None:
     """Take what an end shows onto its board, as a person agreed with it.
+
+    ``trimmed``: what came off the end in all, as typed, where its fresh face is clean; then the
+    end counts as looked at as well. "" where nothing was said of that.
 
     Raises
     ------
     LotError
-        Nothing was read.
+        Nothing was read, or what came off is no length or too much.
     """
+    from scanner.app.lasting_ends import trimmed_end
     from scanner.app.read_end import end_notes
 
     if kept.facts is None:
         raise LotError("no rings were read on this end", "tap three points on one ring")
+    units = lot.shop().units
+    if trimmed.strip():
+        # Refused before anything is noted.
+        trimmed_end(lot.board(kept.board), kept.end, trimmed, units)
     facts = replace(kept.facts, is_confirmed=True)
     _note_end(lot, replace(kept, facts=facts), "agreed with")
 
     def noted(board: Board) -> Board:
         # What an earlier reading of this end said no longer holds.
         others = [one for one in board.notes if not _is_of_end(one, kept.end)]
-        return replace(board, notes=tuple(dict.fromkeys([*others, *end_notes(facts)])))
+        board = replace(board, notes=tuple(dict.fromkeys([*others, *end_notes(facts)])))
+        return trimmed_end(board, kept.end, trimmed, units)[0] if trimmed.strip() else board
 
     said = f"{kept.board}: rings on end {kept.end}"
+    if trimmed.strip():
+        said += f", trimmed by {trimmed.strip()} and looked at"
     lot.record(Action(new_stamp(lot, "end"), kept.board, said, noted))
 
 

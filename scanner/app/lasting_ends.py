@@ -259,20 +259,30 @@ def tick_end(lot: Lot, board_id: str, end: str, taken: str) -> Answer:
     LotError
         It is no length, there is no such end, or more came off than the board is long.
     """
-    shop = lot.shop()
-    board = lot.board(board_id)
+    board, said = trimmed_end(lot.board(board_id), end, taken, lot.shop().units)
+    return lot.save_board(board, new_stamp(lot), said)
+
+
+def trimmed_end(board: Board, end: str, taken: str, units: str) -> tuple[Board, str]:
+    """Return a board with an end trimmed and looked at, and that in words; as `tick_end`.
+
+    Raises
+    ------
+    LotError
+        As `tick_end`.
+    """
     if end not in board.ends:
-        raise LotError(f"{board_id} has no end {end}", "name end A or B")
+        raise LotError(f"{board.id} has no end {end}", "name end A or B")
     try:
-        off = read_length_mm(taken, shop.units)
+        off = read_length_mm(taken, units)
     except LengthError as problem:
         raise LotError(f"what came off: {problem}", "type it like 35 mm or 1 3/8 in") from None
     if off >= board.length.value_mm / 2:
         raise LotError(
-            f"{length_text(off, shop.units)} is more than half of {board_id}",
+            f"{length_text(off, units)} is more than half of {board.id}",
             "type what came off this end",
         )
     # The saw's own end was cut fresh: no further trim is due there.
     ends = {**board.ends, end: replace(board.ends[end], looked_over=True, trim_mm=off)}
-    said = f"{board_id}: end {end} trimmed by {length_text(off, shop.units)} and looked at"
-    return lot.save_board(replace(board, ends=ends), new_stamp(lot), said)
+    said = f"{board.id}: end {end} trimmed by {length_text(off, units)} and looked at"
+    return replace(board, ends=ends), said

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from scanner.app.lasting_ends import trimmed_end
 from scanner.errors import PhotoError, SettingsError
 from scanner.files.board_file import board_json, read_board
 from scanner.files.json_text import json_text, rounded
@@ -88,6 +89,7 @@ def read_end(
     *,
     board: Path | None = None,
     leg: str | None = None,
+    trimmed: str | None = None,
     is_confirmed: bool = False,
 ) -> EndAnswer:
     """Read an end, write ``end-A.json`` and a picture with the rings drawn in.
@@ -101,10 +103,14 @@ def read_end(
     leg
         Width of a leg blank as typed: where rings run corner to corner over it is said.
 
+    trimmed
+        What came off the end in all, as typed: its fresh face is clean, and the confirmed board
+        has the end trimmed and looked at.
+
     Raises
     ------
     ScannerError
-        Nothing of known size in the photo, or no rings that go together.
+        Nothing of known size in the photo, no rings that go together, or no such trim.
     """
     from scanner.vision.second_look.ends import ring_facts
 
@@ -117,6 +123,11 @@ def read_end(
         case _:
             raise SettingsError(f'--at "{end}" is no end', "write A or B")
     leg_mm = read_size(leg, "--leg", typed.units) if leg else None
+    if trimmed and (board is None or not is_confirmed):
+        raise SettingsError(
+            "--trimmed says nothing without --board and --confirm",
+            "look at the end and at the picture first, then add both",
+        )
     refuse_unwritable(folder)
     side = typed_side(photo, typed, MM_PER_PX, 0.0)
     read = ring_facts(side, name)
@@ -130,11 +141,16 @@ def read_end(
         f"end-{name}.json": json_text(_record(facts, leg_mm)).encode(),
         f"end-{name}.png": png_bytes(rings_on_end(side.pixels, side.mm_per_px, strokes_on(facts))),
     }
+    lines = end_lines(facts, leg_mm)
     if board is not None and is_confirmed:
         known = read_board(board)
         notes = tuple(dict.fromkeys([*known.notes, *end_notes(facts)]))
-        files[f"{known.id}/board.json"] = board_json(replace(known, notes=notes)).encode()
-    return EndAnswer(facts, end_lines(facts, leg_mm), write_files(folder, files))
+        known = replace(known, notes=notes)
+        if trimmed:
+            known, ticked = trimmed_end(known, name, trimmed, typed.units)
+            lines = (*lines, ticked)
+        files[f"{known.id}/board.json"] = board_json(known).encode()
+    return EndAnswer(facts, lines, write_files(folder, files))
 
 
 def strokes_on(facts: RingFacts) -> tuple[tuple[float, float, float, float], ...]:

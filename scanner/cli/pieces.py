@@ -92,18 +92,25 @@ def end_grain(
     ] = None,
     rule: SideRule = None,
     rule_corners: RuleCorners = None,
+    trimmed: Annotated[
+        str | None,
+        typer.Option(help="The fresh face is clean, and this much came off in all: 30mm."),
+    ] = None,
     confirm: Confirm = False,
     units: Units = "mm",
 ) -> None:
     """Read the rings on an end: their angle, heart side, pith, cup, where legs come from.
 
     What is read is a guess until you have looked at the picture it
-    writes: the strokes must lie along the rings.
+    writes: the strokes must lie along the rings. Cracks are not looked
+    for there: with --trimmed you say that the fresh face has none.
     """
     from scanner.app.read_end import TypedSide, read_end
 
     typed = TypedSide(corners, rule, rule_corners, units)
-    answer = read_end(photo, typed, at, output, board=board, leg=leg, is_confirmed=confirm)
+    answer = read_end(
+        photo, typed, at, output, board=board, leg=leg, trimmed=trimmed, is_confirmed=confirm
+    )
     for line in answer.lines:
         say(line)
     say(f"written: {', '.join(path.name for path in answer.written)} in {output}")

@@ -11,6 +11,7 @@ from PIL import Image
 from shapely.geometry import box
 
 from scanner.app.scan_folder import FolderScan
+from scanner.board.board import End
 from scanner.board.edge_facts import EdgeFacts, ThicknessStation
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
@@ -72,6 +73,19 @@ def test_an_end_is_told_and_noted_once_it_is_agreed_with(command, monkeypatch):
     assert "--confirm" not in ran.out
     notes = read_board_of("agreed").notes
     assert notes[-1] == "end A: heart side is face 2, face 1 goes hollow in drying"
+
+
+def test_a_fresh_end_is_ticked_with_its_photo_where_it_is_said_to_be_clean(command, monkeypatch):
+    reads(monkeypatch, RINGS)
+    asked = ("end-grain", "photo.jpg", "--at", "B", *CORNERS, "--board", "P01/board.json")
+    ran = command(*asked, "--confirm", "--trimmed", "35mm", "-o", "agreed")
+    assert ran.status == 0 and "P01: end B trimmed by 35 mm and looked at" in ran.out
+    assert read_board_of("agreed").ends["B"] == End(looked_over=True, trim_mm=35.0)
+    ran = command(*asked, "--trimmed", "35mm", "-o", "none")
+    assert ran.status == 2 and "without --board and --confirm" in ran.err
+    ran = command(*asked, "--confirm", "--trimmed", "2m", "-o", "none")
+    assert ran.status == 2 and "more than half of P01" in ran.err
+    assert not Path("none").exists()
 
 
 def read_board_of(folder):

@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from shapely.geometry import box
 
 from scanner.app.edit_layout import edit_layout
 from scanner.app.open_lot import new_stamp
 from scanner.app.sayings import Saying
+from scanner.board.carry_over import Moves, carry_over
 from scanner.board.measured import Measured
 from scanner.board.piece import cut_out
 from scanner.board.seen_piece import SeenPiece, in_frame, thickness_there_mm, with_seen
@@ -20,7 +22,9 @@ from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout
+from tests.app.placed_lot import placed
 from tests.common import plain_board
+from tests.lot.laid import layout_of
 
 SHOP = Shop()
 PART = Part("rail", 1, 400.0, 60.0, 19.0, Faces.SOUND)
@@ -60,6 +64,15 @@ def test_a_left_over_takes_what_is_known_of_its_wood_along():
     assert in_frame((seen(),), box(1000, 0, 1400, 100)) == ()
 
 
+def test_a_new_scan_keeps_what_pieces_and_edges_told():
+    old = replace(board(seen()), slope_one_in=14.0)
+    moved = Moves({1: lambda points: points + np.array([4.0, -2.0])})
+    after = carry_over(old, board(), moved).board
+    assert after.slope_one_in == 14.0
+    assert after.pieces == (replace(seen(), x_mm=304.0, y_mm=-2.0),)
+
+
+@pytest.mark.slow
 def test_no_part_thicker_than_a_piece_is_laid_on_it():
     thin = board(seen(x=0.0, length=1500.0))
     layout = solve((thin,), (PART,), SHOP, Work(20), seed=1)
@@ -95,7 +108,7 @@ def test_by_hand_too_it_is_refused_with_the_reason(placed_lot):
 
 
 def test_the_milling_plan_reckons_with_what_the_piece_measures_by_now():
-    layout = solve((board(),), (PART,), SHOP, Work(20), seed=1)
+    layout = layout_of(placed("rail", 1, 100.0, 5.0, (425.0, 72.0)))
     now = board(seen(x=0.0, length=1500.0, thick=20.4))
     (before,), (after,) = (
         milling_plan(layout, (one,), (PART,), SHOP).batches for one in (board(), now)

@@ -89,8 +89,16 @@ def _show(desk: Desk, kept: KeptEnd) -> None:
     show_kept(desk, kept.picture, f"End {kept.end} of {kept.board}")
     for line in end_words(kept, desk.lot.shop().units):
         st.markdown(f"- {plain(line)}")
-    if kept.facts is not None and not agreed and st.button("Yes, that is right", type="primary"):
-        _do(desk, kept)
+    if kept.facts is not None and not agreed:
+        trimmed = st.text_input(
+            "If its fresh face is clean, this much came off in all (may be left empty)",
+            key=f"trimmed-{kept.board}-{kept.end}",
+            placeholder="as measured from the old end",
+            width=420,
+        )
+        st.write("Then the end counts as looked at. The rings are read here, cracks are not.")
+        if st.button("Yes, that is right", type="primary"):
+            _do(desk, kept, trimmed)
     with st.expander("Tap a ring yourself", expanded=kept.facts is None):
         _ring(desk, kept)
 
@@ -113,9 +121,9 @@ def _ring(desk: Desk, kept: KeptEnd) -> None:
             st.rerun()
 
 
-def _do(desk: Desk, kept: KeptEnd) -> None:
+def _do(desk: Desk, kept: KeptEnd, trimmed: str) -> None:
     try:
-        nod_at_end(desk.lot, kept)
+        nod_at_end(desk.lot, kept, trimmed)
     except ScannerError as problem:
         st.error(str(problem))
     else:

@@ -35,7 +35,9 @@ def show(page: OpenPage) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         if st.button("Photograph a fresh end"):
             go_to_step("end_grain")
-        st.write("Its rings say which way the board cups and which face to hide.")
+        st.write(
+            "Its rings say which way the board cups and which face to hide; you can tick it there."
+        )
     for step in left:
         _step(desk, step)
     seen = [step for step in steps if step.is_seen]
