@@ -24,6 +24,8 @@ INK: Rgb = (17, 17, 17)
 PAPER: Rgb = (255, 255, 255)
 GREY: Rgb = (110, 110, 110)
 PALE: Rgb = (236, 236, 236)
+# Rims of parts, and what stands for them.
+PART: Rgb = (0, 58, 150)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,11 +14,19 @@ from scanner.lot.totals import (
 from scanner.sheets.content import MapContent
 from scanner.sheets.cut_list import AT_MEANS
 from scanner.sheets.drawing import GREY, Page, Point, Sketch
-from scanner.sheets.face_view import board_bounds, draw_face, draw_flaw, flaw_shapes, view_of
+from scanner.sheets.face_view import (
+    FaceView,
+    board_bounds,
+    draw_face,
+    draw_flaw,
+    flaw_shapes,
+    view_of,
+)
 from scanner.sheets.fonts import text_width, wrapped
 from scanner.sheets.layout_pages import Sheets, status_of, write_paragraph
 from scanner.sheets.not_placed import write_gist, write_reasons
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
+from scanner.sheets.part_keys import PartKeys, key_height, write_key
 from scanner.sheets.part_marks import draw_offcuts, draw_parts, draw_waste
 from scanner.sheets.table import (
     ROW_STEP,
@@ -41,6 +49,8 @@ _TABLE = 9.0
 _GIVES = 16.0
 # Over and under each face.
 _HEAD, _NOTE = 16.0, 13.0
+# Largest type of a part's name.
+_NAME = 10.0
 # Faces stand one under the other if that makes them no smaller than this; beside each other they
 # would be half as large.
 _LEAST_SHRUNK = 0.6
@@ -93,20 +103,38 @@ def _boards(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     full = sheets.sketch.width - 2 * MARGIN
     fixed = len(sizes) * (_HEAD + 2 * _NOTE)
     room_for_faces = sheets.sketch.height - MARGIN - sheets.y - fixed
-    shrunk = min(1.0, room_for_faces / sum(2 * _scale(size, full) * size[1] for size in sizes))
+    faces_tall = sum(2 * _scale(size, full) * size[1] for size in sizes)
+    shrunk = min(1.0, room_for_faces / faces_tall)
     is_stacked = shrunk >= _LEAST_SHRUNK
+    if is_stacked:
+        room_for_faces -= sum(
+            key_height(_keys(content, _scale(size, full) * shrunk), full)
+            for content, size in zip(contents, sizes, strict=True)
+        )
+        shrunk = min(shrunk, room_for_faces / faces_tall)
     wide = full * shrunk if is_stacked else (full - _COLUMN_GAP) / 2
     for content, size in zip(contents, sizes, strict=True):
         scale = _scale(size, full) * shrunk if is_stacked else _scale(size, wide)
         high = size[1] * scale + _NOTE
-        room = _HEAD + (2 * high if is_stacked else high)
+        keys = _keys(content, scale)
+        faces = _HEAD + (2 * high if is_stacked else high)
+        room = faces + key_height(keys, full)
         sheets.need(room)
         below = (MARGIN, sheets.y + _HEAD + high)
         beside = (MARGIN + wide + _COLUMN_GAP, sheets.y + _HEAD)
         _title(sheets.sketch, content, sheets.y)
-        _face(sheets.sketch, content, 1, (MARGIN, sheets.y + _HEAD), scale)
-        _face(sheets.sketch, content, 2, below if is_stacked else beside, scale)
+        _face(sheets.sketch, content, 1, (MARGIN, sheets.y + _HEAD), scale, keys)
+        _face(sheets.sketch, content, 2, below if is_stacked else beside, scale, keys)
+        write_key(sheets.sketch, keys, MARGIN, sheets.y + faces, full)
         sheets.y += room
+
+
+def _keys(content: MapContent, scale: float) -> PartKeys:
+    """Return the letters that the parts of a board will need at a scale."""
+    keys = PartKeys()
+    for face in (1, 2):
+        _parts(Sketch(0.0, 0.0), content, view_of(content.board, face, 0.0, 0.0, scale), keys)
+    return keys
 
 
 def _scale(size_mm: tuple[float, float], wide: float) -> float:
@@ -125,22 +153,15 @@ def _title(sketch: Sketch, content: MapContent, y: float) -> None:
     sketch.text(x + text_width(told, 8.5), y + 11.0, looked_over_text(totals), 8.5, bold=True)
 
 
-def _face(sketch: Sketch, content: MapContent, face: int, at: Point, scale: float) -> None:
+def _face(
+    sketch: Sketch, content: MapContent, face: int, at: Point, scale: float, keys: PartKeys
+) -> None:
     board = content.board
     view = view_of(board, face, *at, scale)
     draw_face(sketch, board, view, content.pictures.get(face))
     draw_waste(sketch, board, content.layout, view, 6.0)
     draw_offcuts(sketch, board, content.layout, view, 7.0, content.units)
-    draw_parts(
-        sketch,
-        content.placements,
-        view,
-        content.parts,
-        content.units,
-        sizes=False,
-        largest=10.0,
-        avoid=flaw_shapes(board, view),
-    )
+    _parts(sketch, content, view, keys)
     for flaw in board.flaws_on(face):
         if flaw.counts:
             draw_flaw(sketch, flaw, view, 0.8)
@@ -154,6 +175,20 @@ def _face(sketch: Sketch, content: MapContent, face: int, at: Point, scale: floa
         sketch.text(view.x + view.width / 2, below, note, 8.0, anchor="middle", color=GREY)
     else:
         sketch.text(view.x + view.width + 6.0, view.y + 8.0, note, 8.0, color=GREY)
+
+
+def _parts(sketch: Sketch, content: MapContent, view: FaceView, keys: PartKeys) -> None:
+    draw_parts(
+        sketch,
+        content.placements,
+        view,
+        content.parts,
+        content.units,
+        sizes=False,
+        largest=_NAME,
+        avoid=flaw_shapes(content.board, view),
+        keys=keys,
+    )
 
 
 def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:

@@ -19,9 +19,13 @@ _SHARES = (0.0, 0.25, -0.25, 0.5, -0.5, 0.75, -0.75, 1.0, -1.0)
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """Rows of text in one type size, centred at (x, y); ``tag``: room for the show mark."""
+    """Rows of text in one type size, centred at (x, y).
+
+    ``bold``: how many rows, from the first, are the name. ``tag``: room for the show mark.
+    """
 
     rows: tuple[str, ...]
+    bold: int
     size: float
     x: float
     y: float
@@ -52,8 +56,8 @@ def write_label(
 ) -> list[Polygon]:
     """Write lines inside a ring; return the place taken (nothing where not even a name fits).
 
-    Best is all of it, large and hiding nothing; then the name alone, hiding nothing; then all of
-    it in the middle, whatever lies there.
+    Best is all of it, large and hiding nothing; then the name alone, hiding nothing, in one row or
+    several; then all of it in the middle, whatever lies there.
     """
     fit = next(_fits(ring, lines, largest, bold_first, show, avoid), None)
     if fit is None:
@@ -64,7 +68,7 @@ def write_label(
     for k, row in enumerate(fit.rows):
         sketch.text(
             left + fit.text_wide / 2, top + (0.95 + _LINE * k) * size, row, size,
-            bold=bold_first and k == 0, anchor="middle",
+            bold=k < fit.bold, anchor="middle",
         )  # fmt: skip
     if show:
         sketch.plate(
@@ -88,29 +92,37 @@ def _fits(
     middle = ((max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)
     full = [tuple(lines), ("  ".join(lines),)] if len(lines) > 1 else [tuple(lines)]
     name = [tuple(lines[:1])]
-    words = [tuple(lines[0].split())]
+    words = [*_halved(lines[0], bold=bold_first), tuple(lines[0].split())]
+    one, every = (1, len(words[-1])) if bold_first else (0, 0)
     passes = (
-        (full, _LEAST_FULL, avoid),
-        (name, 0.0, avoid),
-        (words, 0.0, avoid),
-        (full, 0.0, ()),
-        (name, 0.0, ()),
-        (words, 0.0, ()),
+        (full, one, _LEAST_FULL, avoid),
+        (name, one, 0.0, avoid),
+        (words, every, 0.0, avoid),
+        (full, one, 0.0, ()),
+        (name, one, 0.0, ()),
+        (words, every, 0.0, ()),
     )
-    for choices, least, hide_not in passes:
+    for choices, bold, least, hide_not in passes:
         for size in (s for s in _SIZES if least <= s <= largest):
             tag = text_width(_SHOW, 0.8 * size, bold=True) + 0.9 * size if show else 0.0
             for rows in choices:
-                wide = max(
-                    text_width(row, size, bold=bold_first and k == 0) for k, row in enumerate(rows)
-                )
+                wide = max(text_width(row, size, bold=k < bold) for k, row in enumerate(rows))
                 need = (wide + tag + 0.5 * size, _LINE * size * len(rows))
                 if need[0] > room[0] or need[1] > room[1]:
                     continue
                 for x, y in _places(middle, (room[0] - need[0], room[1] - need[1]), hide_not):
-                    fit = Fit(rows, size, x, y, wide, tag)
+                    fit = Fit(rows, bold, size, x, y, wide, tag)
                     if not any(fit.spot.intersects(shape) for shape in hide_not):
                         yield fit
+
+
+def _halved(name: str, *, bold: bool) -> list[tuple[str, ...]]:
+    """Return a name of three words or more as two rows, as even as they go."""
+    words = name.split()
+    pairs = [(" ".join(words[:k]), " ".join(words[k:])) for k in range(1, len(words))]
+    if len(pairs) < 2:
+        return []
+    return [min(pairs, key=lambda pair: max(text_width(row, 1.0, bold=bold) for row in pair))]
 
 
 def _places(middle: Point, slack: Point, avoid: Sequence[BaseGeometry]) -> list[Point]:

@@ -13,13 +13,12 @@ from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.shapes import shape_on_blank
 from scanner.placement.turned import nest_blank, sawn_blanks
-from scanner.sheets.drawing import INK, PAPER, Point, Rgb, Sketch, points_of_ring
+from scanner.sheets.drawing import INK, PAPER, PART, Point, Sketch, points_of_ring
 from scanner.sheets.face_view import FaceView
+from scanner.sheets.part_keys import PartKeys, write_letter
 from scanner.sheets.part_labels import write_label
 from scanner.sheets.words import blank_title, nest_of, part_title
 from scanner.units import size_text
-
-PART: Rgb = (0, 58, 150)
 
 
 def placement_shape(placement: Placement) -> Polygon:
@@ -60,8 +59,10 @@ def draw_offcuts(
             continue
         ring = view.box(offcut.x_mm, offcut.y_mm, offcut.length_mm, offcut.width_mm)
         sketch.ring(ring, 0.9, INK, (5.0, 3.0), casing=0.5)
-        text = f"keep {size_text(offcut.length_mm, offcut.width_mm, units)}"
-        taken += write_label(sketch, ring, [text], size)
+        text = size_text(offcut.length_mm, offcut.width_mm, units)
+        taken += write_label(sketch, ring, [f"keep {text}"], size) or write_label(
+            sketch, ring, ["keep", text], size
+        )
     return taken
 
 
@@ -75,6 +76,7 @@ def draw_parts(
     sizes: bool = True,
     largest: float = 11.0,
     avoid: Sequence[BaseGeometry] = (),
+    keys: PartKeys | None = None,
 ) -> list[Polygon]:
     """Draw the parts with name, rough size and show face; return the labels' page places.
 
@@ -86,8 +88,11 @@ def draw_parts(
         Largest type size.
     avoid
         Flaws on the page, which labels should not hide.
+    keys
+        Letters for parts that are too small for their names; None leaves those without a name.
     """
-    taken = []
+    taken: list[Polygon] = []
+    unnamed: list[tuple[Sequence[Point], str, bool]] = []
     for placement in placements:
         slices = [p for p in placements if _is_of_blank(p, placement)]
         if slices and slices[0] is not placement:
@@ -110,14 +115,26 @@ def draw_parts(
         if sizes and len(nest) < 2:
             lines.append(size_text(placement.length_mm, placement.width_mm, units))
         show = placement.show_face == view.face
-        for room in _rooms_in_nest(drawn) if nest and drawn else (ring,):
+        rooms = _rooms_in_nest(drawn) if nest and drawn else (ring,)
+        for room in rooms:
             spots = write_label(
                 sketch, room, lines, largest, bold_first=True, show=show, avoid=avoid
             )
             taken += spots
             if spots:
                 break
+        else:
+            if keys is not None:
+                unnamed.append((rooms[0], keys.letter(_meaning(lines[0], placement)), show))
+    # Last, so that they step aside for every name.
+    for room, letter, show in unnamed:
+        taken += write_letter(sketch, room, letter, largest, show=show, avoid=avoid, taken=taken)
     return taken
+
+
+def _meaning(title: str, placement: Placement) -> str:
+    """Return what the key says of a part: its name, and its show face, which a letter lacks."""
+    return title if placement.show_face is None else f"{title} (SHOW: face {placement.show_face})"
 
 
 def _rooms_in_nest(curve: Sequence[Point]) -> tuple[Sequence[Point], ...]:
