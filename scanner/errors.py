@@ -24,16 +24,24 @@ class ScannerError(Exception):
         What happened and where, without a full stop.
     mend
         What to do, without a full stop.
+
+    Attributes
+    ----------
+    picture
+        JPEG that shows why, where there is one.
     """
 
     def __init__(self, what: str, mend: str) -> None:
         super().__init__(f"{what}: {mend}.")
         self.what = what
         self.mend = mend
+        self.picture: bytes | None = None
 
-    def __reduce__(self) -> tuple[type["ScannerError"], tuple[str, str]]:
+    def __reduce__(
+        self,
+    ) -> tuple[type["ScannerError"], tuple[str, str], dict[str, bytes | None]]:
         # Scans run in other processes; the sentence alone would not make the error again there.
-        return type(self), (self.what, self.mend)
+        return type(self), (self.what, self.mend), {"picture": self.picture}
 
 
 class PhotoError(ScannerError):

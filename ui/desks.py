@@ -38,14 +38,23 @@ PLANNING_S = 2.0
 IMPROVING_S = 300.0
 
 
+@dataclass(frozen=True)
+class Trouble:
+    """What went wrong with some of a work: sentences, and pictures (JPEG) that show why."""
+
+    said: str
+    pictures: tuple[bytes, ...] = ()
+
+
 class Job:
     """Work in a thread that owns its outcome; the page looks at it whenever it likes."""
 
     def __init__(self, what: str, work: Callable[[Progress], object]) -> None:
-        """Start; ``work`` may return what went wrong with some of it, in sentences."""
+        """Start; ``work`` may return what went wrong with some of it: sentences or `Trouble`."""
         self.what = what
         self.step, self.share = "", 0.0
         self.problem: str | None = None
+        self.pictures: tuple[bytes, ...] = ()
         self._thread = threading.Thread(target=self._run, args=(work,), daemon=True)
         self._thread.start()
 
@@ -64,7 +73,11 @@ class Job:
     def _run(self, work: Callable[[Progress], object]) -> None:
         try:
             outcome = work(self._report)
-            self.problem = outcome if isinstance(outcome, str) else None
+            if isinstance(outcome, Trouble):
+                # The words last: the page shows both as soon as there are words.
+                self.pictures, self.problem = outcome.pictures, outcome.said
+            elif isinstance(outcome, str):
+                self.problem = outcome
         except ScannerError as problem:
             self.problem = str(problem)
         except Exception as problem:

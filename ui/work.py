@@ -31,6 +31,8 @@ def _show_job(desk: Desk, job: Job, boards_shown: int, was_busy: bool, by_timer:
             # The timer may stop, the button may be pressed again.
             st.rerun()
         st.error(job.problem)
+        for picture in job.pictures:
+            st.image(picture, alt="Both faces laid over each other, with what disagrees marked")
         if st.button("Understood"):
             desk.job = None
             st.rerun()

@@ -142,7 +142,9 @@ def scan_kept(
 
 def renamed(problem: ScannerError, names: Mapping[str, str]) -> ScannerError:
     """Return a problem that speaks of files and fields by the names the user knows."""
-    return type(problem)(_named(problem.what, names), _named(problem.mend, names))
+    told = type(problem)(_named(problem.what, names), _named(problem.mend, names))
+    told.picture = problem.picture
+    return told
 
 
 def _named(text: str, names: Mapping[str, str]) -> str:

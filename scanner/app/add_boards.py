@@ -49,11 +49,15 @@ class BoardPhotos:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of a pair: the board's id, or the problem in a sentence."""
+    """What became of a pair: the board's id, or the problem in a sentence.
+
+    ``picture`` is a JPEG that shows why, where there is one.
+    """
 
     names: tuple[str, ...]
     board: str | None
     problem: str | None
+    picture: bytes | None = None
 
 
 def pairs(photos: Sequence[Photo], order: Order) -> tuple[tuple[Photo, ...], ...]:
@@ -96,7 +100,7 @@ def add_boards(
         try:
             board = add_board(lot, first, second, own, tell, **more)
         except ScannerError as problem:
-            outcomes.append(Outcome(names, None, str(problem)))
+            outcomes.append(Outcome(names, None, str(problem), problem.picture))
         else:
             outcomes.append(Outcome(names, board.id, None))
     return tuple(outcomes)

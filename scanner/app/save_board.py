@@ -6,9 +6,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.board_looks import looks_of_scans
+from scanner.app.two_boards import picture_of_why
 from scanner.board.board import Board, Face
 from scanner.board.form import Warp
 from scanner.board.join import join_faces
+from scanner.errors import BoardError
 from scanner.files.board_file import board_from_text, board_json
 from scanner.files.picture_file import jpeg_bytes, png_bytes
 from scanner.files.write import write_files
@@ -41,7 +43,7 @@ def save_board(
     Raises
     ------
     BoardError
-        The faces cannot be of one board.
+        The faces cannot be of one board; its ``picture`` shows why.
     FileError
         The folder cannot be written into.
     """
@@ -80,9 +82,12 @@ def _board(
         second = scans[2]
         names = (first.photos[0], second.photos[0])
         has_cards = first.card is not None and second.card == (first.card[0], 3 - first.card[1])
-        joined = join_faces(
-            reading, second.reading, request.thickness.value_mm, names, has_cards=has_cards
-        )
+        thickness_mm = request.thickness.value_mm
+        try:
+            joined = join_faces(reading, second.reading, thickness_mm, names, has_cards=has_cards)
+        except BoardError as problem:
+            problem.picture = picture_of_why(first, second, thickness_mm, problem)
+            raise
         turned, flaws = joined.turned, joined.flaws
         sapwood[2] = joined.sapwood_2
         _, _, *extent = second.reading.outline.bounds

@@ -17,6 +17,7 @@ from scanner.app.many import work_through
 from scanner.app.save_board import save_board
 from scanner.app.scan_board import ScanResult, scan_photos, setup_of
 from scanner.app.scan_request import ScanRequest, TypedOptions, scan_request
+from scanner.app.two_boards import keep_why
 from scanner.board.pairing import lies_over, pairs_by_outline
 from scanner.errors import BoardError, PhotoError, ScannerError, SettingsError
 from scanner.files.camera_profiles import read_profiles, with_scan, write_profiles
@@ -181,7 +182,7 @@ class _Desk:
         try:
             board = save_board(request, {1: one, 2: two}, self.output / name, notes)
         except BoardError as problem:
-            self.left.append(str(problem))
+            self.left.append(str(keep_why(problem, self.output / name, name)))
             return
         self.boards.append(ScanResult(board, self.output / name, board.notes))
         self.lenses.append(tuple(scan.lens for scan in (one, two) if scan.lens is not None))

@@ -61,6 +61,28 @@ class JoinedFaces:
     disagreement_mm: float
 
 
+@dataclass(frozen=True, slots=True)
+class LaidOver:
+    """Face 2 as it lies best under face 1, whether or not they are of one board.
+
+    Attributes
+    ----------
+    turned, turn_rad, shift_mm
+        As in `JoinedFaces`.
+    seen
+        Face 2's reading, seen through the board.
+    disagreement_mm, other_disagreement_mm
+        How badly outlines and knots agree so, and turned over in the other way.
+    """
+
+    turned: Turned
+    seen: FaceReading
+    turn_rad: float
+    shift_mm: tuple[float, float]
+    disagreement_mm: float
+    other_disagreement_mm: float
+
+
 def join_faces(
     first: FaceReading,
     second: FaceReading,
@@ -89,12 +111,8 @@ def join_faces(
         The two faces cannot be of one board.
     """
     _refuse_different(first, second, names)
-    ways: list[tuple[float, Turned, FaceReading, float, tuple[float, float]]] = []
-    for turned in get_args(Turned):
-        seen, turn, shift = _seen_through(first, second, turned)
-        ways.append((_disagreement_mm(first, seen, thickness_mm), turned, seen, turn, shift))
-    ways.sort(key=lambda way: way[0])
-    (best_cost, turned, seen, turn, shift), (other_cost, *_) = ways
+    laid = lay_over(first, second, thickness_mm)
+    seen, turned = laid.seen, laid.turned
     overlap = iou(first.wood, seen.wood)
     if overlap < 0.9:
         raise BoardError(
@@ -104,13 +122,39 @@ def join_faces(
         )
     doubts = one_board_doubts(first, seen, thickness_mm, names, has_cards=has_cards)
     # Twice the edge noise of 0.3-0.6 mm (geometry, section 4) tells nothing.
-    if other_cost - best_cost < 0.5:
+    if laid.other_disagreement_mm - laid.disagreement_mm < 0.5:
         doubts += (
             "The board looks alike turned sideways or end over end:"
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
         )
     flaws = _joined_flaws(first.flaws, seen.flaws, thickness_mm)
-    return JoinedFaces(turned, turn, shift, seen.outline, seen.sapwood, flaws, doubts, best_cost)
+    return JoinedFaces(
+        turned,
+        laid.turn_rad,
+        laid.shift_mm,
+        seen.outline,
+        seen.sapwood,
+        flaws,
+        doubts,
+        laid.disagreement_mm,
+    )
+
+
+def lay_over(first: FaceReading, second: FaceReading, thickness_mm: float) -> LaidOver:
+    """Return face 2 laid under face 1 as well as it goes, of one board or not.
+
+    Parameters
+    ----------
+    first, second, thickness_mm
+        As `join_faces` takes them.
+    """
+    ways: list[tuple[float, Turned, FaceReading, float, tuple[float, float]]] = []
+    for turned in get_args(Turned):
+        seen, turn, shift = _seen_through(first, second, turned)
+        ways.append((_disagreement_mm(first, seen, thickness_mm), turned, seen, turn, shift))
+    ways.sort(key=lambda way: way[0])
+    (best, turned, seen, turn, shift), (other, *_) = ways
+    return LaidOver(turned, seen, turn, shift, best, other)
 
 
 def _refuse_different(first: FaceReading, second: FaceReading, names: tuple[str, str]) -> None:

@@ -78,13 +78,21 @@ class Testimony:
         if self.alone and not self.through:
             knots = "a knot does" if self.alone == 1 else f"{self.alone} knots do"
             said.append(f"{knots} not come through to the other face")
-        for name, pair in zip(("left", "right"), self.slants_deg, strict=True):
-            if pair is not None and abs(pair[0] - pair[1]) > _TOLD_SLANT_DEG:
-                said.append(
-                    f"the {name} end slants by {pair[0]:.1f} degrees on the first"
-                    f" and {pair[1]:.1f} on the other"
-                )
+        for name, (one, two) in told_slants(self).items():
+            said.append(
+                f"the {name} end slants by {one:.1f} degrees on the first"
+                f" and {two:.1f} on the other"
+            )
         return tuple(said)
+
+
+def told_slants(told: Testimony) -> dict[str, tuple[float, float]]:
+    """Return how an end slants on both faces, where that tells of two boards: left or right."""
+    return {
+        name: pair
+        for name, pair in zip(("left", "right"), told.slants_deg, strict=True)
+        if pair is not None and abs(pair[0] - pair[1]) > _TOLD_SLANT_DEG
+    }
 
 
 def one_board_doubts(

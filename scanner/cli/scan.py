@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scanner.cli.common import Batten, Output, Rule, StripTaped, Units, app, bar, say
-from scanner.errors import SettingsError
+from scanner.errors import BoardError, SettingsError
 
 if TYPE_CHECKING:
     from scanner.app.scan_request import TypedOptions
@@ -153,11 +153,15 @@ def _scan_one(
     from scanner.app.scan_board import scan_board
     from scanner.app.scan_request import scan_request
     from scanner.app.summaries import board_lines
+    from scanner.app.two_boards import keep_why
 
     request = scan_request(board_id or "B01", face1, face2, typed)
     request = replace(request, is_named=board_id is not None)
     with bar(request.id) as report:
-        result = scan_board(request, output, report)
+        try:
+            result = scan_board(request, output, report)
+        except BoardError as problem:
+            raise keep_why(problem, output, request.id) from problem
     for line in board_lines(result.board, typed.units):
         say(line)
     for line in result.advice:

@@ -6,7 +6,7 @@ import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from ui import apart
-from ui.desks import Desk, Job, Progress
+from ui.desks import Desk, Job, Progress, Trouble
 from ui.limits import PHOTO_MB
 from ui.photo_pairs import ChosenBoard, pair_up
 from ui.uploads import BoardUploads, TypedFacts, Upload
@@ -108,7 +108,7 @@ def _start(
         for board, tapped in zip(boards, corners, strict=True)
     ]
 
-    def scan(progress: Progress) -> str | None:
+    def scan(progress: Progress) -> Trouble | None:
         outcomes = apart.work_apart(
             apart.add_uploads, desk.lot.path, uploads, facts, progress=progress
         )
@@ -118,7 +118,9 @@ def _start(
         problems = [outcome.problem for outcome in outcomes if outcome.problem]
         if not problems:
             desk.rounds += 1
-        return "\n\n".join(problems) or None
+            return None
+        pictures = tuple(outcome.picture for outcome in outcomes if outcome.picture)
+        return Trouble("\n\n".join(problems), pictures)
 
     desk.job = Job("Scanning", scan)
 
