@@ -175,21 +175,15 @@ def by_hand(
     SettingsError
         A number names no piece, an order does not name each piece once, or a face may not show.
     """
-    for index in _indices(flip, "--flip", assembly):
+    for index in piece_numbers(flip, "--flip", assembly):
         try:
             assembly = with_member(assembly, index, flipped(assembly.members[index]))
         except ValueError as problem:
             raise SettingsError(f"--flip {index + 1}: {problem}", "leave it as it lies") from None
-    for index in _indices(turn, "--turn", assembly):
+    for index in piece_numbers(turn, "--turn", assembly):
         assembly = with_member(assembly, index, turned(assembly.members[index]))
     if order:
-        indices = _indices(order, "--order", assembly)
-        if sorted(indices) != list(range(len(assembly.members))):
-            raise SettingsError(
-                f'--order "{order}" does not name each of {len(assembly.members)} pieces once',
-                "write them like 2,1,3",
-            )
-        assembly = in_order(assembly, indices)
+        assembly = in_order(assembly, order_of(order, assembly))
     if way:
         known = next((one for one in WAYS if one == way.replace("-", "_")), None)
         if known is None:
@@ -199,7 +193,31 @@ def by_hand(
     return assembly
 
 
-def _indices(text: str | None, option: str, assembly: Assembly) -> tuple[int, ...]:
+def order_of(text: str, assembly: Assembly) -> tuple[int, ...]:
+    """Return an order as typed: for each new place the index of the piece that goes there.
+
+    Raises
+    ------
+    SettingsError
+        It does not name each piece once.
+    """
+    indices = piece_numbers(text, "--order", assembly)
+    if sorted(indices) != list(range(len(assembly.members))):
+        raise SettingsError(
+            f'--order "{text}" does not name each of {len(assembly.members)} pieces once',
+            "write them like 2,1,3",
+        )
+    return indices
+
+
+def piece_numbers(text: str | None, option: str, assembly: Assembly) -> tuple[int, ...]:
+    """Return the pieces of a group that an option names by 1 to N, as indices from 0.
+
+    Raises
+    ------
+    SettingsError
+        A number names none.
+    """
     numbers = re.findall(r"[^,\s]+", text or "")
     for number in numbers:
         if not number.isdigit() or not 1 <= int(number) <= len(assembly.members):

@@ -285,6 +285,7 @@ def _room(bench: Bench, board: Board, part: Part, mover: Placement, face: int | 
     key = (
         bench.lot.path, board.id, tuple((n, f.outline.wkb) for n, f in board.faces.items()),
         tuple(board.ends.items()), board.keep_whole, board.only_parts, ground, part, bench.shop,
+        board.thickness, board.warp, board.slope_one_in, board.pieces,
         mover.length_mm, mover.width_mm, face, mover.angle_deg,
     )  # fmt: skip
     with _turn:

@@ -40,6 +40,19 @@ def assemble(
         str | None, typer.Option(help="Pieces whose other face is up: 2 or 1,3.")
     ] = None,
     turn: Annotated[str | None, typer.Option(help="Pieces turned end for end: 2 or 1,3.")] = None,
+    slide: Annotated[
+        str | None,
+        typer.Option(
+            metavar="N=LENGTH", help="Pieces slid along their board, - towards end A: 2=40mm,3=-1cm"
+        ),
+    ] = None,
+    into_layout: Annotated[
+        bool,
+        typer.Option(
+            "--into-layout",
+            help="Cut the pieces so: layout.json is written, or why not is said. --slide does too.",
+        ),
+    ] = False,
     cost: Annotated[
         bool, typer.Option("--cost", help="Say too what a better match would cost in wood.")
     ] = False,
@@ -61,6 +74,8 @@ def assemble(
             order=order,
             flip=flip,
             turn=turn,
+            slide=slide,
+            into_layout=into_layout,
             cost=cost,
             shop_file=shop,
             units=units,

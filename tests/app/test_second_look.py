@@ -26,7 +26,10 @@ from scanner.app.milling_in_lot import (
 from scanner.app.open_lot import fill_from_results, new_stamp, open_lot, set_parts
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json
-from scanner.files.layout_file import layout_json
+from scanner.files.layout_file import layout_json, read_layout
+from scanner.files.parts_list import read_parts
+from scanner.placement.shop import Shop
+from scanner.placement.validator.judge import validate_layout
 from tests.app.placed_lot import PARTS, PLACED
 from tests.command import run
 from tests.common import plain_board
@@ -143,6 +146,44 @@ def test_assemble_writes_sheets_and_what_was_asked_by_hand(files, command):
     assert [(p["copy"], p["face"]) for p in group["pieces"]] == [(2, 1), (1, 2)]
     page = PdfReader(files / "out/leg.pdf").pages[0]
     assert [float(page.mediabox.width), float(page.mediabox.height)] == [792.0, 612.0]
+
+
+def laid(file):
+    return {(p.part, p.copy): (p.x_mm, p.show_face) for p in read_layout(file).placements}
+
+
+@pytest.mark.slow
+def test_what_is_asked_of_a_dry_fit_goes_into_the_layout_from_the_command_line(files, command):
+    asked = ("assemble", *given(files), "--group", "front")
+    before = laid(files / "layout.json")
+    done = command(*asked, "--order", "3,2,1", "--flip", "1", "--into-layout", "--slide", "2=-3mm",
+                   "--turn", "3", "-o", str(files / "out"))  # fmt: skip
+    assert done.status == 0, done.err
+    after = laid(files / "out/layout.json")
+    # The wood of piece 3 is cut as the first front now, and piece 1, flipped, as the third.
+    assert after["front", 1][0] == pytest.approx(before["front", 3][0], abs=0.2)
+    assert after["front", 3] == (pytest.approx(before["front", 1][0], abs=0.2), 2)
+    assert after["front", 2][0] == pytest.approx(before["front", 2][0] - 3.0, abs=1.1)
+    assert validate_layout(read_layout(files / "out/layout.json"), (plain_board(),),
+                           read_parts(files / "parts.csv"), Shop()) == ()  # fmt: skip
+    (group,) = json.loads((files / "out/assembled.json").read_text())["groups"]
+    shown = [(p["copy"], p["face"], p["turned"]) for p in group["pieces"]]
+    assert shown == [(1, 1, True), (2, 1, False), (3, 2, False)]
+    assert laid(files / "layout.json") == before
+
+
+@pytest.mark.slow
+def test_what_cannot_be_cut_is_refused_from_the_command_line_too(files, command):
+    asked = ("assemble", *given(files), "--group", "front", "-o", str(files / "out"))
+    done = command(*asked, "--slide", "3=2m")
+    assert done.status == 2 and "may not lie there" in done.err
+    done = command(*asked, "--slide", "3")
+    assert done.status == 2 and "how far" in done.err
+    done = command(*asked, "--slide", "4=10mm")
+    assert done.status == 2 and "no piece of front" in done.err
+    assert not (files / "out").exists()
+    alone = command("assemble", *given(files), "--into-layout", "-o", str(files / "out"))
+    assert alone.status == 2 and "--group" in alone.err
 
 
 def test_a_piece_that_is_not_there_is_refused_in_one_sentence(files, command):
