@@ -77,6 +77,7 @@ def assemble_files(
     given = read_given(layout_file, parts_file, board_files, shop_file, units)
     bench = bench_from(given.layout, given.boards, given.parts, given.shop, given.folders)
     files: dict[str, bytes] = {}
+    groups: tuple[Assembly, ...]
     if group is not None and (slide or into_layout):
         progress("laying it into the layout", 0.0)
         bench, laid = _into_layout(bench, given, parts_file, group, order, flip, turn, slide)
