@@ -44,15 +44,20 @@ def sampled(picture: NDArray[np.generic], points: Floats) -> NDArray[np.float32]
     return out.reshape(points.shape[:-1])
 
 
+# Windows (first, last, step) of the local thresholds under which markers are looked for: to read
+# all of them, to see where a strip lies, and to see whether one lies there.
+_ALL_WINDOWS, _QUICK_WINDOWS, _ONE_WINDOW = (5, 45, 10), (5, 45, 20), (15, 15, 10)
+
+
 @cache
-def _detector(perimeter_rate: float, threshold_step: int) -> cv2.aruco.ArucoDetector:
+def _detector(perimeter_rate: float, windows: tuple[int, int, int]) -> cv2.aruco.ArucoDetector:
     parameters = cv2.aruco.DetectorParameters()
     # The library's 0.03 drops every marker under 30 px in a 12-megapixel photo, so that nothing
     # is found beyond about 1.2 mm/px.
     parameters.minMarkerPerimeterRate = perimeter_rate
-    parameters.adaptiveThreshWinSizeMin = 5
-    parameters.adaptiveThreshWinSizeMax = 45
-    parameters.adaptiveThreshWinSizeStep = threshold_step
+    parameters.adaptiveThreshWinSizeMin = windows[0]
+    parameters.adaptiveThreshWinSizeMax = windows[1]
+    parameters.adaptiveThreshWinSizeStep = windows[2]
     parameters.minMarkerDistanceRate = 0.02
     parameters.minCornerDistanceRate = 0.02
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
@@ -60,13 +65,17 @@ def _detector(perimeter_rate: float, threshold_step: int) -> cv2.aruco.ArucoDete
     return cv2.aruco.ArucoDetector(codes, parameters)
 
 
-def markers_in(grey: Bytes, *, quick: bool = False) -> tuple[NDArray[np.int_], Floats]:
+def markers_in(
+    grey: Bytes, *, quick: bool = False, one_look: bool = False
+) -> tuple[NDArray[np.int_], Floats]:
     """Return ids (N,) and corners (N, 4, 2) px of the markers in a picture, unrefined.
 
     ``quick`` tries fewer thresholds: enough to see where a strip lies, not to read all of it.
+    ``one_look`` tries one: enough to see whether a strip lies there.
     """
     rate = round(40.0 / max(grey.shape), 5)
-    corners, ids, _ = _detector(rate, 20 if quick else 10).detectMarkers(grey)
+    windows = _ONE_WINDOW if one_look else _QUICK_WINDOWS if quick else _ALL_WINDOWS
+    corners, ids, _ = _detector(rate, windows).detectMarkers(grey)
     if ids is None or len(ids) == 0:
         return np.zeros(0, dtype=np.int_), np.zeros((0, 4, 2))
     found = np.array([np.asarray(one).reshape(4, 2) for one in corners], dtype=np.float64)

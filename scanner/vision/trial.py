@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from scanner.errors import PhotoError, TooNearError
+from scanner.vision.cv import grey_of
 from scanner.vision.fit.verdict import refuse_near
+from scanner.vision.rule.strip import shows_strip
 from scanner.vision.scale import fit_scale
 
 if TYPE_CHECKING:
@@ -31,6 +33,10 @@ _NO_USE_U = 0.03
 # A rule that ends so near the border is likely cut off.
 _BORDER_SHARE = 0.01
 _BLINDED, _DARK = 0.06, 45.0
+_BY_STRIP = (
+    "A coded strip lies there, and this answer goes by it: scan without the rule's size, for the"
+    " strip tells lengths far better"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +91,8 @@ class Trial:
 def try_out(photo: Photo, setup: Setup) -> Trial:
     """Return whether a photo will do; the board itself is not looked for.
 
+    Where a plain rule was told but a coded strip lies there the answer is the strip's, and says so.
+
     Parameters
     ----------
     setup
@@ -92,6 +100,14 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
     """
     seen = [doubt.removeprefix(f"{photo.name} ") for doubt in photo.doubts]
     seen = [f"this photo {doubt}" for doubt in seen] + _light(photo.pixels)
+    # A strip's own graduations pass for a rule's, and searching them for the told one takes long.
+    if setup.rule is not None and setup.corners is None and shows_strip(grey_of(photo.pixels)):
+        by_strip = try_out(photo, replace(setup, rule=None, rule2=None))
+        if by_strip.rule is not None:
+            # What mends a refusal stays first.
+            first = 1 if by_strip.refusal else 0
+            told = (*by_strip.advice[:first], _sentence(_BY_STRIP), *by_strip.advice[first:])
+            return replace(by_strip, advice=told)
     try:
         fit = fit_scale((photo,), setup, however_near=True, at_a_glance=True)
     except PhotoError as refusal:

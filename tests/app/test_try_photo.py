@@ -10,6 +10,7 @@ from PIL import Image
 from tests.command import run
 
 SAMPLE = Path("sample_images/ash-01-face1.jpg")
+PLAIN = Path("sample_images/walnut-02-face1.jpg")
 
 
 @pytest.mark.slow
@@ -48,3 +49,17 @@ def test_what_is_no_photo_is_refused_and_nothing_is_written(tmp_path, capsys, mo
     assert ran.status == 2
     assert "notes.jpg" in ran.sentence
     assert not (tmp_path / "found.json").exists()
+
+
+@pytest.mark.slow
+def test_a_strip_answers_where_a_plain_rule_was_told_by_mistake(tmp_path, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "try", SAMPLE, "--rule", "36in", "-o", tmp_path / "found.json")
+    found = json.loads((tmp_path / "found.json").read_text())
+    assert ran.status == 0
+    assert found["rule"]["kind"] == "strip"
+    assert "coded strip lies there" in found["advice"][0]
+    # A photo with the told rule and no strip is answered by the rule.
+    ran = run(capsys, monkeypatch, "try", PLAIN, "--rule", "36in", "-o", tmp_path / "plain.json")
+    plain = json.loads((tmp_path / "plain.json").read_text())
+    assert plain["rule"]["kind"] == "plain"
+    assert not any("strip lies there" in line for line in plain["advice"])

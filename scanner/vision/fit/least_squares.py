@@ -33,6 +33,10 @@ _ALIVE_ALONE = 30.0
 SAME_POSE_RAD = 0.12
 _MOST_STEPS = 60
 _MOST_ROUNDS = 6
+# A start in a valley of its own is down in 6 to 12 steps; one that then still lies this many times
+# over the best one's cost crawls for hundreds of steps, and into the best one's valley.
+_SOON_STEPS = 15
+_HOPELESS = 50.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,13 +71,18 @@ def _square(off: Floats) -> float:
     return float(off @ off) if np.isfinite(off).all() else math.inf
 
 
-def _descend(rows: Rows, state: State) -> tuple[State, bool]:
-    """Return the state of least cost near a state, and whether the steps closed."""
+def _descend(rows: Rows, state: State, hopeless: float = math.inf) -> tuple[State, bool]:
+    """Return the state of least cost near a state, and whether the steps closed.
+
+    It is given up where its cost is ``hopeless`` after a fair number of steps.
+    """
     damping = 1e-3
     off = rows.residuals(state)
     cost = _square(off)
     rows.freeze_world(state)
-    for _ in range(_MOST_STEPS):
+    for taken in range(_MOST_STEPS):
+        if taken >= _SOON_STEPS and cost > hopeless:
+            return state, False
         J = rows.jacobian(state)
         normal, slope = J.T @ J, J.T @ off
         size = 1.0 / np.sqrt(np.diag(normal) + 1e-12)
@@ -99,11 +108,13 @@ def _descend(rows: Rows, state: State) -> tuple[State, bool]:
     return state, False
 
 
-def _polish(rows: Rows, state: State) -> tuple[State, bool]:
+def _polish(rows: Rows, state: State, hopeless: float = math.inf) -> tuple[State, bool]:
     """Descend and reweigh by turns until the weights stand still."""
     closed = True
     for _ in range(_MOST_ROUNDS):
-        state, closed = _descend(rows, state)
+        state, closed = _descend(rows, state, hopeless)
+        if not closed and _square(rows.residuals(state)) > hopeless:
+            break
         if rows.reweigh(state) < 0.02:
             break
     return state, closed
@@ -160,7 +171,10 @@ def _huber_cost(rows: Rows, state: State) -> float:
 
 
 def _valley(
-    observations: Observations, cameras: list[tuple[Floats, Floats]], values: Floats | None
+    observations: Observations,
+    cameras: list[tuple[Floats, Floats]],
+    values: Floats | None,
+    hopeless: float = math.inf,
 ) -> _Valley:
     model = Model(observations)
     rows = Rows(model)
@@ -169,7 +183,7 @@ def _valley(
         values = np.concatenate([values, np.zeros(model.size - len(values))])
     # Steps that run off overflow on the way; their cost then says so.
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        state, closed = _polish(rows, model.state_of(cameras, values))
+        state, closed = _polish(rows, model.state_of(cameras, values), hopeless)
         return _Valley(rows, state, _huber_cost(rows, state), closed)
 
 
@@ -257,6 +271,9 @@ def _valleys(observations: Observations, start: Sequence[tuple[Floats, Floats]])
     best = _valley(observations, [start[0]], None)
     out = [best]
     tried = [best.poses()[0]]
+    # As the first steps of another start count it: no mark weighed down yet.
+    unweighed = _square(Rows(best.rows.model).residuals(best.state))
+    hopeless = _HOPELESS * (unweighed + _ALIVE_ALONE) if best.is_closed else math.inf
     mirrored = twin(*tried[0], best.rows.model.anchors[0])
     for pose in (mirrored, *start[1:]):
         if pose[0][2, 2] >= 0 or any(
@@ -264,7 +281,7 @@ def _valleys(observations: Observations, start: Sequence[tuple[Floats, Floats]])
         ):
             continue  # seen from below, or tried before
         tried.append(pose)
-        out.append(_valley(observations, [pose], None))
+        out.append(_valley(observations, [pose], None, hopeless))
     return out
 
 

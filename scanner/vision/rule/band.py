@@ -120,6 +120,9 @@ def smooth_curve(share: Floats, values: Floats, degree: int) -> tuple[Floats, ND
             break
         coefficients = np.polyfit(share[keep], values[keep], degree)
         off = np.abs(values - np.polyval(coefficients, share))
-        scatter = max(0.4, 1.4826 * float(np.nanmedian(off[keep])))
-        keep = np.isfinite(values) & (np.nan_to_num(off, nan=np.inf) < 3 * scatter)
+        scatter = max(0.4, 1.4826 * float(np.median(off[keep])))
+        again = np.isfinite(values) & (np.nan_to_num(off, nan=np.inf) < 3 * scatter)
+        if (again == keep).all():
+            break
+        keep = again
     return coefficients, keep

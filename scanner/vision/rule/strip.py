@@ -88,6 +88,15 @@ def find_strip(
     return SeenMarkers(ids, refined, sd, measure_bleed(picture, ids, refined))
 
 
+def shows_strip(grey: Bytes) -> bool:
+    """Return whether a coded strip shows at one quick look; a badly lit one may be overlooked."""
+    ids, corners = markers_in(shrunk(grey, 2), one_look=True)
+    rows, numbers = _of_reference(ids, "A")
+    if len(rows) < FEWEST_MARKERS:
+        return False
+    return int(in_order(numbers, corners[rows]).sum()) >= FEWEST_MARKERS
+
+
 def _on_strips(name: str, read: ReadMarkers) -> NDArray[np.bool_] | None:
     """Return which markers lie in order on a reference, or None where they make no strip."""
     _refuse_doubled(name, read.ids, read.corners)
