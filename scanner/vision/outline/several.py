@@ -14,7 +14,7 @@ import numpy as np
 from skimage.draw import polygon
 
 from scanner.vision.outline.face_map import FaceMap, face_map
-from scanner.vision.outline.side import Side, Sides
+from scanner.vision.outline.side import Side, Sides, arris_over_foot
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -105,6 +105,15 @@ class SeenSides:
             share[self._witness, own] = 1
         together = np.einsum("vs,vts->ts", share, level).astype(np.float32)
         return ArrisOdds(together, first.t_mm, first.s_mm, int(share.mean(axis=1).argmax()))
+
+    def arris_by_foot(self, name: str) -> Doubles | None:
+        """Return (S,) how far out the arris of "upper" or "lower" lies by the foot of its side.
+
+        As the view that tells most of that side shows it, columns as in `lay`; None where the
+        board's side is turned away or shows too narrow to have a foot of its own.
+        """
+        best = self.lay(name).best
+        return arris_over_foot(self._sides[best].lay(name))
 
     def wane_share(self, shape: Polygon) -> float:
         """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1.

@@ -76,6 +76,18 @@ class Side:
         return np.asarray(told + _FOOT_WEIGHT * foot_odds[np.minimum(foot, len(told) - 1)])
 
 
+def arris_over_foot(side: Side) -> Doubles | None:
+    """Return (S,) how far out the arris lies by the foot of the board's side alone, mm.
+
+    The board is where its body shows; a square side is seen to reach a known way past its arris.
+    None where the side does not show.
+    """
+    if side.reach_mm[len(side.reach_mm) // 2] < _NARROWEST_SIDE_MM:
+        return None
+    foot_mm = side.t_mm[_sums(side.body).argmax(axis=0)]
+    return np.asarray(np.interp(foot_mm, side.t_mm + side.reach_mm, side.t_mm))
+
+
 def _sums(odds: Floats) -> Floats:
     """Return (T + 1, S) sums of the rows further in than each border."""
     inner = np.zeros((1, odds.shape[1]), dtype=np.float32)

@@ -27,6 +27,9 @@ _LEAST_SCORE = -12.0
 # A sawn edge may wander, and an arris may be traced askew: wane is only told where it looks so.
 # On rendered faces true wane had 0.45 and more of this, wandering edges 0.01.
 _LEAST_WANE_SHARE = 0.2
+# The foot of a board's side tells its arris to a millimetre or two: nearer to the traced arris than
+# to the saw's line, it is the side that shows between them.
+_OF_SIDE = 0.5
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
 
@@ -188,6 +191,24 @@ class _Ground:
         line = on_the_step(self.seen.views[side.best], np.column_stack([x, ends_s]), _CORNER_MM)
         return np.asarray(line + self.origin)
 
+    def shows_side(self, name: str, edge: Doubles, beside: Polygon) -> bool:
+        """Return whether what lies beside a traced long side is the board's own side.
+
+        Then the foot of that side lies as far out as it must from the traced arris; from under
+        something that lies over the arris it would come out further.
+        """
+        by_foot = self.seen.arris_by_foot(name)
+        if by_foot is None:
+            return False
+        # Columns of a long side are its points.
+        x = edge[:, 0]
+        here = (x >= beside.bounds[0]) & (x <= beside.bounds[2])
+        traced = edge[here, 1] - self.origin[1]
+        if name == "upper":
+            traced = self.seen.size_mm[1] - traced
+        depth = beside.area / max(beside.bounds[2] - beside.bounds[0], 1.0)
+        return bool(np.median(by_foot[here] - traced) < _OF_SIDE * depth)
+
 
 def _straightened(edge: Doubles, u_mm: Doubles, left: Doubles, right: Doubles) -> Doubles:
     """Return a long side's points, each on its neighbours' line; past the ends nothing counts."""
@@ -210,11 +231,16 @@ def _joined(
     """Return the outline cut from the two long sides by the two ends."""
     band = polygon_of(np.vstack([upper, lower[::-1]]))
     cut = _between(left, right)
-    beside = [*wane_beside(_inside(upper, cut), -1), *wane_beside(_inside(lower, cut), +1)]
-    wane = [shape for shape in beside if ground.seen.wane_share(shape) > _LEAST_WANE_SHARE]
-    # Where the arris seems to leave the saw's line and no wane shows, something lies over it:
-    # grass, dirt, a shadow. The saw's line goes on under it.
-    covered = [shape for shape in beside if not any(shape is one for one in wane)]
+    wane, covered = [], []
+    for name, edge, outward in (("upper", upper, -1), ("lower", lower, +1)):
+        for shape in wane_beside(_inside(edge, cut), outward):
+            if ground.seen.wane_share(shape) > _LEAST_WANE_SHARE:
+                wane.append(shape)
+            elif not ground.shows_side(name, edge, shape):
+                # Where the arris seems to leave the saw's line and neither wane nor the board's
+                # own side shows, something lies over it: grass, dirt, a shadow. The saw's line
+                # goes on under it.
+                covered.append(shape)
     whole = union_of([band, *(shape.buffer(0.01) for shape in covered)])
     outline = largest_polygon(whole.intersection(cut))
     axis = _axis_rad(outline)
