@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanner.vision.first_look import first_look, rough_place, with_board
 from scanner.vision.scale import fit_scale
-from scanner.vision.scan import _first_look, _rough_place, _with_board
 from tests.bench.projected import SEAM_MM
 from tests.render.camera import aim
 
@@ -72,9 +72,9 @@ def seam_steps(
     """Return [step, most allowed], mm, where two photos draw true places of the face midway."""
     name = photos[0].name
     fit = fit_scale(photos, setup)
-    place, *told = _rough_place(photos, fit, name)
-    traced, place = _first_look(photos, fit, place, name, *told)
-    fit, traced, place = _with_board(photos, fit, traced, place)
+    place, *told = rough_place(photos, fit, name)
+    traced, place = first_look(photos, fit, place, name, *told)
+    fit, traced, place = with_board(photos, fit, traced, place)
     low_y, high_y = traced.outline.bounds[1], traced.outline.bounds[3]
     across = np.linspace(0.1, 0.9, _PLACES) * (high_y - low_y)
     along = np.linspace(0.0, length_mm, 400)

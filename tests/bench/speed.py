@@ -25,10 +25,10 @@ from PIL import Image
 from scanner.app.demo import sample_request
 from scanner.app.try_photo import try_photo
 from scanner.files.sample_set import read_sample_set
+from scanner.vision.first_look import rough_place
 from scanner.vision.photo import read_photo
 from scanner.vision.rectify import flatten
 from scanner.vision.scale import fit_scale
-from scanner.vision.scan import _rough_place
 from scanner.vision.setup import Setup
 
 MEGAPIXELS = (4, 8, 12, 24, 50)
@@ -71,7 +71,7 @@ def measure(path: Path, setup: Setup) -> dict[str, float]:
         np.asarray(Image.open(io.BytesIO(content)).convert("RGB"))
 
     photo = read_photo(path)
-    place, *_ = _rough_place((photo,), fit_scale((photo,), setup), path.name)
+    place, *_ = rough_place((photo,), fit_scale((photo,), setup), path.name)
 
     def face() -> None:
         shot = read_photo(path)

@@ -6,11 +6,11 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from scanner.errors import PhotoError
+from scanner.vision.face_reading import quality_of, read_off
 from scanner.vision.flaws import SeenWood
 from scanner.vision.outline.trace import TracedOutline
 from scanner.vision.picture import FacePicture
 from scanner.vision.rectify import FacePlace
-from scanner.vision.scan import _quality, _reading
 
 
 def test_a_width_under_something_that_lies_over_the_edge_carries_all_of_it():
@@ -21,7 +21,7 @@ def test_a_width_under_something_that_lies_over_the_edge_carries_all_of_it():
     face = FacePicture(pixels, 10.0, (0.0, 0.0), 1e-3, 0.5, np.ones((15, 100), bool))
     fit = SimpleNamespace(u_between=lambda p, q: 1.0)
     place = FacePlace((0.0, 0.0), 0.0, (1000.0, 150.0))
-    reading, _ = _reading(face, fit, place, traced, SeenWood((), ()))
+    reading, _ = read_off(face, fit, place, traced, SeenWood((), ()))
     us = [station.width.u_mm for station in reading.widths]
     assert us == pytest.approx([1.0, 1.0, np.hypot(1.0, 9.0), 1.0, 1.0], abs=0.11)
     # It is unsure in that place only: the photo is not refused for it.
@@ -29,6 +29,6 @@ def test_a_width_under_something_that_lies_over_the_edge_carries_all_of_it():
         reading,
         widths=tuple(replace(one, width=replace(one.width, u_mm=40.0)) for one in reading.widths),
     )
-    assert _quality(wide, 1.0, "face.jpg") == "rough"
+    assert quality_of(wide, 1.0, "face.jpg") == "rough"
     with pytest.raises(PhotoError, match="width only as"):
-        _quality(wide, 40.0, "face.jpg")
+        quality_of(wide, 40.0, "face.jpg")

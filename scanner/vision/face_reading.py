@@ -1,0 +1,142 @@
+"""What a traced face measures: length, widths, crook, wane, each with its U; how good they are."""
+
+import math
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+from shapely import affinity
+from shapely.geometry import LineString, Polygon
+
+from scanner.board.board import Station
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.form import crook_mm
+from scanner.board.measured import Measured
+from scanner.board.reading import (
+    STATION_SHARES,
+    FaceReading,
+    edge_points_mm,
+    mid_line,
+    span_along_y_mm,
+)
+from scanner.errors import PhotoError
+from scanner.vision.fit.scale_fit import ScaleFit
+from scanner.vision.flaws import SeenWood
+from scanner.vision.outline.trace import TracedOutline
+from scanner.vision.picture import FacePicture
+from scanner.vision.rectify import FacePlace
+
+# geometry.md section 7: beyond these no number is given.
+_MOST_U_LENGTH = 0.03
+_MOST_U_WIDTH = 0.10
+# design.md section 4: "rough" beyond these.
+_ROUGH_U_LENGTH = 0.005
+_ROUGH_U_WIDTH_MM = 5.0
+
+
+def read_off(
+    picture: FacePicture,
+    fit: ScaleFit,
+    place: FacePlace,
+    traced: TracedOutline,
+    wood: SeenWood,
+) -> tuple[FaceReading, FacePicture]:
+    """Return the measures, and the picture with its origin in the face's own frame."""
+    low_x, low_y, _, _ = traced.outline.bounds
+
+    def in_face(shape: Polygon) -> Polygon:
+        return affinity.translate(shape, -low_x, -low_y)
+
+    def u_between(p: tuple[float, float], q: tuple[float, float]) -> float:
+        both = place.rule_from_place(np.array([p, q]))
+        return fit.u_between(both[0], both[1])
+
+    outline = traced.outline
+    a, b = mid_line(outline)
+    length = Measured(float(np.hypot(b[0] - a[0], b[1] - a[1])), u_between(a, b))
+    stations = []
+    for share in STATION_SHARES:
+        x = a[0] + share * (b[0] - a[0])
+        span = span_along_y_mm(outline, x)
+        if span is None:
+            continue
+        u = u_between((x, span[0]), (x, span[1]))
+        under = [_thickness_mm(shape, x) for shape in traced.covered]
+        if any(under):
+            u = math.ceil(10 * math.hypot(u, *under)) / 10
+        stations.append(Station(x - low_x, Measured(span[1] - span[0], u)))
+    edges = [edge_points_mm(outline, side) for side in ("upper", "lower")]
+    reading = FaceReading(
+        outline=in_face(outline),
+        flaws=tuple(
+            replace(flaw, outlines={1: in_face(flaw.outlines[1])})
+            for flaw in (*_as_flaws(traced, picture), *wood.flaws)
+        ),
+        length=length,
+        widths=tuple(stations),
+        # The straighter edge tells the crook: the other may carry wane or a saw's wander.
+        crook_mm=min(crook_mm(edge) for edge in edges),
+        outline_u_mm=_outline_u_mm(picture, traced),
+        sapwood=tuple(in_face(shape) for shape in wood.sapwood),
+    )
+    origin = (picture.origin_mm[0] - low_x, picture.origin_mm[1] - low_y)
+    return reading, replace(picture, origin_mm=origin)
+
+
+def _outline_u_mm(picture: FacePicture, traced: TracedOutline) -> float:
+    """Return U of the outline: that of a well seen edge by the fit, or of a faint one as traced.
+
+    Rendered boards on floors of their own colour and on grass had arrises 2 to 5 mm off whose U
+    said a millimetre, since only the fit's had been told.
+    """
+    return max(picture.u_point_mm, traced.u_mm)
+
+
+def _thickness_mm(shape: Polygon, x: float) -> float:
+    """Return how far a shape reaches along y at a place along the board, 0 where it does not."""
+    _, low, _, high = shape.bounds
+    return float(shape.intersection(LineString([(x, low - 1), (x, high + 1)])).length)
+
+
+def _as_flaws(traced: TracedOutline, picture: FacePicture) -> tuple[Flaw, ...]:
+    return tuple(
+        Flaw(
+            id=f"W{n}",
+            kind=FlawKind.WANE,
+            outlines={1: shape},
+            score=0.9,
+            reason="bark or a rounded edge outside the flat face",
+            u_mm=_outline_u_mm(picture, traced),
+        )
+        for n, shape in enumerate(traced.wane, start=1)
+    )
+
+
+def widest_u_mm(fit: ScaleFit, place: FacePlace, outline: Polygon) -> float:
+    """Return the largest U of a width by the fit, whatever lies over an edge."""
+    a, b = mid_line(outline)
+    along = [a[0] + share * (b[0] - a[0]) for share in STATION_SHARES]
+    spans = ((x, span_along_y_mm(outline, x)) for x in along)
+    ends = [place.rule_from_place(np.array([(x, s[0]), (x, s[1])])) for x, s in spans if s]
+    return max(fit.u_between(low, high) for low, high in ends)
+
+
+def quality_of(
+    reading: FaceReading, widest_by_fit_mm: float, name: str
+) -> Literal["good", "rough"]:
+    """Return how good a face's sizes are; refused is what the fit itself tells too little of.
+
+    A width that something lies over is unsure in that place only, and makes the board rough.
+    """
+    length = reading.length
+    widest = max(station.width.u_mm for station in reading.widths)
+    narrowest = min(reading.widths, key=lambda station: station.width.value_mm).width
+    mend = "take the photo again from higher up, or tape the board and give its length"
+    if length.u_mm > _MOST_U_LENGTH * length.value_mm:
+        raise PhotoError(f"{name} gives the board's length only as {length.text()}", mend)
+    if widest_by_fit_mm > _MOST_U_WIDTH * narrowest.value_mm:
+        told = Measured(narrowest.value_mm, widest_by_fit_mm)
+        raise PhotoError(f"{name} gives the board's width only as {told.text()}", mend)
+    if length.u_mm > _ROUGH_U_LENGTH * length.value_mm or widest > _ROUGH_U_WIDTH_MM:
+        return "rough"
+    return "good"

@@ -1,0 +1,87 @@
+"""The board found on its floor and traced for the first time, and the camera fitted with it."""
+
+from dataclasses import replace
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from scanner.board.reading import mid_line
+from scanner.geometry.polygons import polygon_of
+from scanner.vision.face_view import own_views
+from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
+from scanner.vision.fit.scale_fit import ScaleFit
+from scanner.vision.ground.locate import cut_off, locate_board
+from scanner.vision.outline.over_floor import ends_there, trace_views
+from scanner.vision.outline.own_floor import OwnFloor
+from scanner.vision.outline.trace import TracedOutline
+from scanner.vision.overlap import matched_points
+from scanner.vision.picture import Photo
+from scanner.vision.place import FIRST_END_MARGIN_MM, MARGIN_MM, place_around, same_wood
+from scanner.vision.rectify import FacePlace, flatten, ground_place
+
+GROUND_MM_PER_PX = 2.0
+# A side so near to the picture's border was not seen to end there.
+_AT_BORDER_MM = 8.0
+_WIDE_MARGIN_MM = 220.0
+
+
+def rough_place(
+    photos: tuple[Photo, ...], fit: ScaleFit, name: str
+) -> tuple[FacePlace, OwnFloor | None, str]:
+    """Return the board's rectangle in the rule frame with a margin, its floor, a doubtful end."""
+    region = ground_place(fit, photos)
+    # Not turned, so a shift of its origin puts the picture into the rule frame.
+    ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
+    board = locate_board(ground, fit.rule_area_mm(), name)
+    place = place_around(board.outline, board.angle_rad, FIRST_END_MARGIN_MM)
+    floor = OwnFloor.of(ground, board.outline, fit.rule_area_mm())
+    return place, floor, board.doubtful_end
+
+
+def first_look(
+    photos: tuple[Photo, ...],
+    fit: ScaleFit,
+    place: FacePlace,
+    name: str,
+    floor: OwnFloor | None = None,
+    doubtful_end: str = "",
+) -> tuple[TracedOutline, FacePlace]:
+    """Return the outline as first traced, and the place that it was traced in.
+
+    Where a long side runs along the picture's border the board goes on beyond it (only its pale
+    sapwood was located, say): it is looked at once more with more floor beside it.
+    """
+    views = own_views(photos, fit, place)
+    _, traced = trace_views(views, floor, name)
+    if doubtful_end and not any(
+        ends_there(view, traced, doubtful_end, FIRST_END_MARGIN_MM) for view in views
+    ):
+        raise cut_off(doubtful_end, name)
+    _, low, _, high = traced.outline.bounds
+    if low > _AT_BORDER_MM and high < place.size_mm[1] - _AT_BORDER_MM:
+        return traced, place
+    seen = Polygon(place.rule_from_place(np.array(traced.outline.exterior.coords)))
+    wider = place_around(seen, place.angle_rad, MARGIN_MM, _WIDE_MARGIN_MM)
+    return trace_views(own_views(photos, fit, wider), floor, name)[1], wider
+
+
+def with_board(
+    photos: tuple[Photo, ...], fit: ScaleFit, traced: TracedOutline, place: FacePlace
+) -> tuple[ScaleFit, TracedOutline, FacePlace]:
+    """Refit with the board's own ends, its taped length, and grain that several photos show."""
+    taped = fit.setup.taped
+    ends = place.rule_from_place(np.array(mid_line(traced.outline)))
+    if taped is None:
+        taught = with_board_ends(fit, ends[0], ends[1])
+    else:
+        taught = with_taped_length(fit, ends[0], ends[1], taped)
+    if len(photos) > 1:
+        taught = with_face_points(taught, matched_points(photos, taught, place, traced.outline))
+
+    outline = polygon_of(
+        same_wood(fit, taught, place.rule_from_place(np.array(traced.outline.exterior.coords)))
+    )
+    angle = place.angle_rad
+    here = place_around(outline, angle)
+    back = here.place_from_rule(np.array(outline.exterior.coords))
+    return taught, replace(traced, outline=polygon_of(back), wane=(), covered=()), here
