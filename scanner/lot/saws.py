@@ -209,9 +209,12 @@ def dangers_said(cares: tuple[CutCare, ...]) -> tuple[str, ...]:
 
 
 def mind_text(minds: tuple[Mind, ...], most: int = 3) -> str:
-    """Return the words beside a cut: the dangers, flaws of one danger together."""
+    """Return the words beside a cut: the dangers, flaws of one danger together.
+
+    What is so at this cut only comes first, as what is left out for room is so at others too.
+    """
     together: dict[Danger, list[str]] = {}
-    for mind in minds:
+    for mind in sorted(minds, key=_is_of_warp):
         together.setdefault(mind.danger, []).extend([mind.at] if mind.at else [])
     words = [
         f"{danger.value} {', '.join(dict.fromkeys(ids))}".strip()
@@ -219,6 +222,13 @@ def mind_text(minds: tuple[Mind, ...], most: int = 3) -> str:
     ]
     more = len(words) - most
     return "; ".join(words[:most]) + (f"; {more} more" if more > 0 else "")
+
+
+def _is_of_warp(mind: Mind) -> bool:
+    """Whether a danger comes from the warp of board or piece: the same at each of its cuts."""
+    if mind.danger is Danger.CLOSING:
+        return not mind.at
+    return mind.danger in (Danger.TWIST, Danger.HOLLOW)
 
 
 def saws_said(cares: tuple[CutCare, ...]) -> str:

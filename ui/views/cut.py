@@ -12,6 +12,7 @@ from ui.desks import Desk
 from ui.downloads import maps_url, sticks_url
 from ui.frame import CUTS, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.missing import say_missing
+from ui.texts import plain
 from ui.watching import watch
 
 _WATCH_S = 0.7
@@ -28,6 +29,7 @@ def show(page: OpenPage) -> None:
     goes_on = desk.follow()
     watch(lambda by_timer: _maps(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
     if page.lot.layout.standing == "current":
+        _saws(desk)
         _sticks(desk)
     spoiled = spoiled_words(desk.lot)
     if spoiled:
@@ -66,6 +68,30 @@ def _maps(desk: Desk, went_on: bool) -> None:
     say_missing(layout)
     if went_on and not goes_on:
         st.rerun()
+
+
+def _saws(desk: Desk) -> None:
+    """Show each cut of a board with its saw and what may jump there."""
+    # Not at the top: the first page need not wait for it.
+    from scanner.app.cut_cares import boards_with_cuts, cares_of
+
+    boards = boards_with_cuts(desk.lot)
+    if not boards:
+        return
+    with st.expander("Which saw for which cut, and what may jump"):
+        chosen = boards[0] if len(boards) == 1 else st.selectbox("Cuts of board", boards)
+        cares = cares_of(desk.lot, chosen or boards[0])
+        for cut in cares.cuts:
+            mind = f" · **mind: {plain(cut.mind)}**" if cut.mind else ""
+            st.markdown(f"- {plain(cut.said)} · {plain(cut.saw)}{mind}")
+        if cares.means:
+            st.write("What to mind:")
+        for line in cares.means:
+            st.markdown(f"- {plain(line)}")
+        st.write(
+            "By what is known of the boards: a knot that nobody saw may jump as well. The manual "
+            "of your machine comes first."
+        )
 
 
 def _sticks(desk: Desk) -> None:
