@@ -1,9 +1,11 @@
-"""Run one stage on file systems of several sizes and print what it said and left, as JSON lines.
+"""Run stages on file systems of several sizes and print what they said and left, as JSON lines.
 
-``python -m tests.storage.on_full_disk STAGE`` in a mount namespace of its own (``unshare -rm``):
+``python -m tests.storage.on_full_disk STAGE...`` in a mount namespace of its own (``unshare -rm``):
 each size is a real, tiny file system in memory, so that every write of Python, SQLite and zipfile
 meets the system's own "no space left on device".
 """
+
+from __future__ import annotations
 
 import contextlib
 import hashlib
@@ -15,10 +17,12 @@ import tempfile
 import traceback
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PIL import Image
 
+from scanner.app import scan_board
 from scanner.board.flaw import FlawState
 from scanner.cli import main as command
 from scanner.errors import ScannerError
@@ -26,6 +30,9 @@ from scanner.files.board_file import board_json
 from scanner.storage.lots import open_lot
 from tests import common
 from tests.storage.said import saying, stamp
+
+if TYPE_CHECKING:
+    from scanner.vision.picture import FaceScan
 
 _ROOT = Path(__file__).parents[2]
 PARTS = "name,quantity,length,width,thickness,faces\nrail,2,600,70,19,both\nslat,2,900,70,19,show\n"
@@ -152,9 +159,26 @@ def listing(folder: Path) -> dict[str, str]:
     }
 
 
+def _scan_once() -> None:
+    """Let all disks share one scan: what they differ in is how its files are written."""
+    scan, kept = scan_board.scan_photos, {}
+
+    def once(paths: tuple[Path, ...], *told: Any, **more: Any) -> FaceScan:
+        if paths not in kept:
+            kept[paths] = scan(paths, *told, **more)
+        return kept[paths]
+
+    scan_board.scan_photos = once
+
+
 def main() -> None:
-    """Run the stage on each size, once on an empty disk and once over what a good run left."""
-    name = sys.argv[1]
+    """Run each stage on each of its sizes."""
+    _scan_once()
+    for name in sys.argv[1:]:
+        _on_each_size(name)
+
+
+def _on_each_size(name: str) -> None:
     for size in SIZES[name]:
         with tempfile.TemporaryDirectory() as folder:
             tempfile.tempdir = None
@@ -164,7 +188,8 @@ def main() -> None:
             mount = ["mount", "-t", "tmpfs", "-o", f"size={size}k", "none", str(place)]
             subprocess.run(mount, check=True)
             try:
-                print(json.dumps({"size": size, **_try(name, aside, place)}), flush=True)
+                answer = {"stage": name, "size": size, **_try(name, aside, place)}
+                print(json.dumps(answer), flush=True)
             finally:
                 tempfile.tempdir = None
                 subprocess.run(["umount", "-l", str(place)], check=True)

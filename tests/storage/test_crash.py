@@ -17,7 +17,7 @@ from tests.storage.said import stamp
 _MOMENTS = 200
 _MOST_BEFORE = 3
 _PICTURE = 5000
-_PATIENCE_S = 60
+_PATIENCE_S = 240
 
 
 def _write(path, run, told):

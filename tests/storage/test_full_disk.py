@@ -24,15 +24,18 @@ def _may_mount() -> bool:
     return tried.returncode == 0
 
 
-def on_disks(stage: str) -> list[dict]:
-    """Run a stage on its small disks, each a file system of its own."""
+@pytest.fixture(scope="module")
+def on_disks() -> dict[str, list[dict]]:
+    """What each stage said and left on its small disks, each a file system of its own."""
+    # One process: to load the program takes longer than most of the stages.
     ran = subprocess.run(
-        [*_APART, sys.executable, "-m", "tests.storage.on_full_disk", stage],
+        [*_APART, sys.executable, "-m", "tests.storage.on_full_disk", *SIZES],
         capture_output=True, text=True, cwd=ROOT, check=False,
         env={**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "200"},
     )  # fmt: skip
     assert ran.returncode == 0, ran.stderr[-3000:]
-    return [json.loads(line) for line in ran.stdout.splitlines() if line.startswith("{")]
+    answers = [json.loads(line) for line in ran.stdout.splitlines() if line.startswith("{")]
+    return {stage: [one for one in answers if one["stage"] == stage] for stage in SIZES}
 
 
 pytestmark = [
@@ -42,8 +45,8 @@ pytestmark = [
 
 
 @pytest.mark.parametrize("stage", [name for name in SIZES if name != "lot"])
-def test_a_full_disk_is_said_in_a_sentence_and_leaves_nothing(stage):
-    *small, enough = on_disks(stage)
+def test_a_full_disk_is_said_in_a_sentence_and_leaves_nothing(on_disks, stage):
+    *small, enough = on_disks[stage]
     assert small and enough["code"] == 0, enough
     assert enough["new"] or enough["aside"]
     refused = 0
@@ -59,8 +62,8 @@ def test_a_full_disk_is_said_in_a_sentence_and_leaves_nothing(stage):
     assert refused, "no disk was small enough to be full"
 
 
-def test_a_lot_on_a_full_disk_keeps_all_that_was_answered_and_goes_on():
-    *small, enough = on_disks("lot")
+def test_a_lot_on_a_full_disk_keeps_all_that_was_answered_and_goes_on(on_disks):
+    *small, enough = on_disks["lot"]
     assert enough["said"] == "" and enough["answered"] == 401
     for answer in small:
         assert "full" in answer["said"], answer

@@ -28,6 +28,8 @@ from tests import common
 from tests.storage.said import stamp
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kill -9 is a habit of others")
+# Only what hangs is waited for so long.
+_PATIENCE_S = 240
 _STEPS = ("replace", "rename", "link", "unlink", "mkdir", "fsync")
 
 
@@ -90,7 +92,7 @@ def killed_everywhere(stage, arguments, judge, most=400):
     for step in range(1, most):
         child = context.Process(target=_die_at, args=(step, stage, arguments))
         child.start()
-        child.join(60)
+        child.join(_PATIENCE_S)
         if child.exitcode == 0:
             assert step > 2, "the stage was never met by a kill"
             judge(None)
