@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 _MAPS, _STICKS, _LOTS = "/board-maps", "/story-sticks", "/whole-lot"
 _FITS, _MILLING, _YARD = "/put-together", "/milling-sheet", "/yard-card"
+_BOARDS = "/boards-list"
 # Made of the newest layout each time.
 _TYPES = {"pdf": "application/pdf", "png": "image/png", "html": "text/html; charset=utf-8"}
 _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
@@ -57,9 +58,15 @@ def milling_url(lot: str) -> str:
     return f"{_MILLING}/{quote(lot, safe='')}"
 
 
-def yard_card_url(lot: str, kind: str) -> str:
-    """Return the address of a lot's yard card, as ``pdf`` or ``html``."""
-    return f"{_YARD}/{quote(lot, safe='')}?kind={kind}"
+def yard_card_url(lot: str, kind: str, budget: str = "") -> str:
+    """Return the address of a lot's yard card, as ``pdf`` or ``html``; ``budget`` as typed."""
+    money = f"&budget={quote(budget.strip(), safe='')}" if budget.strip() else ""
+    return f"{_YARD}/{quote(lot, safe='')}?kind={kind}{money}"
+
+
+def boards_list_url(lot: str) -> str:
+    """Return the address of a lot's boards as a list (CSV)."""
+    return f"{_BOARDS}/{quote(lot, safe='')}"
 
 
 def download_routes() -> list[Route]:
@@ -71,6 +78,7 @@ def download_routes() -> list[Route]:
         Route(f"{_FITS}/{{lot}}", _fit, methods=["GET"]),
         Route(f"{_MILLING}/{{lot}}", _milling, methods=["GET"]),
         Route(f"{_YARD}/{{lot}}", _yard_card, methods=["GET"]),
+        Route(f"{_BOARDS}/{{lot}}", _boards_list, methods=["GET"]),
     ]
 
 
@@ -151,12 +159,24 @@ def _yard_card(request: Request) -> Response:
     from scanner.app.make_yard_card import yard_card_of
 
     kind = "html" if request.query_params.get("kind") == "html" else "pdf"
+    budget = request.query_params.get("budget", "")
     try:
-        made = yard_card_of(desk_of(path).lot)[f"yard-card.{kind}"]
+        made = yard_card_of(desk_of(path).lot, budget)[f"yard-card.{kind}"]
     except ScannerError as problem:
         return _refusal(str(problem), 409)
     saved_as = _saved_as(f"{name}-yard-card.{kind}")
     return Response(made, headers=_ANEW | saved_as | {"Content-Type": _TYPES[kind]})
+
+
+def _boards_list(request: Request) -> Response:
+    name = request.path_params["lot"]
+    path = known_lots().get(name)
+    if path is None:
+        return _no_lot()
+    from scanner.app.typed_boards import boards_list_of
+
+    saved_as = _saved_as(f"{name}-boards.csv") | {"Content-Type": "text/csv; charset=utf-8"}
+    return Response(boards_list_of(desk_of(path).lot), headers=_ANEW | saved_as)
 
 
 def _whole_lot(request: Request) -> Response:

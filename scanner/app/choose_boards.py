@@ -7,10 +7,11 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from scanner.app.foot_prices import read_amount
 from scanner.app.given_boards import read_given_boards
 from scanner.app.open_lot import new_stamp, parts_of
 from scanner.app.place_parts import known_units
-from scanner.errors import BoardError, PlacementError
+from scanner.errors import PlacementError
 from scanner.files.board_file import board_json
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
@@ -76,7 +77,7 @@ def set_price(lot: Lot, board_id: str, text: str) -> None:
     LotError
         The lot has no such board.
     """
-    price = _amount(text, f"price of {board_id}")
+    price = read_amount(text, f"price of {board_id}")
     lot.record(
         Action(
             new_stamp(lot, "page"),
@@ -106,8 +107,8 @@ def choose_in_lot(
         There is no parts list, a board has no price although a budget was given, or the budget is
         no amount.
     """
-    money = _amount(budget, "budget")
-    percent = _amount(surcharge.strip().removesuffix("%"), "surcharge")
+    money = read_amount(budget, "budget")
+    percent = read_amount(surcharge.strip().removesuffix("%"), "surcharge")
     more = None if percent is None else percent / 100
     boards, shop = lot.boards(), lot.shop()
     _refuse_unpriced(boards, money)
@@ -137,18 +138,6 @@ def _asked(lot: Lot) -> str:
     """Return a mark of all that the choice rests on."""
     boards = [board_json(board) for board in lot.boards()]
     return hashlib.sha256(repr((lot.parts_text(), boards)).encode()).hexdigest()
-
-
-def _amount(text: str, what: str) -> float | None:
-    if not text.strip():
-        return None
-    try:
-        amount = float(text.strip().replace(",", "."))
-    except ValueError:
-        amount = math.nan
-    if not math.isfinite(amount) or amount < 0:
-        raise BoardError(f'{what}: "{text}" is no amount of money', "write it like 38.50")
-    return amount
 
 
 def _refuse_unpriced(boards: Sequence[Board], budget: float | None) -> None:

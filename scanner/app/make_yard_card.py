@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from scanner.app.foot_prices import read_amount
 from scanner.app.open_lot import parts_of
 from scanner.app.place_parts import known_units
 from scanner.app.save_maps import paper_of
@@ -59,17 +60,25 @@ def make_yard_card(
     return write_files(folder, _card(parts, layout, shop, paper_named(paper), budget))
 
 
-def yard_card_of(lot: Lot) -> dict[str, bytes]:
+def yard_card_of(lot: Lot, budget: str = "") -> dict[str, bytes]:
     """Return the yard card of what a lot's layout has not placed: ``yard-card.pdf`` and ``.html``.
+
+    Parameters
+    ----------
+    budget
+        Money for all that is still to find as typed, "" for no limit.
 
     Raises
     ------
     PartsListError
         There is no parts list, or nothing is left to find.
+    BoardError
+        The budget is no amount of money.
     """
+    money = read_amount(budget, "budget")
     saved, shop = lot.layout(), lot.shop()
     layout = None if saved is None else saved.layout
-    return _card(parts_of(lot), layout, shop, paper_named(paper_of(shop)), None)
+    return _card(parts_of(lot), layout, shop, paper_named(paper_of(shop)), money)
 
 
 def _card(

@@ -91,16 +91,24 @@ def _record_of(text: str, where: str) -> dict[str, Any]:
     record = row.model_dump(exclude_none=True)
     if (costs := record.pop("price_per_board_foot", None)) is not None:
         record["foot_prices"] = tuple(
-            _foot_price(name, cost, where) for name, cost in costs.items()
+            foot_price_of(name, cost, f"{where}: price_per_board_foot")
+            for name, cost in costs.items()
         )
     return record
 
 
-def _foot_price(name: str, price: float, where: str) -> FootPrice:
+def foot_price_of(name: str, price: float, where: str) -> FootPrice:
+    """Return what a board foot of a wood costs, ``white ash`` or ``white ash 8/4``.
+
+    Raises
+    ------
+    SettingsError
+        The name has no species.
+    """
     found = _CLASS.match(name.strip())
     if found is None or not any(letter.isalpha() for letter in found["species"]):
         raise SettingsError(
-            f'{where}: price_per_board_foot "{name}" names no species',
+            f'{where} "{name}" names no species',
             'write the species, and the thickness if you like: "white ash 8/4" = 8.25',
         )
     quarters = int(found["quarters"]) if found["quarters"] else None

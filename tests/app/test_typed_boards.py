@@ -4,6 +4,10 @@ import json
 
 import pytest
 
+from scanner.app.foot_prices import cost_lines, foot_prices_text, set_foot_prices
+from scanner.app.typed_boards import boards_list_of, take_typed_boards
+from scanner.errors import BoardError, ScannerError
+from scanner.storage.lots import Lot
 from tests.command import run
 
 BOARDS = """id,thickness,length,width,species,flaws,looked_over
@@ -59,3 +63,38 @@ def test_prices_in_the_shop_file_give_the_cost_of_lot_and_parts(tmp_path, capsys
         tmp_path / "layout",
     )  # fmt: skip
     assert "each with its share of the waste" in ran.out
+
+
+def test_a_lot_takes_a_typed_list_whole_or_not_at_all(tmp_path):
+    lot = Lot(tmp_path / "typed.lot")
+    assert take_typed_boards(lot, BOARDS, "boards.csv") == ("B01", "B02")
+    before = lot.boards()
+    # B02 is there: B03 is not kept either.
+    with pytest.raises(BoardError, match="a board called B02 already"):
+        take_typed_boards(lot, BOARDS.replace("B01", "B03"), "boards.csv")
+    assert lot.boards() == before
+    # What is taken along reads back as what was typed.
+    other = Lot(tmp_path / "other.lot")
+    take_typed_boards(other, boards_list_of(lot))
+    for one, same in zip(lot.boards(), other.boards(), strict=True):
+        assert same.length.value_mm == pytest.approx(one.length.value_mm, abs=0.05)
+        assert [flaw.kind for flaw in same.flaws] == [flaw.kind for flaw in one.flaws]
+
+
+def test_the_price_of_a_board_foot_is_kept_in_a_lot_and_tells_what_it_costs(tmp_path):
+    lot = Lot(tmp_path / "priced.lot")
+    take_typed_boards(lot, BOARDS, "boards.csv")
+    assert cost_lines(lot) == ()
+    set_foot_prices(lot, "white ash = 6\nwalnut 8/4 = 14,5\n", "EUR")
+    # 5 and 3 board feet (see above).
+    assert cost_lines(lot) == ("the boards cost 48.00 EUR",)
+    assert foot_prices_text(lot) == "white ash = 6.00\nwalnut 8/4 = 14.50"
+    for text, words in [
+        ("white ash", "no price"),
+        ("8/4 = 3", "names no species"),
+        ("white ash = dear", "no amount of money"),
+        ("walnut = 3\nWalnut = 4", "prices Walnut again"),
+    ]:
+        with pytest.raises(ScannerError, match=words):
+            set_foot_prices(lot, text, "EUR")
+    assert cost_lines(lot) == ("the boards cost 48.00 EUR",)

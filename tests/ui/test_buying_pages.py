@@ -5,16 +5,23 @@ import pytest
 from scanner.app import buy_wood, choose_boards
 from scanner.app.choose_boards import kept_choice
 from tests.ui.test_downloads import _get
-from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
+from tests.ui.test_page import (  # noqa: F401 (fixtures)
+    _begin,
+    _button,
+    _go,
+    _words,
+    home,
+    sample,
+)
 from tests.ui.test_second_look import lot, text_in  # noqa: F401 (a fixture)
 from ui import desks
-from ui.downloads import yard_card_url
+from ui.downloads import boards_list_url, yard_card_url
 from ui.place import sample_lot, stock_folder
 
 
 def finished(lot):  # noqa: F811
     job = desks.desk_of(lot.path).job
-    job.wait(120)
+    job.wait(240)
     assert job.problem is None
 
 
@@ -71,7 +78,7 @@ def test_a_budget_without_prices_is_said(sample, lot):  # noqa: F811
     page = text_in(page, "No more than").set_value("100").run()
     _button(page, "Which boards to take?").click().run()
     job = desks.desk_of(lot.path).job
-    job.wait(60)
+    job.wait(240)
     assert "has no price" in job.problem
 
 
@@ -110,3 +117,52 @@ def test_the_yard_card_lies_behind_a_plain_link(sample, lot, kind, begins):  # n
         assert answer.body.lower().startswith(begins.lower())
     else:
         assert answer.status_code == 409 and b"no yard card is needed" in answer.body
+
+
+@pytest.mark.slow
+def test_a_board_typed_on_the_page_goes_through_the_steps_without_photos(home):  # noqa: F811
+    page = _go(_begin(home, "typed"), "boards")
+    page.text_input(key="typed-length").set_value("8 ft")
+    page.text_input(key="typed-width").set_value("wide")
+    page = _button(page, "Add this board").click().run()
+    assert any("column width" in one.value for one in page.error)
+    page.text_input(key="typed-width").set_value("7 1/4 in")
+    page.text_input(key="typed-species").set_value("white ash")
+    page.text_input(key="typed-flaws").set_value("knot both 40 in to 42 in by 2 in to 4 in")
+    page = _button(page, "Add this board").click().run()
+    assert not page.exception and not page.error
+    assert "B01 lies in the lot" in " ".join(one.value for one in page.success)
+    for step in ("flaws", "layout", "taking"):
+        assert not _go(page, step).exception
+    answer = _get("typed", boards_list_url)
+    assert answer.body.decode().splitlines()[1].startswith("B01,27.0 mm,2438.4 mm,184.1 mm")
+
+
+@pytest.mark.slow
+def test_the_price_of_a_board_foot_is_asked_once_for_all_boards(sample, lot):  # noqa: F811
+    page = _go(sample, "taking")
+    area = next(one for one in page.text_area if one.label.startswith("One wood a line"))
+    area.set_value("white ash = 6.5\nwalnut = 14")
+    text_in(page, "Currency").set_value("EUR")
+    page = _button(page, "Keep these prices").click().run()
+    assert not page.exception and not page.error
+    assert "with its share of the waste" in _words(page)
+    assert lot.shop().currency == "EUR"
+
+
+@pytest.mark.slow
+def test_a_budget_gives_the_card_its_highest_price(sample, lot):  # noqa: F811
+    from scanner.app.open_lot import set_parts
+
+    set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,9,500,60,20,both\n", "p.csv")
+    page = _go(sample, "buying")
+    page = text_in(page, "Money for it all").set_value("120").run()
+    assert not page.exception
+
+    def url(name, money="120"):
+        return yard_card_url(name, "html", money)
+
+    answer = _get(sample_lot().stem, url, query=b"kind=html&budget=120")
+    assert b"A board foot may cost at most" in answer.body
+    refused = _get(sample_lot().stem, url, query=b"kind=html&budget=much")
+    assert refused.status_code == 409 and b"no amount of money" in refused.body

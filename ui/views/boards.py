@@ -14,6 +14,7 @@ from ui.taping import ask_tape
 from ui.texts import plain
 from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
+from ui.views.typed import typed_boards_form
 
 # As `app.scan_again` names it.
 _AGAIN = ": scanned again"
@@ -36,6 +37,7 @@ def show(page: OpenPage) -> None:
         go_to_step("flaws" if first else "layout")
     _say_trust(desk)
     add_boards_form(desk, is_first=False)
+    typed_boards_form(desk)
     _offer_undo(desk, page.lot.next_undo)
     for line in board_lines(desk.lot):
         _show_line(desk, line)
@@ -56,6 +58,7 @@ def _begin(desk: Desk) -> None:
             "rule beside it, and add the photos here."
         )
     add_boards_form(desk, is_first=True)
+    typed_boards_form(desk)
     if desk.job is None:
         sample_button("empty", main=False)
 

@@ -26,9 +26,10 @@ def show(page: OpenPage) -> None:
         "without a signal."
     )
     name = desk.lot.path.stem
+    budget = st.text_input("Money for it all: gives the highest prices (may be left empty)", "")
     sheet, phone = st.columns(2)
-    sheet.link_button("The card as a sheet", yard_card_url(name, "pdf"))
-    phone.link_button("The card for the phone", yard_card_url(name, "html"))
+    sheet.link_button("The card as a sheet", yard_card_url(name, "pdf", budget))
+    phone.link_button("The card for the phone", yard_card_url(name, "html", budget))
     _movement(page)
 
 

@@ -33,8 +33,35 @@ def show(page: OpenPage) -> None:
         typed = price.text_input(label, before, key=f"price-{board.id}-{before}")
         if typed.strip() != before:
             _do(desk, board.id, typed)
+    _by_the_foot(desk)
     _thickness(desk)
     _grades(desk)
+
+
+def _by_the_foot(desk: Desk) -> None:
+    """Ask the prices of a board foot; a board's own price wins over them."""
+    # Only now: reading prices loads what the page above need not wait for.
+    from scanner.app.foot_prices import cost_lines, foot_prices_text, set_foot_prices
+
+    with st.expander("Price by the board foot"):
+        prices, currency = st.columns([3, 1])
+        before = foot_prices_text(desk.lot)
+        typed = prices.text_area(
+            "One wood a line: species, thickness class if the price depends on it, price",
+            before,
+            placeholder="white ash = 6.50\nwalnut 8/4 = 14",
+            key=f"foot-prices-{before}",
+        )
+        money = currency.text_input("Currency", desk.lot.shop().currency)
+        if st.button("Keep these prices"):
+            try:
+                set_foot_prices(desk.lot, typed, money)
+            except ScannerError as problem:
+                st.error(str(problem))
+            else:
+                st.rerun()
+    for line in cost_lines(desk.lot):
+        st.markdown(f"- {plain(line)}")
 
 
 def _thickness(desk: Desk) -> None:

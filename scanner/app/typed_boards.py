@@ -1,0 +1,74 @@
+"""The errand "boards without photos": a typed list into a lot, a lot's boards as such a list."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+from scanner.app.add_board import free_board_id
+from scanner.app.open_lot import new_stamp
+from scanner.errors import BoardError
+from scanner.files.boards_list import boards_csv, boards_of_text
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from scanner.storage.lots import Lot
+
+COLUMNS_OF_ONE = ("length", "width", "thickness", "species", "flaws", "price", "looked_over")
+
+
+def take_typed_boards(lot: Lot, text: str, name: str = "the list") -> tuple[str, ...]:
+    """Keep the boards of a ``boards.csv`` in a lot, all of them or none; return their names.
+
+    Parameters
+    ----------
+    text
+        The table; a bare figure takes the lot's units.
+    name
+        What the sentences call it.
+
+    Raises
+    ------
+    BoardError
+        Something in it is wrong, or the lot has a board of that name.
+    """
+    boards = boards_of_text(text, name, lot.shop().units)
+    here = {board.id for board in lot.boards()}
+    taken = [board.id for board in boards if board.id in here]
+    if taken:
+        raise BoardError(
+            f"the lot has a board called {taken[0]} already", "give the board another id"
+        )
+    for board in boards:
+        lot.save_board(board, new_stamp(lot))
+    return tuple(board.id for board in boards)
+
+
+def take_typed_board(lot: Lot, cells: Mapping[str, str]) -> str:
+    """Keep one typed board in a lot under the next free name, which is returned.
+
+    Parameters
+    ----------
+    cells
+        By column of ``boards.csv`` but for its id; an empty one was not said.
+
+    Raises
+    ------
+    BoardError
+        A cell is wrong or missing.
+    """
+    name = free_board_id(lot)
+    said = {"id": name} | {key: cell.strip() for key, cell in cells.items() if cell.strip()}
+    missing = [key for key in ("length", "width", "thickness") if key not in said]
+    if missing:
+        raise BoardError(f"the board's {missing[0]} is missing", "fill it in")
+    stream = io.StringIO()
+    csv.writer(stream).writerows([said.keys(), said.values()])
+    return take_typed_boards(lot, stream.getvalue(), "the board")[0]
+
+
+def boards_list_of(lot: Lot) -> str:
+    """Return all boards of a lot as a ``boards.csv``; see `boards_csv` for what it leaves out."""
+    return boards_csv(lot.boards())

@@ -1,0 +1,90 @@
+"""Boards without photos: one typed into a form, or many as a list."""
+
+import streamlit as st
+
+from scanner.errors import ScannerError
+from ui.desks import Desk
+from ui.downloads import boards_list_url
+from ui.limits import PARTS_MB
+from ui.texts import plain
+
+_TAKEN, _SAID = "boards-taken", "typed-said"
+_SIZES = (
+    ("Length", "length"),
+    ("Width", "width"),
+    ("Thickness (4/4, 1 1/16 in or 27 mm)", "thickness"),
+)
+
+
+def typed_boards_form(desk: Desk) -> None:
+    """Offer to type boards in, and to take the lot's boards along as a list."""
+    said = st.session_state.pop(_SAID, "")
+    if said:
+        st.success(said)
+    with st.expander("Type boards in, without photos"):
+        _one(desk)
+        _list(desk)
+        if desk.lot.boards():
+            st.link_button("The boards as a list (CSV)", boards_list_url(desk.lot.path.stem))
+
+
+def _one(desk: Desk) -> None:
+    # Only now: reading a list loads what a page without one need not wait for.
+    from scanner.app.typed_boards import take_typed_board
+
+    units = "inches" if desk.lot.shop().units == "inch" else "millimetres"
+    st.write(f"A board with straight edges, by tape. A figure without a unit means {units}.")
+    with st.form("typed-board", clear_on_submit=False):
+        length, width, thick = (
+            column.text_input(label, "4/4" if key == "thickness" else "", key=f"typed-{key}")
+            for column, (label, key) in zip(st.columns(3), _SIZES, strict=True)
+        )
+        left, right = st.columns([2, 1])
+        species = left.text_input("Species", placeholder="white ash", key="typed-species")
+        price = right.text_input("Price (may be left empty)", key="typed-price")
+        flaws = st.text_input(
+            "Flaws, measured from end A and from the upper edge of face 1; several parted by |",
+            placeholder="knot both 12 in to 14 in by 2 in to 3 in | check 1 0 in to 5 in by 1 in to"
+            " 1 1/8 in",
+            key="typed-flaws",
+        )
+        looked = st.checkbox("I looked both faces over: these are all flaws", key="typed-looked")
+        if not st.form_submit_button("Add this board"):
+            return
+    cells = {
+        "length": length, "width": width, "thickness": thick, "species": species, "price": price,
+        "flaws": flaws, "looked_over": "yes" if looked else "",
+    }  # fmt: skip
+    try:
+        name = take_typed_board(desk.lot, cells)
+    except ScannerError as problem:
+        st.error(str(problem))
+    else:
+        _done(f"{name} lies in the lot, without photos.")
+
+
+def _list(desk: Desk) -> None:
+    """Take a list of boards; each upload once."""
+    from scanner.app.typed_boards import take_typed_boards
+
+    given = st.file_uploader("Or take a list of boards (CSV)", "csv", max_upload_size=PARTS_MB)
+    if given is None or given.file_id == st.session_state.get(_TAKEN):
+        return
+    # The browser refuses a larger one as well; what does not come from our page need not.
+    if given.size > PARTS_MB * 1_000_000:
+        st.error(f"{given.name} is more than a list takes: choose one under {PARTS_MB} MB.")
+        return
+    try:
+        text = given.getvalue().decode("utf-8-sig", "replace")
+        names = take_typed_boards(desk.lot, text, plain(given.name))
+    except ScannerError as problem:
+        st.error(str(problem))
+        return
+    st.session_state[_TAKEN] = given.file_id
+    count = "1 board lies" if len(names) == 1 else f"{len(names)} boards lie"
+    _done(f"{count} in the lot, without photos.")
+
+
+def _done(said: str) -> None:
+    st.session_state[_SAID] = said
+    st.rerun()
