@@ -8,7 +8,9 @@ from shapely.geometry import box
 
 from scanner.app.edit_layout import edit_layout
 from scanner.app.open_lot import new_stamp
+from scanner.app.place_again import plan_lot
 from scanner.app.sayings import Saying
+from scanner.app.tick_parts import tick
 from scanner.board.carry_over import Moves, carry_over
 from scanner.board.measured import Measured
 from scanner.board.piece import cut_out
@@ -105,6 +107,36 @@ def test_by_hand_too_it_is_refused_with_the_reason(placed_lot):
     )  # fmt: skip
     with pytest.raises(ScannerError, match=r"15\.0 mm thick by now"):
         edit_layout(lot, saying)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("changed", "why"),
+    [
+        ({"pieces": (seen(x=0.0, length=1500.0, thick=15.0),)}, r"15\.0 mm thick by now"),
+        ({"thickness": Measured(20.0, 1.0)}, "keeps 16.8 mm when flat, 19.0 are needed"),
+    ],
+)
+def test_a_part_that_is_to_stay_on_wood_too_thin_by_now_is_named(placed_lot, changed, why):
+    lot = placed_lot
+    turn = Saying(new_stamp(lot), "turn", board="P01", part="front", copy=1, ring=((60.0, 5.0),))
+    edit_layout(lot, turn)
+    lot.save_board(replace(lot.board("P01"), **changed), new_stamp(lot))
+    with pytest.raises(ScannerError, match=why):
+        plan_lot(lot, Work(8))
+
+
+@pytest.mark.slow
+def test_what_is_cut_stays_when_the_rest_is_placed_again_round_a_thin_piece(placed_lot):
+    lot = placed_lot
+    tick(lot, new_stamp(lot), ("front", 1), "P01", (60.0, 5.0), "cut")
+    thin = (seen(x=0.0, length=900.0, thick=15.0),)
+    lot.save_board(replace(lot.board("P01"), pieces=thin), new_stamp(lot))
+    plan_lot(lot, Work(8))
+    placed = {(p.part, p.copy): p for p in lot.layout().layout.placements}
+    assert (placed["front", 1].x_mm, placed["front", 1].state) == (60.0, "cut")
+    assert len(placed) == 5
+    assert all(p.x_mm > 880.0 for key, p in placed.items() if key != ("front", 1))
 
 
 def test_the_milling_plan_reckons_with_what_the_piece_measures_by_now():

@@ -7,7 +7,7 @@ from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
 from scanner.placement.validator.cuts import SLACK_MM, stage_objections
-from scanner.placement.validator.ground import ground_objections
+from scanner.placement.validator.ground import ground_objections, thickness_left_mm
 from scanner.placement.validator.turn import upright
 
 
@@ -19,6 +19,11 @@ def dropped_objections(
     ``staying`` holds the parts of the same board that keep their places, without this one.
     """
     yield from ground_objections(p, part, board, shop)
+    # It may have been thick enough when it was set down: edges and pieces are measured later.
+    length = max(p.length_mm, shop.shortest_piece_mm)
+    left = thickness_left_mm(board, length, p.width_mm, shop.cleanup_mm)
+    if left < part.thickness_mm - 1e-6:
+        yield f"keeps {left:.1f} mm when flat, {part.thickness_mm:.1f} are needed"
     # Saws free the upright rectangle round a turned part.
     blank = upright(p)
     others = [upright(other) for other in staying]

@@ -60,6 +60,7 @@ def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Ite
         yield from _trims(part_box, board, number, shop)
     for flaw in board.flaws:
         yield from _flaw(p, flaw, part, board, shop)
+    yield from _thin_pieces(p, part, board)
     if board.sapwood and part.sapwood != "any":
         for number, shapes in board.sapwood.items():
             if part.sapwood == "back" and hidden is False and p.show_face not in (None, number):
@@ -68,7 +69,7 @@ def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Ite
                 yield f"has sapwood on face {number}"
 
 
-def thin_piece_objections(p: Placement, part: Part, board: Board) -> Iterator[str]:
+def _thin_pieces(p: Placement, part: Part, board: Board) -> Iterator[str]:
     """Say where a part takes wood of a piece that was measured thinner than it is to be."""
     taken = ground_of(p, part)
     for piece in board.pieces:

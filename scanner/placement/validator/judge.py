@@ -19,7 +19,6 @@ from scanner.placement.validator.cuts import cut_objections
 from scanner.placement.validator.ground import (
     ground_objections,
     thickness_left_mm,
-    thin_piece_objections,
 )
 from scanner.placement.validator.nests import blank_round, nest_objections, nests_as_one
 from scanner.placement.validator.sets import set_objections
@@ -112,7 +111,6 @@ def _one_placement(
         yield f"{label}: {left:.2f} mm are left when flat, {part.thickness_mm:.2f} are needed"
     for objection in ground_objections(p, part, board, shop):
         yield f"{label} {objection}"
-    yield from (f"{label} {why}" for why in thin_piece_objections(p, part, board))
 
 
 def _neighbours(placements: Sequence[Placement], kerf: float) -> Iterable[str]:
