@@ -19,7 +19,7 @@ from scanner.vision.photo import read_photo
 from scanner.vision.second_look.edge import MARGIN_MM, edge_facts
 from scanner.vision.second_look.ends import ring_facts
 from scanner.vision.second_look.plane import flat_side
-from tests.bench.figures import Bench, Figure, keep, share_text
+from tests.bench.figures import Bench, Figure, keep, share_interval, share_text
 from tests.render.draw_boards import draw_board
 from tests.render.second_look.ends import (
     end_points,
@@ -153,6 +153,13 @@ def _judge_edge(row: EdgeRow, facts: EdgeFacts, board: BoardSpec, side: int, sta
         row.slope_u_deg = facts.slope_u_deg
 
 
+def of_all(claim: str, hits: int, of: int, bar: float = 0.95) -> Figure:
+    """Return a share held against its bar, and whether a miss is within its own interval."""
+    within = share_interval(hits, of)[1] >= bar
+    return Figure(claim, share_text(hits, of), f"{bar:.0%}".replace("%", " %"),
+                  hits >= bar * of, by_chance=within)  # fmt: skip
+
+
 def end_figures(rows: list[EndRow]) -> tuple[Figure, ...]:
     read = [row for row in rows if not row.refusal]
     errors = np.concatenate([row.errors_deg for row in read])
@@ -164,13 +171,10 @@ def end_figures(rows: list[EndRow]) -> tuple[Figure, ...]:
     held = int((np.abs(true[rift] - RIFT_DEG) <= RIFT_TOLERANCE_DEG).sum())
     return (
         Figure("ends read", share_text(len(read), len(rows))),
-        Figure("ring direction within 5 degrees, places", share_text(near, len(errors)), "95 %",
-               near >= 0.95 * len(errors)),
+        of_all("ring direction within 5 degrees, places", near, len(errors)),
         Figure("ring direction off", f"median {np.median(errors):.1f}, p95"
-               f" {np.quantile(errors, 0.95):.1f} degrees", "5 degrees",
-               bool(np.quantile(errors, 0.95) <= 5)),
-        Figure("ring direction inside its U", share_text(inside, len(errors)), "95 %",
-               inside >= 0.9 * len(errors)),
+               f" {np.quantile(errors, 0.95):.1f} degrees"),
+        of_all("ring direction inside its U", inside, len(errors)),
         Figure("heart side right where said", share_text(sum(hearts), len(hearts)), "all",
                all(hearts)),
         Figure("heart side left open", share_text(len(read) - len(hearts), len(read))),
@@ -189,13 +193,11 @@ def edge_figures(rows: list[EdgeRow]) -> tuple[Figure, ...]:
         Figure("thickness stations read", share_text(len(off), 5 * len(rows))),
         Figure("thickness off",
                f"median {np.median(off):.2f}, p95 {np.quantile(off, 0.95):.2f} mm"),
-        Figure("thickness inside its U", share_text(inside, len(off)), "95 %",
-               inside >= 0.9 * len(off)),
+        of_all("thickness inside its U", inside, len(off)),
         Figure("slope through the board read", share_text(len(slopes), len(rows))),
         Figure("slope off", f"median {np.median(turned):.2f}, p95"
                f" {np.quantile(turned, 0.95):.2f} degrees"),
-        Figure("slope inside its U", share_text(held, len(slopes)), "95 %",
-               held >= 0.9 * len(slopes)),
+        of_all("slope inside its U", held, len(slopes)),
     )  # fmt: skip
 
 
