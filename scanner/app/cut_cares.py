@@ -69,7 +69,7 @@ def cares_of(lot: Lot, board_id: str) -> BoardCares:
         dangers += [mind.danger for mind in care.minds]
         lines.append(
             CutLine(
-                f"{row.order}. {row.kind} at {row.at} {unit}: {row.text}",
+                f"{row.order}. {row.kind} at {row.at} {unit}, piece {row.piece}: {row.text}",
                 care.saw,
                 mind_text(care.minds, most=len(care.minds)),
             )

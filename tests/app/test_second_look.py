@@ -138,9 +138,10 @@ def test_a_choice_that_makes_no_sense_is_refused(lot):
 
 
 def test_assemble_writes_sheets_and_what_was_asked_by_hand(files, command):
-    asked = ("--way", "upright", "--order", "2,1", "--flip", "1", "--paper", "letter")
+    asked = ("--way", "upright", "--order", "2,1", "--flip", "1", "--paper", "letter", "--cost")
     done = command("assemble", *given(files), "--group", "leg", *asked, "-o", str(files / "out"))
     assert done.status == 0, done.err
+    assert "All pieces come from one board already" in done.out
     (group,) = json.loads((files / "out/assembled.json").read_text())["groups"]
     assert group["way"] == "upright"
     assert [(p["copy"], p["face"]) for p in group["pieces"]] == [(2, 1), (1, 2)]
