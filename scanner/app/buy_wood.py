@@ -154,7 +154,7 @@ def kept_buying(lot: Lot) -> KeptBuying | None:
 def _asked(lot: Lot, grade: str) -> str:
     """Return a mark that changes with what the answer rests on."""
     own = [board_json(board) for board in lot.boards()] if grade == OWN else []
-    return hashlib.sha256(repr((lot.parts_text(), own)).encode()).hexdigest()
+    return hashlib.sha256(repr((lot.parts_text(), own, lot.shop())).encode()).hexdigest()
 
 
 def _curves(

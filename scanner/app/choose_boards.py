@@ -16,6 +16,7 @@ from scanner.files.board_file import board_json
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.lot.choosing import Choice, choose_boards
+from scanner.lot.money import board_prices
 from scanner.storage.lots import Action
 from scanner.units import decimal_text, percent_text
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from scanner.board.board import Board
+    from scanner.placement.shop import Shop
     from scanner.storage.lots import Lot
     from scanner.storage.values import Json
 
@@ -58,7 +60,7 @@ def which_boards(
     shop = read_shop(shop_file, unit)
     parts = read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)
-    _refuse_unpriced(boards, budget)
+    _refuse_unpriced(boards, shop, budget)
     choice = choose_boards(
         boards, parts, shop, budget, progress=lambda share: progress("laying out", share),
         shuffles=_SHUFFLES if surcharge is not None else 0,
@@ -111,7 +113,7 @@ def choose_in_lot(
     percent = read_amount(surcharge.strip().removesuffix("%"), "surcharge")
     more = None if percent is None else percent / 100
     boards, shop = lot.boards(), lot.shop()
-    _refuse_unpriced(boards, money)
+    _refuse_unpriced(boards, shop, money)
     asked = _asked(lot)
     choice = choose_boards(
         boards, parts_of(lot), shop, money, progress=lambda share: progress("laying out", share),
@@ -137,16 +139,19 @@ def kept_choice(lot: Lot) -> tuple[str, ...]:
 def _asked(lot: Lot) -> str:
     """Return a mark of all that the choice rests on."""
     boards = [board_json(board) for board in lot.boards()]
-    return hashlib.sha256(repr((lot.parts_text(), boards)).encode()).hexdigest()
+    return hashlib.sha256(repr((lot.parts_text(), boards, lot.shop())).encode()).hexdigest()
 
 
-def _refuse_unpriced(boards: Sequence[Board], budget: float | None) -> None:
-    unpriced = [board.id for board in boards if board.price is None]
-    if budget is not None and unpriced:
+def _refuse_unpriced(boards: Sequence[Board], shop: Shop, budget: float | None) -> None:
+    if budget is None:
+        return
+    prices = board_prices(boards, shop.foot_prices)
+    unpriced = [board.id for board in boards if board.id not in prices]
+    if unpriced:
         raise PlacementError(
             f"{', '.join(unpriced)} has no price, so a budget says nothing",
             "give every board its price (on the page, in the column price of boards.csv, or in"
-            " board.json)",
+            " board.json), or the price of a board foot (on the page or in shop.toml)",
         )
 
 

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from scanner.board.board import Board
+from scanner.lot.money import board_prices
 from scanner.lot.totals import board_totals
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
-from scanner.placement.shop import Shop
+from scanner.placement.shop import FootPrice, Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 
@@ -64,10 +65,16 @@ class Choice:
     pile: tuple[float, ...] = ()
 
 
-def prices_of(boards: Sequence[Board]) -> tuple[dict[str, float], bool]:
-    """Return each board's price, or its board feet if any board has none; and which it is."""
-    if all(board.price is not None for board in boards):
-        return {board.id: float(board.price or 0.0) for board in boards}, True
+def prices_of(
+    boards: Sequence[Board], foot_prices: Sequence[FootPrice] = ()
+) -> tuple[dict[str, float], bool]:
+    """Return each board's price, or its board feet if any board has none; and which it is.
+
+    A board without a price of its own costs its board feet times ``foot_prices``.
+    """
+    known = board_prices(boards, foot_prices)
+    if len(known) == len(boards):
+        return known, True
     return {totals.id: float(totals.board_feet) for totals in board_totals(boards)}, False
 
 
@@ -92,7 +99,7 @@ def choose_boards(
         How often the boards are also taken as they come, against which picking by hand is held.
     """
     lay = place or _solved
-    prices, by_price = prices_of(boards)
+    prices, by_price = prices_of(boards, shop.foot_prices)
     most = _value(lay(boards, parts, shop), parts)
     orders = _orders(boards, prices)
     sets: list[tuple[Board, ...]] = []

@@ -39,3 +39,17 @@ def test_a_budget_without_prices_is_one_sentence(tmp_path, capsys, monkeypatch):
     )  # fmt: skip
     assert ran.status == 2
     assert "C has no price" in ran.sentence
+
+
+@pytest.mark.slow
+def test_a_budget_holds_with_prices_by_the_board_foot_too(tmp_path, capsys, monkeypatch):
+    (tmp_path / "boards.csv").write_text(BOARDS.format(price=""))
+    (tmp_path / "parts.csv").write_text(PARTS)
+    (tmp_path / "shop.toml").write_text('[price_per_board_foot]\n"white ash" = 5\n')
+    ran = run(
+        capsys, monkeypatch, "choose", tmp_path / "parts.csv", tmp_path / "boards.csv",
+        "--budget", 50, "--shop", tmp_path / "shop.toml",
+    )  # fmt: skip
+    assert ran.status == 0
+    # C: 120 mm x 1500 mm is 4.72 in x 4 ft / 12 = 1.57, so 2 board feet.
+    assert "take B, C: 30.00 of 90.00" in ran.out

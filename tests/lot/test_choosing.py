@@ -8,7 +8,7 @@ import pytest
 from scanner.lot.choosing import choose_boards, prices_of
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
-from scanner.placement.shop import Shop
+from scanner.placement.shop import FootPrice, Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from tests.common import plain_board, small_layout
@@ -88,3 +88,11 @@ def test_without_prices_board_feet_stand_for_them():
     assert not choice.by_price
     # 180 mm x 1700 mm: 7.09 in x 5 ft / 12 = 2.95, so 3.
     assert choice.price == pytest.approx(3)
+
+
+def test_a_board_without_a_price_costs_its_board_feet_times_the_price_of_a_foot():
+    # 180 mm x 1700 mm: 7.09 in x 5 ft / 12 = 2.95, so 3 board feet.
+    unpriced = replace(LOT[1], price=None)
+    by_foot = (FootPrice(unpriced.species.casefold(), None, 6.5),)
+    assert prices_of((LOT[0], unpriced), by_foot) == ({"A": 60.0, "B": 19.5}, True)
+    assert not prices_of((LOT[0], unpriced))[1]

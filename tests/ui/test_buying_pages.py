@@ -1,9 +1,12 @@
 """The pages beside the steps for what comes before and after the cut."""
 
+from dataclasses import replace
+
 import pytest
 
 from scanner.app import buy_wood, choose_boards
 from scanner.app.choose_boards import kept_choice
+from scanner.app.open_lot import new_stamp
 from tests.ui.test_downloads import _get
 from tests.ui.test_page import (  # noqa: F401 (fixtures)
     _begin,
@@ -37,6 +40,11 @@ def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monk
     assert not page.exception
     assert "for a 90 % chance that all fits" in _words(page)
     assert buy_wood.kept_buying(lot).picture.startswith(b"\x89PNG")
+    # Rough sizes follow from the shop's settings: with others the answer is no answer any more.
+    lot.set_shop(replace(lot.shop(), width_allowance_mm=30.0), new_stamp(lot))
+    assert buy_wood.kept_buying(lot) is None
+    assert lot.undo(new_stamp(lot))
+    assert buy_wood.kept_buying(lot) is not None
     from scanner.app.open_lot import set_parts
 
     set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,1,500,60,20,both\n", "p.csv")
