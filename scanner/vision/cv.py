@@ -19,10 +19,10 @@ def grey_of(pixels: Bytes) -> Bytes:
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
-def shrunk(picture: Bytes, factor: int) -> Bytes:
+def shrunk(picture: Bytes, factor: float) -> Bytes:
     """Return a picture ``factor`` times smaller, by area."""
     height, width = picture.shape[:2]
-    size = (max(1, width // factor), max(1, height // factor))
+    size = (max(1, int(width / factor)), max(1, int(height / factor)))
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -125,9 +126,12 @@ def _pairs(
     Seen from near by and aslant a rule tapers, and no mean profile shows its other edge.
     """
     found = []
+    # One line is paired with many: what it shows across itself is measured once, when first asked.
+    contrast = cache(lambda index: _contrast(grey, *lines[index][:2]))
     for index, (first, last, seen) in enumerate(lines[:_MOST_PAIRED]):
         step = (last - first) / np.linalg.norm(last - first)
-        for other_last, other_first, other_seen in lines[index + 1 : _MOST_PAIRED]:
+        for other in range(index + 1, min(len(lines), _MOST_PAIRED)):
+            other_last, other_first, other_seen = lines[other]
             back = (other_last - other_first) / np.linalg.norm(other_last - other_first)
             if back @ step < math.cos(math.radians(_MOST_TAPER_DEG)):
                 continue
@@ -146,7 +150,7 @@ def _pairs(
                 continue
             if gaps.max() > _MOST_TAPER * gaps.min() or wide > _WIDEST_SHARE * max(grey.shape):
                 continue
-            clear = min(_contrast(grey, first, last), _contrast(grey, other_first, other_last))
+            clear = min(contrast(index), contrast(other))
             found.append((start, stop, wide, clear * min(seen, other_seen)))
     return found
 

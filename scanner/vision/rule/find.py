@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 # Edges are looked for at about this size: graduations closer than a pixel then do not break them.
 WORK_SIDE_PX = 1800
+# ... and at a glance never at more than this: the smaller photo must not cost more.
+GLANCE_SIDE_PX = 1632
 # Quick evidence from which a bar is read with care (rendered rules reach 200, other bars 90), and
 # from which it is read before any other bar is looked at.
 WORTH_READING, CLEARLY_ONE = 110.0, 170.0
@@ -135,7 +137,9 @@ def _read_bars(
     grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None, *, at_a_glance: bool
 ) -> list[Read]:
     """Return the bars of a picture that carry graduations."""
-    factor = max(1, round(max(grey.shape) / WORK_SIDE_PX))
+    factor = max(1.0, round(max(grey.shape) / WORK_SIDE_PX))
+    if at_a_glance:
+        factor = max(factor, max(grey.shape) / GLANCE_SIDE_PX)
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     read: list[Read] = []
