@@ -9,8 +9,13 @@ from pathlib import Path
 import pytest
 from typer.main import get_command
 
+from scanner.app import scan_board
+from scanner.app.demo import sample_folder, sample_request
 from scanner.cli import app
+from scanner.files.sample_set import read_sample_set
 from tests import reference
+from tests.app.test_scan_board import scan_of
+from tests.board.two_faces import FACE, as_turned, reading
 from tests.command import run
 
 ROOT = Path(__file__).parents[1]
@@ -81,7 +86,31 @@ def test_every_python_example_of_a_guide_holds(path, code):
     exec(compile(code, str(path), "exec"), {})
 
 
+@pytest.fixture
+def scanned_by_the_demo(monkeypatch):
+    """Stand in for the scan of the demo's first board, which the demo's own test waits for.
+
+    It must be that very scan: the same photos, and the same said of them.
+    """
+    first = sample_request(read_sample_set(sample_folder())[0])
+    seen = {1: reading(FACE), 2: as_turned(FACE, (), "end_over_end")}
+    photos_of = {1: first.photos_1, 2: first.photos_2}
+    faces = {
+        photos_of[number][0].name: (scan_board.setup_of(first, number, ()), face)
+        for number, face in seen.items()
+    }
+
+    def scan(photos, setup, progress, raking):
+        (photo,) = photos
+        wanted, face = faces[photo.name]
+        assert (setup, raking) == (wanted, None)
+        return scan_of(face, photo.name)
+
+    monkeypatch.setattr(scan_board, "scan_photos", scan)
+
+
 @pytest.mark.slow
+@pytest.mark.usefixtures("scanned_by_the_demo")
 def test_the_first_hour_runs_as_it_is_written(tmp_path, capsys, monkeypatch):
     """All but the page, which stays up until it is stopped and has tests of its own."""
     shutil.copytree(ROOT / "sample_images", tmp_path / "sample_images")

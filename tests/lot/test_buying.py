@@ -171,7 +171,7 @@ def test_clear_strips_of_drawn_boards_yield_about_what_mills_report(grade, repor
     )  # fmt: skip
     rng = np.random.default_rng(5)
     boards = tuple(draw_board(grade, "red oak", 4, rng, f"Y{n}") for n in range(10))
-    layout = solve(boards, strips, Shop(), Work(300))
+    layout = solve(boards, strips, Shop(), Work(60))
     used = sum(p.length_mm * p.width_mm for p in layout.placements)
     area = sum(board.faces[1].outline.area for board in boards)
     assert used / area == pytest.approx(reported, abs=0.12)

@@ -70,7 +70,7 @@ def test_boards_that_all_parts_need_are_the_bound_on_area() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(LOTS)
 def test_no_layout_is_worth_more_than_the_bound(lot) -> None:
     """The solver's own layouts, on boards with any flaws, stay below the bound by bars."""

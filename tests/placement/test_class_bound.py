@@ -186,14 +186,14 @@ def test_layouts_of_any_class_have_no_bound_of_a_class() -> None:
 @pytest.mark.slow
 def test_a_search_of_half_a_minute_states_the_bound_of_its_class() -> None:
     pinwheel = next(one for one in TINY if one.name == "pinwheel")
-    layout = solve(pinwheel.boards, pinwheel.parts, pinwheel.shop, Seconds(20))
+    layout = solve(pinwheel.boards, pinwheel.parts, pinwheel.shop, Seconds(15))
     assert layout.bound.cut_class == pinwheel.shop.cut_class
     assert layout.bound.gap < 1e-4
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("cut_class", WHOLE_CLASSES)
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 @given(LOTS)
 def test_no_layout_beats_the_bound_of_its_class(cut_class, lot) -> None:
     """The solver's own layouts, on boards with any flaws and parts that may give."""

@@ -44,7 +44,7 @@ def test_every_layout_passes_the_validator(lot) -> None:
 
 
 @pytest.mark.slow
-@settings(FEW, max_examples=60)
+@settings(FEW, max_examples=25)
 @given(LOTS)
 def test_every_layout_of_the_exact_class_passes_the_validator(lot) -> None:
     boards, parts = lot

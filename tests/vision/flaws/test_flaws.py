@@ -32,8 +32,7 @@ def crack(face, x0, x1, y, wide_mm=1.2):
     return line(face, [(x, y + 1.2 * np.sin(x / 13)) for x in xs], wide_mm, 0.15)
 
 
-@pytest.mark.parametrize("wood", WOODS)
-@pytest.mark.parametrize("seed", [0, 3])
+@pytest.mark.parametrize(("wood", "seed"), [("light", 0), ("dark", 3)])
 def test_a_clean_board_has_no_flaw(wood, seed):
     face = PaintedFace(wood=WOODS[wood], seed=seed)
     assert find_flaws(face.picture(), face.outline) == ()
