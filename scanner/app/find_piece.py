@@ -12,6 +12,7 @@ from scanner.app.piece_on_board import (
     as_it_lay,
     cut_to_outline,
     lab_of,
+    measured,
     stretch_of,
     with_piece,
 )
@@ -119,7 +120,7 @@ def find_piece(
             with_piece,
             place=taken,
             flaws=scan.reading.flaws,
-            thickness=request.thickness,
+            thickness=measured(request.thickness),
             lab=lab_of(scan),
         )
         if is_confirmed and lot is not None:

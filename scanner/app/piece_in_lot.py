@@ -67,7 +67,7 @@ def look_at_piece(
     ScannerError
         No scale, no piece, or no board with a picture.
     """
-    from scanner.app.piece_on_board import as_it_lay, cut_to_outline, lab_of, stretch_of
+    from scanner.app.piece_on_board import as_it_lay, cut_to_outline, lab_of, measured, stretch_of
     from scanner.app.piece_wood import prints_of, wood_of_lot
     from scanner.app.scan_board import scan_photos, setup_of
     from scanner.app.scan_request import TypedOptions, scan_request
@@ -112,7 +112,7 @@ def look_at_piece(
         "kept": to_document(kept),
         "places": [to_document(place) for place in places],
         "flaws": [to_document(flaw) for flaw in scan.reading.flaws],
-        "thickness": to_document(request.thickness),
+        "thickness": to_document(measured(request.thickness)),
         "lab": None if (lab := lab_of(scan)) is None else list(lab),
     }
     note(lot, _NOTE, document, "looked for a piece on its board")
@@ -160,10 +160,12 @@ def take_place(lot: Lot, number: int) -> str:
     return place.board
 
 
-def _thickness_of(document: Any) -> Measured:  # noqa: ANN401 (what a note holds)
+def _thickness_of(document: Any) -> Measured | None:  # noqa: ANN401 (what a note holds)
     # A piece that an older program looked for waits with its bare mm (U of a measured value: 1).
     if isinstance(document, int | float):
         return Measured(float(document), 1.0)
+    if document is None:
+        return None
     return from_document(Measured, document)
 
 

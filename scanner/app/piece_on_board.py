@@ -28,18 +28,23 @@ if TYPE_CHECKING:
     Pixels = NDArray[np.uint8]
 
 
+# Design, section 4: 4/4 means a rough board with U 2 mm; a measured thickness has U 1 mm.
+_NOMINAL_U_MM = 2.0
+
+
 def with_piece(
     board: Board,
     place: PiecePlace,
     flaws: Sequence[Flaw],
-    thickness: Measured,
+    thickness: Measured | None,
     lab: Lab | None = None,
 ) -> Board:
     """Return the board with what a planed piece of it shows.
 
     Where the piece lay, flaws of that face that nobody has spoken of give way to those seen now;
     what a person confirmed, added or struck stays. The board keeps how thick the piece is by now,
-    so that no thicker part is laid there, and its colour where white paper lay beside it.
+    so that no thicker part is laid there, and its colour where white paper lay beside it;
+    ``thickness`` None where nobody measured it.
     """
     from shapely.geometry import box
 
@@ -71,8 +76,10 @@ def with_piece(
         )
     note = (
         f"piece from {place.x_mm:.0f} to {place.x_mm + place.length_mm:.0f} mm was looked at again"
-        f" on face {place.face}: {thickness.value_mm:.1f} mm thick then"
+        f" on face {place.face}"
     )
+    if thickness is not None:
+        note += f": {thickness.value_mm:.1f} mm thick then"
     if lab is not None:
         note += f", colour L* {lab[0]:.0f}, a* {lab[1]:.0f}, b* {lab[2]:.0f} against white paper"
     seen = SeenPiece(
@@ -90,6 +97,11 @@ def with_piece(
         notes=tuple(dict.fromkeys([*board.notes, note])),
         pieces=with_seen(board.pieces, seen),
     )
+
+
+def measured(typed: Measured) -> Measured | None:
+    """Return a thickness that somebody measured; None for a class such as 4/4, which nobody did."""
+    return typed if typed.u_mm < _NOMINAL_U_MM else None
 
 
 def lab_of(scan: FaceScan) -> Lab | None:

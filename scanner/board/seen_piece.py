@@ -22,6 +22,8 @@ class SeenPiece:
 
     Attributes
     ----------
+    thickness
+        As it was measured then; None where nobody measured.
     lab
         CIELAB of its clear wood against white paper, as `Looks.lab` but of the face as it was
         then, planed or not; None where no paper lay beside it.
@@ -32,7 +34,7 @@ class SeenPiece:
     y_mm: float
     length_mm: float
     width_mm: float
-    thickness: Measured
+    thickness: Measured | None
     lab: Lab | None = None
 
     @property
@@ -64,12 +66,17 @@ def thickness_there_mm(
 ) -> float | None:
     """Return the least thickness of the pieces that a rectangle of the board takes wood of.
 
-    None where no piece of that wood was looked at again.
+    None where no piece of that wood was measured again.
     """
     (x, y), (length, width) = corner_mm, size_mm
     taken = box(x, y, x + length, y + width)
     return min(
-        (one.thickness.value_mm for one in pieces if one.ground.intersects(taken)), default=None
+        (
+            one.thickness.value_mm
+            for one in pieces
+            if one.thickness is not None and one.ground.intersects(taken)
+        ),
+        default=None,
     )
 
 

@@ -41,7 +41,10 @@ def piece(
         Path | None, typer.Option(help="layout.json it was cut by; without it you are asked.")
     ] = None,
     lot: Annotated[Path | None, typer.Option(help="Lot file instead of boards and layout.")] = None,
-    thickness: Annotated[str, typer.Option(help="Of the piece now: 24mm, 4/4.")] = "4/4",
+    thickness: Annotated[
+        str,
+        typer.Option(help="Of the piece now. By caliper, like 24mm, the board keeps it; not 4/4."),
+    ] = "4/4",
     rule: Rule = None,
     batten: Batten = None,
     strip_taped: StripTaped = None,

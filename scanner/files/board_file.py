@@ -138,15 +138,17 @@ def _piece_record(piece: SeenPiece) -> dict[str, Any]:
         "y": rounded(piece.y_mm),
         "length": rounded(piece.length_mm),
         "width": rounded(piece.width_mm),
-        "thickness": _measured(piece.thickness),
     }
+    if piece.thickness is not None:
+        record["thickness"] = _measured(piece.thickness)
     if piece.lab is not None:
         record["lab"] = [rounded(value) for value in piece.lab]
     return record
 
 
 def _piece_of(row: SeenPieceRow) -> SeenPiece:
-    thickness = Measured(row.thickness.value, row.thickness.u)
+    known = row.thickness
+    thickness = None if known is None else Measured(known.value, known.u)
     return SeenPiece(row.face, row.x, row.y, row.length, row.width, thickness, row.lab)
 
 

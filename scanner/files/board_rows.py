@@ -140,7 +140,7 @@ class WarpRow(Row):
 
 
 class SeenPieceRow(Row):
-    """A piece of the board that a later photo showed: where it lay, how thick it was then.
+    """A piece of the board that a later photo showed: where it lay, how thick it was.
 
     ``lab``: CIELAB of its clear wood against white paper, of the face as it was then.
     """
@@ -150,7 +150,7 @@ class SeenPieceRow(Row):
     y: float
     length: Annotated[float, Field(gt=0)]
     width: Annotated[float, Field(gt=0)]
-    thickness: MeasuredRow
+    thickness: MeasuredRow | None = None
     lab: LabRow | None = None
 
 

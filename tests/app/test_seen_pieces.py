@@ -8,6 +8,7 @@ from shapely.geometry import box
 
 from scanner.app.edit_layout import edit_layout
 from scanner.app.open_lot import new_stamp
+from scanner.app.piece_on_board import measured
 from scanner.app.place_again import plan_lot
 from scanner.app.sayings import Saying
 from scanner.app.tick_parts import tick
@@ -17,6 +18,7 @@ from scanner.board.piece import cut_out
 from scanner.board.seen_piece import SeenPiece, in_frame, thickness_there_mm, with_seen
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_from_text, board_json
+from scanner.files.typed import read_thickness
 from scanner.lot.milling_plan import milling_plan
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import zones_of
@@ -41,7 +43,7 @@ def board(*pieces):
 
 
 def test_a_piece_comes_back_from_the_file_as_it_was():
-    known = board(seen(), replace(seen(x=900.0), lab=None))
+    known = board(seen(), replace(seen(x=900.0), lab=None, thickness=None))
     assert board_from_text(board_json(known), "board.json").pieces == known.pieces
     assert '"pieces"' not in board_json(board())
 
@@ -54,6 +56,15 @@ def test_of_two_looks_at_the_same_wood_the_later_counts():
     assert with_seen((first,), half) == (first, half)
     assert thickness_there_mm((first, half), (320.0, 20.0), (100.0, 60.0)) == 20.0
     assert thickness_there_mm((first, half), (620.0, 20.0), (100.0, 60.0)) == 24.0
+
+
+def test_a_piece_that_nobody_measured_says_nothing_of_thickness():
+    unknown = replace(seen(), thickness=None)
+    assert thickness_there_mm((unknown,), (320.0, 20.0), (100.0, 60.0)) is None
+    assert zones_of(board(unknown), PART, SHOP, None) == zones_of(board(), PART, SHOP, None)
+    assert measured(Measured(22.0, 1.0)) == Measured(22.0, 1.0)
+    # 4/4 is what the dealer calls it.
+    assert measured(read_thickness("4/4")) is None
 
 
 def test_a_neighbour_a_kerf_away_is_not_taken_for_the_piece():

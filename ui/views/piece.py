@@ -52,7 +52,11 @@ def _ask(desk: Desk, *, is_first: bool) -> None:
             "grain; you say whether it is right."
         )
         photo = choose_photo(desk, "Photo of the piece", "piece")
-        thick = st.text_input("Thickness of the piece now", value="24 mm", width=320)
+        thick = st.text_input(
+            "Thickness of the piece now, by caliper (may be left empty)",
+            placeholder="24 mm",
+            width=420,
+        )
         rule = ask_rule("piece")
         taped = ""
         if not rule:

@@ -50,7 +50,7 @@ def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[
     return tuple(
         Zone(one.ground, f"a piece that is {one.thickness.value_mm:.1f} mm thick by now")
         for one in board.pieces
-        if one.thickness.value_mm + 1e-9 < part.thickness_mm
+        if one.thickness is not None and one.thickness.value_mm + 1e-9 < part.thickness_mm
     )
 
 

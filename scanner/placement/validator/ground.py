@@ -73,7 +73,7 @@ def _thin_pieces(p: Placement, part: Part, board: Board) -> Iterator[str]:
     """Say where a part takes wood of a piece that was measured thinner than it is to be."""
     taken = ground_of(p, part)
     for piece in board.pieces:
-        if piece.thickness.value_mm < part.thickness_mm - 1e-6:
+        if piece.thickness is not None and piece.thickness.value_mm < part.thickness_mm - 1e-6:
             # A piece's place is known to some millimetres: only what lies well inside counts.
             rim = min(7.0, 0.3 * min(piece.length_mm, piece.width_mm))
             x1, y1 = piece.x_mm + piece.length_mm, piece.y_mm + piece.width_mm
