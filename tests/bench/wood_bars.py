@@ -20,7 +20,9 @@ _KNOT_MM, _HOLE_MM, _WANE_MM2, _REACH_OFF_MM = 6.0, 3.0, 100.0, 10.0
 _COVERED, _WANE_SHARE, _NEAR_MM = 0.4, 0.3, 2.0
 _ALL_CRACKS = "cracks over 20 mm, all"
 BAR_CRACKS = "checks and splits over 20 mm that open 0.3 mm, at 0.7 mm/px or finer"
+# Bark that comes and goes leaves one wane in pieces, many shallower than a sawn edge wanders.
 _KNOTS, _WANE, _HOLES = "knots over 6 mm", "wane", "holes over 3 mm"
+_FACE_WANE = "wane, all of a face as one"
 _SHARES = {_KNOTS: 0.97, BAR_CRACKS: 0.90, _WANE: 0.97, _HOLES: 0.90}
 _SURE = 0.9
 
@@ -125,6 +127,9 @@ class Bars:
         if near:
             # Wane with gaps is one flaw.
             self.ious["wane"].append(iou(union_of(near), whole_wane))
+        if wane is not None and whole_wane.area > _WANE_MM2:
+            share = union_of(wane).intersection(whole_wane).area / whole_wane.area
+            self.mark(_FACE_WANE, board, share > _WANE_SHARE)
         for kind, truth, shape in face.flaws:
             if kind == "wane":
                 self._wane(board, shape, wane)
