@@ -1,0 +1,93 @@
+"""A marked board held against its layout, by the command and on the lot; the scan is stood in for.
+
+The face is painted, its lines drawn into the picture: two of a part's four, one of them 10 mm off.
+"""
+
+import json
+from dataclasses import dataclass, replace
+
+import pytest
+from PIL import Image
+
+from scanner.app.marks_in_lot import kept_marks, look_again_as, look_at_marks
+from scanner.app.open_lot import new_stamp
+from scanner.board.reading import FaceReading
+from scanner.files.board_file import board_json
+from scanner.files.layout_file import layout_json
+from scanner.placement.layout import Placement
+from scanner.storage.lots import Lot
+from scanner.vision.picture import FaceScan
+from tests.command import run
+from tests.common import plain_board, small_layout
+from tests.vision.faces import PALE
+from tests.vision.test_drawn import drawn_face
+
+pytestmark = pytest.mark.slow
+
+BOARD = plain_board(length_mm=700.0, width_mm=150.0)
+# Drawn are a line across at 400 and one along at 90: end B is right, the lower edge 10 mm too high.
+PARTS = (Placement("rail", 1, "P01", 60.0, 10.0, 340.0, 90.0, show_face=1),)
+LAYOUT = replace(small_layout(), placements=PARTS, pieces=(), cuts=(), offcuts=(), unplaced=())
+RIGHT, OFF = "end toward B", "rail 1: the line for the lower edge is"
+
+
+@dataclass(frozen=True)
+class Photo:
+    name: str
+    content: bytes
+
+
+@pytest.fixture
+def photo(tmp_path, monkeypatch):
+    """A photo on disk, whose scan is the painted face."""
+    read = FaceReading(
+        BOARD.faces[1].outline, (), BOARD.length, BOARD.widths, crook_mm=0.0, outline_u_mm=1.0
+    )
+    scan = FaceScan(drawn_face(PALE, "blue"), read, "strip", ("marked.jpg",), 0.001, "good")
+    seen = []
+
+    def stand_in(photos, setup, progress=None, *, is_marked=False):
+        seen.append((setup.thickness, is_marked))
+        return scan
+
+    for errand in ("scanner.app.hold_marks.scan_photos", "scanner.app.scan_board.scan_photos"):
+        monkeypatch.setattr(errand, stand_in)
+    path = tmp_path / "marked.jpg"
+    Image.new("RGB", (64, 64)).save(path)
+    yield path
+    # Thickness comes from the board, and drawn lines are expected on it.
+    assert seen and set(seen) == {(BOARD.thickness, True)}
+
+
+def test_the_command_says_what_is_off_and_missing_and_draws_it(
+    photo, tmp_path, capsys, monkeypatch
+):
+    (tmp_path / "board.json").write_text(board_json(BOARD))
+    (tmp_path / "layout.json").write_text(layout_json(LAYOUT))
+    ran = run(
+        capsys, monkeypatch, "marks", photo, tmp_path / "board.json", tmp_path / "layout.json",
+        "--face", 1, "-o", tmp_path / "marks",
+    )  # fmt: skip
+    assert ran.status == 0, ran.err
+    assert OFF in ran.out and RIGHT not in ran.out
+    assert "hold the board map beside the board before you saw" in " ".join(ran.out.split())
+    lines = json.loads((tmp_path / "marks" / "marks.json").read_text())["lines"]
+    told = {line["side"]: (line["off"] is not None, line["right"]) for line in lines}
+    assert told == {
+        "A": (False, False), "B": (True, True), "upper": (False, False), "lower": (True, False)
+    }  # fmt: skip
+    assert lines[3]["off"] == pytest.approx(-10.0, abs=1.5)
+    assert (tmp_path / "marks" / "marks.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_the_page_s_errand_notes_the_same_and_looks_again_as_the_face_that_is_said(photo, tmp_path):
+    lot = Lot(tmp_path / "marked.lot")
+    lot.save_board(BOARD, new_stamp(lot))
+    lot.save_layout(LAYOUT, lot.revision)
+    look_at_marks(lot, "P01", Photo("marked.jpg", photo.read_bytes()), "", "", lambda *_: None)
+    look_again_as(lot, "P01", 1, lambda *_: None)
+    kept = kept_marks(lot, "P01")
+    assert kept.face == 1 and kept.is_clear
+    assert any(said.startswith(OFF) for said in kept.said)
+    assert not any(RIGHT in said for said in kept.said)
+    assert lot.picture(kept.picture).is_file()
