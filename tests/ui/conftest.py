@@ -8,7 +8,8 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -20,7 +21,8 @@ from tests.ui.made_results import write_results
 _ROOT = Path(__file__).parents[2]
 # Names of the same browser on Debian, other Linux and macOS.
 _NAMES = ("chromium", "chromium-browser", "google-chrome")
-_START_S = 60
+# Under a second and a half here: a page that has not started by then never will.
+_START_S = 240
 # The last three keep the browser from asking its maker's servers.
 _ARGUMENTS = [
     "--headless",
@@ -55,7 +57,11 @@ class RunningPage:
 
     def stop(self) -> None:
         self.process.terminate()
-        self.process.wait(20)
+        try:
+            self.process.wait(_START_S)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            raise
 
 
 def start_page(home: Path, *arguments: str, python_path: str = "") -> RunningPage:
@@ -203,17 +209,79 @@ def settle(page) -> None:
     page.wait_for_function(_QUIET)
 
 
+# Two looks that agree say little while a busy browser draws nothing: frames are counted as well.
+_AT_REST = """(node) => new Promise((done) => {
+    let was = "", since = 0, frames = 0;
+    const look = () => {
+        const box = node.getBoundingClientRect();
+        const is = [box.x, box.y, box.width, box.height].join();
+        if (is !== was) [was, since, frames] = [is, performance.now(), 0];
+        frames += 1;
+        if (frames > 6 && performance.now() - since > 150) done(true);
+        else requestAnimationFrame(look);
+    };
+    look();
+})"""
+
+
+def at_rest(locator):
+    """Return where something lies on the screen once it moves no more."""
+    locator.evaluate(_AT_REST)
+    return locator.bounding_box()
+
+
+def until(page, is_so: Callable[[], object]) -> None:
+    """Look again and again until something is so."""
+    end = time.monotonic() + PATIENCE_MS / 1000
+    while not is_so():
+        assert time.monotonic() < end, "it has not come"
+        page.wait_for_timeout(100)
+
+
+def serious_in(page, *rules: str) -> list[tuple[str, list[str]]]:
+    """Return what axe finds serious on a page as it stands: the rule, and the first elements."""
+    from axe_core_python.sync_playwright import Axe
+
+    # To list whatever is right as well takes half the time.
+    options: dict[str, object] = {"resultTypes": ["violations"]}
+    if rules:
+        options["runOnly"] = {"type": "rule", "values": list(rules)}
+    return [
+        (found["id"], [node["html"][:160] for node in found["nodes"][:4]])
+        for found in Axe().run(page, options=options)["violations"]
+        if found["impact"] in ("serious", "critical")
+    ]
+
+
+def all_sent(page) -> None:
+    """Wait until the server has answered whatever was said in this window."""
+    page.wait_for_function("""() => Object.keys(sessionStorage)
+        .filter((name) => name.startsWith("bothfaces:"))
+        .every((name) => !JSON.parse(sessionStorage[name]).outbox.length)""")
+
+
+@pytest.fixture(scope="module")
+def contexts(browser):
+    """One context for each kind of window: what the page is made of is loaded once in it."""
+    kept = {}
+    yield kept
+    for context in kept.values():
+        context.close()
+
+
 @pytest.fixture
-def visit(browser):
-    """Open windows; each closes after the test."""
+def visit(browser, contexts):
+    """Open windows, each with a session and a memory of its own; they close after the test."""
     opened = []
 
     def open_window(size: dict[str, object], **more: object) -> Visit:
-        context = browser.new_context(**size, **more)
-        context.set_default_timeout(PATIENCE_MS)
-        opened.append(context)
-        return Visit(context.new_page())
+        kind = repr((size, more))
+        if kind not in contexts:
+            contexts[kind] = browser.new_context(**size, **more)
+            contexts[kind].set_default_timeout(PATIENCE_MS)
+        opened.append(contexts[kind].new_page())
+        return Visit(opened[-1])
 
     yield open_window
-    for context in opened:
-        context.close()
+    for page in opened:
+        page.close()

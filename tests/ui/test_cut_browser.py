@@ -3,7 +3,7 @@
 import pytest
 
 from scanner.app.open_lot import open_lot
-from tests.ui.conftest import DESK, PHONE
+from tests.ui.conftest import DESK, PHONE, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -24,6 +24,14 @@ def _state(lot, part, copy):
     try:
         placements = kept.layout().layout.placements
         return next((one.state for one in placements if (one.part, one.copy) == (part, copy)), None)
+    finally:
+        kept.close()
+
+
+def _is_up_to_date(lot):
+    kept = open_lot(lot.file)
+    try:
+        return kept.layout_revision() == kept.revision
     finally:
         kept.close()
 
@@ -50,8 +58,6 @@ def test_a_spoiled_part_gets_another_place(lot, visit):
     page.get_by_role("button", name="cleat is spoiled").tap()
     page.get_by_text("Spoiled, and asked for again: cleat 1 on B01.").wait_for()
     page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
+    until(page, lambda: _is_up_to_date(lot))
     page.get_by_role("link", name="Get the board maps").wait_for(timeout=_LAYOUT_MS)
-    kept = open_lot(lot.file)
-    assert kept.layout_revision() == kept.revision
-    kept.close()
     assert _state(lot, "cleat", 1) in ("planned", None)

@@ -18,7 +18,7 @@ from scanner.files.camera_profiles import PhoneProfile, write_profiles
 from scanner.placement.stop import Work
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests import common
-from tests.ui.conftest import DESK, PHONE
+from tests.ui.conftest import DESK, PHONE, settle, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -46,6 +46,7 @@ def test_two_layouts_are_held_against_each_other_and_the_former_comes_back(lot, 
     page.set_default_timeout(_PATIENCE_MS)
     page.goto(_step(lot, "layout"))
     page.locator(".laid").first.wait_for()
+    settle(page)
     _press(page.get_by_text("Compare with another layout"), size)
     page.get_by_text("As it is planned.").wait_for()
     page.get_by_text("The one before.").wait_for()
@@ -58,15 +59,23 @@ def test_two_layouts_are_held_against_each_other_and_the_former_comes_back(lot, 
     assert sheets.count() == 2
     wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
     assert wide <= 0
+    settle(page)
     _press(page.get_by_role("button", name="Go back to that one"), size)
     page.get_by_role("button", name="Go on to cutting").wait_for()
-    page.wait_for_timeout(1500)
-    again = open_lot(lot.file)
-    assert {(p.part, p.copy, p.x_mm) for p in again.layout().layout.placements} == {
-        (p.part, p.copy, p.x_mm) for p in former.placements
-    }
-    again.close()
+    until(page, lambda: _places(_layout(lot)) == _places(former))
     assert window.problems == []
+
+
+def _layout(lot):
+    kept = open_lot(lot.file)
+    try:
+        return kept.layout().layout
+    finally:
+        kept.close()
+
+
+def _places(layout):
+    return {(p.part, p.copy, p.x_mm) for p in layout.placements}
 
 
 @_SIZES
@@ -83,15 +92,19 @@ def test_three_boards_are_held_against_the_tape(lot, visit, size):
     page = window.page
     page.set_default_timeout(_PATIENCE_MS)
     page.goto(_step(lot, "boards"))
+    page.get_by_role("button", name="Three boards against the tape").wait_for()
+    settle(page)
     _press(page.get_by_role("button", name="Three boards against the tape"), size)
     for count, (board, length) in enumerate(lengths.items()):
         page.get_by_text(f"{count} of 3 boards taped.").wait_for()
+        settle(page)
         field = page.get_by_label(f"Length of {board} by tape")
         field.fill(f"{length:.0f} mm")
         field.press("Enter")
     page.get_by_text("U held on all 3 boards taped so far with Maker Phone 7.").wait_for()
     page.reload()
     page.get_by_text("U held on all 3 boards taped so far with Maker Phone 7.").wait_for()
+    settle(page)
     _press(page.get_by_role("button", name="Back to Boards"), size)
     page.get_by_text("By tape: U held on all 3 boards").wait_for()
     assert window.problems == []
@@ -117,12 +130,15 @@ def test_photos_are_looked_at_as_they_come_and_pairs_can_be_changed(empty_lot, v
     page.get_by_text("Board 1: face 1 a.jpg, face 2 b.jpg").wait_for()
     # No rule lies in any of them: said at once, each by its name.
     page.get_by_text("d.jpg: This photo will not do.").wait_for()
+    settle(page)
     _press(page.get_by_role("button", name="Swap the faces").first, size)
     page.get_by_text("Board 1: face 1 b.jpg, face 2 a.jpg").wait_for()
+    # Until the page has run to its end it shows what it is about to take away as well.
+    settle(page)
     page.get_by_text("Put a photo of board 2 elsewhere").click()
     # A list of choices closes again if the page still scrolls to it.
     page.get_by_label("d.jpg shows").scroll_into_view_if_needed()
-    page.wait_for_timeout(1000)
+    settle(page)
     page.get_by_label("d.jpg shows").click()
     page.get_by_role("option", name="board 1, face 2").click()
     page.get_by_text("Board 1: face 1 b.jpg, face 2 a.jpg and d.jpg").wait_for()

@@ -3,7 +3,7 @@
 import pytest
 
 from scanner.app.open_lot import open_lot
-from tests.ui.conftest import DESK, PHONE
+from tests.ui.conftest import DESK, PHONE, at_rest, settle, start_page, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -82,7 +82,8 @@ def _choose(page, hand, label):
     _bring(part)
     hand.tap(part)
     page.locator("aside .about b").get_by_text(label, exact=True).wait_for()
-    box, board = part.bounding_box(), _scroll_of(page, part).bounding_box()
+    # What is told of it may still move it.
+    box, board = at_rest(part), _scroll_of(page, part).bounding_box()
     left, right = max(box["x"], board["x"]), min(
         box["x"] + box["width"], board["x"] + board["width"]
     )  # fmt: skip
@@ -92,7 +93,7 @@ def _choose(page, hand, label):
 def _bring(locator):
     """Scroll something to the middle of the screen, clear of the panel at its foot."""
     locator.evaluate("node => node.scrollIntoView({block: 'center', inline: 'center'})")
-    locator.page.wait_for_timeout(300)
+    at_rest(locator)
 
 
 def _scroll_of(page, part):
@@ -219,16 +220,16 @@ def test_a_swipe_over_the_boards_scrolls_and_moves_no_part(lot, visit):
     _bring(_part(page, "shelf"))
     scrolled = "() => document.querySelector('[data-testid=stMain]').scrollTop"
     was = page.evaluate(scrolled)
-    box = _part(page, "shelf").bounding_box()
+    box = at_rest(_part(page, "shelf"))
     _carry(finger, (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2), (0, -180))
     finger.lift()
-    page.wait_for_timeout(500)
-    assert page.evaluate(scrolled) > was + 60
+    until(page, lambda: page.evaluate(scrolled) > was + 60)
     assert _placed(lot, "shelf") == before
 
 
 def test_boards_stand_upright_on_a_phone_and_nothing_scrolls_sideways(lot, visit):
     page = _open_layout(visit(PHONE), lot)
+    settle(page)
     for board in page.locator(".tool .scroll").all():
         wide, room = board.evaluate("node => [node.scrollWidth, node.clientWidth]")
         box = board.bounding_box()
@@ -244,21 +245,25 @@ def test_a_search_is_watched_and_stopped_and_its_best_is_kept(lot, visit):
     )
     page.get_by_role("button", name="Stop, keep the best").click()
     page.get_by_role("button", name="Improve while I watch").wait_for(timeout=_LAYOUT_MS)
-    kept = open_lot(lot.file)
-    assert kept.layout_revision() == kept.revision
-    kept.close()
+
+    def is_kept():
+        kept = open_lot(lot.file)
+        try:
+            return kept.layout_revision() == kept.revision
+        finally:
+            kept.close()
+
+    until(page, is_kept)
 
 
 def test_a_move_made_while_the_program_was_away_arrives(own_page, visit):
-    from tests.ui.conftest import start_page
-
     page = visit(DESK).page
     page.set_default_timeout(_PATIENCE_MS)
     page.goto(own_page.address)
     page.get_by_role("button", name="Open the sample lot").click()
     page.locator(".road button").filter(has_text="Layout").click()
     page.locator(".laid").first.wait_for()
-    page.wait_for_timeout(1000)
+    settle(page)
     hand = _Mouse(page)
     start = _choose(page, hand, "cleat")
     own_page.stop()

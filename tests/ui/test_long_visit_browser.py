@@ -10,7 +10,7 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action
 from tests import common
-from tests.ui.conftest import DESK, PHONE, LotOnPage
+from tests.ui.conftest import DESK, PHONE, LotOnPage, all_sent, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -71,16 +71,19 @@ def test_a_board_with_120_flaws_is_walked_through_and_every_tap_arrives(crowded,
         # One after the other, none waits for the server.
         page.get_by_role("button", name="Not a flaw").click(no_wait_after=True)
     page.get_by_text(f"Flaws found: {_MANY}, {_MANY - 10} open").wait_for()
-    page.wait_for_function("""() => Object.keys(sessionStorage)
-        .filter((name) => name.startsWith("bothfaces:"))
-        .every((name) => !JSON.parse(sessionStorage[name]).outbox.length)""")
+    all_sent(page)
     struck = [state for state in _states(crowded.file).values() if state is FlawState.STRUCK]
     assert len(struck) == 10
     # The list shows where the walk is.
     if size is DESK:
         row, rows = page.locator(".list [aria-current]"), page.locator(".list")
-        top, frame = row.bounding_box(), rows.bounding_box()
-        assert frame["y"] <= top["y"] and top["y"] + top["height"] <= frame["y"] + frame["height"]
+
+        def is_in_sight():
+            top, frame = row.bounding_box(), rows.bounding_box()
+            below = frame["y"] + frame["height"]
+            return frame["y"] <= top["y"] and top["y"] + top["height"] <= below
+
+        until(page, is_in_sight)
     assert window.problems == []
 
 

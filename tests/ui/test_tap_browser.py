@@ -5,7 +5,7 @@ import io
 import pytest
 from PIL import Image, ImageDraw, ImageFilter
 
-from tests.ui.conftest import DESK, PHONE
+from tests.ui.conftest import DESK, PHONE, settle
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -52,7 +52,11 @@ def test_four_rough_taps_are_moved_onto_the_rule(empty_lot, visit, size):
         [photo | {"name": "front.jpg"}, photo | {"name": "back.jpg"}]
     )
     page.get_by_text("Board 1: face 1 front.jpg, face 2 back.jpg").wait_for()
+    # Until the page has run to its end it shows what it is about to take away as well.
+    settle(page)
     page.get_by_role("radiogroup").get_by_text("a plain rule").click()
+    page.get_by_text("Tap the rule's corners on the photos").wait_for()
+    settle(page)
     page.get_by_text("Tap the rule's corners on the photos").click()
     page.locator(".taps svg").wait_for()
     for number, corner in enumerate(_CORNERS, 1):
@@ -64,9 +68,11 @@ def test_four_rough_taps_are_moved_onto_the_rule(empty_lot, visit, size):
         # The rule lies nearly along x: its long edges are found to a pixel, its ends less well.
         assert abs(y - true_y) < 1.5 and abs(x - true_x) < 10
     # The other photo comes next, and what was set on this one stays.
+    settle(page)
     page.get_by_role("button", name="On to face 2, back.jpg").click()
     page.get_by_text("Corner 1 of 4").wait_for()
     page.get_by_text("corners set").wait_for()
+    settle(page)
     page.get_by_role("radiogroup").get_by_text("face 1, front.jpg").click()
     page.get_by_text("All 4 corners are set").wait_for()
     assert page.locator(".taps polygon.line").get_attribute("points").split() == drawn
