@@ -33,6 +33,7 @@ def test_a_cluster_of_two_workers_gives_the_same():
 
 
 @pytest.mark.slow
-def test_a_scheduler_that_does_not_answer_is_named():
+def test_a_scheduler_that_does_not_answer_is_named(monkeypatch):
+    monkeypatch.setattr("scanner.app.many._WAIT_FOR_SCHEDULER", "1s")
     with pytest.raises(SettingsError, match="no Dask scheduler answers"):
         list(work_through(squared, JOBS, scheduler="tcp://127.0.0.1:1"))

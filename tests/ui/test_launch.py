@@ -77,6 +77,6 @@ def test_a_job_tells_its_problem_in_a_sentence():
         raise PhotoError("a.jpg shows no rule", "lay one beside the board")
 
     job = Job("Scanning", work)
-    job.wait(10)
+    job.wait(240)
     assert (job.step, job.share) == ("looking", 0.5)
     assert job.problem == "a.jpg shows no rule: lay one beside the board."

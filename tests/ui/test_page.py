@@ -32,7 +32,7 @@ from ui.place import sample_lot
 from ui.side_pages import SIDE_PAGES
 
 _MAIN = Path(ui.__file__).with_name("main.py")
-_PATIENCE_S = 60
+_PATIENCE_S = 240
 # Streamlit reads about all installed packages whenever a page starts: once is enough here.
 _find_components = cache(manifest_scanner.scan_component_manifests)
 

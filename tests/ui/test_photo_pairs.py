@@ -11,7 +11,7 @@ from scanner.app.propose_pairs import PhotoLook
 from ui.looks import Looks
 from ui.photo_pairs import put
 
-_PATIENCE_S = 20
+_PATIENCE_S = 240
 
 
 _BOARDS = [(("a",), ("b",)), (("c",), ("d",))]

@@ -81,7 +81,7 @@ def test_savings_are_looked_for_as_work_and_kept_beside_the_layout(sample, lot, 
     lot.save_layout(lot.layout().layout, lot.revision)
     monkeypatch.setattr(save_a_board, "TRIALS", 1)
     page = _button(_go(sample, "saving"), "Look for savings").click().run()
-    desks.desk_of(sample_lot()).job.wait(60)
+    desks.desk_of(sample_lot()).job.wait(240)
     page = page.run()
     assert not page.exception
     assert "layouts were tried" in _words(page)
