@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 _TIFF_HEAD = re.compile(rb"II\*\x00|MM\x00\*")
 _GPS_TAG = 0x8825
+# GPSHPositioningError.
+_LAST_GPS_TAG = 0x1F
 # Bytes of one value by TIFF type; 13 is the directory pointer.
 _TYPE_BYTES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
 _ENTRY = 12
@@ -52,7 +54,7 @@ def _blank_tiff(photo: bytearray, base: int) -> None:
         if tag == _GPS_TAG and kind in (4, 13) and count == 1:
             (offset,) = struct.unpack_from(f"{order}I", photo, field)
             gps = _read_directory(photo, base, offset, order)
-            if gps is not None:
+            if gps is not None and _tells_a_place(gps):
                 _empty_directory(photo, base, gps, order)
 
 
@@ -67,15 +69,22 @@ def _read_directory(photo: bytearray, base: int, offset: int, order: str) -> _Di
     for index in range(number):
         place = start + 2 + index * _ENTRY
         tag, kind, count = struct.unpack_from(f"{order}HHI", photo, place)
-        if kind not in _TYPE_BYTES:
-            return None
         entries.append((tag, kind, count, place + 8))
     return _Directory(tuple(entries), start)
 
 
+def _tells_a_place(directory: _Directory) -> bool:
+    """Whether this is a GPS directory, not picture data that a damaged pointer leads to.
+
+    Readers pass over an entry of a type they do not know and read the others; so do we.
+    """
+    are_known = all(kind in _TYPE_BYTES for _, kind, _, _ in directory.entries)
+    return are_known or all(tag <= _LAST_GPS_TAG for tag, _, _, _ in directory.entries)
+
+
 def _empty_directory(photo: bytearray, base: int, gps: _Directory, order: str) -> None:
     for _, kind, count, field in gps.entries:
-        size = _TYPE_BYTES[kind] * count
+        size = _TYPE_BYTES.get(kind, 0) * count
         if size > 4:
             (offset,) = struct.unpack_from(f"{order}I", photo, field)
             end = min(base + offset + size, len(photo))

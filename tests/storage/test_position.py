@@ -55,6 +55,44 @@ def test_the_place_is_gone_and_all_else_stays(kind):
         assert exif.get_ifd(0x8769)[0x920A] == pytest.approx(4.25)
 
 
+def _retyped(photo: bytes, tag: int, kind: int, count: int) -> bytes:
+    """Return the photo with the type of a directory's entry changed to one that nobody knows."""
+    order = _order(photo)
+    entry = struct.pack(f"{order}HHI", tag, kind, count)
+    assert photo.count(entry) == 1
+    return photo.replace(entry, struct.pack(f"{order}HHI", tag, 99, count))
+
+
+def _order(photo: bytes) -> str:
+    return "<" if b"Exif\0\0II" in photo else ">"
+
+
+@pytest.mark.parametrize(
+    "entry", [(0x010F, 2, 17), (4, 5, 3)], ids=["beside the place", "in the place itself"]
+)
+def test_an_entry_of_a_type_nobody_knows_hides_no_place(entry):
+    photo = _retyped(_saved("JPEG"), *entry)
+    assert _gps(photo)[2] == pytest.approx((51.0, 30.0, 26.5))
+    assert _gps(blank_position(photo)) == {}
+
+
+def test_a_pointer_into_the_picture_blanks_nothing_there():
+    photo = bytearray(_saved("JPEG"))
+    order = _order(photo)
+    at = photo.index(struct.pack(f"{order}HHI", _GPS, 4, 1)) + 8
+    base = photo.index(b"Exif\0\0") + 6
+    # Where the picture's own bytes pass for a directory, of entries that no GPS has.
+    photo += struct.pack(f"{order}H", 2) + bytes(range(60, 84)) + bytes(4)
+    struct.pack_into(f"{order}I", photo, at, len(photo) - 30 - base)
+    assert blank_position(bytes(photo)) == bytes(photo)
+
+
+def test_a_png_cut_short_keeps_what_is_there():
+    photo = _saved("PNG")
+    short = blank_position(photo[:-15])
+    assert len(short) == len(photo) - 15 and short.endswith(photo[-40:-15])
+
+
 def test_no_number_of_the_place_is_left_in_the_bytes():
     assert struct.pack("<II", 53, 2) in _saved("JPEG")
     assert struct.pack("<II", 53, 2) not in blank_position(_saved("JPEG"))
