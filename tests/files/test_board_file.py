@@ -113,6 +113,26 @@ def test_a_picture_outside_the_folder_is_refused():
     assert "outside its own folder" in refusal(wander)
 
 
+def test_a_picture_without_its_place_is_refused():
+    def lose(record):
+        record["faces"]["1"]["picture_origin"] = None
+
+    assert "has a picture but no mm_per_px or picture_origin" in refusal(lose)
+
+
+def test_two_corners_are_no_outline():
+    def cut(record):
+        del record["outline"]["2"][2:]
+
+    assert "field outline > 2, needs 3 or more entries, not 2" in refusal(cut)
+
+
+def test_six_widths_are_too_many():
+    assert "field widths, needs 5 entries, not 6" in refusal(
+        lambda record: record["widths"].append(record["widths"][-1])
+    )
+
+
 @pytest.mark.parametrize("name", ["../B01", "", "a b", ".hidden", "x" * 41, "a/b"])
 def test_an_id_that_could_be_a_path_is_refused(name):
     assert "field id" in refusal(lambda record: record.update(id=name))

@@ -115,6 +115,12 @@ def test_old_spreadsheets_that_do_not_save_utf_8_are_read(tmp_path):
         (f"{HEADER},straight_grain\nrail,2,610,70,19,both,15\n", ["1 in 15"]),
         (f"{HEADER},filler\nrail,2,610,70,19,both,maybe\n", ["must be yes or no"]),
         (f"{HEADER},length_min\nrail,2,610,70,19,both,700\n", ["length_min is more than length"]),
+        (f"{HEADER},width_max\nrail,2,610,70,19,both,60\n", ["width_max is less than width"]),
+        (
+            f"{HEADER},only_boards,not_boards\nrail,2,610,70,19,both,B01 B02,B02\n",
+            ["B02 stands in only_boards and in not_boards", "take one out"],
+        ),
+        (f"{HEADER}\n" + "rail,2,610,70,19,both\n" * 5001, ["has 5001 rows", "5000"]),
         (f"{HEADER},staves\nrail,2,610,70,19,both,0\n", ["column staves"]),
         ("PK\x03\x04", ["no text file", "CSV"]),
     ],

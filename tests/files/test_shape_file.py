@@ -24,6 +24,10 @@ def shape(tmp_path, text, name="leg.svg"):
     ("data", "area"),
     [
         ("M 0,50 A 50,50 0 1 1 100,50 A 50 50 0 1 1 0 50 Z", math.pi * 2500),
+        # The same circle run the other way round: the other sweep.
+        ("M 0,50 A 50,50 0 1 0 100,50 A 50 50 0 1 0 0 50 Z", math.pi * 2500),
+        # The small arc of a quarter circle over its chord, bulging out: (pi / 4 - 1 / 2) r squared.
+        ("M 100 0 A 100 100 0 0 1 0 100 Z", (math.pi / 4 - 1 / 2) * 100**2),
         ("m0 0h100v50h-100z", 5000),
         # A cubic whose handles stand square on its ends: 3/5 of the box under its handles.
         ("M0 0 C 0 100 100 100 100 0 Z", 6000),

@@ -59,3 +59,12 @@ def test_heart_against_sap_is_asked_and_not_called_unlike_wood():
 def test_the_heart_side_is_called_a_guess():
     assert "face 2 (a guess)" in looks_words(ash("B01", heart_face=2))
     assert looks_words(replace(ash_board(), looks=None)) == ""
+
+
+def test_what_is_not_known_of_a_look_is_not_said():
+    assert looks_words(replace(CHOSEN, looks=None)) == ""
+    assert looks_words(replace(CHOSEN, looks=Looks())) == ""
+    assert looks_words(replace(CHOSEN, looks=Looks(ring_mm=2.5))) == "rings about 2.5 mm apart"
+    bare = replace(CHOSEN, looks=Looks(figure="straight"))
+    assert beside_words(CHOSEN, bare) == "colour not known of both, straight against cathedral"
+    assert beside_words(bare, replace(bare, looks=Looks(ring_mm=2.0))) == "colour not known of both"

@@ -16,6 +16,7 @@ from shapely.geometry import box
 from scanner.board.board import Board, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
+from scanner.lot.cutting_tables import fill_tables
 from scanner.lot.cuttings import Rectangle, best_cuttings
 from scanner.lot.grade import estimate_grade
 from scanner.lot.grade_face import graded_face
@@ -223,3 +224,18 @@ def test_two_cuttings_are_the_best_pair_that_brute_force_finds(spots):
         )
         best = max(best, area[index] + area[apart].max(initial=0.0))
     assert best_cuttings((10, 7), bad, ((2, 2),), 2).units == pytest.approx(best)
+
+
+def test_the_loop_as_it_is_written_and_as_it_is_compiled_say_the_same():
+    # 4 ft x 6 in, a spot from 1 to 2 ft and 2 to 4 in; a cutting is 2 in x 1 ft at least. By hand:
+    # the one largest is 2 ft x 6 in past the spot, two are that and 1 ft x 6 in before it, three
+    # and four add 1 ft x 2 in over and under the spot.
+    xs, ys = np.array([0.0, 1.0, 2.0, 4.0]), np.array([0.0, 2.0, 4.0, 6.0])
+    covered = np.zeros((4, 4), dtype=np.int64)
+    covered[2, 2] = 1
+    least = np.array([[2.0, 1.0]])
+    told = (xs, ys, covered.cumsum(0).cumsum(1), least, 4)
+    best, how = fill_tables.py_func(*told)
+    assert best[0, 3, 0, 3].tolist() == [0.0, 12.0, 18.0, 20.0, 22.0]
+    compiled_best, compiled_how = fill_tables(*told)
+    assert np.array_equal(best, compiled_best) and np.array_equal(how, compiled_how)

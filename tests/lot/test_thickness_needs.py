@@ -43,3 +43,19 @@ def test_a_bowed_board_is_good_for_what_is_short():
 def test_a_board_of_unknown_bend_is_said_to_count_as_flat():
     lines = thickness_lines((plain_board("B03"),), (SLAT,), Shop())
     assert lines[-1] == "B03: nobody said how flat it is, so it counts as flat"
+
+
+def test_what_no_class_and_no_board_gives_is_said_plainly():
+    beam = replace(RAIL, name="beam", thickness_mm=120.0)
+    other = replace(RAIL, name="lid", species="cherry")
+    said_of_beam, said_of_lid, bowed = thickness_lines((BOWED,), (beam, other), Shop())
+    assert said_of_beam.endswith("no class is thick enough, glue it up")
+    assert said_of_lid == "lid (19 mm thick): 4/4 where it is flat"
+    assert bowed == "B02 (bow 16 mm) is good for: nothing 120 mm thick, 92 mm wide"
+
+
+def test_a_part_of_any_species_counts_on_every_board():
+    unsaid = replace(plain_board("B03"), warp=None)
+    anything = replace(SLAT, species=None)
+    assert thickness_lines((unsaid,), (anything,), Shop())[-1].startswith("B03: nobody said how")
+    assert len(thickness_lines((unsaid,), (replace(SLAT, species="cherry"),), Shop())) == 1

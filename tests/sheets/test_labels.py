@@ -19,6 +19,10 @@ def test_labels_at_the_rim_stay_inside():
     assert spread([2.0, 298.0], [20.0, 20.0], 0.0, 300.0) == [10.0, 290.0]
 
 
+def test_labels_for_which_the_row_is_too_short_stand_at_even_steps():
+    assert spread([5.0, 6.0, 7.0], [20.0] * 3, 0.0, 60.0) == [10.0, 30.0, 50.0]
+
+
 def test_no_labels_need_no_places():
     assert spread([], [], 0.0, 10.0) == []
 

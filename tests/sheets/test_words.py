@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 
-from scanner.board.flaw import FlawState
+from scanner.board.flaw import FlawKind, FlawState
 from scanner.placement.shop import Shop
 from scanner.sheets.part_marks import placements_on
-from scanner.sheets.words import by_name, cautions, part_title
+from scanner.sheets.words import by_name, cautions, finished_text, part_title
 from tests.common import ash_board, bench_parts, plain_board, small_layout, walnut_board
 
 PARTS = by_name(bench_parts())
@@ -52,3 +52,18 @@ def test_many_short_parts_are_counted_not_listed():
     parts = {"cleat": replace(PARTS["cleat"], quantity=7)}
     text = cautions(walnut_board(), shorts, parts, Shop())[0]
     assert text.startswith("cleat 1, cleat 2, cleat 3 and 4 more: shorter than")
+
+
+def test_a_part_that_no_list_knows_gets_a_dash_for_its_finished_size():
+    placement = small_layout().placements[0]
+    assert finished_text(placement, PARTS, "mm") == "610 × 70 mm"
+    assert finished_text(placement, {}, "mm") == "–"
+
+
+def test_pith_and_splits_may_pinch_the_blade():
+    board = ash_board()
+    assert "pinch the blade" not in ash_cautions(replace(board, flaws=()))
+    pithy = replace(board.flaws[0], kind=FlawKind.PITH, state=FlawState.CONFIRMED)
+    assert "Pith or a split may close the kerf" in ash_cautions(replace(board, flaws=(pithy,)))
+    struck = replace(pithy, state=FlawState.STRUCK)
+    assert "pinch the blade" not in ash_cautions(replace(board, flaws=(struck,)))
