@@ -149,7 +149,8 @@ def _refuse_unpriced(boards: Sequence[Board], shop: Shop, budget: float | None) 
     unpriced = [board.id for board in boards if board.id not in prices]
     if unpriced:
         raise PlacementError(
-            f"{', '.join(unpriced)} has no price, so a budget says nothing",
+            f"{', '.join(unpriced)} {'has' if len(unpriced) == 1 else 'have'} no price, so a "
+            "budget says nothing",
             "give every board its price (on the page, in the column price of boards.csv, or in"
             " board.json), or the price of a board foot (on the page or in shop.toml)",
         )
