@@ -1,6 +1,7 @@
 """The story stick: a full-size paper tape with the cuts of one board."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from pypdf import PdfReader
@@ -67,6 +68,16 @@ def test_parts_and_rips_are_named_as_on_the_board_map():
     words = words_on(stick_pages(stick_of(ash_board()), "a4")[0])
     assert "rail 1" in words
     assert "rips in from the far edge, A end to B end: 7 to 5, 89 to 87" in words
+
+
+def test_more_rips_than_a_piece_has_room_for_are_left_to_the_map():
+    stick = stick_of(ash_board())
+    piece = next(span for span in stick.spans if span.piece is not None)
+    crowded = replace(piece, rips=tuple(f"{n}.5 to {n}.25" for n in range(60)))
+    spans = tuple(crowded if span is piece else span for span in stick.spans)
+    assert "the rest on the board's map" not in words_on(stick_pages(stick, "a4")[0])
+    said = " ".join(words_on(page) for page in stick_pages(replace(stick, spans=spans), "a4"))
+    assert "… the rest on the board's map" in said and "59.5" not in said
 
 
 def test_the_tape_says_which_edge_it_lies_on():

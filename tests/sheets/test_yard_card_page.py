@@ -1,0 +1,44 @@
+"""The yard card on paper: what is not known is left out, a long list goes on on another sheet."""
+
+from dataclasses import replace
+
+from scanner.lot.yard_card import card_sections
+from scanner.placement.parts import Faces, Part
+from scanner.placement.shop import Shop
+from scanner.sheets.yard_card_page import yard_card_pages
+from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
+
+RAIL = Part("rail", 2, 1600.0, 80.0, 20.0, Faces.BOTH, species="white ash")
+
+
+def pages(*parts, units="mm"):
+    shop = Shop.inch() if units == "inch" else Shop()
+    return yard_card_pages(card_sections(parts, shop), "letter", units)
+
+
+def test_a_part_that_no_class_gives_has_no_bow_to_look_for():
+    (page,) = pages(replace(RAIL, name="beam", thickness_mm=150.0, species=None))
+    said = words_on(page)
+    assert "any species: no class is thick enough, glue it up" in said
+    assert "an edge may bend" in said and "a face may bend" not in said
+
+
+def test_without_an_allowance_nothing_may_bend():
+    (page,) = pages(replace(RAIL, width_allowance_mm=0.0))
+    assert "an edge may bend hardly at all over 2.44 m" in " ".join(words_on(page).split())
+
+
+def test_inch_shops_read_running_feet():
+    (page,) = pages(RAIL, units="inch")
+    # Two of 1600 mm and an inch each: 3250.8 mm = 10.7 ft.
+    assert "Running length by width: 10.7 ft of" in " ".join(words_on(page).split())
+
+
+def test_many_species_go_on_on_another_sheet():
+    kinds = [replace(RAIL, name=f"rail {n}", species=f"wood {n}") for n in range(9)]
+    first, *more = pages(*kinds)
+    assert more and all("continued" in words_on(page) for page in more)
+    said = "\n".join(words_on(page) for page in (first, *more))
+    assert all(f"wood {n} 4/4" in said for n in range(9))
+    for page in (first, *more):
+        assert overlapping_texts(page) == [] and texts_off_the_page(page) == []
