@@ -1,6 +1,7 @@
 """The main job as a user runs it: the demo on the sample set, in a clean folder."""
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -16,6 +17,7 @@ from scanner.files.schemas import schema
 from scanner.geometry.polygons import iou, polygon_of
 from scanner.placement.shop import Shop
 from scanner.placement.validator.judge import validate_layout
+from tests.command import run
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"
@@ -137,3 +139,28 @@ def test_the_summary_names_what_matters(demo):
     _, printed = demo
     for words in ("±", "board feet", "yield", "waste", "placed", "rendered"):
         assert words in printed
+
+
+def test_a_folder_read_on_a_cluster_gives_the_board_of_the_demo(
+    demo, manifest, tmp_path, capsys, monkeypatch
+):
+    distributed = pytest.importorskip("distributed")
+    sample = manifest[0]
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    for name in (*sample["photos"]["1"], *sample["photos"]["2"]):
+        shutil.copy(SAMPLES / name, photos / name)
+    typed = ["--species", sample["species"], "--thickness", sample["thickness"]]
+    for option, value in sample["scan"].items():
+        typed += [f"--{option.replace('_', '-')}", value]
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        ran = run(
+            capsys, monkeypatch, "scan", "--all", photos, *typed,
+            "--scheduler", cluster.scheduler_address, "-o", tmp_path / "many",
+        )  # fmt: skip
+    assert ran.status == 0, ran.err
+    there = json.loads((tmp_path / "many" / "B01" / "board.json").read_text())
+    assert there == json.loads((demo[0] / "B01" / "board.json").read_text())
+    assert there["faces"]["2"]["photos"] == sample["photos"]["2"]

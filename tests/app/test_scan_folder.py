@@ -1,8 +1,5 @@
 """A folder of photos becomes boards: by card, by order, by outline; the rest is named."""
 
-import json
-import shutil
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -11,9 +8,7 @@ from scanner.app import scan_folder as errand
 from scanner.app.scan_request import TypedOptions
 from scanner.errors import PhotoError, SettingsError
 from tests.board.two_faces import FACE, OTHER, as_turned, reading
-from tests.command import run
 
-SAMPLES = Path(__file__).parents[2] / "sample_images"
 STRIP = TypedOptions(batten="26 mm", strip_taped="2501.5 mm")
 SIDES = {
     "ash-1": reading(FACE),
@@ -165,31 +160,3 @@ def test_what_belongs_to_one_board_is_refused(heap):
 def test_an_empty_folder_is_said(tmp_path):
     with pytest.raises(PhotoError, match="holds no photo"):
         errand.scan_folder(tmp_path, tmp_path / "x", STRIP)
-
-
-@pytest.mark.slow
-def test_a_cluster_and_one_core_read_the_same_board(tmp_path, capsys, monkeypatch):
-    distributed = pytest.importorskip("distributed")
-    photos = tmp_path / "photos"
-    photos.mkdir()
-    for name in ("ash-01-face1.jpg", "ash-01-face2.jpg"):
-        shutil.copy(SAMPLES / name, photos / name)
-    typed = ("--batten", "26 mm", "--strip-taped", "2501.5 mm")
-    here = run(
-        capsys, monkeypatch, "scan", "--all", photos, *typed, "--cores", "1", "-o", tmp_path / "one"
-    )
-    assert here.status == 0, here.err
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None
-    ) as cluster:
-        there = run(
- capsys, monkeypatch,
-            "scan", "--all", photos, *typed, "--scheduler", cluster.scheduler_address,
-            "-o", tmp_path / "many",
-        )  # fmt: skip
-    assert there.status == 0, there.err
-    one, many = (
-        json.loads((tmp_path / way / "B01/board.json").read_text()) for way in ("one", "many")
-    )
-    assert one == many
-    assert one["faces"]["2"]["photos"] == ["ash-01-face2.jpg"]
