@@ -3,16 +3,20 @@
 The cheapest set of boards whose worth, at every price vector met so far, covers the parts with
 some room to spare is tried next; the room asked for shrinks after each success. For prices p a
 board b gives at most z_b(p), so a set that holds all parts has sum z_b(p) >= wanted . p.
+
+With many boards opened such a search soon finds nothing more in the time there is; then sets near
+to the best one are tried in turn with it, each from the layout as it lies.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from scanner.placement import rhythm
 from scanner.placement.choice import Choice, as_it_lay, stays, value_of
 from scanner.placement.items import Floats
+from scanner.placement.near_sets import nearest_untried
 from scanner.placement.patterns import Pattern
 from scanner.placement.programme import least_whole
 from scanner.placement.search import Campaign, Clock
@@ -23,6 +27,15 @@ LEAST_ROOM = -0.15
 SET_NODES = 500
 # Search steps spent on a set of boards before another is tried; sets come back with more.
 FIRST_STEPS_A_BOARD = 25
+# With so many boards opened a set is only laid out board after board, quickly and closely; where
+# that does not do, sets near to the best get so many steps a board each, and so many of them are
+# tried without success before one further off. On large ample jobs of seeds 1, 45 and 49, 22 CPU
+# seconds of search, this opened 5.5 and 2.7 % less wood and 1.2 % more than sets further off alone.
+MANY_OPENED = 12
+FAR_STEPS_A_BOARD, NEAR_STEPS_A_BOARD = 2, 4
+NEAR_TRIES = 12
+# A near set shall save this share of the wood, more after a success and less after a failure.
+FIRST_SAVED, LEAST_SAVED, MORE_SAVED, LESS_SAVED = 0.03, 0.0005, 1.3, 0.6
 
 
 @dataclass(slots=True)
@@ -39,6 +52,8 @@ class FewerBoards:
     _tried: dict[frozenset[int], Campaign] = field(default_factory=dict)
     _hopeless: set[frozenset[int]] = field(default_factory=set)
     _base: Floats = field(default_factory=lambda: np.zeros(0))
+    _near: set[frozenset[int]] = field(default_factory=set)
+    _saved: float = FIRST_SAVED
 
     def run(self, goal: float) -> None:
         """Search until time is up or no cheaper set is left."""
@@ -64,7 +79,8 @@ class FewerBoards:
                 skipped.add(boards)
                 continue
             campaign = self._campaign(boards, clock)
-            campaign.advance(patience * FIRST_STEPS_A_BOARD * max(1, len(boards)), goal, True)
+            steps = FAR_STEPS_A_BOARD if self._has_near else FIRST_STEPS_A_BOARD
+            campaign.advance(patience * steps * max(1, len(boards)), goal, True)
             self._learn(campaign)
             if campaign.finest_value >= goal * (1 - 1e-12):
                 self._take(campaign.finest)
@@ -77,6 +93,39 @@ class FewerBoards:
                 skipped.add(boards)
                 if campaign.is_converged and campaign.linear_value < goal * (1 - 1e-9):
                     self._hopeless.add(boards)
+                if self._has_near:
+                    self._try_near(goal)
+
+    @property
+    def _has_near(self) -> bool:
+        """Whether sets near to the best are tried; where a lot is laid out again none are."""
+        return len(self.best) >= MANY_OPENED and not self.start.start
+
+    def _try_near(self, goal: float) -> None:
+        """Try sets near to the best one until several in turn do not do."""
+        clock, failed = self.start.clock, 0
+        capacity = np.array([worth / need for worth, need in self._cuts[-60:] if need > 0])
+        while failed < NEAR_TRIES and not clock.is_over():
+            opened = frozenset(self.best) | self.free
+            boards = nearest_untried(
+                opened, self.free, self.area, capacity, self._near, self._saved
+            )
+            if boards is None and self._saved > LEAST_SAVED:
+                self._saved = LEAST_SAVED
+                continue
+            if boards is None:
+                return
+            self._near.add(boards)
+            as_it_lies = {b: p for b, p in self.best.items() if b in boards}
+            campaign = replace(self._new_campaign(boards, clock), begin=as_it_lies)
+            campaign.advance(NEAR_STEPS_A_BOARD * len(boards), goal)
+            if campaign.finest_value >= goal * (1 - 1e-12):
+                self._take(campaign.finest)
+            failed, self._saved = failed + 1, max(LEAST_SAVED, LESS_SAVED * self._saved)
+            if campaign.best_value >= goal * (1 - 1e-12):
+                self.best = {b: p for b, p in campaign.best.items() if len(p.places)}
+                self._take(self.best)
+                failed, self._saved = 0, min(FIRST_SAVED, self._saved / LESS_SAVED * MORE_SAVED)
 
     def _take(self, choice: Choice) -> None:
         """Keep what opens least wood in the shop's own cut class, and moves little for it."""
@@ -99,11 +148,14 @@ class FewerBoards:
 
     def _campaign(self, boards: frozenset[int], clock: Clock) -> Campaign:
         if boards not in self._tried:
-            self._tried[boards] = Campaign(
-                self.start.problem, self.start.pool, boards, clock, self.start.rng,
-                start={b: p for b, p in self.start.start.items() if b in boards},
-            )  # fmt: skip
+            self._tried[boards] = self._new_campaign(boards, clock)
         return self._tried[boards]
+
+    def _new_campaign(self, boards: frozenset[int], clock: Clock) -> Campaign:
+        return Campaign(
+            self.start.problem, self.start.pool, boards, clock, self.start.rng,
+            start={b: p for b, p in self.start.start.items() if b in boards},
+        )  # fmt: skip
 
     def _learn(self, campaign: Campaign) -> None:
         """Turn the pricing rounds of a campaign into capacity cuts; unpriced boards by area."""

@@ -47,6 +47,7 @@ class Campaign:
 
     ``best`` never holds more copies than wanted; ``finest`` is the same in the shop's cut class.
     Both are those of most worth: their value, and a bonus for what lies where ``start`` had it.
+    ``begin``: patterns of some of the boards to begin with, no more copies than wanted.
     """
 
     problem: Problem
@@ -56,6 +57,7 @@ class Campaign:
     rng: np.random.Generator
     on_best: Callable[[Choice], None] = lambda choice: None
     start: Choice = field(default_factory=dict)
+    begin: Choice = field(default_factory=dict)
     best: dict[int, Pattern] = field(default_factory=dict)
     best_value: float = -1.0
     best_worth: float = -1.0
@@ -119,6 +121,12 @@ class Campaign:
 
     def _first(self) -> None:
         """Lay out board after board, the largest first; many boards quickly at first."""
+        if self.begin:
+            self._take(self._begun())
+            self._current = dict(self.best)
+            # A few boards are laid out anew first: choosing all anew would forget what lies.
+            self._since = 1
+            return
         is_many = len(self.boards) >= rhythm.MANY_BOARDS
         choice: Choice = self._in_order(QUICK if is_many else THOROUGH, not self.start)
         if self.start:
@@ -143,6 +151,14 @@ class Campaign:
         lay_out = partial(self._lay_out, look=look)
         show = self.on_best if is_shown else lambda _: None
         return board_after_board(self.pool, order, lay_out, self._is_late, show)
+
+    def _begun(self) -> Choice:
+        """Return what lies to begin with, with what the other boards and the gaps take up."""
+        choice = dict(self.begin)
+        for board in sorted(self.boards - self.begin.keys()):
+            left = self.pool.wanted - counts_of(choice, len(self.pool.value))
+            choice[board] = self._lay_out(board, self.pool.value, left)
+        return patched(self.problem, choice, self.pool.wanted, sorted(self.begin))
 
     def _is_late(self) -> bool:
         """Whether the time is up; steps may run over while a first layout is made."""
