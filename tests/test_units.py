@@ -204,3 +204,8 @@ def test_a_size_that_is_no_sixteenth_shows_its_millimetres_in_an_inch_shop():
     assert exact_text(20.0, "inch") == "13/16 in (20 mm)"
     assert exact_text(19.05, "inch") == "3/4 in"
     assert exact_text(20.0) == "20 mm"
+    # Off a sixteenth by 0.09 mm to either side it is one, by 0.11 mm it is none.
+    assert [exact_text(19.05 + off, "inch") for off in (-0.09, 0.09)] == ["3/4 in"] * 2
+    assert exact_text(19.05 - 0.11, "inch") == "3/4 in (18.9 mm)"
+    assert exact_text(19.05 + 0.11, "inch") == "3/4 in (19.2 mm)"
+    assert exact_text(19.05 + 0.16, "inch") == "3/4 in (19.2 mm)"

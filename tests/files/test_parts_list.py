@@ -150,6 +150,16 @@ def test_json_numbers_are_mm_and_json_texts_may_carry_units():
     assert (part.length_mm, part.width_mm) == (pytest.approx(609.6), 70.0)
 
 
+def test_json_tells_no_allowance_and_filler_in_its_own_words():
+    row = {"name": "peg", "quantity": 2, "length": 60, "width": 12, "thickness": 12,
+           "faces": "hidden", "length_allowance": 0, "width_allowance": 0.0,
+           "filler": True}  # fmt: skip
+    part = one(json.dumps([row]), "inch", "parts.json")
+    assert (part.length_allowance_mm, part.width_allowance_mm, part.filler) == (0.0, 0.0, True)
+    with pytest.raises(PartsListError, match="length_allowance"):
+        one(json.dumps([row | {"length_allowance": False}]), "inch", "parts.json")
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [

@@ -90,6 +90,32 @@ def test_many_boards_run_over_several_pages():
     assert all(texts_off_the_page(page) == [] for page in pages)
 
 
+def test_beside_a_short_board_its_face_is_named_at_its_side():
+    layout = small_layout()
+    short = replace(plain_board("P01", 300, 280), turned="end_over_end")
+    peg = replace(layout.placements[0], board="P01", x_mm=20.0, length_mm=200.0)
+    (page, *_) = pages_of(
+        replace(layout, placements=(peg,), pieces=(), cuts=(), offcuts=()), [short]
+    )
+    assert "face 2, turned over end over end" in words_on(page)
+    assert overlapping_texts(page) == [] and texts_off_the_page(page) == []
+
+
+def test_a_cut_list_too_long_for_its_sheet_goes_on_on_the_next_with_its_heading():
+    layout = small_layout()
+    first, more = layout.cuts[0], 120
+    cuts = tuple(
+        replace(first, order=n, from_mm=(150.0 + 15 * n, 0.0), to_mm=(150.0 + 15 * n, 187.0))
+        for n in range(1, more + 1)
+    )
+    pages = pages_of(replace(layout, cuts=cuts))
+    listed = [page for page in pages if "Cut list, in sawing order" in words_on(page)]
+    assert len(listed) > 1
+    rows = [row for page in listed for row in words_on(page).splitlines()]
+    assert rows.count("crosscut") == more
+    assert all(texts_off_the_page(page) == [] for page in pages)
+
+
 @pytest.mark.slow
 def test_every_board_gets_its_map_in_both_forms(files):
     assert {"B01-map.pdf", "B01-map.png", "B02-map.pdf", "B02-map.png"} <= set(files)

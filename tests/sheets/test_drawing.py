@@ -36,6 +36,19 @@ def test_hatch_of_nothing_is_nothing():
     assert hatch_lines(box(0, 0, 10, 10), 0.0, 45.0) == []
 
 
+def test_what_lies_between_two_lines_of_the_hatch_stays_bare():
+    assert hatch_lines(box(0.0, 10.5, 40.0, 11.5), 10.0, 0.0) == []
+    assert len(hatch_lines(box(0.0, 9.5, 40.0, 11.5), 10.0, 0.0)) == 1
+
+
+def test_a_ring_of_no_points_and_glass_beyond_the_page_draw_nothing():
+    sketch = Sketch(50.0, 50.0)
+    sketch.ring(())
+    assert sketch.shapes == []
+    sketch.box(200.0, 10.0, 30.0, 30.0, (0, 0, 0), 0.5)
+    assert page_image(sketch.page(), 50).getcolors() == [(2500, PAPER)]
+
+
 def test_hatches_of_neighbours_run_on():
     left, right = (
         hatch_lines(box(0, 0, 10, 10), 3.0, 0.0),
