@@ -82,7 +82,7 @@ def _choice(desk: Desk) -> None:
         return
     st.write(
         "Boards are left out one after the other for as long as the rest still holds your parts. "
-        "A board without a price counts by its board feet."
+        "Where a price is missing, all count by their board feet."
     )
     left, right = st.columns(2)
     budget = left.text_input("No more than (leave empty for no limit)", "")

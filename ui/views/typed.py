@@ -8,12 +8,7 @@ from ui.downloads import boards_list_url
 from ui.limits import PARTS_MB
 from ui.texts import plain
 
-_TAKEN, _SAID = "boards-taken", "typed-said"
-_SIZES = (
-    ("Length", "length"),
-    ("Width", "width"),
-    ("Thickness (4/4, 1 1/16 in or 27 mm)", "thickness"),
-)
+_TAKEN, _SAID, _ROUND = "boards-taken", "typed-said", "typed-round"
 
 
 def typed_boards_form(desk: Desk) -> None:
@@ -34,21 +29,27 @@ def _one(desk: Desk) -> None:
 
     units = "inches" if desk.lot.shop().units == "inch" else "millimetres"
     st.write(f"A board with straight edges, by tape. A figure without a unit means {units}.")
-    with st.form("typed-board", clear_on_submit=False):
-        length, width, thick = (
-            column.text_input(label, "4/4" if key == "thickness" else "", key=f"typed-{key}")
-            for column, (label, key) in zip(st.columns(3), _SIZES, strict=True)
+    # Empty fields for the next board once one was added; wood and thickness stay as they are.
+    number = st.session_state.get(_ROUND, 0)
+    with st.form("typed-board"):
+        first, second, third = st.columns(3)
+        length = first.text_input("Length", key=f"typed-length-{number}")
+        width = second.text_input("Width", key=f"typed-width-{number}")
+        thick = third.text_input(
+            "Thickness (4/4, 1 1/16 in or 27 mm)", "4/4", key="typed-thickness"
         )
         left, right = st.columns([2, 1])
         species = left.text_input("Species", placeholder="white ash", key="typed-species")
-        price = right.text_input("Price (may be left empty)", key="typed-price")
+        price = right.text_input("Price (may be left empty)", key=f"typed-price-{number}")
         flaws = st.text_input(
-            "Flaws, measured from end A and from the upper edge of face 1; several parted by |",
-            placeholder="knot both 12 in to 14 in by 2 in to 3 in | check 1 0 in to 5 in by 1 in to"
-            " 1 1/8 in",
-            key="typed-flaws",
+            "Flaws: kind, face (1, 2 or both), along from end A, across from face 1’s upper edge; "
+            "several parted by |",
+            placeholder="knot both 12 in to 14 in by 2 in to 3 in",
+            key=f"typed-flaws-{number}",
         )
-        looked = st.checkbox("I looked both faces over: these are all flaws", key="typed-looked")
+        looked = st.checkbox(
+            "I looked both faces over: these are all flaws", key=f"typed-looked-{number}"
+        )
         if not st.form_submit_button("Add this board"):
             return
     cells = {
@@ -60,6 +61,7 @@ def _one(desk: Desk) -> None:
     except ScannerError as problem:
         st.error(str(problem))
     else:
+        st.session_state[_ROUND] = number + 1
         _done(f"{name} lies in the lot, without photos.")
 
 
