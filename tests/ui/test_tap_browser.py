@@ -48,7 +48,9 @@ def test_four_rough_taps_are_moved_onto_the_rule(empty_lot, visit, size):
     page.set_default_timeout(_PATIENCE_MS)
     page.goto(empty_lot.address.replace("/?", "/boards?"))
     photo = {"mimeType": "image/jpeg", "buffer": _photo_with_rule()}
-    page.locator("input[type=file]").set_input_files(
+    # Another field of the page takes a list of boards.
+    field = page.get_by_test_id("stFileUploader").filter(has_text="Photos of face 1")
+    field.locator("input[type=file]").set_input_files(
         [photo | {"name": "front.jpg"}, photo | {"name": "back.jpg"}]
     )
     page.get_by_text("Board 1: face 1 front.jpg, face 2 back.jpg").wait_for()
