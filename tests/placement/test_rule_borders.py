@@ -8,7 +8,7 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 
-from scanner.board.board import End
+from scanner.board.board import End, Face
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
@@ -196,6 +196,13 @@ def test_wane_leaves_a_hidden_part_the_edge_it_lies_on():
         assert zone.where is Where.ALL
 
 
+@pytest.mark.parametrize("kind", [FlawKind.STAIN, FlawKind.PITCH, FlawKind.WILD_GRAIN])
+def test_what_only_shows_weakens_until_somebody_looked_at_it(kind):
+    one = flaw("F1", kind, box(0, 20, 80, 22))
+    assert flaws.weakens(replace(one, state=FlawState.POSSIBLE))
+    assert not flaws.weakens(replace(one, state=FlawState.CONFIRMED))
+
+
 @pytest.mark.parametrize("kind", [FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE])
 def test_a_crack_is_drawn_out_from_the_end_where_it_begins(kind):
     for shape, reach, bounds in (
@@ -213,6 +220,13 @@ def test_a_crack_is_drawn_out_from_the_end_where_it_begins(kind):
         shifted, flaws=(replace(flaw("F1", kind, box(10, 20, 80, 22)), reach_mm=140.0),)
     )
     assert of_flaws(shifted)[0].ground.bounds == pytest.approx((10, 20, 150, 22))
+    # Reach counts from face 1's ends (contract: x = 0 at its smallest x), on face 2 as well.
+    sloping = replace(shifted, faces={**shifted.faces, 2: Face(box(-15, 0, 520, 60))})
+    below = replace(
+        flaw("F1", kind, box(-15, 20, 80, 22)), outlines={2: box(-15, 20, 80, 22)}, reach_mm=140.0
+    )
+    (zone,) = of_flaws(replace(sloping, flaws=(below,)))
+    assert zone.ground.bounds == pytest.approx((-15, 20, 150, 22))
     stain = replace(flaw("F1", FlawKind.ROT, box(0, 20, 80, 22)), reach_mm=140.0)
     assert of_flaws(board("B1", 500, 60, stain))[0].ground.bounds == pytest.approx((0, 20, 80, 22))
 
