@@ -34,6 +34,16 @@ def place_around(
     )
 
 
+def longer(place: FacePlace, left_mm: float, right_mm: float) -> FacePlace:
+    """Return the place with more shown past its left and its right border, mm."""
+    corner = place.rule_from_place(np.array([[-left_mm, 0.0]]))[0]
+    return FacePlace(
+        origin_mm=(float(corner[0]), float(corner[1])),
+        angle_rad=place.angle_rad,
+        size_mm=(place.size_mm[0] + left_mm + right_mm, place.size_mm[1]),
+    )
+
+
 def _turned(points: NDArray[np.float64], angle_rad: float) -> NDArray[np.float64]:
     c, s = np.cos(angle_rad), np.sin(angle_rad)
     turned: NDArray[np.float64] = points @ np.array([[c, s], [-s, c]])

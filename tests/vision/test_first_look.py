@@ -9,18 +9,25 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.vision.first_look import first_look, rough_place
 from scanner.vision.photo import read_photo
+from scanner.vision.place import longer
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_images" / "ash-02-face1.jpg"
 
 
-@pytest.mark.slow
-def test_a_board_that_runs_along_the_pictures_border_is_traced_whole():
+@pytest.fixture(scope="module")
+def board():
+    """Photo, fit, place and outline of a board that was located whole."""
     photos = (read_photo(SAMPLE),)
     fit = fit_scale(photos, Setup(thickness=Measured(27.0, 1.0), batten_mm=25.0))
     whole, *_ = rough_place(photos, fit, SAMPLE.name)
-    low, high = _wide_as(first_look(photos, fit, whole, SAMPLE.name))
+    return photos, fit, whole, first_look(photos, fit, whole, SAMPLE.name)[0].outline.bounds
+
+
+@pytest.mark.slow
+def test_a_board_that_runs_along_the_pictures_border_is_traced_whole(board):
+    photos, fit, whole, (_, low, _, high) = board
     # The picture begins inside the board, as where only a pale edge of it was taken for all.
     half = (low + high) / 2 + 15.0
     down = np.array([-np.sin(whole.angle_rad), np.cos(whole.angle_rad)]) * half
@@ -29,11 +36,15 @@ def test_a_board_that_runs_along_the_pictures_border_is_traced_whole():
         origin_mm=(whole.origin_mm[0] + down[0], whole.origin_mm[1] + down[1]),
         size_mm=(whole.size_mm[0], whole.size_mm[1] - half),
     )
-    again_low, again_high = _wide_as(first_look(photos, fit, part, SAMPLE.name))
+    _, again_low, _, again_high = first_look(photos, fit, part, SAMPLE.name)[0].outline.bounds
     assert again_high - again_low == pytest.approx(high - low, abs=3.0)
 
 
-def _wide_as(looked):
-    traced, _ = looked
-    _, low, _, high = traced.outline.bounds
-    return low, high
+@pytest.mark.slow
+def test_a_board_located_short_is_followed_to_its_ends(board):
+    photos, fit, whole, (left, _, right, _) = board
+    # The picture ends inside the board, as where the rest of it lies in the shade.
+    off = -0.15 * (right - left) - 110.0
+    traced, _ = first_look(photos, fit, longer(whole, off, off), SAMPLE.name)
+    begin, _, end, _ = traced.outline.bounds
+    assert end - begin == pytest.approx(right - left, abs=3.0)

@@ -71,16 +71,22 @@ def ends_there(view: FacePicture, traced: TracedOutline, end: str, located_mm: f
 
     A view must show what lies past it; ``located_mm`` is how far from the view's border.
     """
+    line = traced.left if end == "left" else traced.right
+    place_mm = (view.seen.shape[1] - 1) * view.mm_per_px
+    located = located_mm if end == "left" else place_mm - located_mm
+    if abs(float(line[:, 0].mean()) - float(view.origin_mm[0]) - located) > _AGREE_MM:
+        return False
+    return is_seen_to_end(view, traced, end)
+
+
+def is_seen_to_end(view: FacePicture, traced: TracedOutline, end: str) -> bool:
+    """Return whether a view shows what lies past a board's "left" or "right" end."""
     line, way = (traced.left, -1.0) if end == "left" else (traced.right, 1.0)
     share = np.linspace(0.1, 0.9, 9)[:, None, None]
     away = np.linspace(_PAST_MM / 6, _PAST_MM, 6)[None, :, None]
     places = line[0] + share * (line[1] - line[0]) + way * away * np.array([1.0, 0.0])
     rows, columns = view.seen.shape
     at = np.round((places - np.asarray(view.origin_mm)) / view.mm_per_px).astype(int)
-    place_mm = (columns - 1) * view.mm_per_px
-    located = located_mm if end == "left" else place_mm - located_mm
-    if abs(float(line[:, 0].mean()) - float(view.origin_mm[0]) - located) > _AGREE_MM:
-        return False
     within = (at >= 0).all(axis=-1) & (at[..., 0] < columns) & (at[..., 1] < rows)
     x, y = at[within].T
     return bool(view.seen[y, x].sum() >= _PAST_SHOWN * within.size)
