@@ -35,7 +35,7 @@ from tests.bench.log_boards import MM_PER_PX, FlatFace, flat_face, lot_of
 
 _STEP_MM = 0.25
 # Rings are followed in windows of this sd, the template renewed by this share a slice.
-_WINDOW_MM, _RENEWED = 1.75, 0.12
+_WINDOW_MM, _RENEWED = 3.5, 0.12
 # Nearer to the pith than this share of its depth rings lie along the face: no crosscut shows them.
 _STEEP = 0.3
 # How alike two series of one log are, and how many of their steps tell something of their own.
