@@ -23,6 +23,9 @@ def test_a_long_part_of_a_bowed_board_needs_the_next_class():
     assert class_on(FLAT, RAIL, Shop()) == 4
     assert class_on(BOWED, RAIL, Shop()) == 5
     assert class_on(BOWED, SLAT, Shop()) == 4
+    # 26 + 3.2 + 7.1 = 36.3 mm: 6/4 (38.1); flat 29.2 mm: 5/4.
+    thick = replace(RAIL, thickness_mm=26.0)
+    assert (class_on(FLAT, thick, Shop()), class_on(BOWED, thick, Shop())) == (5, 6)
     rail, slat, *_ = thickness_lines((FLAT, BOWED), (RAIL, SLAT), Shop())
     assert "4/4 where it is flat; 1 of 2 boards give it; B02 leaves 16.7 mm" in rail
     assert rail.endswith("bent like that it needs 5/4")
