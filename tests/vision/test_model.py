@@ -1,12 +1,15 @@
 """The fit's written-out derivatives against plain differences."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from scanner.vision.evidence.seen import Bleed
 from scanner.vision.fit.assemble import assemble
 from scanner.vision.fit.camera import rotation, turn_slopes
 from scanner.vision.fit.least_squares import solve
-from scanner.vision.fit.model import State
+from scanner.vision.fit.model import Model, State
 from scanner.vision.fit.residuals import Rows
 from tests.bench.projected import KINDS, LEVELS, draw_scene
 
@@ -44,3 +47,22 @@ def test_derivatives_of_every_residual_by_every_unknown(solved):
         differences = (ahead - back) / (2 * step)
         size = np.abs(differences).max()
         assert written[:, unknown] == pytest.approx(differences, abs=2e-3 * size + 1e-6)
+
+
+def test_each_photo_has_the_bleed_that_its_own_codes_tell():
+    scene = draw_scene(3002, KINDS["two photos"], LEVELS["good"])
+    seen = [
+        replace(one, markers=replace(one.markers, bleed=Bleed((told, told), (0.05, 0.06))))
+        for one, told in zip(scene.seen, (-0.7, -0.3), strict=True)
+    ]
+    observations, _ = assemble(tuple(seen), scene.setup)
+    model = Model(observations)
+    start = State(np.zeros(model.size), (np.eye(3), np.eye(3)))
+    shared = model.value(start, "print")
+    for photo, told in enumerate((-0.7, -0.3)):
+        along, across = shared[2] + model.value(start, f"bleed {photo}")
+        assert (along, across + shared[3]) == pytest.approx((told, told))
+    # One photo alone keeps its own; a lone photo needs none.
+    alone, _ = assemble(tuple(seen[:1]), scene.setup)
+    assert alone.own_bleed == ()
+    assert alone.bleed_mm[0] == pytest.approx(-0.7)

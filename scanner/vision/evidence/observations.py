@@ -252,6 +252,10 @@ class Observations:
     # more one way than the other: sd of bleed along, and of what is added across. A narrow prior
     # on both would push the misfit into the tilt.
     sd_bleed: tuple[float, float] = (0.4, 0.25)
+    # Mean and sd, along and across, of what each photo's own blur and tone curve add to it; one a
+    # photo, or none. Two photos of one strip, one in the sun, were seen to differ by 0.4 mm: held
+    # to be one, that turned a camera by a degree.
+    own_bleed: tuple[tuple[tuple[float, float], tuple[float, float]], ...] = ()
 
     @property
     def photos(self) -> int:

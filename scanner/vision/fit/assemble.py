@@ -39,6 +39,8 @@ CORNER_SD_PX = 0.3
 FEWEST_MARKERS = 6
 # How far the bleed of outer sides may be from that of a code's inner edges.
 CODE_BLEED_SD_MM = 0.15
+# How far the bleed of a photo whose codes tell nothing of it may be from that of the others.
+UNTOLD_BLEED_SD_MM = 0.25
 # A board lies within about this much of its reference when nobody typed its length (8 ft).
 USUAL_HALF_BOARD_MM = 1219.0
 
@@ -100,14 +102,17 @@ def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, floa
 class _BleedPrior(TypedDict, total=False):
     bleed_mm: tuple[float, float]
     sd_bleed: tuple[float, float]
+    own_bleed: tuple[tuple[tuple[float, float], tuple[float, float]], ...]
 
 
-def _bleed(measured: list[Bleed]) -> _BleedPrior:
-    """Return the prior of bleed that the codes of all photos make; nothing where none told.
+def _bleed(told: list[Bleed | None]) -> _BleedPrior:
+    """Return the prior of bleed that the codes of the photos make; nothing where none told.
 
     What an outer side has more than an inner edge it has both ways, so the difference between
-    along and across is surer than bleed itself.
+    along and across is surer than bleed itself. What ink does all photos share, what blur and
+    light do each has for itself.
     """
+    measured = [one for one in told if one is not None]
     if not measured:
         return {}
     values = np.array([one.value_mm for one in measured])
@@ -115,7 +120,18 @@ def _bleed(measured: list[Bleed]) -> _BleedPrior:
     along, across = np.average(values, axis=0, weights=1 / sds**2)
     # The same code is read again in every photo, and errs alike.
     sd = float(np.hypot(*sds.min(axis=0)))
-    return {"bleed_mm": (along, across - along), "sd_bleed": (CODE_BLEED_SD_MM, sd)}
+    own: list[tuple[tuple[float, float], tuple[float, float]]] = []
+    for one in told if len(told) > 1 else ():
+        if one is None:
+            own.append(((0.0, 0.0), (UNTOLD_BLEED_SD_MM, UNTOLD_BLEED_SD_MM)))
+        else:
+            apart = (one.value_mm[0] - float(along), one.value_mm[1] - float(across))
+            own.append((apart, one.sd_mm))
+    return {
+        "bleed_mm": (along, across - along),
+        "sd_bleed": (CODE_BLEED_SD_MM, sd),
+        "own_bleed": tuple(own),
+    }
 
 
 def _homography_plane(camera: Camera, pixels: Floats, height: float) -> Floats:
@@ -226,7 +242,7 @@ def assemble(
     half = max(length / 2, USUAL_HALF_BOARD_MM if not order else 0.0)
     if setup.taped is not None:
         half = max(length / 2, setup.taped.value_mm / 2)
-    bleed = _bleed([one.markers.bleed for one in seen if one.markers and one.markers.bleed])
+    bleed = _bleed([one.markers.bleed for one in seen if one.markers is not None])
     observations = Observations(
         lenses=tuple(one.lens for one in seen),
         references=tuple(placed),

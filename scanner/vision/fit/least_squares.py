@@ -305,6 +305,7 @@ def _alone(observations: Observations, photo: int) -> Observations:
     return replace(
         observations,
         lenses=(observations.lenses[photo],),
+        own_bleed=observations.own_bleed[photo : photo + 1],
         references=tuple(observations.references[index] for index in shown),
         marks=tuple(
             replace(some, photo=0, reference=shown.index(some.reference)) for some in marks

@@ -89,6 +89,8 @@ class Model:
         if any(reference.is_printed for reference in observations.references):
             sd = np.array([*observations.sd_print, *observations.sd_bleed])
             add("print", "print", np.array([0.0, 0.0, *observations.bleed_mm]), sd)
+            for photo, (mean_mm, sd_mm) in enumerate(observations.own_bleed):
+                add(f"bleed {photo}", "pose", np.array(mean_mm), np.array(sd_mm))
         for index, reference in enumerate(observations.references):
             if reference.is_printed and reference.joints:
                 joints = np.full(reference.joints, reference.sd_joint)
@@ -194,6 +196,9 @@ class Model:
         if reference.is_printed:
             sx, sy, bx, more = self.value(state, "print")
             by = bx + more
+            if self.observations.own_bleed:
+                own = self.value(state, f"bleed {marks.photo}")
+                bx, by = bx + own[0], by + own[1]
             moved = (1 + sx) * x + marks.signs[:, 0] * bx
             if reference.joints and reference.piece_mm is not None:
                 walk = np.concatenate([[0.0], np.cumsum(self.value(state, f"joints {index}"))])
@@ -281,6 +286,7 @@ class Model:
         out = np.zeros((len(world), 3, self.size))
         index = marks.reference
         names = ["print", f"joints {index}", f"rule {index}", f"shape {index}", f"place {index}"]
+        names.append(f"bleed {marks.photo}")
         if self.observations.references[index].on_face:
             names.append("face")
         for name in names:
