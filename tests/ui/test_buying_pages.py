@@ -87,7 +87,7 @@ def test_a_budget_without_prices_is_said(sample, lot):  # noqa: F811
     _button(page, "Which boards to take?").click().run()
     job = desks.desk_of(lot.path).job
     job.wait(240)
-    assert "has no price" in job.problem
+    assert "B01, B02 have no price" in job.problem
 
 
 @pytest.mark.slow
