@@ -186,7 +186,7 @@ def test_layouts_of_any_class_have_no_bound_of_a_class() -> None:
 @pytest.mark.slow
 def test_a_search_of_half_a_minute_states_the_bound_of_its_class() -> None:
     pinwheel = next(one for one in TINY if one.name == "pinwheel")
-    layout = solve(pinwheel.boards, pinwheel.parts, pinwheel.shop, Seconds(15))
+    layout = solve(pinwheel.boards, pinwheel.parts, pinwheel.shop, Seconds(20))
     assert layout.bound.cut_class == pinwheel.shop.cut_class
     assert layout.bound.gap < 1e-4
 
