@@ -2,7 +2,8 @@
 
 ``python -m tests.bench.speed``: one rendered photo, enlarged or shrunk to 4, 8, 12, 24 and 50
 megapixels; CPU seconds of this process, and memory at its highest. The outline and the flaws are
-not counted: from file to scale, and the flat face drawn.
+not counted: from file to scale, and the flat face drawn. ``try`` is measured on that photo without
+and with a plain rule told (a coded strip lies there), and on one in which the told rule lies.
 """
 
 from __future__ import annotations
@@ -46,7 +47,7 @@ def _seconds(work: Callable[[], object], times: int = 2) -> float:
     return min(spent)
 
 
-def _resized(source: Path, megapixels: int, folder: Path) -> Path:
+def _resized(source: Path, megapixels: int, folder: Path, name: str) -> Path:
     """Write the photo again with so many pixels, its EXIF true to the new size."""
     picture = Image.open(source)
     share = (megapixels * 1e6 / (picture.width * picture.height)) ** 0.5
@@ -54,21 +55,23 @@ def _resized(source: Path, megapixels: int, folder: Path) -> Path:
     exif = picture.getexif()
     inner = exif.get_ifd(0x8769)
     inner[0xA002], inner[0xA003] = size
-    path = folder / f"{megapixels}.jpg"
+    path = folder / f"{name}-{megapixels}.jpg"
     picture.resize(size, Image.Resampling.LANCZOS).save(path, quality=92, exif=exif)
     return path
 
 
-def measure(path: Path, setup: Setup) -> dict[str, float]:
-    """Return seconds of decoding and warping once, of the face, and of a first look."""
+def _decoding(path: Path) -> float:
+    content = path.read_bytes()
+    return _seconds(lambda: np.asarray(Image.open(io.BytesIO(content)).convert("RGB")), 4)
+
+
+def measure(path: Path, setup: Setup, plain_path: Path) -> dict[str, float]:
+    """Return seconds of decoding and warping once, of the face, and of first looks."""
     content = path.read_bytes()
 
     def plain() -> None:
         pixels = np.asarray(Image.open(io.BytesIO(content)).convert("RGB"))
         cv2.warpPerspective(pixels, np.eye(3), pixels.shape[1::-1], flags=cv2.INTER_CUBIC)
-
-    def decode() -> None:
-        np.asarray(Image.open(io.BytesIO(content)).convert("RGB"))
 
     photo = read_photo(path)
     place, *_ = rough_place((photo,), fit_scale((photo,), setup), path.name)
@@ -77,10 +80,11 @@ def measure(path: Path, setup: Setup) -> dict[str, float]:
         shot = read_photo(path)
         flatten((shot,), fit_scale((shot,), setup), place, _FACE_MM_PER_PX)
 
-    out = {"decode_warp": _seconds(plain), "face": _seconds(face), "decode": _seconds(decode)}
-    out["try"] = _seconds(lambda: try_photo(path))
-    # A plain rule is told, and none lies there.
-    out["try_none"] = _seconds(lambda: try_photo(path, "36in"))
+    out = {"decode_warp": _seconds(plain), "face": _seconds(face)}
+    decode = _decoding(path)
+    out["try"] = _seconds(lambda: try_photo(path)) / decode
+    out["told"] = _seconds(lambda: try_photo(path, "36in")) / decode
+    out["rule"] = _seconds(lambda: try_photo(plain_path, "36in")) / _decoding(plain_path)
     out["memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     return out
 
@@ -89,27 +93,30 @@ def main() -> None:
     """Print the table; each size runs in a process of its own, so that memory is its own."""
     arguments = argparse.ArgumentParser(description=__doc__)
     arguments.add_argument("--sizes", default=",".join(map(str, MEGAPIXELS)))
-    arguments.add_argument("--one", help="used inside: measure this photo and print JSON")
+    arguments.add_argument("--one", nargs=2, help="used inside: measure these and print JSON")
     chosen = arguments.parse_args()
     cv2.setNumThreads(1)
-    sample = read_sample_set(SAMPLES)[0]
+    samples = read_sample_set(SAMPLES)
+    sample = samples[0]
+    ruled = next(one for one in samples if sample_request(one).rule is not None)
     request = sample_request(sample)
     setup = Setup(request.thickness, batten_mm=request.batten_mm, strip_taped=request.strip_taped)
     if chosen.one:
-        print(json.dumps(measure(Path(chosen.one), setup)))
+        print(json.dumps(measure(Path(chosen.one[0]), setup, Path(chosen.one[1]))))
         return
-    print("megapixels  decode+warp   face   ratio   try / decode   no rule   memory")
+    print("megapixels  decode+warp   face   ratio   try / decode: strip, rule told, rule   memory")
     with tempfile.TemporaryDirectory() as folder:
         for size in map(int, chosen.sizes.split(",")):
-            path = _resized(sample.photos_1[0], size, Path(folder))
-            command = [sys.executable, "-m", "tests.bench.speed", "--one", str(path)]
+            path = _resized(sample.photos_1[0], size, Path(folder), "strip")
+            plain = _resized(ruled.photos_1[0], size, Path(folder), "rule")
+            command = [sys.executable, "-m", "tests.bench.speed", "--one", str(path), str(plain)]
             done = subprocess.run(command, check=True, capture_output=True, text=True)
             found = json.loads(done.stdout)
             print(
                 f"{size:10d} {found['decode_warp']:10.2f} s {found['face']:5.2f} s "
                 f"{found['face'] / found['decode_warp']:6.1f} "
-                f"{found['try'] / found['decode']:12.1f} "
-                f"{found['try_none'] / found['decode']:9.1f} {found['memory_mb']:10.0f} MB",
+                f"{found['try']:20.1f} {found['told']:10.1f} {found['rule']:5.1f} "
+                f"{found['memory_mb']:8.0f} MB",
                 flush=True,
             )
 
