@@ -12,7 +12,7 @@ from scanner.placement.shop import Shop
 from scanner.sheets.yard_card_html import yard_card_html
 from tests.command import run
 from tests.common import bench_parts, shelf_parts
-from tests.ui.conftest import PHONE, browser, visit  # noqa: F401 (fixtures)
+from tests.ui.conftest import PHONE, browser, contexts, visit  # noqa: F401 (fixtures)
 
 LIST = """name,quantity,length,width,thickness,faces,species
 bench leg,4,430 mm,70 mm,20 mm,both,white ash
