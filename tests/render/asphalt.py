@@ -8,7 +8,17 @@ import numpy as np
 from tests.render.concrete import seen
 from tests.render.kept import kept
 from tests.render.mottle import Mottle, octaves
-from tests.render.noise import F32, Waves, lookup, noise_2d, noises_2d, smoothstep, wrapped
+from tests.render.noise import (
+    F32,
+    Waves,
+    blended,
+    lookup,
+    noise_2d,
+    noises_2d,
+    smoothstep,
+    tinted,
+    wrapped,
+)
 from tests.render.wood import linear
 
 
@@ -68,12 +78,13 @@ class Asphalt:
         # Holes where stones broke out, and tar that bled.
         hole = smoothstep(1.9, 2.4, meso[:, 1] + 0.4 * fine[:, 1])
         bled = smoothstep(1.5, 2.2, mid[:, 3] + 0.4 * meso[:, 2])
-        colour = colour * (1 - 0.5 * hole - 0.25 * bled * (1 - hole))[:, None]
+        colour = tinted(colour, 1 - 0.5 * hole - 0.25 * bled * (1 - hole))
         warm = slow[..., 3] + 0.4 * mid[:, 2]
-        colour = colour * np.exp(np.stack([0.016 * warm, 0.003 * warm, -0.02 * warm], axis=-1))
+        for k, share in enumerate((0.016, 0.003, -0.02)):
+            colour[:, k] *= np.exp(share * warm)
         low = np.clip(0.75 - 1.6 * stone[:, 1] + 0.3 * meso[:, 0], 0.1, 1)  # it lies between stones
         film = np.clip(silt * low * (0.55 + 0.25 * meso[:, 2] + 0.2 * fine[:, 2]), 0, 0.85)
-        colour = colour + (np.float32([0.25, 0.22, 0.175]) - colour) * film[:, None]
+        colour = blended(colour, np.float32([0.25, 0.22, 0.175]), film)
         grain = 0.22 * seen(4, fp) * (1 - 0.5 * silt)
         return (
             colour,
@@ -105,8 +116,9 @@ def _draw_stones(seed: int, side: int = 1400) -> F32:
         ring = np.column_stack([axes[0] * np.cos(a), axes[1] * np.sin(a)])
         c, s = np.cos(turn), np.sin(turn)
         ring = ring @ np.array([[c, -s], [s, c]]) + at[i]
-        for ox in (0, side if at[i][0] < 15 else -side if at[i][0] > side - 15 else 0):
-            for oy in (0, side if at[i][1] < 15 else -side if at[i][1] > side - 15 else 0):
+        wraps = [side if k < 15 else -side if k > side - 15 else 0 for k in at[i]]
+        for ox in dict.fromkeys((0, wraps[0])):
+            for oy in dict.fromkeys((0, wraps[1])):
                 points = np.round((ring + np.array([ox, oy])) * 16).astype(np.int32)
                 cv2.fillConvexPoly(picture, points, colour, cv2.LINE_AA, 4)
     return picture

@@ -96,23 +96,29 @@ def _grow(
     sides = np.column_stack([-heading[:, 1], heading[:, 0]])
     slope = stage.light.slope
     deep = 0.6 if stage.light.spec.kind == "sun" else 0.25
-    project = stage.photo.camera.project
+    lines = np.stack([px, py, z], axis=-1)  # (N, steps, 3)
+    across = np.zeros_like(lines)
+    across[..., :2] = half[..., None] * sides[:, None, :]
+    high = top if tall == 1 else np.zeros_like(z)
+    fall = lines - np.concatenate(
+        [slope * (lines[..., [2]] - high[..., None]), (lines[..., 2] - high)[..., None]], axis=-1
+    )
+
+    def project(points: F64) -> F64:
+        """Return photo pixels (N, steps, 2)."""
+        flat = stage.photo.camera.project(points.reshape(-1, 3))
+        return flat.reshape(*points.shape[:2], 2)
+
+    one, mid, two = (project(lines + k * across) for k in (1, 0, -1))
+    thrown = [project(fall + k * across) for k in (1, -1)]
     for i in np.nonzero(keep)[0]:
         seen = np.nonzero(~hidden[i])[0]
         if len(seen) < 3:
             continue
-        line = np.column_stack([px[i], py[i], z[i]])[seen]
-        across = np.zeros((len(seen), 3))
-        across[:, :2] = half[i][seen][:, None] * sides[i]
-        one, mid, two = (project(line + k * across) for k in (1, 0, -1))
         over = np.nonzero(on_board[i][seen])[0]
         if len(over) > 1 or tall < 1:
-            high = top[i][seen] if tall == 1 else np.zeros(len(seen))
-            fall = line - np.column_stack(
-                [slope * (line[:, [2]] - high[:, None]), line[:, 2] - high]
-            )
-            thrown = [project(fall + k * across) for k in (1, -1)]
-            shadows.shade(np.vstack([thrown[0], thrown[1][::-1]]), deep)
+            shadows.shade(np.vstack([thrown[0][i][seen], thrown[1][i][seen][::-1]]), deep)
         bright = light[i][seen].mean(axis=0) * ink[i]
-        blades.fill(np.vstack([one, two[::-1]]), 0.85 * bright)
-        blades.fill(np.vstack([one, mid[::-1]]), 1.3 * bright)
+        first = one[i][seen]
+        blades.fill(np.vstack([first, two[i][seen][::-1]]), 0.85 * bright)
+        blades.fill(np.vstack([first, mid[i][seen][::-1]]), 1.3 * bright)

@@ -22,6 +22,19 @@ class _Thing:
     seed: int
 
 
+def box_of(x: F32, y: F32) -> tuple[float, float, float, float]:
+    """Return the least and most x, the least and most y of points."""
+    if not len(x):
+        return np.inf, -np.inf, np.inf, -np.inf
+    return float(x.min()), float(x.max()), float(y.min()), float(y.max())
+
+
+def is_off(box: tuple[float, float, float, float], x: float, y: float, reach: float) -> bool:
+    """Say whether all points of a box (least and most x, least and most y) lie out of reach."""
+    spare = reach + 1.0  # what is rounded elsewhere decides nothing here
+    return x < box[0] - spare or x > box[1] + spare or y < box[2] - spare or y > box[3] + spare
+
+
 class Clutter:
     """Small things on the floor, never nearer than a hand to the board or the rule."""
 
@@ -62,8 +75,11 @@ class Clutter:
 
     def lay(self, albedo: F32, x: F32, y: F32, fp: F32, shade: float) -> F32:
         """Return the floor's albedo with the things and their shadows (``shade`` deep) on it."""
+        box = box_of(x, y)
         for thing in self._things:
             reach = thing.size * 1.3 + 25
+            if is_off(box, thing.x, thing.y, reach):
+                continue
             at = np.nonzero((np.abs(x - thing.x) < reach) & (np.abs(y - thing.y) < reach))[0]
             if not len(at):
                 continue

@@ -3,7 +3,7 @@
 import numpy as np
 
 from tests.render.mottle import Mottle, octaves
-from tests.render.noise import F32, noise_2d, noises_2d, smoothstep
+from tests.render.noise import F32, blended, noise_2d, noises_2d, smoothstep, spread, tinted
 from tests.render.wood import linear
 
 
@@ -69,23 +69,24 @@ class Concrete:
         drag = noise_2d(s + 24, x * 0.13, y + 0.4 * x, 7.0, 0.8)
         light = light - 0.17 * smoothstep(1.7, 2.7, drag + 0.35 * meso[:, 2])
         light = light + 0.09 * smoothstep(1.8, 2.8, -drag + 0.3 * meso[:, 3])
-        colour = self._base * np.exp(light)[..., None]
+        colour = spread(np.exp(light), self._base)
         warm = slow[..., 1] + 0.35 * mid[:, 2]
-        colour = colour * np.exp(np.stack([0.024 * warm, 0.005 * warm, -0.026 * warm], axis=-1))
+        for k, share in enumerate((0.024, 0.005, -0.026)):
+            colour[:, k] *= np.exp(share * warm)
         patch = smoothstep(-0.6, 1.5, mid[:, 3]) * open_
         pits = smoothstep(1.7, 2.3, sand[:, 1] + 0.5 * meso[:, 2]) * patch
         large = smoothstep(2.3, 2.6, meso[:, 3] + 0.25 * sand[:, 2]) * (0.3 + 0.7 * patch)
         dark = 0.45 * np.maximum(pits, large)
         crumbs = smoothstep(2.2, 2.5, micro[:, 2] + 0.5 * sand[:, 3]) * (0.25 + dust)
-        colour = colour * (1 - np.clip(dark, 0, 0.9))[..., None]
+        colour = tinted(colour, 1 - np.clip(dark, 0, 0.9))
         tan = np.float32([0.34, 0.305, 0.255])
         film = np.clip(dust * (0.16 + 0.10 * meso[:, 1] + 0.10 * micro[:, 3]), 0, 0.6)
-        colour = colour + (tan - colour) * film[..., None] + 0.10 * crumbs[..., None]
+        colour = blended(colour, tan, film) + (0.10 * crumbs)[:, None]
         if self._has_joint:
             wander = 0.6 * mid[:, 0] + 0.5 * sand[:, 2]
             off = np.abs(y - self._joint[0] - self._joint[1] * x + wander)
-            colour = colour * (1 - 0.72 * smoothstep(3.6, 1.6, off))[..., None]
-            colour = colour * np.exp(-0.12 * np.exp(-off / 30) * (1 + 0.4 * mid[:, 2]))[..., None]
+            colour = tinted(colour, 1 - 0.72 * smoothstep(3.6, 1.6, off))
+            colour = tinted(colour, np.exp(-0.12 * np.exp(-off / 30) * (1 + 0.4 * mid[:, 2])))
         hx = 0.07 * micro[:, 1] * open_ + 0.06 * sand[:, 0] * open_ + 0.012 * meso[:, 0]
         hy = 0.07 * micro[:, 0] * open_ + 0.06 * sand[:, 3] * open_ + 0.012 * meso[:, 1]
         return colour, hx, hy

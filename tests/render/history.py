@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.render.fissures import MM, crack, craze
-from tests.render.noise import F32, lookup, noise_2d, noises_2d, smoothstep
+from tests.render.noise import F32, lookup, noise_2d, noises_2d, smoothstep, tinted
 from tests.render.wood import linear
 
 _MM = MM  # a pixel of the pictures
@@ -130,8 +130,12 @@ class History:
         if mask.size:
             if blur:
                 mask = cv2.GaussianBlur(mask, (0, 0), blur)
-            part = self._shade[box].astype(np.float32) - mask.astype(np.float32) * (by / 255)
-            self._shade[box] = np.clip(part, 0, 255).astype(np.uint8)
+            # Most of a long track's box is bare: only what is drawn on is reckoned.
+            at = np.flatnonzero(mask)
+            shade = self._shade[box]
+            drawn = mask.ravel()[at].astype(np.float32) * (by / 255)
+            part = shade.ravel()[at].astype(np.float32) - drawn
+            shade[np.unravel_index(at, mask.shape)] = np.clip(part, 0, 255).astype(np.uint8)
         self._mask[box] = 0
 
     def _patch(self) -> None:
@@ -262,7 +266,7 @@ class History:
         rough = slow[:, 2] + 0.8 * fast[:, 2]
         faint = np.abs(shade) < 0.7
         shade = np.where(faint, shade * np.clip(1 + 0.45 * rough, 0.1, 1.9), shade)
-        colour = colour * np.exp(shade)[:, None]
+        colour = tinted(colour, np.exp(shade))
         cover = lookup(self._cover, column, row).astype(np.float32) / 255
         at = np.nonzero(cover)[0]
         if len(at):

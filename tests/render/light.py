@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.render.noise import F32, noise_2d, smoothstep
+from tests.render.noise import F32, noise_2d, smoothstep, spread
 from tests.render.specs import LightSpec
 
 _SKY = {"sun": (0.20, 0.235, 0.30), "shade": (0.55, 0.58, 0.62), "indoor": (0.34, 0.325, 0.30)}
@@ -67,8 +67,8 @@ class Light:
         if self._pane_gain:
             level += self._pane_gain * self._panes(x, y)
         mix = np.clip(tints[0] * u + tints[1] * v, -0.12, 0.12)
-        tint = np.stack([np.exp(mix), np.ones_like(mix), np.exp(-1.4 * mix)], axis=1)
-        return (level[:, None] * tint).astype(np.float32)
+        tints = (np.exp(mix), 1, np.exp(-1.4 * mix))
+        return np.stack([level * tint for tint in tints], axis=1).astype(np.float32)
 
     def _panes(self, x: F32, y: F32) -> F32:
         """Return where the sun comes through a window: slanted panes with soft borders."""
@@ -95,7 +95,7 @@ class Light:
         w = np.sqrt(lx * lx + ly * ly + lz * lz)
         hx, hy, hz = vx / v + lx / w, vy / v + ly / w, vz / v + lz / w
         up = hz / np.sqrt(hx * hx + hy * hy + hz * hz)
-        return (self.sheen * up**polish)[:, None] * (self.sky + 0.5 * self.sun) * 4
+        return spread(self.sheen * up**polish, self.sky + 0.5 * self.sun) * 4
 
     def cast(self, x: F32, y: F32, z: F32 | float) -> F32:
         """Return the share of sun that people and trees let through (1 = all)."""
@@ -197,7 +197,6 @@ def irradiance(
     direct = np.maximum(facing, 0) * through / tz**0.5
     # The sky, too, has a brighter side, so relief shows in shade.
     lean = 1 + 0.35 * level / size
-    return (
-        direct[:, None].astype(np.float32) * light.sun
-        + (open_sky * lean)[:, None].astype(np.float32) * light.sky
-    )
+    lit = spread(direct.astype(np.float32), light.sun)
+    lit += spread((open_sky * lean).astype(np.float32), light.sky)
+    return lit

@@ -64,7 +64,9 @@ def lookup(table: F32, columns: F32, rows: F32) -> F32:
 
 def wrapped(values: F32, period: float) -> F32:
     """Return values brought into [0, period)."""
-    return values - np.float32(period) * np.floor(values * np.float32(1 / period))
+    whole = np.floor(values * np.float32(1 / period))
+    whole *= np.float32(period)
+    return np.subtract(values, whole, out=whole)
 
 
 def noise_2d(seed: int, x: F32, y: F32, size_mm: float, turn: float = 0.0) -> F32:
@@ -133,7 +135,10 @@ class Waves:
         """Return the field at points (mm)."""
         total = np.zeros(np.shape(x), dtype=np.float32)
         for (kx, ky, kz), phase in zip(self._k, self._phase, strict=True):
-            total += np.sin(kx * x + ky * y + (kz * z + phase))
+            turn = kx * x
+            turn += ky * y
+            turn += kz * z + phase
+            total += np.sin(turn, out=turn)
         return total * self._gain
 
 
@@ -141,3 +146,44 @@ def smoothstep(low: float, high: float, values: F32) -> F32:
     """Return 0 below ``low``, 1 above ``high``, smooth between."""
     t = np.clip((values - low) / (high - low), 0, 1)
     return t * t * (3 - 2 * t)
+
+
+def tinted(colour: F32, share: F32) -> F32:
+    """Return colours (N, 3) times a share (N,) each.
+
+    Channel by channel: numpy takes two to five times as long to stretch the shares to three.
+    """
+    out = np.empty(colour.shape, dtype=np.result_type(colour, share))
+    for k in range(3):
+        np.multiply(colour[:, k], share, out=out[:, k])
+    return out
+
+
+def blended(colour: F32, ink: F32, share: F32) -> F32:
+    """Return colours (N, 3) moved by a share (N,) each towards one ink (3,)."""
+    out = np.empty(colour.shape, dtype=np.result_type(colour, ink, share))
+    for k in range(3):
+        here = colour[:, k]
+        np.add(here, (ink[k] - here) * share, out=out[:, k])
+    return out
+
+
+def dim(colour: F32, share: F32) -> None:
+    """Multiply colours (N, 3) by a share (N,) each, in place."""
+    for k in range(3):
+        colour[:, k] *= share
+
+
+def ink_over(colour: F32, ink: F32, share: F32) -> None:
+    """Move colours (N, 3) by a share (N,) each towards one ink (3,), in place."""
+    for k in range(3):
+        here = colour[:, k]
+        here += (ink[k] - here) * share
+
+
+def spread(share: F32, ink: F32) -> F32:
+    """Return one ink (3,) times a share (N,) each, (N, 3)."""
+    out = np.empty((len(share), 3), dtype=np.result_type(share, ink))
+    for k in range(3):
+        np.multiply(share, ink[k], out=out[:, k])
+    return out

@@ -134,7 +134,7 @@ def truth_of(board: BoardSpec, photo: PhotoSpec) -> Truth:
     shape = Shape(board)
     frame: BoardTruth = board_truth(shape)
     surface = Laid(shape, photo).surface if photo.rule.on == "face" else None
-    seen: PhotoTruth = photo_truth(shape, photo, Ruler(photo.rule, surface))
+    seen: PhotoTruth = photo_truth(shape, photo, Ruler(photo.rule, surface), frame)
     return Truth(frame, seen)
 
 

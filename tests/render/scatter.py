@@ -137,25 +137,50 @@ def _lay(
     towards = stage.light.towards
     slope = stage.light.slope
     deep = 0.55 if stage.light.spec.kind == "sun" else 0.32
-    for i in np.nonzero(inside)[0]:
-        n = int(corners[i]) + 2 * int(min(size[i], 8))
-        angle = np.sort((np.arange(n) + rng.uniform(-0.45, 0.45, n)) * 2 * np.pi / n)
-        radius = 1 + 0.12 * rng.standard_normal(n) + 0.10 * np.sin(3 * angle + turn[i])
-        u, v = size[i] * radius * np.cos(angle), wide[i] * radius * np.sin(angle)
-        c, s = np.cos(turn[i]), np.sin(turn[i])
-        ring = np.column_stack([u * c - v * s, u * s + v * c]) + at[i]
-        tall = kind.tall * wide[i]
-        lifted = np.column_stack([ring, np.full(n, ground[i] + tall)])
-        thrown = np.column_stack([ring - 0.8 * tall * slope, np.full(n, ground[i])])
-        px = stage.photo.camera.project(np.vstack([lifted, thrown]))
-        area = np.ptp(px[:n, 0]) * np.ptp(px[:n, 1])
-        faint = float(np.clip(area, 0.12, 1))
-        layer.shade(px[n:], deep * faint)
-        tone = light[i] * inks[i]
-        layer.fill(px[:n], tone, faint)
-        if area > 14:  # a facet that looks towards the light
-            lean = ring - at[i]
-            lit = lean @ towards[:2] > 0.25 * size[i] * np.hypot(*towards[:2])
-            facet = np.vstack([px[:n][lit], middle[i][None]])
+    these = np.nonzero(inside)[0]
+    if not len(these):
+        return
+    ring, count_of, of = _rings(rng, these, corners, size, wide, turn, at)
+    tall = kind.tall * wide[these]
+    ground_of = ground[these]
+    lifted = np.column_stack([ring, (ground_of + tall)[of]])
+    thrown = np.column_stack([ring - (0.8 * tall)[of, None] * slope, ground_of[of]])
+    risen, cast = (stage.photo.camera.project(points) for points in (lifted, thrown))
+    start = np.concatenate([[0], np.cumsum(count_of)[:-1]])
+    area = np.prod(np.maximum.reduceat(risen, start) - np.minimum.reduceat(risen, start), axis=1)
+    faint = np.clip(area, 0.12, 1)
+    tones = light[these] * inks[these]
+    # A facet that looks towards the light.
+    lit = (ring - at[these][of]) @ towards[:2] > ((0.25 * size[these])[of] * np.hypot(*towards[:2]))
+    for k, i in enumerate(these):
+        mine = slice(start[k], start[k] + count_of[k])
+        cover = float(faint[k])
+        layer.shade(cast[mine], deep * cover)
+        layer.fill(risen[mine], tones[k], cover)
+        if area[k] > 14:
+            facet = np.vstack([risen[mine][lit[mine]], middle[i][None]])
             if len(facet) > 2:
-                layer.fill(facet, 1.25 * tone, faint)
+                layer.fill(facet, 1.25 * tones[k], cover)
+
+
+def _rings(
+    rng: np.random.Generator,
+    these: NDArray[np.intp],
+    corners: NDArray[np.int64],
+    size: F64,
+    wide: F64,
+    turn: F64,
+    at: F64,
+) -> tuple[F64, NDArray[np.intp], NDArray[np.intp]]:
+    """Return the outlines of things on the plane, one after another, their lengths and owners."""
+    counts = corners[these] + 2 * np.minimum(size[these], 8).astype(int)
+    drawn = [(rng.uniform(-0.45, 0.45, n), rng.standard_normal(n)) for n in counts]
+    of = np.repeat(np.arange(len(these)), counts)
+    place = np.arange(len(of)) - np.repeat(np.cumsum(counts) - counts, counts)
+    jitter, rough = (np.concatenate(parts) for parts in zip(*drawn, strict=True))
+    turned = turn[these][of]
+    angle = (place + jitter) * 2 * np.pi / counts[of]
+    radius = 1 + 0.12 * rough + 0.10 * np.sin(3 * angle + turned)
+    u, v = size[these][of] * radius * np.cos(angle), wide[these][of] * radius * np.sin(angle)
+    c, s = np.cos(turned), np.sin(turned)
+    return np.column_stack([u * c - v * s, u * s + v * c]) + at[these][of], counts, of

@@ -10,7 +10,7 @@ from tests.render.bodies import Box, Laid
 from tests.render.clutter import Clutter
 from tests.render.floor import floor_of
 from tests.render.light import Light, contact, irradiance, shadow
-from tests.render.noise import F32, noise_2d, smoothstep
+from tests.render.noise import F32, noise_2d, smoothstep, tinted
 from tests.render.rules import Ruler
 from tests.render.shape import Shape
 from tests.render.specs import BoardSpec, PhotoSpec
@@ -115,7 +115,7 @@ class Stage:
         """Return the slow change of light (N, 3) over the scene, the photographer's part in it."""
         foot = (x - self.eye[0]) ** 2 + (y - self.eye[1]) ** 2
         own = 1 - self._own_shadow * np.exp(-foot / np.float32(2 * 520.0**2))
-        return self.light.falloff(x, y) * own[:, None]
+        return tinted(self.light.falloff(x, y), own)
 
     def level_light(self, x: F32, y: F32, z: F32) -> F32:
         """Return the light (N, 3) on small level things at points: shadows, sky, slow change."""
@@ -206,7 +206,7 @@ class Stage:
         if self._polish:
             worn = self.floor.gloss(x, y)
             wet = self.light.glare(x, y, self.eye, self._polish)
-            lit = lit + wet * (worn * past * (0.3 + 0.7 * sky))[:, None]
+            lit = lit + tinted(wet, worn * past * (0.3 + 0.7 * sky))
         return self.standing.stand(lit, x, y, fp, self.eye)
 
     def _shade_board(self, x: F32, y: F32, z: F32, fp: F32) -> F32:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.render.clutter import box_of, is_off
 from tests.render.light import Light, irradiance
 from tests.render.noise import F32, smoothstep
 from tests.render.things import Cable, Thing, measure
@@ -77,8 +78,11 @@ class Standing:
         """Return the share of light that reaches the floor past all of them."""
         left = np.ones(x.shape, dtype=np.float32)
         slope, soft = self._light.slope, float(self._light.soft)
+        box = box_of(x, y)
         for t in self.things:
             reach = max(t.size) * 1.5 + t.tall * (float(np.hypot(*slope)) + soft) + 60
+            if is_off(box, t.x, t.y, reach):
+                continue
             at = np.nonzero((np.abs(x - t.x) < reach) & (np.abs(y - t.y) < reach))[0]
             if not len(at):
                 continue
@@ -109,11 +113,14 @@ class Standing:
         """Return the light seen (N, 3) with the things before the floor."""
         for c in self.cables:
             self._lay_cable(c, lit, x, y, fp)
+        box = box_of(x, y)
         for t in self.things:
             lean = t.tall / float(eye[2])
             reach = (max(t.size) * 1.5 + 60) / max(1 - lean, 0.3) + lean * float(
                 np.hypot(t.x - eye[0], t.y - eye[1])
             )
+            if is_off(box, t.x, t.y, reach):
+                continue
             at = np.nonzero((np.abs(x - t.x) < reach) & (np.abs(y - t.y) < reach))[0]
             if len(at):
                 self._extrude(t, lit, at, x[at], y[at], fp[at], eye)

@@ -4,7 +4,7 @@ import numpy as np
 
 from tests.render.cracks import Marks
 from tests.render.marks import Mark
-from tests.render.noise import F32, Waves, noise_2d, noises_2d, smoothstep
+from tests.render.noise import F32, Waves, dim, ink_over, noise_2d, noises_2d, smoothstep, tinted
 from tests.render.shape import Shape
 from tests.render.wood import Wood, linear
 
@@ -102,18 +102,18 @@ class Surfaces:
         height = hx
         if side in self._saws:
             height, hx = self._saws[side].at(along, across)
-            colour *= np.exp(0.020 * height)[:, None]
+            dim(colour, np.exp(0.020 * height))
             hx = hx + 0.04 * noise_2d(seed + 9, along, across, 1.5)
         else:
             colour = colour**1.12 * 0.62  # end grain drinks the light
             ring_saw = noise_2d(seed + 8, along * 0.2, across, 1.6)
-            colour *= np.exp(0.07 * ring_saw)[:, None]
+            dim(colour, np.exp(0.07 * ring_saw))
         # Fuzz and torn fibre: short pale or dark hairs along the grain.
         hair = noise_2d(seed + 1, along * 0.09, across, 0.9)
         torn = noise_2d(seed + 2, along, across, 70.0)
-        colour *= np.exp(0.055 * hair * (1 + 0.5 * torn))[:, None]
+        dim(colour, np.exp(0.055 * hair * (1 + 0.5 * torn)))
         speck = noise_2d(seed + 3, along, across, 1.3)
-        colour *= (1 - 0.22 * smoothstep(2.1, 2.9, speck) * board.dirt)[:, None]
+        dim(colour, 1 - 0.22 * smoothstep(2.1, 2.9, speck) * board.dirt)
         colour = self._weathered(colour, x, y, z, along, across, side)
         colour = self.marks.paint(colour, x, y, z, footprint)
         if board.wane is not None:
@@ -133,25 +133,25 @@ class Surfaces:
         grey_share = self._weather[side] * 0.62 * np.clip(0.75 + 0.3 * slow, 0.1, 1.2)
         luma = colour @ np.float32([0.3, 0.59, 0.11])
         grey = (luma[:, None] * 0.82 + 0.02) * np.float32([1.0, 0.965, 0.91])
-        colour += (grey - colour) * grey_share[:, None]
+        colour += tinted(grey - colour, grey_share)
         blot = noise_2d(seed + 4, along, across, 55.0) + 0.6 * noise_2d(
             seed + 5, along, across, 17.0
         )
         dirt = board.dirt * 0.22 * smoothstep(0.6, 2.4, blot)
         hand = board.dirt * 0.05 * noise_2d(seed + 6, along, across, 160.0)
-        colour *= (1 - dirt - hand)[:, None]
+        dim(colour, 1 - dirt - hand)
         # Handled, dragged and walked on: grey rubs, pale scuffs, all at odds with the grain.
         use = noises_2d(seed + 21, along, across, 85.0, 0.4)
         drag = noise_2d(seed + 22, along * 0.25 + across * 0.2, across - 0.15 * along, 9.0)
         rub = smoothstep(0.7, 2.2, use[:, 0]) * smoothstep(0.2, 1.6, drag + 0.5 * use[:, 1])
         pale = smoothstep(1.0, 2.2, use[:, 2]) * smoothstep(0.6, 1.8, -drag)
-        colour *= (1 - board.dirt * 0.30 * rub)[:, None]
-        colour += (np.float32([0.44, 0.41, 0.36]) - colour) * (0.16 * board.dirt * pale)[:, None]
+        dim(colour, 1 - board.dirt * 0.30 * rub)
+        ink_over(colour, np.float32([0.44, 0.41, 0.36]), 0.16 * board.dirt * pale)
         dust = 0.05 * board.dirt * smoothstep(0.2, 1.6, noise_2d(seed + 7, along, across, 26.0))
-        colour += (np.float32([0.42, 0.38, 0.33]) - colour) * dust[:, None]
+        ink_over(colour, np.float32([0.42, 0.38, 0.33]), dust)
         # Ends dry, crack and go dark first.
         end = np.minimum(x - self.shape.end(y, "A"), self.shape.end(y, "B") - x)
-        colour *= (1 - 0.13 * self._weather[side] * np.exp(-np.clip(end, 0, None) / 22))[:, None]
+        dim(colour, 1 - 0.13 * self._weather[side] * np.exp(-np.clip(end, 0, None) / 22))
         return colour
 
     def _bark(self, colour: F32, x: F32, y: F32, z: F32, side: int) -> F32:

@@ -189,9 +189,9 @@ def _widths(ring: F64, length: float) -> list[list[float]]:
     return found
 
 
-def photo_truth(shape: Shape, photo: PhotoSpec, ruler: Ruler) -> PhotoTruth:
-    """Return what is true of a photograph."""
-    camera, board = photo.camera, board_truth(shape)
+def photo_truth(shape: Shape, photo: PhotoSpec, ruler: Ruler, board: BoardTruth) -> PhotoTruth:
+    """Return what is true of a photograph of a board of which all is known."""
+    camera = photo.camera
     a = np.radians(photo.board_deg)
     sx = -1.0 if photo.reversed else 1.0
     sy = -sx if photo.face == 1 else sx

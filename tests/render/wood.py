@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.render.knots import Knots
-from tests.render.noise import F32, Waves, noise_3d, smoothstep
+from tests.render.noise import F32, Waves, dim, ink_over, noise_3d, smoothstep
 from tests.render.shape import Shape
 
 
@@ -156,19 +156,22 @@ class Wood:
             dark += p.rays * 0.35 * np.clip(fleck - 1.1, 0, 1)
         dark = p.ring * tone * dark + 0.05 * fibre + 0.05 * streak
         dark += 0.07 * self._streak.at(x, ys, zs)
-        dark = np.clip(dark, -0.25, 1.1)[:, None]
+        dark = np.clip(dark, -0.25, 1.1)
         heart, sap = linear(p.heart), linear(p.sap)
-        sap_mix = self._sap_share(x, y, z, away)[:, None]
-        light_c = heart + (sap - heart) * sap_mix
-        dark_c = linear(p.dark) + (linear(p.sap_dark) - linear(p.dark)) * sap_mix
-        colour = light_c + (dark_c - light_c) * dark
+        sap_mix = self._sap_share(x, y, z, away)
+        dark_h, dark_s = linear(p.dark), linear(p.sap_dark)
+        colour = np.empty((len(x), 3), dtype=np.result_type(sap_mix, dark, np.float32))
+        for k in range(3):
+            light_c = heart[k] + (sap[k] - heart[k]) * sap_mix
+            dark_c = dark_h[k] + (dark_s[k] - dark_h[k]) * sap_mix
+            colour[:, k] = light_c + (dark_c - light_c) * dark
         cloud = np.float32(p.uneven) * self._cloud.at(x, ys, zs) + 0.05 * fuzz
-        colour *= np.exp(0.6 * cloud)[:, None]
+        dim(colour, np.exp(0.6 * cloud))
         tint = 0.02 * self._tint.at(x, ys, zs)
-        colour *= np.exp(np.stack([tint, 0 * tint, -1.3 * tint], axis=1))
-        colour *= (1 - 0.18 * np.clip(wild, 0, 1))[:, None]
-        pith = np.exp(-((away / 3.0) ** 2))[:, None]
-        colour += (linear((92, 62, 40)) - colour) * pith
+        for k, share in ((0, 1.0), (2, -1.3)):
+            colour[:, k] *= np.exp(share * tint)
+        dim(colour, 1 - 0.18 * np.clip(wild, 0, 1))
+        ink_over(colour, linear((92, 62, 40)), np.exp(-((away / 3.0) ** 2)))
         return self.knots.paint(colour, x, y, z, linear(p.knot))
 
     def _sap_share(self, x: F32, y: F32, z: F32, away: F32) -> F32:
