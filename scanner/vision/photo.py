@@ -1,4 +1,4 @@
-"""Open a photo upright, cap its size, refuse what cannot be measured.
+"""Open a photo upright, refuse what is too large or cannot be measured.
 
 What phones write into EXIF, and what editors leave stale in it, was read off real files; the
 cases are in ``tests/vision/test_photo.py``.
@@ -37,9 +37,9 @@ LARGEST_BYTES = 200_000_000
 LARGEST_PIXELS = 120_000_000
 _FEWER_PIXELS = "give a photo of at most 120 megapixels"
 SMALLEST_PIXELS = 150_000
-# A phone's own pictures are 4:3, 3:2, 16:9 or 1:1; longer ones are stitched (a panorama has no
-# single camera to fit).
+# Longer ones are stitched: a panorama has no single camera to fit.
 LONGEST_SHAPE = 2.05
+# A phone's own pictures; others were cropped.
 USUAL_SHAPES = (1.0, 4 / 3, 3 / 2, 16 / 9)
 # The smallest size that a phone's own camera makes today; copies by messengers stay below it.
 SMALLEST_ORIGINAL_PIXELS = 3_000_000

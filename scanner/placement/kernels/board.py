@@ -1,15 +1,15 @@
 """The numba loops of one board: the best parts for given prices, and what fills the gaps.
 
-Arrays in, arrays out, whole numbers, no wood words; rows and positions as in ``kernels_ground``.
+Arrays in, arrays out, whole numbers, no wood words; rows and positions as in ``ground.py``.
 P. C. Gilmore and R. E. Gomory, "Multistage cutting stock problems of two and more dimensions",
 Operations Research 13 (1965): a knapsack across for every stretch along, and a knapsack of
 stretches.
 
-numba's cache looks at this file's own date: after a change in ``kernels_strips`` or
-``kernels_mixed`` touch this one.
+numba's cache looks at this file's own date: after a change in ``strips.py`` or
+``mixed.py`` touch this one.
 """
 
-# numba infers the types; the callers in problem, patterns and offcuts state them.
+# numba infers the types; its caller, patterns, states them.
 # ruff: noqa: ANN001, ANN201
 # mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
 

@@ -1,6 +1,6 @@
 """The numba loops of a mixed strip: copies of several types of one width along one strip.
 
-Rows and positions as in ``kernels_ground``. Types of the same width form a group; what may lie in a
+Rows and positions as in ``ground.py``. Types of the same width form a group; what may lie in a
 strip of the group is a list of levels, each ending further along and worth more than the last. A
 knapsack along each strip, its labels held against each other (P. C. Gilmore and R. E. Gomory,
 "Multistage cutting stock problems of two and more dimensions", Operations Research 13 (1965)).

@@ -1,6 +1,6 @@
 """The numba loops of a section: strips stacked across, copies of one type along each.
 
-Rows and positions as in ``kernels_ground``. A knapsack across (P. C. Gilmore and R. E. Gomory,
+Rows and positions as in ``ground.py``. A knapsack across (P. C. Gilmore and R. E. Gomory,
 "Multistage cutting stock problems of two and more dimensions", Operations Research 13 (1965)).
 """
 
@@ -42,7 +42,7 @@ def strip_ends(pointer, runs, length, t, row, x, most, x_stop, kerf, ends):
 def all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest):
     """Fill ends[t, 0:deepest[t], row] for all types and rows from x; BIG where no copy ends.
 
-    Groups of types (numbers from the types' on) are left to ``kernels_mixed``.
+    Groups of types (numbers from the types' on) are left to ``mixed.py``.
     """
     types, rows = pointer.shape[0], pointer.shape[1] - 1
     for t in active:
@@ -125,7 +125,7 @@ def best_stack(
 
     A chain across carries what it has used; the value of a state is exact, the choice greedy. Of a
     mixed strip (t from the types' number on) the third number is its level, counted from 1; levels,
-    kinds, many as in ``kernels_mixed``. Returns (number of strips, value, largest end).
+    kinds, many as in ``mixed.py``. Returns (number of strips, value, largest end).
     """
     types = len(price)
     stack[:] = 0

@@ -39,7 +39,8 @@ NARROWEST_PX = 6.0
 _ALIKE = 0.8
 # The first and the last line of a rule may lie at its very ends: more missing are worth a look.
 _MISSING_STEPS = 2.5
-# At a glance so many bars are looked at, those that show at half size, and one is read.
+# So many bars are looked at before one is read: at a glance the likeliest of those that show at
+# half size; else the likeliest that waits.
 GLANCED_AT = 6
 MEND = (
     "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "

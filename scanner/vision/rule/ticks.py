@@ -176,7 +176,7 @@ def _read(
     groups = signal.groups()
     _, chosen, lead = _phase(groups, steps)
     last = signal.columns - 1
-    # Once more with what the first look taught: the spectrum's map is loose at the far ends.
+    # Twice more with what the look before taught: the spectrum's map is loose at the far ends.
     for reach in (_REACH, _REACH, _CLOSE):
         lines = _each(signal, groups, chosen, steps, reach)
         if len(lines.numbers) < 4:
