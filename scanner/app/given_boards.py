@@ -1,10 +1,10 @@
-"""Boards that a command names: ``board.json`` of scanned ones, ``boards.csv`` of typed ones."""
+"""Boards that a command names: ``board.json``, ``boards.csv`` of typed ones, or a whole lot."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scanner.errors import BoardError
+from scanner.errors import BoardError, LotError, PlacementError
 from scanner.files.board_file import read_board
 from scanner.files.boards_list import read_boards_list
 
@@ -14,24 +14,77 @@ if TYPE_CHECKING:
 
     from scanner.board.board import Board
 
+LOT_ENDING = ".lot"
+
 
 def read_given_boards(
     paths: Iterable[Path], units: str = "mm"
 ) -> tuple[tuple[Board, ...], dict[str, Path]]:
     """Return the boards in the order given, and for each id the folder of its pictures.
 
+    A lot gives all its boards as they are now, with what was said of them on the page; its file
+    is only read.
+
     Raises
     ------
-    FileError, BoardError
-        A file cannot be read, or two boards have one id.
+    FileError, BoardError, LotError
+        A file cannot be read, a lot holds no board, or two boards have one id.
     """
     boards: list[Board] = []
     folders: dict[str, Path] = {}
     for path in paths:
-        is_list = path.suffix.lower() == ".csv"
-        for board in read_boards_list(path, units) if is_list else (read_board(path),):
+        found, folder = _boards_in(path, units)
+        for board in found:
             if board.id in folders:
                 raise BoardError(f"two boards are called {board.id}", "give each board its own id")
             boards.append(board)
-            folders[board.id] = path.parent
+            folders[board.id] = folder
     return tuple(boards), folders
+
+
+def refuse_begun_lots(paths: Iterable[Path]) -> None:
+    """Refuse lots of which parts are cut already: a new layout would lay others over them.
+
+    Raises
+    ------
+    PlacementError
+        A part of a lot is cut or was spoiled.
+    """
+    from scanner.storage.lots import look_into_lot
+    from scanner.storage.ticks import CUT
+
+    for path in paths:
+        if not is_lot(path):
+            continue
+        with look_into_lot(path) as lot:
+            ticks = lot.ticks()
+        if ticks.spoiled or any(tick.state in CUT for tick in ticks.placements):
+            raise PlacementError(
+                f"parts of {path.name} are cut already, and a new layout would lay others there",
+                "place the rest on the page, which knows what is cut",
+            )
+
+
+def is_lot(path: Path) -> bool:
+    """Return whether a file is named as a lot is."""
+    return path.suffix.lower() == LOT_ENDING
+
+
+def _boards_in(path: Path, units: str) -> tuple[tuple[Board, ...], Path]:
+    """Return the boards of a file, and the folder of their pictures."""
+    if is_lot(path):
+        return _boards_of_lot(path)
+    if path.suffix.lower() == ".csv":
+        return tuple(read_boards_list(path, units)), path.parent
+    return (read_board(path),), path.parent
+
+
+def _boards_of_lot(path: Path) -> tuple[tuple[Board, ...], Path]:
+    # Most commands are given board.json files and need not load the storage.
+    from scanner.storage.lots import look_into_lot
+
+    with look_into_lot(path) as lot:
+        boards, folder = lot.boards(), lot.folder
+    if not boards:
+        raise LotError(f"{path.name} holds no board yet", "add boards on the page")
+    return boards, folder

@@ -55,7 +55,7 @@ def read_given(
     if lacking:
         raise PlacementError(
             f"the layout uses board {lacking[0]}, which is not among the boards given",
-            "add its board.json",
+            "add its board.json or its lot",
         )
     unknown = sorted({p.part for p in layout.placements} - {part.name for part in parts})
     if unknown:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.follow_grain import with_grain
-from scanner.app.given_boards import read_given_boards
+from scanner.app.given_boards import read_given_boards, refuse_begun_lots
 from scanner.app.make_strip import known_paper
 from scanner.app.plan_cuts import PlanResult, plan_cuts, write_plan
 from scanner.errors import SettingsError
@@ -47,6 +47,7 @@ def place_parts(
     unit, size = known_units(units), known_paper(paper)
     parts = read_parts(parts_file, unit)
     boards, folders = read_given_boards(board_files, unit)
+    refuse_begun_lots(board_files)
     shop = read_shop(shop_file, unit)
     boards = with_grain(boards, parts, lambda board, face: _picture_of(board, face, folders))
     kept = read_layout(keep) if keep else None

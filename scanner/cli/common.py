@@ -23,6 +23,13 @@ app = typer.Typer(
 )
 
 Output = Annotated[Path, typer.Option("-o", "--output", help="Folder to write into.")]
+BoardFiles = Annotated[
+    list[Path],
+    typer.Argument(
+        help="board.json of each board, boards.csv of typed ones, or NAME.lot: all boards of a lot"
+        " as the page has them."
+    ),
+]
 Rule = Annotated[
     str | None,
     typer.Option(metavar="LENGTH[xWIDTH[xTHICKNESS]]", help="A plain rule: 36in x 28mm x 1mm."),

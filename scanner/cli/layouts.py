@@ -6,17 +6,18 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, Units, app, bar, say
+from scanner.cli.common import BoardFiles, Output, Units, app, bar, say
 
 ShopFile = Annotated[Path | None, typer.Option(help="Shop settings and prices (TOML).")]
 
 
-@app.command(epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout")
+@app.command(
+    epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout"
+    " · bothfaces place parts.csv ash.lot -o layout"
+)
 def place(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
-    boards: Annotated[
-        list[Path], typer.Argument(help="board.json of each board; boards.csv of typed ones.")
-    ],
+    boards: BoardFiles,
     output: Output = Path("layout"),
     shop: ShopFile = None,
     units: Units = "mm",
@@ -30,7 +31,12 @@ def place(
     ] = None,
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
 ) -> None:
-    """Place the parts on the boards: layout.json, board maps (PDF, PNG)."""
+    """Place the parts on the boards: layout.json, board maps (PDF, PNG).
+
+    Of a lot only the boards are taken, with what you said of them on the
+    page: the parts list and --shop are the command's own. The lot itself
+    stays as it is, and may be open on the page meanwhile.
+    """
     from scanner.app.place_parts import place_parts
     from scanner.app.summaries import plan_lines
 
@@ -58,7 +64,7 @@ def place(
 )
 def stick(
     layout: Annotated[Path, typer.Argument(help="layout.json.")],
-    boards: Annotated[Path, typer.Argument(help="board.json, or boards.csv of typed boards.")],
+    boards: Annotated[Path, typer.Argument(help="board.json, boards.csv or NAME.lot.")],
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
     output: Annotated[Path, typer.Option("-o", "--output", help="PDF to write.")] = Path(
         "stick.pdf"
@@ -93,7 +99,9 @@ def stick(
 
 @app.command(epilog="Example: bothfaces grade B01/board.json B02/board.json -o grades")
 def grade(
-    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, in tally order.")],
+    boards: Annotated[
+        list[Path], typer.Argument(help="board.json, boards.csv or NAME.lot, in tally order.")
+    ],
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", help="Folder for a picture of each board's cuttings."),
@@ -112,7 +120,9 @@ def grade(
 
 @app.command(epilog="Example: bothfaces tally B01/board.json typed.csv -o boards.csv")
 def tally(
-    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, in tally order.")],
+    boards: Annotated[
+        list[Path], typer.Argument(help="board.json, boards.csv or NAME.lot, in tally order.")
+    ],
     output: Annotated[
         Path | None, typer.Option("-o", "--output", help="List to write (CSV).")
     ] = None,
@@ -137,7 +147,9 @@ def tally(
 @app.command(epilog="Example: bothfaces choose parts.csv boards.csv --budget 120")
 def choose(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
-    boards: Annotated[list[Path], typer.Argument(help="board.json or boards.csv, with prices.")],
+    boards: Annotated[
+        list[Path], typer.Argument(help="board.json, boards.csv or NAME.lot, with prices.")
+    ],
     budget: Annotated[
         float | None, typer.Option(min=0, help="The boards may cost no more than this.")
     ] = None,

@@ -6,13 +6,10 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, Units, app, bar, say
+from scanner.cli.common import BoardFiles, Output, Units, app, bar, say
 
 LayoutFile = Annotated[Path, typer.Argument(help="layout.json.")]
 PartsFile = Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")]
-BoardFiles = Annotated[
-    list[Path], typer.Argument(help="board.json of each board; boards.csv of typed ones.")
-]
 ShopFile = Annotated[Path | None, typer.Option(help="Shop settings and prices (TOML).")]
 Paper = Annotated[str, typer.Option(help="a4 or letter.")]
 

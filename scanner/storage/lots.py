@@ -24,7 +24,7 @@ from scanner.storage.parts_kept import PartsText as PartsText
 from scanner.storage.photos import StoredPicture, find_picture, keep_picture, photo_folder
 from scanner.storage.refusals import told_plainly
 from scanner.storage.rows import BoardStanding
-from scanner.storage.schema import connect, copy_database
+from scanner.storage.schema import connect, connect_to_copy, copy_database
 from scanner.storage.ticks import TICKS, Ticks, with_ticks
 from scanner.storage.values import Json, from_document, to_document
 
@@ -45,7 +45,7 @@ class Action:
 class Lot:
     """An open lot file. Threads may share it; they take turns."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, connect: Callable[[Path], sqlite3.Connection] = connect) -> None:
         self.path = path
         self.folder = photo_folder(path)
         self._turn = threading.RLock()
@@ -372,6 +372,24 @@ def open_lot(path: Path, *, create: bool = True) -> Lot:
     if not create and not path.is_file():
         raise LotError(f"There is no lot file {path.name}", "look for it, or begin a new lot")
     return Lot(path)
+
+
+@contextmanager
+def look_into_lot(path: Path) -> Iterator[Lot]:
+    """Yield a lot as it is at this moment, to read only: its file is not written to.
+
+    Raises
+    ------
+    LotError
+        The file is missing, no lot, damaged, of a newer release, or may not be read.
+    """
+    if not path.is_file():
+        raise LotError(f"There is no lot file {path.name}", "look where it lies")
+    lot = Lot(path, connect_to_copy)
+    try:
+        yield lot
+    finally:
+        lot.close()
 
 
 def _ticks(connection: sqlite3.Connection) -> Ticks:

@@ -71,10 +71,7 @@ def connect(lot: Path, migrations: Sequence[Migration] = MIGRATIONS) -> sqlite3.
     LotError
         The file is no lot, damaged, or of a newer release.
     """
-    if lot.is_file() and lot.stat().st_size:
-        with lot.open("rb") as file:
-            if file.read(len(_SQLITE_HEAD)) != _SQLITE_HEAD:
-                raise not_a_lot(lot)
+    _refuse_other_files(lot)
     # Threads take turns behind the lot's own lock, see `lots.py`.
     connection = sqlite3.connect(
         lot, timeout=_PATIENCE_S, isolation_level=None, check_same_thread=False
@@ -89,6 +86,42 @@ def connect(lot: Path, migrations: Sequence[Migration] = MIGRATIONS) -> sqlite3.
         connection.close()
         raise
     return connection
+
+
+def connect_to_copy(lot: Path, migrations: Sequence[Migration] = MIGRATIONS) -> sqlite3.Connection:
+    """Return a connection to a copy of a lot in memory, up to date; the file stays as it is.
+
+    The copy is of one moment, also while the page has the lot open, and takes no writing.
+
+    Raises
+    ------
+    LotError
+        The file is no lot, damaged, or of a newer release.
+    """
+    _refuse_other_files(lot)
+    # Reading a lot that nobody has open would leave the two files of a write-ahead log beside it,
+    # and fail where the folder is read-only (SQLite, "Write-Ahead Logging", section 5).
+    is_open = lot.with_name(f"{lot.name}-wal").exists()
+    how = "mode=ro" if is_open else "immutable=1"
+    connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    try:
+        uri = f"{lot.resolve().as_uri()}?{how}"
+        with closing(sqlite3.connect(uri, timeout=_PATIENCE_S, uri=True)) as file:
+            file.backup(connection)
+        _refuse_strangers(connection, lot, len(migrations))
+        _carry_out(connection, migrations)
+        connection.execute("PRAGMA query_only = ON")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _refuse_other_files(lot: Path) -> None:
+    if lot.is_file() and lot.stat().st_size:
+        with lot.open("rb") as file:
+            if file.read(len(_SQLITE_HEAD)) != _SQLITE_HEAD:
+                raise not_a_lot(lot)
 
 
 def _number(connection: sqlite3.Connection, pragma: str) -> int:
@@ -115,6 +148,12 @@ def _migrate(connection: sqlite3.Connection, lot: Path, migrations: Sequence[Mig
         return
     if version:
         _back_up(connection, lot, version)
+    _carry_out(connection, migrations)
+
+
+def _carry_out(connection: sqlite3.Connection, migrations: Sequence[Migration]) -> None:
+    if _number(connection, "user_version") == len(migrations):
+        return
     # All changes and their record in one transaction: a kill or a full disk leaves the old
     # version whole, and never a lot of a form between.
     connection.execute("BEGIN IMMEDIATE")

@@ -7,9 +7,9 @@ from contextlib import closing
 import pytest
 
 from scanner.errors import LotError
-from scanner.storage.lots import open_lot
+from scanner.storage.lots import look_into_lot, open_lot
 from scanner.storage.refusals import told_plainly
-from scanner.storage.schema import MIGRATIONS, connect
+from scanner.storage.schema import MIGRATIONS, connect, connect_to_copy
 from tests import common
 from tests.storage.said import stamp
 
@@ -38,6 +38,27 @@ def test_an_older_lot_is_migrated_after_a_backup(tmp_path):
     backup = open_lot(tmp_path / f"bench.lot.schema-{len(MIGRATIONS)}")
     assert backup.boards() == (common.ash_board(),)
     backup.close()
+
+
+def test_an_older_lot_that_is_only_read_stays_old(tmp_path):
+    path = _made(tmp_path / "bench.lot")
+    before = path.read_bytes()
+    with closing(connect_to_copy(path, (*MIGRATIONS, _add_moons))) as copy:
+        assert copy.execute("SELECT count(*) FROM moon").fetchone()[0] == 0
+        with pytest.raises(sqlite3.OperationalError, match="readonly"):
+            copy.execute("INSERT INTO moon VALUES ('one')")
+    assert path.read_bytes() == before and list(tmp_path.iterdir()) == [path]
+
+
+def test_what_another_window_wrote_last_is_read_too(tmp_path):
+    lot = open_lot(tmp_path / "bench.lot")
+    lot.save_board(common.ash_board(), stamp())
+    # Not yet in the file itself: it lies in the write-ahead log.
+    with look_into_lot(lot.path) as seen:
+        assert seen.boards() == lot.boards()
+        with pytest.raises(LotError):
+            seen.save_board(common.walnut_board(), stamp())
+    lot.close()
 
 
 def test_a_migration_that_breaks_leaves_the_old_lot_whole(tmp_path):

@@ -1,0 +1,143 @@
+"""A lot stands where a board.json may stand: what was said on the page holds for the commands."""
+
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
+
+import pytest
+from PIL import Image
+from shapely.geometry import box
+
+from scanner.app.given_boards import read_given_boards
+from scanner.app.open_lot import new_stamp, open_lot, take_board
+from scanner.app.place_parts import place_parts
+from scanner.app.plan_cuts import load_pictures
+from scanner.app.review_flaws import look_over, strike
+from scanner.board.flaw import Flaw, FlawKind
+from scanner.errors import BoardError, PlacementError
+from scanner.files.board_file import board_json
+from scanner.storage.lots import Action
+from scanner.storage.ticks import Ticks
+from tests import common
+from tests.app.placed_lot import PLACED
+from tests.command import run
+
+# One part as long and wide as the board gives it: a flaw in the middle leaves no room.
+PARTS = "name,quantity,length,width,thickness,faces\nseat,1,800,120,19,both\n"
+SPOT = Flaw("F1", FlawKind.KNOT, {1: box(490, 90, 510, 110)}, score=0.4)
+
+
+def _said(lot, change):
+    lot.record(Action(new_stamp(lot), "P01", "said", change))
+
+
+@pytest.fixture
+def lot(empty_lot):
+    board = common.plain_board(length_mm=1000.0, looked_over=False)
+    empty_lot.save_board(board.with_flaws((SPOT,)), new_stamp(empty_lot))
+    return empty_lot
+
+
+@pytest.fixture
+def place(tmp_path, no_sheets):
+    """Return what came of a list of one part on a lot's boards."""
+    parts = tmp_path / "parts.csv"
+    parts.write_text(PARTS)
+
+    def placed(lot):
+        result, _ = place_parts(parts, (lot.path,), tmp_path / "layout", work=3)
+        return result.layout
+
+    return placed
+
+
+def test_a_flaw_struck_on_the_page_gives_its_wood_back_to_place(lot, place):
+    assert place(lot).summary.placed == 0
+    _said(lot, lambda board: strike(board, "F1"))
+    layout = place(lot)
+    assert layout.summary.placed == 1 and layout.not_looked_over == ("P01",)
+    for face in (1, 2):
+        _said(lot, lambda board, face=face: look_over(board, face))
+    assert place(lot).not_looked_over == ()
+
+
+def test_a_board_looked_over_on_the_page_is_so_in_the_tally(lot, capsys, monkeypatch):
+    assert "NOT LOOKED OVER" in run(capsys, monkeypatch, "tally", lot.path).out
+    for face in (1, 2):
+        _said(lot, lambda board, face=face: look_over(board, face))
+    ran = run(capsys, monkeypatch, "tally", lot.path)
+    assert ran.status == 0 and "P01" in ran.out and "NOT LOOKED OVER" not in ran.out
+
+
+def test_a_lot_brings_its_pictures_and_stands_beside_a_typed_list(tmp_path):
+    lot = open_lot(tmp_path / "bench 100%.lot")
+    for number in (1, 2):
+        Image.new("RGB", (8, 4), (200, 0, 40 * number)).save(tmp_path / f"B01-face{number}.jpg")
+    take_board(lot, common.ash_board(), tmp_path, {})
+    typed = tmp_path / "typed.csv"
+    typed.write_text("id,length,width,thickness\nT01,2400,150,4/4\n")
+    boards, folders = read_given_boards((lot.path, typed))
+    assert boards[:1] == lot.boards() and [board.id for board in boards] == ["B01", "T01"]
+    pictures = load_pictures(boards[:1], folders)
+    assert [pictures["B01", number].size for number in (1, 2)] == [(8, 4), (8, 4)]
+    lot.close()
+
+
+def test_a_board_that_the_lot_and_a_file_both_hold_is_refused(tmp_path, lot):
+    file = tmp_path / "board.json"
+    file.write_text(board_json(lot.board("P01")))
+    with pytest.raises(BoardError, match="two boards are called P01"):
+        read_given_boards((lot.path, file))
+
+
+@pytest.mark.parametrize("is_open", [True, False])
+def test_a_lot_is_only_read(lot, place, is_open):
+    if not is_open:
+        lot.close()
+
+    def all_of_it():
+        files = sorted(lot.path.parent.glob(f"{lot.path.name}*"))
+        # The index of the write-ahead log holds the readers' own marks and no data.
+        return {path: path.read_bytes() for path in files if not path.name.endswith("-shm")}
+
+    before = all_of_it()
+    place(lot)
+    assert all_of_it() == before
+
+
+def _newer(path):
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA user_version = 99")
+
+
+def _damaged(path):
+    content = bytearray(path.read_bytes())
+    content[4096:12288] = b"\x5a" * 8192
+    path.write_bytes(content)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        (_newer, "was written by a newer bothfaces"),
+        (_damaged, "is damaged"),
+        (lambda path: path.write_text("boards"), "is no lot file"),
+        (lambda path: path.unlink(), "There is no lot file bench.lot"),
+        (lambda path: path.write_bytes(b""), "holds no board yet"),
+    ],
+)
+def test_a_lot_that_cannot_be_read_is_refused_in_a_sentence(lot, spoil, said, capsys, monkeypatch):
+    lot.close()
+    spoil(lot.path)
+    ran = run(capsys, monkeypatch, "tally", lot.path)
+    assert ran.status == 2 and said in ran.sentence
+
+
+def test_no_new_layout_is_laid_over_parts_that_are_cut_already(lot, place):
+    cut = replace(PLACED[0], state="cut")
+    for ticks in (Ticks((cut,)), Ticks((), (cut,))):
+        lot.tick(new_stamp(lot), "cut", lambda now, layouts, ticks=ticks: ticks)
+        with pytest.raises(PlacementError, match=r"parts of bench\.lot are cut already"):
+            place(lot)
+    lot.tick(new_stamp(lot), "none", lambda now, layouts: Ticks())
+    assert place(lot).summary.asked == 1
