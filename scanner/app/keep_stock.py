@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 _AS_IT_IS = Shop(
     sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0, cleanup_mm=0.0
 )
+# Sizes in a board.json are rounded; two pieces cut by a person differ by far more.
+_SAME_MM = 0.2
 
 
 def keep_left_overs(
@@ -50,14 +52,20 @@ def keep_left_overs(
     Parameters
     ----------
     board_files
-        The boards of the layout.
+        The boards of the layout (``board.json``, or the lot that holds them).
     stock
-        The folder of all stock; what it holds already stays.
+        The folder of all stock; what it holds already stays, and no piece is kept twice.
+
+    Returns
+    -------
+    tuple of str
+        A line for each piece: what was kept, or that it is in stock already.
 
     Raises
     ------
     PlacementError
-        The layout leaves nothing worth keeping, or names a board that is not given.
+        The layout leaves nothing worth keeping, or nothing that is not in stock already, or names
+        a board that is not given.
     """
     unit = known_units(units)
     layout = read_layout(layout_file)
@@ -71,7 +79,7 @@ def keep_from_lot(lot: Lot, stock: Path) -> tuple[str, ...]:
     Raises
     ------
     PlacementError
-        There is no layout, or it leaves nothing worth keeping.
+        There is no layout, or it leaves nothing worth keeping that is not in stock already.
     """
     saved = newest_layout(lot)
     boards = lot.boards()
@@ -124,6 +132,8 @@ def _keep(
     if not layout.offcuts:
         raise PlacementError("the layout leaves nothing worth keeping", "nothing was written")
     taken = {path.parent.name for path in stock.glob("*/board.json")}
+    # Only what was there before: one layout may leave two pieces of one size.
+    there = _in_stock(stock, {offcut.board for offcut in layout.offcuts})
     lines: list[str] = []
     files: dict[str, bytes] = {}
     for offcut in layout.offcuts:
@@ -131,11 +141,17 @@ def _keep(
         if board is None:
             raise PlacementError(
                 f"the layout has a left-over of {offcut.board}, which is not among the boards",
-                "add its board.json",
+                "add its board.json or its lot",
             )
         id = _free_name(f"{offcut.board}-rest", taken)
-        taken.add(id)
         piece = _piece(board, offcut, id)
+        size = size_text(offcut.length_mm, offcut.width_mm, unit)
+        same = next((one for one in there if _is_same_wood(one, piece)), None)
+        if same is not None:
+            there.remove(same)
+            lines.append(f"{same.id}  {size} of {board.id}: in stock already, and stays as it is")
+            continue
+        taken.add(id)
         pictures = load_pictures((board,), folders)
         for number in sorted(piece.faces):
             picture = pictures[board.id, number]
@@ -143,9 +159,36 @@ def _keep(
                 piece, content = _with_picture(piece, board, offcut, number, picture)
                 files[f"{id}/{id}-face{number}.jpg"] = jpeg_bytes(content)
         files[f"{id}/board.json"] = board_json(piece).encode()
-        lines.append(f"{id}  {piece.species}, {size_text(offcut.length_mm, offcut.width_mm, unit)}")
+        lines.append(f"{id}  {piece.species}, {size}")
+    if not files:
+        raise PlacementError(
+            "every left-over of the layout is in stock already", "nothing was written"
+        )
     write_files(stock, files)
     return tuple(lines)
+
+
+def _in_stock(stock: Path, boards: set[str]) -> list[Board]:
+    """Return the pieces that are in stock already and may be of these boards."""
+    begin = tuple(f"{board}-rest" for board in boards)
+    paths = sorted(stock.glob("*/board.json"))
+    return [read_board(path) for path in paths if path.parent.name.startswith(begin)]
+
+
+def _is_same_wood(kept: Board, piece: Board) -> bool:
+    """Whether a piece in stock was cut out of the same board at the same place.
+
+    Its own outline tells: that of a photographed board is nowhere twice. What was said of flaws
+    may have changed since.
+    """
+    return (
+        (kept.notes, kept.species) == (piece.notes, piece.species)
+        and abs(kept.thickness.value_mm - piece.thickness.value_mm) < _SAME_MM
+        and all(
+            kept.faces[number].outline.hausdorff_distance(face.outline) < _SAME_MM
+            for number, face in piece.faces.items()
+        )
+    )
 
 
 def find_in_stock(

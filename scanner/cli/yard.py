@@ -15,8 +15,8 @@ def buy(
     boards: Annotated[
         list[Path] | None,
         typer.Argument(
-            help="Your own boards (board.json, boards.csv): lots are drawn from them instead of"
-            " from a grade."
+            help="Your own boards (board.json, boards.csv, NAME.lot): lots are drawn from them"
+            " instead of from a grade."
         ),
     ] = None,
     grade: Annotated[
@@ -113,11 +113,16 @@ app.add_typer(stock_commands, name="stock", epilog="Example: bothfaces stock fin
 )
 def stock_keep(
     layout: Annotated[Path, typer.Argument(help="layout.json with the left-overs.")],
-    boards: Annotated[list[Path], typer.Argument(help="Boards of the layout.")],
+    boards: Annotated[
+        list[Path], typer.Argument(help="Boards of the layout: board.json or NAME.lot.")
+    ],
     output: Output = Path("stock"),
     units: Units = "mm",
 ) -> None:
-    """Put a layout's left-overs into stock, each as a board of its own."""
+    """Put a layout's left-overs into stock, each as a board of its own.
+
+    A piece that is in stock already is not kept twice and stays as it is.
+    """
     from scanner.app.keep_stock import keep_left_overs
 
     for line in keep_left_overs(layout, tuple(boards), output, units):

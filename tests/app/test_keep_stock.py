@@ -87,14 +87,33 @@ def test_a_clear_piece_is_found_by_size_and_species(shop, capsys, monkeypatch):
     assert "nothing in stock" in find(f"{largest['length'] + 2:.1f}mm", "10mm")
 
 
-def test_stock_that_is_there_is_never_written_over(shop, capsys, monkeypatch):
+def test_a_left_over_is_kept_once_and_what_is_there_stays(shop, capsys, monkeypatch):
+    def all_of_it():
+        return {p: p.read_bytes() for p in (shop / "stock").rglob("*") if p.is_file()}
+
+    assert keep(shop, capsys, monkeypatch).status == 0
+    before = all_of_it()
+    ran = keep(shop, capsys, monkeypatch)
+    assert ran.status == 2
+    assert "every left-over of the layout is in stock already" in ran.sentence
+    assert all_of_it() == before
+    # One that was used up meanwhile comes back, the others are told to be there.
+    offcuts = json.loads((shop / "layout" / "layout.json").read_text())["offcuts"]
+    shutil.rmtree(shop / "stock" / "B01-rest")
+    ran = keep(shop, capsys, monkeypatch)
+    assert ran.status == 0 and all_of_it() == before
+    assert ran.out.count("in stock already") == len(offcuts) - 1
+
+
+def test_other_wood_of_the_same_name_is_kept_beside_it(shop, capsys, monkeypatch):
     keep(shop, capsys, monkeypatch)
-    before = {p: p.read_bytes() for p in (shop / "stock").rglob("*") if p.is_file()}
-    keep(shop, capsys, monkeypatch)
-    assert all(path.read_bytes() == content for path, content in before.items())
-    assert len(list((shop / "stock").glob("*/board.json"))) == 2 * len(
-        [p for p in before if p.name == "board.json"]
-    )
+    offcuts = json.loads((shop / "layout" / "layout.json").read_text())["offcuts"]
+    file = shop / "B01" / "board.json"
+    board = json.loads(file.read_text())
+    board["species"] = "red oak"
+    file.write_text(json.dumps(board))
+    assert keep(shop, capsys, monkeypatch).status == 0
+    assert len(list((shop / "stock").glob("*/board.json"))) == 2 * len(offcuts)
 
 
 def test_no_stock_is_one_sentence(tmp_path, capsys, monkeypatch):
