@@ -4,6 +4,7 @@ import functools
 import re
 import shlex
 import shutil
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -11,8 +12,13 @@ from typer.main import get_command
 
 from scanner.app import scan_board
 from scanner.app.demo import sample_folder, sample_request
+from scanner.app.open_lot import new_stamp, open_lot, take_board
+from scanner.app.review_flaws import look_over
 from scanner.cli import app
+from scanner.files.board_file import read_board
+from scanner.files.layout_file import read_layout
 from scanner.files.sample_set import read_sample_set
+from scanner.storage.lots import Action
 from tests import reference
 from tests.app.test_scan_board import scan_of
 from tests.board.two_faces import FACE, as_turned, reading
@@ -109,6 +115,16 @@ def scanned_by_the_demo(monkeypatch):
     monkeypatch.setattr(scan_board, "scan_photos", scan)
 
 
+def _made_on_the_page(path, folder):
+    """Leave a lot as the page does: a board scanned there and looked over."""
+    lot = open_lot(path)
+    board = take_board(lot, read_board(folder / "board.json"), folder, {})
+    for face in board.faces:
+        stamp = new_stamp(lot)
+        lot.record(Action(stamp, board.id, "looked over", partial(look_over, face=face)))
+    lot.close()
+
+
 @pytest.mark.slow
 @pytest.mark.usefixtures("scanned_by_the_demo")
 def test_the_first_hour_runs_as_it_is_written(tmp_path, capsys, monkeypatch):
@@ -118,10 +134,14 @@ def test_the_first_hour_runs_as_it_is_written(tmp_path, capsys, monkeypatch):
     done = []
     for line in command_lines(ROOT / "docs" / "first-hour.md"):
         words = shlex.split(line)[1:]
-        if words[0] != "page":
+        if words[0] == "page":
+            _made_on_the_page(Path(words[-1]), Path("B01"))
+        else:
             ran = run(capsys, monkeypatch, *words)
             assert ran.status == 0, (line, ran.err)
         done.append(words[0])
     assert done == ["strip", "try", "scan", "page", "place", "stick"]
+    layout = read_layout(tmp_path / "layout" / "layout.json")
+    assert layout.placements and layout.not_looked_over == ()
     for name in ("strip.pdf", "B01/board.json", "layout/B01-map.pdf", "B01-stick.pdf"):
         assert (tmp_path / name).stat().st_size > 1000, name

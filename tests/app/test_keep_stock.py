@@ -105,6 +105,7 @@ def test_a_left_over_is_kept_once_and_what_is_there_stays(shop, capsys, monkeypa
     assert ran.out.count("in stock already") == len(offcuts) - 1
 
 
+@pytest.mark.slow
 def test_other_wood_of_the_same_name_is_kept_beside_it(shop, capsys, monkeypatch):
     keep(shop, capsys, monkeypatch)
     offcuts = json.loads((shop / "layout" / "layout.json").read_text())["offcuts"]
