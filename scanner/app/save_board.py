@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.board_looks import looks_of_scans
+from scanner.app.saw_mark_notes import saw_mark_note
 from scanner.app.two_boards import picture_of_why
 from scanner.board.board import Board, Face
 from scanner.board.form import Warp
@@ -78,6 +79,8 @@ def _board(
     pictures = {1: first.picture.pixels}
     turned: Turned = "sideways"
     sapwood = {1: reading.sapwood, 2: ()}
+    if first.saw_marks is not None:
+        notes.append(saw_mark_note(1, first.saw_marks))
     if 2 in scans:
         second = scans[2]
         names = (first.photos[0], second.photos[0])
@@ -99,6 +102,16 @@ def _board(
         )
         pictures[2] = pixels
         notes += [f"face 2: {doubt}" for doubt in second.doubts]
+        if second.saw_marks is not None:
+            notes.append(
+                saw_mark_note(
+                    2,
+                    second.saw_marks,
+                    lambda x_mm: (
+                        joined.shift_mm[0] + (x_mm if turned == "sideways" else extent[0] - x_mm)
+                    ),
+                )
+            )
         notes += list(joined.doubts)
     else:
         flaws = reading.flaws

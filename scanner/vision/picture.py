@@ -1,4 +1,4 @@
-"""What passes between the stages of vision: `Photo`, `FacePicture`, `WoodColour`, `FaceScan`."""
+"""What passes between the stages of vision: `Photo`, `FacePicture`, `SawMarks`, `FaceScan` ..."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -107,6 +107,28 @@ class WoodColour:
         return float(np.linalg.norm(np.subtract(self.lab, other.lab)))
 
 
+@dataclass(frozen=True, slots=True)
+class SawMarks:
+    """Stripes that a saw left across a face.
+
+    Attributes
+    ----------
+    is_bowed
+        True as a round saw leaves them, False straight; None where the face does not say which.
+    bow_mm
+        How far a stripe's middle lies off its ends along the board, over the face's width.
+    lean
+        Millimetres along the board per millimetre across.
+    strong_mm
+        From where to where along the face they stand out most, mm from the left in its own view.
+    """
+
+    is_bowed: bool | None
+    bow_mm: float
+    lean: float
+    strong_mm: tuple[tuple[float, float], ...] = ()
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceScan:
     """All that was read off one face: its flat picture, its reading, how it was scaled.
@@ -131,6 +153,8 @@ class FaceScan:
         Of its sapwood where the face has both kinds.
     raking
         The face under a low lamp (or damp), pixel by pixel over ``picture``; None without one.
+    saw_marks
+        How saw marks run under the low lamp; None says nothing of whether there are any.
     """
 
     picture: FacePicture
@@ -145,3 +169,4 @@ class FaceScan:
     colour: WoodColour | None = None
     sap_colour: WoodColour | None = None
     raking: FacePicture | None = None
+    saw_marks: SawMarks | None = None

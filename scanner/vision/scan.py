@@ -24,6 +24,7 @@ from scanner.vision.outline.trace import TracedOutline, trace_seen
 from scanner.vision.picture import FacePicture, FaceScan, Photo
 from scanner.vision.place import along_the_board, card_beside
 from scanner.vision.raking import lay_over
+from scanner.vision.raking_saw import find_saw_marks
 from scanner.vision.rectify import FacePlace, flatten
 from scanner.vision.rule.cards import find_cards
 from scanner.vision.scale import fit_scale
@@ -66,8 +67,9 @@ def scan_face(
     progress
         Called with the step's name and the share done, 0 to 1.
     raking
-        The same face once more under a low lamp, or after a damp wipe: used for checks only. Where
-        it cannot be laid over the first photo the scan goes on without it and says so.
+        The same face once more under a low lamp, or after a damp wipe: used for checks and saw
+        marks only. Where it cannot be laid over the first photo the scan goes on without it and
+        says so.
     is_marked
         Parts are drawn on the face: their lines are wiped out before the board is looked for, and
         stay in the picture.
@@ -148,6 +150,7 @@ def scan_face(
             )
         ),
         raking=None if raked is None else replace(raked, origin_mm=moved.origin_mm),
+        saw_marks=None if raked is None else find_saw_marks(bare, raked, traced.outline),
     )
 
 
