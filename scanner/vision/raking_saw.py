@@ -177,8 +177,5 @@ def _strong_places(strips: _Strips, lean: float, bow_mm: float) -> tuple[tuple[f
     # One window between two strong ones does not part them.
     runs = np.split(strong, np.flatnonzero(np.diff(strong) > 2) + 1) if len(strong) else []
     runs = sorted(runs, key=lambda run: -float(strength[run].max()))[:_MOST_PLACES]
-    return tuple(
-        sorted(
-            (_END_MM + run[0] * _WINDOW_MM, _END_MM + (run[-1] + 1) * _WINDOW_MM) for run in runs
-        )
-    )
+    places = ((float(run[0]), float(run[-1]) + 1.0) for run in runs)
+    return tuple(sorted((_END_MM + a * _WINDOW_MM, _END_MM + b * _WINDOW_MM) for a, b in places))
