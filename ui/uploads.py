@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scanner.app.scan_request import TypedOptions
 
+BATTEN = "Thickness of the batten under the strip (empty: it lies on the floor)"
+
 
 @dataclass(frozen=True, slots=True)
 class Upload:
@@ -35,6 +37,7 @@ class TypedFacts:
     thickness: str = ""
     rule: str = ""
     strip_taped: str = ""
+    batten: str = ""
     taped: str = ""
     bow: str = ""
     cup: str = ""
@@ -50,6 +53,7 @@ class TypedFacts:
             species=self.species.strip() or "unknown",
             rule=self.rule.strip() or None,
             strip_taped=self.strip_taped.strip() or None,
+            batten=self.batten.strip() or None,
             taped=self.taped.strip() or None,
             bow=self.bow.strip() or None,
             cup=self.cup.strip() or None,

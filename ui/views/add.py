@@ -9,7 +9,7 @@ from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.limits import PHOTO_MB
 from ui.photo_pairs import ChosenBoard, pair_up
-from ui.uploads import BoardUploads, TypedFacts, Upload
+from ui.uploads import BATTEN, BoardUploads, TypedFacts, Upload
 from ui.views.tap_rule import tap_in_turn
 from ui.warp_drawings import DRAWINGS, WORDS
 
@@ -75,7 +75,10 @@ def _facts(*, one_board: bool) -> TypedFacts:
         facts = replace(facts, rule=right.text_input("Length of the rule", value="36 in"))
     else:
         strip = right.text_input("Length of the strip as taped (may be left empty)")
-        facts = replace(facts, strip_taped=strip)
+        # Without it the strip is taken to lie on the floor, and every length is off by what the
+        # batten lifts it.
+        batten = right.text_input(BATTEN)
+        facts = replace(facts, strip_taped=strip, batten=batten)
     if one_board:
         taped = st.text_input("Length of the board as taped (may be left empty)")
         facts = replace(facts, taped=taped)

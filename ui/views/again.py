@@ -14,6 +14,7 @@ from ui.frame import OpenPage, go_to_step, open_page
 from ui.later_photo import RULE, STRIP, as_upload, begin, is_busy
 from ui.limits import PHOTO_MB
 from ui.texts import plain
+from ui.uploads import BATTEN
 
 if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
@@ -116,7 +117,8 @@ def _ask_rule() -> TypedOptions:
         rule = right.text_input("Length of the rule", value="36 in").strip()
         return TypedOptions(rule=rule or None)
     strip = right.text_input("Length of the strip as taped (may be left empty)").strip()
-    return TypedOptions(strip_taped=strip or None)
+    batten = right.text_input(BATTEN).strip()
+    return TypedOptions(strip_taped=strip or None, batten=batten or None)
 
 
 def _begin(desk: Desk, board: str, chosen: dict[int, _Chosen], typed: TypedOptions) -> None:
