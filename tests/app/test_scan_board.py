@@ -1,5 +1,6 @@
 """Both faces' scans become one board and its files; the scans themselves are stood in for."""
 
+import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +15,7 @@ from scanner.app.scan_request import TypedOptions, scan_request
 from scanner.errors import BoardError
 from scanner.files.board_file import read_board
 from scanner.geometry.polygons import iou
-from scanner.vision.picture import FacePicture, FaceScan
+from scanner.vision.picture import FacePicture, FaceScan, SawMarks
 from tests.board.two_faces import FACE, OTHER, as_turned, knot, reading
 
 pytestmark = pytest.mark.slow
@@ -111,3 +112,15 @@ def test_faces_of_two_boards_write_nothing(scan, tmp_path):
     with pytest.raises(BoardError):
         scan(scans)
     assert not (tmp_path / "B01").exists()
+
+
+def test_saw_marks_are_told_from_end_a_on_both_faces(scan):
+    marks = SawMarks(True, 8.0, 0.0, ((100.0, 200.0),))
+    board = scan({name: replace(one, saw_marks=marks) for name, one in both().items()})[0].board
+    told = [note for note in board.notes if "saw marks" in note]
+    places = [tuple(map(int, re.search(r"(\d+)-(\d+) mm", note).groups())) for note in told]
+    assert places[0] == (100, 200)
+    # The second face was turned end over end: its left end is end B.
+    length_mm = board.length.value_mm
+    assert places[1] == pytest.approx((length_mm - 200, length_mm - 100), abs=15)
+    assert told[1].startswith("face 2")

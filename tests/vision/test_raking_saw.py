@@ -10,13 +10,13 @@ from tests.vision.drawn_grain import grain
 
 pytestmark = pytest.mark.slow
 
-BOARD = box(10, 10, 630, 150)
+BOARD = box(-90, 50, 530, 190)
 
 
 def face_of(light):
     pixels = np.clip(light, 0, 255).astype(np.uint8)
     seen = np.ones(pixels.shape, bool)
-    return FacePicture(np.dstack([pixels] * 3), 0.5, (0.0, 0.0), 0.0006, 0.5, seen)
+    return FacePicture(np.dstack([pixels] * 3), 0.5, (-100.0, 40.0), 0.0006, 0.5, seen)
 
 
 def low_lamp(light, bow_mm, lean, deeper_mm):
@@ -59,5 +59,5 @@ def test_of_grain_alone_and_of_lines_that_both_lights_show_nothing_is_told():
 def test_of_a_narrow_face_nothing_is_told():
     light = grain(13)
     marked = low_lamp(light, 0.0, 0.0, (0, 0))
-    narrow = box(10, 60, 630, 100)
+    narrow = box(-90, 100, 530, 140)
     assert find_saw_marks(face_of(light), face_of(marked), narrow) is None
