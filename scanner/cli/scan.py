@@ -34,7 +34,7 @@ def scan(
         Path | None,
         typer.Option(
             help="Face 1 once more under a low lamp beside the board, or after a damp wipe: shows"
-            " thin checks. Board and rule stay as they lie."
+            " thin checks and saw marks. Board and rule stay as they lie."
         ),
     ] = None,
     raking2: Annotated[Path | None, typer.Option(help="The same of face 2.")] = None,

@@ -102,7 +102,8 @@ def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
     )
     how = st.radio("They count", [_ADD, _INSTEAD], key=f"{key}-how") if photos else _ADD
     low = st.file_uploader(
-        f"If you like, face {face} under a low lamp, nothing moved since: it shows thin checks",
+        f"If you like, face {face} under a low lamp, nothing moved since: it shows thin checks"
+        " and saw marks",
         type="image",
         max_upload_size=PHOTO_MB,
         key=f"{key}-low",
