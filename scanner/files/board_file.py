@@ -87,6 +87,11 @@ def read_board(path: Path) -> Board:
     BoardError
         It is no board file, or a field is wrong; the sentence names the field.
     """
+    if path.suffix.lower() == ".lot":
+        raise BoardError(
+            f"{path} is a lot, and one board.json is asked for here",
+            "name the board.json, or do this on the page",
+        )
     return _board_of(read_json(path, BoardRow, "board", BoardError))
 
 

@@ -143,3 +143,8 @@ def test_no_new_layout_is_laid_over_parts_that_are_cut_already(lot, place):
             place(lot)
     lot.tick(new_stamp(lot), "none", lambda now, layouts: Ticks())
     refuse_begun_lots((lot.path,))
+
+
+def test_where_one_board_is_asked_for_a_lot_is_refused_by_its_name(lot, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "trust", f"{lot.path}=1000mm", "--profile", "phones.json")
+    assert ran.status == 2 and "is a lot, and one board.json is asked for here" in ran.sentence
