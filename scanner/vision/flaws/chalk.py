@@ -1,6 +1,6 @@
 """Chalk and crayon on a face: strokes of a colour that this board's own wood does not take."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -13,12 +13,14 @@ from scanner.vision.flaws.chalk_colour import (
     WIDTH_MM,
     Bools,
     Floats,
+    colour_metric,
     colour_name,
-    colour_units,
     gates,
+    in_units,
     is_no_wood,
     wood_beneath,
 )
+from scanner.vision.flaws.closer_look import SeenColours, key_of, looked_closer
 from scanner.vision.flaws.dabs import goes_grey, groups_of, pieces_of, thickness_px
 
 # In units of the board's own spread of colour: a stroke holds such pixels and spreads to such as
@@ -58,6 +60,9 @@ class Stroke:
         nothing in it is paler and greyer at once.
     is_in_dabs
         Whether it is only pieces that lie near each other, the wood between them left out.
+    is_followed
+        Whether it was looked for closer, with rim and grain taken off and followed where it is
+        faint: it counts only as a mark that is told.
     """
 
     colour: str
@@ -69,6 +74,7 @@ class Stroke:
     contrast: float
     is_no_wood: bool
     is_in_dabs: bool = False
+    is_followed: bool = False
 
 
 def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ...]:
@@ -91,7 +97,8 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
     if wood.sum() < 400:
         return ()
     off = small - wood_beneath(small)
-    units = colour_units(off, wood)
+    metric = colour_metric(off, wood)
+    units = in_units(off, metric)
     found: list[Stroke] = []
     bright, dark = gates(off)
     ends, rim = _near_ends(wood), _near_rim(wood)
@@ -122,15 +129,25 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
             if stroke is not None:
                 found.append(stroke)
     grey = wood & dark & goes_grey(off)
+    seen = SeenColours(small, off, units, metric, wood, rim)
     for gate, sure_units, likely_units, named in (
         (wood & bright, _SURE_UNITS, LIKELY_UNITS, ""),
         (grey, *_GREY_UNITS, "dark"),
     ):
-        pieces = pieces_of(gate & (units > likely_units), gate & (units > sure_units), rim)
-        for (x, y), region in groups_of(pieces):
+        may_be, strong = gate & (units > likely_units), gate & (units > sure_units)
+        told: set[tuple[int, ...]] = set()
+        for (x, y), region in groups_of(pieces_of(may_be, strong, rim)):
+            told.add(key_of((x, y), region))
             box = (slice(y, y + region.shape[0]), slice(x, x + region.shape[1]))
             shown = off[box], units[box]
             found.append(_in_dabs(region, (x, y), shown, ratio, sure.shape, named))
+        for (x, y), region, plain in looked_closer(
+            seen, may_be, strong, told, is_black=named == "dark"
+        ):
+            box = (slice(y, y + region.shape[0]), slice(x, x + region.shape[1]))
+            shown = off[box], units[box]
+            stroke = _in_dabs(region, (x, y), shown, ratio, sure.shape, named, plain)
+            found.append(replace(stroke, is_followed=True))
     return tuple(found)
 
 
@@ -141,18 +158,23 @@ def _in_dabs(
     ratio: float,
     shape: tuple[int, ...],
     named: str,
+    plain: Bools | None = None,
 ) -> Stroke:
-    """Return pieces that lie near each other as one stroke, the wood between them left out."""
+    """Return pieces that lie near each other as one stroke, the wood between them left out.
+
+    ``plain``: the part of the region that says its colour, where not all of it does.
+    """
     off, units = looks
+    plain = region if plain is None else plain
     large, row, column = _at_full_scale(region, corner, ratio, shape)
     return Stroke(
-        colour=named or colour_name(np.median(off[region], axis=0)),
+        colour=named or colour_name(np.median(off[plain], axis=0)),
         row=row,
         column=column,
         region=large,
         width_mm=float(np.clip(thickness_px(region) * GRID_MM, *WIDTH_MM)),
         length_mm=float(np.hypot(*region.shape)) * GRID_MM,
-        contrast=float(np.median(units[region])),
+        contrast=float(np.median(units[plain])),
         is_no_wood=False,
         is_in_dabs=True,
     )

@@ -86,6 +86,11 @@ def wood_beneath(small: Floats, around_px: int = _AROUND_MM) -> Floats:
 
 def colour_units(off: Floats, wood: Bools) -> Floats:
     """Return how unusual each pixel's colour is here, in units of the board's own spread."""
+    return in_units(off, colour_metric(off, wood))
+
+
+def colour_metric(off: Floats, wood: Bools) -> NDArray[np.float64]:
+    """Return the inverse covariance (3, 3) of the board's own colours."""
     sample = off[wood].astype(np.float64)
     own = sample[:: max(1, len(sample) // 40_000)]
     # What the camera's noise and JPEG alone leave of a stroke-wide mean.
@@ -96,9 +101,14 @@ def colour_units(off: Floats, wood: Bools) -> Floats:
         calm = own[distance < max(2.5, float(np.percentile(distance, 60)))]
         # Cut at 2.5 deviations a normal cloud in three dimensions keeps 0.75 of its variance.
         inverse = np.linalg.inv(np.cov(calm.T) / 0.75 + floor)
+    return np.asarray(inverse, dtype=np.float64)
+
+
+def in_units(off: Floats, metric: NDArray[np.float64]) -> Floats:
+    """Return the length of each (H, W, 3) colour in a metric (3, 3), shape (H, W)."""
     flat = off.reshape(-1, 3).astype(np.float64)
-    distance = np.sqrt(np.einsum("ni,ij,nj->n", flat, inverse, flat))
-    return np.asarray(distance.reshape(wood.shape), dtype=np.float32)
+    distance = np.sqrt(np.einsum("ni,ij,nj->n", flat, metric, flat))
+    return np.asarray(distance.reshape(off.shape[:2]), dtype=np.float32)
 
 
 def gates(off: Floats) -> tuple[Bools, Bools]:

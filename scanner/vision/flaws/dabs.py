@@ -19,6 +19,8 @@ _WORK_MM_PER_PX = 0.5
 # may lie beside a mark; along the board and across it, for lines too.
 _NEAR_PX = ((7, 7), (11, 11), (15, 15), (5, 41))
 _SMALLEST_PX = 4
+# A stroke 8 mm wide at 15 degrees to the grain runs along it for 30 mm.
+_GRAIN_RUN_PX = 30
 _EXTENT_PX = (45.0, 450.0)
 # What lies along the rim is wear or the lens's halo.
 _ON_RIM_SHARE = 0.4
@@ -50,6 +52,14 @@ def pieces_of(likely: Bools, strong: Bools, rim: Bools) -> Bools:
     keep = (sure_px > 0) & (area >= _SMALLEST_PX) & (on_rim <= _ON_RIM_SHARE * area)
     keep[0] = False
     return np.asarray(keep[labels])
+
+
+def without_grain(region: Bools) -> Bools:
+    """Return a region less what runs along the grain for longer than a stroke that crosses it."""
+    runs = cv2.morphologyEx(
+        region.astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, _GRAIN_RUN_PX), np.uint8)
+    )
+    return np.asarray(region & (runs == 0))
 
 
 def groups_of(pieces: Bools) -> list[tuple[tuple[int, int], Bools]]:

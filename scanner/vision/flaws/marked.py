@@ -102,7 +102,9 @@ def _is_drawn(flaw: Flaw, pixels: Bools, surface: Surface) -> bool:
 def _runs_across(stroke: Stroke) -> bool:
     """Return whether a stroke is long, thin and across the grain, as no flaw of wood is."""
     height, width = stroke.region.shape
-    return stroke.contrast >= _LEAST_CONTRAST and height > _UPRIGHT * width
+    return (
+        not stroke.is_followed and stroke.contrast >= _LEAST_CONTRAST and height > _UPRIGHT * width
+    )
 
 
 @lru_cache(maxsize=2)

@@ -55,6 +55,27 @@ def test_an_x_is_a_mark(wood, colour):
     assert iou(mark.outlines[1], box(360, 100, 460, 170)) > 0.6
 
 
+def test_an_x_with_one_faint_arm_is_a_mark():
+    colour = CRAYON["black"]
+    face = PaintedFace(wood=PALE)
+    picture = face.picture()
+    pixels = picture.pixels
+    for seed, (arm, cover) in enumerate(zip(cross(350, 75, 100, 70), (0.75, 0.12), strict=True)):
+        at = arm + face.margin_mm
+        pixels = draw_stroke(pixels, at, picture.mm_per_px, colour=colour, cover=cover, seed=seed)
+    (mark,) = marks(face, replace(picture, pixels=pixels))
+    assert "X" in mark.reason
+    assert iou(mark.outlines[1], box(360, 100, 460, 170)) > 0.5
+
+
+def test_a_line_that_runs_into_a_coloured_rim_is_a_mark():
+    face = PaintedFace(wood=PALE)
+    rim = box(face.margin_mm + 50, face.margin_mm, face.margin_mm + 650, face.margin_mm + 7)
+    face.darken(face.mask(rim), 0.8, (1.25, 0.85, 0.8))
+    (mark,) = marks(face, drawn(face, [across(60, 0, 146)], CRAYON["red"]))
+    assert "end is cut off" in mark.reason
+
+
 @pytest.mark.parametrize(("wood", "colour"), [(PALE, CHALK["blue"]), (BROWN, CHALK["white"])])
 def test_a_line_across_gives_up_the_wood_to_that_end(wood, colour):
     face = PaintedFace(wood=wood)
