@@ -14,7 +14,7 @@ from ui.limits import PHOTO_MB
 from ui.pictures import picture_url
 from ui.rule_taps.component import RULE_CORNERS, draw_taps
 from ui.texts import plain
-from ui.uploads import Upload
+from ui.uploads import BATTEN, Upload
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,6 +43,13 @@ def ask_rule(key: str, usual: str = STRIP, example: str = "36 in") -> str:
         return ""
     label = "Length of the rule" if " x " not in example else "Length x width of the rule"
     return right.text_input(label, value=example, key=f"{key}-rule").strip()
+
+
+def ask_strip(key: str) -> tuple[str, str]:
+    """Ask for the strip's taped length and how thick its batten is; return both as typed."""
+    left, right = st.columns(2)
+    taped = left.text_input("Length of the strip as taped (may be left empty)", key=f"{key}-taped")
+    return taped, right.text_input(BATTEN, key=f"{key}-batten")
 
 
 def tap_corners(

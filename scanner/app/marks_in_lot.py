@@ -41,7 +41,7 @@ class KeptMarks:
         False where another face or end would fit the photo nearly as well.
     placed
         Tells the parts on the board then from those now.
-    rule, strip_taped
+    rule, strip_taped, batten
         As typed, so that the photo can be looked at again.
     """
 
@@ -56,6 +56,7 @@ class KeptMarks:
     placed: str
     rule: str = ""
     strip_taped: str = ""
+    batten: str = ""
 
 
 def boards_with_parts(lot: Lot) -> tuple[str, ...]:
@@ -68,18 +69,24 @@ def boards_with_parts(lot: Lot) -> tuple[str, ...]:
 
 
 def look_at_marks(
-    lot: Lot, board: str, photo: Photo, rule: str, strip_taped: str, progress: Progress
+    lot: Lot,
+    board: str,
+    photo: Photo,
+    rule: str,
+    strip_taped: str,
+    batten: str,
+    progress: Progress,
 ) -> None:
     """Hold a photo of a marked board against the layout and note what was seen.
 
-    ``rule`` and ``strip_taped`` as typed, "" where nothing was.
+    ``rule``, ``strip_taped`` and ``batten`` as typed, "" where nothing was.
 
     Raises
     ------
     ScannerError
         No scale, another board, or no part of the layout on it.
     """
-    typed = _typed(rule, strip_taped)
+    typed = _typed(rule, strip_taped, batten)
     with in_plain_words():
         _request(Path("photo"), typed)
     stored = keep_photo(lot, photo)
@@ -101,7 +108,7 @@ def look_again_as(lot: Lot, board: str, face: int, progress: Progress) -> None:
     if kept is None or path is None:
         raise LotError(f"the photo of {board} is not here any more", "add it again")
     stored = StoredPicture(kept.photo, kept.photo_name, path.stat().st_size)
-    _look(lot, board, stored, _typed(kept.rule, kept.strip_taped), face, progress)
+    _look(lot, board, stored, _typed(kept.rule, kept.strip_taped, kept.batten), face, progress)
 
 
 def kept_marks(lot: Lot, board: str) -> KeptMarks | None:
@@ -149,6 +156,7 @@ def _look(
         placed=mark_of_parts(lot, board_id),
         rule=typed.rule or "",
         strip_taped=typed.strip_taped or "",
+        batten=typed.batten or "",
     )
     note(lot, _NOTE + board_id, to_document(kept), f"{board_id}: looked at the marks")
     progress("done", 1.0)
@@ -170,10 +178,14 @@ def mistakes_of(verdict: MarksVerdict) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _typed(rule: str, strip_taped: str) -> TypedOptions:
+def _typed(rule: str, strip_taped: str, batten: str) -> TypedOptions:
     from scanner.app.scan_request import TypedOptions
 
-    return TypedOptions(rule=rule.strip() or None, strip_taped=strip_taped.strip() or None)
+    return TypedOptions(
+        rule=rule.strip() or None,
+        strip_taped=strip_taped.strip() or None,
+        batten=batten.strip() or None,
+    )
 
 
 def _request(photo: Path, typed: TypedOptions) -> ScanRequest:

@@ -56,7 +56,13 @@ class KeptPiece:
 
 
 def look_at_piece(
-    lot: Lot, photo: Photo, thickness: str, rule: str, strip_taped: str, progress: Progress
+    lot: Lot,
+    photo: Photo,
+    thickness: str,
+    rule: str,
+    strip_taped: str,
+    batten: str,
+    progress: Progress,
 ) -> None:
     """Find a photographed piece on the lot's boards and note the places that fit.
 
@@ -79,6 +85,7 @@ def look_at_piece(
         thickness=thickness.strip() or "4/4",
         rule=rule.strip() or None,
         strip_taped=strip_taped.strip() or None,
+        batten=batten.strip() or None,
     )
     with in_plain_words():
         scan_request("piece", Path("photo"), None, typed)

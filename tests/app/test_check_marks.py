@@ -84,7 +84,7 @@ def test_the_page_s_errand_notes_the_same_and_looks_again_as_the_face_that_is_sa
     lot = Lot(tmp_path / "marked.lot")
     lot.save_board(BOARD, new_stamp(lot))
     lot.save_layout(LAYOUT, lot.revision)
-    look_at_marks(lot, "P01", Photo("marked.jpg", photo.read_bytes()), "", "", lambda *_: None)
+    look_at_marks(lot, "P01", Photo("marked.jpg", photo.read_bytes()), "", "", "", lambda *_: None)
     look_again_as(lot, "P01", 1, lambda *_: None)
     kept = kept_marks(lot, "P01")
     assert kept.face == 1 and kept.is_clear

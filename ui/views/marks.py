@@ -12,7 +12,7 @@ from scanner.app.marks_in_lot import (
 )
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.later_photo import as_upload, ask_rule, begin, choose_photo, is_busy, show_kept
+from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
 from ui.texts import plain
 
 
@@ -62,15 +62,12 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
         )
         photo = choose_photo(desk, "Photo of the marked face", "marks")
         rule = ask_rule("marks")
-        taped = ""
-        if not rule:
-            label = "Length of the strip as taped (may be left empty)"
-            taped = st.text_input(label, key="marks-taped")
+        taped, batten = ("", "") if rule else ask_strip("marks")
         clicked = st.button("Check my marks", type="primary", disabled=is_busy(desk))
         if clicked and photo is None:
             st.error("There is no photo yet: choose or take one.")
         elif clicked and photo is not None:
-            given = (board, as_upload(photo), rule, taped)
+            given = (board, as_upload(photo), rule, taped, batten)
             begin(desk, f"Checking the marks on {board}", look_at_marks, *given)
 
 

@@ -16,7 +16,7 @@ from scanner.app.piece_in_lot import (
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.later_photo import as_upload, ask_rule, begin, choose_photo, is_busy, show_kept
+from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
 from ui.texts import plain
 
 _SAID = "piece-said"
@@ -58,17 +58,13 @@ def _ask(desk: Desk, *, is_first: bool) -> None:
             width=420,
         )
         rule = ask_rule("piece")
-        taped = ""
-        if not rule:
-            taped = st.text_input(
-                "Length of the strip as taped (may be left empty)", key="piece-taped"
-            )
+        taped, batten = ("", "") if rule else ask_strip("piece")
         kind: Literal["primary", "secondary"] = "primary" if is_first else "secondary"
         clicked = st.button("Find it again", type=kind, disabled=is_busy(desk))
         if clicked and photo is None:
             st.error("There is no photo yet: choose or take one.")
         elif clicked and photo is not None:
-            given = (as_upload(photo), thick, rule, taped)
+            given = (as_upload(photo), thick, rule, taped, batten)
             begin(desk, "Looking for the piece", look_at_piece, *given)
 
 
