@@ -33,8 +33,10 @@ _ALONG_MM = 60.0
 _LEAST_SEEN = 0.005
 # One photo's certainty about a place must not outweigh all that the others tell.
 _LEAST_ODDS = -12.0
-# A photo that counts less than this share of the best one is no witness of that arris.
+# A photo that counts less than this share of the best one is no witness of that arris,
 _WITNESS_SHARE = 0.5
+# unless it tells the arris further from where the best one does than its view of the side explains.
+_APART_MM = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,6 +103,7 @@ class SeenSides:
         share = _shares(laid, level)
         if self._witness is not None:
             own = share[self._witness] >= _WITNESS_SHARE * share.max(axis=0)
+            own |= _is_apart(laid, level, share, self._witness)
             share[:, own] = 0
             share[self._witness, own] = 1
         together = np.einsum("vs,vts->ts", share, level).astype(np.float32)
@@ -146,6 +149,24 @@ def _shares(laid: list[Side], level: Floats) -> NDArray[np.float32]:
         counts.append(np.maximum(seen, _LEAST_SEEN) ** 2 * sharp)
     total = np.stack(counts)
     return np.asarray(total / total.sum(axis=0), dtype=np.float32)
+
+
+def _is_apart(
+    laid: list[Side], level: Floats, share: NDArray[np.float32], view: int
+) -> NDArray[np.bool_]:
+    """Return (S,) where a view and the one that counts most cannot both be right about the arris.
+
+    The board's side may move the arris out by what shows of it, and no further.
+    """
+    side = laid[view]
+    rough = level.argmax(axis=1)
+    columns = np.arange(level.shape[2])
+    best = rough[share.argmax(axis=0), columns]
+    apart_mm = np.abs(side.t_mm[rough[view]] - side.t_mm[best]) - side.reach_mm[rough[view]]
+    # Single columns of a map are noisy: most of them along a stretch must tell it.
+    width = 2 * round(_ALONG_MM / 2 / float(side.s_mm[1] - side.s_mm[0])) + 1
+    most = cv2.blur((apart_mm > _APART_MM).astype(np.float32)[None], (width, 1))
+    return np.asarray(most[0] > 0.5)
 
 
 def _wane_inside(told: FaceMap, corners_mm: Doubles) -> float:

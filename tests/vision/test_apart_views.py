@@ -1,0 +1,39 @@
+"""A photo whose arris another contradicts is a witness, however much of the side it shows."""
+
+import numpy as np
+import pytest
+
+from scanner.vision.outline.several import _is_apart
+from scanner.vision.outline.side import Side
+
+COLUMNS, REACH_MM = 60, 7.0
+
+
+def side(reach_mm: float) -> Side:
+    t = np.arange(0.0, 121.0)
+    known = np.zeros((120, COLUMNS), np.float32)
+    return Side(known, known, known, t, 4.0 * np.arange(COLUMNS), np.full(121, reach_mm))
+
+
+def level(*arris_mm: np.ndarray) -> np.ndarray:
+    """Return the odds of each view, its arris told in every column."""
+    told = np.full((len(arris_mm), 121, COLUMNS), -12.0, np.float32)
+    for view, at in enumerate(arris_mm):
+        told[view, at.astype(int), np.arange(COLUMNS)] = 0.0
+    return told
+
+
+@pytest.mark.parametrize(("further_mm", "is_apart"), [(6.0, False), (24.0, True)])
+def test_what_shows_of_a_side_explains_so_much_and_no_more(further_mm, is_apart):
+    best = np.full(COLUMNS, 80.0)
+    odds = level(best + further_mm, best)
+    share = np.repeat(np.float32([[0.14], [0.86]]), COLUMNS, axis=1)
+    laid = [side(REACH_MM), side(0.0)]
+    assert (_is_apart(laid, odds, share, 0) == is_apart).all()
+
+
+def test_single_columns_of_a_map_do_not_make_a_witness():
+    best = np.full(COLUMNS, 80.0)
+    odd_ones = np.where(np.arange(COLUMNS) % 4 == 0, 30.0, 0.0)
+    share = np.repeat(np.float32([[0.14], [0.86]]), COLUMNS, axis=1)
+    assert not _is_apart([side(0.0), side(0.0)], level(best + odd_ones, best), share, 0).any()
