@@ -5,8 +5,6 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.made-from-lock
 JOBS ?= 2
-# The tests of the page wait for a browser a third of their time: one more than there are cores.
-TEST_JOBS ?= $(shell expr $(JOBS) + 1)
 BENCHES ?= floor road scale outlines flaws two real speed place page after-cut marks alike endurance
 
 .DEFAULT_GOAL := help
@@ -33,7 +31,7 @@ fast test: export PYTHONDONTWRITEBYTECODE :=
 
 test: setup ## everything, browser tests included
 	@sh tests/ui/need_chromium.sh
-	$(BIN)/python -m pytest -n $(TEST_JOBS) --dist loadgroup
+	$(BIN)/python -m pytest -n $(JOBS) --dist loadgroup
 
 check: setup format-check lint types imports fast ## format, lint, types, import rules, fast tests
 
