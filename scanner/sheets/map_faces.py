@@ -19,6 +19,7 @@ from scanner.sheets.face_view import (
 from scanner.sheets.fonts import text_width, wrapped
 from scanner.sheets.labels import spread
 from scanner.sheets.paper import MARGIN
+from scanner.sheets.part_keys import PartKeys, key_height, write_key
 from scanner.sheets.part_marks import (
     draw_cut_line,
     draw_offcuts,
@@ -44,9 +45,12 @@ def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) 
     board = content.board
     x0, y0, x1, y1 = board_bounds(board)
     room = sketch.width - 2 * (MARGIN + _END)
+    full = sketch.width - 2 * MARGIN
     scale = room / (x1 - x0)
     if 2 * scale * (y1 - y0) > _FACES_TALL:
-        scale = min(scale, slab_tall / 2 / (y1 - y0))
+        key = key_height(_keys_of(content, min(scale, slab_tall / 2 / (y1 - y0))), full)
+        scale = min(scale, (slab_tall - key) / 2 / (y1 - y0))
+    keys = PartKeys()
     left = MARGIN + _END + (room - scale * (x1 - x0)) / 2
     label_room = 23.0
     above = content.edge.name == "far"
@@ -64,7 +68,7 @@ def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) 
     y += 5.0 + (label_room if above else 14.0)
     face_1 = view_of(board, 1, left, y, scale)
     _ends(sketch, face_1)
-    _face(sketch, content, face_1, sizes=True)
+    _face(sketch, content, face_1, keys, sizes=True)
     _running(sketch, content, face_1, above=above)
     y += face_1.height + (14.0 if above else label_room) + 8.0
 
@@ -78,8 +82,19 @@ def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) 
     y += 19.0
     face_2 = view_of(board, 2, left, y, scale)
     _ends(sketch, face_2)
-    _face(sketch, content, face_2, sizes=False)
-    return y + face_2.height + 4.0
+    _face(sketch, content, face_2, keys, sizes=False)
+    y += face_2.height + 4.0
+    write_key(sketch, keys, MARGIN, y, full)
+    return y + key_height(keys, full)
+
+
+def _keys_of(content: MapContent, scale: float) -> PartKeys:
+    """Return the letters that the parts will need at a scale."""
+    keys = PartKeys()
+    for face in (1, 2):
+        view = view_of(content.board, face, 0.0, 0.0, scale)
+        _face(Sketch(0.0, 0.0), content, view, keys, sizes=face == 1)
+    return keys
 
 
 def _ends(sketch: Sketch, view: FaceView) -> None:
@@ -90,7 +105,9 @@ def _ends(sketch: Sketch, view: FaceView) -> None:
     sketch.disc(view.x + view.width + 12.0, y, names[1], 10.0, solid=False)
 
 
-def _face(sketch: Sketch, content: MapContent, view: FaceView, *, sizes: bool) -> None:
+def _face(
+    sketch: Sketch, content: MapContent, view: FaceView, keys: PartKeys, *, sizes: bool
+) -> None:
     """Draw one face with waste, parts, cuts and flaws."""
     board, layout = content.board, content.layout
     draw_face(sketch, board, view, content.pictures.get(view.face))
@@ -112,6 +129,8 @@ def _face(sketch: Sketch, content: MapContent, view: FaceView, *, sizes: bool) -
         content.units,
         sizes=sizes,
         avoid=[*flaw_shapes(board, view), *spots],
+        keys=keys,
+        blocked=taken,
     )
     for cut in layout.cuts:
         if cut.board == board.id and cut.kind == "crosscut":

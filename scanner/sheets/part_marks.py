@@ -77,6 +77,7 @@ def draw_parts(
     largest: float = 11.0,
     avoid: Sequence[BaseGeometry] = (),
     keys: PartKeys | None = None,
+    blocked: Sequence[Polygon] = (),
 ) -> list[Polygon]:
     """Draw the parts with name, rough size and show face; return the labels' page places.
 
@@ -90,6 +91,8 @@ def draw_parts(
         Flaws on the page, which labels should not hide.
     keys
         Letters for parts that are too small for their names; None leaves those without a name.
+    blocked
+        Places of what is written already, over which no letter lies.
     """
     taken: list[Polygon] = []
     unnamed: list[tuple[Sequence[Point], str, bool]] = []
@@ -128,7 +131,8 @@ def draw_parts(
                 unnamed.append((rooms[0], keys.letter(_meaning(lines[0], placement)), show))
     # Last, so that they step aside for every name.
     for room, letter, show in unnamed:
-        taken += write_letter(sketch, room, letter, largest, show=show, avoid=avoid, taken=taken)
+        others = [*taken, *blocked]
+        taken += write_letter(sketch, room, letter, largest, show=show, avoid=avoid, taken=others)
     return taken
 
 

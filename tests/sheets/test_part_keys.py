@@ -1,6 +1,8 @@
-"""Parts too small for their names get letters on the layout sheet, and a key beside the board."""
+"""Parts too small for their names get letters on the sheets, and a key beside the board."""
 
 from dataclasses import replace
+
+import pytest
 
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.layout import Placement
@@ -8,6 +10,7 @@ from scanner.placement.shop import Shop
 from scanner.sheets.content import map_content
 from scanner.sheets.drawing import Text
 from scanner.sheets.layout_sheet import layout_sheet
+from scanner.sheets.map_page import map_page
 from scanner.sheets.part_keys import PartKeys
 from tests.common import plain_board, small_layout
 from tests.instances.tiny import part
@@ -15,8 +18,17 @@ from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
 
 
 def sheet(placements, parts, paper="a4"):
+    return layout_sheet(*_contents(placements, parts), paper)
+
+
+def board_map(placements, parts, size_mm=(4800, 200)):
+    (content,), _ = _contents(placements, parts, size_mm)
+    return map_page(content, "letter")
+
+
+def _contents(placements, parts, size_mm=(4800, 200)):
     used = sorted({p.board for p in placements})
-    boards = [plain_board(name, 4800, 200, looked_over=True) for name in used]
+    boards = [plain_board(name, *size_mm, looked_over=True) for name in used]
     layout = replace(
         small_layout(), placements=tuple(placements), pieces=(), cuts=(), offcuts=(),
         unplaced=(), not_looked_over=(),
@@ -26,7 +38,7 @@ def sheet(placements, parts, paper="a4"):
         map_content(board, totals, layout, figures, parts, Shop(), {})
         for board, totals in zip(boards, board_totals(boards), strict=True)
     ]
-    return layout_sheet(contents, figures, paper)
+    return contents, figures
 
 
 def slats(many, length_mm, width_mm, board="P01", **more):
@@ -55,6 +67,16 @@ def test_slats_narrower_than_type_each_get_a_letter_that_the_key_explains():
         assert rows[len(rows) - rows[::-1].index(letter)] == f"slat {number}"
     assert overlapping_texts(page) == []
     assert texts_off_the_page(page) == []
+
+
+@pytest.mark.parametrize("size_mm", [(4800, 200), (1000, 600)])
+def test_a_board_s_own_map_explains_its_letters_too(size_mm):
+    first, *_ = pages = board_map(slats(12, 80.0, 12.0), (part("slat", 12, 60, 8),), size_mm)
+    rows = words_on(first).splitlines()
+    for number, letter in enumerate("abcdefghijkl", 1):
+        assert rows.count(letter) == 3, letter
+        assert rows[len(rows) - rows[::-1].index(letter)] == f"slat {number}"
+    assert all(overlapping_texts(page) == texts_off_the_page(page) == [] for page in pages)
 
 
 def test_where_the_show_mark_leaves_no_room_for_a_name_the_key_says_which_face_shows():
