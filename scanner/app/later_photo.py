@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from PIL import Image
 
+    from scanner.app.scan_request import TypedOptions
     from scanner.storage.lots import Lot
     from scanner.storage.photos import StoredPicture
     from scanner.storage.values import Json
@@ -62,6 +63,19 @@ def keep_photo(lot: Lot, photo: Photo) -> StoredPicture:
 
     refuse_empty_or_huge(UploadedPhoto(photo.name, photo.content))
     return lot.keep_picture(photo.content, photo.name)
+
+
+def typed_options(rule: str, strip_taped: str, batten: str, thickness: str = "") -> TypedOptions:
+    """Return what was typed beside a later photo, "" where nothing was."""
+    # Loads the readers of every option, which a page that only shows what was seen does not need.
+    from scanner.app.scan_request import TypedOptions
+
+    return TypedOptions(
+        thickness=thickness.strip() or TypedOptions().thickness,
+        rule=rule.strip() or None,
+        strip_taped=strip_taped.strip() or None,
+        batten=batten.strip() or None,
+    )
 
 
 @contextmanager

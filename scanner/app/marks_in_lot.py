@@ -7,7 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, kept_note, note
+from scanner.app.later_photo import (
+    in_plain_words,
+    keep_made,
+    keep_photo,
+    kept_note,
+    note,
+    typed_options,
+)
 from scanner.errors import LotError
 from scanner.storage.ticks import CUT
 from scanner.storage.values import to_document
@@ -86,7 +93,7 @@ def look_at_marks(
     ScannerError
         No scale, another board, or no part of the layout on it.
     """
-    typed = _typed(rule, strip_taped, batten)
+    typed = typed_options(rule, strip_taped, batten)
     with in_plain_words():
         _request(Path("photo"), typed)
     stored = keep_photo(lot, photo)
@@ -108,7 +115,9 @@ def look_again_as(lot: Lot, board: str, face: int, progress: Progress) -> None:
     if kept is None or path is None:
         raise LotError(f"the photo of {board} is not here any more", "add it again")
     stored = StoredPicture(kept.photo, kept.photo_name, path.stat().st_size)
-    _look(lot, board, stored, _typed(kept.rule, kept.strip_taped, kept.batten), face, progress)
+    _look(
+        lot, board, stored, typed_options(kept.rule, kept.strip_taped, kept.batten), face, progress
+    )
 
 
 def kept_marks(lot: Lot, board: str) -> KeptMarks | None:
@@ -176,16 +185,6 @@ def mistakes_of(verdict: MarksVerdict) -> tuple[str, ...]:
         else:
             said += [line.text for line in lines if not line.is_right]
     return tuple(said)
-
-
-def _typed(rule: str, strip_taped: str, batten: str) -> TypedOptions:
-    from scanner.app.scan_request import TypedOptions
-
-    return TypedOptions(
-        rule=rule.strip() or None,
-        strip_taped=strip_taped.strip() or None,
-        batten=batten.strip() or None,
-    )
 
 
 def _request(photo: Path, typed: TypedOptions) -> ScanRequest:

@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, note
+from scanner.app.later_photo import in_plain_words, keep_made, keep_photo, note, typed_options
 from scanner.app.open_lot import new_stamp
 from scanner.board.measured import Measured
 from scanner.errors import LotError
@@ -76,17 +76,12 @@ def look_at_piece(
     from scanner.app.piece_on_board import as_it_lay, cut_to_outline, lab_of, measured, stretch_of
     from scanner.app.piece_wood import prints_of, wood_of_lot
     from scanner.app.scan_board import scan_photos, setup_of
-    from scanner.app.scan_request import TypedOptions, scan_request
+    from scanner.app.scan_request import scan_request
     from scanner.sheets.second_look_pictures import piece_under_board
     from scanner.vision.second_look.find_again import find_again
     from scanner.vision.second_look.grain_print import grain_print
 
-    typed = TypedOptions(
-        thickness=thickness.strip() or "4/4",
-        rule=rule.strip() or None,
-        strip_taped=strip_taped.strip() or None,
-        batten=batten.strip() or None,
-    )
+    typed = typed_options(rule, strip_taped, batten, thickness)
     with in_plain_words():
         scan_request("piece", Path("photo"), None, typed)
     wood_of = wood_of_lot(lot.path)
