@@ -12,6 +12,7 @@ from scanner.geometry.polygons import (
     points_of,
     polygon_of,
     union_of,
+    writing_room,
 )
 
 
@@ -64,3 +65,31 @@ def test_face_2_is_turned_over_by_its_length_or_by_its_width():
 def test_a_picture_s_first_pixel_lies_at_its_origin():
     at = face_from_picture(np.array([[0.0, 0.0], [10.0, 4.0]]), (-20.0, 5.0), 0.5)
     assert at == pytest.approx(np.array([[-20.0, 5.0], [-15.0, 7.0]]))
+
+
+def test_there_is_room_to_write_in_a_wedge():
+    """By hand: in the wedge a box 5 times as long as high ends at 5 / 9 of its length."""
+    wedge = Polygon([(0, 0), (400, 0), (0, 100)])
+    room = writing_room(wedge)
+    assert wedge.buffer(0.01).covers(room)
+    assert room.bounds[3] == pytest.approx(100 * 4 / 9, abs=5)
+
+
+@pytest.mark.parametrize(
+    ("shape", "room"),
+    [
+        (box(0, 0, 24, 240), (1, 0, 23, 240)),
+        (box(100, 50, 124, 290), (101, 50, 123, 290)),
+        # So small that a millimetre would be large.
+        (box(0, 0, 2.4, 0.5), (0.1, 0, 2.3, 0.5)),
+        # A slit in the upper half on the left: the lower half runs through and is the larger.
+        (box(0, 0, 240, 100).difference(box(-1, 30, 120, 50)), (10, 50, 230, 100)),
+        # A slit at the right, lower down, leaves a belt between the two.
+        (
+            box(0, 0, 240, 100).difference(box(-1, -1, 60, 30)).difference(box(180, 80, 241, 101)),
+            (10, 30, 230, 80),
+        ),
+    ],
+)
+def test_a_word_has_most_room_where_a_shape_is_long_and_high(shape, room):
+    assert writing_room(shape).bounds == pytest.approx(room)

@@ -38,6 +38,15 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "_AROUND_MM = 60.0",
         "60.0 to 90.0",
     ): "ground further out than any place a part is tried at",
+    **{
+        (module, "return False", "returns None"): "only asked whether it is true"
+        for module in ("scanner.placement.rules.flaws", "scanner.placement.validator.ground")
+    },
+    (
+        "scanner.placement.validator.staves",
+        "numbers = sorted(p.stave or 0 for p in own)",
+        "0 to 1",
+    ): "a panel of which a part has no number is answered before",
     (
         "scanner.geometry.polygons",
         "if candidate.area > best.area:",

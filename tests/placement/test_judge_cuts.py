@@ -8,6 +8,8 @@ import pytest
 from shapely.geometry import box
 
 from scanner.board.board import End
+from scanner.board.form import Warp
+from scanner.board.measured import Measured
 from scanner.placement.layout import Bound, Cut, Layout, Piece, Placement, Summary
 from scanner.placement.shop import Shop
 from scanner.placement.validator.cuts import cut_objections, stage_objections
@@ -88,11 +90,35 @@ GOOD = {
     "a rip longer than its piece": along(42.0, 203.95, 404.05),
     "a piece a hair short": with_piece(0, x1_mm=199.95),
     "pieces a hair near": with_piece(0, x1_mm=200.05),
-}
+    "a blade half over end B": replace(
+        LAID, cuts=(*LAID.cuts, Cut("B1", 4, "crosscut", (501.0, 0.0), (501.0, 60.0))),
+    ),
+    "a blade half in the last kerf": replace(
+        LAID, cuts=(*LAID.cuts, Cut("B1", 4, "crosscut", (407.0, 0.0), (407.0, 60.0))),
+    ),
+    "a blade half over the far edge": replace(
+        LAID, cuts=(*LAID.cuts, Cut("B1", 4, "rip", (408.0, -1.0), (500.0, -1.0))),
+    ),
+    "a blade half over the near edge": replace(
+        LAID, cuts=(*LAID.cuts, Cut("B1", 4, "rip", (408.0, 61.0), (500.0, 61.0))),
+    ),
+    "an edge skimmed before the piece is cut off": replace(
+        LAID,
+        placements=(LAID.placements[0], replace(LAID.placements[1], y_mm=10.0)),
+        cuts=(
+            LAID.cuts[0],
+            Cut("B1", 2, "rip", (204.0, -1.0), (500.0, -1.0)),
+            Cut("B1", 3, "crosscut", (406.0, 0.0), (406.0, 60.0)),
+            Cut("B1", 4, "rip", (204.0, 52.0), (404.0, 52.0)),
+        ),
+    ),
+}  # fmt: skip
 BAD = {
     "into the part before": (across(0, 201.9), "B1: cut 1 goes through a 1"),
     "into the part after": (across(0, 202.2), "B1: cut 1 goes through a 2"),
     "a part left too long": (across(1, 406.2), "B1: a 2 is not cut to length"),
+    "a part left a little too long": (across(1, 406.15), "B1: a 2 is not cut to length"),
+    "a part that is in no piece any more": (across(0, 201.9), "B1: a 1 is cut through"),
     "not over the far edge": (across(0, 202, 0, 59.9), "cut 1 does not run right through"),
     "not over the near edge": (across(0, 202, 0.1, 60), "cut 1 does not run right through"),
     "beside the board": (across(1, 520), "cut 2 does not run right through a piece"),
@@ -142,6 +168,11 @@ def test_a_wrong_cut_or_piece_is_condemned_for_what_it_is(name):
     assert words in said(layout)
 
 
+def test_a_slanted_cut_is_no_cut_of_any_kind():
+    found = said(BAD["slanted"][0])
+    assert "cut 1 is called" not in found and "cut 1 does not run" not in found
+
+
 def test_a_final_cut_may_be_called_so_and_a_crosscut_too():
     assert said(with_cut(1, kind="final")) == ""
 
@@ -159,6 +190,13 @@ def test_the_exact_class_rips_every_part_to_its_width():
     for y, is_bad in ((42.1, False), (42.2, True)):
         found = said(replace(along(y), cut_class="three_stage"), shop)
         assert ("not ripped to width" in found) is is_bad
+    # Every strip is as wide as its part, wherever across the board it lies.
+    strips = replace(
+        exact,
+        placements=(*LAID.placements, Placement("b", 1, "B1", 204.0, 44.0, 200.0, 16.0)),
+        pieces=(LAID.pieces[0], replace(LAID.pieces[1], placements=(1, 2))),
+    )
+    assert said(strips, shop) == ""
     # The default class leaves that to the milling.
     assert said(replace(LAID, cuts=LAID.cuts[:2])) == ""
 
@@ -230,6 +268,8 @@ def test_room_for_a_longer_piece_ends_at_trims_and_at_its_neighbours():
     only_second = said(LAID, replace(SHOP, shortest_piece_mm=295.9))
     assert "piece B1-2 is" in only_second and "piece B1-1 is" not in only_second
     assert said(LAID, replace(SHOP, shortest_piece_mm=296.0)) == ""
+    # A kerf is lost between the two.
+    assert "piece B1-1 is" not in said(LAID, replace(SHOP, shortest_piece_mm=202.0))
     # A trim of end B takes of that room, whether set, seen or unseen.
     for end, shop in (
         (End(True, 10.0), SHOP),
@@ -254,6 +294,9 @@ def test_a_piece_that_is_begun_stays_as_short_as_it_is():
     assert "piece B1-2" in said(moved(1, state="laid_out"), shop)
     for state in ("cut", "milled", "resting", "done"):
         assert said(moved(1, state=state), shop) == ""
+    # One part of a piece is enough.
+    both = replace(moved(1, state="cut"), pieces=with_piece(1, placements=(0, 1)).pieces)
+    assert "piece B1-2 is" not in said(both, shop)
 
 
 def test_a_part_set_down_keeps_a_kerf_and_can_be_sawn_free():
@@ -277,9 +320,29 @@ def test_a_part_set_down_keeps_a_kerf_and_can_be_sawn_free():
     narrow = {"width_mm": 16.0, "length_mm": 200.0}
     assert dropped(204, 44, **narrow) == ""
     assert "overlaps a 2" in dropped(204, 43.9, **narrow)
+    # And with what stays on its other side.
+    staying[:] = [Placement("c", 1, "B1", 0, 44, 500, 16), Placement("c", 2, "B1", 300, 0, 90, 40)]
+    for long, wide, words in (
+        (286.0, 38.0, ""), (286.2, 38.0, "overlaps c 2"), (286.0, 38.2, "overlaps c 1"),
+    ):  # fmt: skip
+        assert words in (found := dropped(10, 4, length_mm=long, width_mm=wide - 2))
+        assert bool(found) is bool(words)
+    staying[:] = LAID.placements
     exact = replace(SHOP, cut_class="three_stage")
     assert dropped(204, 44, shop=exact, **narrow) == ""
     assert "sawn free" in dropped(190, 43, **narrow)
+
+
+def test_a_part_set_down_asks_for_its_thickness_in_the_piece_it_is_milled_in():
+    """Bow 4 mm over 500: the machines' 100 long loses 0.16, 250 long 1.0."""
+    bowed = replace(ONE, warp=Warp(bow_mm=4.0), thickness=Measured(20.5, 0.0))
+    wanted, placed = part("b", 1, 92, 60), Placement("b", 1, "B1", 0, 0, 92, 60)
+    assert not list(dropped_objections(placed, (), wanted, bowed, SHOP))
+    for shop, thick in (
+        (replace(SHOP, shortest_piece_mm=250.0), 19.5), (replace(SHOP, cleanup_mm=1.0), 19.3),
+    ):  # fmt: skip
+        (found,) = dropped_objections(placed, (), wanted, bowed, shop)
+        assert found == f"keeps {thick} mm when flat, 20.0 are needed"
 
 
 def test_the_exact_class_asks_a_part_set_down_for_its_strip_s_width():
@@ -308,6 +371,15 @@ def test_the_blade_begins_at_the_wood_of_either_face():
         ),
     )
     assert said(over, one=wider) == ""
+    for x, low, high, is_through in (
+        (-8.0, -5.0, 66.0, True), (-2.0, 0.0, 66.0, False), (-2.0, -5.0, 60.0, False),
+        (515.0, -5.0, 66.0, True),
+    ):  # fmt: skip
+        order = 1 if x < 0 else 5
+        one_cut = Cut("B1", order, "crosscut", (x, low), (x, high))
+        cuts = (*(cut for cut in over.cuts if cut.order != order), one_cut)
+        found = said(replace(over, cuts=cuts), one=wider)
+        assert (f"cut {order} does not run right through" not in found) is is_through, x
     # The room for a longer piece is that of the wood of both faces: from -10 to 520, 530 mm.
     single = replace(
         over, placements=LAID.placements[:1], pieces=LAID.pieces[:1], cuts=over.cuts[:2]

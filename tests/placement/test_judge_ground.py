@@ -11,6 +11,7 @@ from scanner.board.board import Board, End
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
+from scanner.board.seen_piece import SeenPiece
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
@@ -286,3 +287,27 @@ def test_the_larger_side_of_both_faces_decides():
     )
     for limit, is_bad in ((29.0, True), (30.0, False)):
         assert bool(said(knotty, replace(sound, max_knot_mm=limit))) is is_bad
+
+
+def test_wood_of_a_piece_that_is_thinner_by_now_is_not_taken():
+    """7 mm round a piece, or three tenths of its smaller side, may be its neighbour's."""
+    wanted = part("a", 1, 80, 16)
+    seen = SeenPiece(1, 100.0, 10.0, 200.0, 40.0, Measured(19.0, 0.5))
+    small = SeenPiece(1, 100.0, 10.0, 20.0, 10.0, Measured(19.0, 0.5))
+    for piece, x, y, is_bad in (
+        (seen, 26.9, 20, False), (seen, 27.1, 20, True), (seen, 293.1, 20, False),
+        (seen, 292.9, 20, True), (seen, 150, 0.9, False), (seen, 150, 1.1, True),
+        (seen, 150, 43.1, False), (seen, 150, 42.9, True),
+        (small, 22.9, 5, False), (small, 23.1, 5, True), (small, 117.1, 5, False),
+        (small, 116.9, 5, True), (small, 90, 17.1, False), (small, 90, 16.9, True),
+    ):  # fmt: skip
+        found = said(replace(board("B1", 500, 60), pieces=(piece,)), wanted, x, y)
+        assert found == ("takes wood that is 19.0 mm thick by now" if is_bad else ""), (x, y)
+    for thick in (Measured(20.0, 0.5), None):
+        known = replace(board("B1", 500, 60), pieces=(replace(seen, thickness=thick),))
+        assert said(known, wanted, 150, 20) == ""
+
+
+def test_warp_is_reckoned_over_the_width_of_the_face_wherever_it_lies():
+    low = replace(board("B1", 500, 160, outline=box(0, 100, 500, 160)), warp=Warp(cup_mm=2.0))
+    assert thickness_left_mm(low, 500, 60, 0.0) == pytest.approx(25.0)

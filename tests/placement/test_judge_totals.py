@@ -153,6 +153,9 @@ def test_board_feet_are_tallied_over_the_lot_in_its_order():
     # Stations tell the width where there are any: 10 in x 12 ft = 10 ft2 of 4/4.
     wide = replace(lot[0], widths=tuple(Station(x, Measured(254.0, 1.0)) for x in (1.0, 2.0)))
     assert "board feet 7.0, it is 10.0" in judged(feet(GOOD, 7.0), (wide,))
+    # Without them the face does, wherever it lies.
+    low = board("B1", 12 * 304.8, 354.0, outline=box(0, 100, 12 * 304.8, 354))
+    assert "it is 10.0" in judged(feet(GOOD, 7.0), (low,))
     thick = replace(wide, thickness=Measured(mm_from_inches(2) + 1.6, 2.0))
     assert "board feet 7.0, it is 20.0" in judged(feet(GOOD, 7.0), (thick,))
 
@@ -161,6 +164,8 @@ def test_wane_of_face_1_is_wood_that_was_paid_for():
     wane = flaw("F1", FlawKind.WANE, box(0, 60, 500, 70))
     waney = replace(ONE, flaws=(wane,))
     assert "area opened 30000.0, it is 3500" in judged(GOOD, (waney,))
+    apart = replace(wane, outlines={1: box(0, 70, 500, 80)})
+    assert "area opened" not in judged(GOOD, (replace(ONE, flaws=(apart,)),))
     for other in (
         replace(wane, state=FlawState.STRUCK),
         replace(wane, outlines={2: box(0, 60, 500, 70)}),
@@ -222,6 +227,58 @@ def test_copies_add_up_and_none_is_there_twice():
         assert "unplaced: b needs a number of copies and a reason" in said
     strange = (*GOOD.unplaced, Unplaced("door", 1, "no room", ""))
     assert judged(replace(GOOD, unplaced=strange)) == "unplaced: no part 'door'"
+
+
+def test_what_is_missing_is_told_with_the_spares_or_without_them():
+    spare = (replace(WANTED[0], quantity=3, spares=1), WANTED[1])
+    both = (*GOOD.unplaced, Unplaced("a", 1, "no room", ""))
+    told = replace(GOOD, unplaced=both, summary=replace(GOOD.summary, asked=5))
+    assert judged(told, parts=spare) == ""
+    counted = (replace(WANTED[0], quantity=2, spares=1), WANTED[1])
+    told = replace(told, summary=replace(GOOD.summary, asked=4))
+    assert judged(told, parts=counted) == ""
+
+
+def test_the_judge_asks_for_staves_sets_slices_nests_and_equal_sizes_too():
+    a, b = WANTED
+    for layout, parts, words in (
+        (moved(0, stave=1), WANTED, "a 1 is glued up, which was not asked for"),
+        (GOOD, (replace(a, quantity=3, match="rails"), b), "2 of 3 a placed, not all or none"),
+        (moved(0, nest=1), WANTED, "a 1 is nested or turned end for end, but not curved"),
+        (moved(0, layer=1), WANTED, "a 1 is a slice, which it does not ask for"),
+        (
+            moved(0, length_mm=199.0),
+            (replace(a, length_min_mm=190.0), b),
+            "its parts are not of one length, 199.0 to 200.0",
+        ),
+    ):
+        assert words in judged(layout, parts=parts), words
+
+
+def test_a_stave_is_as_long_as_its_panel_and_as_wide_as_it_comes():
+    staves = replace(
+        GOOD,
+        placements=tuple(
+            replace(p, copy=1, stave=n, length_mm=190.0, width_mm=31.0)
+            for n, p in enumerate(GOOD.placements, 1)
+        ),
+    )
+    said = judged(staves, parts=(replace(WANTED[0], quantity=1, staves="2"), WANTED[1]))
+    assert said.count("is 190.0 mm long when finished") == 2
+    assert "wide when finished" not in said
+
+
+@pytest.mark.parametrize(
+    ("slope", "asked", "is_bad"),
+    [
+        (12.0, "1 in 15", True), (15.0, "1 in 15", False), (20.0, "1 in 15", False),
+        (None, "1 in 15", False), (12.0, "follow", False), (12.0, None, False),
+    ],
+)  # fmt: skip
+def test_a_board_of_steep_grain_gives_no_part_that_asks_for_straight(slope, asked, is_bad):
+    one = replace(ONE, slope_one_in=slope)
+    said = judged(GOOD, (one,), (replace(WANTED[0], straight_grain=asked), WANTED[1]))
+    assert said.count(f"asks for {asked}, the board's grain may slope more") == 2 * is_bad
 
 
 def test_spares_and_fillers_may_be_there_or_not():
@@ -349,6 +406,9 @@ def test_an_offcut_is_clear_of_every_flaw_that_counts_on_either_face():
     assert "at 408.0 is not clear of F1" in judged(GOOD, (replace(ONE, flaws=(spot,)),))
     struck = replace(spot, state=FlawState.STRUCK)
     assert judged(GOOD, (replace(ONE, flaws=(struck,)),)) == ""
+    # One that lies elsewhere on the other face is not clear for that.
+    both = replace(spot, outlines={1: box(405, 20, 406, 30), 2: box(450, 20, 460, 30)})
+    assert "is not clear of F1" in judged(GOOD, (replace(ONE, flaws=(both,)),))
     narrow = {1: ONE.faces[1], 2: replace(ONE.faces[2], outline=box(0, 0, 480, 60))}
     assert "is not all wood" in judged(GOOD, (replace(ONE, faces=narrow),))
 

@@ -12,6 +12,7 @@ from scanner.board.board import End, Face
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
+from scanner.board.seen_piece import SeenPiece
 from scanner.placement.parts import Faces
 from scanner.placement.rules import (
     end_trim,
@@ -271,6 +272,30 @@ def test_grain_that_turns_is_ground_for_what_asks_for_straight_grain():
     assert all(zone.where is Where.ALL for zone in zones)
 
 
+@pytest.mark.parametrize(
+    ("slope", "asked", "is_refused"),
+    [
+        (12.0, "1 in 15", True), (15.0, "1 in 15", False), (20.0, "1 in 15", False),
+        (None, "1 in 15", False), (12.0, "follow", False), (12.0, None, False),
+    ],
+)  # fmt: skip
+def test_a_board_whose_edge_told_steep_grain_is_left_out(slope, asked, is_refused):
+    one = replace(board("B1", 500, 60), slope_one_in=slope)
+    said = straight_grain.refusal(one, replace(A, straight_grain=asked), SHOP)
+    words = "grain may slope 1 in 12.0 through the board, not 1 in 15"
+    assert said == (words if is_refused else None)
+
+
+def test_wood_of_a_piece_that_was_measured_thinner_is_no_ground():
+    seen = SeenPiece(1, 100.0, 10.0, 200.0, 40.0, Measured(19.0, 0.5))
+    (zone,) = thickness.zones(replace(board("B1", 500, 60), pieces=(seen,)), A, SHOP, None)
+    assert zone.name == "a piece that is 19.0 mm thick by now"
+    assert zone.ground.bounds == pytest.approx((106, 16, 294, 44))
+    for thick in (Measured(20.0, 0.5), None):
+        known = replace(board("B1", 500, 60), pieces=(replace(seen, thickness=thick),))
+        assert thickness.zones(known, A, SHOP, None) == ()
+
+
 def test_sapwood_counts_with_the_outline_s_margin():
     sap = {1: (box(0, 0, 500, 10),), 2: (box(0, 50, 500, 60),)}
     one = replace(board("B1", 500, 60), sapwood=sap, outline_u_mm=2.0)
@@ -313,6 +338,11 @@ def test_thickness_is_judged_on_the_piece_as_it_is_milled():
     assert thickness.flattened_mm(twisted, (900.0, 90.0), EXACT) == pytest.approx(21.0)
     assert thickness.flattened_mm(bowed, (900.0, 60.0), EXACT) == pytest.approx(19.5)
     assert thickness.flattened_mm(cupped, (100.0, 90.0), EXACT) == pytest.approx(22.0)
+
+
+def test_cup_is_reckoned_over_the_width_of_the_face_wherever_it_lies():
+    low = replace(board("B1", 500, 160, outline=box(0, 100, 500, 160)), warp=Warp(cup_mm=2.0))
+    assert thickness.flattened_mm(low, (500.0, 60.0), EXACT) == pytest.approx(25.0)
 
 
 def test_boards_named_for_a_part_or_kept_from_it():

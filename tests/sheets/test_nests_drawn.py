@@ -6,11 +6,9 @@ Two wedges of 400 x 100 mm, one turned end for end, each 5 mm from the other: a 
 from dataclasses import replace
 
 import pytest
-from shapely.geometry import Polygon, box
 
 from scanner.board.board import Station
 from scanner.board.measured import Measured
-from scanner.geometry.polygons import writing_room
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.cuts import pieces_and_cuts
 from scanner.placement.layout import Placement
@@ -77,12 +75,3 @@ def test_the_map_writes_every_name_inside_its_curve():
     # On both faces and in the table of parts.
     assert words.count("wedge 1") == words.count("wedge 2") == 3
     assert "nest 420 × 100" in words
-
-
-def test_there_is_room_to_write_in_a_wedge_and_a_bow():
-    """By hand: in the wedge a box 5 times as long as high ends at 5 / 9 of its length."""
-    wedge = Polygon(WEDGE.outline_mm)
-    room = writing_room(wedge)
-    assert wedge.buffer(0.01).covers(room)
-    assert room.bounds[3] == pytest.approx(100 * 4 / 9, abs=5)
-    assert writing_room(box(0, 0, 24, 240)).bounds == pytest.approx((1, 0, 23, 240))

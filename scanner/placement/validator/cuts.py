@@ -11,6 +11,7 @@ from scanner.placement.validator.turn import upright
 
 SLACK_MM = 0.06
 _FIXED = ("cut", "milled", "resting", "done")
+_KINDS = ("crosscut", "rip", "final")
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,9 +163,8 @@ def _saw(
     ]
     if sorted(cut.order for cut in cuts) != list(range(1, len(cuts) + 1)):
         yield f"{board.id}: the cuts are not numbered from 1 on"
-    stage = {"crosscut": 0, "rip": 1, "final": 2}
     for cut in sorted(cuts, key=lambda cut: cut.order):
-        if cut.kind not in stage:
+        if cut.kind not in _KINDS:
             yield f"{board.id}: cut {cut.order} is of no known kind"
         (xa, ya), (xb, yb) = cut.from_mm, cut.to_mm
         across = abs(xa - xb) < 1e-6
