@@ -7,9 +7,10 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from scanner.app.asked_parts import asked_parts
 from scanner.app.foot_prices import read_amount
-from scanner.app.given_boards import read_given_boards
-from scanner.app.open_lot import new_stamp, parts_of
+from scanner.app.given_boards import read_given_boards, refuse_begun_lots
+from scanner.app.open_lot import new_stamp
 from scanner.app.place_parts import known_units
 from scanner.errors import PlacementError
 from scanner.files.board_file import board_json
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from scanner.board.board import Board
+    from scanner.placement.layout import Layout
     from scanner.placement.shop import Shop
     from scanner.storage.lots import Lot
     from scanner.storage.values import Json
@@ -54,12 +56,13 @@ def which_boards(
     Raises
     ------
     PlacementError
-        A budget without prices.
+        A budget without prices, or a lot of which parts are cut already.
     """
     unit = known_units(units)
     shop = read_shop(shop_file, unit)
     parts = read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)
+    refuse_begun_lots(board_files)
     _refuse_unpriced(boards, shop, budget)
     choice = choose_boards(
         boards, parts, shop, budget, progress=lambda share: progress("laying out", share),
@@ -101,6 +104,8 @@ def choose_in_lot(
 ) -> None:
     """Find which boards of a lot to take, and note it in the lot.
 
+    What is cut already stays and counts as placed; its boards cost nothing more.
+
     ``budget`` and ``surcharge`` (per cent for picking by hand) as typed, or "".
 
     Raises
@@ -112,12 +117,18 @@ def choose_in_lot(
     money = read_amount(budget, "budget")
     percent = read_amount(surcharge.strip().removesuffix("%"), "surcharge")
     more = None if percent is None else percent / 100
-    boards, shop = lot.boards(), lot.shop()
-    _refuse_unpriced(boards, shop, money)
     asked = _asked(lot)
+    # Placing loads what a page that only shows the last answer does not need.
+    from scanner.app.place_again import task_of
+
+    task, begun = task_of(lot, asked_parts(lot)), _begun(lot)
+    at_hand = {p.board for p in begun.placements} if begun else set()
+    shop = task.shop
+    _refuse_unpriced([board for board in task.boards if board.id not in at_hand], shop, money)
     choice = choose_boards(
-        boards, parts_of(lot), shop, money, progress=lambda share: progress("laying out", share),
-        shuffles=_SHUFFLES if more is not None else 0,
+        task.boards, task.parts, shop, money,
+        progress=lambda share: progress("laying out", share),
+        shuffles=_SHUFFLES if more is not None else 0, keep=begun,
     )  # fmt: skip
     note: Json = {"asked": asked, "lines": list(_lines(choice, shop.currency, more))}
     lot.set_note(_NOTE, note, new_stamp(lot), "looked which boards to take")
@@ -136,10 +147,20 @@ def kept_choice(lot: Lot) -> tuple[str, ...]:
     return tuple(str(line) for line in lines)
 
 
+def _begun(lot: Lot) -> Layout | None:
+    """Return what is cut or was spoiled, as it lay; None where nothing is."""
+    saved, ticks = lot.layout(), lot.ticks()
+    spoiled = tuple(replace(one, state="spoiled") for one in ticks.spoiled)
+    if saved is None or not (ticks.cut or spoiled):
+        return None
+    return replace(saved.layout, placements=(*ticks.cut, *spoiled), pieces=(), cuts=())
+
+
 def _asked(lot: Lot) -> str:
     """Return a mark of all that the choice rests on."""
     boards = [board_json(board) for board in lot.boards()]
-    return hashlib.sha256(repr((lot.parts_text(), boards, lot.shop())).encode()).hexdigest()
+    said = (lot.parts_text(), boards, lot.shop(), lot.hand_rules(), _begun(lot))
+    return hashlib.sha256(repr(said).encode()).hexdigest()
 
 
 def _refuse_unpriced(boards: Sequence[Board], shop: Shop, budget: float | None) -> None:
@@ -162,12 +183,21 @@ def _lines(choice: Choice, currency: str, surcharge: float | None = None) -> tup
             return f"{decimal_text(price)} board feet"
         return f"{price:.2f} {currency}".strip()
 
-    if not choice.taken:
+    if not choice.taken and not choice.begun:
         return ("no board can be paid for out of that budget",)
+    placed = f"{choice.placed} of {choice.asked} parts placed"
     lines = [
         f"take {', '.join(choice.taken)}: {money(choice.price)} of {money(choice.price_of_all)},"
-        f" {choice.placed} of {choice.asked} parts placed"
+        f" {placed}"
+        if choice.taken
+        else f"take no further board: {placed} on what is begun"
     ]
+    if choice.begun:
+        are = "is begun" if len(choice.begun) == 1 else "are begun"
+        lines.append(
+            f"{', '.join(choice.begun)} {are}: what is cut there stays and counts as placed, what"
+            " is left of it is used first, and it costs nothing more"
+        )
     for worth in choice.worth:
         lost = ", ".join(f"{count} × {name}" for name, count in worth.lost)
         lines.append(

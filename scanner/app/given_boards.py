@@ -9,10 +9,11 @@ from scanner.files.board_file import read_board
 from scanner.files.boards_list import read_boards_list
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
 
     from scanner.board.board import Board
+    from scanner.storage.ticks import Ticks
 
 LOT_ENDING = ".lot"
 
@@ -50,19 +51,23 @@ def refuse_begun_lots(paths: Iterable[Path]) -> None:
     PlacementError
         A part of a lot is cut or was spoiled.
     """
-    from scanner.storage.lots import look_into_lot
-    from scanner.storage.ticks import CUT
-
-    for path in paths:
-        if not is_lot(path):
-            continue
-        with look_into_lot(path) as lot:
-            ticks = lot.ticks()
-        if ticks.spoiled or any(tick.state in CUT for tick in ticks.placements):
+    for path, ticks in begun_lots(paths):
+        if ticks.spoiled or ticks.cut:
             raise PlacementError(
                 f"parts of {path.name} are cut already, and a new layout would lay others there",
-                "place the rest on the page, which knows what is cut",
+                "do it on the page, which knows what is cut",
             )
+
+
+def begun_lots(paths: Iterable[Path]) -> Iterator[tuple[Path, Ticks]]:
+    """Yield each lot with what became of its parts in the shop."""
+    # Most commands are given board.json files and need not load the storage.
+    from scanner.storage.lots import look_into_lot
+
+    for path in paths:
+        if is_lot(path):
+            with look_into_lot(path) as lot:
+                yield path, lot.ticks()
 
 
 def is_lot(path: Path) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scanner.app.given_boards import read_given_boards
+from scanner.app.given_boards import begun_lots, read_given_boards
 from scanner.app.place_parts import known_units
 from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
@@ -13,7 +13,7 @@ from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
     from scanner.board.board import Board
@@ -45,7 +45,8 @@ def read_given(
     Raises
     ------
     ScannerError
-        A file cannot be read, or the layout uses a board or a part that is not given.
+        A file cannot be read, the layout uses a board or a part that is not given, or it has a
+        part elsewhere that a lot's own journal says is cut.
     """
     unit = known_units(units)
     parts = read_parts(parts_file, unit)
@@ -63,4 +64,29 @@ def read_given(
             f"the layout holds {unknown[0]}, which is not in the parts list",
             "give the parts list that the layout was made from",
         )
+    layout, boards = _as_it_stands(layout, boards, board_files)
     return Given(layout, parts, boards, read_shop(shop_file, unit), folders)
+
+
+def _as_it_stands(
+    layout: Layout, boards: tuple[Board, ...], paths: Iterable[Path]
+) -> tuple[Layout, tuple[Board, ...]]:
+    """Return layout and boards with what the lots among the files say is cut and spoiled."""
+    for path, ticks in begun_lots(paths):
+        from scanner.app.place_again import without_spoiled
+        from scanner.storage.ticks import copy_of, is_same_place, with_ticks
+
+        placed = {copy_of(p): p for p in layout.placements}
+        astray = [
+            tick for tick in ticks.cut
+            if (here := placed.get(copy_of(tick))) is None or not is_same_place(here, tick)
+        ]  # fmt: skip
+        if astray:
+            raise PlacementError(
+                f"{astray[0].part} {astray[0].copy} of {path.name} is cut on {astray[0].board}, and"
+                " this layout has it elsewhere or not at all",
+                "give the layout.json that the page saves, which knows what is cut",
+            )
+        layout = with_ticks(layout, ticks)
+        boards = tuple(without_spoiled(board, ticks.spoiled) for board in boards)
+    return layout, boards

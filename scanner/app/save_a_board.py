@@ -134,13 +134,17 @@ def look_for_savings(lot: Lot, progress: Callable[[str, float], None]) -> None:
 
     Raises
     ------
-    PlacementError
-        There is no layout.
+    ScannerError
+        There is no layout, or no parts list, or a part that is to stay may not lie where it lies.
     """
+    from scanner.app.place_again import task_of
+
     saved = newest_layout(lot)
     revision = lot.revision
+    # What is cut stays in its place, and wood that was spoiled is no wood any more.
+    task = task_of(lot, asked_parts(lot))
     search = search_savings(
-        saved.layout, lot.boards(), asked_parts(lot), lot.shop(), TRIALS,
+        saved.layout, task.boards, task.parts, task.shop, TRIALS,
         lambda share: progress("trying one change at a time", share),
     )  # fmt: skip
     note: Json = {"revision": revision, "lines": list(saving_lines(search))}

@@ -5,8 +5,9 @@ Boards are put back one by one for as long as the real solver still places as mu
 be the cheapest there is; every answer rests on layouts that were really made.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -43,7 +44,7 @@ class Choice:
     price
         Of the boards taken.
     price_of_all
-        Of all boards.
+        Of all boards that are not begun.
     placed, asked
         Parts on the boards taken, and parts of the list.
     worth
@@ -53,6 +54,9 @@ class Choice:
     pile
         What an unsorted pile of these boards would cost, taken as they come until the parts are
         held: the price of each shuffle, least first. Empty where it was not asked for.
+    begun
+        Boards of which parts are cut: they are used anyway, cost nothing more and are not among
+        those taken.
     """
 
     taken: tuple[str, ...]
@@ -63,6 +67,7 @@ class Choice:
     worth: tuple[Worth, ...]
     by_price: bool
     pile: tuple[float, ...] = ()
+    begun: tuple[str, ...] = ()
 
 
 def prices_of(
@@ -86,6 +91,7 @@ def choose_boards(
     place: Callable[[Sequence[Board], PartsList, Shop], Layout] | None = None,
     progress: Callable[[float], None] = lambda share: None,
     shuffles: int = 0,
+    keep: Layout | None = None,
 ) -> Choice:
     """Return the cheapest set found that holds as much as all boards hold.
 
@@ -97,29 +103,34 @@ def choose_boards(
         Lays parts on boards; the real solver unless a test says otherwise.
     shuffles
         How often the boards are also taken as they come, against which picking by hand is held.
+    keep
+        What is cut or was spoiled, as it lay: such parts stay, and their boards are begun.
     """
-    lay = place or _solved
+    begun = frozenset(p.board for p in keep.placements) if keep else frozenset()
+    lay = place or partial(_solved, keep=keep)
     prices, by_price = prices_of(boards, shop.foot_prices)
+    prices |= dict.fromkeys(begun, 0.0)
     most = _value(lay(boards, parts, shop), parts)
     orders = _orders(boards, prices)
     sets: list[tuple[Board, ...]] = []
     for number, order in enumerate(orders):
-        sets.append(_thinned(order, boards, parts, shop, most, lay))
+        free = [board for board in order if board.id not in begun]
+        sets.append(_thinned(free, boards, parts, shop, most, lay))
         progress(0.8 * (number + 1) / len(orders))
     taken = min(sets, key=lambda chosen: sum(prices[board.id] for board in chosen))
     if budget is not None:
-        taken = _within(taken, parts, shop, prices, budget, lay)
+        taken = _within(taken, parts, shop, prices, budget, lay, begun)
     layout = lay(taken, parts, shop) if taken else None
-    worth = []
-    for board in taken:
+    worth, bought = [], [board for board in taken if board.id not in begun]
+    for board in bought:
         rest = [other for other in taken if other.id != board.id]
         without = _counts(lay(rest, parts, shop)) if rest else {}
         lost = _fewer(_counts(layout) if layout else {}, without)
         worth.append(Worth(board.id, prices[board.id], lost))
-        progress(0.8 + 0.2 * len(worth) / len(taken))
+        progress(0.8 + 0.2 * len(worth) / len(bought))
     return Choice(
-        taken=tuple(board.id for board in boards if board in taken),
-        price=sum(prices[board.id] for board in taken),
+        taken=tuple(board.id for board in boards if board in bought),
+        price=sum(prices[board.id] for board in bought),
         price_of_all=sum(prices.values()),
         placed=layout.summary.placed if layout else 0,
         asked=sum(part.quantity for part in parts if not part.filler),
@@ -127,10 +138,11 @@ def choose_boards(
         by_price=by_price,
         pile=tuple(
             sorted(
-                _pile_price(boards, parts, shop, prices, most, lay, seed)
+                _pile_price(boards, parts, shop, prices, most, lay, begun, seed)
                 for seed in range(shuffles)
             )
         ),
+        begun=tuple(board.id for board in boards if board.id in begun),
     )
 
 
@@ -141,10 +153,13 @@ def _pile_price(
     prices: dict[str, float],
     most: float,
     lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
+    begun: Collection[str],
     seed: int,
 ) -> float:
     """Return what boards cost that are taken in a drawn order until they hold as much as all."""
     order = [boards[n] for n in np.random.default_rng(seed).permutation(len(boards))]
+    # What is begun is at hand before any board is taken.
+    order.sort(key=lambda board: board.id not in begun)
     too_few, enough = 0, len(order)
     while enough - too_few > 1:
         count = (too_few + enough) // 2
@@ -155,9 +170,9 @@ def _pile_price(
     return sum(prices[board.id] for board in order[:enough])
 
 
-def _solved(boards: Sequence[Board], parts: PartsList, shop: Shop) -> Layout:
+def _solved(boards: Sequence[Board], parts: PartsList, shop: Shop, keep: Layout | None) -> Layout:
     # Only what is placed counts here: the bound would take far longer than the search.
-    return solve(tuple(boards), parts, shop, Work(_STEPS), in_full=False)
+    return solve(tuple(boards), parts, shop, Work(_STEPS), keep=keep, in_full=False)
 
 
 def _orders(boards: Sequence[Board], prices: dict[str, float]) -> list[list[Board]]:
@@ -196,17 +211,18 @@ def _within(
     prices: dict[str, float],
     budget: float,
     lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
+    begun: Collection[str],
 ) -> tuple[Board, ...]:
     """Put boards back, the one that costs least value for its price first, until it is paid."""
     kept = list(taken)
-    while kept and sum(prices[board.id] for board in kept) > budget:
+    while sum(prices[board.id] for board in kept) > budget:
 
         def cost_of_leaving(board: Board) -> float:
             rest = [other for other in kept if other.id != board.id]
             value = _value(lay(rest, parts, shop), parts) if rest else 0.0
             return -value - 1e-9 * prices[board.id]
 
-        kept.remove(min(kept, key=cost_of_leaving))
+        kept.remove(min((b for b in kept if b.id not in begun), key=cost_of_leaving))
     return tuple(kept)
 
 

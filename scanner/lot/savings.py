@@ -132,7 +132,7 @@ def _kinds(layout: Layout, parts: PartsList, shop: Shop) -> Iterator[tuple[Chang
 
 
 def _rows_in_turn(layout: Layout, parts: PartsList) -> list[Part]:
-    have = Counter(p.part for p in layout.placements)
+    have = Counter(p.part for p in layout.placements if p.state != "spoiled")
     # A part that only lacks spares is not missing.
     missing = {part.name for part in parts if have[part.name] < part.quantity}
     area = Counter[str]()
@@ -152,7 +152,8 @@ def _rows_in_turn(layout: Layout, parts: PartsList) -> list[Part]:
 
 def _placed(layout: Layout, parts: PartsList) -> tuple[int, int]:
     """Return how many parts, and how many spares, have their place."""
-    have = Counter(p.part for p in layout.placements)
+    # What was spoiled is asked for again.
+    have = Counter(p.part for p in layout.placements if p.state != "spoiled")
     asked = sum(min(have[part.name], part.quantity) for part in parts)
     return asked, have.total() - asked
 

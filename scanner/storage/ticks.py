@@ -26,6 +26,11 @@ class Ticks:
         """Those that the next layout may not move."""
         return tuple(tick for tick in self.placements if tick.locked or tick.state in CUT)
 
+    @property
+    def cut(self) -> tuple[Placement, ...]:
+        """Those that are wood that was cut."""
+        return tuple(tick for tick in self.placements if tick.state in CUT)
+
     def without(self, copy: Copy) -> "Ticks":
         """Return the ticks without those of one copy of a part."""
         return replace(self, placements=tuple(t for t in self.placements if copy_of(t) != copy))

@@ -1,7 +1,14 @@
 """The errand "which boards to take" as a person calls it."""
 
+from dataclasses import replace
+
 import pytest
 
+from scanner.app.choose_boards import choose_in_lot, kept_choice
+from scanner.app.open_lot import new_stamp
+from scanner.storage.ticks import Ticks
+from tests import common
+from tests.app.placed_lot import PLACED
 from tests.command import run
 
 BOARDS = """id,thickness,length,width,species,price
@@ -53,3 +60,18 @@ def test_a_budget_holds_with_prices_by_the_board_foot_too(tmp_path, capsys, monk
     assert ran.status == 0
     # C: 120 mm x 1500 mm is 4.72 in x 4 ft / 12 = 1.57, so 2 board feet.
     assert "take B, C: 30.00 of 90.00" in ran.out
+
+
+@pytest.mark.slow
+def test_what_is_cut_counts_as_placed_and_its_board_is_not_bought_again(placed_lot):
+    lot = placed_lot
+    lot.save_board(common.plain_board("P02", 1400.0, 120.0), new_stamp(lot))
+    cut = tuple(replace(p, state="cut") for p in PLACED[:2])
+    lot.tick(new_stamp(lot), "cut", lambda *_: Ticks(cut))
+    choose_in_lot(lot, "", lambda step, share: None)
+    first, second, *_ = kept_choice(lot)
+    assert first == "take no further board: 5 of 5 parts placed on what is begun"
+    assert second.startswith("P01 is begun: what is cut there stays and counts as placed")
+    # Another tick, another answer.
+    lot.tick(new_stamp(lot), "more", lambda *_: Ticks(cut[:1]))
+    assert kept_choice(lot) == ()

@@ -9,6 +9,7 @@ from PIL import Image
 from shapely.geometry import box
 
 from scanner.app.given_boards import read_given_boards, refuse_begun_lots
+from scanner.app.given_layout import read_given
 from scanner.app.open_lot import new_stamp, open_lot, take_board
 from scanner.app.place_parts import place_parts
 from scanner.app.plan_cuts import load_pictures
@@ -16,11 +17,14 @@ from scanner.app.review_flaws import look_over, strike
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.errors import BoardError, PlacementError
 from scanner.files.board_file import board_json
+from scanner.files.layout_file import layout_json
 from scanner.storage.lots import Action
 from scanner.storage.ticks import Ticks
 from tests import common
+from tests.app.placed_lot import PARTS as LISTED
 from tests.app.placed_lot import PLACED
 from tests.command import run
+from tests.lot.laid import layout_of
 
 # One part as long and wide as the board gives it: a flaw in the middle leaves no room.
 PARTS = "name,quantity,length,width,thickness,faces\nseat,1,800,120,19,both\n"
@@ -143,6 +147,32 @@ def test_no_new_layout_is_laid_over_parts_that_are_cut_already(lot, place):
             place(lot)
     lot.tick(new_stamp(lot), "none", lambda now, layouts: Ticks())
     refuse_begun_lots((lot.path,))
+
+
+def test_which_boards_to_take_is_not_answered_over_parts_that_are_cut(
+    lot, tmp_path, capsys, monkeypatch
+):
+    lot.tick(new_stamp(lot), "cut", lambda *_: Ticks((replace(PLACED[0], state="cut"),)))
+    (tmp_path / "parts.csv").write_text(PARTS)
+    ran = run(capsys, monkeypatch, "choose", tmp_path / "parts.csv", lot.path)
+    assert ran.status == 2 and "parts of bench.lot are cut already" in ran.sentence
+
+
+def test_a_layout_beside_a_begun_lot_has_its_parts_cut_where_they_were_cut(placed_lot, tmp_path):
+    files = tmp_path / "layout.json", tmp_path / "parts.csv"
+    files[0].write_text(layout_json(layout_of(*PLACED)))
+    files[1].write_text(LISTED)
+    (cut, spoiled) = replace(PLACED[0], state="cut"), PLACED[3]
+    placed_lot.tick(new_stamp(placed_lot), "cut", lambda *_: Ticks((cut,), (spoiled,)))
+    given = read_given(*files, (placed_lot.path,))
+    assert given.layout.placements[0].state == "cut"
+    assert given.layout.placements[3].state == "spoiled"
+    assert given.layout.placements[1] == PLACED[1]
+    assert "marked" in [flaw.kind for flaw in given.boards[0].flaws]
+    for others in (PLACED[1:], (replace(PLACED[0], x_mm=1500.0), *PLACED[1:])):
+        files[0].write_text(layout_json(layout_of(*others)))
+        with pytest.raises(PlacementError, match=r"front 1 of bench\.lot is cut on P01"):
+            read_given(*files, (placed_lot.path,))
 
 
 def test_where_one_board_is_asked_for_a_lot_is_refused_by_its_name(lot, capsys, monkeypatch):

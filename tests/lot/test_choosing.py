@@ -81,6 +81,33 @@ def test_a_pile_is_paid_for_up_to_the_board_that_makes_it_enough():
     assert len(set(choice.pile)) > 2
 
 
+def test_a_board_that_is_begun_is_used_and_costs_nothing_more():
+    """Stood in for: A holds all, or B the seat and C the rails."""
+    seat, rail = (Placement(name, 1, "C", 0, 0, 600, 90) for name in ("seat", "rail"))
+
+    def lay(boards, parts, shop):
+        ids = {one.id for one in boards}
+        assert begun <= ids, "a begun board is never put back"
+        seats = (seat,) if ids & {"A", "B"} else ()
+        rails = (rail, replace(rail, copy=2)) if ids & {"A", "C"} else ()
+        return replace(small_layout(), placements=seats + rails)
+
+    def chosen(**more):
+        keep = replace(small_layout(), placements=tuple(replace(rail, board=b) for b in begun))
+        return choose_boards(LOT, (RAIL, SEAT), Shop(), place=lay, keep=keep, **more)
+
+    begun = {"C"}
+    choice = chosen(shuffles=24)
+    assert (choice.taken, choice.begun, choice.price) == (("B",), ("C",), 20.0)
+    assert choice.price_of_all == 83.0
+    assert [one.board for one in choice.worth] == ["B"]
+    assert set(choice.pile) == {20.0, 23.0, 60.0, 63.0}
+    # Out of nothing the rails are still there, as their board is paid for.
+    assert chosen(budget=1.0).taken == () and chosen(budget=1.0).worth == ()
+    begun = {"A"}
+    assert (chosen().taken, chosen().price, chosen().begun) == ((), 0.0, ("A",))
+
+
 @pytest.mark.slow
 def test_without_prices_board_feet_stand_for_them():
     lot = tuple(replace(one, price=None) for one in LOT)

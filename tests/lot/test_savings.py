@@ -110,3 +110,15 @@ def test_a_spare_without_a_place_is_no_missing_part():
     search, layout = job((board,), (replace(RAIL, quantity=2, spares=1),))
     assert (layout.summary.placed, layout.summary.asked) == (2, 3)
     assert search.savings == () and search.tried > 1
+
+
+def test_a_part_that_was_spoiled_is_missing_again():
+    """Two rails lie on a board that has room for three; one was spoiled in the shop."""
+    board = plain_board(length_mm=1500.0, width_mm=80.0)
+    two = (replace(RAIL, quantity=2),)
+    layout = solve((board,), two, SHOP, Work(4), in_full=False)
+    first, second = layout.placements
+    spoiled = replace(layout, placements=(first, replace(second, state="spoiled")))
+    search = find_savings(spoiled, (board,), two, SHOP, steps=4, trials=1)
+    assert search.same_list is not None
+    assert saving_words(search.same_list).startswith("places 1 part more")
