@@ -42,7 +42,11 @@ TAPE_SD_MM = 0.5
 # Patches that carry grain are matched over this far; a result further off counts as this far.
 _SEARCH_MM = 20.0
 _PATCH_MM = 48.0
-_GRID_MM_PER_PX = 0.5
+_LEAST_ALIKE = 0.8
+# What stays the same over this along the board tells no place along it.
+_ALONG_MM = 15.0
+# The best place must stand out by so much from all that lie further off than this.
+_CLEARLY, _ELSEWHERE_MM = 0.1, 3.0
 
 
 @dataclass
@@ -156,11 +160,9 @@ def _distance_errors(board: Board, truth: Truth, photo: Path, folder: Path) -> l
             ]
             if window.shape[0] < len(steps) + 2 or window.shape[1] < len(steps) + 2:
                 continue
-            score = cv2.matchTemplate(window, patch, cv2.TM_CCOEFF_NORMED)
-            _, best, _, (px, py) = cv2.minMaxLoc(score)
-            if best < 0.8:
+            fine = patch_in(window, patch, scale)
+            if fine is None:
                 continue  # no grain to hold on to
-            fine = np.array([px + _peak(score[py, :], px), py + _peak(score[:, px], py)])
             found = (fine + np.array([max(0, x0), max(0, y0)])) * scale + origin + half
             true_places.append(middle)
             found_places.append(found)
@@ -171,6 +173,27 @@ def _distance_errors(board: Board, truth: Truth, photo: Path, folder: Path) -> l
             if true > 300:
                 errors.append(float(np.hypot(*(found_places[i] - found_places[j]))) - true)
     return errors
+
+
+def patch_in(window: np.ndarray, patch: np.ndarray, mm_per_px: float) -> np.ndarray | None:
+    """Return where (x, y px) a grey patch lies in a window, or None where nothing tells it.
+
+    Grain that runs straight along the board looks the same a centimetre further on: what stays the
+    same along x is taken out first, or a patch slides along it by as much.
+    """
+    if cv2.minMaxLoc(cv2.matchTemplate(window, patch, cv2.TM_CCOEFF_NORMED))[1] < _LEAST_ALIKE:
+        return None
+    along = (2 * round(_ALONG_MM / 2 / mm_per_px) + 1, 1)
+    bare = [
+        one.astype(np.float32) - cv2.blur(one.astype(np.float32), along) for one in (window, patch)
+    ]
+    score = cv2.matchTemplate(*bare, cv2.TM_CCOEFF_NORMED)
+    _, best, _, (px, py) = cv2.minMaxLoc(score)
+    y, x = np.mgrid[: score.shape[0], : score.shape[1]]
+    elsewhere = np.hypot(x - px, y - py) * mm_per_px > _ELSEWHERE_MM
+    if best < score[elsewhere].max(initial=-1.0) + _CLEARLY:
+        return None
+    return np.array([px + _peak(score[py, :], px), py + _peak(score[:, px], py)])
 
 
 def _peak(line: np.ndarray, at: int) -> float:

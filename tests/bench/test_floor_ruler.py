@@ -1,0 +1,33 @@
+"""The floor bench's own ruler, held against pictures of known shifts."""
+
+import cv2
+import numpy as np
+
+from tests.bench.floor import patch_in
+
+
+def grain(detail: float) -> np.ndarray:
+    """Return grain that runs along x and bends slowly, and as much detail of single places."""
+    rng = np.random.default_rng(4)
+    x, y = np.meshgrid(np.arange(260), np.arange(180))
+    lines = 30 * np.sin((y + 3 * ((x - 130) / 130) ** 2) / 3.0)
+    spots = cv2.GaussianBlur(rng.normal(0, 1, x.shape), (0, 0), 1.5)
+    return np.clip(128 + lines + detail * spots / spots.std(), 0, 255).astype(np.uint8)
+
+
+def test_patch_does_not_slide_along_straight_grain():
+    window = grain(3.0)
+    # Flattened by another camera a patch lies turned a little: its lines run as they do further on.
+    turn = cv2.getRotationMatrix2D((115.0, 105.0), 1.5, 1.0)
+    patch = cv2.warpAffine(window, turn, (260, 180))[60:150, 70:160]
+    _, alike, _, (slid, _) = cv2.minMaxLoc(cv2.matchTemplate(window, patch, cv2.TM_CCOEFF_NORMED))
+    found = patch_in(window, patch, 0.5)
+    assert alike > 0.8
+    assert abs(slid - 70) > 4
+    assert found is not None
+    assert np.abs(found - [70, 60]).max() < 0.5
+
+
+def test_patch_that_looks_alike_all_along_is_not_used():
+    window = np.repeat(grain(0.0)[:, :1], 260, axis=1)
+    assert patch_in(window, window[60:150, 70:160], 0.5) is None
