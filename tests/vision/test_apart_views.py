@@ -1,9 +1,11 @@
 """A photo whose arris another contradicts is a witness, however much of the side it shows."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from scanner.vision.outline.several import _is_apart
+from scanner.vision.outline.several import _is_apart, _shares
 from scanner.vision.outline.side import Side
 
 COLUMNS, REACH_MM = 60, 7.0
@@ -37,3 +39,17 @@ def test_single_columns_of_a_map_do_not_make_a_witness():
     odd_ones = np.where(np.arange(COLUMNS) % 4 == 0, 30.0, 0.0)
     share = np.repeat(np.float32([[0.14], [0.86]]), COLUMNS, axis=1)
     assert not _is_apart([side(0.0), side(0.0)], level(best + odd_ones, best), share, 0).any()
+
+
+@pytest.mark.parametrize(("hidden_from_mm", "counts_most"), [(92.0, 0), (121.0, 1)])
+def test_a_photo_whose_rule_hides_the_floor_is_not_believed_further_in(hidden_from_mm, counts_most):
+    shows_side, hides_floor = side(REACH_MM), side(0.0)
+    rows = np.arange(120.0)[:, None] * np.ones(COLUMNS)
+    laid = [
+        replace(shows_side, seen=np.ones_like(shows_side.seen)),
+        # Wood that ends where its rule hides the rest is taken for floor.
+        replace(hides_floor, seen=(rows < hidden_from_mm).astype(np.float32)),
+    ]
+    best = np.full(COLUMNS, 90.0)
+    share = _shares(laid, level(best, best - 24.0))
+    assert (share.argmax(axis=0) == counts_most).all()

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from skimage.draw import polygon
 
+from scanner.vision.outline.by_foot import within_foot
 from scanner.vision.outline.face_map import FaceMap, face_map
 from scanner.vision.outline.side import Side, Sides, arris_over_foot
 
@@ -96,6 +97,10 @@ class SeenSides:
         """Return what is told of a side: "upper", "lower", "left" or "right"."""
         laid = [sides.lay(name) for sides in self._sides]
         told = [side.arris_odds() for side in laid]
+        if name in ("upper", "lower"):
+            told = [
+                within_foot(side, odds, self.board) for side, odds in zip(laid, told, strict=True)
+            ]
         first = laid[0]
         if len(laid) == 1:
             return ArrisOdds(told[0], first.t_mm, first.s_mm, 0)
@@ -135,17 +140,18 @@ def _shares(laid: list[Side], level: Floats) -> NDArray[np.float32]:
     row_mm, column_mm = first.t_mm[1] - first.t_mm[0], first.s_mm[1] - first.s_mm[0]
     size = (2 * round(_ALONG_MM / 2 / column_mm) + 1, round(_BEYOND_MM / row_mm))
     columns = np.arange(len(first.s_mm))
+    # Where the arris may lie: one place a view, (V, S).
+    rough = level.argmax(axis=1)
     counts = []
-    for side, odds in zip(laid, level, strict=True):
-        # Its own place of the arris: one that does not reach the arris ends where its photo does,
-        # with nothing seen beyond.
-        rough = odds.argmax(axis=0)
+    for side, own in zip(laid, rough, strict=True):
         # The row at the anchor and those further out.
         beyond = cv2.blur(
             side.seen, size, anchor=(size[0] // 2, 0), borderType=cv2.BORDER_REPLICATE
         )
-        seen = np.asarray(beyond)[np.minimum(rough, len(beyond) - 1), columns]
-        sharp = 1 / (1 + (side.reach_mm[rough] / _SHOWS_MM) ** 2)
+        # Past any place where the arris may lie: a photo that ends before the arris, or whose rule
+        # hides all that lies beyond it, tells some place further in.
+        seen = np.asarray(beyond)[np.minimum(rough, len(beyond) - 1), columns].min(axis=0)
+        sharp = 1 / (1 + (side.reach_mm[own] / _SHOWS_MM) ** 2)
         counts.append(np.maximum(seen, _LEAST_SEEN) ** 2 * sharp)
     total = np.stack(counts)
     return np.asarray(total / total.sum(axis=0), dtype=np.float32)
