@@ -7,6 +7,7 @@ placed anew by the next search. Each change is one action of the journal.
 from __future__ import annotations
 
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from scanner.app.landing import bench_of, land, turned
@@ -15,7 +16,7 @@ from scanner.errors import LotError, PlacementError
 from scanner.storage.ticks import CUT, copy_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from scanner.app.landing import Bench, Landing
     from scanner.app.sayings import Saying
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from scanner.storage.journal import Answer
     from scanner.storage.lots import Lot
     from scanner.storage.ticks import Ticks
+    from scanner.storage.values import Json
 
 # Parts that are swapped have their corners this near to the other's, beyond their difference in
 # size: flaws beside them differ.
@@ -31,8 +33,12 @@ _SWAP_REACH_MM = 30.0
 _MOST_SPARES = 50
 
 
-def edit_layout(lot: Lot, saying: Saying) -> Answer:
+def edit_layout(
+    lot: Lot, saying: Saying, notes: Mapping[str, Json] = MappingProxyType({})
+) -> Answer:
     """Carry out one change of the layout.
+
+    ``notes`` are taken down with a move or a turn, as one action with it.
 
     Raises
     ------
@@ -42,9 +48,9 @@ def edit_layout(lot: Lot, saying: Saying) -> Answer:
     """
     match saying.verb:
         case "move":
-            return _move(lot, saying)
+            return _move(lot, saying, notes)
         case "turn":
-            return _turn(lot, saying)
+            return _turn(lot, saying, notes)
         case "swap":
             return _swap(lot, saying)
         case "forbid" | "allow":
@@ -54,7 +60,7 @@ def edit_layout(lot: Lot, saying: Saying) -> Answer:
     raise ValueError(f"{saying.verb} changes no layout")
 
 
-def _move(lot: Lot, saying: Saying) -> Answer:
+def _move(lot: Lot, saying: Saying, notes: Mapping[str, Json]) -> Answer:
     if len(saying.ring) < 2:
         raise LotError("the page sent a place that is none", "put the part down again")
 
@@ -68,16 +74,16 @@ def _move(lot: Lot, saying: Saying) -> Answer:
     said = f"{saying.part} {saying.copy}: moved"
     if saying.other != saying.board:
         said += f" to {saying.other}"
-    return lot.tick(saying.stamp, said, moved)
+    return lot.tick(saying.stamp, said, moved, notes)
 
 
-def _turn(lot: Lot, saying: Saying) -> Answer:
+def _turn(lot: Lot, saying: Saying, notes: Mapping[str, Json]) -> Answer:
     def over(ticks: Ticks, layouts: Iterable[Layout]) -> Ticks:
         placed = _uncut(ticks, layouts, saying)
         landing = turned(bench_of(lot), placed)
         return _held(ticks, _landed(landing, "its other face may not show there"))
 
-    return lot.tick(saying.stamp, f"{saying.part} {saying.copy}: turned over", over)
+    return lot.tick(saying.stamp, f"{saying.part} {saying.copy}: turned over", over, notes)
 
 
 def _swap(lot: Lot, saying: Saying) -> Answer:

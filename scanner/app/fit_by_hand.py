@@ -24,10 +24,13 @@ from scanner.storage.values import to_document
 from scanner.units import LengthError, read_length_mm
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from scanner.board.assembly import Assembly, Lie, Member
     from scanner.placement.layout import Placement
     from scanner.storage.journal import Stamp
     from scanner.storage.lots import Lot
+    from scanner.storage.values import Json
 
 # Older words on wood that was cut long ago are let go.
 _LIES_KEPT = 300
@@ -77,12 +80,9 @@ def flip(lot: Lot, title: str, number: int, stamp: Stamp | None = None) -> Answe
     if member.is_face_free:
         return _note_lie(lot, lie_of(flipped(member)), f"{member.title}: other face up", stamp)
     placed = placed_of(bench, member)
-    answer = edit_layout(lot, _saying(lot, "turn", placed, stamp))
-    if answer.status != "done":
-        return answer
     # Which end lies left was said of the wood, and stays.
-    _note_lie(lot, lie_of(replace(member, face=3 - member.face)), f"{member.title}: as it lies")
-    return answer
+    noted = _noted(lot, lie_of(replace(member, face=3 - member.face)))
+    return edit_layout(lot, _saying(lot, "turn", placed, stamp), noted)
 
 
 def turn(lot: Lot, title: str, number: int, stamp: Stamp | None = None) -> Answer:
@@ -132,12 +132,8 @@ def _slide_by(lot: Lot, title: str, number: int, by: float, stamp: Stamp | None 
         ring=((placed.x_mm, placed.y_mm), wish),
         reach_mm=_SLIDE_REACH_MM,
     )
-    answer = edit_layout(lot, saying)
-    if answer.status != "done":
-        return answer
     moved = lie_of(replace(member, corner_mm=(member.corner_mm[0] + by, member.corner_mm[1])))
-    _note_lie(lot, moved, f"{member.title}: as it lies")
-    return answer
+    return edit_layout(lot, saying, _noted(lot, moved))
 
 
 def put_together(lot: Lot, title: str, way: str) -> Answer:
@@ -210,9 +206,17 @@ def _swapping(lot: Lot, one: Placement, two: Placement, stamp: Stamp | None = No
 
 
 def _note_lie(lot: Lot, lie: Lie, said: str, stamp: Stamp | None = None) -> Answer:
-    notes = notes_of(lot)
+    return _keep(lot, _with_lie(notes_of(lot), lie), said, stamp)
+
+
+def _noted(lot: Lot, lie: Lie) -> Mapping[str, Json]:
+    """Return how a piece lies as the note that goes with a change of the layout."""
+    return {NOTE: to_document(_with_lie(notes_of(lot), lie))}
+
+
+def _with_lie(notes: FitNotes, lie: Lie) -> FitNotes:
     others = [one for one in notes.lies if (one.board, one.corner_mm) != (lie.board, lie.corner_mm)]
-    return _keep(lot, replace(notes, lies=(*others, lie)[-_LIES_KEPT:]), said, stamp)
+    return replace(notes, lies=(*others, lie)[-_LIES_KEPT:])
 
 
 def _keep(lot: Lot, notes: FitNotes, said: str, stamp: Stamp | None = None) -> Answer:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 
 from scanner.board.board import Board
 from scanner.errors import LotError
@@ -208,13 +209,27 @@ class Lot:
             return _hand_rules(connection)
 
     def tick(
-        self, stamp: Stamp, said: str, change: Callable[[Ticks, Iterable[Layout]], Ticks]
+        self,
+        stamp: Stamp,
+        said: str,
+        change: Callable[[Ticks, Iterable[Layout]], Ticks],
+        notes: Mapping[str, Json] = MappingProxyType({}),
     ) -> Answer:
-        """Change what became of parts; ``change`` is given the kept layouts too, newest first."""
+        """Change what became of parts; ``change`` is given the kept layouts too, newest first.
+
+        ``notes``, as of `set_note`, belong to the same action: one undo takes all of it back.
+        """
 
         def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
             after = change(_ticks(connection), layout_rows.every(connection))
-            return _fact_changes(connection, TICKS, to_document(after))
+            return (
+                *_fact_changes(connection, TICKS, to_document(after)),
+                *(
+                    one
+                    for name, document in notes.items()
+                    for one in _fact_changes(connection, layout_rows.NOTE + name, document)
+                ),
+            )
 
         return self._do(stamp, said, changes)
 

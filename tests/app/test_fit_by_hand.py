@@ -163,6 +163,20 @@ def test_a_flip_that_another_window_overtook_leaves_no_note(lot):
     assert (lot.revision, lies(lot, "front")) == after
 
 
+def test_one_undo_takes_a_slide_or_a_flip_back_with_what_was_noted_of_it(lot):
+    turn(lot, "front", 3)
+    before, lay = where(lot, "front", 3), lies(lot, "front")
+    for change in (lambda: slide(lot, "front", 3, "40 mm"), lambda: flip(lot, "front", 3)):
+        change()
+        after, lies_after = where(lot, "front", 3), lies(lot, "front")
+        assert after != before and lies_after[2].endswith("end B at the left")
+        lot.undo(new_stamp(lot))
+        assert (where(lot, "front", 3), lies(lot, "front")) == (before, lay)
+        lot.redo(new_stamp(lot))
+        assert (where(lot, "front", 3), lies(lot, "front")) == (after, lies_after)
+        lot.undo(new_stamp(lot))
+
+
 def test_undo_takes_a_turn_back(lot):
     turn(lot, "leg", 2)
     lot.undo(new_stamp(lot))

@@ -2,12 +2,13 @@
 
 import pytest
 
+from scanner.app.fit_in_lot import fit_view
 from scanner.app.open_lot import open_lot
 from tests.bench.ends_edges import END_PX_MM
 from tests.render.draw_boards import draw_board
 from tests.render.second_look.ends import render_end
 from tests.render.second_look.side_photo import side_photo
-from tests.ui.conftest import DESK, PHONE, at_rest, serious_in, settle, until
+from tests.ui.conftest import DESK, PHONE, all_sent, at_rest, serious_in, settle, until
 from tests.ui.test_layout_browser import _Finger, _Mouse
 from ui.side_pages import SIDE_PAGES
 
@@ -103,6 +104,41 @@ def test_two_pieces_change_places_by_dragging_one_onto_the_other(lot, visit):
         return abs(now[0].y_mm - before[1].y_mm) < 40 and abs(now[1].y_mm - before[0].y_mm) < 40
 
     until(page, changed)
+
+
+def _lies(lot, title):
+    kept = open_lot(lot.file)
+    try:
+        return fit_view(kept, title).pieces[0].lies
+    finally:
+        kept.close()
+
+
+def test_a_piece_is_slid_turned_and_flipped_by_its_buttons_and_one_undo_takes_each_back(lot, visit):
+    window = visit(PHONE)
+    page = _open_side(window, lot, "fit")
+    page.locator(".piece").first.wait_for()
+    title = _part_shown(page)
+    seen = lambda: (round(_placed(lot, title)[0].x_mm), _lies(lot, title))  # noqa: E731
+    at, lay = seen()
+    assert lay == "face 1 up, end A at the left"
+    _take_hold(page, _Finger(page), 1)
+    for _ in range(2):
+        page.get_by_role("button", name="← Slide").tap()
+    page.locator(".fit .verdict").get_by_text("it can be cut there").wait_for()
+    page.get_by_role("button", name="Cut it there").tap()
+    until(page, lambda: seen() == (at + 10, lay))
+    turned, over = "face 1 up, end B at the left", "face 2 up, end B at the left"
+    for button, now in (
+        ("End for end", (at + 10, turned)), ("Other face up", (at + 10, over)),
+        ("Undo", (at + 10, turned)), ("Undo", (at + 10, lay)), ("Undo", (at, lay)),
+    ):  # fmt: skip
+        # The next tap is about what the last one made.
+        all_sent(page)
+        settle(page)
+        page.get_by_role("button", name=button, exact=True).tap()
+        until(page, lambda now=now: seen() == now)
+    assert window.problems == []
 
 
 def test_an_end_is_photographed_tapped_and_agreed_with_on_a_phone(lot, visit, tmp_path):

@@ -251,12 +251,14 @@ class Fit {
     setText(about, piece ? `${piece.where} · ${piece.lies}${cut}` : "");
     setText(this.message, this.memory.message);
     const isByKeys = Boolean(hold?.moving && hold.pointer === null);
-    this.bar.hidden = !piece || isByKeys;
+    this.bar.hidden = !piece;
     this.downBar.hidden = !isByKeys;
     if (piece) {
-      this.flipButton.disabled = !piece.may_flip || this.isWaiting();
-      this.turnButton.disabled = this.isWaiting();
-      this.swapButton.disabled = piece.is_cut || this.isWaiting() || this.pieces.length < 2;
+      // They stay where they are: a finger slides a piece on with the button it is on.
+      const isBusy = isByKeys || this.isWaiting();
+      this.flipButton.disabled = !piece.may_flip || isBusy;
+      this.turnButton.disabled = isBusy;
+      this.swapButton.disabled = piece.is_cut || isBusy || this.pieces.length < 2;
       this.swapButton.setAttribute("aria-pressed", this.swapping);
       const signs = piece.upright ? ["↓ Slide", "Slide ↑"] : ["← Slide", "Slide →"];
       this.slideButtons.forEach((node, place) => {
