@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 _MAPS, _STICKS, _LOTS = "/board-maps", "/story-sticks", "/whole-lot"
 _FITS, _MILLING, _YARD = "/put-together", "/milling-sheet", "/yard-card"
 _BOARDS = "/boards-list"
+_STRIP = "/printed-strip"
 # Made of the newest layout each time.
 _TYPES = {"pdf": "application/pdf", "png": "image/png", "html": "text/html; charset=utf-8"}
 _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
@@ -69,6 +70,11 @@ def boards_list_url(lot: str) -> str:
     return f"{_BOARDS}/{quote(lot, safe='')}"
 
 
+def strip_url(length: str, paper: str) -> str:
+    """Return the address of a strip to print; ``length`` as typed, ``paper`` a4 or letter."""
+    return f"{_STRIP}?length={quote(length.strip(), safe='')}&paper={paper}"
+
+
 def download_routes() -> list[Route]:
     """Return the routes that make files to take along."""
     return [
@@ -79,6 +85,7 @@ def download_routes() -> list[Route]:
         Route(f"{_MILLING}/{{lot}}", _milling, methods=["GET"]),
         Route(f"{_YARD}/{{lot}}", _yard_card, methods=["GET"]),
         Route(f"{_BOARDS}/{{lot}}", _boards_list, methods=["GET"]),
+        Route(_STRIP, _strip, methods=["GET"]),
     ]
 
 
@@ -177,6 +184,18 @@ def _boards_list(request: Request) -> Response:
 
     saved_as = _saved_as(f"{name}-boards.csv") | {"Content-Type": "text/csv; charset=utf-8"}
     return Response(boards_list_of(desk_of(path).lot), headers=_ANEW | saved_as)
+
+
+def _strip(request: Request) -> Response:
+    from scanner.app.make_strip import strip_pdf
+
+    paper = request.query_params.get("paper", "a4")
+    try:
+        made = strip_pdf(request.query_params.get("length", "8 ft"), paper)
+    except ScannerError as problem:
+        return _refusal(str(problem), 400)
+    saved_as = _saved_as(f"strip-{paper}.pdf")
+    return Response(made, headers=_ANEW | saved_as | {"Content-Type": _TYPES["pdf"]})
 
 
 def _whole_lot(request: Request) -> Response:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from scanner.app.asked_parts import asked_parts
 from scanner.app.layout_state import opened_price
 from scanner.errors import PlacementError
+from scanner.units import percent_text
 
 if TYPE_CHECKING:
     from scanner.placement.layout import Layout
@@ -78,7 +79,7 @@ def side(lot: Lot, title: str, layout: Layout) -> Side:
     boards = f"{total.boards_opened} {'board' if total.boards_opened == 1 else 'boards'}"
     figures = (
         f"{total.placed} of {total.asked} parts on {boards}, {total.board_feet:.1f} board feet, "
-        f"waste {1 - total.yield_share:.0%}"
+        f"waste {percent_text(1 - total.yield_share)}"
     )
     price = opened_price(lot, layout)
     return Side(title, f"{figures}, {price[1]}." if price else f"{figures}.", layout)

@@ -112,7 +112,7 @@ def _sure(score: float | None, in_this_lot: float | None) -> str:
 def _sure_word(score: float) -> str:
     if score >= 0.8:
         return "clearly seen"
-    return "perhaps" if score >= 0.5 else "doubtful"
+    return "less clearly seen" if score >= 0.5 else "doubtful"
 
 
 def _where(board: Board, flaw: Flaw, units: str) -> str:

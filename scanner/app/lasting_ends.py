@@ -222,14 +222,18 @@ def trim_steps(lot: Lot) -> tuple[TrimStep, ...]:
             end = board.ends[room.end]
             off = trim_mm(end, shop)
             name = f"{room.part.part} {room.part.copy}"
+            rest = (
+                f"nothing more may go: {name} lies there"
+                if room.is_used_up
+                else f"{_down(room.more_mm, shop)} more may go before {name} is lost"
+            )
             steps.append(
                 TrimStep(
                     board.id,
                     room.end,
                     off,
                     end.looked_over,
-                    f"{board.id}, end {room.end}: {length_text(off, shop.units)} come off; "
-                    f"{_down(room.more_mm, shop)} more may go before {name} is lost",
+                    f"{board.id}, end {room.end}: {length_text(off, shop.units)} come off; {rest}",
                 )
             )
     return tuple(sorted(steps, key=lambda step: (step.is_seen, step.board, step.end)))

@@ -27,7 +27,7 @@ from scanner.storage.ticks import CUT
 from scanner.units import MM_PER_INCH, length_text, size_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from scanner.app.flaw_state import FlawView
     from scanner.app.seen_face import Ring
@@ -39,8 +39,6 @@ if TYPE_CHECKING:
 
 # Drawn over a whole board, finer corners are not seen; the page carries them on every tap.
 _FINE_ENOUGH_MM = 0.6
-# Less than a sixteenth of an inch is nothing to saw off.
-_NOTHING_MM = MM_PER_INCH / 16
 _ASKS = {
     Faces.BOTH: "clear on both faces",
     Faces.SHOW: "clear on its show face",
@@ -119,7 +117,7 @@ def laid_boards(lot: Lot, layout: Layout | None = None) -> tuple[LaidBoard, ...]
             for p, part in ((p, parts.get(p.part)) for p in own)
         )
         ends = tuple(
-            _end_words(room, placements, shop.units) for room in end_rooms(board, own, shop)
+            _end_words(room, placements, parts, shop.units) for room in end_rooms(board, own, shop)
         )
         found.append(
             LaidBoard(
@@ -176,7 +174,7 @@ def may_it_lie(
     if landing.placement is None:
         return LandingView(False, *wished[1], mover.angle_deg, mover.show_face, landing.why)
     lands = landing.placement
-    names = [label_of(p, bench.placements) for p in landing.makes_way]
+    names = [label_of(p, bench.placements, bench.parts.get(p.part)) for p in landing.makes_way]
     said = f"{_list(names)} {'make' if len(names) > 1 else 'makes'} way." if names else ""
     if lands.show_face is not None and lands.show_face != mover.show_face:
         said = f"Face {lands.show_face} would show. {said}".strip()
@@ -233,9 +231,11 @@ def _nest_words(count: int) -> str:
     return f" for {count}: curves sawn apart" if count > 1 else ""
 
 
-def _end_words(room: EndRoom, placements: Iterable[Placement], units: str) -> str:
-    name = label_of(room.part, placements)
-    if room.more_mm < _NOTHING_MM:
+def _end_words(
+    room: EndRoom, placements: Iterable[Placement], parts: Mapping[str, Part], units: str
+) -> str:
+    name = label_of(room.part, placements, parts.get(room.part.part))
+    if room.is_used_up:
         return f"End {room.end} may lose nothing more: {name} lies there."
     # Rounded down: nobody should cut off more than this.
     step = MM_PER_INCH / 16 if units == "inch" else 1.0

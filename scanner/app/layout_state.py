@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.app.open_lot import parts_of
 from scanner.lot.money import money_of
-from scanner.units import size_text
+from scanner.units import percent_text, size_text
 
 if TYPE_CHECKING:
     from scanner.placement.layout import Layout
@@ -51,7 +51,7 @@ def layout_view(lot: Lot) -> LayoutView:
     headline = (
         f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
         f"{'board' if total.boards_opened == 1 else 'boards'}; "
-        f"yield {total.yield_share:.0%}, {total.board_feet:.1f} board feet opened"
+        f"yield {percent_text(total.yield_share)}, {total.board_feet:.1f} board feet opened"
     )
     missing = tuple(
         f"{gap.copies} × {gap.part} not placed: {gap.reason}"
@@ -88,7 +88,7 @@ def _totals(lot: Lot, layout: Layout) -> str:
     if not layout.placements:
         return ""
     shop = lot.shop()
-    said = [f"Waste {1 - layout.summary.yield_share:.0%}"]
+    said = [f"Waste {percent_text(1 - layout.summary.yield_share)}"]
     price = opened_price(lot, layout)
     if price is not None:
         said.append(f"{price[1]} of wood opened")
@@ -144,4 +144,4 @@ def _bound_words(layout: Layout) -> str:
 
 def _percent(share: float) -> str:
     """Return a share in percent, with a tenth where a whole one would hide it."""
-    return f"{share:.1%}" if share < 0.1 or share > 0.9 else f"{share:.0%}"
+    return f"{100 * share:.{1 if share < 0.1 or share > 0.9 else 0}f} %"

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Literal
 from scanner.errors import SettingsError
 from scanner.files.typed import read_size
 from scanner.geometry.strip_layout import PIECE_MM, pieces_for
-from scanner.sheets.strip import write_strip
-from scanner.sheets.strip_pages import StripOrder
+from scanner.sheets.strip import FONT, shapes_pdf, write_strip
+from scanner.sheets.strip_pages import StripOrder, strip_pages
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -47,6 +47,18 @@ def make_strip(
         "Glue it onto a straight, flat batten, then tape it once from zero to the last joint line"
         " and give that length with every scan (--strip-taped).",
     )
+
+
+def strip_pdf(length: str, paper: str) -> bytes:
+    """Return strip A of a length as typed, as a PDF to print.
+
+    Raises
+    ------
+    SettingsError
+        The length cannot be read or printed, or the paper is not known.
+    """
+    order = StripOrder(length_mm=read_size(length, "length"), paper=known_paper(paper))
+    return shapes_pdf(strip_pages(order), "coded strip", FONT)
 
 
 def known_paper(text: str) -> Literal["a4", "letter"]:

@@ -207,7 +207,7 @@ def part_view(
 
     The corners of its blank may carry flaws, and a nest's blanks lie over each other.
     """
-    label = label_of(placed, all_placed)
+    label = label_of(placed, all_placed, part)
     if part is None or part.outline_mm is None:
         rings = _rings(board, ground(placed))
         return PartView(label, placed.show_face, placed.state, rings, {})
@@ -227,8 +227,15 @@ def ground(placed: Placement) -> Polygon:
     return affinity.rotate(shape, placed.angle_deg, origin=(x, y))
 
 
-def label_of(placed: Placement, all_placed: Iterable[Placement]) -> str:
-    """Return what is written on a part: its name, and its number where there are several."""
-    copies = {other.copy for other in all_placed if other.part == placed.part}
-    title = f"{placed.part} {placed.copy}" if copies - {1} else placed.part
+def label_of(placed: Placement, all_placed: Iterable[Placement], part: Part | None) -> str:
+    """Return what is written on a part: its name, and its number where there are several.
+
+    Where the parts list asks for several, one of which alone has its place is called as on its
+    board map.
+    """
+    if part is not None:
+        several = part.quantity + part.spares > 1
+    else:
+        several = any(p.copy != 1 for p in all_placed if p.part == placed.part)
+    title = f"{placed.part} {placed.copy}" if several or placed.copy > 1 else placed.part
     return title if placed.stave is None else f"{title}, stave {placed.stave}"

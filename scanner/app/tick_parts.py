@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, get_args
 
+from scanner.app.asked_parts import asked_parts
 from scanner.app.page_state import board_head, label_of
 from scanner.errors import LotError
 from scanner.placement.layout import PlacementState
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from scanner.placement.layout import Layout, Placement
+    from scanner.placement.parts import Part
     from scanner.storage.journal import Answer, Stamp
     from scanner.storage.lots import Lot
     from scanner.storage.ticks import Ticks
@@ -65,6 +67,7 @@ def boards_to_cut(lot: Lot) -> tuple[BoardToCut, ...]:
     if saved is None:
         return ()
     units, placements = lot.shop().units, saved.layout.placements
+    parts = {part.name: part for part in asked_parts(lot)}
     heads = {board.id: board_head(board, units) for board in lot.boards()}
     opened = sorted({placed.board for placed in placements} & set(heads))
     return tuple(
@@ -72,7 +75,7 @@ def boards_to_cut(lot: Lot) -> tuple[BoardToCut, ...]:
             id,
             heads[id],
             tuple(
-                _line(placed, placements, units)
+                _line(placed, placements, parts.get(placed.part), units)
                 for placed in sorted(placements, key=lambda one: (one.x_mm, one.y_mm))
                 if placed.board == id
             ),
@@ -148,7 +151,9 @@ def find_placement(
     )
 
 
-def _line(placed: Placement, all_placed: tuple[Placement, ...], units: str) -> PartLine:
+def _line(
+    placed: Placement, all_placed: tuple[Placement, ...], part: Part | None, units: str
+) -> PartLine:
     nest = [p for p in all_placed if _is_in_nest_with(p, placed)]
     blank = nest_blank(placed, nest)
     face = f", face {placed.show_face} shows" if placed.show_face else ""
@@ -157,7 +162,7 @@ def _line(placed: Placement, all_placed: tuple[Placement, ...], units: str) -> P
         copy=placed.copy,
         x=placed.x_mm,
         y=placed.y_mm,
-        label=label_of(placed, all_placed),
+        label=label_of(placed, all_placed, part),
         size=size_text(blank.length_mm, blank.width_mm, units)
         + (f" for {len(nest)}, curves sawn apart" if len(nest) > 1 else ""),
         where=f"{length_text(blank.x_mm, units)} from end A{face}",

@@ -10,6 +10,10 @@ from scanner.placement.layout import Placement
 from scanner.placement.rules.end_trim import trim_mm
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
+from scanner.units import MM_PER_INCH
+
+# Less than a sixteenth of an inch is nothing to saw off.
+_NOTHING_MM = MM_PER_INCH / 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +29,11 @@ class EndRoom:
     end: str
     more_mm: float
     part: Placement
+
+    @property
+    def is_used_up(self) -> bool:
+        """Whether nothing is left to saw off."""
+        return self.more_mm < _NOTHING_MM
 
 
 def end_rooms(board: Board, placements: Sequence[Placement], shop: Shop) -> tuple[EndRoom, ...]:

@@ -25,9 +25,9 @@ def _said(tmp_path, of, gap):
     [
         ("value", 0.0, "can place more."),
         # 0.8 of the bound is placed: a quarter more would reach it.
-        ("value", 0.2, "more than 25% more"),
+        ("value", 0.2, "more than 25 % more"),
         ("area", 0.0, "no layout can do it with less wood"),
-        ("area", 0.2, "less than 80% of this wood"),
+        ("area", 0.2, "less than 80 % of this wood"),
     ],
 )
 def test_the_bound_is_said_as_what_could_still_be_gained(tmp_path, of, gap, says):

@@ -73,7 +73,7 @@ def test_the_picture_lies_where_its_first_pixel_says(lot):
 
 def test_parts_are_drawn_on_both_faces_with_their_show_face(lot):
     parts = board_view(lot, "B01").parts
-    assert [part.label for part in parts][:3] == ["rail 1", "rail 2", "seat slat"]
+    assert [part.label for part in parts][:3] == ["rail 1", "rail 2", "seat slat 1"]
     assert all(set(part.rings) == {1, 2} for part in parts)
     assert parts[2].show_face == 1
 

@@ -83,7 +83,7 @@ def test_which_boards_to_take_is_found_for_the_lot_as_it_is(sample, lot):  # noq
 
 def test_a_budget_without_prices_is_said(sample, lot):  # noqa: F811
     page = _go(sample, "taking")
-    page = text_in(page, "No more than").set_value("100").run()
+    page = text_in(page, "Spend no more than").set_value("100").run()
     _button(page, "Which boards to take?").click().run()
     job = desks.desk_of(lot.path).job
     job.wait(240)

@@ -6,6 +6,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from starlette.requests import Request
 
 from scanner.app.move_lot import bring_in
@@ -15,7 +16,7 @@ from scanner.storage.lots import Action
 from tests.ui.made_results import write_results
 from ui import desks, place
 from ui.desks import desk_of
-from ui.downloads import download_routes, lot_url, maps_url, sticks_url
+from ui.downloads import download_routes, lot_url, maps_url, sticks_url, strip_url
 
 
 def _get(lot, url=maps_url, query=b""):
@@ -55,6 +56,22 @@ def test_the_story_sticks_come_as_one_zip_and_make_up_for_a_measured_print(lot):
     assert other.status_code == 200 and other.body != answer.body
     assert _get("hall bench é", sticks_url, b"measured=9").status_code == 409
     assert _get("hall bench é", sticks_url, b"measured=wide").status_code == 400
+
+
+def test_the_strip_comes_to_be_printed_on_either_paper_and_a_length_that_is_none_is_refused():
+    def asked(url):
+        path, _, query = url.partition("?")
+        return _get(path, lambda path: path, query.encode())
+
+    for paper, size in (("a4", (842, 595)), ("letter", (792, 612))):
+        answer = asked(strip_url("8 ft", paper))
+        assert answer.status_code == 200
+        pages = PdfReader(io.BytesIO(answer.body)).pages
+        assert tuple(round(float(side)) for side in pages[0].mediabox[2:]) == size
+    for url in (strip_url("long", "a4"), strip_url("9000 ft", "a4"), strip_url("8 ft", "a3")):
+        answer = asked(url)
+        assert answer.status_code == 400
+        assert "content-disposition" not in answer.headers
 
 
 def test_maps_of_an_outdated_layout_are_refused_in_a_sentence(lot):

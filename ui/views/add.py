@@ -7,6 +7,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
+from ui.downloads import strip_url
 from ui.limits import PHOTO_MB
 from ui.photo_pairs import ChosenBoard, pair_up
 from ui.uploads import BATTEN, BoardUploads, TypedFacts, Upload
@@ -79,12 +80,28 @@ def _facts(*, one_board: bool) -> TypedFacts:
         # batten lifts it.
         batten = right.text_input(BATTEN)
         facts = replace(facts, strip_taped=strip, batten=batten)
+        with left:
+            _offer_strip()
     if one_board:
         taped = st.text_input("Length of the board as taped (may be left empty)")
         facts = replace(facts, taped=taped)
         if st.toggle("Measured bow, cup or twist"):
             facts = _warp(facts)
     return facts
+
+
+def _offer_strip() -> None:
+    """Offer the strip to print: nobody has one when the page is opened for the first time."""
+    with st.expander("No strip yet? Print one"):
+        length = st.text_input("At least as long as your boards", "8 ft")
+        with st.container(horizontal=True):
+            st.link_button("Strip on A4", strip_url(length, "a4"))
+            st.link_button("Strip on Letter", strip_url(length, "letter"))
+        st.write(
+            "Print it at 100 %, not fitted to the page, and check its 250.0 mm line with a steel "
+            "rule. Glue the pieces at their lines onto a straight, flat batten; then tape it from "
+            "zero to the last joint line and give that length here with every scan."
+        )
 
 
 def _warp(facts: TypedFacts) -> TypedFacts:

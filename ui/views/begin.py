@@ -18,7 +18,8 @@ def choose_lot() -> None:
     st.title("Both faces of every board", anchor=False)
     st.write(
         "Photograph both faces of your rough boards, look over what was found, and see where your "
-        "parts may lie. Start with a lot: the boards of one purchase or one job."
+        "parts may lie. Start with a lot: the boards of one purchase or one job. You need a phone, "
+        "a tape, and beside each board a plain rule or a paper strip that the page lets you print."
     )
     sample_button("first")
     lots = [name for name, path in known_lots().items() if path != sample_lot()]

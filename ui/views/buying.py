@@ -26,7 +26,9 @@ def show(page: OpenPage) -> None:
         "without a signal."
     )
     name = desk.lot.path.stem
-    budget = st.text_input("Money for it all: gives the highest prices (may be left empty)", "")
+    budget = st.text_input(
+        "Money for it all: the card then says the most to pay (may be left empty)", ""
+    )
     sheet, phone = st.columns(2)
     sheet.link_button("The card as a sheet", yard_card_url(name, "pdf", budget))
     phone.link_button("The card for the phone", yard_card_url(name, "html", budget))
@@ -40,7 +42,7 @@ def _how_much(page: OpenPage) -> None:
         "and your parts are laid out on each. What is enough for nine lots in ten is what to buy. "
         "Takes up to a minute."
     )
-    grade = st.selectbox("Boards as", known_grades(desk.lot))
+    grade = st.selectbox("Boards to buy: a grade, or like your own", known_grades(desk.lot))
     busy = desk.job is not None and desk.job.is_running
     if st.button("Work it out", type="primary", disabled=busy):
         lot = desk.lot

@@ -16,8 +16,9 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return
+    step = "an eighth of an inch" if desk.lot.shop().units == "inch" else "3 mm"
     st.write(
-        "A little less allowance, an eighth of an inch off a size, a knot allowed where it does "
+        f"A little less allowance, {step} off a size, a knot allowed where it does "
         "not count: one thing is changed at a time, the parts are laid out again, and what that "
         "saves is measured. Nothing is changed in your list."
     )

@@ -82,11 +82,14 @@ def _choice(desk: Desk) -> None:
         return
     st.write(
         "Boards are left out one after the other for as long as the rest still holds your parts. "
-        "Where a price is missing, all count by their board feet."
+        "Where a price is missing, all count by their board feet. What is cut already stays, and "
+        "its board costs nothing more."
     )
     left, right = st.columns(2)
-    budget = left.text_input("No more than (leave empty for no limit)", "")
-    surcharge = right.text_input("Picking by hand costs more, % (leave empty to pass over)", "")
+    budget = left.text_input("Spend no more than (may be left empty)", "")
+    surcharge = right.text_input(
+        "What the yard adds for picking by hand, % (may be left empty)", ""
+    )
     busy = desk.job is not None and desk.job.is_running
     if st.button("Which boards to take?", type="primary", disabled=busy):
         lot = desk.lot
