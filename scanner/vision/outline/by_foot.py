@@ -6,16 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanner.vision.outline.bowed_line import bowed_line
 from scanner.vision.outline.side import arris_over_foot
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.vision.outline.side import Doubles, Floats, Side
+    from scanner.vision.outline.side import Floats, Side
 
-# A saw's edge is a bowed line: what lies this near to it runs straight.
-_STRAIGHT_MM = 1.0
-# A foot that runs so along less of the board is hidden by grass or lost in a shadow.
+# A foot that runs straight along less of the board is hidden by grass or lost in a shadow.
 _LEAST_STRAIGHT = 2 / 3
 # Sides are not quite square, boards not of one thickness.
 _SLACK_MM = 1.5
@@ -23,7 +22,6 @@ _SLACK_MM = 1.5
 _NO_FACE = 5.0
 # Too few columns (of 4 mm) to tell a line by.
 _FEWEST = 30
-_ROUNDS, _WIDE_ROUNDS, _WIDE_MM = 15, 5, 3.0
 
 
 def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
@@ -45,8 +43,8 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
     by_foot = arris_over_foot(side)
     if by_foot is None or len(reached) < _FEWEST:
         return told
-    line, foot_straight = _line(side.s_mm, by_foot, reached)
-    _, straight = _line(side.s_mm, side.t_mm[told.argmax(axis=0)], reached)
+    line, foot_straight = bowed_line(side.s_mm, by_foot, reached)
+    _, straight = bowed_line(side.s_mm, side.t_mm[told.argmax(axis=0)], reached)
     if foot_straight < _LEAST_STRAIGHT or straight >= foot_straight:
         return told
     past_mm = side.t_mm[:, None] - (line + _SLACK_MM)[None, :]
@@ -54,26 +52,3 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
     there = told[last, np.arange(told.shape[1])]
     falling = (there - _NO_FACE * np.maximum(past_mm, 0.0)).astype(np.float32)
     return np.where(past_mm > 0, np.minimum(told, falling), told)
-
-
-def _line(s_mm: Doubles, t_mm: Doubles, reached: NDArray[np.intp]) -> tuple[Doubles, float]:
-    """Return the bowed line (S,) that most of the reached columns lie on, and the share that do.
-
-    References
-    ----------
-    P. W. Holland and R. E. Welsch 1977, "Robust regression using iteratively reweighted least
-    squares" (named from memory).
-    """
-    middle, half = s_mm[reached].mean(), max(float(np.ptp(s_mm[reached])) / 2, 1.0)
-    x = (s_mm - middle) / half
-    design = np.column_stack([np.ones_like(x), x, x * x])
-    own, t = design[reached], t_mm[reached]
-    fit = np.array([np.median(t), 0.0, 0.0])
-    for count in range(_ROUNDS):
-        near = _WIDE_MM if count < _WIDE_ROUNDS else _STRAIGHT_MM
-        root = 1 / (1 + ((t - own @ fit) / near) ** 2)
-        fit = np.linalg.lstsq(own * root[:, None], t * root, rcond=None)[0]
-    share = float((np.abs(t - own @ fit) <= _STRAIGHT_MM).mean())
-    # Past the board's ends the line runs on level: nothing is told there.
-    line = np.interp(s_mm, s_mm[reached], own @ fit)
-    return line, share

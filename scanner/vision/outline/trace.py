@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Polygon
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
+from scanner.vision.outline.bumps import without_bumps
 from scanner.vision.outline.end_line import on_the_step, robust_line
 from scanner.vision.outline.face_map import LABEL_RIM_MM
 from scanner.vision.outline.several import ArrisOdds, SeenSides
@@ -170,6 +171,7 @@ class _Ground:
         """Return points (N, 2) in face mm along one long side, x rising, and their U."""
         side = self.seen.lay(name)
         t, u = self.traced(side, self.board)
+        t = without_bumps(side, t, self.board)
         y = t if name == "lower" else self.seen.size_mm[1] - t
         return np.column_stack([side.s_mm, y]) + self.origin, u
 
