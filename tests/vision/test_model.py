@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scanner.vision.evidence.observations import FacePoint, PointView
 from scanner.vision.evidence.seen import Bleed
 from scanner.vision.fit.assemble import assemble
 from scanner.vision.fit.camera import rotation, turn_slopes
@@ -12,13 +13,25 @@ from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.model import Model, State
 from scanner.vision.fit.residuals import Rows
 from tests.bench.projected import KINDS, LEVELS, draw_scene
+from tests.bench.scenes import project
 
 
 @pytest.fixture(scope="module")
 def solved():
     scene = draw_scene(3002, KINDS["two photos"], LEVELS["good"])
     observations, starts = assemble(scene.seen, scene.setup)
-    solution, _ = solve(observations, starts)
+    # Two places of the face, seen in both photos; a cup that they may tell.
+    places = scene.board.ties[:2]
+    pixels = [project(camera, scene.board.world(places)) for camera in scene.cameras]
+    points = tuple(
+        FacePoint(
+            tuple(PointView(photo, *map(float, seen[i]), 0.4) for photo, seen in enumerate(pixels)),
+            (float(place[0]), float(place[1])),
+        )
+        for i, place in enumerate(places)
+    )
+    face = replace(observations.face, sd_form=(1.5, 1.0))
+    solution, _ = solve(replace(observations, face=face, points=points), starts)
     return solution
 
 

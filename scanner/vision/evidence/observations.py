@@ -215,7 +215,9 @@ class FacePrior:
     """Where the face lies: its height and form before the fit.
 
     ``a`` = -1 to 1 along the board, ``b`` mm across it, from ``middle_mm`` at ``angle_rad``;
-    height = thickness + dt + roll b + pitch a + crown (1 - a^2) + ends a^2.
+    height = thickness + dt + roll b + pitch a + crown (1 - a^2) + ends a^2. Where photos from
+    several sides can tell it, cup (b / 100 mm)^2 + twist a b / 100 mm is added, both with mean 0:
+    ``sd_form`` is the sd of the two, mm, or None.
     """
 
     thickness_mm: float
@@ -229,6 +231,7 @@ class FacePrior:
     # nearly zero, the other anything up to 5.
     crown: tuple[float, float] = (1.25, 1.6)
     ends: tuple[float, float] = (1.25, 1.6)
+    sd_form: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

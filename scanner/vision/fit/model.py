@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 _POSE_UNITS = np.array([0.01, 0.01, 0.01, 1.0, 1.0, 0.001])
 # Step of the numerical derivatives of places, in sd: they are all but linear.
 _WORLD_STEP = 1e-2
+# Where cup and twist of the face are counted from its middle line, mm, and as far as they go on.
+_CUP_AT_MM, _WIDEST_MM = 100.0, 250.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +114,9 @@ class Model:
         )
         for index, point in enumerate(observations.points):
             add(f"point {index}", "points", np.array(point.start_mm), np.ones(2), prior=False)
+        # Last, since a refit starts from the values that a former fit without it ended at.
+        if face.sd_form is not None:
+            add("form", "height", np.zeros(2), np.array(face.sd_form))
         self.mean = np.concatenate(means)
         self.unit = np.concatenate(units)
         self.has_prior = np.concatenate(priors)
@@ -184,6 +189,10 @@ class Model:
         b = cos * dy - sin * dx
         aa = a * a
         z = face.thickness_mm + dt + roll * b + pitch * a + crown * (1 - aa) + ends * aa
+        if "form" in self.blocks:
+            cup, twist = self.value(state, "form")
+            wide = np.clip(b, -_WIDEST_MM, _WIDEST_MM) / _CUP_AT_MM
+            z = z + (cup * wide + twist * a) * wide
         return np.column_stack([xy, z])
 
     def marks_world(self, state: State, marks: Marks) -> Floats:
@@ -254,12 +263,17 @@ class Model:
         out[:, :, at] = own * self.unit[at]
         return out
 
+    def face_unknowns(self) -> list[int]:
+        """Return the places of the unknowns that tell how high the face lies."""
+        names = [name for name in ("face", "form") if name in self.blocks]
+        return [i for name in names for i in range(self.size)[self.blocks[name].slice]]
+
     def face_slopes(self, state: State, photo: int, xy: Floats) -> Floats:
         """Return derivatives (N, 2, unknowns) of a face point's pixel, its place held."""
         world = self.face_world(state, xy)
         out = self.camera_slopes(state, photo, world)
         lift = np.zeros((len(xy), self.size))
-        for index in range(*self.blocks["face"].slice.indices(self.size)):
+        for index in self.face_unknowns():
             stepped = state.values.copy()
             stepped[index] += _WORLD_STEP
             there = self.face_world(State(stepped, state.turns), xy)
@@ -288,7 +302,7 @@ class Model:
         names = ["print", f"joints {index}", f"rule {index}", f"shape {index}", f"place {index}"]
         names.append(f"bleed {marks.photo}")
         if self.observations.references[index].on_face:
-            names.append("face")
+            names += ["face", "form"]
         for name in names:
             if name not in self.blocks:
                 continue

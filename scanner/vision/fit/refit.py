@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 # Second moment about a flat board of a bow of up to 12 mm at its ends or its middle: a board
 # that bows more is seen to, by anybody.
 SEEN_BOW_SD_MM = 12.0 / math.sqrt(6)
+# Cup and twist of a face at 100 mm from its middle line, mm: a board of 8 in that cups by a
+# sixteenth of an inch and winds by an eighth is an everyday one (common practice, no source).
+FORM_SD_MM = (1.5, 1.0)
 # Cameras nearer together than this share of their height hardly see the face's height and bow.
 WIDE_SPREAD = 0.35
 # Of made scenes with a true tape one in fifty lies over 3 sd of a lone rule, whose tilt is seen
@@ -151,15 +154,13 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
         face = replace(face, crown=(0.0, SEEN_BOW_SD_MM), ends=(0.0, SEEN_BOW_SD_MM))
     first = replace(fit.observations, face=face)
     matched = len(points)
-    for _ in range(_MOST_ROUNDS):
-        again = _refit(fit, replace(first, points=(*first.points, *points)))
-        kept = _agreeing(again, points, len(first.points))
-        if len(kept) == len(points):
-            break
-        points = kept
+    flat, points = _settled(fit, fit, first, points)
+    # Cup and twist only now: one bad match at the face's rim would have passed for them.
+    first = replace(first, face=replace(face, sd_form=FORM_SD_MM))
+    again, kept = _settled(fit, flat, first, points)
     doubts = (*again.doubts, *_form_doubts(again))
     # Under the same guess of the bow, so that a bow that two sides see clearly is no disagreement.
-    without = fit if face is fit.observations.face else _refit(fit, first)
+    without = _refit(fit, first)
     apart = _apart_mm(without, again)
     if apart:
         p, q = fit.long_line()
@@ -184,6 +185,26 @@ def with_face_points(fit: ScaleFit, points: tuple[FacePoint, ...]) -> ScaleFit:
             "moved between them",
         )
     return replace(again, doubts=doubts)
+
+
+def _settled(
+    fit: ScaleFit, start: ScaleFit, first: Observations, points: tuple[FacePoint, ...]
+) -> tuple[ScaleFit, tuple[FacePoint, ...]]:
+    """Return the fit with those of the points that agree with it, and which these are.
+
+    ``start`` is a fit of the same points, or of none, to set out from.
+    """
+    for _ in range(_MOST_ROUNDS):
+        known = len(start.observations.points) in (
+            len(first.points),
+            len(first.points) + len(points),
+        )
+        again = _refit(start if known else fit, replace(first, points=(*first.points, *points)))
+        kept = _agreeing(again, points, len(first.points))
+        if len(kept) == len(points):
+            break
+        start, points = fit, kept
+    return again, kept
 
 
 def _apart_mm(without: ScaleFit, again: ScaleFit) -> float:

@@ -62,6 +62,7 @@ class Rows:
         self.world_slopes: list[Floats] = []
         photos = range(model.observations.photos)
         self.views = [PointsView.of(model.observations, photo) for photo in photos]
+        self.view_weights = [np.ones(len(view.index)) for view in self.views]
 
     def freeze_world(self, state: State) -> None:
         """Take the derivatives of the marks' places, all but constant, once."""
@@ -82,15 +83,22 @@ class Rows:
     def others(self, state: State) -> list[Floats]:
         """Return the residuals of face points, taped lengths and priors."""
         model, _seen = self.model, self.model.observations
-        out: list[Floats] = []
-        places = model.points_mm(state)
-        for photo, view in enumerate(self.views):
-            if len(view.index):
-                world = model.face_world(state, places[view.index])
-                off = model.camera(state, photo).project(world) - view.pixels
-                out.append(view.weighted(off).ravel())
+        out: list[Floats] = [
+            (off * np.sqrt(weights)[:, None]).ravel()
+            for off, weights in zip(self._view_residuals(state), self.view_weights, strict=True)
+        ]
         out.append(self._taped(state))
         out.append(state.values[model.has_prior])
+        return out
+
+    def _view_residuals(self, state: State) -> list[Floats]:
+        """Return the residuals (N, 2) in sd of the face points of each photo, without weights."""
+        model = self.model
+        places = model.points_mm(state)
+        out = []
+        for photo, view in enumerate(self.views):
+            world = model.face_world(state, places[view.index])
+            out.append(view.weighted(model.camera(state, photo).project(world) - view.pixels))
         return out
 
     def _taped(self, state: State) -> Floats:
@@ -147,7 +155,8 @@ class Rows:
             own = model.place_slopes(state, photo, xy)
             for place, index in enumerate(view.index):
                 row[place, :, model.blocks[f"point {index}"].slice] += own[place]
-            rows.append((view.weights @ row).reshape(-1, model.size))
+            scale = np.sqrt(self.view_weights[photo])
+            rows.append(((view.weights @ row) * scale[:, None, None]).reshape(-1, model.size))
         base = self._taped(state)
         taped = np.zeros((len(base), model.size))
         # A few taped lengths: a plain numerical derivative of them alone.
@@ -159,14 +168,14 @@ class Rows:
         return np.concatenate([*rows, taped, priors])
 
     def _unknowns_of_taped(self) -> list[int]:
-        names = ["print", "joints 0", "face"]
+        names = ["print", "joints 0", "face", "form"]
         for taped in self.model.observations.taped:
             names += [f"point {taped.first}", f"point {taped.second}"]
         blocks = (self.model.blocks[name] for name in names if name in self.model.blocks)
         return [index for block in blocks for index in range(block.start, block.start + block.size)]
 
     def reweigh(self, state: State) -> float:
-        """Set Huber weights, one for all corners of a marker; return the largest change."""
+        """Set Huber weights, one a marker and one a view of a point; return the largest change."""
         change = 0.0
         both = zip(self.model.observations.marks, self.mark_residuals(state), strict=True)
         for index, (marks, off) in enumerate(both):
@@ -174,6 +183,12 @@ class Rows:
             weights = np.minimum(1.0, HUBER_SD / np.maximum(sizes, 1e-9))
             change = max(change, float(np.abs(weights - self.group_weights[index]).max(initial=0)))
             self.group_weights[index] = weights
+        # A blade of grass over the rim was matched with another, say.
+        for photo, off in enumerate(self._view_residuals(state)):
+            sizes = np.sqrt((off**2).mean(axis=1))
+            weights = np.minimum(1.0, HUBER_SD / np.maximum(sizes, 1e-9))
+            change = max(change, float(np.abs(weights - self.view_weights[photo]).max(initial=0)))
+            self.view_weights[photo] = weights
         return change
 
 
