@@ -1,14 +1,25 @@
 """How tests are handed to several workers, and what they may leave out."""
 
 import gc
-from collections import Counter
+import subprocess
+import sys
+from collections import defaultdict
+from collections.abc import Generator
 from pathlib import Path
 
 import pytest
 
+from tests.long_files import CPU_S, SEARCH_NOTHING
+
 _SCANNER = Path(__file__).parents[1] / "scanner"
-# A slow test takes about so many times longer than another.
-_SLOW_TAKES = 60
+# What the tests of a file that was not timed take, about.
+_SLOW_S, _FAST_S = 2.0, 0.03
+_COMPILE = """
+from scanner.placement import proof_time, solve
+solve.warm_up()
+proof_time._warm_up()
+"""
+_COMPILING: pytest.StashKey["subprocess.Popen[bytes]"] = pytest.StashKey()
 
 
 def _together(nodeid: str) -> str:
@@ -34,13 +45,28 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
-    """In a fresh clone compile the search once, before each worker and the page do it."""
+    """In a fresh clone compile the search once, beside the first tests, which search nothing."""
     is_first = not any((_SCANNER / "placement" / "kernels").glob("__pycache__/*.nbi"))
-    # Only the process that starts the workers has this option, and before it starts them.
+    # Only the process that starts the workers has this option.
     if is_first and session.config.getoption("numprocesses", None):
-        from scanner.placement.solve import warm_up
+        session.config.stash[_COMPILING] = subprocess.Popen([sys.executable, "-c", _COMPILE])
 
-        warm_up()
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Leave nothing compiling when the tests have ended."""
+    if (compiling := session.config.stash.get(_COMPILING, None)) is not None:
+        compiling.terminate()
+        compiling.wait()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Search for no rubbish while tests are collected: what is loaded then stays."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
 
 
 @pytest.hookimpl(trylast=True)
@@ -49,11 +75,22 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     # One process keeps the order it was given: `tests.mutation` names the nearest tests first.
     if not hasattr(config, "workerinput"):
         return
-    takes: Counter[str] = Counter()
+    takes: dict[str, float] = defaultdict(float)
+    is_timed: set[str] = set()
     for item in items:
+        file = _together(item.nodeid)
         is_slow = item.get_closest_marker("slow") is not None
-        takes[_together(item.nodeid)] += _SLOW_TAKES if is_slow else 1
-    items.sort(key=lambda item: (-takes[_together(item.nodeid)], _together(item.nodeid)))
+        takes[file] += _SLOW_S if is_slow else _FAST_S
+        # Files were timed with their slow tests.
+        if is_slow and file in CPU_S:
+            is_timed.add(file)
+    takes |= {file: CPU_S[file] for file in is_timed}
+
+    def place(item: pytest.Item) -> tuple[bool, float, str]:
+        file = _together(item.nodeid)
+        return file not in SEARCH_NOTHING, -takes[file], file
+
+    items.sort(key=place)
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:
