@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
+
+if TYPE_CHECKING:
+    from scanner.board.ring_series import RingSeries
 
 Figure = Literal["cathedral", "straight"]
 Lab = tuple[float, float, float]
@@ -36,6 +39,8 @@ class Looks:
     heart_face
         The face nearer to the pith: a guess, since a face shows what the grain does on it and not
         what it does inside. None where both would do.
+    rings
+        The rings in their order, by face and side of the pith; empty where none were read.
     """
 
     lab: Lab | None = None
@@ -46,6 +51,7 @@ class Looks:
     figure: Figure | None = None
     flat_share: float | None = None
     heart_face: int | None = None
+    rings: tuple[RingSeries, ...] = ()
 
 
 # How much a board differs from others of its log, one sd, photographs' error included: colour in

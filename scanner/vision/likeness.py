@@ -9,7 +9,8 @@ import numpy as np
 
 from scanner.board.looks import Looks
 from scanner.vision.ring_fit import SURE_HEART, RingFit, figure_of, fit_rings
-from scanner.vision.ring_spectrum import RingTable, ring_table
+from scanner.vision.ring_series import series_of
+from scanner.vision.ring_spectrum import Floats, crosscuts, ring_table
 from scanner.vision.second_look.grain_print import painted
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry import Polygon
 
+    from scanner.board.ring_series import RingSeries
     from scanner.vision.picture import WoodColour
 
 # Arrises and turned grain round knots are no clear wood.
@@ -37,15 +39,24 @@ class FaceWood:
     outline: Polygon
     flaws: tuple[Polygon, ...] = ()
 
-    def rings(self) -> RingTable | None:
-        """Return how often rings come across the face, None where too little clear wood shows."""
+    def crosscuts(self) -> tuple[Floats, NDArray[np.bool_]]:
+        """Return the ring pattern across the face, see `ring_spectrum.crosscuts`."""
         size = self.pixels.shape
         rim = self.outline.buffer(-_RIM_MM)
         inner = tuple(p for p in getattr(rim, "geoms", (rim,)) if not p.is_empty)
         wood = painted(inner, self.origin_mm, self.mm_per_px, size)
         around = tuple(flaw.buffer(_FLAW_RIM_MM) for flaw in self.flaws if not flaw.is_empty)
         wood &= ~painted(around, self.origin_mm, self.mm_per_px, size)
-        return ring_table(self.pixels, wood, self.mm_per_px, self.origin_mm[1])
+        return crosscuts(self.pixels, wood, self.mm_per_px)
+
+
+@dataclass(frozen=True, slots=True)
+class SeenLog:
+    """The log as a board's faces tell it: its fit, the rings' contrast, and their series."""
+
+    fit: RingFit
+    contrast: float
+    series: tuple[RingSeries, ...]
 
 
 def looks_of(
@@ -65,31 +76,42 @@ def looks_of(
     return with_rings(with_colour(Looks(), colours or {}), log_of(faces, thickness_mm))
 
 
-def log_of(faces: Mapping[int, FaceWood], thickness_mm: float) -> tuple[RingFit, float] | None:
-    """Return the log as its faces' rings tell it, and their contrast; None where none show."""
-    tables = {n: table for n, face in faces.items() if (table := face.rings()) is not None}
+def log_of(faces: Mapping[int, FaceWood], thickness_mm: float) -> SeenLog | None:
+    """Return the log as its faces' rings tell it; None where none show."""
+    cuts = {n: face.crosscuts() for n, face in faces.items()}
+    tables = {
+        n: table
+        for n, face in faces.items()
+        if (table := ring_table(cuts[n], face.mm_per_px, face.origin_mm[1])) is not None
+    }
     if not tables:
         return None
     _, low, _, high = next(iter(faces.values())).outline.bounds
     fit = fit_rings(tables, (low + high) / 2, high - low, thickness_mm)
-    if fit is None:
-        return None
     contrast = float(np.mean([table.contrast for table in tables.values()]))
-    return (fit, contrast) if contrast >= _LEAST_CONTRAST else None
+    if fit is None or contrast < _LEAST_CONTRAST:
+        return None
+    series: tuple[RingSeries, ...] = ()
+    for number in tables:
+        face, (light, _) = faces[number], cuts[number]
+        rows = face.origin_mm[1] + np.arange(len(light)) * face.mm_per_px - (low + high) / 2
+        series += series_of(cuts[number], rows, fit, number, thickness_mm)
+    return SeenLog(fit, contrast, series)
 
 
-def with_rings(looks: Looks, log: tuple[RingFit, float] | None) -> Looks:
+def with_rings(looks: Looks, log: SeenLog | None) -> Looks:
     """Return looks with what the rings tell."""
     if log is None:
         return looks
-    fit, contrast = log
+    fit = log.fit
     return replace(
         looks,
         ring_mm=fit.ring_mm,
-        contrast=contrast,
+        contrast=log.contrast,
         figure=figure_of(fit),
         flat_share=fit.flat_share,
         heart_face=fit.heart_face if fit.lead >= SURE_HEART else None,
+        rings=log.series,
     )
 
 

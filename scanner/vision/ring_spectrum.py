@@ -51,23 +51,18 @@ class RingTable:
 
 
 def ring_table(
-    pixels: NDArray[np.uint8],
-    wood: NDArray[np.bool_],
-    mm_per_px: float,
-    top_mm: float,
+    crosscut: tuple[Floats, NDArray[np.bool_]], mm_per_px: float, top_mm: float
 ) -> RingTable | None:
     """Return the rates of rings across a face, None where too little clear wood shows.
 
     Parameters
     ----------
-    pixels
-        (H, W, 3) uint8 RGB, the board along x.
-    wood
-        (H, W), clear wood.
+    crosscut
+        See `crosscuts`.
     top_mm
         y of the first row's centre.
     """
-    slices, is_full = _crosscuts(pixels, wood, mm_per_px)
+    slices, is_full = crosscut
     size, step = round(_WINDOW_MM / mm_per_px), max(1, round(_STEP_MM / mm_per_px))
     rates = np.asarray(np.fft.rfftfreq(2 * size, mm_per_px), dtype=np.float64)
     bell = np.hanning(size)[:, None]
@@ -89,10 +84,24 @@ def ring_table(
     return RingTable(np.array(places), shows, float(np.sqrt(np.mean(powers))))
 
 
-def _crosscuts(
+def crosscuts(
     pixels: NDArray[np.uint8], wood: NDArray[np.bool_], mm_per_px: float
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the ring pattern across the board, a column a slice, and where it is clear wood."""
+    """Return the ring pattern across the board, a column a slice, and where it is clear wood.
+
+    Parameters
+    ----------
+    pixels
+        (H, W, 3) uint8 RGB, the board along x.
+    wood
+        (H, W), clear wood.
+
+    Returns
+    -------
+    tuple
+        Both (H, C): the logarithm of light against its surroundings, 0 where no wood shows, and
+        whether wood shows.
+    """
     weight = wood.astype(np.float32)
     grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
     light = np.where(wood, np.log(np.maximum(grey, 4.0)), 0).astype(np.float32)
