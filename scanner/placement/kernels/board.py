@@ -10,7 +10,7 @@ numba's cache looks at this file's own date: after a change in ``strips.py`` or
 """
 
 # numba infers the types; its caller, patterns, states them.
-# ruff: noqa: ANN001, ANN201
+# ruff: noqa: ANN001, ANN201, ANN202
 # mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
 
 import numpy as np
@@ -44,6 +44,10 @@ def best_pattern(
     copies of all types of one width. Of the places where a section may begin, one in each bucket
     is kept: the most valuable, at its true position (``is_close``: by its true value at once).
 
+    Of one type a strip holds at most ``strips.MOST_IN_A_STRIP`` copies, a mixed one at most
+    ``mixed.MOST_COPIES`` in all and the best ``mixed.MOST_LEVELS`` of its levels: what lies is
+    allowed all the same, and only where parts are far shorter than the board could more be had.
+
     Parameters: pointer (T, rows + 1), runs (n, 2) clear intervals of every type and row; length,
     width, pitch (T,) along, across, and across with the kerf in rows; fills as in ``filled``; price
     (T,) float32; left (T,) copies; reach: longest section. Returns (n, 7) int32: type, x, row,
@@ -69,10 +73,10 @@ def best_pattern(
         keep[n_active] = types + g
         n_active += 1
     active = keep[:n_active]
-    out = np.empty((400, 7), np.int32)
     if n_active == 0:
-        return out[:0]
+        return np.empty((0, 7), np.int32)
     block = max(block, 1)
+    most_strips = rows // block + 1
     buckets = (x1 + kerf - x0) // bucket + 2
     value = np.full(buckets, -1.0, np.float64)
     place = np.zeros(buckets, np.int64)
@@ -80,9 +84,9 @@ def best_pattern(
     finish = np.zeros(buckets, np.int64)
     used = np.zeros((buckets, types), np.int32)
     strip_count = np.zeros(buckets, np.int64)
-    strip_list = np.zeros((buckets, 24, 3), np.int32)
-    strip_kinds = np.zeros((buckets if groups else 0, 24, MOST_COPIES), np.int16)
-    strip_many = np.zeros((buckets if groups else 0, 24), np.int64)
+    strip_list = np.zeros((buckets, most_strips, 3), np.int32)
+    strip_kinds = np.zeros((buckets if groups else 0, most_strips, MOST_COPIES), np.int16)
+    strip_many = np.zeros((buckets if groups else 0, most_strips), np.int64)
     most_ends = MOST_LEVELS + 1 if groups else MOST_IN_A_STRIP
     ends = np.empty((types + groups, most_ends, rows), np.int32)
     deepest = np.zeros(types + groups, np.int64)
@@ -125,7 +129,7 @@ def best_pattern(
                 rows, exact, chosen, copies, strips,
             )  # fmt: skip
             value[state] = value[a] + gain
-            if value[state] <= best or count > 24:
+            if value[state] <= best:
                 continue
             place[state] = last + kerf
             finish[state] = last
@@ -212,31 +216,47 @@ def best_pattern(
             todo[depth, 0], todo[depth, 1] = lo, half
             todo[depth + 1, 0], todo[depth + 1, 1] = half + 1, hi - 1
             depth += 2
+    return _read_back(
+        pointer, runs, length, kerf, ends, place, begin, finish, strip_count, strip_list,
+        strip_kinds, strip_many, best_state, np.sum(used[best_state]),
+    )  # fmt: skip
+
+
+@njit(cache=True, nogil=True)
+def _read_back(
+    pointer, runs, length, kerf, ends, place, begin, finish, strip_count, strip_list, strip_kinds,
+    strip_many, state, copies,
+):  # fmt: skip
+    """Return what lies up to a state, ``copies`` in all, as ``best_pattern`` does.
+
+    The other arrays are those of ``best_pattern``; ``ends`` is scratch.
+    """
+    types = len(length)
+    out = np.empty((copies, 7), np.int32)
     n, section = 0, 0
-    state = best_state
     while begin[state] >= 0:
         a = begin[state]
         for i in range(strip_count[state]):
             t, j, m = strip_list[state, i]
+            first = n
             if t >= types:
                 at = place[a]
                 for c in range(strip_many[state, i]):
                     u = strip_kinds[state, i, c]
                     end = next_end(pointer, runs, length, u, j, at)
-                    if n < 400:
-                        out[n, 0], out[n, 1], out[n, 2] = u, end - length[u], j
-                        out[n, 3], out[n, 4] = section, i
-                        out[n, 5], out[n, 6] = place[a], finish[state]
-                        n += 1
+                    out[n, 0], out[n, 1] = u, end - length[u]
                     at = end + kerf
-                continue
-            got = strip_ends(pointer, runs, length, t, j, place[a], m, finish[state], kerf, ends[t])
-            for c in range(got):
-                if n < 400:
-                    out[n, 0], out[n, 1], out[n, 2] = t, ends[t, c, j] - length[t], j
-                    out[n, 3], out[n, 4] = section, i
-                    out[n, 5], out[n, 6] = place[a], finish[state]
                     n += 1
+            else:
+                got = strip_ends(
+                    pointer, runs, length, t, j, place[a], m, finish[state], kerf, ends[t]
+                )
+                for c in range(got):
+                    out[n, 0], out[n, 1] = t, ends[t, c, j] - length[t]
+                    n += 1
+            for c in range(first, n):
+                out[c, 2], out[c, 3], out[c, 4] = j, section, i
+                out[c, 5], out[c, 6] = place[a], finish[state]
         section += 1
         state = a
     return out[:n].copy()
@@ -247,14 +267,19 @@ def filled(pointer, runs, length, width, deep, fills, price, left, kerf, same_wi
     """Return the pattern with the gaps of its strips filled by further parts.
 
     A part that fills is as wide as the strip's own (``same_width``) or narrower, then anywhere
-    across the strip. Dearest part first, each as far to the left as it goes. ``fills`` (T,):
-    whether gaps beside a type are filled at all.
+    across the strip. Dearest part first, each as far to the left as it goes. ``deep`` (T,): rows
+    that a type covers; ``fills`` (T,): whether gaps beside a type are filled at all; ``pattern``
+    (n, 7) as ``best_pattern`` returns it, strip by strip.
     """
     types = len(length)
     remaining = left.copy()
     for i in range(len(pattern)):
         remaining[pattern[i, 0]] -= 1
-    out = np.empty((len(pattern) + 200, 7), np.int32)
+    most = len(pattern)
+    for t in range(types):
+        if price[t] > 0 and remaining[t] > 0:
+            most += remaining[t]
+    out = np.empty((most, 7), np.int32)
     out[: len(pattern)] = pattern
     n = len(pattern)
     first = 0

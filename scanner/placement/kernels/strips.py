@@ -4,7 +4,7 @@ Rows and positions as in ``ground.py``. A knapsack across (P. C. Gilmore and R. 
 "Multistage cutting stock problems of two and more dimensions", Operations Research 13 (1965)).
 """
 
-# numba infers the types; the callers in problem, patterns and offcuts state them.
+# numba infers the types; its callers, board and patterns, state them.
 # ruff: noqa: ANN001, ANN201, ANN202
 # mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
 
