@@ -22,6 +22,8 @@ _GRIDS = ((20, 5, (8, 4)), (40, 10, (4, 2)), (80, 10, (2,)))
 # The masks of all boards together, and the parts of one list, may take so much.
 _MOST_BYTES = 400e6
 _MOST_PARTS = 128
+# Of 200 boards one round of prices takes longer than all the time that there is for a proof.
+_MOST_BOARDS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,9 @@ def _grid_for(
     boards: Sequence[Board], parts: Sequence[Part], shop: Shop
 ) -> tuple[int, int, tuple[int, ...]] | None:
     """Return the finest cells and rows whose masks memory allows for all boards; None for none."""
-    if shop.cut_class == "any" or not 0 < len(parts) <= _MOST_PARTS or not boards:
+    if shop.cut_class == "any" or not 0 < len(parts) <= _MOST_PARTS:
+        return None
+    if not 0 < len(boards) <= _MOST_BOARDS:
         return None
     widths = {rough_size_mm(part, shop)[1] for part in parts}
     tenths = 0.0
@@ -79,7 +83,7 @@ def bound_of_class(
         grids.append(section_grid(board, parts, grouped, *fineness))
         if proof.is_over():
             return None
-    pricing = Pricing(grids)
+    pricing = Pricing(grids, proof.is_over)
     copies = np.array([wanted[t] for t in asked], np.float64)
     value, area = achieved
     if is_complete:

@@ -113,7 +113,10 @@ def class_area_bound(
             if is_over() or need <= 0:
                 return proven
             if is_new:
-                rows.append(pricing.at(size - price, deep)[0] / need)
+                worths = pricing.at(size - price, deep)[0]
+                if not np.all(np.isfinite(worths)):
+                    return proven
+                rows.append(worths / need)
             boards, least = _cheapest(np.array(rows), area)
             proven = max(proven, least)
             if not boards or proven >= reached * _RIGHT:

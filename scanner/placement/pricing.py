@@ -1,6 +1,6 @@
 """What boards are worth at most at some prices, and what they were found to hold there."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,9 +13,13 @@ from scanner.placement.section_grid import SectionGrid
 
 @dataclass(slots=True)
 class Pricing:
-    """All boards priced; remembers how far fine answers lie below coarse ones."""
+    """All boards priced; remembers how far fine answers lie below coarse ones.
+
+    ``is_over``: whether time is up; what was not priced by then is worth any amount.
+    """
 
     grids: Sequence[SectionGrid]
+    is_over: Callable[[], bool] = lambda: False
     shares: dict[tuple[int, int], float] = field(default_factory=dict)
 
     @property
@@ -24,10 +28,16 @@ class Pricing:
         return len(self.grids[0].levels)
 
     def at(self, price: Floats, deep: int, boards: Sequence[int] = ()) -> tuple[Floats, Floats]:
-        """Return the most on each board (B,), and what it would hold (B, T)."""
+        """Return the most on each board (B,), and what it would hold (B, T).
+
+        The most is infinite on boards that time ran out before.
+        """
         worth = np.zeros(len(self.grids))
         counts = np.zeros((len(self.grids), len(price)))
         for b in boards or range(len(self.grids)):
+            if self.is_over():
+                worth[b] = np.inf
+                continue
             worth[b], counts[b] = self.of(b, price, deep)
         return worth, counts
 

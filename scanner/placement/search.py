@@ -92,6 +92,8 @@ class Campaign:
         ):
             if not self.is_converged and self._since == 0:
                 self._price_round()
+                if self.is_converged or self._rounds % self._rhythm()[0] == 0:
+                    self._choose()
                 is_short = self.linear_value < goal * rhythm.ALMOST
                 if only_if_possible and self.is_converged and is_short:
                     return
@@ -106,6 +108,14 @@ class Campaign:
                 self._since = 0
                 self._choose()
                 self.is_converged = False
+
+    def price_then_choose(self, rounds: int) -> None:
+        """Price the boards at most so many times, then choose whole patterns once."""
+        for _ in range(rounds):
+            if self.is_converged or self.clock.is_over():
+                break
+            self._price_round()
+        self._choose()
 
     def _rhythm(self) -> tuple[int, int]:
         """Return the rounds of pricing between choices, and before the first ruin."""
@@ -122,7 +132,7 @@ class Campaign:
     def _first(self) -> None:
         """Lay out board after board, the largest first; many boards quickly at first."""
         if self.begin:
-            self._take(self._begun())
+            self.take(self._begun())
             self._current = dict(self.best)
             # A few boards are laid out anew first: choosing all anew would forget what lies.
             self._since = 1
@@ -138,12 +148,12 @@ class Campaign:
                 choice = mended
                 # A few boards are laid out anew first: choosing all anew would move everything.
                 self._since = 1
-        self._take(choice)
+        self.take(choice)
         self._current = dict(choice)
         if is_many and not self.start and not self._is_late():
             closer = self._in_order(THOROUGH, is_shown=False)
             if value_of(closer, self.pool.value) > self.best_value:
-                self._take(closer)
+                self.take(closer)
                 self._current = closer
 
     def _in_order(self, look: Look, is_shown: bool) -> dict[int, Pattern]:
@@ -188,7 +198,7 @@ class Campaign:
                 self._recreate(ruined, -1e-6)
         return patched(self.problem, self._current, self.pool.wanted, others)
 
-    def _take(self, choice: Choice) -> None:
+    def take(self, choice: Choice) -> None:
         """Note a choice where it is better; the search itself goes by the exact class alone.
 
         So what is found for the class that allows narrower parts in a strip is never worse than
@@ -227,8 +237,6 @@ class Campaign:
             is_new = self.price_round_at(duals)
         if not is_new:
             self.is_converged = True
-        if self.is_converged or self._rounds % self._rhythm()[0] == 0:
-            self._choose()
 
     def price_round_at(self, price: Floats) -> bool:
         """Find a new pattern for every board at these prices; False where none was new."""
@@ -261,7 +269,7 @@ class Campaign:
         if len(self.boards) >= rhythm.MANY_BOARDS:
             choice = dive(self.pool, self.boards, self._lay_out, self.clock.is_over)
             if choice:
-                self._take(choice)
+                self.take(choice)
                 self._current = dict(self.best)
             return
         left = self.clock.stop.seconds_left(self.clock.steps)
@@ -272,7 +280,7 @@ class Campaign:
         if not chosen:
             return
         choice = within(chosen, self.pool.wanted)
-        self._take(choice)
+        self.take(choice)
         self._current = dict(choice)
 
     def _ruin_and_recreate(self) -> None:
@@ -291,7 +299,7 @@ class Campaign:
         else:
             choice = self._recreate(ruined, allowed)
         if choice:
-            self._take(choice)
+            self.take(choice)
         elif self.rng.random() < 0.01:
             self._current = dict(self.best)
 

@@ -11,6 +11,7 @@ from shapely.geometry import box
 from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
 from scanner.errors import PlacementError
+from scanner.placement import districts
 from scanner.placement.assemble import assemble, placements_of
 from scanner.placement.bars import lines_of
 from scanner.placement.bound import CELL
@@ -298,7 +299,7 @@ def _main_search(
         tell, former_choice(problem, _former_in_nests(task), task.kept),
     )  # fmt: skip
     goal = float(problem.types.wanted @ pool.value)
-    every.advance(2**62, goal)
+    districts.search(every, goal)
     best = every.finest
     if every.best_value >= goal * (1 - 1e-12) and not clock.is_over():
         free = frozenset(b for b, board in enumerate(task.boards) if _has(task.kept, board))

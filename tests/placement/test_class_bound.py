@@ -12,6 +12,7 @@ from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
 from scanner.placement.bound_of_class import Proof, bound_of_class, can_be_proven
+from scanner.placement.pricing import Pricing
 from scanner.placement.section_grid import section_grid
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import givings_of, sized
@@ -226,3 +227,17 @@ def test_no_layout_beats_the_bound_of_its_class(cut_class, lot) -> None:
         least = of_class(boards, smallest, counts, shop, (value, 1e12), True, smallest == parts)
         assert least is not None
         assert least.value <= opened * (1 + 1e-6)
+
+
+def test_time_that_runs_out_within_a_round_of_prices_leaves_no_false_bound() -> None:
+    asked = iter([False] * 3 + [True] * 99)
+    exact = replace(SHOP, cut_class="three_stage")
+    boards = tuple(board(f"B{n}", 700, 120) for n in range(6))
+    parts = (part("p", 40, 200, 50),)
+    bound = bound_of_class(
+        boards, parts, [40], [84_000.0] * 6, exact, (1.0, 1.0), False, Proof(lambda: next(asked))
+    )
+    assert bound is None
+    grids = [section_grid(b, parts, exact, 20, 5, (4,)) for b in boards]
+    worth, _ = Pricing(grids, iter([False, True] * 3).__next__).at(np.ones(1), 1)
+    assert np.isinf(worth).tolist() == [False, True] * 3
