@@ -29,6 +29,7 @@ from scanner.board.measured import Measured
 from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, largest_polygon, polygon_of
 from scanner.vision.setup import RuleSize
+from tests.bench.arris_places import off_mm
 from tests.bench.figures import keep
 from tests.bench.floor_figures import floor_figures
 from tests.render.cache import cached_photo
@@ -61,6 +62,9 @@ class Row:
     length_u: float | None = None
     distance_errors: list[float] = field(default_factory=list)
     outline_iou: list[float] = field(default_factory=list)
+    outline_u: float = 0.0
+    # A face: the share of its long edges' places inside that U, and how far off 95 % of them lie.
+    arris_off: list[list[float]] = field(default_factory=list)
     knots: int = 0
     knots_found: int = 0
     missed: list[float] = field(default_factory=list)
@@ -125,6 +129,11 @@ def _measure(row: Row, board: Board, truth: Truth, photo: Path, folder: Path) ->
     for face in seen:
         true = polygon_of(truth.board.outline[str(face)])
         row.outline_iou.append(iou(board.faces[face].outline, true))
+        off = np.abs(off_mm(board.faces[face].outline, true))
+        row.arris_off.append(
+            [float((off <= board.outline_u_mm).mean()), float(np.quantile(off, 0.95))]
+        )
+    row.outline_u = board.outline_u_mm
     row.distance_errors = _distance_errors(board, truth, photo, folder)
 
 

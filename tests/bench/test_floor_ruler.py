@@ -2,7 +2,11 @@
 
 import cv2
 import numpy as np
+import pytest
+from shapely import affinity
+from shapely.geometry import box
 
+from tests.bench.arris_places import off_mm
 from tests.bench.floor import patch_in
 
 
@@ -31,3 +35,14 @@ def test_patch_does_not_slide_along_straight_grain():
 def test_patch_that_looks_alike_all_along_is_not_used():
     window = np.repeat(grain(0.0)[:, :1], 260, axis=1)
     assert patch_in(window, window[60:150, 70:160], 0.5) is None
+
+
+def test_a_face_laid_elsewhere_is_not_off_and_a_wider_one_is():
+    true = box(0.0, 0.0, 2000.0, 180.0)
+    moved = affinity.rotate(affinity.translate(true, 0.0, 4.0), 0.1)
+    assert np.abs(off_mm(moved, true)).max() < 0.2
+    # A bump of 3 mm on the upper edge, 400 mm long, moves nothing else.
+    off = off_mm(true.union(box(1200.0, -3.0, 1600.0, 90.0)), true)
+    assert (np.abs(off) > 2.5).mean() == pytest.approx(0.1, abs=0.01)
+    assert np.quantile(np.abs(off), 0.85) < 0.5
+    assert np.median(off_mm(box(0.0, -2.0, 2000.0, 182.0), true)) == pytest.approx(2.0)
