@@ -232,7 +232,9 @@ def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     whole = 18.0 + (-(-len(rows) // across) + 2) * ROW_STEP * size
     page = sheets.sketch.height - 2 * MARGIN - 40.0
     is_low = sheets.sketch.height - MARGIN - sheets.y < 0.45 * page
-    sheets.need(whole if is_low and whole <= page else 18.0 + 5 * ROW_STEP * size)
+    # A few rows of a longer one would be overlooked there.
+    some = 18.0 + (12 if is_low else 5) * ROW_STEP * size
+    sheets.need(whole if is_low and whole <= page else some)
     while rows:
         sketch = sheets.sketch
         sketch.text(MARGIN, sheets.y + 11.0, "Cut list, in sawing order", 11.0, bold=True)

@@ -35,7 +35,13 @@ def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
     y = draw_legend(sketch, y)
     cuts, parts = content.cuts, content.placements
     if is_room(bottom - y - 10.0):
-        cuts, parts = draw_tables(sketch, content, y + 4.0, bottom - 6.0, cuts, parts)
+        top, low = y + 4.0, bottom - 6.0
+        blank = Sketch(sketch.width, sketch.height)
+        if any(draw_tables(blank, content, top, low, cuts, parts)):
+            low -= 9.0
+            more = "goes on on the next page"
+            sketch.text(sketch.width - MARGIN, bottom - 4.0, more, 8.0, bold=True, anchor="end")
+        cuts, parts = draw_tables(sketch, content, top, low, cuts, parts)
     pages = [sketch.page()]
     while cuts or parts:
         more = new_sheet(paper)

@@ -42,7 +42,10 @@ def draw_tables(
     cuts: tuple[CutRow, ...],
     parts: tuple[Placement, ...],
 ) -> tuple[tuple[CutRow, ...], tuple[Placement, ...]]:
-    """Draw cut list and parts side by side; return what found no room."""
+    """Draw cut list and parts side by side; return what found no room.
+
+    Where the cuts run on the parts give way: the faces above name them with their sizes.
+    """
     wide = sketch.width - 2 * MARGIN
     minds = any(row.mind for row in cuts)
     cut_cells, part_cells = _cut_cells(cuts, minds), [_part_cells(p, content) for p in parts]
@@ -58,12 +61,17 @@ def draw_tables(
             headings if finished else _without_finished(headings), shown, size
         )
         cuts_wide = columns * (width_of(cut_columns) + _GAP)
-        parts_wide = width_of(part_columns)
+        parts_wide = width_of(part_columns) if parts else 0.0
         all_in = len(parts) <= rows and len(cuts) <= columns * rows
         # Before finished sizes go, what a cut makes may be cut short a little.
         give = columns * _GIVES if size == _SIZES[-1] and finished else 0.0
         if all_in and cuts_wide + parts_wide <= wide + give:
             break
+    else:
+        if cuts and parts and not all_in:
+            # There is a next page anyway, and what a cut makes is no help cut short.
+            left, _ = draw_tables(sketch, content, top, bottom, cuts, ())
+            return left, parts
     # The smallest type and still too wide: the widest column gives way.
     spare = (wide - parts_wide - columns * _GAP) / columns - width_of(cut_columns)
     cut_columns = stretched(cut_columns, min(spare, 0.0))

@@ -127,6 +127,9 @@ def test_tables_that_do_not_fit_run_on():
     assert len(pages) > 1
     said = [words_on(page) for page in pages]
     assert "continued" in said[1] and "NOT LOOKED OVER" in said[1]
+    assert "goes on on the next page" in said[0] and "goes on" not in said[-1]
+    # The parts wait for the next page rather than cut short what a cut makes.
+    assert "…" not in said[0] and "rail 1" in said[-1]
     listed = {row for page in said for row in page.splitlines()}
     assert {str(n) for n in range(1, 78)} <= listed
 
