@@ -125,15 +125,16 @@ def match_words(match: Match | None) -> tuple[str, ...]:
     if match is None:
         return ()
     how = "Of all orders" if match.is_exact else "Of the orders tried"
+    how += ", each piece either way round,"
     if match.gain <= 0:
-        return (f"{how} and lies this one matches best at the joints, as far as photos tell.",)
+        return (f"{how} this one matches best at the joints, as far as photos tell.",)
     members = match.proposed.members
     said = ", ".join(
         m.title + (f" (face {m.face} up, turned)" if m.is_turned else f" (face {m.face} up)")
         for m in members
     )
     return (
-        f"{how} and lies another matches best, {percent_text(match.gain)} more alike at the "
+        f"{how} another matches best, {percent_text(match.gain)} more alike at the "
         f"joints as far as photos tell: {said}.",
     )
 
