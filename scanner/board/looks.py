@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import Literal, get_args
 
-if TYPE_CHECKING:
-    from scanner.board.ring_series import RingSeries
+# Storage reads the fields' types at run time.
+from scanner.board.ring_series import RingSeries  # noqa: TC001
 
 Figure = Literal["cathedral", "straight"]
 Lab = tuple[float, float, float]
