@@ -39,8 +39,8 @@ def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
         blank = Sketch(sketch.width, sketch.height)
         if any(draw_tables(blank, content, top, low, cuts, parts)):
             low -= 9.0
-            more = "goes on on the next page"
-            sketch.text(sketch.width - MARGIN, bottom - 4.0, more, 8.0, bold=True, anchor="end")
+            said, right = "goes on on the next page", sketch.width - MARGIN
+            sketch.text(right, bottom - 4.0, said, 8.0, bold=True, anchor="end")
         cuts, parts = draw_tables(sketch, content, top, low, cuts, parts)
     pages = [sketch.page()]
     while cuts or parts:
