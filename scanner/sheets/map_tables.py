@@ -70,8 +70,7 @@ def draw_tables(
     else:
         if cuts and parts and not all_in:
             # There is a next page anyway, and what a cut makes is no help cut short.
-            left, _ = draw_tables(sketch, content, top, bottom, cuts, ())
-            return left, parts
+            return draw_tables(sketch, content, top, bottom, cuts, ())[0], parts
     # The smallest type and still too wide: the widest column gives way.
     spare = (wide - parts_wide - columns * _GAP) / columns - width_of(cut_columns)
     cut_columns = stretched(cut_columns, min(spare, 0.0))
