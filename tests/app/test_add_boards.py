@@ -76,6 +76,7 @@ def test_a_thumbnail_is_small_and_upright():
     assert thumbnail(b"no picture") is None
 
 
+@pytest.mark.slow
 def test_the_copy_to_tap_on_stands_upright_and_tells_the_photo_s_own_size():
     exif = Image.Exif()
     exif[274] = 6

@@ -226,6 +226,7 @@ def photographed(tmp_path):
     lot.close()
 
 
+@pytest.mark.slow
 def test_the_order_proposed_is_taken_into_the_layout(photographed):
     lot, slice_at = photographed
     assert fit_view(lot, "front").has_proposal

@@ -144,6 +144,7 @@ def test_nan_is_no_length():
         board_from_text(text, "B01")
 
 
+@pytest.mark.slow
 @given(
     st.lists(
         st.tuples(st.floats(0, 300), st.floats(50, 50.05)), min_size=3, max_size=12, unique=True

@@ -177,6 +177,7 @@ def test_a_wrong_parts_json_is_refused_in_one_sentence(text, says):
     assert says in refusal(text, name="parts.json")
 
 
+@pytest.mark.slow
 @given(st.text(max_size=200))
 def test_no_text_at_all_makes_it_stumble(text):
     for name in ("parts.csv", "parts.json"):

@@ -16,6 +16,7 @@ def test_golden_found_picture(board, face):
                        f"found-{board.id}-{face}")  # fmt: skip
 
 
+@pytest.mark.slow
 def test_every_flaw_changes_the_picture():
     board = ash_board()
     picture = flat_picture(board, 1)

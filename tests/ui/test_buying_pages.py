@@ -51,6 +51,7 @@ def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monk
     assert buy_wood.kept_buying(lot) is None
 
 
+@pytest.mark.slow
 def test_how_a_wide_part_moves_is_said_by_the_handbook(sample):  # noqa: F811
     page = _go(sample, "buying")
     page = _button(page, "How much?").click().run()
@@ -98,6 +99,7 @@ def test_grades_are_estimated_with_their_picture(sample):  # noqa: F811
     assert "surface measure" in " ".join(one.label for one in page.expander)
 
 
+@pytest.mark.slow
 def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
     page = _go(sample, "stock")
     assert not page.exception

@@ -528,6 +528,7 @@ def test_an_address_never_opens_a_file_outside_the_known_lots(home):
     assert page.title[0].value == "Both faces of every board"
 
 
+@pytest.mark.slow
 def test_a_stack_shot_from_one_side_and_then_from_the_other_becomes_its_boards(
     empty, home, monkeypatch
 ):

@@ -116,6 +116,7 @@ def test_only_the_flaw_that_was_said_something_of_is_drawn_anew():
     assert flaw_views(board, "inch")[0].where != before[0].where
 
 
+@pytest.mark.slow
 def test_warming_loads_what_the_steps_need_and_spares_them_the_search_for_rubbish():
     begin_to_warm().join()
     assert gc.get_freeze_count() > 0

@@ -43,6 +43,7 @@ def test_a_face_is_told_from_its_floor_at_each_pixel():
     assert (told.face[outside] < 0).mean() > 0.99
 
 
+@pytest.mark.slow
 def test_what_no_photo_shows_is_not_told():
     picture = PaintedFace(length_mm=300, width_mm=120).picture()
     seen = picture.seen.copy()

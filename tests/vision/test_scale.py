@@ -45,6 +45,7 @@ def test_lengths_and_widths_lie_inside_their_u_but_are_not_too_good():
     assert 0.1 < np.median(errors) < 4.0
 
 
+@pytest.mark.slow
 def test_a_taped_board_makes_a_plain_rule_good_between_its_ends():
     scenes = [measure(draw_scene(seed, RULE, LEVELS["good"])) for seed in (520, 521, 522)]
     found = [one for scene in scenes for one in scene["knots"]]
