@@ -183,13 +183,15 @@ def nod_at_end(lot: Lot, kept: KeptEnd, trimmed: str = "") -> None:
 
 def end_words(kept: KeptEnd, units: str) -> tuple[str, ...]:
     """Return what an end shows, a sentence each; places counted from the left of its picture."""
+    from scanner.app.read_end import cut_said
+
     facts = kept.facts
     if facts is None:
         return ()
     width, thickness = kept.size_mm
     lines = [f"{length_text(width, units)} wide and {thickness:.1f} mm thick as photographed."]
     in_order = facts.stations if kept.end == "A" else facts.stations[::-1]
-    across = ", ".join(f"{s.cut} ({s.angle_deg:.0f} ± {s.u_deg:.0f}°)" for s in in_order)
+    across = ", ".join(f"{cut_said(s)} ({s.angle_deg:.0f} ± {s.u_deg:.0f}°)" for s in in_order)
     lines.append(f"From the left in the picture: {across}.")
     if facts.has_pith_inside:
         lines.append("The pith lies in this end: wood round it splits. Keep parts clear of it.")

@@ -18,7 +18,7 @@ from scanner.sheets.second_look_pictures import rings_on_end
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from scanner.board.ring_facts import EndName, RingFacts
+    from scanner.board.ring_facts import EndName, RingFacts, RingStation
     from scanner.vision.second_look.plane import FlatSide
 
 MM_PER_PX = 0.15
@@ -170,7 +170,7 @@ def end_lines(facts: RingFacts, leg_mm: float | None = None) -> tuple[str, ...]:
         f"end {facts.end}: {facts.width_mm:.0f} by {facts.thickness_mm:.1f} mm as photographed",
         "rings to the faces: "
         + ", ".join(
-            f"{s.angle_deg:.0f} ± {s.u_deg:.0f} degrees at {s.y_mm:.0f} mm ({s.cut})"
+            f"{s.angle_deg:.0f} ± {s.u_deg:.0f} degrees at {s.y_mm:.0f} mm ({cut_said(s)})"
             for s in facts.stations
         ),
     ]
@@ -198,9 +198,14 @@ def end_lines(facts: RingFacts, leg_mm: float | None = None) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def cut_said(station: RingStation) -> str:
+    """Return what is said of the wood at a place: how it is cut, or that this is not sure."""
+    return station.cut if station.is_sure else "not sure"
+
+
 def end_notes(facts: RingFacts) -> tuple[str, ...]:
     """Return what the board's notes keep of an end."""
-    kinds = [station.cut for station in facts.stations]
+    kinds = [cut_said(station) for station in facts.stations]
     notes = [f"rings on end {facts.end}, from the edge of smaller y: {', '.join(kinds)}"]
     if facts.heart_face is not None:
         notes.append(

@@ -19,6 +19,9 @@ RIFT_TOLERANCE_DEG = 15.0
 # trade practice keeps "rift" for the middle).
 _QUARTERED_DEG = RIFT_DEG + RIFT_TOLERANCE_DEG
 
+# A direction whose U is larger is asked about, not told.
+SURE_DEG = 5.0
+
 
 @dataclass(frozen=True, slots=True)
 class RingStation:
@@ -41,6 +44,11 @@ class RingStation:
     angle_deg: float
     u_deg: float
     leans: str = ""
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether the direction is told well enough to say how the wood is cut here."""
+        return self.u_deg <= SURE_DEG
 
     @property
     def cut(self) -> Literal["flatsawn", "rift", "quartersawn"]:

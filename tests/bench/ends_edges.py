@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from scanner.board.edge_facts import EdgeFacts
-from scanner.board.ring_facts import RIFT_DEG, RIFT_TOLERANCE_DEG, RingFacts
+from scanner.board.ring_facts import RIFT_DEG, RIFT_TOLERANCE_DEG, SURE_DEG, RingFacts
 from scanner.errors import ScannerError
 from scanner.vision.photo import read_photo
 from scanner.vision.second_look.edge import MARGIN_MM, edge_facts
@@ -165,13 +165,16 @@ def end_figures(rows: list[EndRow]) -> tuple[Figure, ...]:
     errors = np.concatenate([row.errors_deg for row in read])
     inside = int(np.sum(errors <= np.concatenate([row.u_deg for row in read])))
     near = int((errors <= 5).sum())
+    told = np.concatenate([row.u_deg for row in read]) <= SURE_DEG
     hearts = [row.heart_right for row in read if row.heart_right is not None]
     said, true = (np.concatenate([getattr(r, n) for r in read]) for n in ("said_deg", "true_deg"))
     rift = np.abs(said - RIFT_DEG) + np.concatenate([r.u_deg for r in read]) <= RIFT_TOLERANCE_DEG
     held = int((np.abs(true[rift] - RIFT_DEG) <= RIFT_TOLERANCE_DEG).sum())
     return (
         Figure("ends read", share_text(len(read), len(rows))),
-        of_all("ring direction within 5 degrees, places", near, len(errors)),
+        of_all("ring direction within 5 degrees, all places", near, len(errors)),
+        of_all("the same, places told", int((errors[told] <= 5).sum()), int(told.sum())),
+        Figure("places said to be unsure", share_text(int((~told).sum()), len(errors))),
         Figure("ring direction off", f"median {np.median(errors):.1f}, p95"
                f" {np.quantile(errors, 0.95):.1f} degrees"),
         of_all("ring direction inside its U", inside, len(errors)),

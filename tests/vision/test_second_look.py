@@ -19,6 +19,7 @@ from scanner.vision.second_look.grain_print import grain_print
 from scanner.vision.second_look.plane import FlatSide, flat_side
 
 RNG = np.random.default_rng(4)
+STREAKS_GREY = 30.0
 
 
 def painted_end(pith, width=150.0, thickness=27.0, mm=0.2, ring=3.0):
@@ -37,7 +38,7 @@ def side_of(pixels, mm, size, margin=0.0):
 
 def direction_off_deg(fit, pith, at):
     true = np.array(pith) - at
-    said = fit.growth_at(tuple(at), 8.0)[0]
+    said = fit.growth_at(tuple(at))[0]
     sine = abs(true[0] * said[1] - true[1] * said[0]) / np.hypot(*true)
     return float(np.degrees(np.arcsin(min(sine, 1.0))))
 
@@ -51,6 +52,20 @@ def test_rings_point_at_their_pith(pith):
     fit = fit_rings(pixels, np.ones(pixels.shape[:2], bool), 0.2)
     off = [direction_off_deg(fit, pith, np.array([x, 13.5])) for x in (15, 45, 75, 105, 135)]
     assert max(off) < 3.0
+
+
+@pytest.mark.slow
+def test_a_saws_streaks_do_not_bend_the_rings_they_cross():
+    rng = np.random.default_rng(7)
+    pith = (20.0, 90.0)
+    streaks = cv2.GaussianBlur(rng.normal(0, 1, (1, 750)), (0, 0), 2.0)
+    streaks = np.clip(STREAKS_GREY * streaks / streaks.std(), -60, 20)
+    pixels = np.clip(painted_end(pith).astype(float) + streaks[..., None], 0, 255).astype(np.uint8)
+    facts = ring_facts(side_of(pixels, 0.2, (150.0, 27.0)), "A")[0]
+    true = [np.degrees(np.arctan2(abs(s.y_mm - pith[0]), pith[1] - 13.5)) for s in facts.stations]
+    off = np.abs([s.angle_deg for s in facts.stations] - np.array(true))
+    assert max(off) < 5.0, off
+    assert all(off <= [s.u_deg for s in facts.stations]), off
 
 
 def test_an_end_without_rings_is_not_read():

@@ -2,16 +2,18 @@
 
 import numpy as np
 
-from scanner.board.ring_facts import EndName, RingFacts, RingStation, angle_to_face_deg
+from scanner.board.ring_facts import (
+    SURE_DEG,
+    EndName,
+    RingFacts,
+    RingStation,
+    angle_to_face_deg,
+)
 from scanner.vision.second_look.end_grain import RingFit, fit_rings
 from scanner.vision.second_look.plane import FlatSide
 
 # Five places, as widths are taken (design section 2), kept off the rims.
 STATION_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
-# The rings' direction is meant over 16 mm, about a leg's or a stave's width, and cells further off
-# weigh less. A reach of 8 mm had 94.6 % of 240 places of rendered ends (development boards
-# 8000-8023) within 5 degrees and 93 % inside their U, this one 96.3 % and 96 %.
-_REACH_MM = 6.0
 _LEAST_AGREEING = 0.6
 _MOST_RIVAL = 0.8
 _LEAST_SEEN = 0.5
@@ -35,7 +37,7 @@ def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None
     for share in STATION_SHARES:
         y = share * width
         u = y if end == "A" else width - y
-        growth, u_deg = fit.growth_at((u, thickness / 2), _REACH_MM)
+        growth, u_deg = fit.growth_at((u, thickness / 2))
         across, deep = sign * float(growth[0]), float(growth[1])
         # A ring runs square to its growth: towards larger y it climbs to face 1 where both
         # components of the growth have one sign.
@@ -49,7 +51,7 @@ def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None
             stations=tuple(stations),
             pith_mm=_pith(fit, end, width),
             heart_face=_heart(fit, thickness),
-            doubts=_doubts(fit),
+            doubts=_doubts(fit, tuple(stations)),
         ),
         fit,
     )
@@ -75,7 +77,7 @@ def _heart(fit: RingFit, thickness: float) -> int | None:
     return 2 if deep > 0 else 1
 
 
-def _doubts(fit: RingFit) -> tuple[str, ...]:
+def _doubts(fit: RingFit, stations: tuple[RingStation, ...]) -> tuple[str, ...]:
     found = []
     if fit.agreeing < _LEAST_AGREEING:
         found.append(
@@ -86,4 +88,10 @@ def _doubts(fit: RingFit) -> tuple[str, ...]:
         found.append("rings are seen running two ways: heart side and pith are left open")
     if fit.seen_share < _LEAST_SEEN:
         found.append("few rings are seen: paint, dirt or saw marks hide them")
+    unsure = sum(not one.is_sure for one in stations)
+    if unsure:
+        found.append(
+            f"at {unsure} of {len(stations)} places the rings' direction is not sure within"
+            f" {SURE_DEG:.0f} degrees: look at the end itself there"
+        )
     return tuple(found)
