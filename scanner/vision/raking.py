@@ -14,6 +14,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.reading import mid_line
 from scanner.errors import PhotoError
+from scanner.geometry.polygons import largest_polygon
 from scanner.vision.cv import grey_of
 from scanner.vision.picture import FacePicture
 
@@ -48,6 +49,8 @@ _FEWEST, _LEAST_SHARE = 8, 0.35
 # With so many the face lies the way up that was tried first.
 _PLAINLY_SHARE = 0.6
 _NEAR_MM = 1.0
+# So near to an arris wood is not compared: its rim is rounded, chipped or traced a little off.
+_RIM_MM = 2.5
 # Further apart than this the two cannot be read together (a check is searched within 2 mm).
 MOST_APART_MM = 1.0
 
@@ -111,14 +114,18 @@ def lay_over(
         It shows another face, or too little of this one's grain.
     """
     best: tuple[int, Doubles, Doubles] | None = None
-    texture = _texture(first)
+    wood, its_wood = _inner(first, outline), _inner(second, its_outline)
+    texture = _texture(first.pixels, wood, first.mm_per_px)
+
+    def laid(start: Doubles, field: Doubles | None = None) -> Floats:
+        pixels, shown = (_moved(one, start, first, field) for one in (second.pixels, its_wood))
+        return _texture(pixels, shown, first.mm_per_px)
+
     for turned in (False, True):
         start = _from_ends(first, outline, second, its_outline, turned=turned)
-        other = _texture(replace(second, pixels=_moved(second.pixels, start, first)))
         start = start.copy()
-        start[:, 2] += start[:, :2] @ _roughly_off(texture, other, first, outline)
-        other = _texture(replace(second, pixels=_moved(second.pixels, start, first)))
-        found = _matched(texture, other, first, outline, _SEARCH_MM[0])
+        start[:, 2] += start[:, :2] @ _roughly_off(texture, laid(start), first, outline)
+        found = _matched(texture, laid(start), first, outline, _SEARCH_MM[0])
         field, agree = _field(found)
         count = int(agree.sum())
         if best is None or count > best[0]:
@@ -127,8 +134,7 @@ def lay_over(
             break
     assert best is not None
     _, start, field = best
-    other = _texture(replace(second, pixels=_moved(second.pixels, start, first, field)))
-    found = _matched(texture, other, first, outline, _SEARCH_MM[1])
+    found = _matched(texture, laid(start, field), first, outline, _SEARCH_MM[1])
     more, agree = _field(found)
     wanted = max(_FEWEST, _LEAST_SHARE * len(found.at))
     apart = 0.0
@@ -221,13 +227,34 @@ def _terms(mm: Doubles) -> Doubles:
     return np.column_stack([np.ones_like(u), u, v, u * u, u * v, u * u * u, v * v])
 
 
-def _texture(face: FacePicture) -> Floats:
+def _inner(face: FacePicture, outline: Polygon) -> NDArray[np.uint8]:
+    """Return (H, W), 1 on the face's wood and 0 at its arrises and beyond.
+
+    A photo from one side shows the board's edge below an arris, another one does not: a match of
+    such seams is off by the edge's breadth.
+    """
+    wood = np.zeros(face.pixels.shape[:2], np.uint8)
+    ring = np.asarray(largest_polygon(outline.buffer(-_RIM_MM)).exterior.coords)
+    if len(ring):
+        pixels = (ring - face.origin_mm) / face.mm_per_px
+        cv2.fillPoly(wood, [np.round(pixels).astype(np.int32)], 1)
+    return wood
+
+
+def _texture(pixels: NDArray[np.uint8], wood: NDArray[np.uint8], mm_per_px: float) -> Floats:
     """Return a picture's fine structure in every light: less slow changes, less saw marks."""
-    light = np.log(grey_of(face.pixels).astype(np.float32) + 8.0)
-    fine = cv2.GaussianBlur(light, (0, 0), _SAW_MARK_MM / face.mm_per_px, sigmaY=0.8)
-    along, across = (size / face.mm_per_px for size in _SLOW_MM)
-    slow = cv2.GaussianBlur(light, (0, 0), along, sigmaY=across)
-    return np.asarray(np.clip(fine - slow, -0.4, 0.4), dtype=np.float32)
+    weight = wood.astype(np.float32)
+    light = np.log(grey_of(pixels).astype(np.float32) + 8.0) * weight
+
+    def mean(along: float, across: float) -> Floats:
+        top, bottom = (
+            cv2.GaussianBlur(one, (0, 0), along, sigmaY=across) for one in (light, weight)
+        )
+        return np.asarray(top / np.maximum(bottom, 1e-3), dtype=np.float32)
+
+    fine = mean(_SAW_MARK_MM / mm_per_px, 0.8)
+    slow = mean(_SLOW_MM[0] / mm_per_px, _SLOW_MM[1] / mm_per_px)
+    return np.asarray(np.clip(fine - slow, -0.4, 0.4) * weight, dtype=np.float32)
 
 
 def _matched(

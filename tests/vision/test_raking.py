@@ -52,3 +52,13 @@ def test_a_photo_taken_from_the_other_side_is_turned():
 def test_another_face_is_refused():
     with pytest.raises(PhotoError, match="could not be laid over"):
         lay_over(face_of(grain(3)), BOARD, face_of(grain(4)), BOARD, "low.jpg")
+
+
+def test_the_boards_side_seen_below_an_arris_in_one_photo_pulls_nothing():
+    light = 110 + 0.25 * grain(5)  # sapwood: faint grain
+    side, floor = light.copy(), light.copy()
+    # The arris is at 140 mm; one photo shows 4 mm of the board's side below it.
+    side[280:288], side[288:], floor[280:] = 110, 40, 40
+    laid = lay_over(face_of(side), BOARD, face_of(floor), BOARD, "low.jpg")
+    places = np.array([[60.0, 130], [320, 130], [580, 130]])
+    assert np.abs(laid.places_in_second(places) - places)[:, 1].max() < 0.2
