@@ -1,0 +1,63 @@
+"""Savings are looked for around what is cut, on wood that is still there."""
+
+from dataclasses import replace
+
+import pytest
+
+from scanner.app import save_a_board
+from scanner.app.open_lot import new_stamp
+from scanner.app.save_a_board import kept_savings, look_for_savings, saving_lines, savings_json
+from scanner.lot.changes import Change
+from scanner.lot.savings import Saving, Search
+from scanner.placement.parts import Faces, Part
+from scanner.storage.ticks import Ticks
+from tests.app.placed_lot import PLACED
+from tests.lot.laid import layout_of
+
+RAIL = Part("rail", 2, 400.0, 60.0, 19.0, Faces.BOTH)
+SHORTER = Saving(Change(RAIL, "rail: 3 mm shorter (length_min)", 3.0), 0, 1, 2e5, 2.2, layout_of())
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """Stand in for the search (it has tests of its own); return what it was asked."""
+    asked = []
+
+    def found(layout, boards, parts, shop, *, steps, trials, progress):
+        asked.append((layout, boards))
+        progress(1.0)
+        return Search((SHORTER,), 7, True)
+
+    monkeypatch.setattr(save_a_board, "find_savings", found)
+    return asked
+
+
+def test_what_is_cut_stays_and_what_was_spoiled_is_no_wood(placed_lot, asked):
+    cut, spoiled = replace(PLACED[0], state="cut"), PLACED[4]
+    placed_lot.tick(new_stamp(placed_lot), "cut", lambda *_: Ticks((cut,), (spoiled,)))
+    look_for_savings(placed_lot, lambda step, share: None)
+    ((layout, (board,)),) = asked
+    assert layout.placements[0].state == "cut"
+    (mark,) = [flaw for flaw in board.flaws if flaw.kind == "marked"]
+    x0, y0 = spoiled.x_mm, spoiled.y_mm
+    assert mark.outlines[1].bounds == (x0, y0, x0 + spoiled.length_mm, y0 + spoiled.width_mm)
+
+
+def test_savings_are_kept_until_anything_else_is_done(placed_lot, asked):
+    look_for_savings(placed_lot, lambda step, share: None)
+    first, last = kept_savings(placed_lot)
+    assert first == (
+        "1. rail: 3 mm shorter (length_min): saves 1 board, 2.2 board feet less opened"
+    )
+    assert last.startswith("7 layouts were tried. Nothing is changed")
+    placed_lot.tick(new_stamp(placed_lot), "cut", lambda *_: Ticks((PLACED[0],)))
+    assert kept_savings(placed_lot) == ()
+
+
+def test_it_is_said_where_nothing_helps_where_more_is_left_and_what_the_list_alone_would_save():
+    again = replace(SHORTER, change=replace(SHORTER.change, words="laying the parts out again"))
+    said = saving_lines(Search((), 40, False, again))
+    assert said[0].startswith("Laying the parts out again, without any change, saves 1 board")
+    assert said[1] == "No single change was found that saves a board or places a missing part."
+    assert said[2].startswith("40 layouts were tried; there are changes that were not. Nothing is")
+    assert b'"boards_saved": 1' in savings_json(Search((SHORTER,), 7, True))
