@@ -17,7 +17,7 @@ from scanner.lot.milling_plan import (
     milling_plan,
     usual_choice,
 )
-from scanner.sheets.milling_sheet import milling_sheet, setup_words
+from scanner.sheets.milling_sheet import milling_sheet, setup_words, small_words
 from scanner.sheets.paper import paper_named
 from scanner.sheets.pdf import pdf_bytes
 from scanner.sheets.png import page_image, png_bytes
@@ -121,7 +121,7 @@ def plan_lines(plan: MillingPlan, units: str) -> tuple[str, ...]:
         )
         said.append(f"{len(batch.pieces)} pieces to {first}, then {final}{days}")
         said.append(f"  {setup_words(batch, units)}")
-        said += [f"  {line}" for line in short_words(batch, units)]
+        said += [f"  {line}" for line in (*small_words(batch), *short_words(batch, units))]
     return tuple(said) or ("Nothing is left to mill.",)
 
 

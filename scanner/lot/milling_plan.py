@@ -101,6 +101,8 @@ class Batch:
         The left-over that is sent through first, None where none of the layout's will do.
     first_on, final_on
         Days of first and second pass, None without a date to reckon from.
+    too_small
+        Pieces shorter than the machines take.
     """
 
     final_mm: float
@@ -111,6 +113,7 @@ class Batch:
     glue_up: date | None
     first_on: date | None
     final_on: date | None
+    too_small: tuple[MillingPiece, ...] = ()
 
     def step(self, name: str) -> str:
         """Return the name of one of its steps, ``first`` or ``final``, in the notes."""
@@ -181,7 +184,9 @@ def _batch(
     days = [_day(notes.glue_up.get(row_of[p.part].name)) for p in own]
     glue_up = min((day for day in days if day is not None), default=None)
     first_on, final_on = _dates(glue_up, _day(notes.begin), notes.choice.rest_days)
-    return Batch(final_mm, round(first, 1), pieces, short, None, glue_up, first_on, final_on)
+    small = tuple(piece for piece in pieces if piece.length_mm < shop.shortest_piece_mm)
+    first = round(first, 1)
+    return Batch(final_mm, first, pieces, short, None, glue_up, first_on, final_on, small)
 
 
 def _gives_mm(p: Placement, board: Board, shop: Shop) -> float:

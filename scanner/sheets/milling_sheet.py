@@ -9,7 +9,7 @@ from scanner.sheets.fonts import wrapped
 from scanner.sheets.lasting_marks import DRAWING_HEIGHT, HOW, draw_how, face_words, set_words
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns
-from scanner.sheets.words import bare, unit_name
+from scanner.sheets.words import LEAVE_JOINED, bare, unit_name
 from scanner.units import decimal_text, exact_text, length_text, size_text
 
 _SIZE = 9.5
@@ -111,6 +111,8 @@ def _batch(sheets: _Sheets, number: int, batch: Batch, notes: MillingNotes, unit
     if batch.glue_up:
         sheets.write(f"Glue-up: {batch.glue_up.isoformat()}")
     sheets.write(setup_words(batch, units))
+    for text in small_words(batch):
+        sheets.write(text, bold=True)
     if batch.short:
         names = ", ".join(dict.fromkeys(f"{p.part} {p.copy}" for p in batch.short))
         sheets.write(
@@ -148,6 +150,14 @@ def setup_words(batch: Batch, units: str) -> str:
         f"{one.board}, {length_text(one.x_mm, units)} from end A. Send it through first at every "
         "setting, and keep it."
     )
+
+
+def small_words(batch: Batch) -> tuple[str, ...]:
+    """Return which pieces are too short for jointer and planer, and what to do with them."""
+    names = ", ".join(f"{piece.part} {piece.copy}" for piece in batch.too_small)
+    if not names:
+        return ()
+    return (f"Shorter than your jointer and planer take: {names}. {LEAVE_JOINED}",)
 
 
 def _table(sheets: _Sheets, batch: Batch, notes: MillingNotes, units: str) -> None:

@@ -80,6 +80,9 @@ def finished_text(placement: Placement, parts: Mapping[str, Part], units: str) -
     return size if placement.stave is None else f"panel {size}"
 
 
+LEAVE_JOINED = "Leave such a part joined to its neighbour until it is milled, or plane it by hand."
+
+
 def cautions(
     board: Board, placements: tuple[Placement, ...], parts: Mapping[str, Part], shop: Shop
 ) -> tuple[str, ...]:
@@ -96,7 +99,7 @@ def cautions(
         least = length_text(shop.shortest_piece_mm, units)
         found.append(
             f"{_and(_few(short))}: shorter than {least}, your shortest for jointer and planer. "
-            "Leave such a part joined to its neighbour until it is milled, or plane it by hand."
+            f"{LEAVE_JOINED}"
         )
     narrow = any(
         p.width_mm < _PUSH_STICK_WIDTH_MM or p.length_mm < _PUSH_STICK_LENGTH_MM for p in placements

@@ -41,6 +41,15 @@ def test_each_batch_has_its_targets_days_and_setup_piece():
         assert words in said, words
 
 
+def test_a_piece_too_short_for_the_machines_is_named_beside_its_batch():
+    least = Shop().shortest_piece_mm
+    for length, is_named in ((least, False), (least - 0.1, True)):
+        shorter = (replace(PLACED[0], length_mm=length), *PLACED[1:])
+        said = words_on(sheet(placements=shorter)[0]).replace("\n", " ")
+        words = "Shorter than your jointer and planer take: rail 1. Leave such a part joined"
+        assert (words in said) is is_named, length
+
+
 def test_who_stacks_without_stickers_is_told_to_turn_the_pieces():
     notes = replace(NOTES, choice=MillingChoice(stickers=False))
     assert "turn the pieces over each day" in words_on(sheet(notes)[0])
