@@ -124,6 +124,16 @@ def test_thickness_is_read_at_five_places_of_an_edge():
     assert found == pytest.approx([25.0] * 5, abs=0.3)
 
 
+@pytest.mark.slow
+def test_a_dark_ring_line_within_the_arris_is_not_taken_for_it():
+    side = painted_edge(25.0)
+    row = round((MARGIN_MM + 2.0) / 0.25)
+    pixels = np.where(side.pixels < 90, 140, side.pixels).astype(np.uint8)
+    pixels[row : row + 4] = 30
+    found = edge_facts(side_of(pixels, 0.25, side.size_mm, MARGIN_MM)).stations
+    assert [s.thickness.value_mm for s in found] == pytest.approx([25.0] * 5, abs=0.6)
+
+
 @pytest.mark.parametrize("slope", [-4.0, pytest.param(0.0, marks=pytest.mark.slow), 2.0])
 def test_the_slope_of_ring_lines_is_read_off_an_edge(slope):
     assert facts_of_edge(slope).slope_deg == pytest.approx(slope, abs=0.3)
