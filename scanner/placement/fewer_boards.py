@@ -24,6 +24,9 @@ from scanner.placement.search import Campaign, Clock
 FIRST_ROOM = 0.30
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
 LEAST_ROOM = -0.15
+# ... but sets that seem large enough come first, each with twice the steps of the time before until
+# it had so many times the first ones.
+SURE_ROOM, SURE_PATIENCE = 0.01, 1
 SET_NODES = 500
 # Search steps spent on a set of boards before another is tried; sets come back with more.
 FIRST_STEPS_A_BOARD = 25
@@ -67,12 +70,15 @@ class FewerBoards:
         skipped: set[frozenset[int]] = set()
         while not clock.is_over():
             boards = self._cheapest(room, skipped)
-            if boards is None and room > LEAST_ROOM:
-                room = room / 2 if room > 0.01 else room - 0.03
+            is_sure = patience < SURE_PATIENCE and not self._has_near
+            if boards is None and room > (SURE_ROOM if is_sure else LEAST_ROOM):
+                room = room / 2 if room > SURE_ROOM else room - 0.03
                 continue
             if boards is None:
                 if not skipped - self._hopeless:
-                    return
+                    if not is_sure:
+                        return
+                    patience = SURE_PATIENCE
                 skipped, patience, room = set(self._hopeless), patience * 2, FIRST_ROOM / 2
                 continue
             if not boards:
