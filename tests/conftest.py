@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.long_files import CPU_S, SEARCH_NOTHING
+from tests.long_files import FIRST, SECONDS
 
 _SCANNER = Path(__file__).parents[1] / "scanner"
 # What the tests of a file that was not timed take, about.
-_SLOW_S, _FAST_S = 2.0, 0.03
+_BROWSER_S, _SLOW_S, _FAST_S = 6.0, 2.0, 0.03
 _COMPILE = """
 from scanner.placement import proof_time, solve
 solve.warm_up()
@@ -80,15 +80,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         file = _together(item.nodeid)
         is_slow = item.get_closest_marker("slow") is not None
-        takes[file] += _SLOW_S if is_slow else _FAST_S
+        if item.get_closest_marker("browser") is not None:
+            takes[file] += _BROWSER_S
+        else:
+            takes[file] += _SLOW_S if is_slow else _FAST_S
         # Files were timed with their slow tests.
-        if is_slow and file in CPU_S:
+        if is_slow and file in SECONDS:
             is_timed.add(file)
-    takes |= {file: CPU_S[file] for file in is_timed}
+    takes |= {file: SECONDS[file] for file in is_timed}
 
     def place(item: pytest.Item) -> tuple[bool, float, str]:
         file = _together(item.nodeid)
-        return file not in SEARCH_NOTHING, -takes[file], file
+        return file not in FIRST, -takes[file], file
 
     items.sort(key=place)
 
