@@ -17,7 +17,10 @@ def show_alike(desk: Desk) -> None:
     if not names:
         return
     with st.expander("Which boards look alike"):
-        chosen = st.selectbox("Boards like", names, key="alike-to")
+        # Nobody's board at first: holding rings side by side takes a moment.
+        chosen = st.selectbox(
+            "Boards like", names, index=None, placeholder="choose a board", key="alike-to"
+        )
         if chosen not in names:
             return
         looks = likeness.board_looks_words(desk.lot, chosen)

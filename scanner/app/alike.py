@@ -11,7 +11,7 @@ from scanner.app.piece_wood import PieceWood, wood_of_files, wood_of_lot
 from scanner.errors import BoardError
 from scanner.files.picture_file import png_bytes, read_picture
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.lot.alike import Alike, beside_words, looks_words, sorted_by_likeness
+from scanner.lot.alike import Alike, looks_words, sorted_by_likeness, why_words
 from scanner.sheets.alike_sheet import Strip, alike_sheet
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def _sheet(
 ) -> Image.Image:
     strips = [Strip(chosen.id, looks_words(chosen), _faces(chosen, picture_of))]
     for one in found:
-        words = f"{one.word}: {beside_words(chosen, one.board)}"
+        words = f"{one.word}: {why_words(chosen, one)}"
         strips.append(Strip(one.board.id, words, _faces(one.board, picture_of)))
     return alike_sheet(
         f"Boards of {chosen.species}, the likest to {chosen.id} first", tuple(strips)

@@ -44,12 +44,12 @@ def looks_of_pictures(
     """Return what a board looks like: as its file says, else as its kept pictures show its rings.
 
     A kept picture has no white paper beside it, so a colour that the file does not know stays
-    unknown.
+    unknown. Files written before rings were kept in their order get them from the pictures.
     """
     from scanner.vision.likeness import looks_of
 
     known = board.looks or Looks()
-    if known.ring_mm is not None:
+    if known.rings:
         return known
     pictures = {}
     for number in board.faces:
@@ -57,6 +57,8 @@ def looks_of_pictures(
         if path is not None and path.is_file():
             pictures[number] = np.asarray(read_picture(path.read_bytes()), dtype=np.uint8)
     seen = looks_of(_woods(board, pictures), board.thickness.value_mm)
+    if known.ring_mm is not None:
+        return replace(known, rings=seen.rings)
     looks = replace(seen, lab=known.lab, spread=known.spread, sap_lab=known.sap_lab)
     return None if looks == Looks() else looks
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scanner.lot.alike import beside_words, looks_words, sorted_by_likeness
+from scanner.lot.alike import looks_words, sorted_by_likeness, why_words
 
 if TYPE_CHECKING:
     from scanner.board.board import Board
@@ -14,10 +14,11 @@ if TYPE_CHECKING:
 
 ROUGH = "Colours are of the rough faces as they lie: plane or wet a patch of each before you glue."
 # tests.bench.likeness: in rendered lots of five logs, four boards each, a board of the same log
-# came first for about half of the boards (tests/bench/PROOF.md holds the figure).
+# came first for about half to two thirds of the boards (tests/bench/PROOF.md holds the figure).
 HALF = (
     "Where a lot holds other boards of the same log, one of them comes first only about half the "
-    "time: let it choose which to hold side by side, and believe your eyes."
+    "time, or a little more where rings could be read: let it choose which to hold side by side, "
+    "and believe your eyes."
 )
 # Enough to choose among, few enough to carry to the window.
 _SECONDS = 2
@@ -34,7 +35,7 @@ class AlikeLine:
 
 def line_of(chosen: Board, one: Alike) -> AlikeLine:
     """Return how a board compares with the chosen one, in words."""
-    return AlikeLine(one.board.id, one.word, beside_words(chosen, one.board))
+    return AlikeLine(one.board.id, one.word, why_words(chosen, one))
 
 
 def alike_in_lot(lot: Lot, board_id: str) -> tuple[AlikeLine, ...]:
@@ -91,11 +92,11 @@ def _likest(boards: dict[str, Board], to: str, but: tuple[str, ...] = ()) -> str
     chosen = boards.get(to)
     if chosen is None:
         return ""
-    found = sorted_by_likeness(chosen, tuple(boards.values()))
+    # Looks only: this is said on pages that must not wait for rings to be matched.
+    found = sorted_by_likeness(chosen, tuple(boards.values()), with_rings=False)
     known = [one for one in found if one.unlike is not None and one.board.id not in but]
     return ", then ".join(
-        f"{one.board.id} ({one.word}: {beside_words(chosen, one.board)})"
-        for one in known[:_SECONDS]
+        f"{one.board.id} ({one.word}: {why_words(chosen, one)})" for one in known[:_SECONDS]
     )
 
 

@@ -7,11 +7,17 @@ from typing import TYPE_CHECKING
 
 from scanner.board.likest import boards_apart, likeness_word
 from scanner.board.looks import Looks, colour_apart
+from scanner.lot.same_log import samenesses
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from scanner.board.board import Board
+    from scanner.lot.same_log import Sameness
+
+
+# Small beside what any odds say.
+_BY_LOOKS = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,10 +28,13 @@ class Alike:
     ----------
     unlike
         0 alike, about 1 for boards of one log; None where nothing is known that could be compared.
+    same
+        What speaks for both coming out of one log.
     """
 
     board: Board
     unlike: float | None
+    same: Sameness
 
     @property
     def word(self) -> str:
@@ -38,20 +47,35 @@ def is_of_kind(one: Board, other: Board) -> bool:
     return one.species.casefold().strip() == other.species.casefold().strip()
 
 
-def sorted_by_likeness(chosen: Board, boards: Sequence[Board]) -> tuple[Alike, ...]:
-    """Return the other boards of its species, the likest first; those that do not tell come last.
+def sorted_by_likeness(
+    chosen: Board, boards: Sequence[Board], *, with_rings: bool = True
+) -> tuple[Alike, ...]:
+    """Return the other boards of its species, those of its log most likely first.
+
+    Boards of which nothing is known come last.
 
     Parameters
     ----------
     boards
         Of the lot; the chosen one and other species are left out.
+    with_rings
+        Whether to hold the order of their rings side by side, see `same_log.samenesses`.
     """
+    others = [board for board in boards if board.id != chosen.id and is_of_kind(chosen, board)]
+    same = samenesses(
+        chosen.looks or Looks(), [o.looks or Looks() for o in others], with_rings=with_rings
+    )
     found = [
-        Alike(board, boards_apart(chosen, board))
-        for board in boards
-        if board.id != chosen.id and is_of_kind(chosen, board)
+        Alike(board, boards_apart(chosen, board), one)
+        for board, one in zip(others, same, strict=True)
     ]
-    return tuple(sorted(found, key=lambda one: (one.unlike is None, one.unlike or 0.0)))
+    return tuple(sorted(found, key=_place))
+
+
+def _place(one: Alike) -> tuple[bool, float]:
+    odds = one.same.log_odds
+    # Of boards that the odds do not part, the one that looks liker comes first.
+    return odds is None, (one.unlike or 0.0) * _BY_LOOKS - (odds or 0.0)
 
 
 def looks_words(board: Board) -> str:
@@ -90,3 +114,20 @@ def beside_words(chosen: Board, other: Board) -> str:
         same = mine.figure == theirs.figure
         said.append(f"both {mine.figure}" if same else f"{theirs.figure} against {mine.figure}")
     return ", ".join(said)
+
+
+def rings_words(one: Alike) -> str:
+    """Return in careful words that the rings match; "" where they do not, or none were read."""
+    if not one.same.by_rings:
+        return ""
+    match = one.same.match
+    return (
+        f"rings run alike over about {match.rings} rings ({match.length_mm:.0f} mm): "
+        "perhaps of one log, no proof"
+    )
+
+
+def why_words(chosen: Board, one: Alike) -> str:
+    """Return how a board compares with the chosen one, its rings among it."""
+    said = (beside_words(chosen, one.board), rings_words(one))
+    return ", ".join(words for words in said if words)

@@ -9,6 +9,7 @@ stand share good and bad years.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,8 +17,6 @@ import numpy as np
 from scanner.board.ring_series import STEP_MM
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from scanner.board.ring_series import RingSeries
 
 # Dark or pale by less than this is no ring border (light is evened out to a spread of 1).
@@ -43,8 +42,13 @@ class RingMatch:
     rings: int = 0
 
 
-def rings_match(one: Sequence[RingSeries], other: Sequence[RingSeries]) -> RingMatch:
+# A page asks again and again for the same boards.
+@lru_cache(maxsize=4096)
+def rings_match(one: tuple[RingSeries, ...], other: tuple[RingSeries, ...]) -> RingMatch:
     """Return the best match between any series of two boards; nothing in common is 0."""
+    if not one or not other:
+        return RingMatch()
+    # Only now: boards without series need no compiled loop.
     from scanner.lot.ring_kernel import best_stretch
 
     best = RingMatch()

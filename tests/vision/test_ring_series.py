@@ -1,0 +1,56 @@
+"""The rings of a face in their order, read off made crosscuts."""
+
+import numpy as np
+import pytest
+
+from scanner.board.ring_series import STEP_MM
+from scanner.vision.ring_fit import RingFit
+from scanner.vision.ring_series import series_of
+
+THICK = 27.0
+FIT = RingFit(3.0, 40.0, -10.0, 2, 1.0, 0.5, True)
+Y = np.arange(-90, 90, 0.5)
+# Irregular, as years are.
+RADII = 30 + np.cumsum(3.0 * np.exp(np.random.default_rng(5).normal(0, 0.3, 60)))
+
+
+def crosscuts(face, drift_mm=0.0, columns=24):
+    """Return dark lines where the rings of `RADII` cross the face, wandering along the board."""
+    depth = FIT.depth_mm + (0.0 if face == FIT.heart_face else THICK)
+    radius = np.hypot(Y - FIT.pith_mm, depth)[:, None] + drift_mm * np.linspace(-1, 1, columns)
+    off = np.abs(radius[..., None] - RADII).min(axis=-1)
+    return -0.2 * np.exp(-((off / 0.6) ** 2)) + 0.03, np.ones(radius.shape, bool)
+
+
+def dark_places(series):
+    light = np.array(series.light)
+    at = np.flatnonzero(
+        (light[1:-1] < -0.8) & (light[1:-1] <= light[:-2]) & (light[1:-1] < light[2:])
+    )
+    return series.from_pith_mm + (at + 1) * STEP_MM
+
+
+@pytest.mark.parametrize("face", [1, 2])
+@pytest.mark.parametrize("drift_mm", [0.0, 2.5])
+def test_rings_lie_where_they_lie_in_the_log(face, drift_mm):
+    found = series_of(crosscuts(face, drift_mm), Y, FIT, face, THICK)
+    assert len(found) == 2 and {series.face for series in found} == {face}
+    for series in found:
+        places = dark_places(series)
+        inside = RADII[(places[0] - 1 < RADII) & (places[-1] + 1 > RADII)]
+        assert len(places) >= 0.8 * len(inside) >= 8
+        off = np.abs(places[:, None] - RADII).min(axis=1)
+        assert np.median(off) < 0.4 and off.max() < 1.5
+
+
+def test_a_series_ends_where_a_knot_hides_the_rings():
+    light, clear = crosscuts(2)
+    clear[(Y > 40) & (Y < 55)] = False
+    found = series_of((light, clear), Y, FIT, 2, THICK)
+    beyond = [s for s in found if s.from_pith_mm > np.hypot(55 + 10, 40) - 1]
+    assert len(found) == 3 and len(beyond) == 1
+
+
+def test_a_face_without_clear_wood_has_no_series():
+    light, clear = crosscuts(1)
+    assert series_of((light, np.zeros_like(clear)), Y, FIT, 1, THICK) == ()
