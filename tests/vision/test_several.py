@@ -5,6 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scanner.errors import PhotoError
+from scanner.vision.outline import trace
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import trace_seen
 from tests.vision.faces import BROWN, PLYWOOD, PaintedFace
@@ -61,3 +63,14 @@ def test_a_witness_speaks_of_the_arris_that_it_sees_well(views):
     lower, upper = lower_mm((over, low), witness=1)
     assert lower == pytest.approx(180.0, abs=1.0)
     assert upper == pytest.approx(60.0 + LOW_MM, abs=1.0)
+
+
+def test_edges_that_meet_at_an_end_are_refused_in_a_sentence(views, monkeypatch):
+    def meeting(ground, name):
+        x = ground.seen.lay(name).s_mm
+        half = (0.5 if name == "lower" else -0.5) * np.clip(x - 100.0, 0.0, 120.0)
+        return np.column_stack([x, 120.0 + half]) + ground.origin, np.ones(len(x))
+
+    monkeypatch.setattr(trace._Ground, "long_side", meeting)
+    with pytest.raises(PhotoError, match=r"cannot be told apart in ash\.jpg"):
+        lower_mm(views[:1])

@@ -21,6 +21,8 @@ from scanner.vision.picture import FacePicture
 # Ends are followed between the arrises less this, where corners are worn.
 _CORNER_MM = 10.0
 _NARROWEST_MM = 25.0
+# Between its corners an end needs a few points of its own.
+_SHORTEST_END_MM = 2.0 * _CORNER_MM + 4.0
 
 # Cost of a row's climb per column, against scores that are logs of odds: an arris is smooth.
 _BEND = 0.5
@@ -130,7 +132,13 @@ def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
     upper, upper_u = ground.long_side("upper")
     lower, lower_u = ground.long_side("lower")
     gap = lower[:, 1] - upper[:, 1]
-    if not len(ground.board) or np.median(gap[ground.board]) < _NARROWEST_MM:
+    # Where the edges meet at an end, as one photo of a long board may tell an end that only the
+    # others see, there is no end to follow either.
+    if (
+        not len(ground.board)
+        or np.median(gap[ground.board]) < _NARROWEST_MM
+        or min(np.median(gap[ground.near(end)]) for end in ("left", "right")) < _SHORTEST_END_MM
+    ):
         raise PhotoError(
             f"The board's two long edges cannot be told apart in {name}",
             "lay the board on a floor of another colour and take the photo again",
@@ -175,12 +183,14 @@ class _Ground:
         y = t if name == "lower" else self.seen.size_mm[1] - t
         return np.column_stack([side.s_mm, y]) + self.origin, u
 
+    def near(self, name: str) -> NDArray[np.intp]:
+        """Return the columns of the long sides near one end, but clear of worn corners."""
+        near = self.board[3:18] if name == "left" else self.board[-18:-3]
+        return near if len(near) else self.board
+
     def end(self, name: str, upper: Doubles, lower: Doubles) -> Doubles:
         """Return the line of one end as two points (x, y), y rising, face mm."""
-        # Near the end, but clear of worn corners.
-        near = self.board[3:18] if name == "left" else self.board[-18:-3]
-        if not len(near):
-            near = self.board
+        near = self.near(name)
         y0, y1 = (float(np.median(edge[near, 1])) - self.origin[1] for edge in (upper, lower))
         side = self.seen.lay(name)
         inside = np.flatnonzero((side.s_mm >= y0 + _CORNER_MM) & (side.s_mm <= y1 - _CORNER_MM))
