@@ -45,11 +45,17 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
-    """In a fresh clone compile the search once, beside the first tests, which search nothing."""
+    """In a fresh clone compile the search once, before each worker and the page do it."""
+    config = session.config
     is_first = not any((_SCANNER / "placement" / "kernels").glob("__pycache__/*.nbi"))
-    # Only the process that starts the workers has this option.
-    if is_first and session.config.getoption("numprocesses", None):
-        session.config.stash[_COMPILING] = subprocess.Popen([sys.executable, "-c", _COMPILE])
+    # Only the process that starts the workers has this option, and before it starts them.
+    if not is_first or not config.getoption("numprocesses", None):
+        return
+    config.stash[_COMPILING] = subprocess.Popen([sys.executable, "-c", _COMPILE])
+    # A whole run begins with long tests that search nothing; any other may search at once.
+    is_whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
+    if not is_whole or config.getoption("markexpr"):
+        config.stash[_COMPILING].wait()
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
