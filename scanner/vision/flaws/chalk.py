@@ -22,6 +22,7 @@ from scanner.vision.flaws.chalk_colour import (
 )
 from scanner.vision.flaws.closer_look import SeenColours, key_of, looked_closer
 from scanner.vision.flaws.dabs import goes_grey, groups_of, pieces_of, thickness_px
+from scanner.vision.flaws.drawn_courses import Drawn, DrawnMark, drawn_marks
 
 # In units of the board's own spread of colour: a stroke holds such pixels and spreads to such as
 # `LIKELY_UNITS`.
@@ -63,6 +64,8 @@ class Stroke:
     is_followed
         Whether it was looked for closer, with rim and grain taken off and followed where it is
         faint: it counts only as a mark that is told.
+    says
+        What it is, where its course told that already.
     """
 
     colour: str
@@ -75,6 +78,7 @@ class Stroke:
     is_no_wood: bool
     is_in_dabs: bool = False
     is_followed: bool = False
+    says: Drawn | None = None
 
 
 def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ...]:
@@ -148,7 +152,26 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
             shown = off[box], units[box]
             stroke = _in_dabs(region, (x, y), shown, ratio, sure.shape, named, plain)
             found.append(replace(stroke, is_followed=True))
+    found += [_of_course(mark, ratio, sure.shape) for mark in drawn_marks(seen)]
     return tuple(found)
+
+
+def _of_course(mark: DrawnMark, ratio: float, shape: tuple[int, ...]) -> Stroke:
+    """Return a mark that its course told as a stroke."""
+    large, row, column = _at_full_scale(mark.region, mark.corner, ratio, shape)
+    return Stroke(
+        colour=mark.colour,
+        row=row,
+        column=column,
+        region=large,
+        width_mm=float(np.clip(thickness_px(mark.region) * GRID_MM, *WIDTH_MM)),
+        length_mm=float(np.hypot(*mark.region.shape)) * GRID_MM,
+        contrast=mark.units,
+        is_no_wood=False,
+        is_in_dabs=True,
+        is_followed=True,
+        says=mark.says,
+    )
 
 
 def _in_dabs(

@@ -12,7 +12,7 @@ from shapely import affinity
 from shapely.geometry import MultiPoint, Polygon, box
 
 from scanner.board.flaw import Flaw, FlawKind
-from scanner.geometry.polygons import largest_polygon
+from scanner.geometry.polygons import iou, largest_polygon
 from scanner.vision.flaws.chalk import stroke_pixels
 from scanner.vision.flaws.dabs import holds_wood, is_ring
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
@@ -49,6 +49,8 @@ _ON_ARMS = 0.8
 # Dabs of a stroke look thinner than it, and a hand wavers: how wide its arms, and what is on them.
 _DABS_ARMS = (1.4, 0.8)
 _SAME_MARK = 0.8
+# A mark told by its course over one told otherwise is that one.
+_SAME_PLACE = 0.4
 # Of a flaw that is nothing but drawn; a stroke this many times as high as wide runs across.
 _ON_STROKE_SHARE = 0.6
 _UPRIGHT = 2.0
@@ -75,6 +77,8 @@ def find_marks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, .
 
 def _is_told(shape: Polygon, stroke: Stroke, told: Polygon) -> bool:
     """Return whether a mark lies in one that is told already; of dabs, whether it holds it."""
+    if stroke.says is not None and iou(shape, told) > _SAME_PLACE:
+        return True
     least = min(shape.area, told.area) if stroke.is_in_dabs else shape.area
     return bool(shape.intersection(told).area > _SAME_MARK * least)
 
@@ -112,6 +116,9 @@ def _said(surface: Surface) -> tuple[tuple[Stroke, Polygon, str], ...]:
     """Return the strokes that speak, each with the wood it gives up and the words for it."""
     said: list[tuple[Stroke, Polygon, str]] = []
     for stroke in surface.strokes:
+        if stroke.says is not None:
+            said.append((stroke, *_by_course(surface, stroke)))
+            continue
         if stroke.contrast < (_DABS_CONTRAST if stroke.is_in_dabs else _LEAST_CONTRAST):
             continue
         line = _trimmed_off(surface, stroke) if _is_line_across(surface, stroke) else None
@@ -125,6 +132,19 @@ def _said(surface: Surface) -> tuple[tuple[Stroke, Polygon, str], ...]:
         elif (cross := _cross(surface, stroke)) is not None:
             said.append((stroke, cross, f"your {_chalk(stroke)} X"))
     return tuple(said)
+
+
+def _by_course(surface: Surface, stroke: Stroke) -> tuple[Polygon, str]:
+    """Return the wood that a mark told by its course gives up, and the words for it."""
+    if stroke.says == "line":
+        line = _trimmed_off(surface, stroke)
+        if line is not None:
+            return line
+    points = _points_mm(surface, stroke)
+    hull = MultiPoint(points[:: max(1, len(points) // 3000)]).convex_hull
+    shape = hull.buffer(WORK_MM_PER_PX)
+    assert isinstance(shape, Polygon)
+    return shape, f"your {_chalk(stroke)} {stroke.says}"
 
 
 def _chalk(stroke: Stroke) -> str:
