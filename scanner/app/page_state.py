@@ -14,9 +14,9 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
+from scanner.app.asked_parts import asked_parts
 from scanner.app.flaw_state import FlawView, flaw_views
 from scanner.app.layout_state import LayoutView, layout_view
-from scanner.app.open_lot import parts_of
 from scanner.app.seen_face import Mirror, Ring, as_seen, mirror_of, ring_of
 from scanner.app.taught_by_nods import taught_elsewhere
 from scanner.board.measured import Measured
@@ -196,7 +196,7 @@ def _picture_size(path: Path) -> tuple[int, int]:
 
 def _part_views(lot: Lot, board: Board, layout: Layout) -> tuple[PartView, ...]:
     mine = [placed for placed in layout.placements if placed.board == board.id]
-    parts = {part.name: part for part in parts_of(lot)} if mine else {}
+    parts = {part.name: part for part in asked_parts(lot)} if mine else {}
     return tuple(part_view(board, p, layout.placements, parts.get(p.part)) for p in mine)
 
 
