@@ -1,5 +1,6 @@
 """Pieces found again, rings on ends, thickness and slope on edges: on small painted pictures."""
 
+from dataclasses import replace
 from functools import cache
 
 import cv2
@@ -11,6 +12,7 @@ from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.vision.picture import Photo
+from scanner.vision.second_look import ends
 from scanner.vision.second_look.edge import MARGIN_MM, edge_facts
 from scanner.vision.second_look.end_grain import fit_rings
 from scanner.vision.second_look.ends import ring_facts
@@ -66,6 +68,18 @@ def test_a_saws_streaks_do_not_bend_the_rings_they_cross():
     off = np.abs([s.angle_deg for s in facts.stations] - np.array(true))
     assert max(off) < 5.0, off
     assert all(off <= [s.u_deg for s in facts.stations]), off
+
+
+@pytest.mark.slow
+def test_an_end_that_hardly_agrees_with_one_pith_tells_no_direction(monkeypatch):
+    side = side_of(painted_end((60.0, 90.0)), 0.2, (150.0, 27.0))
+    facts, fit = ring_facts(side, "A")
+    assert all(s.is_sure for s in facts.stations)
+    monkeypatch.setattr(ends, "fit_rings", lambda *_: replace(fit, agreeing=0.45))
+    facts = ring_facts(side, "A")[0]
+    assert not any(s.is_sure for s in facts.stations)
+    assert facts.heart_face is None
+    assert any("5 of 5 places" in doubt for doubt in facts.doubts)
 
 
 def test_an_end_without_rings_is_not_read():

@@ -15,6 +15,10 @@ from scanner.vision.second_look.plane import FlatSide
 # Five places, as widths are taken (design section 2), kept off the rims.
 STATION_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
 _LEAST_AGREEING = 0.6
+# Where less than half agrees with one pith, another set of lines may be the rings: no direction is
+# told. Of 220 rendered ends (8030-8099, 8612-8651) one had so little: a saw's streaks were taken
+# for its rings.
+_LEAST_TOLD, _UNTOLD_DEG = 0.5, 90.0
 _MOST_RIVAL = 0.8
 _LEAST_SEEN = 0.5
 # Pith this near to a face's plane, as a share of U, tells no heart side.
@@ -38,6 +42,8 @@ def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None
         y = share * width
         u = y if end == "A" else width - y
         growth, u_deg = fit.growth_at((u, thickness / 2))
+        if fit.agreeing < _LEAST_TOLD:
+            u_deg = _UNTOLD_DEG
         across, deep = sign * float(growth[0]), float(growth[1])
         # A ring runs square to its growth: towards larger y it climbs to face 1 where both
         # components of the growth have one sign.
@@ -72,7 +78,7 @@ def _heart(fit: RingFit, thickness: float) -> int | None:
         return None
     deep = float(np.sin(fit.towards_rad))
     least = np.sin(np.radians(_LEAST_HEART_DEG))
-    if abs(deep) < least or fit.rival > _MOST_RIVAL:
+    if abs(deep) < least or fit.rival > _MOST_RIVAL or fit.agreeing < _LEAST_TOLD:
         return None
     return 2 if deep > 0 else 1
 
