@@ -8,8 +8,9 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
-from scanner.vision.rule.find import _read_bar, _seen, find_rules
+from scanner.vision.rule.find import _seen, find_rules
 from scanner.vision.rule.follow_band import follow_band
+from scanner.vision.rule.search import read_bar
 from scanner.vision.rule.size import judge, usual_rules
 from scanner.vision.rule.ticks import BELIEVED, read_ticks
 from scanner.vision.setup import RuleSize, Setup
@@ -152,7 +153,7 @@ def test_zero_lies_at_the_rules_end_also_where_its_outline_ends_two_steps_before
     picture, (start, stop) = _flat(YARD, INCH)
     cut = start + np.array([2 * INCH * SCALE, 0.0])
     bands = follow_band(picture, cut, stop, 28.0 * SCALE, fixed_ends=True)
-    one = _read_bar(picture, bands, RuleSize(YARD), None)
+    one = read_bar(picture, bands, RuleSize(YARD), None)
     marks = _seen(one, RuleSize(YARD))
     off = marks.pixels[:, 0] - (119.5 + SCALE * marks.points_mm[:, 0])
     assert np.abs(off).max() < 2.0

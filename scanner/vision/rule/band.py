@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
     from scanner.vision.cv import Floats
 
+# Bars are alike from this share of each other's width and length on.
+_ALIKE = 0.8
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Band:
@@ -93,6 +96,20 @@ class Band:
         line = self.start + share[:, None] * (self.stop - self.start)
         return np.asarray(line + height[..., None] * self._chord_up())
 
+    def covers(self, ends: Floats) -> bool:
+        """Return whether a bar between two ends (2, 2) px lies along this one."""
+        step = (self.stop - self.start) / self.length
+        off = ends - self.start
+        across = np.abs(off @ np.array([step[1], -step[0]]))
+        along = off @ step
+        inside = (along > -0.1 * self.length) & (along < 1.1 * self.length)
+        return bool((across < 0.6 * self.width(0.5)).all() and inside.all())
+
+    def is_again(self, ends: Floats, wide: float) -> bool:
+        """Return whether a bar between two ends (2, 2), so wide, is this one once more, px."""
+        again = self.covers(ends) and _ALIKE < wide / self.width(0.5) < 1 / _ALIKE
+        return again and float(np.linalg.norm(ends[1] - ends[0])) < self.length / _ALIKE
+
     def extended(self, before: float, after: float) -> Band:
         """Return the bar made longer by shares of its length at its start and its end.
 
@@ -109,6 +126,12 @@ class Band:
             self.upper_px,
             self.lower_px,
         )
+
+
+def faces_right(start: Floats, stop: Floats) -> bool:
+    """Return whether a bar runs left to right, or upwards where it stands more than it lies."""
+    step = stop - start
+    return bool(step[0] > 0 if abs(step[0]) >= abs(step[1]) else step[1] < 0)
 
 
 def smooth_curve(share: Floats, values: Floats, degree: int) -> tuple[Floats, NDArray[np.bool_]]:

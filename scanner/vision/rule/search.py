@@ -1,0 +1,185 @@
+"""Search a photo for bars, and read the graduations of those that may be a rule."""
+
+from __future__ import annotations
+
+import math
+from itertools import chain, islice
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.vision.cv import Bytes, shrunk
+from scanner.vision.rule.band import faces_right
+from scanner.vision.rule.bars import bars_in
+from scanner.vision.rule.follow_band import STOUTEST, follow_band
+from scanner.vision.rule.read import Read
+from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
+from scanner.vision.rule.ticks import carry_on, quick_evidence, read_ticks
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from scanner.vision.rule.band import Band
+    from scanner.vision.setup import RuleSize
+
+# Edges are looked for at about this size: graduations closer than a pixel then do not break them.
+_WORK_SIDE_PX = 1800
+# ... and at a glance never at more than this: the smaller photo must not cost more.
+_GLANCE_SIDE_PX = 1632
+# Quick evidence from which a bar is read with care (rendered rules reach 200, other bars 90), and
+# from which it is read before any other bar is looked at.
+_WORTH_READING, _CLEARLY_ONE = 110.0, 170.0
+# Bars that are read with care where none was clear.
+_MOST_READ = 4
+_NARROWEST_PX = 6.0
+# The first and the last line of a rule may lie at its very ends: more missing are worth a look.
+_MISSING_STEPS = 2.5
+# After so many bars the likeliest is read where none was clear: at a glance the only one, else
+# before any further ones are looked at.
+_GLANCED_AT = 6
+
+
+def _bars_seen(
+    grey: Bytes,
+    size: RuleSize,
+    read: list[Read],
+    waiting: list[tuple[float, list[Band]]],
+    *,
+    at_a_glance: bool,
+) -> Iterator[tuple[float, list[Band]]]:
+    """Yield quick evidence and outlines of each bar that lies along none of those met before.
+
+    ``read`` and ``waiting`` may grow while bars are yielded.
+    """
+    factor = max(1.0, round(max(grey.shape) / _WORK_SIDE_PX))
+    if at_a_glance:
+        factor = max(factor, max(grey.shape) / _GLANCE_SIDE_PX)
+    small = shrunk(grey, factor) if factor > 1 else grey
+    aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
+    batches = islice(bars_in(small, aspect), 1 if at_a_glance else None)
+    for start, stop, wide in chain.from_iterable(batches):
+        ends = (np.array([start, stop]) + 0.5) * factor - 0.5
+        if wide * factor < _NARROWEST_PX or any(one.band.covers(ends) for one in read):
+            continue
+        if any(bands[0].is_again(ends, wide * factor) for _, bands in waiting):
+            continue
+        if not faces_right(ends[0], ends[1]):
+            ends = ends[::-1]
+        bands = follow_band(grey, ends[0], ends[1], wide * factor)
+        bands = [band for band in bands if band.length > STOUTEST * band.width(0.5)]
+        yield (quick_evidence(grey, bands[0]) if bands else 0.0), bands
+
+
+def glance(grey: Bytes, size: RuleSize, focal_px: float | None) -> list[Read]:
+    """Return what the first bar that is clear says, or the likeliest of the first few."""
+    waiting: list[tuple[float, list[Band]]] = []
+    bars = _bars_seen(grey, size, [], waiting, at_a_glance=True)
+    for evidence, bands in islice(bars, _GLANCED_AT):
+        if bands:
+            waiting.append((evidence, bands))
+        if evidence >= _CLEARLY_ONE:
+            break
+    evidence, bands = max(waiting, key=lambda one: one[0], default=(0.0, []))
+    if evidence < _WORTH_READING:
+        return []
+    one = judged(grey, bands[0], size, focal_px, at_a_glance=True)
+    return [one] if one is not None else []
+
+
+def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) -> list[Read]:
+    """Return the bars of a picture that carry graduations, each read with care."""
+    read: list[Read] = []
+    waiting: list[tuple[float, list[Band]]] = []
+    bars = _bars_seen(grey, size, read, waiting, at_a_glance=False)
+    for looked_at, (evidence, bands) in enumerate(bars, start=1):
+        if evidence >= _CLEARLY_ONE:
+            one = read_bar(grey, bands, size, focal_px)
+            read += [one] if one is not None else []
+        elif bands:
+            waiting.append((evidence, bands))
+        if looked_at == _GLANCED_AT:
+            # A rule seen from afar is clear to nobody, but it is among the first.
+            read += _read_likeliest(grey, waiting, read, 1, size, focal_px)
+        if sum(one.is_settled for one in read) >= wanted:
+            return read
+    return read + _read_likeliest(grey, waiting, read, _MOST_READ, size, focal_px)
+
+
+def _read_likeliest(
+    grey: Bytes,
+    waiting: list[tuple[float, list[Band]]],
+    read: list[Read],
+    most: int,
+    size: RuleSize,
+    focal_px: float | None,
+) -> list[Read]:
+    """Return what the likeliest bars that wait say; they wait no more."""
+    waiting.sort(key=lambda one: -one[0])
+    likely = [one for one in waiting[:most] if one[0] >= _WORTH_READING]
+    del waiting[: len(likely)]
+    found: list[Read] = []
+    for _, bands in likely:
+        ends = np.array([bands[0].start, bands[0].stop])
+        if not any(one.band.covers(ends) for one in (*read, *found)):
+            one = read_bar(grey, bands, size, focal_px)
+            found += [one] if one is not None else []
+    return found
+
+
+def read_bar(grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | None) -> Read | None:
+    """Return the graduations of a bar, from that of its outlines on which most of them lie."""
+    best: Read | None = None
+    for band in bands:
+        one = judged(grey, band, size, focal_px)
+        if one is None:
+            continue
+        if best is None or len(one.ticks.numbers) > len(best.ticks.numbers):
+            best = one
+        if best.is_settled and best.is_as_told:
+            return best
+    if best is None or best.verdict.reading.seen > 1 or best.is_as_told:
+        return best
+    if best.usual and not best.verdict.is_whole:
+        return best
+    if not (best.is_divided and best.verdict.is_decisive):
+        return best
+    # Shade, a leaf or a bright floor ends a bar too early: look whether its steps go on.
+    if best.steps - (best.ticks.span[1] - best.ticks.span[0]) < _MISSING_STEPS:
+        return best
+    before, after = _lacking(grey, best)
+    longer = best.band.extended(before, after)
+    again = carry_on(grey, best.ticks, longer, before, after)
+    if again is None or len(again.numbers) <= len(best.ticks.numbers):
+        return best
+    # It was made longer on the word of the told length alone, so it cannot disprove it.
+    ticks = again.within(math.floor(best.steps + 1e-3) + 1)
+    ends = tuple((band.start, band.stop) for band in bands)
+    verdict = judge(ticks, longer, size, focal_px)
+    return Read(longer, ticks, verdict, ends, size.length_mm / verdict.reading.step_mm)
+
+
+def _lacking(grey: Bytes, one: Read) -> tuple[float, float]:
+    """Return by what shares a bar lacks steps at its start and end, within the picture."""
+    first, last = one.ticks.span
+    lacking = one.steps - (last - first)
+    at = [one.ticks.number_at(share) for share in (0.0, 0.02, 0.98, 1.0)]
+    by = [lacking * 0.02 / (at[1] - at[0]), lacking * 0.02 / (at[3] - at[2])]
+    size = np.array([grey.shape[1], grey.shape[0]]) - 1
+    step = one.band.stop - one.band.start
+    for side, (end, way) in enumerate(((one.band.start, -step), (one.band.stop, step))):
+        room = np.where(way > 0, (size - end) / np.where(way == 0, 1, way), np.inf)
+        room = np.minimum(room, np.where(way < 0, -end / np.where(way == 0, 1, way), np.inf))
+        by[side] = max(0.0, min(by[side], 0.98 * float(room.min())))
+    return by[0], by[1]
+
+
+def judged(
+    grey: Bytes, band: Band, size: RuleSize, focal_px: float | None, *, at_a_glance: bool = False
+) -> Read | None:
+    """Return what the graduations on a band say of the told size, or None where there are none."""
+    ticks = read_ticks(grey, band, at_a_glance=at_a_glance)
+    if ticks is None or not ticks.is_believed:
+        return None
+    verdict = judge(ticks, band, size, focal_px)
+    steps = size.length_mm / verdict.reading.step_mm
+    return Read(band, ticks, verdict, ((band.start, band.stop),), steps)
