@@ -8,7 +8,7 @@ stand share good and bad years.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,9 @@ from scanner.board.ring_series import STEP_MM
 if TYPE_CHECKING:
     from scanner.board.ring_series import RingSeries
 
+# Where rings are wider than this, or hardly show, neighbouring values say the same again: a match
+# of so many mm counts as one ring. Without it faces of few broad bands matched best of all.
+_RING_COUNTS_MM = 3.0
 # Dark or pale by less than this is no ring border (light is evened out to a spread of 1).
 _BORDER = -0.5
 
@@ -60,7 +63,10 @@ def rings_match(one: tuple[RingSeries, ...], other: tuple[RingSeries, ...]) -> R
             if nats > best.nats:
                 part = light[start : start + steps]
                 best = RingMatch(float(nats), steps * STEP_MM, _count_rings(part))
-    return best
+    if not best.length_mm:
+        return best
+    share = min(1.0, best.rings * _RING_COUNTS_MM / best.length_mm)
+    return replace(best, nats=best.nats * share)
 
 
 def _count_rings(light: np.ndarray) -> int:

@@ -27,15 +27,15 @@ _BY_ASPECT: dict[Aspect, tuple[tuple[float, ...], tuple[float, ...]]] = {
     "contrast": ((0.2, 0.3, 0.4, 0.65, 0.85, 1.2), (0.35, 0.05, -0.05, -0.1, -0.25, -0.35)),
 }
 # The same of a ring match, nats above what other boards of the lot usually reach with the chosen
-# one; beyond the last but one too rare to count, carried on.
-_RING_NATS = (-3.0, 1.0, 3.5, 5.5, 9.0, 26.0, 60.0)
-_RING_SAYS = (-0.4, -0.25, -0.1, 0.1, 0.7, 1.25, 2.4)
+# one.
+_RING_NATS = (-5.5, -1.0, 0.5, 3.7, 5.2, 7.0, 9.0, 11.5, 17.0)
+_RING_SAYS = (-0.5, -0.35, -0.1, 0.0, 0.1, 0.7, 1.35, 1.9, 3.8)
 # What boards of other logs usually reach by chance, and for how many of them that counts beside
 # those that lie there: a small lot says little of what is usual.
 _USUAL_NATS, _COUNTS_AS = 6.0, 4
-# From here on 14 of 17 matches of those lots were of one log, from 15 on only 52 of 87. On other
-# lots (76009-76016) it was 17 of 27: a hint, and said as one.
-_SURE_NATS = 25.0
+# From here on 29 of 30 matches of those lots were of one log, and 31 of 32 on lots 76009-76016,
+# whose false matches had shown that rings must be counted.
+_SURE_NATS = 15.0
 
 
 @dataclass(frozen=True, slots=True)
