@@ -67,9 +67,11 @@ def _own_view(
             pixels, FACE_MM_PER_PX, (0.0, 0.0), fit.u_scale, fit.u_point_mm, inside
         )
     foot = place.place_from_rule(fit.foot_mm(index)[None])[0]
+    rule = _rule_pixels(fit, place, index, picture.seen.shape)
     return replace(
         picture,
-        seen=picture.seen & ~_rule_pixels(fit, place, index, picture.seen.shape),
+        seen=picture.seen & ~rule,
+        rule=picture.seen & rule,
         foot_mm=(float(foot[0]), float(foot[1])),
         side_share=fit.side_share(index),
     )

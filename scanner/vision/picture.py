@@ -66,6 +66,9 @@ class FacePicture:
         (H, W) bool: pixels that some photo shows.
     grass
         (H, W) bool: pixels that show grass or lie right beside it; None where no lawn is.
+    rule
+        (H, W) bool: pixels that a photo shows, the rule or its batten in them, and so not `seen`;
+        None where that is not known.
     foot_mm, side_share
         The point straight below the (first) camera, and thickness over camera height: the foot of a
         board's square side shows ``side_share`` times its distance from ``foot_mm`` nearer to that
@@ -81,6 +84,7 @@ class FacePicture:
     foot_mm: tuple[float, float] | None = None
     side_share: float = 0.0
     grass: NDArray[np.bool_] | None = None
+    rule: NDArray[np.bool_] | None = None
 
     def __post_init__(self) -> None:
         self.pixels.setflags(write=False)

@@ -71,10 +71,12 @@ def face_map(face: FacePicture, weights: Path = WEIGHTS) -> FaceMap:
     step = (columns * mm / size[0], rows * mm / size[1])
     first = ((step[0] - mm) / 2, (step[1] - mm) / 2)
     pixels = np.asarray(cv2.resize(face.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
-    share = cv2.resize(face.seen.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    seen = np.asarray(share) > 0.5
+    seen = _most(face.seen, size)
+    # The network looks at the rule too, though nothing is told there: with a rule near the arris
+    # hidden it sees no floor beyond, and takes wood for the floor or floor for the wood.
+    shown = seen if face.rule is None else _most(face.seen | face.rule, size)
     inputs = np.concatenate(
-        [_against_middle(pixels, seen), seen[None], _reach(face, size, step, first)]
+        [_against_middle(pixels, shown), shown[None], _reach(face, size, step, first)]
     ).astype(np.float32)
     more = (-size[1] % _STEP_PX, -size[0] % _STEP_PX)
     padded = np.pad(inputs, ((0, 0), (0, more[0]), (0, more[1])))
@@ -88,6 +90,12 @@ def face_map(face: FacePicture, weights: Path = WEIGHTS) -> FaceMap:
         for one in (odds[0], odds[1], np.log(some / (1 - some)))
     )
     return FaceMap(face_odds, wane, body, seen, step, first)
+
+
+def _most(flags: Bools, size: tuple[int, int]) -> Bools:
+    """Return which pixels of a smaller picture are flagged in more than half of their area."""
+    share = cv2.resize(flags.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    return np.asarray(np.asarray(share) > 0.5)
 
 
 def _against_middle(pixels: NDArray[np.uint8], seen: Bools) -> Floats:
