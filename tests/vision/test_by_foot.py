@@ -12,14 +12,15 @@ REACHED = np.arange(5, COLUMNS - 5)
 WANDERS = 4.0 + 4.0 * np.sin(S_MM / 30.0)
 
 
-def told(arris_mm: np.ndarray, foot_of_mm: np.ndarray) -> np.ndarray:
+def told(arris_mm: np.ndarray, foot_of_mm: np.ndarray, *, is_hidden: bool = False) -> np.ndarray:
     """Return where each column's arris is told (mm), from odds of a face and of its side's foot."""
     t = np.arange(0.0, 151.0)
     reach = SHARE * (1000.0 - t)
     foot = foot_of_mm + SHARE * (1000.0 - foot_of_mm)
     body = np.where(t[:-1, None] < foot, 5.0, -5.0).astype(np.float32)
     face = np.where(t[:-1, None] < arris_mm, 5.0, -5.0).astype(np.float32)
-    side = Side(face, body, np.ones_like(face), t, S_MM, reach)
+    seen = (body > 0) | (not is_hidden)
+    side = Side(face, body, seen.astype(np.float32), t, S_MM, reach)
     return t[within_foot(side, side.arris_odds(), REACHED).argmax(axis=0)][REACHED]
 
 
@@ -48,3 +49,8 @@ def test_a_straight_arris_is_not_moved_by_a_foot_that_lies_too_far_in(arris):
 def test_a_foot_lost_in_a_shadow_tells_nothing(arris):
     lost = arris - 2.0 * WANDERS
     assert told(arris + WANDERS, lost).max() > (arris + 6.0)[REACHED].max()
+
+
+def test_the_straight_border_of_a_rule_is_no_foot(arris):
+    out = told(arris + WANDERS, arris, is_hidden=True) - arris[REACHED]
+    assert out.max() > 6.0

@@ -12,7 +12,7 @@ from scanner.vision.outline.side import arris_over_foot
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.vision.outline.side import Floats, Side
+    from scanner.vision.outline.side import Doubles, Floats, Side
 
 # A foot that runs straight along less of the board is hidden by grass or lost in a shadow.
 _LEAST_STRAIGHT = 2 / 3
@@ -20,6 +20,8 @@ _LEAST_STRAIGHT = 2 / 3
 _SLACK_MM = 1.5
 # Log odds a mm against any face further out: as sure as the map itself ever is.
 _NO_FACE = 5.0
+# So far past the foot floor must show.
+_PAST_MM = 3.0
 # Too few columns (of 4 mm) to tell a line by.
 _FEWEST = 30
 
@@ -43,7 +45,10 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
     by_foot = arris_over_foot(side)
     if by_foot is None or len(reached) < _FEWEST:
         return told
-    line, foot_straight = bowed_line(side.s_mm, by_foot, reached)
+    known = reached[_shows_floor(side, by_foot)[reached]]
+    if len(known) < max(_LEAST_STRAIGHT * len(reached), _FEWEST):
+        return told
+    line, foot_straight = bowed_line(side.s_mm, by_foot, known)
     _, straight = bowed_line(side.s_mm, side.t_mm[told.argmax(axis=0)], reached)
     if foot_straight < _LEAST_STRAIGHT or straight >= foot_straight:
         return told
@@ -52,3 +57,11 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
     there = told[last, np.arange(told.shape[1])]
     falling = (there - _NO_FACE * np.maximum(past_mm, 0.0)).astype(np.float32)
     return np.where(past_mm > 0, np.minimum(told, falling), told)
+
+
+def _shows_floor(side: Side, by_foot: Doubles) -> NDArray[np.bool_]:
+    """Return (S,) where a photo shows the floor past the foot, not a rule's straight border."""
+    foot_mm = by_foot + np.interp(by_foot, side.t_mm, side.reach_mm)
+    past = np.searchsorted(side.t_mm, foot_mm + _PAST_MM)
+    rows = np.minimum(past, len(side.seen) - 1)
+    return np.asarray(side.seen[rows, np.arange(len(rows))] > 0.5)
