@@ -16,6 +16,7 @@ from scanner.board.reading import mid_line
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon
 from scanner.vision.cv import grey_of
+from scanner.vision.grain import without_saw_marks
 from scanner.vision.picture import FacePicture
 
 Floats = NDArray[np.float32]
@@ -244,7 +245,10 @@ def _inner(face: FacePicture, outline: Polygon) -> NDArray[np.uint8]:
 def _texture(pixels: NDArray[np.uint8], wood: NDArray[np.uint8], mm_per_px: float) -> Floats:
     """Return a picture's fine structure in every light: less slow changes, less saw marks."""
     weight = wood.astype(np.float32)
-    light = np.log(grey_of(pixels).astype(np.float32) + 8.0) * weight
+    light = np.asarray(np.log(grey_of(pixels).astype(np.float32) + 8.0), dtype=np.float32)
+    # A lamp from one side shows saw marks aside of where the room's light shows them, which
+    # pulls matches along the board.
+    light = without_saw_marks(light, weight, mm_per_px) * weight
 
     def mean(along: float, across: float) -> Floats:
         top, bottom = (
