@@ -66,3 +66,13 @@ def test_the_side_of_a_board_of_the_floors_colour_is_no_part_of_its_face(side_mm
     traced = trace_outline(picture, "ash.jpg")
     assert iou(traced.outline, face.outline) > 0.985
     assert traced.outline.bounds[3] == pytest.approx(face.outline.bounds[3], abs=2.5)
+
+
+@pytest.mark.slow  # two pictures are mapped
+def test_a_rule_is_looked_at_but_tells_nothing():
+    picture = PaintedFace(length_mm=300, width_mm=120).picture()
+    rule = np.zeros_like(picture.seen)
+    rule[-100:] = True
+    told = face_map(replace(picture, seen=picture.seen & ~rule, rule=picture.seen & rule))
+    assert np.array_equal(told.face, face_map(picture).face)
+    assert not told.seen[-49:].any()
