@@ -15,7 +15,7 @@ from shapely.geometry import Polygon
 from scanner.geometry.polygons import iou
 from scanner.vision.flaws import find_flaws
 from tests.bench.faces import FlatFace, _made, _opened
-from tests.bench.figures import Figure, share_text
+from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.flaws import off_outline, wane_of
 from tests.bench.many import in_order
 from tests.bench.seeing import CRACKS, is_same, recipe
@@ -106,6 +106,15 @@ def main() -> None:
     rows.append(Figure("marks told where none is", f"{false} on {len(jobs)} faces"))
     for row in rows:
         print(f"{row.claim}: {row.figure} (bar {row.bar}, met {row.met})")
+    keep(
+        Bench(
+            "chalk",
+            "Chalk and crayon on rough wood",
+            f"rendered boards {chosen.seeds}, {len(jobs)} faces with drawn marks",
+            f"python -m tests.bench.chalk --seeds {chosen.seeds}",
+            tuple(rows),
+        )
+    )
 
 
 if __name__ == "__main__":

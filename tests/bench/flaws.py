@@ -21,6 +21,7 @@ from scanner.geometry.polygons import iou, largest_polygon, union_of
 from scanner.vision.flaws import find_flaws
 from scanner.vision.outline.trace import trace_outline
 from tests.bench.faces import FlatFace, flat_face
+from tests.bench.figures import Bench, keep
 from tests.bench.many import in_order
 from tests.bench.seeing import CRACKS, SPOTS, covered, is_same
 from tests.bench.wood_bars import Bars
@@ -185,6 +186,15 @@ def main() -> None:
     print("== each bar with its limits")
     for row in bars.figures():
         print(f"{row.claim}: {row.figure} (bar {row.bar}, met {row.met})")
+    keep(
+        Bench(
+            "flaws",
+            "Flaws on rendered faces, true outlines",
+            f"rendered boards {chosen.seeds}, {len(jobs)} faces",
+            f"python -m tests.bench.flaws --seeds {chosen.seeds}",
+            bars.figures(),
+        )
+    )
     if chosen.keep:
         chosen.keep.write_bytes(pickle.dumps(kept))
 
