@@ -191,8 +191,14 @@ def end_words(kept: KeptEnd, units: str) -> tuple[str, ...]:
     width, thickness = kept.size_mm
     lines = [f"{length_text(width, units)} wide and {thickness:.1f} mm thick as photographed."]
     in_order = facts.stations if kept.end == "A" else facts.stations[::-1]
-    across = ", ".join(f"{cut_said(s)} ({s.angle_deg:.0f} ± {s.u_deg:.0f}°)" for s in in_order)
-    lines.append(f"From the left in the picture: {across}.")
+    if any(s.is_told for s in in_order):
+        across = ", ".join(
+            f"{cut_said(s)} ({s.angle_deg:.0f} ± {s.u_deg:.0f}°)" if s.is_told else cut_said(s)
+            for s in in_order
+        )
+        lines.append(f"From the left in the picture: {across}.")
+    else:
+        lines.append("It is not sure how the rings run anywhere on this end.")
     if facts.has_pith_inside:
         lines.append("The pith lies in this end: wood round it splits. Keep parts clear of it.")
     elif facts.heart_face is not None:

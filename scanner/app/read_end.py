@@ -171,6 +171,8 @@ def end_lines(facts: RingFacts, leg_mm: float | None = None) -> tuple[str, ...]:
         "rings to the faces: "
         + ", ".join(
             f"{s.angle_deg:.0f} ± {s.u_deg:.0f} degrees at {s.y_mm:.0f} mm ({cut_said(s)})"
+            if s.is_told
+            else f"{cut_said(s)} at {s.y_mm:.0f} mm"
             for s in facts.stations
         ),
     ]

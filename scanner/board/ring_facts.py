@@ -21,6 +21,8 @@ _QUARTERED_DEG = RIFT_DEG + RIFT_TOLERANCE_DEG
 
 # A direction whose U is larger is asked about, not told.
 SURE_DEG = 5.0
+# Such a U leaves every direction open: no number is worth a look.
+UNTOLD_DEG = 90.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,11 @@ class RingStation:
     def is_sure(self) -> bool:
         """Whether the direction is told well enough to say how the wood is cut here."""
         return self.u_deg <= SURE_DEG
+
+    @property
+    def is_told(self) -> bool:
+        """Whether anything is told of the direction, sure or not."""
+        return self.u_deg < UNTOLD_DEG
 
     @property
     def cut(self) -> Literal["flatsawn", "rift", "quartersawn"]:

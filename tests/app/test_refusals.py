@@ -40,6 +40,7 @@ from scanner.app.tap_rule import refine_rule_taps
 from scanner.app.wood_movement import movement_lines
 from scanner.board.assembly import Assembly, Member
 from scanner.board.edge_facts import EdgeFacts
+from scanner.board.ring_facts import UNTOLD_DEG, RingFacts, RingStation
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json
@@ -297,6 +298,18 @@ def test_what_is_not_read_off_an_edge_or_end_is_said_or_left_out(placed_lot):
     assert edge_in_lot.edge_words(kept, "mm") == ("Doubt: the light is flat.",)
     assert end_in_lot.end_words(_end(), "mm") == ()
     assert to_document(kept)["facts"]["stations"] == []
+
+
+def test_an_end_says_in_words_where_a_direction_is_not_sure_and_no_number_where_none_is_told():
+    flat, faint, none = (RingStation(20.0, 8.0, u, "+") for u in (3.0, 9.0, UNTOLD_DEG))
+
+    def words(*stations):
+        facts = RingFacts("A", 150.0, 27.0, stations, None, None)
+        return end_in_lot.end_words(replace(_end(), facts=facts), "mm")[1]
+
+    told = "From the left in the picture: flatsawn (8 ± 3°), not sure (8 ± 9°), not sure."
+    assert words(flat, faint, none) == told
+    assert words(none, none) == "It is not sure how the rings run anywhere on this end."
 
 
 def test_a_lot_without_a_layout_has_no_board_to_mark(empty_lot):

@@ -4,6 +4,7 @@ import numpy as np
 
 from scanner.board.ring_facts import (
     SURE_DEG,
+    UNTOLD_DEG,
     EndName,
     RingFacts,
     RingStation,
@@ -18,7 +19,7 @@ _LEAST_AGREEING = 0.6
 # Where less than half agrees with one pith, another set of lines may be the rings: no direction is
 # told. Of 220 rendered ends (8030-8099, 8612-8651) one had so little: a saw's streaks were taken
 # for its rings.
-_LEAST_TOLD, _UNTOLD_DEG = 0.5, 90.0
+_LEAST_TOLD = 0.5
 _MOST_RIVAL = 0.8
 _LEAST_SEEN = 0.5
 # Pith this near to a face's plane, as a share of U, tells no heart side.
@@ -43,7 +44,7 @@ def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None
         u = y if end == "A" else width - y
         growth, u_deg = fit.growth_at((u, thickness / 2))
         if fit.agreeing < _LEAST_TOLD:
-            u_deg = _UNTOLD_DEG
+            u_deg = UNTOLD_DEG
         across, deep = sign * float(growth[0]), float(growth[1])
         # A ring runs square to its growth: towards larger y it climbs to face 1 where both
         # components of the growth have one sign.
