@@ -11,6 +11,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.board import Turned
 from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.log_outside import agreeing_outside
 from scanner.board.one_board import one_board_doubts
 from scanner.board.partners import CRACKS, partners
 from scanner.board.reading import FaceReading, span_along_y_mm
@@ -27,6 +28,8 @@ _OUT_OF_SQUARE_MM = 12.0
 # Edges are compared so often along the board; what agrees so closely votes for one place.
 _EDGE_STEP_MM = 10.0
 _AGREE_MM = 1.5
+# What agrees on both faces, a knot of full size or the log's outside, counts as so much of outline.
+_AGREED_MM = 0.5
 # The ends' mid-widths, which set the axis, are off by half the wane there: 10 mm in 1 m.
 _MOST_SLOPE = 0.012
 
@@ -71,8 +74,10 @@ class LaidOver:
         As in `JoinedFaces`.
     seen
         Face 2's reading, seen through the board.
-    disagreement_mm, other_disagreement_mm
-        How badly outlines and knots agree so, and turned over in the other way.
+    disagreement_mm
+        How badly outlines and knots agree so.
+    margin_mm
+        How much worse outlines, knots and the log's outside agree turned over in the other way.
     """
 
     turned: Turned
@@ -80,7 +85,7 @@ class LaidOver:
     turn_rad: float
     shift_mm: tuple[float, float]
     disagreement_mm: float
-    other_disagreement_mm: float
+    margin_mm: float
 
 
 def join_faces(
@@ -122,7 +127,7 @@ def join_faces(
         )
     doubts = one_board_doubts(first, seen, thickness_mm, names, has_cards=has_cards)
     # Twice the edge noise of 0.3-0.6 mm (geometry, section 4) tells nothing.
-    if laid.other_disagreement_mm - laid.disagreement_mm < 0.5:
+    if laid.margin_mm < 0.5:
         doubts += (
             "The board looks alike turned sideways or end over end:"
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
@@ -148,13 +153,17 @@ def lay_over(first: FaceReading, second: FaceReading, thickness_mm: float) -> La
     first, second, thickness_mm
         As `join_faces` takes them.
     """
-    ways: list[tuple[float, Turned, FaceReading, float, tuple[float, float]]] = []
+    ways: list[tuple[float, LaidOver]] = []
     for turned in get_args(Turned):
         seen, turn, shift = _seen_through(first, second, turned)
-        ways.append((_disagreement_mm(first, seen, thickness_mm), turned, seen, turn, shift))
+        off = _disagreement_mm(first, seen, thickness_mm)
+        # Strangers too may have wane at the same place: it tells how a board was turned, not whose
+        # face it is.
+        against = off - _AGREED_MM * agreeing_outside(first, seen)
+        ways.append((against, LaidOver(turned, seen, turn, shift, off, 0.0)))
     ways.sort(key=lambda way: way[0])
-    (best, turned, seen, turn, shift), (other, *_) = ways
-    return LaidOver(turned, seen, turn, shift, best, other)
+    (best, laid), (other, _) = ways
+    return replace(laid, margin_mm=other - best)
 
 
 def _refuse_different(first: FaceReading, second: FaceReading, names: tuple[str, str]) -> None:
@@ -253,7 +262,7 @@ def _disagreement_mm(first: FaceReading, seen: FaceReading, thickness_mm: float)
     """Return how badly two laid-over faces agree, in mm: outlines, and knots that come through."""
     a, b = first.wood, seen.wood
     outline_part = float(a.symmetric_difference(b).area / a.length)
-    return outline_part - 0.5 * _agreeing_knots(first.flaws, seen.flaws, thickness_mm)
+    return outline_part - _AGREED_MM * _agreeing_knots(first.flaws, seen.flaws, thickness_mm)
 
 
 def _agreeing_knots(front: tuple[Flaw, ...], back: tuple[Flaw, ...], thickness_mm: float) -> float:

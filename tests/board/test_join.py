@@ -34,6 +34,35 @@ def test_a_square_board_is_turned_by_its_through_knots(turned):
     assert [flaw.is_through for flaw in joined.flaws] == [True, True, True]
 
 
+@pytest.mark.parametrize("turned", ["sideways", "end_over_end"])
+@pytest.mark.parametrize("told_by", ["wane", "sapwood"])
+def test_a_square_board_is_turned_by_the_outside_of_its_log(turned, told_by):
+    square = Polygon([(0, 0), (1500, 0), (1500, 150), (0, 150)])
+    # The face nearer to the bark has the more of it.
+    faces = []
+    for x, turn in ((600, None), (900, turned)):
+        outside = Polygon([(x, 0), (1400, 0), (1400, 12), (x, 12)])
+        shown = (Flaw("W", FlawKind.WANE, {1: outside}),)
+        if told_by == "wane":
+            face, kept = square.difference(outside), shown
+        else:
+            face, kept = square, ()
+        laid = as_turned(square, shown, turn) if turn else reading(square, shown)
+        bare = as_turned(face, kept, turn) if turn else reading(face, kept)
+        sapwood = laid.flaws[0].outlines[1]
+        faces.append(replace(bare, sapwood=() if told_by == "wane" else (sapwood,)))
+    joined = join_faces(faces[0], faces[1], 27, NAMES)
+    assert joined.turned == turned
+
+
+def test_wane_on_one_face_alone_does_not_tell_how_a_board_was_turned():
+    square = Polygon([(0, 0), (1500, 0), (1500, 150), (0, 150)])
+    outside = Polygon([(600, 0), (1400, 0), (1400, 12), (600, 12)])
+    front = reading(square.difference(outside), (Flaw("W", FlawKind.WANE, {1: outside}),))
+    joined = join_faces(front, reading(square), 27, NAMES)
+    assert any("end over end" in doubt for doubt in joined.doubts)
+
+
 def test_a_board_alike_both_ways_says_so():
     square = Polygon([(0, 0), (1500, 0), (1500, 150), (0, 150)])
     joined = join_faces(reading(square), reading(square), 27, NAMES)
