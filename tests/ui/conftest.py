@@ -238,8 +238,35 @@ def until(page, is_so: Callable[[], object]) -> None:
         page.wait_for_timeout(100)
 
 
+# A run of the page's program fades what it has not drawn again yet.
+_WATCH = """() => {
+    window.itRan = false;
+    window.watcher?.disconnect();
+    window.watcher = new MutationObserver(() => { window.itRan = true; });
+    window.watcher.observe(document.body, {subtree: true,
+        attributeFilter: ["data-stale", "data-test-script-state", "data-test-connection-state"]});
+}"""
+_RAN = """() => window.itRan || document.querySelector("[data-stale=true]") !== null ||
+    document.querySelector("[data-test-script-state=notRunning]") === null"""
+_MOST_LOOKS = 4
+
+
 def serious_in(page, *rules: str) -> list[tuple[str, list[str]]]:
-    """Return what axe finds serious on a page as it stands: the rule, and the first elements."""
+    """Return what axe finds serious on a page at rest: the rule, and the first elements.
+
+    Axe looks for seconds on a busy machine. What it finds while the page's program ran again is
+    looked for once more when that is done.
+    """
+    for _ in range(_MOST_LOOKS):
+        page.evaluate(_WATCH)
+        found = _seen_by_axe(page, *rules)
+        if not found or not page.evaluate(_RAN):
+            break
+        settle(page)
+    return found
+
+
+def _seen_by_axe(page, *rules: str) -> list[tuple[str, list[str]]]:
     from axe_core_python.sync_playwright import Axe
 
     # To list whatever is right as well takes half the time.
