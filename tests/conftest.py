@@ -44,6 +44,19 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     return ByFile(config, log) if config.getoption("dist") == "loadgroup" else None
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Give drawn examples all the time they need: on a busy machine 0.2 s are nothing."""
+    # Only the process that starts the workers has this option, and it runs no test.
+    if config.getoption("numprocesses", None):
+        return
+    from hypothesis import settings
+
+    # What was chosen otherwise (`tests.mutation`, a build server) has no deadline either.
+    if settings.get_current_profile_name() == "default":
+        settings.register_profile("no hurry", deadline=None)
+        settings.load_profile("no hurry")
+
+
 def pytest_sessionstart(session: pytest.Session) -> None:
     """In a fresh clone compile the search once, before each worker and the page do it."""
     config = session.config

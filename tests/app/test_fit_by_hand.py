@@ -238,6 +238,7 @@ def test_the_order_proposed_is_taken_into_the_layout(photographed):
     assert slices in ([0, 1, 2, 3], [3, 2, 1, 0])
 
 
+@pytest.mark.slow
 def test_the_sheet_is_a_pdf_of_the_group(lot):
     assert fit_pdf(lot, "leg").startswith(b"%PDF")
 

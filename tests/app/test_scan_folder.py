@@ -86,6 +86,7 @@ def test_faces_that_follow_each_other_are_one_board_and_10_comes_after_9(heap):
     assert result.left == ()
 
 
+@pytest.mark.slow
 def test_a_missing_photo_does_not_shift_the_boards_after_it(heap):
     folder = heap(
         {"1.jpg": ("oak-1", None), "2.jpg": ("ash-1", None), "3.jpg": ("ash-2", None)},

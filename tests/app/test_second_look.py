@@ -137,6 +137,7 @@ def test_a_choice_that_makes_no_sense_is_refused(lot):
         measure(lot, "leg/1/0", "thick")
 
 
+@pytest.mark.slow
 def test_assemble_writes_sheets_and_what_was_asked_by_hand(files, command):
     asked = ("--way", "upright", "--order", "2,1", "--flip", "1", "--paper", "letter", "--cost")
     done = command("assemble", *given(files), "--group", "leg", *asked, "-o", str(files / "out"))
@@ -198,6 +199,7 @@ def test_a_piece_that_is_not_there_is_refused_in_one_sentence(files, command):
     assert lone.status == 2 and "--group" in lone.err
 
 
+@pytest.mark.slow
 def test_ends_and_milling_write_what_they_say(files, command):
     done = command("ends", *given(files), "-o", str(files / "ends.json"))
     assert done.status == 0 and "P01 end A (looked at)" in done.out

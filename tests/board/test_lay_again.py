@@ -31,7 +31,7 @@ def turned_round(shape):
     return affinity.affine_transform(shape, (-1, 0, 0, -1, length, width))
 
 
-@pytest.mark.parametrize("is_turned", [False, True])
+@pytest.mark.parametrize("is_turned", [pytest.param(False, marks=pytest.mark.slow), True])
 def test_points_of_the_new_photo_fall_where_they_lie_on_the_board(board, is_turned):
     move = turned_round if is_turned else (lambda shape: shape)
     again = reading(

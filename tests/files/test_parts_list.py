@@ -187,6 +187,7 @@ def test_no_text_at_all_makes_it_stumble(text):
             assert "\n" not in str(problem).replace(text, "")
 
 
+@pytest.mark.slow
 @given(st.lists(st.text(max_size=12), min_size=6, max_size=6))
 def test_no_cell_makes_it_stumble(cells):
     quoted = ",".join('"' + cell.replace('"', '""') + '"' for cell in cells)

@@ -76,7 +76,7 @@ _CASES = [("both", None), ("show", 1), ("show", 2), ("sound", None), ("hidden", 
 
 
 @pytest.mark.parametrize(("faces", "show"), _CASES)
-@pytest.mark.parametrize("seen", [False, True])
+@pytest.mark.parametrize("seen", [pytest.param(False, marks=pytest.mark.slow), True])
 def test_the_validator_agrees_on_a_board_with_flaws_wane_and_ends_out_of_square(faces, show, seen):
     board, part = common.ash_board(looked_over=seen), _part(faces)
     room = _room(board, part, show)

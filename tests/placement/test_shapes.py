@@ -66,6 +66,7 @@ def test_the_allowance_goes_all_round_the_shape():
     assert laid((board("B1", 430, 114, nearer),), (bracket(),), shop).placements == ()
 
 
+@pytest.mark.slow
 def test_two_blanks_keep_a_kerf_and_others_stay_rectangles():
     layout = laid((board("B1", 810, 110),), (bracket(2), part("rail", 1, 800, 50)))
     assert sorted(p.part for p in layout.placements) == ["bracket", "bracket"]

@@ -45,6 +45,7 @@ def test_a_size_gives_to_save_a_board():
     assert validate_layout(layout, boards, parts, SHOP) == ()
 
 
+@pytest.mark.slow
 def test_rows_that_are_to_be_equal_give_together():
     boards = (board("B1", 896, 60), board("B2", 620, 60))
     parts = (
@@ -57,6 +58,7 @@ def test_rows_that_are_to_be_equal_give_together():
     assert validate_layout(layout, boards, parts, SHOP) == ()
 
 
+@pytest.mark.slow
 def test_the_validator_condemns_two_sizes_in_one_row():
     one = SLATS_THAT_GIVE
     layout = solve(one.boards, one.parts, one.shop, Work(200))
@@ -69,6 +71,7 @@ def test_the_validator_condemns_two_sizes_in_one_row():
     assert any("270.0 mm long when finished, not 280.0 to 300.0" in o for o in said)
 
 
+@pytest.mark.slow
 def test_what_is_cut_settles_the_size_of_the_rest():
     one = SLATS_THAT_GIVE
     layout = solve(one.boards, one.parts, one.shop, Work(200))

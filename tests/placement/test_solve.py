@@ -60,7 +60,7 @@ def test_same_seed_and_work_same_layout(lot) -> None:
     assert solve(boards, parts, Shop(), Work(15), 3) == solve(boards, parts, Shop(), Work(15), 3)
 
 
-@pytest.mark.parametrize("turned", ["along", "across"])
+@pytest.mark.parametrize("turned", ["along", pytest.param("across", marks=pytest.mark.slow)])
 @pytest.mark.parametrize("instance", TINY, ids=lambda instance: instance.name.replace(" ", "_"))
 def test_a_mirrored_board_is_worth_the_same(instance, turned) -> None:
     factors = (-1, 1) if turned == "along" else (1, -1)
@@ -105,6 +105,7 @@ def test_a_possible_flaw_nobody_looked_at_is_avoided_and_striking_it_frees_the_w
     assert placed(FlawState.STRUCK) == 1
 
 
+@pytest.mark.slow
 def test_better_layouts_are_told_as_they_come_and_each_is_good() -> None:
     boards, parts = named_lot()
     many = tuple(replace(p, quantity=4 * p.quantity) for p in parts)
@@ -164,6 +165,7 @@ def test_an_empty_list_and_doubled_names_are_refused_in_one_sentence() -> None:
         solve(boards, (part("a", 1, 9, 9), part("a", 1, 8, 8)), Shop(), Work(1))
 
 
+@pytest.mark.slow
 def test_what_is_cut_or_locked_stays_and_what_is_spoiled_is_asked_again() -> None:
     boards, parts = named_lot()
     first = quick(boards, parts, Shop(), Work(40))
@@ -262,6 +264,7 @@ def test_narrower_parts_in_a_strip_never_make_a_layout_worse(quantity: int, work
     assert found[1] >= found[0]
 
 
+@pytest.mark.slow
 def test_a_layout_made_again_is_the_old_one_where_nothing_is_gained() -> None:
     boards = tuple(board(f"B{n}", 900 + 70 * n, 90 + 9 * n) for n in range(3))
     parts = tuple(part(f"p{n}", 2, 170 + 61 * n, 31 + 7 * n) for n in range(4))

@@ -99,6 +99,7 @@ def test_a_panel_counts_no_more_than_a_part_of_its_size():
     assert {p.part for p in layout.placements} == {"shelf"}
 
 
+@pytest.mark.slow
 def test_cut_staves_stay_and_a_spoiled_one_is_asked_for_again():
     boards = (board("B1", 4200, 110),)
     parts = (top("4"),)

@@ -160,6 +160,7 @@ def test_an_empty_layout_still_makes_its_sheet():
     assert set(board_maps(empty, BOARDS, PARTS, Shop(), {})) == {"layout.pdf", "layout.png"}
 
 
+@pytest.mark.slow
 def test_the_layout_sheet_tells_what_each_part_costs_where_prices_are_known():
     priced = Shop(foot_prices=(FootPrice("white ash", None, 6.0),), currency="EUR")
     money = money_of(BOARDS, priced, small_layout(), PARTS)

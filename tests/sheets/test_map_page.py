@@ -93,6 +93,7 @@ def test_face_2_is_shown_as_the_turned_board_is_seen():
     assert "end A is now at the right" in words_on(over)
 
 
+@pytest.mark.slow
 def test_the_way_of_turning_moves_the_wood_too():
     other = replace(ash_board(), turned="end_over_end")
     turned = map_page(content_of(other), "a4")[0]

@@ -134,7 +134,7 @@ def test_the_sample_lot_opens_with_one_tap(sample):
 
 
 @pytest.mark.parametrize("step", ["parts", "boards", "flaws", "layout", "cut"])
-@pytest.mark.parametrize("lot", ["empty", "half", "finished"])
+@pytest.mark.parametrize("lot", ["empty", "half", pytest.param("finished", marks=pytest.mark.slow)])
 def test_every_step_opens_on_an_empty_a_half_done_and_a_finished_lot(home, step, lot):
     if lot == "empty":
         page = _begin(home, "hall bench")
@@ -153,7 +153,14 @@ def test_every_step_opens_on_an_empty_a_half_done_and_a_finished_lot(home, step,
     assert len(mains) <= 1 and (mains or lot != "empty" or step == "parts")
 
 
-@pytest.mark.parametrize("side", SIDE_PAGES, ids=lambda side: side.name)
+@pytest.mark.parametrize(
+    "side",
+    # Every third is enough where time counts.
+    [
+        pytest.param(side, id=side.name, marks=[pytest.mark.slow] if number % 3 else [])
+        for number, side in enumerate(SIDE_PAGES)
+    ],
+)
 @pytest.mark.parametrize("lot", [pytest.param("empty", marks=pytest.mark.slow), "half"])
 def test_every_side_page_is_reached_from_its_step_and_leads_back(home, side, lot):
     if lot == "empty":
@@ -183,6 +190,7 @@ def scanned(sample):
     return _go(sample, "trust")
 
 
+@pytest.mark.slow
 def test_three_boards_are_held_against_the_tape_one_after_the_other(scanned):
     page, lot = scanned, desks.desk_of(sample_lot()).lot
     for count, board in enumerate(lot.boards()):
@@ -215,6 +223,7 @@ def test_a_finished_lot_is_done_up_to_the_cutting(sample):
     assert links == ["/board-maps/demo", "/story-sticks/demo"]
 
 
+@pytest.mark.slow
 def test_a_story_stick_may_be_used_only_once_its_line_was_measured(sample):
     _look_over_everything(sample)
     lot = desks.desk_of(sample_lot()).lot
@@ -325,6 +334,7 @@ def test_a_board_is_taken_out_and_comes_back_by_undo(sample):
     assert not page.exception and not page.error
 
 
+@pytest.mark.slow
 def test_a_tap_just_as_a_scan_ends_is_heard(sample):
     page = _go(sample, "boards")
     desk = desks.desk_of(sample_lot())
@@ -335,6 +345,7 @@ def test_a_tap_just_as_a_scan_ends_is_heard(sample):
     assert desk.job is None and not page.exception
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["flaws", "layout", "cut"])
 def test_a_tap_just_as_the_layout_is_ready_is_heard(sample, step, monkeypatch):
     page = _go(sample, step)
@@ -424,6 +435,7 @@ def _choose(page, *names):
     return page.run()
 
 
+@pytest.mark.slow
 def test_a_photo_over_the_limit_is_refused_in_a_sentence(empty, home, monkeypatch):
     assert add_board.MOST_PHOTO_BYTES == limits.PHOTO_MB * 1_000_000
     monkeypatch.setattr(add_board, "MOST_PHOTO_BYTES", 300)
@@ -454,6 +466,7 @@ def test_how_bow_cup_and_twist_are_measured_is_drawn_where_they_are_asked_for(em
         assert drawn.count(f"How to measure {kind}") == 1
 
 
+@pytest.mark.slow
 def test_the_rule_found_is_drawn_on_the_photo_shown(empty, monkeypatch):
     shown = []
     monkeypatch.setattr(photo_pairs, "thumbnail", lambda photo, rule=(): shown.append(rule))
@@ -466,6 +479,7 @@ def test_the_rule_found_is_drawn_on_the_photo_shown(empty, monkeypatch):
     assert shown == [rule_px, rule_px]
 
 
+@pytest.mark.slow
 def test_a_tap_just_as_a_photo_was_looked_at_is_heard(empty, monkeypatch):
     # Five looks come in between one line of the page and the next.
     done = iter(range(1, 6))
@@ -561,6 +575,7 @@ def test_a_stack_shot_from_one_side_and_then_from_the_other_becomes_its_boards(
     assert page.file_uploader[0].value == [] and not page.error
 
 
+@pytest.mark.slow
 def test_each_face_taken_twice_is_scanned_from_both_its_photos(empty, home, monkeypatch):
     asked = []
 

@@ -54,6 +54,7 @@ def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811
     assert lot.board("B01").ends["A"].trim_mm == 40.0
 
 
+@pytest.mark.slow
 def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lot):  # noqa: F811
     page = _go(sample, "milling")
     # Names on the end grain, ticks and triangles, before what is chalked is planed off.
@@ -77,6 +78,7 @@ def test_a_day_of_glue_up_is_kept_and_no_day_is_refused(sample, lot):  # noqa: F
     assert dict(milled_parts(lot))[name] == date(2027, 3, 1)
 
 
+@pytest.mark.slow
 def test_savings_are_looked_for_as_work_and_kept_beside_the_layout(sample, lot, monkeypatch):  # noqa: F811
     lot.save_layout(lot.layout().layout, lot.revision)
     monkeypatch.setattr(save_a_board, "TRIALS", 1)

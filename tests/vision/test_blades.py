@@ -55,6 +55,7 @@ def test_most_of_the_blades_are_painted_over_with_wood():
         assert after.sum() < 0.15 * before.sum()
 
 
+@pytest.mark.slow
 def test_a_check_and_a_knot_stay_as_they_are():
     picture, _ = face_on(LAWN, MAPLE, blades=60, seed=3)
     healed = without_blades(picture)

@@ -57,8 +57,8 @@ def floor_with(cards, mm_per_px=1.0, tilt_deg=0.0, blur_px=0.7, seed=0):
         pytest.param(0.5, 0, marks=pytest.mark.slow),
         pytest.param(0.5, 50, marks=pytest.mark.slow),
         (1.0, 0),
-        (1.0, 40),
-        (1.5, 0),
+        pytest.param(1.0, 40, marks=pytest.mark.slow),
+        pytest.param(1.5, 0, marks=pytest.mark.slow),
         (1.5, 25),
     ],
 )

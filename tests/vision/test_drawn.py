@@ -50,7 +50,7 @@ def drawn_face(wood, ink):
         pytest.param(PALE, "red", marks=pytest.mark.slow),
         pytest.param(PALE, "blue", marks=pytest.mark.slow),
         pytest.param(BROWN, "white", marks=pytest.mark.slow),
-        (BROWN, "blue"),
+        pytest.param(BROWN, "blue", marks=pytest.mark.slow),
     ],
 )
 def test_a_line_is_found_at_its_distance(wood, ink):

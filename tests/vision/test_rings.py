@@ -25,6 +25,7 @@ def test_one_face_alone_tells_no_heart_side():
     assert looks_of({1: board()[1]}, THICK).heart_face is None
 
 
+@pytest.mark.slow
 def test_arches_stand_over_the_pith_and_lines_run_beside_it():
     assert looks_of(board(pith_mm=0.0, depth_mm=60.0), THICK).figure == "cathedral"
     assert looks_of(board(pith_mm=150.0, depth_mm=15.0), THICK).figure == "straight"

@@ -198,6 +198,7 @@ def test_photos_that_leave_a_piece_of_the_board_out_are_refused(scene):
         fit_seen((long.seen[0], long.seen[3]), long.setup, "strip")
 
 
+@pytest.mark.slow
 def test_photos_along_a_board_may_be_given_in_any_order():
     long = draw_scene(3006, replace(KINDS["four photos from above"], photos=3), LEVELS["good"])
     fits = [fit_seen(order, long.setup, "strip") for order in (long.seen, long.seen[::-1])]

@@ -47,7 +47,11 @@ def direction_off_deg(fit, pith, at):
 
 @pytest.mark.parametrize(
     "pith",
-    [(60.0, 90.0), (20.0, -60.0), pytest.param((75.0, 220.0), marks=pytest.mark.slow)],
+    [
+        (60.0, 90.0),
+        pytest.param((20.0, -60.0), marks=pytest.mark.slow),
+        pytest.param((75.0, 220.0), marks=pytest.mark.slow),
+    ],
 )
 def test_rings_point_at_their_pith(pith):
     pixels = painted_end(pith)
@@ -89,6 +93,7 @@ def test_an_end_without_rings_is_not_read():
 
 
 @cache
+@cache
 def facts_of_end(pith, end):
     return ring_facts(side_of(painted_end(pith), 0.2, (150.0, 27.0)), end)[0]
 
@@ -103,6 +108,7 @@ def test_pith_is_found_where_it_lies():
     assert facts.pith_mm == pytest.approx((60.0, 90.0), abs=8.0)
 
 
+@pytest.mark.slow
 def test_end_b_is_seen_the_other_way_round():
     facts = facts_of_end((60.0, 90.0), "B")
     assert facts.pith_mm == pytest.approx((90.0, 90.0), abs=8.0)
@@ -251,6 +257,7 @@ def test_a_piece_of_another_lot_is_asked_about():
     assert not find_again(*cut_piece(7, 420), FACES, CUTS).is_sure
 
 
+@pytest.mark.slow
 def test_without_the_cuts_a_person_is_asked_though_the_best_place_is_right():
     found = find_again(*cut_piece(1, 200), FACES)
     assert not found.is_sure
