@@ -11,7 +11,7 @@ BENCHES ?= floor road scale outlines flaws two real speed place page after-cut m
 .PHONY: help setup demo test check format lint types imports fast golden lock bench-floor bench-road bench-place bench-scale bench-speed bench-flaws bench-two bench-outlines bench-real bench-page bench-after-cut bench-marks bench-alike bench-endurance mutation reference fuzz proof dist samples clean
 
 help: ## list the targets
-	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-12s %s\n", $$1, $$2}'
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /|/' | awk -F'|' '{printf "  make %-16s %s\n", $$1, $$2}'
 
 $(STAMP): requirements/lock.txt pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed: name one with  make PYTHON=python3.12 setup"; exit 2; }
@@ -33,7 +33,9 @@ test: setup ## everything, browser tests included
 	@sh tests/ui/need_chromium.sh
 	$(BIN)/python -m pytest -n $(JOBS) --dist loadgroup
 
-check: setup format-check lint types imports fast ## format, lint, types, import rules, fast tests
+# Side by side: the types are one process's work, and would leave a core idle.
+check: setup ## format, lint, types, import rules, fast tests
+	@$(MAKE) --no-print-directory -j3 format-check lint types imports fast
 
 format: setup ## rewrite the code in the house format
 	$(BIN)/ruff format .
@@ -58,7 +60,7 @@ fast: setup
 golden: setup ## redraw the expected pictures; look at the diff before you commit it
 	BOTHFACES_GOLDEN=write $(BIN)/python -m pytest -q tests -m "not browser" -k golden
 
-bench-floor: setup ## length, outline and flaws on 12 rendered boards of unseen seeds
+bench-floor: setup ## length, outline and flaws on 12 rendered boards of seeds nothing was tuned on
 	$(BIN)/python -m tests.bench.floor
 
 bench-place: setup ## quality of layouts on the cutting jobs in BOTHFACES_REAL (default ../shared)
@@ -74,14 +76,14 @@ bench-scale: setup ## projected marks and rendered photos through the real fit: 
 bench-speed: setup ## how long a face and a look take against decoding and warping its photo
 	$(BIN)/python -m tests.bench.speed
 
-bench-flaws: setup ## possible flaws on rendered faces of held-out seeds
+bench-flaws: setup ## possible flaws, and chalk, on rendered faces of seeds nothing was tuned on
 	$(BIN)/python -m tests.bench.flaws --seeds 5254-5263
 	$(BIN)/python -m tests.bench.chalk --seeds 4052-4065 --jobs $(JOBS)
 
 bench-two: setup ## the same on boards of a second renderer, which nothing may be tuned on
 	$(BIN)/python -m tests.bench.flaws_two --seeds 210-229 --jobs $(JOBS)
 
-bench-outlines: setup ## boards located and outlined on rendered photos of held-out seeds
+bench-outlines: setup ## boards located and outlined on rendered photos of seeds nothing was tuned on
 	$(BIN)/python -m tests.bench.outlines --seeds 5157-5166 --jobs $(JOBS)
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
