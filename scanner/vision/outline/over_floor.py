@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.errors import PhotoError
+from scanner.vision.outline.bowed_line import bowed_line
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import trace_seen
 
 if TYPE_CHECKING:
     from scanner.vision.outline.own_floor import OwnFloor
+    from scanner.vision.outline.side import Doubles
     from scanner.vision.outline.trace import TracedOutline
     from scanner.vision.picture import FacePicture
 
@@ -22,6 +24,13 @@ MOST_FLOOR = 0.06
 # Tracing anew must leave out nearly all of it: floor lies outside a board, while wood that looks
 # like floor lies anywhere in it.
 _LEFT_OVER = 0.25
+# A saw's line is straight, the border of pale sapwood is not: where tracing anew left the arris for
+# one on rendered faces, 0.19 to 0.40 of that side lay straight; where it came to the arris, 0.75.
+_CROOKED = 0.5
+# A side as good as unmoved says nothing: wane may lie along it.
+_AS_STRAIGHT = 0.1
+# Too few points (of 4 mm) to tell a line by.
+_FEWEST = 30
 # An end is seen to be one where so much of what lies this far past it is shown.
 _PAST_MM, _PAST_SHOWN = 30.0, 0.9
 # Ends located by looks alone lie within this of the true ones (two columns of cells, and a rim).
@@ -59,7 +68,8 @@ def trace_views(
         with suppress(PhotoError):
             bare = sides.without(floor)
             again = trace_seen(bare, name)
-            if _floor_within(views, floor, again) < _LEFT_OVER * held:
+            strays = traced is not None and _strays(again, traced)
+            if not strays and _floor_within(views, floor, again) < _LEFT_OVER * held:
                 return bare, again
     if traced is None:
         raise refusal or PhotoError(f"No board can be traced in {name}", "take the photo again")
@@ -90,6 +100,22 @@ def is_seen_to_end(view: FacePicture, traced: TracedOutline, end: str) -> bool:
     within = (at >= 0).all(axis=-1) & (at[..., 0] < columns) & (at[..., 1] < rows)
     x, y = at[within].T
     return bool(view.seen[y, x].sum() >= _PAST_SHOWN * within.size)
+
+
+def _strays(again: TracedOutline, before: TracedOutline) -> bool:
+    """Return whether a long side traced anew is no saw's line any more."""
+    for name in ("upper", "lower"):
+        share, was = (_straight_share(getattr(one, name), one) for one in (again, before))
+        if share < min(_CROOKED, was - _AS_STRAIGHT):
+            return True
+    return False
+
+
+def _straight_share(edge: Doubles, traced: TracedOutline) -> float:
+    """Return which share of a long side, (N, 2) face mm, lies on one bowed line."""
+    x = edge[:, 0]
+    reached = np.flatnonzero((x > traced.left[:, 0].mean()) & (x < traced.right[:, 0].mean()))
+    return bowed_line(x, edge[:, 1], reached)[1] if len(reached) >= _FEWEST else 0.0
 
 
 def _floor_within(
