@@ -8,7 +8,7 @@ import pytest
 
 from scanner.vision.outline import several
 from scanner.vision.outline.face_map import FaceMap
-from scanner.vision.outline.over_floor import ends_there, trace_views
+from scanner.vision.outline.over_floor import MOST_FLOOR, ends_there, trace_views
 from scanner.vision.outline.own_floor import OwnFloor
 from tests.vision.faces import PALE, PaintedFace
 
@@ -26,11 +26,16 @@ def floor():
     return OwnFloor.of(ground.picture(), ground.outline, rule)
 
 
-def mapped(view):
-    """Return a map that takes all the floor above the board, and none below, for face."""
+def mapped(view, over_mm=MARGIN_MM):
+    """Return a map that takes the floor above the board, so far over it, for face; none below."""
     rows, columns = (round(n * view.mm_per_px) for n in view.seen.shape)
     y, x = np.mgrid[:rows, :columns] + 0.5
-    on = (x > MARGIN_MM) & (x < columns - MARGIN_MM) & (y < rows - MARGIN_MM)
+    on = (
+        (x > MARGIN_MM)
+        & (x < columns - MARGIN_MM)
+        & (y < rows - MARGIN_MM)
+        & (y > MARGIN_MM - over_mm)
+    )
     odds = np.where(on, 5.0, -5.0).astype(np.float32)
     seen = np.ones((rows, columns), dtype=bool)
     return FaceMap(odds, -np.abs(odds), odds, seen, (1.0, 1.0), (0.25, 0.25))
@@ -54,6 +59,22 @@ def test_a_map_that_no_floor_contradicts_stands(floor, monkeypatch):
     monkeypatch.setattr(several, "face_map", mapped)
     face = PaintedFace(length_mm=240.0, width_mm=120.0, margin_mm=MARGIN_MM, floor=(112, 60, 40))
     assert upper_mm((face.picture(),), floor) < 5.0
+
+
+def test_sapwood_that_looks_like_the_floor_stays_the_boards(floor, monkeypatch):
+    """Its border wanders with the rings, and no saw went along it."""
+    monkeypatch.setattr(several, "face_map", lambda view: mapped(view, over_mm=0.0))
+    picture = PaintedFace(length_mm=400.0, width_mm=120.0, margin_mm=MARGIN_MM).picture()
+    mm = picture.mm_per_px
+    rows, columns = picture.seen.shape
+    y, x = np.mgrid[:rows, :columns] * mm
+    sap = (y > MARGIN_MM) & (y < MARGIN_MM + 25.0 + 12.0 * np.sin(x / 60.0))
+    pixels = picture.pixels.copy()
+    pixels[sap] = np.roll(picture.pixels, round(60.0 / mm), axis=0)[sap]
+    view = replace(picture, pixels=pixels)
+    true = PaintedFace(length_mm=400.0, width_mm=120.0, margin_mm=MARGIN_MM).outline
+    assert floor.share_within(view, true) > MOST_FLOOR
+    assert upper_mm((view,), floor) == pytest.approx(MARGIN_MM, abs=1.5)
 
 
 def test_a_floor_like_the_wood_says_nothing():
