@@ -1,7 +1,8 @@
 """`Lot`: the front door to a lot file.
 
 Every write is one transaction. What a person does is one row of the journal too; layouts, pictures
-and which photo shows which face are kept beside it.
+and which photo shows which face are kept beside it. The file is long since there is one door and no
+second way in; what each kind of row means stands in the modules beside it.
 """
 
 import sqlite3
