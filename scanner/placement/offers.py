@@ -59,7 +59,7 @@ def offers_of(part: Part, boards: Sequence[Board], shop: Shop, rooms: Rooms) -> 
 def room_left(part: Part, boards: Sequence[Board], shop: Shop, rooms: Rooms) -> Board | None:
     """Return a board that holds one more copy as it is, beside what lies there.
 
-    Only a search that ended too soon leaves such room.
+    A search that ended too soon leaves such room, or one whose steps are coarser than the room.
     """
     allowed = (board for board in boards if refusal_of(board, part, shop) is None)
     return next((b for b in allowed if _holds_whole(part, b, shop, rooms, is_bare=False)), None)

@@ -45,8 +45,8 @@ def unplaced_of(
     rooms = rooms or Rooms(shop)
     left = room_left(part, boards[:_MOST_BOARDS], shop, rooms) if knows_what_lies else None
     if left is not None:
-        reason = f"the search ended too soon: {left.id} has room for it beside what lies there"
-        return Unplaced(part.name, copies, reason, "place the parts again")
+        reason = f"the search passed over room for it: {left.id} holds it beside what lies there"
+        return Unplaced(part.name, copies, reason, "place the parts again, or lay it there by hand")
     found = _reason(part, copies, boards, shop, is_any_placed, rooms)
     offers = offers_of(part, boards[:_MOST_BOARDS], shop, rooms)
     nearest = "; or ".join((*((found.nearest,) if found.nearest else ()), *offers[:_MOST_OFFERS]))

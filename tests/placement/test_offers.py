@@ -131,7 +131,7 @@ def test_what_would_fit_as_it_is_in_place_of_others_is_no_offer():
 def test_a_search_that_ended_too_soon_says_so():
     rooms = Rooms(SHOP, {"B1": ()})
     found = unplaced_of(part("a", 1, 900, 50), 1, (board("B1", 1000, 60),), SHOP, True, rooms)
-    assert found.reason.startswith("the search ended too soon: B1 has room")
+    assert found.reason.startswith("the search passed over room for it: B1 holds it")
 
 
 def test_in_inches_a_size_is_told_one_way():
