@@ -15,11 +15,11 @@ import numpy as np
 from scanner.vision.flaws.chalk_colour import gates
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
-    from scanner.vision.flaws.chalk_colour import Floats
+    from scanner.vision.flaws.chalk_colour import Bools, Floats
     from scanner.vision.flaws.closer_look import SeenColours
 
     Numbers: TypeAlias = NDArray[np.float64]
@@ -240,6 +240,43 @@ def _is_hopeful(carries: Carried) -> bool:
     light, *colour = carries.ink
     is_bright = gates(np.asarray(carries.ink, np.float32)[None, None])[0].item()
     return bool(is_bright or (light < 0 and max(colour) < _HOPEFUL_GREY * abs(light)))
+
+
+def near_pieces(
+    may_be: Bools, near_px: int, least_side_px: float, least_px: int
+) -> Iterator[Numbers]:
+    """Yield the pixels (N, 2), x and y, of each piece that may be a mark's.
+
+    Parameters
+    ----------
+    may_be
+        (H, W), the pixels that a stroke may have.
+    near_px
+        Pixels so near to each other are one piece.
+    least_side_px, least_px
+        A piece is at least so wide and so high, with so many pixels.
+    """
+    near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (near_px, near_px))
+    joined = cv2.dilate(may_be.astype(np.uint8), near)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    for index in range(1, count):
+        x, y, w, h, _ = (int(v) for v in stats[index])
+        if min(w, h) < least_side_px:
+            continue
+        box = np.s_[y : y + h, x : x + w]
+        rows, columns = np.nonzero((labels[box] == index) & may_be[box])
+        if len(rows) >= least_px:
+            yield np.column_stack([columns + x, rows + y]).astype(np.float64)
+
+
+def fours_of(points: Numbers, tries: int, apart_px: float, rng: np.random.Generator) -> Numbers:
+    """Return four of the points drawn at a time, (tries, 4, 2), x not so far from the first's."""
+    points = points[np.argsort(points[:, 0])]
+    first = rng.integers(0, len(points), tries)
+    low = np.searchsorted(points[:, 0], points[first, 0] - apart_px)
+    high = np.searchsorted(points[:, 0], points[first, 0] + apart_px)
+    others = low[:, None] + (rng.random((tries, 3)) * (high - low)[:, None]).astype(int)
+    return np.asarray(points[np.column_stack([first, others])])
 
 
 def plainness(seen: SeenColours) -> Floats:

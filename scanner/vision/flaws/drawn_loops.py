@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
 from scanner.vision.flaws.along_course import (
@@ -13,7 +12,9 @@ from scanner.vision.flaws.along_course import (
     Course,
     best_places,
     carried,
+    fours_of,
     merit,
+    near_pieces,
     plainness,
 )
 
@@ -73,19 +74,9 @@ def _stroke_middle(ellipse: Numbers, carries: Carried) -> Numbers:
 def _ellipses(seen: SeenColours, may_be: Bools, rng: np.random.Generator) -> list[Numbers]:
     """Return ellipses (x, y, half width, half height) through unusual pixels."""
     plain = plainness(seen)
-    near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_NEAR_PX, _NEAR_PX))
-    joined = cv2.dilate(may_be.astype(np.uint8), near)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
     found: list[tuple[float, Numbers]] = []
-    for index in range(1, count):
-        x, y, w, h, _ = (int(v) for v in stats[index])
-        if min(w, h) < 2 * _HALF_PX[0] + _NEAR_PX - 2:
-            continue
-        box = np.s_[y : y + h, x : x + w]
-        rows, columns = np.nonzero((labels[box] == index) & may_be[box])
-        if len(rows) < _LEAST_PX:
-            continue
-        ellipses = _through(np.column_stack([columns + x, rows + y]).astype(np.float64), rng)
+    for points in near_pieces(may_be, _NEAR_PX, 2 * _HALF_PX[0] + _NEAR_PX - 2, _LEAST_PX):
+        ellipses = _through(points, rng)
         found += _plainest(ellipses, plain)
     found.sort(key=lambda one: -one[0])
     return [ellipse for _, ellipse in found]
@@ -93,12 +84,7 @@ def _ellipses(seen: SeenColours, may_be: Bools, rng: np.random.Generator) -> lis
 
 def _through(points: Numbers, rng: np.random.Generator) -> Numbers:
     """Return ellipses along the axes through four of the points each, (N, 4)."""
-    points = points[np.argsort(points[:, 0])]
-    first = rng.integers(0, len(points), _TRIES)
-    low = np.searchsorted(points[:, 0], points[first, 0] - _APART_PX)
-    high = np.searchsorted(points[:, 0], points[first, 0] + _APART_PX)
-    others = low[:, None] + (rng.random((_TRIES, 3)) * (high - low)[:, None]).astype(int)
-    chosen = points[np.column_stack([first, others])]
+    chosen = fours_of(points, _TRIES, _APART_PX, rng)
     middle = chosen.mean(axis=1, keepdims=True)
     x, y = np.moveaxis((chosen - middle) / 20.0, -1, 0)
     conic = np.stack([x**2, y**2, x, y], axis=-1)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
 from scanner.vision.flaws.along_course import (
@@ -13,7 +12,9 @@ from scanner.vision.flaws.along_course import (
     Course,
     best_places,
     carried,
+    fours_of,
     merit,
+    near_pieces,
     plainness,
 )
 
@@ -46,20 +47,10 @@ def crosses_gone_along(seen: SeenColours, may_be: Bools) -> list[Course]:
     """
     rng = np.random.default_rng(0)
     plain = plainness(seen)
-    near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_NEAR_PX, _NEAR_PX))
-    joined = cv2.dilate(may_be.astype(np.uint8), near)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
     found: list[tuple[float, Numbers]] = []
-    for index in range(1, count):
-        x, y, w, h, _ = (int(v) for v in stats[index])
-        # Its flatter stroke is as high as this where it is shortest.
-        if min(w, h) < _NEAR_PX + 14:
-            continue
-        box = np.s_[y : y + h, x : x + w]
-        rows, columns = np.nonzero((labels[box] == index) & may_be[box])
-        if len(rows) < _LEAST_PX:
-            continue
-        tips = _through(np.column_stack([columns + x, rows + y]).astype(np.float64), rng)
+    # Its flatter stroke is as high as this where it is shortest.
+    for points in near_pieces(may_be, _NEAR_PX, _NEAR_PX + 14, _LEAST_PX):
+        tips = _through(points, rng)
         more = _more_than_beside(plain, tips)
         order = np.argsort(-more)[: 8 * _A_CLUSTER]
         kept: list[int] = []
@@ -151,12 +142,7 @@ def _strokes(tips: Numbers, carries: Carried) -> tuple[Numbers, ...]:
 
 def _through(points: Numbers, rng: np.random.Generator) -> Numbers:
     """Return the tips of X's, each at four of the points, (N, 4, 2)."""
-    points = points[np.argsort(points[:, 0])]
-    first = rng.integers(0, len(points), _TRIES)
-    low = np.searchsorted(points[:, 0], points[first, 0] - _APART_PX)
-    high = np.searchsorted(points[:, 0], points[first, 0] + _APART_PX)
-    others = low[:, None] + (rng.random((_TRIES, 3)) * (high - low)[:, None]).astype(int)
-    tips = points[np.column_stack([first, others])]
+    tips = fours_of(points, _TRIES, _APART_PX, rng)
     return np.asarray(tips[_is_cross(tips)])
 
 
