@@ -119,7 +119,10 @@ def test_a_piece_is_slid_turned_and_flipped_by_its_buttons_and_one_undo_takes_ea
     page = _open_side(window, lot, "fit")
     page.locator(".piece").first.wait_for()
     title = _part_shown(page)
-    seen = lambda: (round(_placed(lot, title)[0].x_mm), _lies(lot, title))  # noqa: E731
+
+    def seen():
+        return round(_placed(lot, title)[0].x_mm), _lies(lot, title)
+
     at, lay = seen()
     assert lay == "face 1 up, end A at the left"
     _take_hold(page, _Finger(page), 1)
