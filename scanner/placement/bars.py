@@ -29,7 +29,7 @@ from scanner.placement.relaxed_ground import (
     relaxed_tables,
     smaller_zones,
 )
-from scanner.placement.rules import refusal_of
+from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
 
@@ -90,7 +90,7 @@ def lines_of(
         starts = np.zeros(shape, np.bool_)
         if refusal_of(board, part, shop) is None:
             for show in (1, 2) if part.faces is Faces.SHOW else (None,):
-                need = (part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, show)
+                need = (need_of(board, part), show)
                 if need not in tables:
                     zones = smaller_zones(board, part, shop, show)
                     tables[need] = relaxed_tables(zones, y0, _ROW, rows)

@@ -23,11 +23,12 @@ from scanner.board.board import Board
 from scanner.placement.bars import Lines, lines_of
 from scanner.placement.bound_of_class import Proof, bound_of_class
 from scanner.placement.items import Floats, rough_size_mm
+from scanner.placement.known_zones import known_zones
 from scanner.placement.lagrange import area_limits, lowest_value_bound, refuting_limit
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Faces, Part
 from scanner.placement.programme import least_whole, most
-from scanner.placement.rules import refusal_of, zones_of
+from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import Where, frame_of
 from scanner.placement.shop import Shop
 
@@ -61,7 +62,7 @@ def rooms_mm2(
         for part in family:
             if part.name in refused:
                 continue
-            need = (part.faces, part.max_knot_mm, part.sapwood, part.straight_grain)
+            need = need_of(board, part)
             if need not in usable:
                 faces = (1, 2) if part.faces is Faces.SHOW else (None,)
                 usable[need] = unary_union(
@@ -76,7 +77,7 @@ def rooms_mm2(
 def _usable(
     board: Board, part: Part, shop: Shop, show_face: int | None, narrowest: float
 ) -> BaseGeometry:
-    zones = zones_of(board, part, shop, show_face)
+    zones = known_zones(board, part, shop, show_face)
     # Zones that forbid only some rows of a part are left out: more ground, still a bound.
     bad = unary_union([zone.ground for zone in zones if zone.where is Where.ALL])
     ground = box(*frame_of(board)).difference(bad)

@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from scanner.board.board import Board
 from scanner.placement.items import Ints, Types, tenths_up
 from scanner.placement.kernels import ground as kernels_ground
+from scanner.placement.known_zones import known_zones
 from scanner.placement.parts import Faces, Part
 from scanner.placement.resaw import slices_deep
 from scanner.placement.row_tables import part_windows, row_tables
-from scanner.placement.rules import refusal_of, zones_of
+from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of, margin_mm
 from scanner.placement.sets import (
     ANYWHERE_MM,
@@ -152,7 +153,7 @@ class Clear:
                 continue
             is_upright = is_upright_rectangle(self.board, part)
             if is_upright and refusal_of(self.board, part, self.shop) is None:
-                alike[need_of(part)].append(t)
+                alike[need_of(self.board, part)].append(t)
         n = 0
         for group in alike.values():
             pointer, runs, faces = self._of_alike([parts[t] for t in group])
@@ -194,9 +195,9 @@ class Clear:
     ) -> tuple[Ints, Ints]:
         """Return pointers (T, rows + 1) and intervals of parts alike, shown on this face."""
         row = self.types.row
-        need = (need_of(parts[0]), show_face)
+        need = (need_of(self.board, parts[0]), show_face)
         if need not in self._tables:
-            zones = zones_of(self.board, parts[0], self.shop, show_face)
+            zones = known_zones(self.board, parts[0], self.shop, show_face)
             self._tables[need] = row_tables(zones, self.y0, row, self.rows, self.taken)
         sizes = sizes or [self.types.sizes[part.name] for part in parts]
         found: tuple[Ints, Ints] = kernels_ground.clear_runs_of_all(
@@ -232,12 +233,6 @@ class Clear:
         starts = runs.copy()
         starts[:, 1] -= member.size.length
         return pointer[0], starts
-
-
-def need_of(part: Part) -> object:
-    """Return what decides which ground a part may take, but for its size and its show face."""
-    is_curved = part.outline_mm is not None
-    return part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, is_curved
 
 
 def _lay_set(clear: Clear, one: MatchedSet, types: Types, shop: Shop) -> tuple[Arrangement, Runs]:

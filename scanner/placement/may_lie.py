@@ -5,7 +5,7 @@ of given size lies on forbidden ground exactly where its corner lies in that gro
 part itself (the Minkowski sum of ground and mirrored part; Lozano-Perez, 1983).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -18,11 +18,12 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, unary_union
 
 from scanner.board.board import Board
+from scanner.placement.known_zones import known_zones
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
-from scanner.placement.rules import refusal_of, zones_of
+from scanner.placement.rules import refusal_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
-from scanner.placement.rules.ground import Where, frame_of
+from scanner.placement.rules.ground import Where, Zone, frame_of
 from scanner.placement.shop import Shop
 from scanner.placement.turned import turned_shape
 
@@ -100,11 +101,10 @@ def room_of(
         return room
     length, width = size_mm
     found: dict[str, list[BaseGeometry]] = {}
-    for zone in zones_of(board, part, shop, show_face):
+    for zone in known_zones(board, part, shop, show_face):
         # Turned back with its ground, a turned part lies straight.
         ground = _turned(zone.ground, -angle_deg)
-        for low, high in _rows(zone.where, width):
-            found.setdefault(zone.name, []).append(_widened(ground, length, (low, high)))
+        found.setdefault(zone.name, []).extend(corners_on(zone, ground, length, width))
     forbidden = tuple(
         Forbidden(name, _turned(unary_union(shapes), angle_deg)) for name, shapes in found.items()
     )
@@ -113,6 +113,14 @@ def room_of(
     inside = box(x0 - left, y0 - low, max(x1 - right, x0 - left), max(y1 - high, y0 - low))
     clear = inside.difference(unary_union([one.corners for one in forbidden]))
     return replace(room, clear=_by_a_hair(clear), forbidden=forbidden)
+
+
+def corners_on(
+    zone: Zone, ground: BaseGeometry, length_mm: float, width_mm: float
+) -> Iterator[BaseGeometry]:
+    """Yield the corners at which an upright part would lie on the ground of a zone."""
+    for low, high in _rows(zone.where, width_mm):
+        yield _widened(ground, length_mm, (low, high))
 
 
 def _turned(shape: BaseGeometry, angle_deg: float) -> BaseGeometry:

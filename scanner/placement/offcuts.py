@@ -7,10 +7,10 @@ from shapely.geometry import LineString, box
 
 from scanner.board.board import Board
 from scanner.placement.kernels import ground as kernels_ground
+from scanner.placement.known_zones import known_zones
 from scanner.placement.layout import Cut, Offcut, Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.row_tables import row_tables
-from scanner.placement.rules import zones_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
 from scanner.placement.turned import sawn_blanks
@@ -34,7 +34,7 @@ def offcuts_of(
     y0 = int(np.floor(low * 10))
     rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
     clear = Part("offcut", 1, LEAST_LENGTH_MM, LEAST_WIDTH_MM, 1.0, Faces.BOTH)
-    zones = list(zones_of(board, clear, shop, None))
+    zones = list(known_zones(board, clear, shop, None))
     for p in sawn_blanks(placements):
         zones.append(_taken(p.x_mm, p.y_mm, p.length_mm, p.width_mm, shop.kerf_mm))
     for cut in cuts:

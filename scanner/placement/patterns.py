@@ -6,10 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.placement.clear_ground import Ground, need_of
+from scanner.placement.clear_ground import Ground
 from scanner.placement.items import Floats, Ints
 from scanner.placement.kernels import board as kernels_board
 from scanner.placement.problem import Problem
+from scanner.placement.rules import need_of
 
 Singles = NDArray[np.float32]
 
@@ -247,7 +248,7 @@ def _first_ground(
     """
     of_need: dict[object, list[int]] = {}
     for t in _dearest(problem, board, price, left, rng):
-        of_need.setdefault(need_of(problem.types.parts[t]), []).append(t)
+        of_need.setdefault(need_of(problem.boards[board], problem.types.parts[t]), []).append(t)
     for types in of_need.values():
         ground = problem.grounds.look_at(board, frozenset(types[:FIRST_TYPES]))
         if len(ground.runs):

@@ -9,10 +9,12 @@ from shapely.geometry import box
 from scanner.board.board import Board
 from scanner.placement.items import Ints, rough_size_mm, tenths_up
 from scanner.placement.kernels import ground as kernels_ground
+from scanner.placement.known_zones import known_zones
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
+from scanner.placement.relaxed_ground import inner_windows
 from scanner.placement.row_tables import part_windows, row_tables
-from scanner.placement.rules import zones_of
+from scanner.placement.rules import need_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
 from scanner.placement.turned import turned_shape
@@ -21,6 +23,9 @@ _ROW = 10
 _EDGE = "the board's edge"
 # Blocked rows take about half a megabyte a board and need.
 _MOST_TABLES = 400
+
+# Board id, whether what lies there counts, need, show face.
+_Key = tuple[str, bool, object, int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +63,8 @@ class Rooms:
     shop: Shop
     lying: Mapping[str, Sequence[Placement]] = field(default_factory=dict)
     _frames: dict[str, tuple[float, float, float, float]] = field(default_factory=dict)
-    _zones: dict[object, tuple[Zone, ...]] = field(default_factory=dict)
-    _tables: dict[object, tuple[Ints, Ints]] = field(default_factory=dict)
+    _zones: dict[_Key, tuple[Zone, ...]] = field(default_factory=dict)
+    _tables: dict[_Key, tuple[Ints, Ints]] = field(default_factory=dict)
 
     def longest(self, board: Board, part: Part, width_mm: float) -> Room | None:
         """Return the longest room of this width for a part on the bare board."""
@@ -71,6 +76,38 @@ class Rooms:
         most = min(tenths_up(rough_size_mm(part, self.shop)[1]), int((high - low) * 10))
         widths = list(range(most, 100, -20))
         return self.best(board, part, widths, tenths_up(length_mm), is_bare=True)
+
+    def corners_mm(
+        self, board: Board, part: Part, show: int | None
+    ) -> list[tuple[float, float, float, float]]:
+        """Return where the corner of one more copy might be, beside what lies there.
+
+        Nowhere else: stretches x, y, x, y (mm) that hold every place there is, however little
+        room to spare it has, and others.
+        """
+        left, low, right, high = self._frame(board)
+        y0 = int(np.floor(low * 10))
+        rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
+        length, width = (size * 10 for size in rough_size_mm(part, self.shop))
+        deep = max(1, int(width // _ROW))
+        if deep > rows:
+            return []
+        _, table, count = self._blocked(board, part, show, (y0, rows), is_bare=False)
+        # What is blocked was rounded outwards to whole tenths at either end.
+        pointer, runs = kernels_ground.clear_runs(
+            table, count, inner_windows(width, _ROW), deep,
+            int(np.floor(left * 10)) - 1, int(np.ceil(right * 10)) + 1, int(length) - 2,
+        )  # fmt: skip
+        row = np.searchsorted(pointer, np.arange(len(runs)), side="right") - 1
+        return [
+            ((a - 1) / 10, y / 10, (b + 1 - length) / 10, (y + _ROW) / 10)
+            for (a, b), y in zip(runs.tolist(), (y0 + row * _ROW).tolist(), strict=True)
+        ]
+
+    def forget(self, board: Board) -> None:
+        """Look anew at a board next time: something more lies there."""
+        for key in [key for key in self._tables if key[:2] == (board.id, True)]:
+            del self._tables[key]
 
     def best(
         self, board: Board, part: Part, widths: Sequence[int], shortest: int, is_bare: bool
@@ -113,15 +150,10 @@ class Rooms:
         self, board: Board, part: Part, show: int | None, extent: tuple[int, int], is_bare: bool
     ) -> tuple[tuple[Zone, ...], Ints, Ints]:
         """Return what a part may not take, and the same as blocked rows."""
-        need = (
-            board.id, part.faces, part.max_knot_mm, part.sapwood, part.straight_grain,
-            part.outline_mm is None, show,
-        )  # fmt: skip
         lies = () if is_bare else self.lying.get(board.id, ())
-        key = (need, bool(lies))
+        key = (board.id, bool(lies), need_of(board, part), show)
         if key not in self._tables:
-            if need not in self._zones:
-                self._zones[need] = zones_of(board, part, self.shop, show)
+            bare = known_zones(board, part, self.shop, show)
             beside = tuple(
                 Zone(
                     box(*turned_shape(p).bounds).buffer(self.shop.kerf_mm, join_style="mitre"),
@@ -130,11 +162,11 @@ class Rooms:
                 for p in lies
             )
             y0, rows = extent
-            table, count = row_tables((*self._zones[need], *beside), y0, _ROW, rows, ())
+            table, count = row_tables((*bare, *beside), y0, _ROW, rows, ())
             if len(self._tables) >= _MOST_TABLES:
                 self._tables.pop(next(iter(self._tables)))
             # Most rows have few intervals: what is kept has no room for more.
             most = max(1, int(count.max()))
             self._tables[key] = np.ascontiguousarray(table[:, :, :, :most]), count
-            self._zones[key] = (*self._zones[need], *beside)
+            self._zones[key] = (*bare, *beside)
         return self._zones[key], *self._tables[key]

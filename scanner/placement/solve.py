@@ -22,6 +22,7 @@ from scanner.placement.gaps import missing_copies, with_the_rest
 from scanner.placement.give import Score, find_sizes
 from scanner.placement.items import value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
+from scanner.placement.last_fill import with_last_fill
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.master import Pool
 from scanner.placement.nest_rows import (
@@ -129,6 +130,7 @@ def solve(
         found = _main_search(task, main, clock, on_better)
         placed += _named(task, with_spares_beside(boards, main, found, task.kept, shop, seed))
         placed += _singly(task, placed, clock)
+    placed = with_last_fill(boards, task.parts, placed, task.kept, task.former, shop)
     placed = with_the_rest(boards, task.parts, placed, task.former, shop, seed, clock)
     matched = [part.name for part in task.parts if part.match]
     placed = with_former_copies(placed, task.former, task.kept, matched)

@@ -52,6 +52,17 @@ def zones_of(board: Board, part: Part, shop: Shop, show_face: int | None) -> tup
     return tuple(replace(zone, where=Where.ALL) for zone in zones)
 
 
+def need_of(board: Board, part: Part) -> object:
+    """Return what decides the ground of a board that a part may take, but for size and show face.
+
+    Parts of one need have the same zones, whatever else they ask.
+    """
+    # Only wood that was seen again and measured tells thick parts from thin ones.
+    thick = part.thickness_mm if any(one.thickness for one in board.pieces) else None
+    is_curved = part.outline_mm is not None
+    return part.faces, part.max_knot_mm, part.sapwood, part.straight_grain, is_curved, thick
+
+
 def refusal_of(board: Board, part: Part, shop: Shop) -> str | None:
     """Return why a part cannot come from a board at all, or None."""
     return next((why for rule in BOARD_RULES if (why := rule(board, part, shop))), None)
