@@ -1,11 +1,14 @@
 """How tests are handed to several workers, and what they may leave out."""
 
+import functools
 import gc
+import os
 import subprocess
 import sys
 from collections import defaultdict
 from collections.abc import Generator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,11 +18,23 @@ _SCANNER = Path(__file__).parents[1] / "scanner"
 # What the tests of a file that was not timed take, about.
 _BROWSER_S, _SLOW_S, _FAST_S = 6.0, 2.0, 0.03
 _COMPILE = """
+import os
+if hasattr(os, "nice"):
+    os.nice(10)
 from scanner.placement import proof_time, solve
 solve.warm_up()
 proof_time._warm_up()
 """
 _COMPILING: pytest.StashKey["subprocess.Popen[bytes]"] = pytest.StashKey()
+# Workers share the cores: threads of linear algebra that wait for each other at full speed took
+# 2.3 times the CPU of a fit of marks. Set before numpy is loaded, for all that tests start as well.
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+# This worker begins with the tests that look at a page, the others with all else.
+_PAGE_WORKER = "gw0"
+# A page's own search steps back by 10: the other workers let it go first.
+_STEP_BACK = 15
+_HAS_LOOKED: pytest.StashKey[bool] = pytest.StashKey()
 
 
 def _together(nodeid: str) -> str:
@@ -27,17 +42,39 @@ def _together(nodeid: str) -> str:
     return nodeid.split("::", 1)[0]
 
 
+@functools.cache
+def _looks_at_page(file: Path) -> bool:
+    """Return whether tests of a file need a browser; the process that hands them out knows none."""
+    return "mark.browser" in file.read_text(encoding="utf-8")
+
+
+def _is_compiling(config: pytest.Config) -> bool:
+    """Return whether a page's search would be compiled anew."""
+    compiling = config.stash.get(_COMPILING, None)
+    return compiling is not None and compiling.poll() is None
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     """Send each file to one worker, so that what its tests share is made once.
 
-    Each worker has a running page of its own, from a port of its own on.
+    Each worker has a running page of its own, from a port of its own on. A test that looks at a
+    page waits for half of its time, so one worker has these tests and the others, of which there
+    may be as many as there are cores, have work for whoever waits. Whoever is done helps.
     """
     from xdist.scheduler import LoadGroupScheduling
 
     class ByFile(LoadGroupScheduling):
         def _split_scope(self, nodeid: str) -> str:
             return _together(nodeid)
+
+        def _assign_work_unit(self, node: Any) -> None:
+            with_page = node.gateway.id == _PAGE_WORKER and not _is_compiling(config)
+            for file in self.workqueue:
+                if _looks_at_page(config.rootpath / file) == with_page:
+                    self.workqueue.move_to_end(file, last=False)
+                    break
+            super()._assign_work_unit(node)
 
     # Else those with most tests come first, and a slow file of few tests at the very end.
     config.option.loadscopereorder = False
@@ -116,10 +153,38 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:
-    """Leave what stays for the whole run out of every later search for rubbish."""
+    """Leave what stays for the whole run out of every later search for rubbish.
+
+    Where pages are looked at, let the worker that does so go first.
+    """
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 20)
+    config = session.config
+    if not hasattr(config, "workerinput"):
+        return
+    if any(item.get_closest_marker("browser") for item in session.items):
+        if config.workerinput["workerid"] == _PAGE_WORKER:
+            config.stash[_HAS_LOOKED] = False
+        else:
+            _step_back()
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """When the pages have been looked at, let the worker that did so step back as well."""
+    stash = item.config.stash
+    if _HAS_LOOKED not in stash:
+        return
+    if _looks_at_page(item.path):
+        stash[_HAS_LOOKED] = True
+    elif stash[_HAS_LOOKED]:
+        del stash[_HAS_LOOKED]
+        _step_back()
+
+
+def _step_back() -> None:
+    if hasattr(os, "nice"):
+        os.nice(_STEP_BACK)
 
 
 @pytest.fixture
