@@ -11,6 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.seen_piece import SeenPiece, with_seen
 from scanner.errors import BoardError, PhotoError
 from scanner.files.picture_file import read_picture
+from scanner.lot.colour_words import colour_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -81,7 +82,7 @@ def with_piece(
     if thickness is not None:
         note += f": {thickness.value_mm:.1f} mm thick then"
     if lab is not None:
-        note += f", colour L* {lab[0]:.0f}, a* {lab[1]:.0f}, b* {lab[2]:.0f} against white paper"
+        note += f", colour: {colour_words(lab)}, against white paper"
     seen = SeenPiece(
         1 if place.face == 1 else 2,
         place.x_mm,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from scanner.board.likest import boards_apart, likeness_word
 from scanner.board.looks import Looks, colour_apart
+from scanner.lot.colour_words import colour_beside, colour_words
 from scanner.lot.same_log import samenesses
 
 if TYPE_CHECKING:
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 
 # Small beside what any odds say.
 _BY_LOOKS = 0.02
+# Delta E: further apart are heart and sap.
+_OTHER_WOOD = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +88,7 @@ def looks_words(board: Board) -> str:
         return ""
     said = []
     if looks.lab is not None:
-        light, red, yellow = looks.lab
-        said.append(f"colour L* {light:.0f}, a* {red:.0f}, b* {yellow:.0f}")
+        said.append(f"colour: {colour_words(looks.lab)}")
     if looks.figure is not None:
         said.append(f"{looks.figure} figure")
     if looks.ring_mm is not None:
@@ -100,12 +102,11 @@ def beside_words(chosen: Board, other: Board) -> str:
     """Return how a board compares with the chosen one, in words."""
     mine, theirs = chosen.looks or Looks(), other.looks or Looks()
     said = []
-    apart = colour_apart(mine, theirs)
-    if apart is not None:
+    if mine.lab is not None and theirs.lab is not None:
+        said.append(colour_beside(mine.lab, theirs.lab))
         is_mixed = (mine.sap_lab is None) != (theirs.sap_lab is None)
-        unlike_wood = apart > 10.0 and is_mixed
-        kind = " (one is mostly sapwood?)" if unlike_wood else ""
-        said.append(f"colour {apart:.0f} apart{kind}")
+        if is_mixed and (colour_apart(mine, theirs) or 0.0) > _OTHER_WOOD:
+            said.append("one is mostly sapwood?")
     else:
         said.append("colour not known of both")
     if mine.ring_mm is not None and theirs.ring_mm is not None:

@@ -55,7 +55,7 @@ def test_the_command_says_which_board_is_likest_and_draws_the_strips(
 ):
     answer = run(capsys, monkeypatch, "alike", boards, "--to", "B01", "-o", tmp_path / "alike")
     assert answer.status == 0
-    assert "1. B02: very like; colour 1 apart, rings" in answer.out
+    assert "1. B02: very like; of nearly the same colour (about 1 apart), rings" in answer.out
     assert "Colours are of the rough faces" in answer.out
     assert (tmp_path / "alike" / "alike.png").stat().st_size > 20_000
 

@@ -87,7 +87,7 @@ def test_the_face_that_was_not_looked_at_again_keeps_its_flaw():
 
 def test_the_board_remembers_that_the_piece_was_looked_at():
     after = with_piece(board(), place(), [], NOW, (70.0, 5.0, 20.0))
-    assert "24.0 mm thick then, colour L* 70, a* 5, b* 20" in after.notes[-1]
+    assert "24.0 mm thick then, colour: lightness 70 of 100, red 5, yellow 20" in after.notes[-1]
     (seen,) = after.pieces
     assert (seen.x_mm, seen.length_mm, seen.thickness, seen.lab) == (300, 400, NOW, (70, 5, 20))
 

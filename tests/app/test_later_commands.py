@@ -171,7 +171,7 @@ def test_a_piece_is_found_shown_and_after_a_nod_on_its_board(piece):
     assert "board written anew" in ran.out
     (flaw,) = read_board_of("agreed").flaws
     assert flaw.outlines[1].bounds == pytest.approx((110, 30, 140, 50), abs=0.1)
-    assert "22.0 mm thick then, colour L* 70" in read_board_of("agreed").notes[-1]
+    assert "22.0 mm thick then, colour: lightness 70" in read_board_of("agreed").notes[-1]
     (seen,) = read_board_of("agreed").pieces
     assert (seen.thickness, seen.lab) == (Measured(22.0, 1.0), (70.0, 5.0, 20.0))
 
