@@ -45,17 +45,17 @@ class Danger(StrEnum):
 
 
 MEANS: Mapping[Danger, str] = {
-    Danger.NO_EDGE: "nothing straight yet: saw to a chalk line, no fence.",
-    Danger.TWIST: "the piece rocks: wedge the corner that stands off before the blade touches it.",
+    Danger.NO_EDGE: "nothing is straight yet, so saw to a chalk line without a fence.",
+    Danger.TWIST: "the piece rocks. Wedge the corner that stands off before the blade touches it.",
     Danger.HOLLOW: "lay the hollow face (1 or 2) down, so that it cannot tip.",
-    Danger.LOOSE_KNOT: "loose, or nobody said that it is tight: knock it out first, at the blade "
+    Danger.LOOSE_KNOT: "loose, or nobody said that it is tight. Knock it out first: at the blade "
     "it may fly.",
-    Danger.PITH: "the wood is strained there: keep a wedge at hand for the kerf, saw slowly.",
-    Danger.CLOSING: "the kerf may close: prop both sides near the cut, put a wedge into the kerf "
-    "behind the blade, and stop the saw before you draw it out.",
-    Danger.SPRINGING: "the strip may spring as it comes free: leave it wider, let it rest, and rip "
+    Danger.PITH: "the wood is strained there. Keep a wedge at hand for the kerf, saw slowly.",
+    Danger.CLOSING: "the kerf may close on the blade. Prop both sides near the cut, put a wedge "
+    "into the kerf behind the blade, and stop the saw before you draw it out.",
+    Danger.SPRINGING: "the strip may spring as it comes free. Leave it wider, let it rest, and rip "
     "it to width in a second cut.",
-    Danger.FALLS_APART: "what comes off may come in two pieces: hold neither beside the blade.",
+    Danger.FALLS_APART: "what comes off may come in two pieces. Hold neither beside the blade.",
 }
 
 

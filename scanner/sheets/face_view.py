@@ -125,8 +125,10 @@ def draw_flaws(
     size: float,
     line: float = 1.0,
     blocked: list[Polygon] | None = None,
-) -> None:
-    """Draw the flaws of a face that count, each with its id and kind.
+) -> list[Flaw]:
+    """Draw the flaws of a face that count, each with its id and kind; return those without kind.
+
+    A kind goes unsaid where there is no room for it.
 
     Parameters
     ----------
@@ -140,8 +142,7 @@ def draw_flaws(
     for flaw in flaws:
         draw_flaw(sketch, flaw, view, line)
     own = flaw_shapes(board, view)
-    for flaw in flaws:
-        _label(sketch, flaw, view, size, taken, own)
+    return [flaw for flaw in flaws if not _label(sketch, flaw, view, size, taken, own)]
 
 
 def flaw_shapes(board: Board, view: FaceView) -> list[BaseGeometry]:
@@ -172,45 +173,59 @@ def _label(
     size: float,
     taken: list[Polygon],
     flaws: list[BaseGeometry],
-) -> None:
-    """Write a flaw's title at the nearest free place round it, with a line to it if far off."""
-    x0, y0, x1, y1 = view.shape(flaw.outlines[view.face]).bounds
+) -> bool:
+    """Write a flaw's title at the nearest free place round it, with a line to it if far off.
+
+    Returns whether it is the whole title: where that finds no place the id alone is written, over
+    flaws if need be, but over other words only where there is no place at all.
+    """
+    own = view.shape(flaw.outlines[view.face])
+    x0, y0, x1, y1 = own.bounds
+    middle = ((x0 + x1) / 2, (y0 + y1) / 2)
     title = flaw_title(flaw)
-    wide, high = text_width(title, size) + 0.5 * size, 1.3 * size
-    middle_x, middle_y = (x0 + x1) / 2, (y0 + y1) / 2
+    for text, kept_free in ((title, [*taken, *flaws]), (flaw.id, taken)):
+        wide, high = text_width(text, size) + 0.5 * size, 1.3 * size
+        wishes = _round(own.bounds, wide, high, size)
+        if text != title:
+            wishes.insert(0, (middle[0] - wide / 2, middle[1] - high / 2))
+        spots = [_spot(*_clamped(wish, wide, high, view), wide, high) for wish in wishes]
+        for spot in spots:
+            if any(map(spot.intersects, kept_free)):
+                continue
+            left, top, right, _ = spot.bounds
+            foot = (min(max(middle[0], left), right), top + high / 2)
+            is_far = spot.distance(box(x0, y0, x1, y1)) > size
+            if is_far and any(map(LineString([middle, foot]).intersects, taken)):
+                continue
+            if is_far:
+                sketch.line([middle, foot], 0.7, FLAW, casing=0.4)
+            _write(sketch, text, spot, size, taken)
+            return text == title
+    least = min(spots, key=lambda spot: sum(spot.intersection(one).area for one in taken))
+    _write(sketch, flaw.id, least, size, taken)
+    return False
+
+
+def _write(sketch: Sketch, text: str, spot: Polygon, size: float, taken: list[Polygon]) -> None:
+    left, top, _, _ = spot.bounds
+    taken.append(spot)
+    sketch.plate(left + 0.25 * size, top + size, text, size, color=FLAW, fill=PAPER)
+
+
+def _round(
+    bounds: tuple[float, float, float, float], wide: float, high: float, size: float
+) -> list[Point]:
+    """Return corners for a label round a flaw, the nearest first."""
+    x0, y0, x1, y1 = bounds
+    level, centred = (y0 + y1 - high) / 2, (x0 + x1 - wide) / 2
+    found = []
     for step in range(_RINGS):
         gap = (0.35 + 0.7 * step) * size
         above, below = y0 - gap - high, y1 + gap
         right, left = x1 + gap, x0 - gap - wide
-        level, centred = middle_y - high / 2, middle_x - wide / 2
-        for wish in (
-            (right, level),
-            (left, level),
-            (centred, above),
-            (centred, below),
-            (right, above),
-            (right, below),
-            (left, above),
-            (left, below),
-        ):
-            place = _clamped(wish, wide, high, view)
-            spot = _spot(*place, wide, high)
-            if any(map(spot.intersects, taken)) or any(map(spot.intersects, flaws)):
-                continue
-            foot = (min(max(middle_x, place[0]), place[0] + wide), place[1] + high / 2)
-            is_far = spot.distance(box(x0, y0, x1, y1)) > size
-            leader = LineString([(middle_x, middle_y), foot])
-            if is_far and any(map(leader.intersects, taken)):
-                continue
-            taken.append(spot)
-            if is_far:
-                sketch.line([(middle_x, middle_y), foot], 0.7, FLAW, casing=0.4)
-            sketch.plate(
-                place[0] + 0.25 * size, place[1] + size, title, size, color=FLAW, fill=PAPER
-            )
-            return
-    # Nowhere free: the id alone, over the flaw itself.
-    sketch.plate(middle_x, middle_y + 0.4 * size, flaw.id, 0.9 * size, anchor="middle", color=FLAW)
+        found += [(right, level), (left, level), (centred, above), (centred, below)]
+        found += [(right, above), (right, below), (left, above), (left, below)]
+    return found
 
 
 def _clamped(place: Point, wide: float, high: float, view: FaceView) -> Point:

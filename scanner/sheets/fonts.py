@@ -1,6 +1,6 @@
 """The sheets' two type faces (they come with reportlab) and how wide a text is in them."""
 
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import reportlab
@@ -33,6 +33,8 @@ def face_name(bold: bool) -> str:
     return BOLD if bold else REGULAR
 
 
+# The same words are measured again and again while a place for them is looked for.
+@lru_cache(maxsize=8192)
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Return the width of a text in the units of ``size``."""
     return float(pdfmetrics.stringWidth(text, face_name(bold), size))

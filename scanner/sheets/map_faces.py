@@ -1,10 +1,9 @@
 """The two faces on a board map: parts, cuts, running distances, pieces."""
 
-import math
-
-from shapely.geometry import Polygon, box
+from shapely.geometry import box
 
 from scanner.sheets.content import MapContent
+from scanner.sheets.cut_discs import CutDisc, cut_discs, draw_discs
 from scanner.sheets.cut_list import AT_MEANS, crosscut_line_mm
 from scanner.sheets.drawing import GREY, Sketch, disc_radius
 from scanner.sheets.face_view import (
@@ -34,13 +33,15 @@ from scanner.sheets.words import bare, piece_title
 _END = 20.0
 # Both faces of a usual board together may be this tall: the tables need the rest.
 _FACES_TALL = 236.0
-_DISC = 6.0
 
 
-def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) -> float:
+def draw_faces(
+    sketch: Sketch, content: MapContent, y: float, slab_tall: float, shrunk: float = 1.0
+) -> float:
     """Draw both faces from y down; return the y below them.
 
-    ``slab_tall``: how tall both faces of a wide slab may be together.
+    ``slab_tall``: how tall both faces of a wide slab may be together. ``shrunk``: how much smaller
+    than they could be they are drawn.
     """
     board = content.board
     x0, y0, x1, y1 = board_bounds(board)
@@ -50,6 +51,7 @@ def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) 
     if 2 * scale * (y1 - y0) > _FACES_TALL:
         key = key_height(_keys_of(content, min(scale, slab_tall / 2 / (y1 - y0))), full)
         scale = min(scale, (slab_tall - key) / 2 / (y1 - y0))
+    scale *= shrunk
     keys = PartKeys()
     left = MARGIN + _END + (room - scale * (x1 - x0)) / 2
     label_room = 23.0
@@ -88,6 +90,12 @@ def draw_faces(sketch: Sketch, content: MapContent, y: float, slab_tall: float) 
     return y + key_height(keys, full)
 
 
+def faces_tall(content: MapContent, wide: float) -> float:
+    """Return how tall both faces together are at most between margins so far apart."""
+    x0, y0, x1, y1 = board_bounds(content.board)
+    return min(2 * (wide - 2 * _END) / (x1 - x0) * (y1 - y0), _FACES_TALL)
+
+
 def _keys_of(content: MapContent, scale: float) -> PartKeys:
     """Return the letters that the parts will need at a scale."""
     keys = PartKeys()
@@ -113,13 +121,14 @@ def _face(
     draw_face(sketch, board, view, content.pictures.get(view.face))
     draw_waste(sketch, board, layout, view, 7.5)
     taken = draw_offcuts(sketch, board, layout, view, 8.5, content.units)
-    discs = []
+    discs: list[CutDisc] = []
     for cut in layout.cuts:
         if cut.board == board.id and cut.kind != "crosscut":
             draw_cut_line(sketch, cut, view, 0.8)
     if view.face == 1:
-        discs = _disc_places(content, view)
-    spots = [spot for _, spot in discs]
+        cuts = [cut for cut in layout.cuts if cut.board == board.id]
+        discs = cut_discs(cuts, view, flaw_shapes(board, view))
+    spots = [disc.spot for disc in discs]
     taken += spots
     taken += draw_parts(
         sketch,
@@ -135,34 +144,9 @@ def _face(
     for cut in layout.cuts:
         if cut.board == board.id and cut.kind == "crosscut":
             draw_cut_line(sketch, cut, view, 1.4, reach=5.0 if view.face == 1 else 0.0)
-    for text, spot in discs:
-        sketch.disc(spot.centroid.x, spot.centroid.y, text, _DISC)
-    draw_flaws(sketch, board, view, size=8.0, blocked=taken)
-
-
-def _disc_places(content: MapContent, view: FaceView) -> list[tuple[str, Polygon]]:
-    """Return a place on its line for the number of each rip and final cut, near its start.
-
-    Where lines lie close the numbers step aside along them.
-    """
-    found: list[tuple[str, Polygon]] = []
-    flaws = flaw_shapes(content.board, view)
-    for cut in sorted(content.layout.cuts, key=lambda c: c.order):
-        if cut.board != content.board.id or cut.kind == "crosscut":
-            continue
-        a, b = sorted((view.point(*cut.from_mm), view.point(*cut.to_mm)))
-        radius = disc_radius(str(cut.order), _DISC)
-        length = max(math.dist(a, b), 1.0)
-        steps = max(1, int((length - 2 * radius - 6.0) / 2.0))
-        places = []
-        for step in range(steps):
-            along = length / 2 if steps == 1 else radius + 3.0 + 2.0 * step
-            x, y = a[0] + (b[0] - a[0]) * along / length, a[1] + (b[1] - a[1]) * along / length
-            places.append(box(x - radius, y - radius, x + radius, y + radius))
-        blocked = [*flaws, *(other for _, other in found)]
-        free = (p for p in places if not any(map(p.intersects, blocked)))
-        found.append((str(cut.order), next(free, places[0])))
-    return found
+    keys.add_flaws(draw_flaws(sketch, board, view, size=8.0, blocked=taken))
+    # Over the flaws, whose lines would cross them out.
+    draw_discs(sketch, discs)
 
 
 def _running(sketch: Sketch, content: MapContent, view: FaceView, *, above: bool) -> None:
@@ -221,7 +205,6 @@ def draw_legend(sketch: Sketch, y: float) -> float:
         ("? nobody has looked at it yet", ""),
         ("SHOW: this side is the show face", ""),
         ("numbers in discs: cuts in sawing order", ""),
-        (AT_MEANS, ""),
     )
     for text, kind in entries:
         if kind == "hatch":
@@ -237,4 +220,12 @@ def draw_legend(sketch: Sketch, y: float) -> float:
             x, base = MARGIN, base + 11.0
         sketch.text(x, base, text, 7.5, color=GREY)
         x += text_width(text, 7.5) + 14.0
-    return base + 4.0
+    return draw_at_means(sketch, base + 4.0)
+
+
+def draw_at_means(sketch: Sketch, y: float) -> float:
+    """Say what the cut list's column "at" holds; return the y below."""
+    for line in wrapped(AT_MEANS, sketch.width - 2 * MARGIN, 7.5):
+        sketch.text(MARGIN, y + 7.0, line, 7.5, color=GREY)
+        y += 11.0
+    return y

@@ -1,5 +1,6 @@
 """One board map: the board with its parts, cuts and running distances, for the bench."""
 
+from scanner.lot.saws import dangers_said, saws_said
 from scanner.lot.totals import (
     AVOIDED,
     NO_PROMISE,
@@ -11,10 +12,10 @@ from scanner.lot.totals import (
     width_text,
 )
 from scanner.sheets.content import MapContent
-from scanner.sheets.drawing import Page, Sketch, box_points
+from scanner.sheets.drawing import Page, Sketch, Text, box_points
 from scanner.sheets.fonts import wrapped
-from scanner.sheets.map_faces import draw_faces, draw_legend
-from scanner.sheets.map_tables import draw_tables, is_room
+from scanner.sheets.map_faces import draw_at_means, draw_faces, draw_legend, faces_tall
+from scanner.sheets.map_tables import draw_tables, is_room, tables_fit
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.words import cautions
 from scanner.units import length_text, percent_text
@@ -24,31 +25,91 @@ _SLAB_TALL = 350.0
 # Headings, running distances and legend round the faces.
 _ROUND_FACES = 125.0
 _CARE_SIZE = 8.5
+# How much smaller than they could be the faces may stand so that all is on one sheet.
+_SHRUNK = (1.0, 0.94, 0.88, 0.82)
+_NOTE_SIZE, _NOTE_STEP = 8.5, 11.0
 
 
 def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
     """Return the pages of one board's map; tables too long for the first run on."""
     sketch = new_sheet(paper)
-    y = _head(sketch, content)
+    top = _head(sketch, content)
     bottom = _care(sketch, content)
-    y = draw_faces(sketch, content, y, min(_SLAB_TALL, bottom - y - _ROUND_FACES))
-    y = draw_legend(sketch, y)
+    slab = min(_SLAB_TALL, bottom - top - _ROUND_FACES)
+    notes = _notes(content, sketch.width - 2 * MARGIN)
+    bare = len(sketch.shapes)
+    y = draw_legend(sketch, draw_faces(sketch, content, top, slab))
+    shrunk, notes_here = _shrunk(content, paper, y, bottom, len(notes))
+    if shrunk < 1.0:
+        del sketch.shapes[bare:]
+        y = draw_legend(sketch, draw_faces(sketch, content, top, slab, shrunk))
     cuts, parts = content.cuts, content.placements
-    if is_room(bottom - y - 10.0):
-        top, low = y + 4.0, bottom - 6.0
+    low = bottom - 6.0
+    if notes_here and notes:
+        low -= _notes_tall(len(notes))
+        _write_notes(sketch, notes, low)
+        notes = []
+    later = ()
+    if notes and not tables_fit(content, sketch.width - 2 * MARGIN, low - y - 4.0, whole=True):
+        # There is a next page anyway, and the parts stand on the faces too.
+        parts, later = (), parts
+    if is_room(low - y - 4.0):
         blank = Sketch(sketch.width, sketch.height)
-        if any(draw_tables(blank, content, top, low, cuts, parts)):
+        if any(draw_tables(blank, content, y + 4.0, low, cuts, parts)):
             low -= 9.0
             said, right = "goes on on the next page", sketch.width - MARGIN
             sketch.text(right, bottom - 4.0, said, 8.0, bold=True, anchor="end")
-        cuts, parts = draw_tables(sketch, content, top, low, cuts, parts)
-    pages = [sketch.page()]
-    while cuts or parts:
+        cuts, parts = draw_tables(sketch, content, y + 4.0, low, cuts, parts)
+    pages, parts = [sketch.page()], parts + later
+    while cuts or parts or notes:
         more = new_sheet(paper)
         y = draw_title(more, content.board.id, ["continued"], *_status(content))
-        cuts, parts = draw_tables(more, content, y, more.height - MARGIN, cuts, parts)
+        low = more.height - MARGIN - _notes_tall(len(notes))
+        if cuts:
+            y = draw_at_means(more, y - 4.0) + 2.0
+        if cuts or parts:
+            cuts, parts = draw_tables(more, content, y, low, cuts, parts)
+            y = max(shape.y for shape in more.shapes if isinstance(shape, Text)) + 8.0
+        if not cuts and not parts:
+            _write_notes(more, notes, y)
+            notes = []
         pages.append(more.page())
     return tuple(pages)
+
+
+def _shrunk(
+    content: MapContent, paper: PaperName, y: float, bottom: float, notes: int
+) -> tuple[float, bool]:
+    """Return how much smaller than they could be the faces are drawn, and whether notes fit.
+
+    A map on one sheet is worth slightly smaller faces. ``y``: where the tables begin below faces
+    as large as they could be.
+    """
+    wide = new_sheet(paper).width - 2 * MARGIN
+    for with_notes in (True, False) if notes else (True,):
+        low = bottom - 6.0 - (_notes_tall(notes) if with_notes else 0.0)
+        for shrunk in _SHRUNK:
+            top = y - (1.0 - shrunk) * faces_tall(content, wide) + 4.0
+            if tables_fit(content, wide, low - top):
+                return shrunk, with_notes
+    return 1.0, False
+
+
+def _notes(content: MapContent, wide: float) -> list[str]:
+    """Return which saw suits which cut, and what the words beside the cuts mean, as lines."""
+    if not content.cares:
+        return []
+    said = [saws_said(content.cares), *dangers_said(content.cares)]
+    return [line for text in said for line in wrapped(text, wide, _NOTE_SIZE)]
+
+
+def _notes_tall(lines: int) -> float:
+    return _NOTE_STEP * lines + 4.0 if lines else 0.0
+
+
+def _write_notes(sketch: Sketch, notes: list[str], y: float) -> None:
+    for number, line in enumerate(notes):
+        sketch.text(MARGIN, y + 4.0 + _NOTE_SIZE + _NOTE_STEP * number, line, _NOTE_SIZE)
 
 
 def _status(content: MapContent) -> tuple[str, bool]:

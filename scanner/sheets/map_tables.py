@@ -7,7 +7,7 @@ from scanner.placement.layout import Placement
 from scanner.placement.turned import nest_blank
 from scanner.sheets.content import MapContent
 from scanner.sheets.cut_list import CutRow
-from scanner.sheets.drawing import Sketch
+from scanner.sheets.drawing import Sketch, Text
 from scanner.sheets.paper import MARGIN
 from scanner.sheets.table import (
     Column,
@@ -34,6 +34,16 @@ def is_room(height: float) -> bool:
     return rows_that_fit(height, _SIZES[-1]) >= _LEAST_ROWS
 
 
+def tables_fit(content: MapContent, wide: float, height: float, *, whole: bool = False) -> bool:
+    """Return whether all cuts and parts fit into so much room; ``whole``: and no text cut short."""
+    if not is_room(height):
+        return False
+    blank = Sketch(wide + 2 * MARGIN, height)
+    left = draw_tables(blank, content, 0.0, height, content.cuts, content.placements)
+    short = any(isinstance(shape, Text) and shape.text.endswith("…") for shape in blank.shapes)
+    return not any(left) and not (whole and short)
+
+
 def draw_tables(
     sketch: Sketch,
     content: MapContent,
@@ -49,6 +59,9 @@ def draw_tables(
     wide = sketch.width - 2 * MARGIN
     minds = any(row.mind for row in cuts)
     cut_cells, part_cells = _cut_cells(cuts, minds), [_part_cells(p, content) for p in parts]
+    headed = _part_headings(content.units)
+    if not any(row[-1] for row in part_cells):
+        headed, part_cells = headed[:-1], [row[:-1] for row in part_cells]
     # Finished sizes are the first to go where room is short: at the saw the rough ones count.
     choices = [(size, True) for size in _SIZES] + [(size, False) for size in _SIZES[-3:]]
     for size, finished in choices:
@@ -56,10 +69,8 @@ def draw_tables(
         columns = 1 if len(cuts) <= rows else 2
         cut_columns = fitted_columns(_cut_headings(content.units, minds), cut_cells, size)
         shown = part_cells if finished else [_without_finished(row) for row in part_cells]
-        headings = _part_headings(content.units)
-        part_columns = fitted_columns(
-            headings if finished else _without_finished(headings), shown, size
-        )
+        headings = headed if finished else _without_finished(headed)
+        part_columns = fitted_columns(headings, shown, size)
         cuts_wide = columns * (width_of(cut_columns) + _GAP)
         parts_wide = width_of(part_columns) if parts else 0.0
         all_in = len(parts) <= rows and len(cuts) <= columns * rows

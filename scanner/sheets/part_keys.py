@@ -1,4 +1,7 @@
-"""Letters on parts too small for their names, and the key that says what each one means."""
+"""Letters on parts too small for their names, and the key that says what each one means.
+
+The key also names the kinds of flaws that stand on the face by their ids alone.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -6,7 +9,10 @@ from dataclasses import dataclass, field
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from scanner.sheets.drawing import PART, Point, Sketch
+from scanner.board.flaw import Flaw
+from scanner.lot.totals import flaw_title
+from scanner.sheets.drawing import PART, Point, Rgb, Sketch
+from scanner.sheets.face_view import FLAW
 from scanner.sheets.fonts import text_width
 from scanner.sheets.part_labels import write_label
 
@@ -19,9 +25,22 @@ _SMALL, _STEP, _BEYOND = 6.0, 3.0, 15.0
 
 @dataclass(slots=True)
 class PartKeys:
-    """The letters of one board: what each stands for, in the order in which they were given."""
+    """The letters of one board: what each stands for, in the order in which they were given.
+
+    ``flaws``: those whose kinds found no room on the face, by their ids.
+    """
 
     meanings: list[str] = field(default_factory=list)
+    flaws: dict[str, str] = field(default_factory=dict)
+
+    def add_flaws(self, flaws: Sequence[Flaw]) -> None:
+        """Name the kinds of flaws."""
+        self.flaws |= {flaw.id: flaw_title(flaw).removeprefix(flaw.id).strip() for flaw in flaws}
+
+    def entries(self) -> list[tuple[str, str, Rgb]]:
+        """Return letter or id, what it means, and its colour."""
+        letters = [(_letters(k), said, PART) for k, said in enumerate(self.meanings)]
+        return letters + [(id_, said, FLAW) for id_, said in self.flaws.items()]
 
     def letter(self, meaning: str) -> str:
         """Return the letter of what is meant, the next free one where it has none.
@@ -81,31 +100,31 @@ def write_letter(
     return [spot]
 
 
-def key_lines(keys: PartKeys, wide: float) -> list[list[tuple[float, str, str]]]:
-    """Return the key's lines: where each entry begins, its letter and its meaning."""
-    lines: list[list[tuple[float, str, str]]] = []
+def key_lines(keys: PartKeys, wide: float) -> list[list[tuple[float, str, str, Rgb]]]:
+    """Return the key's lines: where each entry begins, its letter, its meaning, its colour."""
+    lines: list[list[tuple[float, str, str, Rgb]]] = []
     x = wide
-    for meaning in keys.meanings:
-        letter = keys.letter(meaning)
+    for letter, meaning, color in keys.entries():
         long = text_width(letter, _SIZE, bold=True) + 4.0 + text_width(meaning, _SIZE)
         if not lines or x + long > wide:
             lines.append([])
             x = 0.0
-        lines[-1].append((x, letter, meaning))
+        lines[-1].append((x, letter, meaning, color))
         x += long + _GAP
     return lines
 
 
 def key_height(keys: PartKeys, wide: float) -> float:
     """Return how high the key stands."""
-    return _LINE * len(key_lines(keys, wide)) + _BELOW if keys.meanings else 0.0
+    lines = len(key_lines(keys, wide))
+    return _LINE * lines + _BELOW if lines else 0.0
 
 
 def write_key(sketch: Sketch, keys: PartKeys, x: float, y: float, wide: float) -> None:
     """Write what the letters mean, from (x, y) down."""
     for row, line in enumerate(key_lines(keys, wide)):
         base = y + _LINE * row + 0.8 * _SIZE
-        for shift, letter, meaning in line:
-            sketch.text(x + shift, base, letter, _SIZE, bold=True, color=PART)
+        for shift, letter, meaning, color in line:
+            sketch.text(x + shift, base, letter, _SIZE, bold=True, color=color)
             after = text_width(letter, _SIZE, bold=True) + 4.0
             sketch.text(x + shift + after, base, meaning, _SIZE)

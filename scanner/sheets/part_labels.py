@@ -57,7 +57,7 @@ def write_label(
     """Write lines inside a ring; return the place taken (nothing where not even a name fits).
 
     Best is all of it, large and hiding nothing; then the name alone, hiding nothing, in one row or
-    several; then all of it in the middle, whatever lies there.
+    several, large if it can be; then all of it in the middle, whatever lies there.
     """
     fit = next(_fits(ring, lines, largest, bold_first, show, avoid), None)
     if fit is None:
@@ -96,6 +96,8 @@ def _fits(
     one, every = (1, len(words[-1])) if bold_first else (0, 0)
     passes = (
         (full, one, _LEAST_FULL, avoid),
+        (name, one, _LEAST_FULL, avoid),
+        (words, every, _LEAST_FULL, avoid),
         (name, one, 0.0, avoid),
         (words, every, 0.0, avoid),
         (full, one, 0.0, ()),

@@ -57,7 +57,25 @@ def test_no_words_lie_over_others_or_off_the_paper(number, units):
 
 @pytest.mark.parametrize("number", [ASH, WALNUT])
 def test_golden_board_map(number):
-    assert_like_golden(page_image(the_page(number), 1000), f"map-{BOARDS[number].id}")
+    # Without the notes on saws, which another test reads.
+    (page,) = map_page(replace(content_of(BOARDS[number]), cares=()), "a4")
+    assert_like_golden(page_image(page, 1000), f"map-{BOARDS[number].id}")
+
+
+@pytest.mark.parametrize("number", [ASH, WALNUT])
+def test_the_words_beside_the_cuts_are_explained_on_the_map(number):
+    said = words_on(the_page(number))
+    cares = content_of(BOARDS[number], photographed=False).cares
+    assert "Saws for cuts" in said and "no table saw yet" in said
+    for danger in {mind.danger for care in cares for mind in care.minds}:
+        assert f"{danger.value}: " in said
+
+
+def test_a_map_that_nearly_fits_on_one_sheet_gets_smaller_faces():
+    roomy, tight = content_of(BOARDS[WALNUT]), the_page(WALNUT)
+    full = map_page(replace(roomy, cares=()), "a4")[0]
+    wide = [next(s.width for s in page.shapes if isinstance(s, Picture)) for page in (full, tight)]
+    assert 0.8 * wide[0] < wide[1] < wide[0]
 
 
 def test_the_bench_finds_what_it_needs():

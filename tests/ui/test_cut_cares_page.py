@@ -11,7 +11,7 @@ def test_the_cut_page_says_which_saw_for_which_cut_and_what_to_mind(sample):  # 
     assert not page.exception
     said = _words(page)
     assert "1. crosscut at 150 mm" in said and "band saw; no table saw yet" in said
-    assert "mind: to a line" in said and "saw to a chalk line, no fence" in said
+    assert "mind: to a line" in said and "saw to a chalk line without a fence" in said
     assert "manual of your machine comes first" in said
     choice = next(one for one in page.selectbox if one.label == "Cuts of board")
     assert choice.set_value("B02").run().selectbox and not page.exception
