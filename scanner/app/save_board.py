@@ -48,8 +48,14 @@ def save_board(
     FileError
         The folder cannot be written into.
     """
+    from scanner.vision.one_length import with_one_length
+
+    apart: tuple[str, ...] = ()
+    if 2 in scans:
+        one, two, apart = with_one_length(scans[1], scans[2])
+        scans = {1: one, 2: two}
     board, pictures = _board(request, scans)
-    board = replace(board, notes=(*board.notes, *notes))
+    board = replace(board, notes=(*board.notes, *apart, *notes))
     text = board_json(board)
     # What goes on is what the file holds: its hundredths, so that layouts judge the same board.
     board = board_from_text(text, f"{board.id}/board.json")

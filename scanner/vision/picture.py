@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scanner.board.board import RuleKind
 from scanner.board.reading import FaceReading
 from scanner.vision.evidence.lens_evidence import LensEvidence
+from scanner.vision.evidence.told_length import ToldLength
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -159,6 +160,8 @@ class FaceScan:
         The face under a low lamp (or damp), pixel by pixel over ``picture``; None without one.
     saw_marks
         How saw marks run under the low lamp; None says nothing of whether there are any.
+    told
+        The length with what the other face shares of it; None where a tape told it.
     """
 
     picture: FacePicture
@@ -174,3 +177,4 @@ class FaceScan:
     sap_colour: WoodColour | None = None
     raking: FacePicture | None = None
     saw_marks: SawMarks | None = None
+    told: ToldLength | None = None

@@ -4,10 +4,11 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 
+import numpy as np
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import FlawKind
-from scanner.board.reading import FaceReading
+from scanner.board.reading import FaceReading, mid_line
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import union_of
 from scanner.vision.blades import grass_over, without_blades
@@ -16,6 +17,7 @@ from scanner.vision.each_photo import held_against_each
 from scanner.vision.face_reading import quality_of, read_off, widest_u_mm
 from scanner.vision.face_view import face_picture, own_views
 from scanner.vision.first_look import GROUND_MM_PER_PX, first_look, rough_place, with_board
+from scanner.vision.fit.both_faces import told_length
 from scanner.vision.fit.profile import evidence_of
 from scanner.vision.flaws import SeenWood, see_wood
 from scanner.vision.outline.over_floor import trace_views
@@ -117,6 +119,7 @@ def scan_face(
     # tells of them.
     by_fit = widest_u_mm(fit, place, traced.outline)
     quality = "rough" if is_marked else quality_of(reading, by_fit, name)
+    ends_mm = place.rule_from_place(np.array(mid_line(traced.outline)))
     white = strip_white(photos, fit, place)
     no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
     apart = (*wood.sapwood, *no_wood)
@@ -151,6 +154,7 @@ def scan_face(
         ),
         raking=None if raked is None else replace(raked, origin_mm=moved.origin_mm),
         saw_marks=None if raked is None else find_saw_marks(bare, raked, traced.outline),
+        told=told_length(fit, ends_mm[0], ends_mm[1], reading.length),
     )
 
 

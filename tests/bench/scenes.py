@@ -17,7 +17,7 @@ from scanner.vision.evidence.seen import Seen
 from scanner.vision.fit.camera import Camera, rotation
 from scanner.vision.setup import RuleSize, Setup
 from tests.bench.levels import Kind, Level
-from tests.bench.made_marks import Shutter, draw_rule, draw_strip, shoot_rule, shoot_strip
+from tests.bench.made_marks import Shutter, Strip, draw_rule, draw_strip, shoot_rule, shoot_strip
 
 WIDTH, HEIGHT = 4032, 3024
 END_NOISE_PX = 0.7
@@ -54,6 +54,11 @@ class Board:
         z = t + roll * b + pitch * a + crown * (1 - a * a) + ends * a * a
         return np.column_stack([xy, z])
 
+    def turned_over(self) -> Board:
+        """Return the board with its other face up, lying where it lay: a bow is now a hollow."""
+        thickness, roll, pitch, crown, ends = self.form
+        return replace(self, form=np.array([thickness, roll, pitch, ends, crown]))
+
     @property
     def places(self) -> np.ndarray:
         """What is measured: two ends, both edges at each station, knots."""
@@ -73,6 +78,7 @@ class Scene:
     smooth: Smooth
     random: np.random.Generator
     taped: Measured
+    strip: Strip | None = None
 
 
 class Smooth:
@@ -221,16 +227,25 @@ def draw_scene(
     kind: Kind,
     level: Level,
     phone: tuple[np.ndarray, LensPrior] | None = None,
+    other: Scene | None = None,
 ) -> Scene:
-    """Return a scene from a seed; ``phone`` is a true lens with its prior, else drawn too."""
+    """Return a scene from a seed; ``phone`` is a true lens with its prior, else drawn too.
+
+    ``other`` is a scene of one face: this one then shows the other face of that board beside the
+    same strip, as it was typed in there.
+    """
     random = np.random.default_rng(seed)
     length = (kind.length_ft or random.uniform(2, 12)) * 304.8
     most_bow = level.most_bow_mm if kind.most_bow_mm is None else kind.most_bow_mm
     side = WIDTH_MM / 2 - 38 if kind.on_face else 200.0 + random.uniform(0, 60)
     board = _draw_board(random, level, most_bow, length, side)
+    if other is not None:
+        length, board = other.length_mm, other.board.turned_over()
     thickness = Measured(
         board.form[0] - random.normal(0, level.height_sd_mm), 2 * level.height_sd_mm
     )
+    if other is not None:
+        thickness = other.setup.thickness
     setup = Setup(thickness=thickness, rule_on="face" if kind.on_face else "floor")
     if kind.bow_said:
         setup = replace(setup, most_bow_mm=most_bow)
@@ -244,19 +259,20 @@ def draw_scene(
         return np.asarray(pixels + random.normal(0, noise, pixels.shape))
 
     shutter = Shutter(shoot, in_picture)
+    strip = other.strip if other is not None else None
     if kind.reference == "strip":
-        strip = draw_strip(random, kind, level, board, pieces)
+        strip = strip or draw_strip(random, kind, level, board, pieces)
         seen = [
             Seen("photo", prior, markers=shoot_strip(random, camera, shutter, strip, level))
             for camera in cameras
         ]
         taped = Measured(strip.length_mm + random.normal(0, level.tape_sd_mm), 2 * level.tape_sd_mm)
         is_taped = level.strip_taped if kind.strip_taped is None else kind.strip_taped
-        setup = replace(
-            setup,
-            batten_mm=None if kind.on_face else strip.batten_mm,
-            strip_taped=taped if is_taped else None,
-        )
+        if other is not None:
+            setup = replace(setup, strip_taped=other.setup.strip_taped)
+        elif is_taped:
+            setup = replace(setup, strip_taped=taped)
+        setup = replace(setup, batten_mm=None if kind.on_face else strip.batten_mm)
     else:
         size = RuleSize(914.4, 28.0, 1.2)
         places = [(length / 2 - 457 + random.uniform(-300, 300), -40.0)]
@@ -276,4 +292,6 @@ def draw_scene(
     if kind.board_taped:
         setup = replace(setup, taped=taped_board)
     # The reference frame of the fit is the rule's own; distances do not care.
-    return Scene(tuple(seen), setup, kind, board, length, cameras, smooth, random, taped_board)
+    return Scene(
+        tuple(seen), setup, kind, board, length, cameras, smooth, random, taped_board, strip
+    )

@@ -1,0 +1,51 @@
+"""A face's length as evidence: with the unknowns that the board's other face has too."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from scanner.vision.evidence.observations import Floats
+
+_OVER = {"middle": "ends", "ends": "middle"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ToldLength:
+    """A face's length as its fit tells it, together with the unknowns that the other face shares.
+
+    Attributes
+    ----------
+    names
+        Of the shared unknowns: ``thickness``, ``middle`` and ``ends`` (how far the face rises
+        there), ``print``, terms of one lens.
+    prior, sd_prior
+        Their means and standard deviations before the fit, own units, shape (N,).
+    mean, covariance
+        Of these unknowns and, last, the length in mm; shapes (N + 1,) and (N + 1, N + 1).
+    """
+
+    names: tuple[str, ...]
+    prior: Floats
+    sd_prior: Floats
+    mean: Floats
+    covariance: Floats
+
+    def turned_over(self) -> ToldLength:
+        """Return it for the board's other face up: what rises in the middle rose at the ends."""
+        return replace(self, names=tuple(_OVER.get(name, name) for name in self.names))
+
+    def only(self, names: list[str]) -> ToldLength:
+        """Return it with these unknowns alone, in this order."""
+        at = [self.names.index(name) for name in names]
+        with_length = [*at, len(self.names)]
+        return ToldLength(
+            tuple(names),
+            self.prior[at],
+            self.sd_prior[at],
+            self.mean[with_length],
+            self.covariance[np.ix_(with_length, with_length)],
+        )

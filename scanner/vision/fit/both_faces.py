@@ -1,0 +1,107 @@
+"""One length from both faces: what each fit tells of it, and of what both share.
+
+What nobody measured moves both faces' lengths. A bow lengthens the face that it makes hollow, whose
+ends come nearer the camera, and shortens the other; the print of the strip, the lens and the
+thickness err alike on both. So each fit tells the board's length together with the unknowns that
+both have, and both are added up as evidence: a weighted mean whose U knows what is shared
+(JCGM 102:2011, 6.2: several output quantities with their covariance).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.board.measured import Measured
+from scanner.vision.evidence.told_length import ToldLength
+from scanner.vision.fit.lengths import length_gradient, rounded_u, smooth_lens_mm
+from scanner.vision.fit.scale_fit import END_SD_PX, mirrored
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scanner.vision.fit.scale_fit import ScaleFit
+
+# Ends sawn out of square through the thickness by a degree or two make one face so much longer or
+# shorter than the board (common practice, no source).
+_SQUARE_SD_MM = 0.7
+# The lens terms that another photo by the same phone has too: focal length and radial terms, not
+# the principal point.
+_OF_PHONE = (0, 3, 4, 5)
+
+
+def told_length(
+    fit: ScaleFit, end_a_mm: NDArray[np.float64], end_b_mm: NDArray[np.float64], length: Measured
+) -> ToldLength | None:
+    """Return what one face tells of the board's length; None where a tape told it already.
+
+    Parameters
+    ----------
+    end_a_mm, end_b_mm
+        Middles of both ends, (2,), rule frame.
+    length
+        Between them, with a U that may be wider than the fit's.
+    """
+    if fit.observations.taped:
+        return None
+    solution = fit.solution
+    model = solution.model
+    ends = mirrored(np.array([end_a_mm, end_b_mm], dtype=np.float64))
+    gradient, scales = length_gradient(
+        solution, (fit.source(end_a_mm), fit.source(end_b_mm)), (ends[0], ends[1])
+    )
+    face = model.blocks["face"].start
+    shared = {"thickness": face, "middle": face + 3, "ends": face + 4}
+    if "print" in model.blocks:
+        shared["print"] = model.blocks["print"].start
+    lens = fit.observations.lenses[0]
+    # Only where both start from the same prior are the terms the same unknowns.
+    same = (lens.focal_px, lens.sd_log_focal, lens.terms, lens.sd_terms, lens.spread)
+    shared |= {f"lens {term} {same}": model.blocks["lens"].start + term for term in _OF_PHONE}
+    at = list(shared.values())
+    unit = model.unit[at]
+    spread = solution.covariance * max(1.0, solution.chi2_per_dof)
+    covariance = np.zeros((len(at) + 1, len(at) + 1))
+    covariance[:-1, :-1] = spread[np.ix_(at, at)] * np.outer(unit, unit)
+    covariance[:-1, -1] = covariance[-1, :-1] = (spread @ gradient)[at] * unit
+    variance = float(gradient @ spread @ gradient)
+    variance += sum((END_SD_PX * scale) ** 2 for scale in scales)
+    variance += smooth_lens_mm(length.value_mm, sum(scales) / 2) ** 2
+    covariance[-1, -1] = max(variance, (length.u_mm / 2) ** 2)
+    return ToldLength(
+        tuple(shared),
+        model.mean[at],
+        unit,
+        np.append(model.mean[at] + unit * solution.state.values[at], length.value_mm),
+        covariance,
+    )
+
+
+def length_of_both(first: ToldLength, second: ToldLength) -> tuple[Measured, float, float]:
+    """Return the length that both faces tell, by how much they differ, and U of that difference.
+
+    ``second`` is told with face 2 up. The difference is mm, first less second, after what each
+    knows better of the shared unknowns.
+    """
+    over = second.turned_over()
+    names = [name for name in first.names if name in over.names]
+    one, two = first.only(names), over.only(names)
+    square = np.zeros_like(one.covariance)
+    square[-1, -1] = _SQUARE_SD_MM**2
+    spread_1, spread_2 = one.covariance + square, two.covariance + square
+    # How the second length goes with the shared unknowns; what is left is its own.
+    slope = np.linalg.solve(spread_2[:-1, :-1], spread_2[:-1, -1])
+    bare = np.append(-slope, 1.0)
+    apart = float(bare @ (one.mean - two.mean))
+    own = float(spread_2[-1, -1] - slope @ spread_2[:-1, -1])
+    u_apart = 2 * math.sqrt(float(bare @ spread_1 @ bare) + own)
+    # Both posteriors hold the prior of the shared unknowns: it counts once.
+    prior = np.zeros_like(spread_2)
+    prior[:-1, :-1] = np.diag(two.sd_prior**-2.0)
+    told_1, told_2 = np.linalg.inv(spread_1), np.linalg.inv(spread_2)
+    covariance = np.linalg.inv(told_1 + told_2 - prior)
+    mean = covariance @ (told_1 @ one.mean + told_2 @ two.mean - prior @ np.append(two.prior, 0.0))
+    u = 2 * math.sqrt(float(covariance[-1, -1]))
+    return Measured(float(mean[-1]), rounded_u(u)), apart, u_apart

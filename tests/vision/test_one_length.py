@@ -1,0 +1,108 @@
+"""Both faces tell one length: a bow that nobody measured shows in how far they differ."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from scanner.board.measured import Measured
+from scanner.board.reading import length_mm
+from scanner.vision.evidence.told_length import ToldLength
+from scanner.vision.fit.both_faces import length_of_both
+from scanner.vision.one_length import with_one_length
+from scanner.vision.picture import FacePicture, FaceScan
+from tests.board.two_faces import FACE, knot, reading
+
+# How a length goes with what rises in the middle and at the ends, mm per mm: the ends of a hollow
+# face come nearer the camera.
+BY_RISE = np.array([-0.5, 1.4])
+SD_RISE = 1.6
+
+
+def told(length, *, sd_own=1.0, sd_print=0.0):
+    """A face whose marks say nothing of bow: only the prior does."""
+    sds = np.array([SD_RISE, SD_RISE, max(sd_print, 1e-3)])
+    slope = np.append(BY_RISE, -1.0 if sd_print else 0.0)
+    covariance = np.zeros((4, 4))
+    covariance[:3, :3] = np.diag(sds**2)
+    covariance[:3, 3] = covariance[3, :3] = sds**2 * slope
+    covariance[3, 3] = sd_own**2 + slope @ np.diag(sds**2) @ slope
+    prior = np.array([1.25, 1.25, 0.0])
+    names = ("middle", "ends", "print")
+    return ToldLength(names, prior, sds, np.append(prior, length), covariance)
+
+
+def test_two_faces_of_a_bowed_board_tell_a_length_between_them():
+    length, apart, allowed = length_of_both(told(2404.0), told(2400.0))
+    assert length.value_mm == pytest.approx(2402.0)
+    assert apart == pytest.approx(4.0)
+    # Face to face the bow counts twice: once each way.
+    alone = 2 * np.sqrt(told(0.0).covariance[-1, -1])
+    assert np.sqrt(2) * alone < allowed < 2 * alone + 2
+    assert length.u_mm < alone / np.sqrt(2)
+
+
+def test_what_errs_alike_on_both_faces_does_not_average_out():
+    length, _, _ = length_of_both(told(2402.0, sd_print=3.0), told(2402.0, sd_print=3.0))
+    assert length.u_mm > 2 * 3.0
+
+
+def test_the_surer_face_counts_for_more():
+    length, _, _ = length_of_both(told(2404.0, sd_own=20.0), told(2400.0))
+    assert 2400.0 < length.value_mm < 2400.5
+
+
+def scan(read, length_told):
+    rows, columns = (round(side) + 40 for side in read.outline.bounds[:1:-1])
+    pixels = np.zeros((rows, columns, 3), np.uint8)
+    spot = read.flaws[0].outlines[1].centroid
+    x, y = round(spot.x) + 20, round(spot.y) + 20
+    pixels[y - 4 : y + 5, x - 4 : x + 5] = 255
+    picture = FacePicture(pixels, 1.0, (-20.0, -20.0), 0.001, 0.5, np.ones((rows, columns), bool))
+    return FaceScan(picture, read, "strip", ("a.jpg",), 0.001, "good", told=length_told)
+
+
+def as_long(length):
+    share = length / length_mm(FACE)
+    ring = [(x * share, y) for x, y in FACE.exterior.coords]
+    return reading(type(FACE)(ring), (knot(1500.0 * share, 60.0),))
+
+
+def test_both_faces_are_drawn_to_one_length_and_their_pictures_with_them():
+    one, two = as_long(1806.0), as_long(1802.0)
+    first, second, doubts = with_one_length(scan(one, told(1806.0)), scan(two, told(1802.0)))
+    assert not doubts
+    for face in (first, second):
+        assert face.reading.length.value_mm == pytest.approx(1804.0)
+        assert length_mm(face.reading.outline) == pytest.approx(1804.0, abs=0.01)
+        # The knot still lies where its picture shows it.
+        rows, columns = np.nonzero(face.picture.pixels[..., 0] > 127)
+        x, y = face.picture.origin_mm
+        spot = face.reading.flaws[0].outlines[1].centroid
+        assert columns.mean() + x == pytest.approx(spot.x, abs=1.0)
+        assert rows.mean() + y == pytest.approx(spot.y, abs=0.6)
+    assert first.reading.widths[4].x_mm == pytest.approx(0.96 * 1804.0, abs=1.0)
+
+
+def test_faces_that_disagree_are_told_and_covered():
+    one, two = as_long(1806.0), as_long(1796.0)
+    first, second, doubts = with_one_length(scan(one, told(1806.0)), scan(two, told(1796.0)))
+    assert "10 mm apart" in doubts[0]
+    for face in (first, second):
+        length = face.reading.length
+        assert abs(length.value_mm - 1806.0) <= length.u_mm + 1e-6
+        assert abs(length.value_mm - 1796.0) <= length.u_mm + 1e-6
+
+
+def test_faces_that_disagree_by_far_are_left_as_they_are():
+    one, two = as_long(1806.0), as_long(1786.0)
+    before = scan(one, told(1806.0)), scan(two, told(1786.0))
+    first, second, doubts = with_one_length(*before)
+    assert "20 mm apart" in doubts[0]
+    assert first.reading == replace(one, length=Measured(one.length.value_mm, 20.0))
+    assert second is before[1]
+
+
+def test_a_taped_length_is_left_as_it_is():
+    one = scan(as_long(1806.0), None)
+    assert with_one_length(one, scan(as_long(1802.0), told(1802.0)))[0] is one
