@@ -29,9 +29,10 @@ demo: setup ## the main job on sample_images/ into out/demo/, then the page (PAG
 # Where the environment forbids compiled modules, every process would compile all of them again.
 fast test: export PYTHONDONTWRITEBYTECODE :=
 
+# One worker more than cores: the one that looks at pages waits half of its time, the others step back.
 test: setup ## everything, browser tests included
 	@sh tests/ui/need_chromium.sh
-	$(BIN)/python -m pytest -n $(JOBS) --dist loadgroup
+	$(BIN)/python -m pytest -n $$(( $(JOBS) + 1 )) --dist loadgroup
 
 # Side by side: the types are one process's work, and would leave a core idle.
 check: setup ## format, lint, types, import rules, fast tests
