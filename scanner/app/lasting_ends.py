@@ -84,7 +84,12 @@ def loss_lines(
         seen = known[board].ends[end].looked_over
         state = "looked at" if seen else "nobody looked at it"
         room = rooms.get(end)
-        free = "" if room is None else f", {_down(room.more_mm, shop)} more before a part is lost"
+        free = ""
+        if room is not None:
+            name = f"{room.part.part} {room.part.copy}"
+            free = f": {_down(room.more_mm, shop)} more may go before the cut reaches {name}"
+            if room.is_used_up:
+                free = f": nothing more may go, {name} lies there"
         said.append(f"{board} end {end} ({state}){free}")
         for one in losses:
             if (one.board, one.end) == (board, end) and one.moves:

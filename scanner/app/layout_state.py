@@ -96,7 +96,7 @@ def _totals(lot: Lot, layout: Layout) -> str:
         largest = max(layout.offcuts, key=lambda one: one.length_mm * one.width_mm)
         count = len(layout.offcuts)
         said.append(
-            f"{count} clear left-over{'s' if count > 1 else ''}, the largest "
+            f"{count} left-over{'s' if count > 1 else ''} worth keeping, the largest "
             f"{size_text(largest.length_mm, largest.width_mm, shop.units)} on {largest.board}"
         )
     return "; ".join(said) + "."

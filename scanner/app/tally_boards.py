@@ -13,7 +13,14 @@ from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.money import money_lines, money_of
 from scanner.lot.thickness_needs import thickness_lines
-from scanner.lot.totals import board_feet_of, board_lines, board_totals, count_text, feet_text
+from scanner.lot.totals import (
+    NO_PROMISE,
+    board_feet_of,
+    board_lines,
+    board_totals,
+    count_text,
+    feet_text,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -47,7 +54,10 @@ def tally_boards(
     boards, _ = read_given_boards(paths, unit)
     shop = read_shop(shop_file, unit)
     totals = board_totals(boards)
-    lines = [line for board in totals for line in board_lines(board, units)]
+    lines = []
+    for board in totals:
+        first, *more = board_lines(board, units)
+        lines += [first, *(f"  {line}" for line in more)]
     measure = sum(board.surface_measure for board in totals)
     lines.append(
         f"{count_text(len(totals))}, surface measure {measure}, {feet_text(board_feet_of(totals))}"
@@ -56,6 +66,7 @@ def tally_boards(
         lines += money_lines(money)
     if parts_file is not None:
         lines += thickness_lines(boards, read_parts(parts_file, unit), shop)
+    lines.append(NO_PROMISE)
     if table is not None:
         write_files(table.parent, {table.name: boards_csv(boards).encode()})
     return tuple(lines)

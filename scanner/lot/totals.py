@@ -133,7 +133,13 @@ def flaws_text(counts: Mapping[FlawKind, int]) -> str:
     if not counts:
         return "nothing found"
     ordered = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
-    return ", ".join(f"{count} {flaw_word(kind, count)}" for kind, count in ordered)
+    return ", ".join(_counted(kind, count) for kind, count in ordered)
+
+
+def _counted(kind: FlawKind, count: int) -> str:
+    if kind is FlawKind.MARKED:
+        return f"{count} mark{'' if count == 1 else 's'} of yours"
+    return f"{count} {flaw_word(kind, count)}"
 
 
 def thickness_text(totals: BoardTotals, units: str = "mm") -> str:

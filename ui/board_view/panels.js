@@ -156,7 +156,7 @@ function paintList(bench, model, face, flaw) {
       setText(say, `${wordOf(one)}, ${faces.length > 1 ? "both faces" : `face ${faces}`}`);
       const words = {
         // The list is narrow.
-        possible: `open, ${one.sure.replace("clearly seen", "clear")}`,
+        possible: `open, ${one.sure.replace("clearly seen", "plain")}`,
         confirmed: "flaw",
         struck: "no flaw",
         added: "yours",

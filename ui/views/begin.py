@@ -72,4 +72,7 @@ def sample_button(key: str, main: bool = True) -> None:
                 st.error(str(problem))
                 return
         go_to_lot(sample_lot().stem)
-    st.write("The sample is a lot of rendered boards (no photographs): a hall bench, a wall shelf.")
+    st.write(
+        "The sample is a lot of rendered boards (no photographs), with the parts of a hall bench, "
+        "a wall shelf and a small box."
+    )

@@ -31,14 +31,19 @@ def _into_stock(desk: Desk) -> None:
         return
     for line in rests:
         st.markdown(f"- {plain(line)}")
-    st.write("They go to stock with their picture, flaws and clear size, for this lot and others.")
+    st.write(
+        "They go to stock with their pictures and flaws, for this lot and others. The size is what "
+        "is free of the flaws found so far: look again before you use one."
+    )
     if st.button("Keep these", type="primary"):
         try:
             kept = keep_from_lot(desk.lot, stock_folder())
         except ScannerError as problem:
             st.error(str(problem))
         else:
-            st.session_state["stock-said"] = f"{len(kept)} pieces are in stock."
+            st.session_state["stock-said"] = (
+                f"{len(kept)} piece{'s are' if len(kept) != 1 else ' is'} now in stock."
+            )
             st.rerun()
 
 
@@ -58,7 +63,9 @@ def _out_of_stock(desk: Desk) -> None:
         st.error(str(problem))
         return
     if not found:
-        st.write("Nothing in stock gives a clear piece of that size. Try a smaller one.")
+        st.write(
+            "No piece in stock is known to be free of flaws over that size. Try a smaller one."
+        )
     for line in found:
         name = line.split()[0]
         said, take = st.columns([3, 1], vertical_alignment="center")
