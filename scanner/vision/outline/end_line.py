@@ -3,7 +3,9 @@
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
 
+from scanner.geometry.polygons import polygon_of
 from scanner.vision.picture import FacePicture
 
 Doubles = NDArray[np.float64]
@@ -78,3 +80,31 @@ def _step_at(lab: NDArray[np.float32], away: Doubles) -> float:
     low, mid, high = size[best - 1 : best + 2]
     shift = 0.5 * (low - high) / min(low - 2 * mid + high, -1e-6)
     return float((away[middle[best] - 1] + away[middle[best]]) / 2 + shift * (away[1] - away[0]))
+
+
+def between_ends(left: Doubles, right: Doubles) -> Polygon:
+    """Return the region between the two ends' lines, drawn far past the sides."""
+
+    def prolonged(line: Doubles) -> Doubles:
+        along = line[1] - line[0]
+        return np.array([line[0] - 2 * along, line[1] + 2 * along])
+
+    near, far = prolonged(left), prolonged(right)
+    return polygon_of(np.vstack([near, far[::-1]]))
+
+
+def axis_rad(outline: Polygon) -> float:
+    """Return the direction of the board through the middles of its two ends."""
+    x0, y0, x1, y1 = outline.bounds
+    inset = min(30.0, 0.1 * (x1 - x0))
+    middles = []
+    for x in (x0 + inset, x1 - inset):
+        span = outline.intersection(LineString([(x, y0 - 1), (x, y1 + 1)])).bounds
+        middles.append((x, (span[1] + span[3]) / 2))
+    return float(np.arctan2(middles[1][1] - middles[0][1], middles[1][0] - middles[0][0]))
+
+
+def slant_rad(line: Doubles, along_rad: float) -> float:
+    """Return the turn of an end's line (2, 2) from square to the board's direction."""
+    along = line[1] - line[0]
+    return float(np.pi / 2 - np.arctan2(along[1], along[0]) + along_rad)

@@ -15,7 +15,7 @@ from skimage.draw import polygon
 
 from scanner.vision.outline.by_foot import within_foot
 from scanner.vision.outline.face_map import FaceMap, face_map
-from scanner.vision.outline.side import Side, Sides, arris_over_foot
+from scanner.vision.outline.side import Side, Sides, arris_over_foot, body_seen_to
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -123,14 +123,31 @@ class SeenSides:
         best = self.lay(name).best
         return arris_over_foot(self._sides[best].lay(name))
 
+    def seen_to(self, name: str) -> Doubles | None:
+        """Return (S,) how far out the board is seen at all beside "upper" or "lower".
+
+        As the view that tells most of that side shows it, columns as in `lay`; None where that side
+        is turned away, so that wane may slope off out of sight.
+        """
+        best = self.lay(name).best
+        return body_seen_to(self._sides[best].lay(name))
+
     def wane_share(self, shape: Polygon) -> float:
         """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1.
 
         Wane slopes away: the photo that sees it best tells.
         """
+        return self._share_inside(shape, [told.wane for told in self._maps])
+
+    def face_share(self, shape: Polygon) -> float:
+        """Return the mean share of flat face that the map tells inside a shape, 0 to 1."""
+        return self._share_inside(shape, [told.face for told in self._maps])
+
+    def _share_inside(self, shape: Polygon, odds: list[Floats]) -> float:
+        corners_mm = np.asarray(shape.exterior.coords)
         return max(
-            _wane_inside(told, np.asarray(shape.exterior.coords) - view.origin_mm)
-            for told, view in zip(self._maps, self.views, strict=True)
+            _inside(layer, told, corners_mm - view.origin_mm)
+            for layer, told, view in zip(odds, self._maps, self.views, strict=True)
         )
 
 
@@ -175,9 +192,10 @@ def _is_apart(
     return np.asarray(most[0] > 0.5)
 
 
-def _wane_inside(told: FaceMap, corners_mm: Doubles) -> float:
+def _inside(odds: Floats, told: FaceMap, corners_mm: Doubles) -> float:
+    """Return the mean share that log odds of a map's pixels come to inside a shape."""
     at = corners_mm - told.first_mm
-    rows, columns = polygon(at[:, 1] / told.step_mm[1], at[:, 0] / told.step_mm[0], told.wane.shape)
+    rows, columns = polygon(at[:, 1] / told.step_mm[1], at[:, 0] / told.step_mm[0], odds.shape)
     if not len(rows):
         return 0.0
-    return float((1 / (1 + np.exp(-told.wane[rows, columns]))).mean())
+    return float((1 / (1 + np.exp(-odds[rows, columns]))).mean())

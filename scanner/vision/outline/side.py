@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 if TYPE_CHECKING:
     from scanner.vision.outline.face_map import FaceMap
@@ -29,6 +30,8 @@ _UNSEEN_ODDS = -0.3
 _FOOT_WEIGHT = 0.25
 # A side that shows narrower than this has no foot apart from its arris.
 _NARROWEST_SIDE_MM = 2.0
+# A single column's border is noisy: the middle one of so many counts.
+_BORDER_COLUMNS = 11
 # Sides are not quite square, nor is a rough-sawn board of one thickness.
 _FOOT_SLACK_MM = 1.0
 
@@ -86,6 +89,14 @@ def arris_over_foot(side: Side) -> Doubles | None:
         return None
     foot_mm = side.t_mm[_sums(side.body).argmax(axis=0)]
     return np.asarray(np.interp(foot_mm, side.t_mm + side.reach_mm, side.t_mm))
+
+
+def body_seen_to(side: Side) -> Doubles | None:
+    """Return (S,) how far out any of the board is seen, mm; None where its side is turned away."""
+    if side.reach_mm[len(side.reach_mm) // 2] <= 0:
+        return None
+    last_mm = side.t_mm[_sums(side.body).argmax(axis=0)]
+    return np.asarray(ndimage.median_filter(last_mm, size=_BORDER_COLUMNS, mode="nearest"))
 
 
 def _sums(odds: Floats) -> Floats:

@@ -6,16 +6,22 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 from shapely import contains_xy
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import Polygon
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
 from scanner.vision.outline.bumps import without_bumps
-from scanner.vision.outline.end_line import on_the_step, robust_line
+from scanner.vision.outline.end_line import (
+    axis_rad,
+    between_ends,
+    on_the_step,
+    robust_line,
+    slant_rad,
+)
 from scanner.vision.outline.face_map import LABEL_RIM_MM
 from scanner.vision.outline.several import ArrisOdds, SeenSides
-from scanner.vision.outline.wane import wane_beside
+from scanner.vision.outline.wane import lost_beside
 from scanner.vision.picture import FacePicture
 
 # Ends are followed between the arrises less this, where corners are worn.
@@ -30,6 +36,9 @@ _LEAST_SCORE = -12.0
 # A sawn edge may wander, and an arris may be traced askew: wane is only told where it looks so.
 # On rendered faces true wane had 0.45 and more of this, wandering edges 0.01.
 _LEAST_WANE_SHARE = 0.2
+# What lies over a face leaves the map unsure of it: on rendered faces it had 0.14 and more of this,
+# floor beside a natural edge 0.06.
+_LEAST_FACE_SHARE = 0.1
 # The foot of a board's side tells its arris to a millimetre or two: nearer to the traced arris than
 # to the saw's line, it is the side that shows between them.
 _OF_SIDE = 0.5
@@ -203,6 +212,25 @@ class _Ground:
         line = on_the_step(self.seen.views[side.best], np.column_stack([x, ends_s]), _CORNER_MM)
         return np.asarray(line + self.origin)
 
+    def seen_to(self, name: str) -> Doubles | None:
+        """Return (N,) y of where the board is last seen beside each point of a long side.
+
+        None where that side is turned away.
+        """
+        t = self.seen.seen_to(name)
+        if t is None:
+            return None
+        return (t if name == "lower" else self.seen.size_mm[1] - t) + self.origin[1]
+
+    def lies_under(self, name: str, edge: Doubles, beside: Polygon) -> bool:
+        """Return whether something lies over the face beside a traced long side: grass, dirt.
+
+        There the saw's line goes on under it. Where the map is certain that none of it is face, the
+        floor or the board's own side begins at the arris as traced, and wood ends there.
+        """
+        unsure = self.seen.face_share(beside) > _LEAST_FACE_SHARE
+        return unsure and not self.shows_side(name, edge, beside)
+
     def shows_side(self, name: str, edge: Doubles, beside: Polygon) -> bool:
         """Return whether what lies beside a traced long side is the board's own side.
 
@@ -242,20 +270,20 @@ def _joined(
 ) -> TracedOutline:
     """Return the outline cut from the two long sides by the two ends."""
     band = polygon_of(np.vstack([upper, lower[::-1]]))
-    cut = _between(left, right)
+    cut = between_ends(left, right)
     wane, covered = [], []
-    for name, edge, outward in (("upper", upper, -1), ("lower", lower, +1)):
-        for shape in wane_beside(_inside(edge, cut), outward):
-            if ground.seen.wane_share(shape) > _LEAST_WANE_SHARE:
-                wane.append(shape)
-            elif not ground.shows_side(name, edge, shape):
-                # Where the arris seems to leave the saw's line and neither wane nor the board's
-                # own side shows, something lies over it: grass, dirt, a shadow. The saw's line
-                # goes on under it.
-                covered.append(shape)
+    for name, edge, opposite, outward in (("upper", upper, lower, -1), ("lower", lower, upper, +1)):
+        inside = contains_xy(cut, edge[:, 0], edge[:, 1])
+        seen_to = ground.seen_to(name)
+        told = None if seen_to is None else seen_to[inside]
+        for lost in lost_beside(edge[inside], outward, _inside(opposite, cut), told):
+            if ground.seen.wane_share(lost.seen) > _LEAST_WANE_SHARE:
+                wane.append(lost.seen)
+            elif ground.lies_under(name, edge, lost.whole):
+                covered.append(lost.whole)
     whole = union_of([band, *(shape.buffer(0.01) for shape in covered)])
     outline = largest_polygon(whole.intersection(cut))
-    axis = _axis_rad(outline)
+    axis = axis_rad(outline)
     return TracedOutline(
         outline=outline,
         wane=tuple(_clipped(shape, cut) for shape in wane),
@@ -265,8 +293,8 @@ def _joined(
         right=right,
         upper_u_mm=upper_u,
         lower_u_mm=lower_u,
-        left_slant_rad=_slant(left, axis),
-        right_slant_rad=_slant(right, axis),
+        left_slant_rad=slant_rad(left, axis),
+        right_slant_rad=slant_rad(right, axis),
         covered=tuple(_clipped(shape, cut) for shape in covered),
     )
 
@@ -278,30 +306,3 @@ def _inside(edge: Doubles, region: Polygon) -> Doubles:
 
 def _clipped(shape: Polygon, region: Polygon) -> Polygon:
     return largest_polygon(shape.intersection(region))
-
-
-def _between(left: Doubles, right: Doubles) -> Polygon:
-    """Return the region between the two ends' lines, drawn far past the sides."""
-
-    def prolonged(line: Doubles) -> Doubles:
-        along = line[1] - line[0]
-        return np.array([line[0] - 2 * along, line[1] + 2 * along])
-
-    near, far = prolonged(left), prolonged(right)
-    return polygon_of(np.vstack([near, far[::-1]]))
-
-
-def _axis_rad(outline: Polygon) -> float:
-    """Return the direction of the board through the middles of its two ends."""
-    x0, y0, x1, y1 = outline.bounds
-    inset = min(30.0, 0.1 * (x1 - x0))
-    middles = []
-    for x in (x0 + inset, x1 - inset):
-        span = outline.intersection(LineString([(x, y0 - 1), (x, y1 + 1)])).bounds
-        middles.append((x, (span[1] + span[3]) / 2))
-    return float(np.arctan2(middles[1][1] - middles[0][1], middles[1][0] - middles[0][0]))
-
-
-def _slant(line: Doubles, axis_rad: float) -> float:
-    along = line[1] - line[0]
-    return float(np.pi / 2 - np.arctan2(along[1], along[0]) + axis_rad)

@@ -1,10 +1,13 @@
 """Wane beside a traced arris: where the arris leaves the line that the saw cut."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of
+from scanner.vision.outline.bowed_line import bowed_line
 
 Doubles = NDArray[np.float64]
 
@@ -12,10 +15,29 @@ Doubles = NDArray[np.float64]
 _LEAST_DEPTH_MM = 3.5
 _LEAST_LENGTH_MM = 25.0
 _SAWN_WANDER_MM = 2.0
+_LEAST_AREA_MM2 = 40.0
+# The map tells the board's border to a pixel of its own.
+_SEEN_SLACK_MM = 1.0
+# What is known of a sawn line before it is seen, one standard deviation at the board's ends: how
+# it runs away from the opposite edge (boards taper) and how it bows against it (hardly: crook bends
+# both edges alike). Of one edge alone nearly nothing is known. Common practice, no source.
+_TAPER_MM, _BOW_MM = 4.0, 1.5
+_ALONE_TAPER_MM, _ALONE_BOW_MM = 20.0, 6.0
+# The saw strays so far from its line, one standard deviation, and in waves about so long.
+_STRAY_MM, _WAVE_MM = 1.0, 150.0
+# An opposite edge that lies on its own line along less of the board tells nothing.
+_LEAST_STRAIGHT = 2 / 3
+_LEAST_SAWN = 0.1
+_FEWEST = 30
 
 
-def sawn_line(edge: Doubles, outward: int) -> Doubles:
+def sawn_line(edge: Doubles, outward: int, opposite: Doubles | None = None) -> Doubles:
     """Return y of the sawn edge at each point of a traced arris: a bowed line past any wane.
+
+    Where wane takes most of an edge, the short stretch that is left of the saw's line does not tell
+    how it bows: a line drawn on from there cuts through the wane or runs out past the bark. The
+    opposite edge tells it, since crook bends the whole board. Even wane over much more than half of
+    an edge may still be taken for a board that tapers.
 
     Parameters
     ----------
@@ -23,43 +45,84 @@ def sawn_line(edge: Doubles, outward: int) -> Doubles:
         (N, 2) traced points, x rising, mm.
     outward
         -1 where the board lies below the edge (upper side), +1 where it lies above.
+    opposite
+        (M, 2) traced points of the board's other long side.
     """
-    x = (edge[:, 0] - edge[:, 0].mean()) / max(float(np.ptp(edge[:, 0])) / 2, 1.0)
+    middle, half = edge[:, 0].mean(), max(float(np.ptp(edge[:, 0])) / 2, 1.0)
+    x = (edge[:, 0] - middle) / half
     out = outward * edge[:, 1]
     design = np.column_stack([np.ones_like(x), x, x * x])
+    like, taper_mm, bow_mm = np.zeros(3), _ALONE_TAPER_MM, _ALONE_BOW_MM
+    if opposite is not None and len(opposite) >= _FEWEST:
+        line, straight = bowed_line(opposite[:, 0], opposite[:, 1], np.arange(len(opposite)))
+        if straight >= _LEAST_STRAIGHT:
+            bow, run, _ = outward * np.polyfit((opposite[:, 0] - middle) / half, line, 2)
+            like, taper_mm, bow_mm = np.array([0.0, run, bow]), _TAPER_MM, _BOW_MM
+    from_like = out - design @ like
+    weight = 2 * half / max(len(x) - 1, 1) / _WAVE_MM / _STRAY_MM**2
+    known = np.diag([0.0, taper_mm**-2, bow_mm**-2])
     # Start at the outer envelope: wane only ever takes wood away.
-    keep = out >= np.percentile(out, 50)
-    fit = np.linalg.lstsq(design[keep], out[keep], rcond=None)[0]
-    for _ in range(8):
-        off = out - design @ fit
-        keep = off > -_SAWN_WANDER_MM
-        if keep.sum() < 0.2 * len(x):
+    keep = from_like >= np.percentile(from_like, 50)
+    fit = np.zeros(3)
+    for _ in range(16):
+        sawn = design[keep]
+        fit = np.linalg.solve(weight * sawn.T @ sawn + known, weight * sawn.T @ from_like[keep])
+        near = from_like - design @ fit > -_SAWN_WANDER_MM
+        if near.mean() < _LEAST_SAWN or (near == keep).all():
             break
-        # Few points at one end must not bend the line: fewer freedoms for a short sawn stretch.
-        freedoms = 3 if np.ptp(x[keep]) > 1.4 else 2
-        fit = np.zeros(3)
-        fit[:freedoms] = np.linalg.lstsq(design[keep][:, :freedoms], out[keep], rcond=None)[0]
-    return np.asarray(outward * (design @ fit), dtype=np.float64)
+        keep = near
+    return np.asarray(outward * (design @ (like + fit)), dtype=np.float64)
 
 
-def wane_beside(edge: Doubles, outward: int) -> tuple[Polygon, ...]:
-    """Return the areas between a traced arris and the line that the saw cut."""
-    line = sawn_line(edge, outward)
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """Where a traced arris leaves the line that the saw cut.
+
+    Attributes
+    ----------
+    whole
+        Between arris and line.
+    seen
+        The same, but no further out than the board is seen at all; the whole where next to nothing
+        is.
+    """
+
+    whole: Polygon
+    seen: Polygon
+
+
+def lost_beside(
+    edge: Doubles,
+    outward: int,
+    opposite: Doubles | None = None,
+    seen_to: Doubles | None = None,
+) -> tuple[Lost, ...]:
+    """Return the areas between a traced arris and the line that the saw cut; see `sawn_line`.
+
+    ``seen_to`` (N,) holds y of where the board is last seen beside each point of the edge, if that
+    is known. A natural edge that goes through the whole thickness ends before the saw's line.
+    """
+    line = sawn_line(edge, outward, opposite)
     depth = outward * (line - edge[:, 1])
-    deep = depth > _LEAST_DEPTH_MM
+    last = line
+    if seen_to is not None:
+        inside = np.maximum(outward * edge[:, 1], outward * seen_to + _SEEN_SLACK_MM)
+        last = outward * np.minimum(outward * line, inside)
     found = []
     # Out to where the arris meets the sawn line again; two deep stretches may so be one.
-    spans = {_widened(depth, run) for run in _runs(deep)}
-    for first, last in sorted(spans):
-        if edge[last, 0] - edge[first, 0] < _LEAST_LENGTH_MM:
+    spans = {_widened(depth, run) for run in _runs(depth > _LEAST_DEPTH_MM)}
+    for first, stop in sorted(spans):
+        part = slice(first, stop + 1)
+        if edge[stop, 0] - edge[first, 0] < _LEAST_LENGTH_MM:
             continue
-        part = slice(first, last + 1)
-        inner = edge[part]
-        outer = np.column_stack([edge[part, 0], line[part]])
-        shape = polygon_of(np.vstack([inner, outer[::-1]]))
-        if not shape.is_empty and shape.area > 40.0:
-            found.append(shape)
+        whole, seen = (_between(edge[part], outer[part]) for outer in (line, last))
+        if whole.area > _LEAST_AREA_MM2:
+            found.append(Lost(whole, seen if seen.area > _LEAST_AREA_MM2 else whole))
     return tuple(found)
+
+
+def _between(edge: Doubles, outer_y: Doubles) -> Polygon:
+    return polygon_of(np.vstack([edge, np.column_stack([edge[:, 0], outer_y])[::-1]]))
 
 
 def _widened(depth: Doubles, run: tuple[int, int]) -> tuple[int, int]:
