@@ -83,19 +83,15 @@ def raked_face(seed: int, face: int) -> FlatFace:
 
 def _made(name, board, photo, *, strewn, stage_of=Stage):
     truth = photos.truth_of(board, photo)
-    side = str(truth.photo.face)
     covered = Polygon(truth.photo.photo_from_face(np.array(truth.board.silhouette))).buffer(40)
     part, (left, top) = photographed(board, photo, covered, strewn=strewn, stage_of=stage_of)
     width, height = photo.camera.size
     pixels = np.zeros((height, width, 3), np.uint8)
     pixels[top : top + part.shape[0], left : left + part.shape[1]] = part
-    outline = on_ground(truth, truth.board.outline[side])
-    ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
-    long = max(np.diff(ends, axis=0), key=lambda v: float(np.hypot(*v)))
-    long = long if long[0] > 0 else -long
-    view = _close_view(outline, float(np.arctan2(long[1], long[0])))
+    outline, view = _outline_and_view(truth)
     flat = flattened(pixels, truth, view, MM_PER_PX)
     true = view.polygon(outline)
+    side = str(truth.photo.face)
     flaws = tuple(
         (flaw.kind, flaw, view.polygon(on_ground(truth, ring)))
         for flaw in truth.board.flaws
@@ -104,6 +100,15 @@ def _made(name, board, photo, *, strewn, stage_of=Stage):
     )
     kept = cv2.imencode(".png", flat.pixels)[1]
     return name, kept, flat.seen.all(), true, flaws, board.species, truth
+
+
+def _outline_and_view(truth) -> tuple[Polygon, View]:
+    """Return the true face on the ground, and the rectangle of the ground that shows it."""
+    outline = on_ground(truth, truth.board.outline[str(truth.photo.face)])
+    ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
+    long = max(np.diff(ends, axis=0), key=lambda v: float(np.hypot(*v)))
+    long = long if long[0] > 0 else -long
+    return outline, _close_view(outline, float(np.arctan2(long[1], long[0])))
 
 
 def _close_view(outline, angle: float) -> View:
@@ -115,5 +120,18 @@ def _close_view(outline, angle: float) -> View:
 def _opened(name, kept, all_seen, outline, flaws, species, truth):
     pixels = cv2.imdecode(kept, cv2.IMREAD_COLOR)
     seen = np.ones(pixels.shape[:2], bool)
-    picture = FacePicture(pixels, MM_PER_PX, (0.0, 0.0), 0.0006, 0.5, seen)
+    # Where the camera stood a scan knows from its fit: what it then knows of the board's sides
+    # belongs to tracing.
+    eye = truth.photo.eye
+    foot = _outline_and_view(truth)[1].from_ground([[eye[0], -eye[1]]])[0]
+    picture = FacePicture(
+        pixels,
+        MM_PER_PX,
+        (0.0, 0.0),
+        0.0006,
+        0.5,
+        seen,
+        (float(foot[0]), float(foot[1])),
+        truth.photo.face_height / eye[2],
+    )
     return FlatFace(name, picture, outline, flaws, species, truth)
