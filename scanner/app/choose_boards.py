@@ -192,6 +192,11 @@ def _lines(choice: Choice, currency: str, surcharge: float | None = None) -> tup
         if choice.taken
         else f"take no further board: {placed} on what is begun"
     ]
+    if missing := choice.asked - choice.placed:
+        lines.append(
+            f"{missing} {'part finds' if missing == 1 else 'parts find'} no place on them: more"
+            " boards are needed, or others"
+        )
     if choice.begun:
         are = "is begun" if len(choice.begun) == 1 else "are begun"
         lines.append(

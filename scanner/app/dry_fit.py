@@ -124,18 +124,17 @@ def match_words(match: Match | None) -> tuple[str, ...]:
     """Return in a sentence whether another order matches better."""
     if match is None:
         return ()
-    how = "Of all orders" if match.is_exact else "Of the orders tried"
-    how += ", each piece either way round,"
+    tried = "all orders" if match.is_exact else "the orders tried"
     if match.gain <= 0:
-        return (f"{how} this one matches best at the joints, as far as photos tell.",)
+        return (f"Of {tried} this one matches best at the joints, as far as photos tell.",)
     members = match.proposed.members
     said = ", ".join(
         m.title + (f" (face {m.face} up, turned)" if m.is_turned else f" (face {m.face} up)")
         for m in members
     )
     return (
-        f"{how} another matches best, {percent_text(match.gain)} more alike at the "
-        f"joints as far as photos tell: {said}.",
+        f"Laid otherwise the joints would be {percent_text(match.gain)} more alike, as far as "
+        f"photos tell; the best of {tried}, pieces turned and flipped too: {said}.",
     )
 
 

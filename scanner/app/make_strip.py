@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 # The lines printed on every page, along and upright (geometry.md section 8).
 _LINES_MM = (250.0, 180.0)
+# One piece is 250 mm long, and so much of it is asked for at least.
+_LEAST_MM = 200.0
 # A printer further off than this is set to "fit to page": mend that first.
 _MOST_OFF = 0.08
 
@@ -32,7 +34,7 @@ def make_strip(
 ) -> tuple[str, ...]:
     """Write the PDF and return what to do with it, a line each."""
     order = StripOrder(
-        length_mm=read_size(length, "--length"),
+        length_mm=_length_mm(length, "--length"),
         paper=known_paper(paper),
         second=second,
         arm=arm,
@@ -41,8 +43,9 @@ def make_strip(
     )
     pages = write_strip(path, order)
     whole = pieces_for(order.length_mm) * PIECE_MM
+    many = f"{pages} page{'' if pages == 1 else 's'}"
     return (
-        f"written: {path}, {pages} pages, strip {whole:.0f} mm long once glued",
+        f"written: {path}, {many}, strip {whole:.0f} mm long once glued",
         "Print at 100 %, never fit to page; measure the 250.0 mm line with a steel rule.",
         "Glue it onto a straight, flat batten, then tape it once from zero to the last joint line"
         " and give that length with every scan (--strip-taped).",
@@ -57,8 +60,19 @@ def strip_pdf(length: str, paper: str) -> bytes:
     SettingsError
         The length cannot be read or printed, or the paper is not known.
     """
-    order = StripOrder(length_mm=read_size(length, "length"), paper=known_paper(paper))
+    order = StripOrder(length_mm=_length_mm(length, "length"), paper=known_paper(paper))
     return shapes_pdf(strip_pages(order), "coded strip", FONT)
+
+
+def _length_mm(text: str, where: str) -> float:
+    """Return a strip's length; a bare number is millimetres, which "9" for 9 ft is not."""
+    length_mm = read_size(text, where)
+    if length_mm < _LEAST_MM:
+        raise SettingsError(
+            f"{where}: a strip of {length_mm:.0f} mm is no use",
+            "write the length with its unit: 9ft",
+        )
+    return length_mm
 
 
 def known_paper(text: str) -> Literal["a4", "letter"]:

@@ -99,6 +99,7 @@ ON_FILES = {
     "size: ": lambda f: find_in_stock(f, "long", "50mm"),
     "a piece of no size": lambda f: find_in_stock(f, "450mm", "0"),
     '--paper: "a3"': lambda f: make_strip("8ft", "a3", f / "strip.pdf"),
+    "--length: a strip of 9 mm is no use": lambda f: make_strip("9", "a4", f / "strip.pdf"),
     "more than two sizes": lambda f: make_strip(
         "8ft", "a4", f / "strip.pdf", measured="250x180x100"
     ),
