@@ -4,6 +4,7 @@ from shapely.geometry import Polygon, box
 
 from scanner.vision.colour import (
     PaperWhite,
+    _with_own_cast,
     lab_of,
     linear_light,
     paper_white,
@@ -75,6 +76,14 @@ def test_the_wood_has_its_colour_under_any_light(light):
     # The phone's own curve is another than the one that is undone: it is never known.
     assert found.differs_by(true) < 4.0
     assert found.spread < 1.0
+
+
+def test_wood_shares_less_of_papers_red_and_stays_as_light():
+    wood, grey = np.array([WOOD]), np.full(3, 0.7)
+    assert _with_own_cast(wood, grey) == pytest.approx(wood)
+    before = lab_of(wood)[0]
+    after = lab_of(_with_own_cast(wood, grey * [1.1, 1.0, 1.0]))[0]
+    assert after[0] == pytest.approx(before[0], abs=0.01) and after[1] > before[1] + 0.5
 
 
 def test_a_shadow_over_board_and_paper_changes_nothing():
