@@ -220,7 +220,8 @@ class _Ground:
         t = self.seen.seen_to(name)
         if t is None:
             return None
-        return (t if name == "lower" else self.seen.size_mm[1] - t) + self.origin[1]
+        y = t if name == "lower" else self.seen.size_mm[1] - t
+        return np.asarray(y + self.origin[1])
 
     def lies_under(self, name: str, edge: Doubles, beside: Polygon) -> bool:
         """Return whether something lies over the face beside a traced long side: grass, dirt.
