@@ -25,7 +25,7 @@ from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline, trace_seen
 from scanner.vision.picture import FacePicture, FaceScan, Photo
 from scanner.vision.place import along_the_board, card_beside
-from scanner.vision.raking import lay_over
+from scanner.vision.raking import MOST_APART_MM, lay_over
 from scanner.vision.raking_saw import find_saw_marks
 from scanner.vision.rectify import FacePlace, flatten
 from scanner.vision.rule.cards import find_cards
@@ -179,16 +179,22 @@ def _held(
 def _raked(
     photo: Photo, setup: Setup, place: FacePlace, face: FacePicture, outline: Polygon
 ) -> tuple[FacePicture | None, list[str]]:
-    """Return the low lamp's photo laid over the face, or None and why not.
+    """Return the low lamp's photo laid over the face and how near, or None and why not.
 
     Board and rule lie where they lay, so the board need not be found again under that light.
     """
     try:
         fit = fit_scale((photo,), setup)
         (flat,) = own_views((photo,), fit, place)
-        return lay_over(face, outline, flat, outline, photo.name).picture, []
+        laid = lay_over(face, outline, flat, outline, photo.name)
     except PhotoError as error:
         return None, [f"{photo.name} was not used: {error.what}"]
+    if laid.along_u_mm <= MOST_APART_MM:
+        return laid.picture, []
+    return laid.picture, [
+        f"{photo.name} lies over the first photo within {laid.along_u_mm:.1f} mm along the grain,"
+        " where the wood shows little: a steadier phone, or a nearer one, tells more"
+    ]
 
 
 def first_outline(photos: tuple[Photo, ...], setup: Setup) -> FaceReading:

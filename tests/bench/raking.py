@@ -26,7 +26,7 @@ from scanner.vision.flaws.learned_regions import outline_mm
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.surface import prepare
 from scanner.vision.picture import FacePicture
-from scanner.vision.raking import LaidOver, lay_over
+from scanner.vision.raking import MOST_APART_MM, LaidOver, lay_over
 from tests.bench.faces import FlatFace, _close_view, flat_face, raked_face
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.fit_checks import WAYS, FaceLines, report
@@ -40,8 +40,9 @@ _IN_KNOT_SHARE, _KNOT_RIM_MM, _COVERED, _CRACK_MM = 0.5, 3.0, 0.4, 20.0
 class RakedFace:
     """Of one face: how far off it was laid (mm), or why not, and its lines by what was used.
 
-    ``across_mm`` is how far off across the grain; ``told`` holds, for one photo and for both, the
-    cracks over 20 mm that the program as it stands finds, how many there are, and its false ones.
+    ``across_mm`` is how far off across the grain, ``along_u_mm`` what the program says of it along;
+    ``told`` holds, for one photo and for both, the cracks over 20 mm that the program as it stands
+    finds, how many there are, and its false ones.
     """
 
     name: str
@@ -50,6 +51,7 @@ class RakedFace:
     lines: dict[str, FaceLines]
     across_mm: tuple[float, ...] = ()
     told: dict[str, tuple[int, int, int]] = field(default_factory=dict)
+    along_u_mm: float = 0.0
 
 
 def in_flat(face: FlatFace, board_mm: np.ndarray) -> np.ndarray:
@@ -125,7 +127,10 @@ def look(job: tuple[int, int], weights: Path, way: str) -> RakedFace:
         "both": _told(first, outline, long, laid.picture),
     }
     far, across = np.hypot(*off.T), np.abs(off[:, 1])
-    return RakedFace(first.name, tuple(map(float, far)), "", lines, tuple(map(float, across)), told)
+    return RakedFace(
+        first.name, tuple(map(float, far)), "", lines, tuple(map(float, across)), told,
+        laid.along_u_mm,
+    )  # fmt: skip
 
 
 def _told(face: FlatFace, outline: Polygon, cracks: list, raked: FacePicture | None):
@@ -141,6 +146,12 @@ def figures_of(made: list[RakedFace]) -> tuple[Figure, ...]:
     """Return what is claimed of the second photo: how near it is laid, what it adds."""
     laid = [face for face in made if not face.refused]
     near = sum(float(np.percentile(face.off_mm, 95)) < 1.0 for face in laid)
+    told_far = sum(face.along_u_mm > MOST_APART_MM for face in laid)
+    within = sum(
+        float(np.sqrt(np.percentile(np.square(face.off_mm) - np.square(face.across_mm), 95)))
+        <= face.along_u_mm
+        for face in laid
+    )
     crosswise = sum(float(np.percentile(face.across_mm, 95)) < 1.0 for face in laid)
     out = [
         Figure("faces laid over", share_text(len(laid), len(made))),
@@ -148,6 +159,8 @@ def figures_of(made: list[RakedFace]) -> tuple[Figure, ...]:
                near == len(laid)),
         Figure("the same across the grain", share_text(crosswise, len(laid)), "all",
                crosswise == len(laid)),
+        Figure("told with U over 1 mm along the grain", share_text(told_far, len(laid))),
+        Figure("95 % of places within that U along the grain", share_text(within, len(laid))),
     ]  # fmt: skip
     for name, what in (("first", "one photo"), ("both", "with the low lamp")):
         hits, of, false = np.sum([face.told[name] for face in laid], axis=0)
@@ -188,6 +201,7 @@ def main() -> None:
             usual, most = np.percentile(face.off_mm, 95), max(face.off_mm)
             across = np.percentile(face.across_mm, 95)
             told = f"laid {usual:.2f} mm off (95 %), {most:.2f} at most; across {across:.2f};"
+            told += f" U along {face.along_u_mm:.2f};"
             told += f" cracks {face.told}"
         print(f"{face.name}: {told}")
     laid = [face for face in made if not face.refused]
