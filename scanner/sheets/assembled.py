@@ -168,8 +168,8 @@ def _bench_pages(content: AssembledContent, paper: PaperName) -> tuple[Page, ...
     y = draw_title(sketch, content.title, facts, "", alarm=False) + 6.0
     wide = sketch.width - 2 * MARGIN
     arrows = (
-        "The arrow beside a piece is its board’s shimmer: pieces of one board whose arrows agree "
-        "shimmer alike. Arrows of different boards cannot be compared."
+        "The arrow beside a piece is the way its board shimmers: pieces of one board whose arrows "
+        "agree shimmer alike. Arrows of different boards cannot be compared."
     )
     for text in (*content.hints, arrows, *content.costs):
         sketch.text(MARGIN, y + 9.0, "•", 9.5, bold=True)

@@ -45,18 +45,21 @@ def yard_card_pages(
         for number, line in enumerate(lines):
             sketch.text(left, y + 16.0 + _SIZE + ROW_STEP * _SIZE * number, line, _SIZE)
         y += high + 12.0
-    foot = "Sizes are rough, allowances in them. Widths and lengths free of checks, knots and wane."
+    foot = (
+        "Sizes and board feet are rough, allowances in them; buy more, as flaws and offcuts take "
+        "their share. Widths and lengths are those free of checks, knots and wane."
+    )
     sketch.text(MARGIN, sketch.height - MARGIN + 4.0, foot, 9.0, color=GREY)
     return (*done, sketch.page())
 
 
 def section_title(need: Need) -> str:
-    """Return ``white ash 4/4: 9.1 board feet with allowances``."""
+    """Return ``white ash 4/4: 9.1 board feet in the parts, waste not counted``."""
     species = need.species or "any species"
     if need.quarters is None:
         return f"{species}: no class is thick enough, glue it up"
     feet = decimal_text(need.rough_feet, 1)
-    return f"{species} {need.quarters}/4: {feet} board feet with allowances"
+    return f"{species} {need.quarters}/4: {feet} board feet in the parts, waste not counted"
 
 
 def headings(units: str) -> list[Column]:
@@ -91,10 +94,10 @@ def fact_lines(section: CardSection, units: str, currency: str = "") -> list[str
         f" that gives every part: {length_text(section.widest_mm, units)}.",
         f"The widest twice side by side: {length_text(section.two_abreast_mm, units)}.",
         f"Longest part: {section.longest.name}, {length_text(section.longest.length_mm, units)}.",
-        f"For it an edge may bend {_bend(section.crook_mm, units)} over {sight}.",
+        _bend_line("an edge", section.crook_mm, units, sight),
     ]
     if section.bow_mm is not None:
-        lines.append(f"For it a face may bend {_bend(section.bow_mm, units)} over {sight}.")
+        lines.append(_bend_line("a face", section.bow_mm, units, sight))
     running = ", ".join(
         f"{_running(length, units)} of {length_text(width, units)}"
         for width, length in section.running_mm
@@ -109,11 +112,13 @@ def fact_lines(section: CardSection, units: str, currency: str = "") -> list[str
     return lines
 
 
-def _bend(bend_mm: float, units: str) -> str:
-    if bend_mm < 1.0:
-        return "hardly at all"
-    # Nobody buys a board that bends more: the figure would only puzzle.
-    return length_text(bend_mm, units) if bend_mm <= _ANY_BEND_MM else "as far as any you would buy"
+def _bend_line(what: str, bend_mm: float, units: str, sight: str) -> str:
+    """Return how far an edge or a face may bend for the longest part."""
+    if bend_mm > _ANY_BEND_MM:
+        # Nobody buys a board that bends more: the figure would only puzzle.
+        return f"For it {what} may bend as far as on any board you would buy."
+    far = "hardly at all" if bend_mm < 1.0 else length_text(bend_mm, units)
+    return f"For it {what} may bend {far} over {sight}."
 
 
 def _running(length_mm: float, units: str) -> str:
