@@ -43,8 +43,8 @@ _ON_GRASS = (
     "Grass lies over the rim: nothing is told under it, so brush it off or lay the board elsewhere"
 )
 _COVERED = (
-    "An edge of the face leaves the saw's line where something lies over it: the line is drawn on"
-    " under it, the widths there carry the difference, and wane would not show: clear it"
+    "Something seems to lie over an edge of the face: the line is drawn on under it, the ± of the"
+    " widths there is wider for it, and wane under it would not show; clear it and photograph again"
 )
 # What is mostly grass and its shadows is no flaw that could be seen.
 _MOST_GRASS = 0.5
