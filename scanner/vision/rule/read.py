@@ -21,6 +21,8 @@ LEAST_SEEN = 0.5
 # ... and of a rule of few steps where its ends do not confirm the told length: two thirds of
 # twelve inches are as well all of eight.
 LEAST_SEEN_OF_FEW = 0.8
+# ... and of many steps on a bar that is just as long as told: a far end shows its lines no more.
+LEAST_SEEN_AS_TOLD = 0.4
 # How the steps must be divided where not all of them are seen (ln, `Repeats`): teeth and slats
 # are even too.
 LEAST_HALVING, LEAST_TENTHS = 0.7, 1.5
@@ -80,8 +82,15 @@ class Read:
     def is_confirmed(self) -> bool:
         """Whether the told length agrees with the number of lines or with the bar's own ends."""
         return self.verdict.is_whole or (
-            self.verdict.reading.seen >= LEAST_SEEN and self.is_as_told
+            self.verdict.reading.seen >= self.least_seen and self.is_as_told
         )
+
+    @property
+    def least_seen(self) -> float:
+        """Share of the told rule's lines that must be seen."""
+        if self.steps >= FEW_STEPS:
+            return LEAST_SEEN_AS_TOLD if self.is_as_told else LEAST_SEEN
+        return LEAST_SEEN if self.is_as_told else LEAST_SEEN_OF_FEW
 
     @property
     def is_as_told(self) -> bool:
@@ -131,8 +140,7 @@ class Read:
             return self.is_divided
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
-        many = self.steps >= FEW_STEPS or self.is_as_told
-        enough = (LEAST_SEEN if many else LEAST_SEEN_OF_FEW) <= self.verdict.reading.seen < 1
+        enough = self.least_seen <= self.verdict.reading.seen < 1
         return enough and self.verdict.is_decisive and self.is_divided
 
     @property

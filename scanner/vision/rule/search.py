@@ -14,7 +14,7 @@ from scanner.vision.rule.bars import bars_in
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
 from scanner.vision.rule.read import Read
 from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
-from scanner.vision.rule.ticks import carry_on, quick_evidence, read_ticks
+from scanner.vision.rule.ticks import carry_on, full_evidence, quick_evidence, read_ticks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,6 +37,10 @@ _MISSING_STEPS = 2.5
 # After so many bars the likeliest is read where none was clear: at a glance the only one, else
 # before any further ones are looked at.
 _GLANCED_AT = 6
+# Where nothing passed: of so many first bars that are as long for their width as told (perspective
+# makes a rule short, seldom long) so many are read, whatever a quick look says. Grass, glare and
+# distance hide lines from that.
+_SHAPED_AMONG, _MOST_SHAPED, _SHAPED = 12, 2, (0.6, 1.25)
 
 
 def _bars_seen(
@@ -90,8 +94,11 @@ def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) 
     """Return the bars of a picture that carry graduations, each read with care."""
     read: list[Read] = []
     waiting: list[tuple[float, list[Band]]] = []
+    shaped: list[list[Band]] = []
     bars = _bars_seen(grey, size, read, waiting, at_a_glance=False)
     for looked_at, (evidence, bands) in enumerate(bars, start=1):
+        if looked_at <= _SHAPED_AMONG and _shaped(bands, size):
+            shaped.append(bands)
         if evidence >= _CLEARLY_ONE:
             one = read_bar(grey, bands, size, focal_px)
             read += [one] if one is not None else []
@@ -102,7 +109,20 @@ def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) 
             read += _read_likeliest(grey, waiting, read, 1, size, focal_px)
         if sum(one.is_settled for one in read) >= wanted:
             return read
-    return read + _read_likeliest(grey, waiting, read, _MOST_READ, size, focal_px)
+    read += _read_likeliest(grey, waiting, read, _MOST_READ, size, focal_px)
+    if not any(one.passes for one in read):
+        shaped.sort(key=lambda one: -full_evidence(grey, _shaped(one, size)[0]))
+        seen = _read_unread(grey, shaped[:_MOST_SHAPED], read, size, focal_px)
+        # What shows so badly is believed only where the bar's ends or all its lines agree too.
+        read += [one for one in seen if one.is_settled]
+    return read
+
+
+def _shaped(bands: list[Band], size: RuleSize) -> list[Band]:
+    """Return those outlines of a bar that are about as long for their width as the told rule."""
+    told = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
+    least, most = told * _SHAPED[0], told * _SHAPED[1]
+    return [band for band in bands if least < band.length / band.width(0.5) < most]
 
 
 def _read_likeliest(
@@ -117,8 +137,19 @@ def _read_likeliest(
     waiting.sort(key=lambda one: -one[0])
     likely = [one for one in waiting[:most] if one[0] >= _WORTH_READING]
     del waiting[: len(likely)]
+    return _read_unread(grey, [bands for _, bands in likely], read, size, focal_px)
+
+
+def _read_unread(
+    grey: Bytes,
+    bars: list[list[Band]],
+    read: list[Read],
+    size: RuleSize,
+    focal_px: float | None,
+) -> list[Read]:
+    """Return what those bars say that lie along none of those read before."""
     found: list[Read] = []
-    for _, bands in likely:
+    for bands in bars:
         ends = np.array([bands[0].start, bands[0].stop])
         if not any(one.band.covers(ends) for one in (*read, *found)):
             one = read_bar(grey, bands, size, focal_px)
@@ -133,10 +164,11 @@ def read_bar(grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | N
         one = judged(grey, band, size, focal_px)
         if one is None:
             continue
-        if best is None or len(one.ticks.numbers) > len(best.ticks.numbers):
+        told_fits = best is None or best.verdict.reading.seen <= 1
+        if told_fits and one.is_settled and one.is_as_told:
+            return one
+        if best is None or _is_better(one, best):
             best = one
-        if best.is_settled and best.is_as_told:
-            return best
     if best is None or best.verdict.reading.seen > 1 or best.is_as_told:
         return best
     if best.usual and not best.verdict.is_whole:
@@ -155,7 +187,20 @@ def read_bar(grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | N
     ticks = again.within(math.floor(best.steps + 1e-3) + 1)
     ends = tuple((band.start, band.stop) for band in bands)
     verdict = judge(ticks, longer, size, focal_px)
-    return Read(longer, ticks, verdict, ends, size.length_mm / verdict.reading.step_mm)
+    whole = Read(longer, ticks, verdict, ends, size.length_mm / verdict.reading.step_mm)
+    return best if best.passes and not whole.passes else whole
+
+
+def _is_better(one: Read, best: Read) -> bool:
+    """Return whether one outline of a bar is better than another: more lines lie on it.
+
+    But where the lines of both end with the told rule, never the one that runs on far beyond them:
+    what it has more is a line or two of the floor.
+    """
+    both_whole = one.verdict.is_whole and best.verdict.is_whole
+    if both_whole and one.is_too_long != best.is_too_long:
+        return best.is_too_long
+    return len(one.ticks.numbers) > len(best.ticks.numbers)
 
 
 def _lacking(grey: Bytes, one: Read) -> tuple[float, float]:

@@ -126,6 +126,11 @@ def quick_evidence(grey: Bytes, band: Band) -> float:
     return rough_evidence(signal.groups(_QUICK_DEPTHS), band.length)
 
 
+def full_evidence(grey: Bytes, band: Band) -> float:
+    """Return the same from every depth and every half pixel, in some ten times the time."""
+    return rough_evidence(tick_signal(grey, band, slanted=False).groups(), band.length)
+
+
 def read_ticks(grey: Bytes, band: Band, *, at_a_glance: bool = False) -> Ticks | None:
     """Return the graduations on a band, dark ones or light ones, whichever make a rule, or None.
 
