@@ -1,10 +1,15 @@
 """The errand "movement": how much a wide part grows or shrinks between two moisture contents."""
 
-from typing import Literal
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
 
 from scanner.errors import SettingsError
 from scanner.lot.movement import SPECIES, Sawn, change_mm
 from scanner.units import MM_PER_INCH, LengthError, read_length_mm
+
+if TYPE_CHECKING:
+    from scanner.storage.lots import Lot
 
 
 def movement_lines(
@@ -47,6 +52,18 @@ def movement_lines(
 def known_species() -> tuple[str, ...]:
     """Return the woods that the tables hold."""
     return tuple(sorted(SPECIES))
+
+
+def wood_of(lot: Lot) -> str:
+    """Return the wood that a lot's boards, or its parts, are of; the first known one if neither."""
+    # The command has no lot, and need not wait for what reads one.
+    from scanner.app.open_lot import parts_of
+
+    named = [board.species for board in lot.boards()]
+    if lot.parts_text() is not None:
+        named += [part.species or "" for part in parts_of(lot)]
+    woods = known_species()
+    return next((name.strip().lower() for name in named if name.strip().lower() in woods), woods[0])
 
 
 def _verb(change: float) -> Literal["grows by", "shrinks by"]:

@@ -56,6 +56,8 @@ def test_how_a_wide_part_moves_is_said_by_the_handbook(sample):  # noqa: F811
     page = _go(sample, "buying")
     page = _button(page, "How much?").click().run()
     assert not page.exception
+    # Asked of the lot's own wood first.
+    assert "white ash, 8 to 11 % moisture content" in _words(page)
     assert "flatsawn: 300.0 mm grows by" in _words(page)
 
 

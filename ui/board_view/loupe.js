@@ -82,7 +82,9 @@ function moveWindow(bench, face, view) {
   }
   const steps = [10, 20, 50, 100, 200, 500, 1000];
   const wide = bench.loupe.clientWidth || 900;
-  const step = steps.filter((mm) => mm / view.scale < wide * 0.35).pop() ?? steps[0];
+  // Shorter than its words the bar would be covered by them.
+  const long = steps.filter((mm) => mm / view.scale >= 52);
+  const step = long.filter((mm) => mm / view.scale < wide * 0.35).pop() ?? long[0] ?? 1000;
   bench.scale.style.width = `${step / view.scale}px`;
   setText(bench.scale, step >= 1000 ? "1 m" : `${step} mm`);
 }

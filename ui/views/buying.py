@@ -3,7 +3,7 @@
 import streamlit as st
 
 from scanner.app.buy_wood import kept_buying, known_grades, look_what_to_buy
-from scanner.app.wood_movement import known_species, movement_lines
+from scanner.app.wood_movement import known_species, movement_lines, wood_of
 from scanner.errors import ScannerError
 from ui.desks import Job
 from ui.downloads import yard_card_url
@@ -66,10 +66,12 @@ def _movement(page: OpenPage) -> None:
     with st.form("movement"):
         width, species = st.columns(2)
         typed = width.text_input("Width", "12 in" if units == "inch" else "300 mm")
-        wood = species.selectbox("Wood", known_species())
+        woods = known_species()
+        own = woods.index(wood_of(page.desk.lot))
+        wood = species.selectbox("Wood", woods, index=own)
         now, later = st.columns(2)
-        begin = now.number_input("Moisture now, %", 0.0, 30.0, 8.0, 0.5)
-        end = later.number_input("Moisture later, %", 0.0, 30.0, 11.0, 0.5)
+        begin = now.number_input("Moisture now, %", 0.0, 30.0, 8.0, 0.5, "%.1f")
+        end = later.number_input("Moisture later, %", 0.0, 30.0, 11.0, 0.5, "%.1f")
         if st.form_submit_button("How much?"):
             try:
                 lines = movement_lines(typed, wood, begin, end, units)
