@@ -82,7 +82,7 @@ def _step(desk: Desk, step: TrimStep) -> None:
             f"Fresh face of {step.board}, end {step.end}, shows no check: so much came off in all",
             key=f"trim-{step.board}-{step.end}-{step.trim_mm:.1f}-{step.is_seen}",
             placeholder="as measured from the old end",
-            width=360,
+            width=520,
         )
         if not typed:
             return
