@@ -135,12 +135,12 @@ def stock_keep(
 )
 def stock_find(
     folder: Annotated[Path, typer.Argument(help="Folder of the stock.")],
-    length: Annotated[str, typer.Argument(help="Length of the clear piece, with the grain.")],
-    width: Annotated[str, typer.Argument(help="Width of the clear piece.")],
+    length: Annotated[str, typer.Argument(help="Length of the piece, with the grain.")],
+    width: Annotated[str, typer.Argument(help="Width of the piece.")],
     species: Annotated[str | None, typer.Option(help="This species only.")] = None,
     units: Units = "mm",
 ) -> None:
-    """Find the left-overs that give a clear piece of at least this size, the smallest first."""
+    """Find left-overs free of found flaws over at least this size, the smallest first."""
     from scanner.app.keep_stock import find_in_stock
 
     found = find_in_stock(folder, length, width, species, units)
