@@ -82,10 +82,10 @@ def _lines(curve: ChanceCurve) -> list[str]:
         " or left over (boards are bought whole)"
     )
     least, most = curve.feet_between(0.9)
-    between = f"{_feet(least)} and {_feet(most)}" if most else f"{_feet(least)} and more"
+    between = f"between {_feet(least)} and {_feet(most)}" if most else f"at {_feet(least)} or more"
     lines.append(
-        f"  {len(curve.trials)} lots were drawn: with other lots that figure would lie between"
-        f" {between} board feet (95 %)"
+        f"  {len(curve.trials)} lots were drawn: with other lots that figure would lie {between}"
+        " board feet (95 %)"
     )
     half = curve.feet_for(0.5)
     if half is not None:
