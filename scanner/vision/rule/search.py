@@ -41,6 +41,8 @@ _GLANCED_AT = 6
 # makes a rule short, seldom long) so many are read, whatever a quick look says. Grass, glare and
 # distance hide lines from that.
 _SHAPED_AMONG, _MOST_SHAPED, _SHAPED = 12, 2, (0.6, 1.25)
+# Evidence that such a bar needs (rendered rules that were missed else 290 to 350, a bare bar 203).
+_SHAPED_EVIDENCE = 250.0
 
 
 def _bars_seen(
@@ -97,8 +99,8 @@ def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) 
     shaped: list[list[Band]] = []
     bars = _bars_seen(grey, size, read, waiting, at_a_glance=False)
     for looked_at, (evidence, bands) in enumerate(bars, start=1):
-        if looked_at <= _SHAPED_AMONG and _shaped(bands, size):
-            shaped.append(bands)
+        if looked_at <= _SHAPED_AMONG and (alike := _shaped(bands, size)):
+            shaped.append(alike)
         if evidence >= _CLEARLY_ONE:
             one = read_bar(grey, bands, size, focal_px)
             read += [one] if one is not None else []
@@ -111,10 +113,8 @@ def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) 
             return read
     read += _read_likeliest(grey, waiting, read, _MOST_READ, size, focal_px)
     if not any(one.passes for one in read):
-        shaped.sort(key=lambda one: -full_evidence(grey, _shaped(one, size)[0]))
-        seen = _read_unread(grey, shaped[:_MOST_SHAPED], read, size, focal_px)
-        # What shows so badly is believed only where the bar's ends or all its lines agree too.
-        read += [one for one in seen if one.is_settled]
+        shaped.sort(key=lambda one: -full_evidence(grey, one[0]))
+        read += _read_shaped(grey, shaped[:_MOST_SHAPED], size, focal_px)
     return read
 
 
@@ -123,6 +123,26 @@ def _shaped(bands: list[Band], size: RuleSize) -> list[Band]:
     told = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     least, most = told * _SHAPED[0], told * _SHAPED[1]
     return [band for band in bands if least < band.length / band.width(0.5) < most]
+
+
+def _read_shaped(
+    grey: Bytes, shaped: list[list[Band]], size: RuleSize, focal_px: float | None
+) -> list[Read]:
+    """Return what outlines of the told shape say, of each bar the first that agrees in all.
+
+    Nothing quick spoke for these bars, and a bare bar in an even light shows something that
+    repeats: they are believed only as they lie, and only where their own ends bear out the count.
+    """
+    found = []
+    for bands in shaped:
+        for band in bands:
+            one = judged(grey, band, size, focal_px)
+            if one is None or one.ticks.repeats.evidence < _SHAPED_EVIDENCE:
+                continue
+            if one.is_settled and one.is_as_told:
+                found.append(one)
+                break
+    return found
 
 
 def _read_likeliest(
@@ -137,19 +157,8 @@ def _read_likeliest(
     waiting.sort(key=lambda one: -one[0])
     likely = [one for one in waiting[:most] if one[0] >= _WORTH_READING]
     del waiting[: len(likely)]
-    return _read_unread(grey, [bands for _, bands in likely], read, size, focal_px)
-
-
-def _read_unread(
-    grey: Bytes,
-    bars: list[list[Band]],
-    read: list[Read],
-    size: RuleSize,
-    focal_px: float | None,
-) -> list[Read]:
-    """Return what those bars say that lie along none of those read before."""
     found: list[Read] = []
-    for bands in bars:
+    for _, bands in likely:
         ends = np.array([bands[0].start, bands[0].stop])
         if not any(one.band.covers(ends) for one in (*read, *found)):
             one = read_bar(grey, bands, size, focal_px)
