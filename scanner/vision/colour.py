@@ -43,6 +43,11 @@ _INK_SHARE = 8.0
 _LEAST_PRINTED = 0.35
 # Paper brighter than this is burnt out: nothing tells how much brighter it was.
 _BURNT = 0.95
+# Under a tree spots of sun lie otherwise on wood than on the paper beside it. Where the paper is
+# by so much (natural logarithm) brighter here than there, and patches of the wood differ by so much
+# (delta E, middle), nothing tells which light fell on which: of 3100-3107 under a tree these were
+# the six boards of which five came out 4 to 8 delta E off, the others at most 2.
+_DAPPLED, _DAPPLED_SPREAD = 0.5, 5.0
 # Printed black against paper (renderings have 0.035, toner about 0.05: from memory, no source).
 _INK = 0.045
 # Phones deepen contrast (bytes move by so much of a sine: darker below the middle, brighter above)
@@ -89,6 +94,11 @@ class PaperWhite:
     at_mm: NDArray[np.float64]
     light: NDArray[np.float64]
     ink: NDArray[np.float64] | None = None
+
+    @property
+    def varies(self) -> float:
+        """By how much it is brighter at one place than at another, natural logarithm."""
+        return float(np.ptp(np.log(np.maximum(self.light @ _XYZ[1], 1e-4))))
 
 
 def strip_white(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> PaperWhite | None:
@@ -159,7 +169,9 @@ def wood_colour(
     apart: Iterable[Polygon],
     white: PaperWhite,
 ) -> WoodColour | None:
-    """Return the colour of the clear wood of a face, None where too little of it shows.
+    """Return the colour of the clear wood of a face, None where nothing tells it.
+
+    Too little wood shows, or spots of sun lie on wood and paper.
 
     Parameters
     ----------
@@ -181,6 +193,8 @@ def wood_colour(
         away = np.linalg.norm(lab - middle, axis=1)
         middle = np.median(lab[away <= 2.5 * np.median(away)], axis=0)
     spread = float(np.median(np.linalg.norm(lab - middle, axis=1)))
+    if spread > _DAPPLED_SPREAD and white.varies > _DAPPLED:
+        return None
     return WoodColour((float(middle[0]), float(middle[1]), float(middle[2])), spread)
 
 

@@ -78,6 +78,14 @@ def test_the_wood_has_its_colour_under_any_light(light):
     assert found.spread < 1.0
 
 
+def test_no_colour_is_told_where_spots_of_sun_lie_on_wood_and_paper():
+    def spots(x, y):
+        return np.where((x // 90 + y // 70) % 2, 1.0, 0.3)
+
+    assert colour_of(scene(shade=spots)) is None
+    assert colour_of(scene(shade=lambda x, y: np.where(x < 400, 1.0, 0.4) + 0 * y)) is not None
+
+
 def test_wood_shares_less_of_papers_red_and_stays_as_light():
     wood, grey = np.array([WOOD]), np.full(3, 0.7)
     assert _with_own_cast(wood, grey) == pytest.approx(wood)
