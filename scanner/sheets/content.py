@@ -12,13 +12,16 @@ from scanner.placement.shop import Shop
 from scanner.sheets.cut_list import CutRow, cut_rows
 from scanner.sheets.drawing import Photograph
 from scanner.sheets.part_marks import placements_on
-from scanner.sheets.tape import TapeEdge, hooked_edge
+from scanner.sheets.tape import TapeEdge, hooked_edge, landmark_text
 from scanner.sheets.words import by_name
 
 
 @dataclass(frozen=True, slots=True)
 class MapContent:
-    """What a board map tells: the board, its share of the layout, and the figures."""
+    """What a board map tells: the board, its share of the layout, and the figures.
+
+    ``landmark``: where a big knot lies, to know end and face by.
+    """
 
     board: Board
     totals: BoardTotals
@@ -31,6 +34,7 @@ class MapContent:
     shop: Shop
     pictures: Mapping[int, Photograph | None]
     cares: tuple[CutCare, ...] = ()
+    landmark: str = ""
 
     @property
     def units(self) -> str:
@@ -63,4 +67,5 @@ def map_content(
         shop=shop,
         pictures=pictures,
         cares=cares,
+        landmark=landmark_text(board, edge, shop.units),
     )

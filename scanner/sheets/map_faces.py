@@ -61,7 +61,7 @@ def draw_faces(
     told = MARGIN + text_width("FACE 1 UP", 11.0, bold=True) + 10.0
     for line in wrapped(
         f"{tape_text(content.edge, content.units)} Mark every crosscut line before the first cut; "
-        "the kerf goes outside the piece.",
+        f"the kerf goes outside the piece. {content.landmark}",
         sketch.width - MARGIN - told,
         9.5,
     ):

@@ -26,7 +26,9 @@ _SLAB_TALL = 350.0
 _ROUND_FACES = 125.0
 _CARE_SIZE = 8.5
 # How much smaller than they could be the faces may stand so that all is on one sheet.
-_SHRUNK = (1.0, 0.94, 0.88, 0.82)
+_SHRUNK = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7)
+# Below the fourth of these only where both faces together stay this tall.
+_STILL_TALL = 150.0
 _NOTE_SIZE, _NOTE_STEP = 8.5, 11.0
 
 
@@ -60,6 +62,8 @@ def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
             said, right = "goes on on the next page", sketch.width - MARGIN
             sketch.text(right, bottom - 4.0, said, 8.0, bold=True, anchor="end")
         cuts, parts = draw_tables(sketch, content, y + 4.0, low, cuts, parts)
+    elif cuts:
+        sketch.text(MARGIN, y + 16.0, "Cut list: on the next page", 9.5, bold=True)
     pages, parts = [sketch.page()], parts + later
     while cuts or parts or notes:
         more = new_sheet(paper)
@@ -86,10 +90,13 @@ def _shrunk(
     as large as they could be.
     """
     wide = new_sheet(paper).width - 2 * MARGIN
+    tall = faces_tall(content, wide)
     for with_notes in (True, False) if notes else (True,):
         low = bottom - 6.0 - (_notes_tall(notes) if with_notes else 0.0)
-        for shrunk in _SHRUNK:
-            top = y - (1.0 - shrunk) * faces_tall(content, wide) + 4.0
+        for number, shrunk in enumerate(_SHRUNK):
+            if number > 3 and shrunk * tall < _STILL_TALL:
+                break
+            top = y - (1.0 - shrunk) * tall + 4.0
             if tables_fit(content, wide, low - top):
                 return shrunk, with_notes
     return 1.0, False
@@ -97,8 +104,6 @@ def _shrunk(
 
 def _notes(content: MapContent, wide: float) -> list[str]:
     """Return which saw suits which cut, and what the words beside the cuts mean, as lines."""
-    if not content.cares:
-        return []
     said = [saws_said(content.cares), *dangers_said(content.cares)]
     return [line for text in said for line in wrapped(text, wide, _NOTE_SIZE)]
 

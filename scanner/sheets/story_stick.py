@@ -12,11 +12,8 @@ from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.turned import sawn_blanks
 from scanner.sheets.cut_list import crosscut_line_mm, cut_rows
-from scanner.sheets.tape import TapeEdge, hooked_edge, running_mm
+from scanner.sheets.tape import BIG_KNOT_MM, TapeEdge, hooked_edge, running_mm
 from scanner.sheets.words import bare, blank_title, piece_title
-
-# A knot this large is found again by eye: it tells the wrong end or face from the right one.
-_BIG_KNOT_MM = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +105,7 @@ def story_stick(layout: Layout, board: Board, parts: Mapping[str, Part], units: 
             for face, (x0, y0, x1, y1) in (
                 (face, outline.bounds) for face, outline in sorted(flaw.outlines.items())
             )
-            if max(x1 - x0, y1 - y0) >= _BIG_KNOT_MM
+            if max(x1 - x0, y1 - y0) >= BIG_KNOT_MM
         ),
     )
 

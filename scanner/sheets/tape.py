@@ -16,6 +16,8 @@ EdgeName = Literal["near", "far"]
 # Ends out of square by less than this make no difference to a pencil line.
 _SQUARE_MM = 1.5
 _STATIONS = 41
+# A knot this large is found again by eye: it tells the wrong end or face from the right one.
+BIG_KNOT_MM = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +91,24 @@ def tape_text(edge: TapeEdge, units: str = "mm") -> str:
         f"{text} End A is not square: its {other} corner lies "
         f"{length_text(abs(edge.out_of_square_mm), units)} {way}."
     )
+
+
+def landmark_text(board: Board, edge: TapeEdge, units: str = "mm") -> str:
+    """Return where the tape meets the largest knot of face 1, to know end and face by; "" if none.
+
+    A board marked from the wrong end, or on the wrong face, is found out before it is cut.
+    """
+    knots = [
+        (max(x1 - x0, y1 - y0), (x0 + x1) / 2, flaw.id)
+        for flaw in board.flaws_on(1)
+        if flaw.kind is FlawKind.KNOT and flaw.counts
+        for x0, y0, x1, y1 in (flaw.outlines[1].bounds,)
+    ]
+    size_mm, x, name = max(knots, default=(0.0, 0.0, ""))
+    if size_mm < BIG_KNOT_MM:
+        return ""
+    at = length_text(running_mm(board, edge, x), units)
+    return f"Right end, right face? Here the middle of knot {name} lies {at} from end A."
 
 
 def _badness(board: Board, outline: Polygon, name: EdgeName) -> float:

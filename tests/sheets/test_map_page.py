@@ -57,8 +57,9 @@ def test_no_words_lie_over_others_or_off_the_paper(number, units):
 
 @pytest.mark.parametrize("number", [ASH, WALNUT])
 def test_golden_board_map(number):
-    # Without the notes on saws, which another test reads.
-    (page,) = map_page(replace(content_of(BOARDS[number]), cares=()), "a4")
+    # Without the notes, which other tests read.
+    bare = replace(content_of(BOARDS[number]), cares=(), landmark="")
+    (page,) = map_page(bare, "a4")
     assert_like_golden(page_image(page, 1000), f"map-{BOARDS[number].id}")
 
 
@@ -71,9 +72,15 @@ def test_the_words_beside_the_cuts_are_explained_on_the_map(number):
         assert f"{danger.value}: " in said
 
 
+def test_a_big_knot_tells_the_right_end_and_face():
+    said = " ".join(words_on(the_page(WALNUT)).split())
+    assert "the middle of knot F1 lies " in said
+    assert content_of(plain_board(), photographed=False).landmark == ""
+
+
 def test_a_map_that_nearly_fits_on_one_sheet_gets_smaller_faces():
     roomy, tight = content_of(BOARDS[WALNUT]), the_page(WALNUT)
-    full = map_page(replace(roomy, cares=()), "a4")[0]
+    full = map_page(replace(roomy, cares=(), landmark=""), "a4")[0]
     wide = [next(s.width for s in page.shapes if isinstance(s, Picture)) for page in (full, tight)]
     assert 0.8 * wide[0] < wide[1] < wide[0]
 
