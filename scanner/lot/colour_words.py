@@ -39,7 +39,6 @@ def colour_beside(mine: Lab, theirs: Lab) -> str:
         for step, (more, less) in zip(steps, _STEPS, strict=True)
         if abs(step) >= _SAID_FROM
     ]
-    apart = round(math.dist(mine, theirs))
     if not said:
-        return f"of nearly the same colour (about {apart} apart)"
-    return f"{', '.join(said)} (about {apart} apart)"
+        return f"of nearly the same colour (about {math.dist(mine, theirs):.0f} apart)"
+    return ", ".join(said)

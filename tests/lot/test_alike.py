@@ -46,19 +46,15 @@ def test_the_likest_to_any_of_several_boards_is_named():
 
 def test_what_two_boards_have_in_common_is_said_in_words():
     other = ash("B02", 74, ring_mm=4.2)
-    assert beside_words(CHOSEN, other) == (
-        "lighter by 4 (about 4 apart), rings 4.2 against 3.0 mm, both cathedral"
-    )
+    assert beside_words(CHOSEN, other) == "lighter by 4, rings 4.2 against 3.0 mm, both cathedral"
     assert "colour not known" in beside_words(CHOSEN, ash("B03", lab=None))
 
 
 def test_a_colour_is_told_in_a_woodworkers_words_with_its_figures():
     assert "colour: lightness 70 of 100, red 4, yellow 19" in looks_words(CHOSEN)
     assert "green 1, blue 2" in looks_words(ash("B02", lab=(50, -1, -2)))
-    # 10, 2 and 4 steps: 11 in all (delta E 1976, ISO/CIE 11664-4).
-    assert "darker by 10, redder by 2, less yellow by 4 (about 11 apart)" in beside_words(
-        CHOSEN, ash("B02", lab=(60, 6, 15))
-    )
+    other = ash("B02", lab=(60, 6, 15))
+    assert beside_words(CHOSEN, other).startswith("darker by 10, redder by 2, less yellow by 4,")
     assert "nearly the same colour" in beside_words(CHOSEN, ash("B02", lab=(71.4, 2.6, 19)))
 
 
