@@ -29,16 +29,20 @@ class Seen:
 
     size_mm = (4.0 * COLUMNS, 200.0)
 
-    def __init__(self, told: Side) -> None:
+    def __init__(self, told: Side, face_share: float = 0.5) -> None:
         self.told = told
+        self.share = face_share
+
+    def face_share(self, shape: object) -> float:
+        return self.share
 
     def arris_by_foot(self, name: str) -> np.ndarray | None:
         return arris_over_foot(self.told)
 
 
-def ground(told: Side) -> _Ground:
+def ground(told: Side, face_share: float = 0.5) -> _Ground:
     bare = object.__new__(_Ground)
-    bare.seen, bare.origin = Seen(told), np.zeros(2)
+    bare.seen, bare.origin = Seen(told, face_share), np.zeros(2)
     return bare
 
 
@@ -54,3 +58,11 @@ def test_the_foot_tells_a_side_from_what_lies_over_the_arris(name, foot_of, is_s
 
 def test_a_side_turned_away_tells_nothing():
     assert arris_over_foot(side(0.001, ARRIS_MM)) is None
+
+
+@pytest.mark.parametrize(("face_share", "lies_under"), [(0.3, True), (0.03, False)])
+def test_a_face_that_is_surely_none_lies_under_nothing(face_share, lies_under):
+    edge = np.column_stack([4.0 * np.arange(COLUMNS), np.full(COLUMNS, ARRIS_MM)])
+    turned_away = side(0.001, ARRIS_MM)
+    beside = box(20.0, ARRIS_MM, 160.0, ARRIS_MM + DEEP_MM)
+    assert ground(turned_away, face_share).lies_under("lower", edge, beside) is lies_under
