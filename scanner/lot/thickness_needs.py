@@ -67,8 +67,8 @@ def _part_line(part: Part, boards: Sequence[Board], shop: Shop) -> str:
     line = f"{begin}: {flat}/4 where it is flat"
     if not mine:
         return line
-    boards = "board gives" if len(mine) == 1 else "boards give"
-    line += f"; {len(mine) - len(short)} of {len(mine)} {boards} it"
+    give = "board gives" if len(mine) == 1 else "boards give"
+    line += f"; {len(mine) - len(short)} of {len(mine)} {give} it"
     for board in short:
         left = max(flattened_mm(board, _piece_mm(part, shop), shop), 0.0)
         needed = class_on(board, part, shop)
