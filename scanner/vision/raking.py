@@ -24,10 +24,9 @@ from scanner.vision.raking_field import (
     agreed_field,
     agreeing,
     along_u_mm,
-    likeness_of,
-    matches_of,
     pooled_field,
 )
+from scanner.vision.raking_patches import likeness_of, matches_of
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]

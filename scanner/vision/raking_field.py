@@ -10,23 +10,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
-from scanner.vision.picture import FacePicture
+from scanner.vision.raking_patches import INDEPENDENT, LEAST_SD_MM, Likeness, Matches
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
-_PATCH_MM = (80.0, 40.0)
-_ALONG, _ACROSS = 22, 5
-_LEAST_LIKENESS = 0.35
-# Grain repeats across the board: another peak, this far off, must be less good.
-_OTHER_PEAK_MM = 2.0
-_CLEARER_BY = 0.04
-# A patch whose likeness falls by b a pixel squared is told within sqrt((1 - r^2) / (b n)) px: as
-# if it held n independent pixels (Cramer-Rao bound of a shift).
-_INDEPENDENT = 250.0
-_LEAST_SD_MM = 0.25
 # What the field's terms usually come to about the face's middle, mm, along the board and across.
 # A face is turned or sheared by next to nothing along itself; bow and cup show along it where the
 # phone was moved along the board.
@@ -38,6 +27,9 @@ FEWEST = 8
 _NEAR_MM = 1.0
 # Saw marks, which each light shades aside, shift patches by so much of their own, along and across.
 _OWN_SHIFT_MM = (3.0, 1.0)
+# What is high is shifted the same way everywhere, by the phone's move: the terms of bow and of cup
+# have one direction, to so much at the rim.
+_HEIGHTS, _ONE_WAY_MM, _WAYS = (3, 6), 0.15, 90
 _MOST_STEPS, _MOST_STEP_MM = 25, (2.0, 0.6)
 _TELL_MM = (1.0, 0.3)
 
@@ -58,133 +50,10 @@ class Field:
         return Field(self.terms + more, self.middle_mm)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Likeness:
-    """(N, 2) middles of patches, mm; (N, H, W) how alike they are moved; the middle is no move."""
-
-    at: Doubles
-    values: Floats
-    mm_per_px: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Matches:
-    """(N, 2) middles of patches found in both, how far off; (N, 2, 2) covariance, picture mm."""
-
-    at: Doubles
-    off: Doubles
-    covariance: Doubles
-
-
 def terms_at(mm: Doubles, middle_mm: Doubles) -> Doubles:
     """Return (N, 7) the terms of the field at places in the first picture, mm."""
     u, v = (mm[:, 0] - middle_mm[0]) / 1000.0, (mm[:, 1] - middle_mm[1]) / 100.0
     return np.column_stack([np.ones_like(u), u, v, u * u, u * v, u * u * u, v * v])
-
-
-def likeness_of(
-    texture: Floats,
-    other: Floats,
-    face: FacePicture,
-    outline: Polygon,
-    reach_mm: tuple[float, float],
-) -> Likeness:
-    """Return how alike patches of the face are to the other picture about where they should lie.
-
-    Parameters
-    ----------
-    texture, other
-        (H, W) of both pictures, pixel by pixel over each other but for what is sought.
-    face, outline
-        The first picture, and the face to the arris in its mm.
-    reach_mm
-        How far patches are moved, along and across.
-    """
-    mm = face.mm_per_px
-    half = [round(size / 2 / mm) for size in _PATCH_MM]
-    reach = [round(size / mm) for size in reach_mm]
-    x0, y0, x1, y1 = (
-        value / mm for value in np.subtract(outline.bounds, [*face.origin_mm, *face.origin_mm])
-    )
-    half[1] = min(half[1], int((y1 - y0) / 2 - 2))
-    at: list[tuple[float, float]] = []
-    values: list[Floats] = []
-    shape = 2 * half[1], 2 * half[0]
-    around = np.pad(other, ((reach[1], reach[1]), (reach[0], reach[0])))
-    if half[1] >= FEWEST:
-        for x in np.linspace(x0 + half[0], x1 - half[0], _ALONG):
-            for y in np.unique(np.round(np.linspace(y0 + half[1], y1 - half[1], _ACROSS))):
-                left, top = round(float(x)) - half[0], round(float(y)) - half[1]
-                if left < 0 or top < 0:
-                    continue
-                patch = texture[top : top + shape[0], left : left + shape[1]]
-                there = around[
-                    top : top + shape[0] + 2 * reach[1], left : left + shape[1] + 2 * reach[0]
-                ]
-                if patch.shape != shape:
-                    continue
-                alike = cv2.matchTemplate(there, patch, cv2.TM_CCOEFF_NORMED)
-                at.append(((left + half[0]) * mm, (top + half[1]) * mm))
-                values.append(np.nan_to_num(alike, nan=-1.0, posinf=-1.0, neginf=-1.0))
-    size = (2 * reach[1] + 1, 2 * reach[0] + 1)
-    stack = np.array(values, dtype=np.float32).reshape(-1, *size)
-    return Likeness(np.array(at).reshape(-1, 2), stack, mm)
-
-
-def matches_of(likeness: Likeness) -> Matches:
-    """Return the patches that are plainly found in both pictures."""
-    mm = likeness.mm_per_px
-    at: list[Doubles] = []
-    off: list[Doubles] = []
-    covariance: list[Doubles] = []
-    middle = np.array(likeness.values.shape[:0:-1]) // 2
-    for place, values in zip(likeness.at, likeness.values, strict=True):
-        found = _peak(values, mm)
-        if found is not None:
-            at.append(place)
-            off.append((found[0] - middle) * mm)
-            covariance.append(found[1] * mm**2 + np.eye(2) * _LEAST_SD_MM**2)
-    return Matches(
-        np.array(at).reshape(-1, 2), np.array(off).reshape(-1, 2),
-        np.array(covariance).reshape(-1, 2, 2),
-    )  # fmt: skip
-
-
-def _peak(values: Floats, mm: float) -> tuple[Doubles, Doubles] | None:
-    """Return the peak (x, y), px with parts, and its spread; None where faint or not alone."""
-    row, column = (int(v) for v in np.unravel_index(int(values.argmax()), values.shape))
-    best = float(values[row, column])
-    if best < _LEAST_LIKENESS:
-        return None
-    apart = round(_OTHER_PEAK_MM / mm)
-    rest = values.copy()
-    rest[
-        max(row - apart, 0) : row + apart + 1, max(column - 3 * apart, 0) : column + 3 * apart
-    ] = -1
-    if rest.max() > best - _CLEARER_BY:
-        return None
-    if not (0 < row < values.shape[0] - 1 and 0 < column < values.shape[1] - 1):
-        return None
-    around = values[row - 1 : row + 2, column - 1 : column + 2].astype(np.float64)
-    # Grain that runs askew ties what is told along the board to what is told across it.
-    bends = np.array(
-        [
-            [around[1, 0] - 2 * best + around[1, 2], 0.0],
-            [0.0, around[0, 1] - 2 * best + around[2, 1]],
-        ]
-    )
-    bends[0, 1] = bends[1, 0] = (around[2, 2] - around[2, 0] - around[0, 2] + around[0, 0]) / 4
-    turned = np.linalg.eigh(bends)
-    # Along a ridge as good as level the peak is anywhere.
-    bends = (
-        turned.eigenvectors
-        @ np.diag(np.minimum(turned.eigenvalues, -1e-5))
-        @ (turned.eigenvectors.T)
-    )
-    climb = np.array([around[1, 2] - around[1, 0], around[2, 1] - around[0, 1]]) / 2
-    part = np.clip(-np.linalg.solve(bends, climb), -1.0, 1.0)
-    spread = -np.linalg.inv(bends) * (1.0 - best * best) / _INDEPENDENT
-    return np.array([column, row]) + part, spread
 
 
 def agreed_field(found: Matches, middle_mm: Doubles) -> tuple[Field, NDArray[np.bool_]]:
@@ -219,14 +88,14 @@ def agreeing(found: Matches, told: Doubles, limit_mm: float = _NEAR_MM) -> NDArr
     """Return (N,) whether matches lie near to what is told, along and across their own grain."""
     spread, ways = np.linalg.eigh(found.covariance)
     left = np.abs(np.einsum("nba,nb->na", ways, found.off - told))
-    wide = np.maximum(1.0, np.sqrt(spread) / _LEAST_SD_MM / 2)
+    wide = np.maximum(1.0, np.sqrt(spread) / LEAST_SD_MM / 2)
     return np.asarray((left < limit_mm * wide).all(axis=1))
 
 
 def _both_axes(terms: Doubles) -> Doubles:
     """Return (N, 2, 14) rows of (x, y) by both axes' terms."""
     rows = np.einsum("nt,ab->natb", terms, np.eye(2))
-    return np.asarray(rows.reshape(len(terms), 2, -1), dtype=np.float64)
+    return np.asarray(rows.reshape(len(terms), 2, 2 * terms.shape[1]), dtype=np.float64)
 
 
 def _pull() -> Doubles:
@@ -238,29 +107,44 @@ def pooled_field(likeness: Likeness, laid: Field) -> tuple[Doubles, Doubles]:
 
     The sum over patches of the logarithm of their likelihood, each blurred by what a patch may
     be off by itself, is climbed by Newton's steps; what the field's terms usually come to counts
-    too. The spread is the (14, 14) covariance, terms by (x, y).
+    too, and that bow and cup shift wood one way. The spread is the (14, 14) covariance, terms by
+    (x, y).
     """
     evidence = _evidence(likeness)
-    terms = terms_at(likeness.at, laid.middle_mm)
-    both, pull = _both_axes(terms), _pull()
-    count = terms.shape[1]
+    pull = np.diag(_pull())
+    alone, bends = _climbed(evidence, likeness.at, laid, np.zeros_like(laid.terms), pull)
+    if not len(likeness.at):
+        return alone, np.asarray(np.linalg.inv(bends), dtype=np.float64)
+    far = np.abs(likeness.at - laid.middle_mm).max(axis=0) / [1000.0, 100.0]
+    rows, turning = _one_way(laid.terms + alone, bends, far**2)
+    more, bends = _climbed(evidence, likeness.at, laid, alone, pull + rows.T @ rows)
+    # Which way that is was found as well: it takes a part of what the rows say.
+    free = np.outer(turning, turning) / (turning @ turning + 1.0)
+    return more, np.asarray(np.linalg.inv(bends - rows.T @ free @ rows), dtype=np.float64)
+
+
+def _climbed(
+    evidence: "_Evidence", at: Doubles, laid: Field, more: Doubles, pull: Doubles
+) -> tuple[Doubles, Doubles]:
+    """Return (7, 2) what adds up best, from ``more`` on, and (14, 14) how it bends down there."""
+    terms = terms_at(at, laid.middle_mm)
+    both = _both_axes(terms)
 
     def height(more: Doubles) -> float:
-        kept = (pull * (laid.terms + more).ravel() ** 2).sum() / 2
-        return float(evidence.at(terms @ more).sum() - kept)
+        whole = (laid.terms + more).ravel()
+        return float(evidence.at(terms @ more).sum() - whole @ pull @ whole / 2)
 
-    more = np.zeros((count, 2))
     now = height(more)
-    left_side = np.diag(pull)
+    left_side = pull
     for _ in range(_MOST_STEPS):
         climb, bends = evidence.slopes(terms @ more)
-        left_side = np.einsum("nai,nab,nbj->ij", both, bends, both) + np.diag(pull)
-        right_side = np.einsum("nai,na->i", both, climb) - pull * (laid.terms + more).ravel()
-        step = np.linalg.solve(left_side, right_side).reshape(count, 2)
-        longest = np.abs(terms @ step).max(axis=0) / _MOST_STEP_MM
+        left_side = np.einsum("nai,nab,nbj->ij", both, bends, both) + pull
+        right_side = np.einsum("nai,na->i", both, climb) - pull @ (laid.terms + more).ravel()
+        step = np.linalg.solve(left_side, right_side).reshape(more.shape)
+        longest = np.abs(terms @ step).max(axis=0) / _MOST_STEP_MM if len(terms) else np.zeros(2)
         step /= max(1.0, float(longest.max()))
         gain = height(more + step) - now
-        while gain < 0 and np.abs(terms @ step).max() > 0.01:
+        while gain < 0 and np.abs(step).max() > 0.01:
             step /= 2
             gain = height(more + step) - now
         if gain <= 0:
@@ -268,7 +152,30 @@ def pooled_field(likeness: Likeness, laid: Field) -> tuple[Doubles, Doubles]:
         more, now = more + step, now + gain
         if gain < 0.01:
             break
-    return more, np.asarray(np.linalg.inv(left_side), dtype=np.float64)
+    return more, left_side
+
+
+def _one_way(whole: Doubles, bends: Doubles, far: Doubles) -> tuple[Doubles, Doubles]:
+    """Return (2, 14) what the terms of bow and cup must leave, one way; (2,) how turning it tells.
+
+    ``far`` is how much each of both terms comes to at the rim.
+    """
+    spread = np.linalg.inv(bends)
+
+    def rows_of(angle: float, *, turned: bool = False) -> Doubles:
+        x, y = (-np.sin(angle), -np.cos(angle)) if turned else (np.cos(angle), -np.sin(angle))
+        rows = np.zeros((2, *whole.shape))
+        for row, term, much in zip(rows, _HEIGHTS, far / _ONE_WAY_MM, strict=True):
+            row[term] = x * much, y * much
+        return rows.reshape(2, -1)
+
+    def cost(angle: float) -> float:
+        rows = rows_of(angle)
+        left = rows @ whole.ravel()
+        return float(left @ np.linalg.solve(np.eye(2) + rows @ spread @ rows.T, left))
+
+    best = min(np.arange(_WAYS) * np.pi / _WAYS, key=cost)
+    return rows_of(best), rows_of(best, turned=True) @ whole.ravel()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -281,6 +188,8 @@ class _Evidence:
 
     def at(self, off: Doubles) -> Doubles:
         """Return (N,) how well each patch fits moved by (N, 2) mm."""
+        if not len(off):
+            return np.zeros(0)
         middle = np.array([self.tall.shape[1] // 2, self.rows // 2])
         place = np.clip(off / self.mm_per_px, 1.0 - middle, middle - 1.0) + middle
         place[:, 1] += np.arange(len(off)) * self.rows
@@ -307,7 +216,7 @@ class _Evidence:
 
 def _evidence(likeness: Likeness) -> _Evidence:
     alike = np.clip(likeness.values, 0.0, 0.995)
-    told = -_INDEPENDENT / 2 * np.log(1.0 - alike * alike)
+    told = -INDEPENDENT / 2 * np.log(1.0 - alike * alike)
     along, across = (size / likeness.mm_per_px for size in _OWN_SHIFT_MM)
     soft = [cv2.GaussianBlur(one, (0, 0), along, sigmaY=across) for one in told]
     tall = np.concatenate(soft) if soft else np.zeros((0, told.shape[2]), np.float32)

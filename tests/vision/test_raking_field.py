@@ -1,11 +1,12 @@
 import numpy as np
 import pytest
 
-from scanner.vision.raking_field import Field, Likeness, along_u_mm, pooled_field, terms_at
+from scanner.vision.raking_field import Field, along_u_mm, pooled_field, terms_at
+from scanner.vision.raking_patches import Likeness
 
 MIDDLE = np.array([800.0, 110.0])
-# Cupped by 2 mm at the arrises as the phone saw it, and bowed.
-TRUE = np.array([[0.3, 0.2], [0.2, 0.1], [0.0, 0.0], [-1.2, 0.3], [0.1, 0], [0, 0], [1.4, 0.1]])
+# Bowed and cupped, and seen by the second photo from further along the board.
+TRUE = np.array([[0.3, 0.2], [0.2, 0.1], [0.0, 0.0], [-1.2, 0.3], [0.1, 0], [0, 0], [1.4, -0.35]])
 
 
 def ridges(wander_mm, seed=1):
@@ -39,3 +40,10 @@ def test_where_patches_tell_nothing_the_field_stays_and_its_u_says_so():
     more, spread = pooled_field(nothing, Field(np.zeros((7, 2)), MIDDLE))
     assert more == pytest.approx(np.zeros((7, 2)))
     assert along_u_mm(spread, at, MIDDLE).min() > 1.0
+
+
+def test_a_face_too_narrow_for_patches_leaves_the_field_as_it_is():
+    none = Likeness(np.zeros((0, 2)), np.zeros((0, 17, 37), np.float32), 0.5)
+    more, spread = pooled_field(none, Field(np.zeros((7, 2)), MIDDLE))
+    assert more == pytest.approx(np.zeros((7, 2)))
+    assert along_u_mm(spread, MIDDLE[None], MIDDLE)[0] == pytest.approx(2.0)
