@@ -11,8 +11,10 @@ from scanner.errors import PhotoError
 from scanner.vision import scale
 from scanner.vision.fit.least_squares import solve
 from scanner.vision.photo import read_photo
+from scanner.vision.rule import find
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import RuleSize, Setup
+from scanner.vision.trial import try_out
 from tests.vision.drawn import camera, photo_of, rule_sheet, shoot
 
 # Seconds each: pictures are drawn and searched.
@@ -57,6 +59,12 @@ def test_a_glance_finds_a_plain_rule_and_says_so_where_it_sees_none(view, photo)
     bare = photo_of(shoot(view, bar, (0.0, 14.0), shade=False))
     with pytest.raises(PhotoError, match=r"at a glance in drawn.*a scan looks longer"):
         fit_scale((bare,), setup, at_a_glance=True)
+
+
+def test_a_trial_looks_longer_where_a_glance_shows_no_rule(photo, monkeypatch):
+    monkeypatch.setattr(find, "glance", lambda *told: [])
+    trial = try_out(photo, Setup(thickness=FLAT, rule=TWO_FEET))
+    assert trial.rule is not None and trial.rule.length_mm == 609.6
 
 
 def test_one_photo_of_a_rule_is_fitted_once(photo, monkeypatch):

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scanner.vision.rule import search
 from scanner.vision.rule.find import _undisputed
 from scanner.vision.rule.follow_band import straight_band
 from scanner.vision.rule.read import Read
@@ -12,6 +13,7 @@ from scanner.vision.rule.size import Reading, Verdict
 from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.tick_spectrum import NO_REPEATS
 from scanner.vision.rule.ticks import Ticks
+from scanner.vision.setup import RuleSize
 
 
 def _read(y_px, steps, step_mm, evidence, start_px=100.0, long_px=800.0):
@@ -84,3 +86,49 @@ def test_steps_divided_in_ten_are_no_inches_however_well_their_number_fits():
     assert inches.passes
     assert not replace(inches, ticks=ticks).passes
     assert replace(centimetres, ticks=ticks).passes
+
+
+YARD = RuleSize(914.4, 28.0, 1.0)
+
+
+@pytest.fixture
+def outlines(monkeypatch):
+    """Return a function that says what reading each outline of a bar shall give."""
+
+    def give(*reads):
+        of = {id(one.band): one for one in reads}
+        monkeypatch.setattr(search, "judged", lambda grey, band, *told: of[id(band)])
+        return [one.band for one in reads]
+
+    return give
+
+
+def test_lines_that_end_with_the_told_rule_are_not_taken_from_an_outline_that_runs_on(outlines):
+    as_far_as_seen = replace(_read(200.0, 35, 25.4, 700.0), steps=36.0)
+    over_the_floor = replace(_read(200.0, 47, 25.4, 700.0, long_px=1075.0), steps=36.0)
+    assert as_far_as_seen.passes and over_the_floor.is_too_long
+    bands = outlines(as_far_as_seen, over_the_floor)
+    assert search.read_bar(np.zeros((9, 9), np.uint8), bands, YARD, None) is as_far_as_seen
+    bands = outlines(over_the_floor, as_far_as_seen)
+    assert search.read_bar(np.zeros((9, 9), np.uint8), bands, YARD, None) is as_far_as_seen
+
+
+def test_an_outline_as_long_as_told_is_taken_before_a_shorter_one_with_more_lines(outlines):
+    told = _read(200.0, 36, 25.4, 400.0)
+    short = replace(_read(200.0, 30, 25.4, 500.0, long_px=670.0), steps=36.0)
+    twice = np.tile(short.ticks.numbers, 2)
+    partly = replace(short.verdict, reading=replace(short.verdict.reading, seen=0.8))
+    short = replace(short, ticks=replace(short.ticks, numbers=twice), verdict=partly)
+    bands = outlines(short, told)
+    assert search.read_bar(np.zeros((9, 9), np.uint8), bands, YARD, None) is told
+
+
+@pytest.mark.parametrize(
+    ("evidence", "steps", "believed"), [(203, 36, 0), (290, 36, 1), (290, 35, 0)]
+)
+def test_a_bar_for_which_nothing_quick_speaks_needs_clear_lines_and_its_own_ends(
+    outlines, evidence, steps, believed
+):
+    one = replace(_read(200.0, steps, 25.4, float(evidence)), steps=36.0)
+    bands = outlines(one)
+    assert len(search._read_shaped(np.zeros((9, 9), np.uint8), [bands], YARD, None)) == believed
