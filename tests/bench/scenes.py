@@ -259,7 +259,9 @@ def draw_scene(
         return np.asarray(pixels + random.normal(0, noise, pixels.shape))
 
     shutter = Shutter(shoot, in_picture)
-    strip = other.strip if other is not None else None
+    strip = None
+    if other is not None and other.strip is not None:
+        strip = replace(other.strip, face=board if kind.on_face else None)
     if kind.reference == "strip":
         strip = strip or draw_strip(random, kind, level, board, pieces)
         seen = [
