@@ -29,6 +29,7 @@ def test_typed_boards_are_tallied_placed_and_graded(tmp_path, capsys, monkeypatc
     # 7 1/4 x 8 / 12 = 4.83, 5 x 6 / 12 = 2.5: five and, the first exact half, three.
     assert "2 boards, surface measure 8, 8 board feet" in ran.out
     assert "bench leg (20 mm thick): 4/4 where it is flat; 2 of 2 boards give it" in ran.out
+    assert "not a promise of clear wood" in ran.out
     assert (tmp_path / "out.csv").read_text().count("\n") == 3
     ran = run(
         capsys, monkeypatch, "place", parts, tmp_path / "out.csv", "--work", 20, "-o",

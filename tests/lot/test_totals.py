@@ -59,6 +59,7 @@ def test_a_board_with_one_face_looked_over_says_which_is_not():
 
 def test_nothing_found_is_said_as_that_and_nothing_more():
     assert flaws_text({}) == "nothing found"
+    assert flaws_text({FlawKind.KNOT: 2, FlawKind.MARKED: 1}) == "2 knots, 1 mark of yours"
     (plain,) = board_totals([plain_board()])
     assert not any("clear" in line for line in board_lines(plain))
 
