@@ -1,7 +1,7 @@
 """The stated bound of the layout's own cut class: whether it can be had, and for how much time."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -24,14 +24,20 @@ _MOST_BYTES = 400e6
 _MOST_PARTS = 128
 # Of 200 boards one round of prices takes longer than all the time that there is for a proof.
 _MOST_BOARDS = 100
+# A copy of a part that the search knows no price of is thought to cost this share of its value.
+_SHARE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """How a bound may be sought: until it is over, for parts as large as the list says or not."""
+    """How a bound may be sought: until it is over, for parts as large as the list says or not.
+
+    ``prices``: of a copy of a part by name, as the search knows them, where to begin.
+    """
 
     is_over: Callable[[], bool]
     sizes_are_fixed: bool = True
+    prices: Mapping[str, float] = field(default_factory=dict)
 
 
 def can_be_proven(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> bool:
@@ -98,7 +104,9 @@ def bound_of_class(
         least = min(least, area)
         return Bound("area", shop.cut_class, least, 1 - least / area)
     worth = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
-    most = class_value_bound(pricing, worth, copies, value, proof.is_over)
+    begin = [proof.prices.get(part.name, _SHARE * w) for part, w in zip(parts, worth, strict=True)]
+    price = np.clip(begin, 0.0, worth)
+    most = class_value_bound(pricing, worth, price, copies, value, proof.is_over)
     if not value * (1 - 1e-6) <= most < float("inf"):
         return None
     most = max(most, value)

@@ -33,6 +33,7 @@ _RIGHT = 1 - 1e-6
 def class_value_bound(
     pricing: Pricing,
     value: Floats,
+    price: Floats,
     wanted: Floats,
     reached: float,
     is_over: Callable[[], bool],
@@ -41,9 +42,9 @@ def class_value_bound(
 
     Coarse cells find the prices and a first bound, fine ones a lower one.
 
-    reached: the value of a known layout.
+    price: of a copy of each part, where to begin; reached: the value of a known layout.
     """
-    best, centre = float("inf"), 0.3 * value
+    best, centre = float("inf"), price
     for deep in range(1, pricing.levels + 1):
         most, centre = _settle(pricing, value, wanted, centre, reached, deep, is_over)
         best = min(best, most)

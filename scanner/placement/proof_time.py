@@ -1,6 +1,6 @@
 """When the bound of the cut class is sought: after the search, where time or work allows it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache, partial
 
 import numpy as np
@@ -30,17 +30,25 @@ def with_time_to_prove(
     return stop
 
 
-def proof_within(stop: Stop, steps: int, sizes_are_fixed: bool, is_glued: bool) -> Proof | None:
+def proof_within(
+    stop: Stop,
+    steps: int,
+    sizes_are_fixed: bool,
+    is_glued: bool,
+    prices: Mapping[str, float],
+) -> Proof | None:
     """Return how the bound may be sought after so many steps of search, or None.
 
-    Staves of an open number are reckoned by narrow ones side by side, which no one strip holds.
+    ``prices``: of a copy of each part by name, as the search knows them. Staves of an open number
+    are reckoned by narrow ones side by side, which no one strip holds.
     """
     left = stop.seconds_left(steps)
     is_by_work = left == float("inf") and not stop.is_over(0) and stop.is_over(steps)
     has_time = _LEAST_LEFT_S <= left < float("inf")
     if is_glued or not (has_time or (is_by_work and steps >= _WORK_TO_PROVE)):
         return None
-    return Proof((lambda: False) if is_by_work else partial(stop.is_over, steps), sizes_are_fixed)
+    is_over = (lambda: False) if is_by_work else partial(stop.is_over, steps)
+    return Proof(is_over, sizes_are_fixed, prices)
 
 
 @cache

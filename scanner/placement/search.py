@@ -117,6 +117,11 @@ class Campaign:
             self._price_round()
         self._choose()
 
+    @property
+    def prices(self) -> Floats | None:
+        """What one copy less to be had of each type would cost, (T,), by the last linear answer."""
+        return None if self._linear is None else self.pool.value - self._linear[1]
+
     def _rhythm(self) -> tuple[int, int]:
         """Return the rounds of pricing between choices, and before the first ruin."""
         if len(self.boards) >= rhythm.MANY_BOARDS:

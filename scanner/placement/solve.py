@@ -125,9 +125,9 @@ def solve(
     if clock.is_over():
         # Sizes, staves and nests took all the time there was: nothing laid out would be no answer.
         clock = Clock(Steps(clock.steps + _TRIAL_STEPS * (len(boards) + 1)), clock.steps)
-    placed = list(task.kept)
+    placed, prices = list(task.kept), dict[str, float]()
     if boards and main:
-        found = _main_search(task, main, clock, on_better)
+        found = _main_search(task, main, clock, on_better, prices)
         placed += _named(task, with_spares_beside(boards, main, found, task.kept, shop, seed))
         placed += _singly(task, placed, clock)
     placed = with_last_fill(boards, task.parts, placed, task.kept, task.former, shop)
@@ -137,7 +137,9 @@ def solve(
     named = outside(placed, task.counts)
     layout = assemble(
         boards, task.listed, shop, named, seed, clock.steps, is_final=in_full, smallest=smallest,
-        proof=proof_within(stop, clock.steps, smallest == parts, any(map(is_glued, parts))),
+        proof=proof_within(
+            stop, clock.steps, smallest == parts, any(map(is_glued, parts)), prices
+        ),
         is_quick=is_quick,
     )  # fmt: skip
     if progress is not None:
@@ -273,8 +275,12 @@ def _main_search(
     main: tuple[Part, ...],
     clock: Clock,
     on_better: Callable[[Layout], None] | None,
+    prices: dict[str, float] | None = None,
 ) -> list[Placement]:
-    """Place the parts asked for: most value first, then fewer boards."""
+    """Place the parts asked for: most value first, then fewer boards.
+
+    ``prices`` takes up what a copy of each part costs in the end, by name.
+    """
     kept = Counter(p.part for p in task.kept)
     wanted = {part.name: max(0, part.quantity - kept[part.name]) for part in main}
     taken = taken_stretches(task.kept, task.shop, task.boards, task.former)
@@ -303,6 +309,8 @@ def _main_search(
     goal = float(problem.types.wanted @ pool.value)
     districts.search(every, goal)
     best = every.finest
+    if prices is not None and every.prices is not None:
+        prices |= {part.name: float(p) for part, p in zip(plan.parts, every.prices, strict=False)}
     if every.best_value >= goal * (1 - 1e-12) and not clock.is_over():
         free = frozenset(b for b, board in enumerate(task.boards) if _has(task.kept, board))
         fewer = FewerBoards(every, problem.area, free, tell)
