@@ -43,6 +43,7 @@ class Row:
     across_mm: float
     deep_mm: float
     length_mm: float
+    elsewhere: float
 
 
 def judged(case: Case, way: str, found: FoundAgain) -> Row:
@@ -50,7 +51,7 @@ def judged(case: Case, way: str, found: FoundAgain) -> Row:
     cut = case.cut
     if not found.places:
         return Row(
-            case.seed, case.number, way, False, False, 0, 0, 999, 999, cut.deep_mm, cut.length
+            case.seed, case.number, way, False, False, 0, 0, 999, 999, cut.deep_mm, cut.length, 0
         )
     best = found.places[0]
     along, across = best.x_mm - cut.x, best.y_mm - cut.y
@@ -61,7 +62,7 @@ def judged(case: Case, way: str, found: FoundAgain) -> Row:
         and max(abs(along), abs(across)) <= RIGHT_MM
     )
     return Row(case.seed, case.number, way, right, found.is_sure, found.gap, best.score,
-               along, across, cut.deep_mm, cut.length)  # fmt: skip
+               along, across, cut.deep_mm, cut.length, found.elsewhere)  # fmt: skip
 
 
 def run(seeds: list[int], ways: list[str], count: int) -> list[Row]:
@@ -89,6 +90,7 @@ def run(seeds: list[int], ways: list[str], count: int) -> list[Row]:
                 print(
                     f"{seed}-{case.number} {way:5} {'right' if row.is_right else 'WRONG'}"
                     f" {'sure' if row.is_sure else 'asks'} gap {row.gap:.2f} score {row.score:.3f}"
+                    f" elsewhere {row.elsewhere:.3f}"
                     f" off {row.along_mm:+.0f} {row.across_mm:+.0f} mm, {row.length_mm:.0f} mm"
                     f" long, {row.deep_mm:.1f} deep, {time.process_time() - start:.1f} s",
                     flush=True,
@@ -98,7 +100,8 @@ def run(seeds: list[int], ways: list[str], count: int) -> list[Row]:
 
 def _judged_again(row: Row) -> Row:
     """Return the row with what would be said today of its gap and score."""
-    return replace(row, is_sure=is_sure(row.gap, row.score, knows_cuts=row.way != "free"))
+    sure = is_sure(row.gap, row.score, row.elsewhere, knows_cuts=row.way != "free")
+    return replace(row, is_sure=sure)
 
 
 def figures(rows: list[Row], way: str) -> tuple[Figure, ...]:

@@ -268,3 +268,22 @@ def test_without_the_cuts_a_person_is_asked_though_the_best_place_is_right():
 def test_a_piece_wider_than_the_board_fits_nowhere():
     piece, _ = cut_piece(1, 200)
     assert find_again(piece, (385.0, 170.0), FACES).places == ()
+
+
+def with_knot(seed):
+    """Return a face with one dark knot at 480, 75 mm: the wood round it is the seed's own."""
+    pixels = wavy_face(seed)
+    cv2.ellipse(pixels, (480, 75), (22, 15), 0, 0, 360, (35, 30, 25), -1)
+    return pixels
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("seed", "is_its_own"), [(2, True), (7, False)])
+def test_one_knot_like_another_is_asked_about(seed, is_its_own):
+    pixels = np.ascontiguousarray(with_knot(seed)[6:144, 420:805])
+    piece = grain_print(pixels, np.ones(pixels.shape[:2], bool), 1.0)
+    face = face_print("B02", with_knot(2))
+    found = find_again(piece, (385.0, 138.0), [face], CUTS[2:])
+    assert found.places[0].piece == "B02-2"
+    assert found.gap > 2 and found.places[0].score > 0.15  # the knot alone would be believed
+    assert found.is_sure == is_its_own

@@ -1,9 +1,9 @@
 """A planed or trimmed piece found again on its board: outline first, then knots and grain.
 
 A piece is known again only where the layout's cuts are known and one of its pieces fits clearly
-better than any other; else the person is asked. Grain runs on alike along a board, and what the
-planer takes off lets the tips of its arches wander by some centimetres: without the cuts board and
-face are mostly right, but the place along the board is not sure.
+better than any other, and not by one spot alone; else the person is asked. Grain runs on alike
+along a board, and what the planer takes off lets the tips of its arches wander by some
+centimetres: without the cuts board and face are mostly right, but the place along is not sure.
 """
 
 from collections.abc import Iterable, Sequence
@@ -23,6 +23,9 @@ _SIZE_SLACK_MM = 4.0
 _SURE_GAP = 1.4
 # Pieces of boards that are not in the lot fit nowhere better than this (as above).
 _LEAST_SCORE = 0.09
+# Laid so that its knot meets another board's, a piece fits worse than this away from the knot, 99
+# times of 100 (tests/bench/piece_knots.py, development seeds).
+_LEAST_ELSEWHERE = 0.065
 _CLOSE_LOOKS = 9
 _NEAR_MM = 30.0
 
@@ -77,16 +80,22 @@ class PiecePlace:
         return not same or abs(self.x_mm - other.x_mm) > _NEAR_MM
 
 
+# A place, and how well it fits away from the spot where it fits best.
+_Fit = tuple[PiecePlace, float]
+
+
 @dataclass(frozen=True, slots=True)
 class FoundAgain:
     """The places that fit, best first, at least ``_NEAR_MM`` apart, and whether the first is sure.
 
-    ``gap``: how many times better the first fits than the second.
+    ``gap``: how many times better the first fits than the second. ``elsewhere``: how well the first
+    fits away from the spot where it fits best.
     """
 
     places: tuple[PiecePlace, ...]
     gap: float
     is_sure: bool
+    elsewhere: float = 0.0
 
 
 def find_again(
@@ -108,7 +117,7 @@ def find_again(
     cuts
         The pieces that were to be cut; where given, only they are looked at.
     """
-    found: list[PiecePlace] = []
+    found: list[_Fit] = []
     rough: list[tuple[FacePrint, Place]] = []
     for face in faces:
         if not _may_hold(face.board, face.face, size_mm):
@@ -121,28 +130,35 @@ def find_again(
     rough.sort(key=lambda one: -one[1].score)
     for face, place in rough[:_CLOSE_LOOKS]:
         laid = piece if face.face == 1 else piece.mirrored()
-        found.append(_placed(face, look_closely(laid, face.grain, place), size_mm))
+        close = look_closely(laid, face.grain, place)
+        found.append((_placed(face, close, size_mm), close.elsewhere))
     return _judged(found, knows_cuts=bool(cuts))
 
 
-def is_sure(gap: float, score: float, *, knows_cuts: bool) -> bool:
-    """Whether a best place is said without asking: only among the pieces that were to be cut."""
-    return knows_cuts and gap >= _SURE_GAP and score >= _LEAST_SCORE
+def is_sure(gap: float, score: float, elsewhere: float, *, knows_cuts: bool) -> bool:
+    """Whether a best place is said without asking: only among the pieces that were to be cut.
+
+    One knot fits any other, wherever the slack of sawing and trimming lets the two meet: away from
+    the spot that fits best (``elsewhere``) the grain must fit better than by chance too.
+    """
+    fits = gap >= _SURE_GAP and score >= _LEAST_SCORE
+    return knows_cuts and fits and elsewhere >= _LEAST_ELSEWHERE
 
 
-def _judged(found: Iterable[PiecePlace], *, knows_cuts: bool) -> FoundAgain:
-    ranked = sorted(found, key=lambda place: -place.score)
-    apart: list[PiecePlace] = []
-    for place in ranked:
-        if all(place.is_far_from(other) for other in apart):
-            apart.append(place)
-    if not apart or apart[0].score <= 0:
+def _judged(found: Iterable[_Fit], *, knows_cuts: bool) -> FoundAgain:
+    ranked = sorted(found, key=lambda fit: -fit[0].score)
+    apart: list[_Fit] = []
+    for fit in ranked:
+        if all(fit[0].is_far_from(other) for other, _ in apart):
+            apart.append(fit)
+    if not apart or apart[0][0].score <= 0:
         return FoundAgain((), 0.0, is_sure=False)
-    second = apart[1].score if len(apart) > 1 else 0.0
+    best, elsewhere = apart[0]
+    second = apart[1][0].score if len(apart) > 1 else 0.0
     # Where nothing else fits at all the grain itself must speak.
-    gap = apart[0].score / max(second, _LEAST_SCORE / 2)
-    sure = is_sure(gap, apart[0].score, knows_cuts=knows_cuts)
-    return FoundAgain(tuple(apart), gap, is_sure=sure)
+    gap = best.score / max(second, _LEAST_SCORE / 2)
+    sure = is_sure(gap, best.score, elsewhere, knows_cuts=knows_cuts)
+    return FoundAgain(tuple(place for place, _ in apart), gap, sure, elsewhere)
 
 
 def _may_hold(board: Board, face: int, size_mm: tuple[float, float]) -> bool:
@@ -157,7 +173,7 @@ def _on_cuts(
     size_mm: tuple[float, float],
     face: FacePrint,
     cuts: Sequence[PlannedPiece],
-) -> list[PiecePlace]:
+) -> list[_Fit]:
     """Return how the piece fits on each planned piece of a face that it may be by its length."""
     found = []
     for cut in cuts:
@@ -181,7 +197,7 @@ def _on_cuts(
                 reach_mm=max(slack, 0.0) / 2 + _SIZE_SLACK_MM,
                 across_mm=room / 2 + 8.0,
             )
-            found.append(_placed(face, place, size_mm, cut.name))
+            found.append((_placed(face, place, size_mm, cut.name), place.elsewhere))
     return found
 
 

@@ -39,7 +39,8 @@ class Place:
 
     ``x_mm``, ``y_mm``: of the piece's first pixel, counted from the face print's first pixel, as
     the piece lies there (turned end for end or not). ``along``, ``lines``: how much of its windows'
-    pattern the face explains there (mean of -log(1 - r^2), r their correlation).
+    pattern the face explains there (mean of -log(1 - r^2), r their correlation). ``elsewhere``: the
+    score of the windows that do not touch the one that fits best; 0 where there are none.
     """
 
     x_mm: float
@@ -47,6 +48,7 @@ class Place:
     is_turned: bool
     along: float
     lines: float
+    elsewhere: float = 0.0
 
     @property
     def score(self) -> float:
@@ -60,6 +62,23 @@ class _Window:
     v: int
     pattern: Floats
     weight: float
+
+    def touches(self, other: "_Window") -> bool:
+        """Whether two windows show wood in common."""
+        high, wide = other.pattern.shape
+        return abs(self.u - other.u) < wide and abs(self.v - other.v) < high
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Profile:
+    """What a pattern's windows explain at each shift along, and their mean shift across, px.
+
+    ``windows``: each with what it explains at each shift.
+    """
+
+    explained: NDArray[np.float64]
+    across: NDArray[np.float64]
+    windows: tuple[tuple[_Window, Floats], ...]
 
 
 def rough_places(piece: GrainPrint, face: GrainPrint) -> tuple[Place, ...]:
@@ -165,24 +184,42 @@ def look_closely(
     pad = round((_PAD_MM + reach_mm + across_mm) / scale)
     at = (round(rough.x_mm / scale) + pad, round(rough.y_mm / scale) + pad)
     reach = (max(1, round(reach_mm / scale)), round((across_mm + 2) / scale))
-    profiles: dict[str, NDArray[np.float64]] = {}
-    heights = np.zeros(1)
+    profiles: dict[str, _Profile] = {}
     for name in ("along", "lines"):
         base = _padded(getattr(face, name), pad)
         windows = _windows(getattr(laid, name), laid.wood, scale)
         found = _profile(base, windows, at, reach, loose=round(_ROW_LOOSE_MM / scale))
         if found is None:
             return Place(rough.x_mm, rough.y_mm, rough.is_turned, 0.0, 0.0)
-        profiles[name], heights = found
-    both = profiles["along"] + _LINES_WEIGHT * profiles["lines"]
-    best = int(both.argmax())
+        profiles[name] = found
+    along, lines = profiles["along"], profiles["lines"]
+    best = int((along.explained + _LINES_WEIGHT * lines.explained).argmax())
     return Place(
         rough.x_mm + (best - reach[0]) * scale,
-        rough.y_mm + float(heights[best]) * scale,
+        rough.y_mm + float(lines.across[best]) * scale,
         rough.is_turned,
-        float(profiles["along"][best]),
-        float(profiles["lines"][best]),
+        float(along.explained[best]),
+        float(lines.explained[best]),
+        _elsewhere(along, lines, best),
     )
+
+
+def _elsewhere(along: _Profile, lines: _Profile, best: int) -> float:
+    """Return the score at a shift without the windows that touch the one that fits best.
+
+    A knot stands in many windows at once, and one knot looks like another.
+    """
+    spot = max(along.windows, key=lambda seen: seen[0].weight * float(seen[1][best]))[0]
+    means = []
+    for profile in (along, lines):
+        far = [
+            (one.weight, float(seen[best]))
+            for one, seen in profile.windows
+            if not one.touches(spot)
+        ]
+        share = sum(weight for weight, _ in far)
+        means.append(sum(weight * seen for weight, seen in far) / share if share else 0.0)
+    return means[0] + _LINES_WEIGHT * means[1]
 
 
 def _profile(
@@ -192,9 +229,9 @@ def _profile(
     reach: tuple[int, int],
     *,
     loose: int,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-    """Return for each shift along: what the windows explain, and their mean shift across, px."""
-    rows: dict[int, list[tuple[float, Floats]]] = {}
+) -> _Profile | None:
+    """Return what the windows explain near a place; None where too few lie on the picture."""
+    rows: dict[int, list[tuple[_Window, Floats]]] = {}
     used = 0
     for window in windows:
         top, left = at[1] + window.v - reach[1], at[0] + window.u - reach[0]
@@ -204,16 +241,19 @@ def _profile(
             continue
         explained = _explained(base[top:bottom, left:right], window.pattern)
         kept = np.asarray(cv2.dilate(explained, np.ones((loose, 1), np.uint8)), dtype=np.float32)
-        rows.setdefault(window.v, []).append((window.weight, kept))
+        rows.setdefault(window.v, []).append((window, kept))
         used += 1
     if not used or used < 0.5 * len(windows):
         return None
     total = height = np.zeros(2 * reach[0] + 1)
     weight = 0.0
+    each: list[tuple[_Window, Floats]] = []
     for row in rows.values():
-        share = sum(one for one, _ in row)
-        mean = np.sum([one * kept for one, kept in row], axis=0) / share
+        share = sum(one.weight for one, _ in row)
+        mean = np.sum([one.weight * kept for one, kept in row], axis=0) / share
+        at_best = mean.argmax(axis=0)
         total = total + share * mean.max(axis=0)
-        height = height + share * (mean.argmax(axis=0) - reach[1])
+        height = height + share * (at_best - reach[1])
         weight += share
-    return total / weight, height / weight
+        each += [(one, kept[at_best, np.arange(len(at_best))]) for one, kept in row]
+    return _Profile(total / weight, height / weight, tuple(each))
