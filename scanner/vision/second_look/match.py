@@ -66,7 +66,7 @@ class _Window:
     def touches(self, other: "_Window") -> bool:
         """Whether two windows show wood in common."""
         high, wide = other.pattern.shape
-        return abs(self.u - other.u) < wide and abs(self.v - other.v) < high
+        return bool(abs(self.u - other.u) < wide and abs(self.v - other.v) < high)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
