@@ -83,3 +83,12 @@ def test_a_wall_behind_the_floor_is_no_second_board():
     ground.board(300, -20, 2600, 140, colour=(150, 85, 65))
     place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
     assert iou(place.outline, board) > 0.88
+
+
+def test_a_board_is_found_though_a_wall_has_many_longer_lines():
+    ground = PaintedGround(size_mm=(2850.0, 1500.0))
+    board = ground.board(900, 850, 1100, 170)
+    for course in range(1292, 1500, 32):
+        ground.pixels[course // 4 : course // 4 + 6] *= (1.0, 0.57, 0.46)
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    assert iou(place.outline, board) > 0.88

@@ -12,7 +12,7 @@ from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.ground.bar_facts import Slope, facts_of, kind_odds, with_own_ends
 from scanner.vision.ground.bar_model import BOARD, BOARD_OFFSET, CHOICE, weighed
-from scanner.vision.ground.bars import LEAST_STEP, SHORTEST_MM, Bar, Steps, find_bars
+from scanner.vision.ground.bars import LEAST_STEP, SHORTEST_MM, Bar, Doubles, Steps, find_bars
 from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, Cells, Flags, cells_of
 
 if TYPE_CHECKING:
@@ -26,6 +26,10 @@ _CLOSE_LOOKS = 24
 # which the picture is refused: only what is plainly a board may cost the user another photo.
 _LEAST_ODDS = -4.0
 _SECOND_ODDS = 1.5
+# Where no board was found, only the floor this near to the rule is searched once more, all its
+# bars. Seen on rendered photos: the courses of a brick wall, and a painted stripe and a crack from
+# border to border, made more bars than are looked at closely, all longer than the board.
+_NEAR_RULE_MM = 600.0
 # A second bar shorter than this share of the board beside it is the end of some other board.
 _SECOND_LENGTH = 0.6
 # A second board lies clear of the first one's side and shadow.
@@ -88,8 +92,11 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
         No board, two boards, or a board that runs out of the picture.
     """
     cells = cells_of(ground, rule_area)
-    best = _most_like_a_board(cells)
+    best, near = _most_like_a_board(cells), None
     if best is None or best.odds < _LEAST_ODDS:
+        near = _near_the_rule(cells)
+        best = _plainly_a_board(near)
+    if best is None:
         raise PhotoError(
             f"No board found beside the rule in {name}",
             "lay the board along the rule, not further off than half a metre, on a floor of"
@@ -106,8 +113,13 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
         best = replace(best, bar=replace(best.bar, column0=first, column1=stop))
     place = replace(_place(cells, best), doubtful_end=end)
     around = place.outline.buffer(_CLEAR_MM)
-    second = _most_like_a_board(replace(cells, known=cells.known & ~_cells_in(cells, around)))
-    if second is not None and second.odds > _SECOND_ODDS:
+    elsewhere = ~_cells_in(cells, around)
+    seconds = [_most_like_a_board(replace(cells, known=cells.known & elsewhere))]
+    if near is not None:
+        seconds.append(_plainly_a_board(replace(near, known=near.known & elsewhere)))
+    for second in seconds:
+        if second is None or second.odds <= _SECOND_ODDS:
+            continue
         other = _place(cells, second)
         is_long = other.length_mm > _SECOND_LENGTH * place.length_mm
         if is_long and _lies_on_floor(cells, second.bar):
@@ -126,12 +138,43 @@ class _Found:
     odds: float
 
 
+def _near_the_rule(cells: Cells) -> Cells:
+    """Return the cells of which only those near the rule are known."""
+    rows = np.flatnonzero(cells.rule.any(axis=1))
+    if not len(rows):
+        return cells
+    reach = round(_NEAR_RULE_MM / ACROSS_MM)
+    near = np.zeros_like(cells.known)
+    near[max(0, int(rows[0]) - reach) : int(rows[-1]) + reach] = True
+    return replace(cells, known=cells.known & near)
+
+
+def _plainly_a_board(cells: Cells) -> _Found | None:
+    """Return, of all the bars, the one most like a whole board of those that plainly are one."""
+    found, odds, choice = _bars_with_odds(cells, None)
+    sure = np.flatnonzero(odds > _SECOND_ODDS)
+    return found[sure[choice[sure].argmax()]] if len(sure) else None
+
+
 def _most_like_a_board(cells: Cells) -> _Found | None:
     """Return the bar that looks most like a whole board, with its odds of being one."""
+    found, odds, choice = _bars_with_odds(cells, _CLOSE_LOOKS)
+    if not found:
+        return None
+    at = int(choice.argmax())
+    if odds[at] < _LEAST_ODDS and odds.max() > _SECOND_ODDS:
+        # A strip of floor between two strong lines may win the choice and yet be no board: then
+        # what is plainly a board is one.
+        at = int(odds.argmax())
+    return found[at]
+
+
+def _bars_with_odds(cells: Cells, looks: int | None) -> tuple[list[_Found], Doubles, Doubles]:
+    """Return the most promising bars (all: None), the odds of each, and how well it would do."""
     steps = Steps.of(cells)
     slopes: dict[float, Slope] = {}
     found, facts = [], []
-    for rough in find_bars(cells, steps)[:_CLOSE_LOOKS]:
+    for rough in find_bars(cells, steps)[:looks]:
         if rough.slope not in slopes:
             slopes[rough.slope] = Slope.of(cells, steps, rough.slope)
         slope = slopes[rough.slope]
@@ -140,15 +183,11 @@ def _most_like_a_board(cells: Cells) -> _Found | None:
             found.append((bar, slope))
             facts.append(facts_of(slope, bar))
     if not found:
-        return None
+        return [], np.zeros(0), np.zeros(0)
     table = np.array(facts)
     odds = BOARD_OFFSET + weighed(table, BOARD)
-    at = int(weighed(table, CHOICE).argmax())
-    if odds[at] < _LEAST_ODDS and odds.max() > _SECOND_ODDS:
-        # A strip of floor between two strong lines may win the choice and yet be no board: then
-        # what is plainly a board is one.
-        at = int(odds.argmax())
-    return _Found(*found[at], float(odds[at]))
+    bars = [_Found(*one, float(odd)) for one, odd in zip(found, odds, strict=True)]
+    return bars, odds, weighed(table, CHOICE)
 
 
 def _place(cells: Cells, found: _Found) -> BoardPlace:
