@@ -192,6 +192,7 @@ def _place_record(place: PiecePlace) -> dict[str, object]:
         "y": rounded(place.y_mm),
         "length": rounded(place.length_mm),
         "width": rounded(place.width_mm),
+        "x_u": rounded(place.along_u_mm),
         "turned": place.is_turned,
         "piece": place.piece or None,
         "score": rounded(place.score),
@@ -210,7 +211,7 @@ def _lines(
         return ("the piece fits nowhere on these boards: is its board among them?",)
     listed = [
         f"  {n}. {place.board}{f', piece {place.piece}' if place.piece else ''}, face {place.face},"
-        f" from {place.x_mm:.0f} mm of end A"
+        f" from {place.x_mm:.0f}{f' ± {place.along_u_mm:.0f}' if place.blur_mm else ''} mm of end A"
         f"{', turned end for end in the photo' if place.is_turned else ''}"
         for n, place in enumerate(found.places[:_MOST_PLACES], 1)
     ]

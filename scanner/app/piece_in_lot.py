@@ -190,7 +190,8 @@ def _words(place: Any, units: str) -> str:  # noqa: ANN401 (a PiecePlace, import
     piece = f", piece {place.piece}" if place.piece else ""
     turned = "; in the photo it lies turned end for end" if place.is_turned else ""
     x0, x1 = place.x_mm, place.x_mm + place.length_mm
+    unsure = f" (± {length_text(place.along_u_mm, units)} along)" if place.blur_mm else ""
     return (
         f"{place.board}{piece}, face {place.face}, from {length_text(x0, units)} to"
-        f" {length_text(x1, units)} of end A{turned}"
+        f" {length_text(x1, units)} of end A{unsure}{turned}"
     )

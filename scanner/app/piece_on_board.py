@@ -49,7 +49,10 @@ def with_piece(
     """
     from shapely.geometry import box
 
-    ground = box(place.x_mm, place.y_mm, place.x_mm + place.length_mm, place.y_mm + place.width_mm)
+    # Only the wood that is of this piece wherever along it lay.
+    off = min(place.blur_mm, 0.25 * place.length_mm)
+    x0, x1 = place.x_mm + off, place.x_mm + place.length_mm - off
+    ground = box(x0, place.y_mm, x1, place.y_mm + place.width_mm)
     kept = []
     for flaw in board.flaws:
         shape = flaw.outlines.get(place.face)
@@ -68,7 +71,7 @@ def with_piece(
         while f"P{number}" in names:
             number += 1
         names.add(f"P{number}")
-        outline = on_board(flaw.outlines[1], place)
+        outline = _wherever(on_board(flaw.outlines[1], place), place.blur_mm)
         reason = f"{flaw.reason or flaw.kind.value}; seen on the planed face"
         kept.append(
             replace(
@@ -79,15 +82,17 @@ def with_piece(
         f"piece from {place.x_mm:.0f} to {place.x_mm + place.length_mm:.0f} mm was looked at again"
         f" on face {place.face}"
     )
+    if place.blur_mm:
+        note += f" (± {place.along_u_mm:.0f} mm along: only the cuts tell where)"
     if thickness is not None:
         note += f": {thickness.value_mm:.1f} mm thick then"
     if lab is not None:
         note += f", colour: {colour_words(lab)}, against white paper"
     seen = SeenPiece(
         1 if place.face == 1 else 2,
-        place.x_mm,
+        x0,
         place.y_mm,
-        place.length_mm,
+        x1 - x0,
         place.width_mm,
         thickness,
         lab,
@@ -98,6 +103,18 @@ def with_piece(
         notes=tuple(dict.fromkeys([*board.notes, note])),
         pieces=with_seen(board.pieces, seen),
     )
+
+
+def _wherever(shape: Polygon, blur_mm: float) -> Polygon:
+    """Return all wood along the board that a flaw may lie on."""
+    from shapely import affinity, union
+    from shapely.geometry import Polygon as Outline
+
+    if not blur_mm:
+        return shape
+    ends = [affinity.translate(shape, by, 0.0) for by in (-blur_mm, blur_mm)]
+    hull = union(*ends).convex_hull
+    return hull if isinstance(hull, Outline) else shape
 
 
 def measured(typed: Measured) -> Measured | None:

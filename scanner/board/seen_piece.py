@@ -9,7 +9,8 @@ from shapely.geometry import Polygon, box
 from scanner.board.looks import Lab
 from scanner.board.measured import Measured
 
-# A piece found again lies within this of where it is said to lie (tests/app/test_piece_photo.py).
+# A piece found again lies within this of where it is said to lie (tests/app/test_piece_photo.py);
+# where its place along is less sure, only the stretch that is surely its own is kept.
 # So much is left out all round, or a neighbour a kerf away would seem to lie on it.
 _PLACE_U_MM = 6.0
 # Never more than this share of a side.

@@ -85,6 +85,18 @@ def test_the_face_that_was_not_looked_at_again_keeps_its_flaw():
     assert [set(flaw.outlines) for flaw in after.flaws] == [{2}]
 
 
+def test_where_the_grain_does_not_tell_where_along_a_flaw_takes_all_wood_it_may_lie_on():
+    vague = replace(place(), along_u_mm=16.0)
+    sure = with_piece(board(), place(), [knot("F1", 50, 50)], NOW).flaws[0].outlines[1].bounds
+    after = with_piece(board(knot("F2", 305, 60)), vague, [knot("F1", 50, 50)], NOW)
+    guess, seen = sorted(after.flaws, key=lambda flaw: flaw.id)
+    assert guess.id == "F2"  # it may lie beside the piece
+    x0, y0, x1, y1 = seen.outlines[1].bounds
+    assert (x0, y0, x1, y1) == pytest.approx((sure[0] - 10, sure[1], sure[2] + 10, sure[3]))
+    assert (after.pieces[0].x_mm, after.pieces[0].length_mm) == (310, 380)
+    assert "± 16 mm along" in after.notes[-1]
+
+
 def test_the_board_remembers_that_the_piece_was_looked_at():
     after = with_piece(board(), place(), [], NOW, (70.0, 5.0, 20.0))
     assert "24.0 mm thick then, colour: lightness 70 of 100, red 5, yellow 20" in after.notes[-1]

@@ -44,6 +44,7 @@ class Row:
     deep_mm: float
     length_mm: float
     elsewhere: float
+    along_u_mm: float
 
 
 def judged(case: Case, way: str, found: FoundAgain) -> Row:
@@ -51,7 +52,7 @@ def judged(case: Case, way: str, found: FoundAgain) -> Row:
     cut = case.cut
     if not found.places:
         return Row(
-            case.seed, case.number, way, False, False, 0, 0, 999, 999, cut.deep_mm, cut.length, 0
+            case.seed, case.number, way, False, False, 0, 0, 999, 999, cut.deep_mm, cut.length, 0, 0
         )
     best = found.places[0]
     along, across = best.x_mm - cut.x, best.y_mm - cut.y
@@ -62,7 +63,8 @@ def judged(case: Case, way: str, found: FoundAgain) -> Row:
         and max(abs(along), abs(across)) <= RIGHT_MM
     )
     return Row(case.seed, case.number, way, right, found.is_sure, found.gap, best.score,
-               along, across, cut.deep_mm, cut.length, found.elsewhere)  # fmt: skip
+               along, across, cut.deep_mm, cut.length, found.elsewhere,
+               best.along_u_mm)  # fmt: skip
 
 
 def run(seeds: list[int], ways: list[str], count: int) -> list[Row]:
@@ -91,7 +93,8 @@ def run(seeds: list[int], ways: list[str], count: int) -> list[Row]:
                     f"{seed}-{case.number} {way:5} {'right' if row.is_right else 'WRONG'}"
                     f" {'sure' if row.is_sure else 'asks'} gap {row.gap:.2f} score {row.score:.3f}"
                     f" elsewhere {row.elsewhere:.3f}"
-                    f" off {row.along_mm:+.0f} {row.across_mm:+.0f} mm, {row.length_mm:.0f} mm"
+                    f" off {row.along_mm:+.0f} (U {row.along_u_mm:.0f}) {row.across_mm:+.0f} mm,"
+                    f" {row.length_mm:.0f} mm"
                     f" long, {row.deep_mm:.1f} deep, {time.process_time() - start:.1f} s",
                     flush=True,
                 )
@@ -129,6 +132,10 @@ def figures(rows: list[Row], way: str) -> tuple[Figure, ...]:
                not silent),
         Figure(f"off along the board, where said ({how})",
                f"median {np.median(off):.1f} mm, largest {off.max():.0f} mm"),
+        Figure(f"place along inside its U, where said ({how})",
+               share_text(sum(abs(row.along_mm) <= row.along_u_mm for row in sure), len(sure)),
+               "95 %", sum(abs(row.along_mm) <= row.along_u_mm for row in sure)
+               >= 0.95 * len(sure)),
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from shapely.geometry import box
 
 from scanner.board.board import Board
 from scanner.vision.second_look.grain_print import GrainPrint
-from scanner.vision.second_look.match import Place, look_closely, rough_places
+from scanner.vision.second_look.match import PEAK_U_MM, Place, look_closely, rough_places
 
 # What may have been trimmed off a piece's ends and edges, both together.
 MOST_TRIMMED_MM = 25.0
@@ -57,7 +57,8 @@ class PlannedPiece:
 class PiecePlace:
     """Where a piece may have lain: board frame, its corner of smallest x and y, and size.
 
-    ``is_turned``: as photographed its end of larger x lay at the left.
+    ``is_turned``: as photographed its end of larger x lay at the left. ``along_u_mm``: U of
+    ``x_mm``; large where only the cuts tell where along the piece lay.
     """
 
     board: str
@@ -69,6 +70,12 @@ class PiecePlace:
     is_turned: bool
     score: float
     piece: str = ""
+    along_u_mm: float = PEAK_U_MM
+
+    @property
+    def blur_mm(self) -> float:
+        """How much less sure the place along is than where the grain tells it."""
+        return max(self.along_u_mm - PEAK_U_MM, 0.0)
 
     def is_far_from(self, other: "PiecePlace") -> bool:
         """Whether two places are different answers and not one answer twice."""
@@ -221,4 +228,5 @@ def _placed(
         is_turned=place.is_turned,
         score=place.score,
         piece=name,
+        along_u_mm=place.along_u_mm,
     )

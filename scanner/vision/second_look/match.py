@@ -25,12 +25,18 @@ _BEYOND = 0.15
 _LEAST_ON_BOARD = 0.93
 _PLACES = 4
 APART_MM = 25.0
+# A shift so near to the end of the reach, px, may have a better one beyond.
+_RIM = 1
+# Shifts that fit so nearly as well as the best may be it (tests/bench/pieces.py, 8600-8632).
+_ALIKE = 0.1
 _PAD_MM = 70.0
 # Windows of one row lie at one depth of the rings: they shift nearly as one.
 _ROW_LOOSE_MM = 3.0
 # Of the two patterns, lines tell board and height, what changes along tells the place along.
 # 0.2: tests/bench/pieces.py on development seeds.
 _LINES_WEIGHT = 0.2
+# So near a place along is known where a shift fits better than those round it (as above).
+PEAK_U_MM = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +47,7 @@ class Place:
     the piece lies there (turned end for end or not). ``along``, ``lines``: how much of its windows'
     pattern the face explains there (mean of -log(1 - r^2), r their correlation). ``elsewhere``: the
     score of the windows that do not touch the one that fits best; 0 where there are none.
+    ``along_u_mm``: U of ``x_mm``.
     """
 
     x_mm: float
@@ -49,6 +56,7 @@ class Place:
     along: float
     lines: float
     elsewhere: float = 0.0
+    along_u_mm: float = PEAK_U_MM
 
     @property
     def score(self) -> float:
@@ -177,7 +185,8 @@ def look_closely(
     """Return a rough place moved to where the piece fits best near it.
 
     ``reach_mm`` along and ``across_mm`` across the board are looked at. Where too little of the
-    piece lies on the face the place explains nothing.
+    piece lies on the face the place explains nothing. Where it fits ever better up to the end of
+    the reach the grain does not tell where along: the rough place stays, within the reach.
     """
     laid = piece.turned() if rough.is_turned else piece
     scale = face.mm_per_px
@@ -193,14 +202,19 @@ def look_closely(
             return Place(rough.x_mm, rough.y_mm, rough.is_turned, 0.0, 0.0)
         profiles[name] = found
     along, lines = profiles["along"], profiles["lines"]
-    best = int((along.explained + _LINES_WEIGHT * lines.explained).argmax())
+    fits = along.explained + _LINES_WEIGHT * lines.explained
+    best = int(fits.argmax())
+    alike = np.flatnonzero(fits >= (1 - _ALIKE) * fits[best])
+    low, high = int(alike[0]), int(alike[-1])
+    is_told = low > _RIM and high < len(fits) - 1 - _RIM
     return Place(
-        rough.x_mm + (best - reach[0]) * scale,
+        rough.x_mm + ((best - reach[0]) * scale if is_told else 0.0),
         rough.y_mm + float(lines.across[best]) * scale,
         rough.is_turned,
         float(along.explained[best]),
         float(lines.explained[best]),
         _elsewhere(along, lines, best),
+        max(PEAK_U_MM, max(best - low, high - best) * scale if is_told else reach_mm),
     )
 
 
