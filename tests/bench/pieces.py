@@ -118,6 +118,7 @@ def figures(rows: list[Row], way: str) -> tuple[Figure, ...]:
     silent = [row for row in sure if not row.is_right]
     right = sum(row.is_right for row in mine)
     said = sum(row.is_right for row in sure)
+    inside = sum(bool(abs(row.along_mm) <= row.along_u_mm) for row in sure)
     off = np.abs([row.along_mm for row in sure if row.is_right] or [np.nan])
     how = {"cuts": "layout's cuts known", "free": "nothing known but the lot"}[way]
     high = share_interval(len(silent), len(mine))[1]
@@ -132,10 +133,8 @@ def figures(rows: list[Row], way: str) -> tuple[Figure, ...]:
                not silent),
         Figure(f"off along the board, where said ({how})",
                f"median {np.median(off):.1f} mm, largest {off.max():.0f} mm"),
-        Figure(f"place along inside its U, where said ({how})",
-               share_text(sum(abs(row.along_mm) <= row.along_u_mm for row in sure), len(sure)),
-               "95 %", sum(abs(row.along_mm) <= row.along_u_mm for row in sure)
-               >= 0.95 * len(sure)),
+        Figure(f"place along inside its U, where said ({how})", share_text(inside, len(sure)),
+               "95 %", inside >= 0.95 * len(sure)),
     )  # fmt: skip
 
 
