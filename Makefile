@@ -72,20 +72,20 @@ bench-road: setup ## from the photos of bench-floor to parts: how many come out 
 
 bench-scale: setup ## projected marks and rendered photos through the real fit: errors and what lies inside U
 	$(BIN)/python -m tests.bench.scale --barred --jobs $(JOBS) --keep
-	$(BIN)/python -m tests.bench.rendered --first 74046 --jobs $(JOBS) --keep
+	$(BIN)/python -m tests.bench.rendered --first 74054 --jobs $(JOBS) --keep
 
 bench-speed: setup ## how long a face and a look take against decoding and warping its photo
 	$(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws, and chalk, on rendered faces of seeds nothing was tuned on
-	$(BIN)/python -m tests.bench.flaws --seeds 5254-5263
+	$(BIN)/python -m tests.bench.flaws --seeds 5264-5273
 	$(BIN)/python -m tests.bench.chalk --seeds 4052-4065 --jobs $(JOBS)
 
 bench-two: setup ## the same on boards of a second renderer, which nothing may be tuned on
 	$(BIN)/python -m tests.bench.flaws_two --seeds 210-229 --jobs $(JOBS)
 
 bench-outlines: setup ## boards located and outlined on rendered photos of seeds nothing was tuned on
-	$(BIN)/python -m tests.bench.outlines --seeds 5157-5166 --jobs $(JOBS)
+	$(BIN)/python -m tests.bench.outlines --seeds 5166-5175 --jobs $(JOBS)
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.wood --split val
@@ -94,8 +94,8 @@ bench-page: setup ## first page, taps and memory of the page's server
 	$(BIN)/python -m tests.bench.page_speed
 
 bench-after-cut: setup ## pieces found again, ends and edges read, joints proposed
-	$(BIN)/python -m tests.bench.pieces --seeds 8633-8665 --ways cuts,foreign
-	$(BIN)/python -m tests.bench.ends_edges --seeds 8692-8731
+	$(BIN)/python -m tests.bench.pieces --seeds 8713-8745 --ways cuts,foreign
+	$(BIN)/python -m tests.bench.ends_edges --seeds 8732-8771
 	$(BIN)/python -m tests.bench.joints --seeds 6020-6039
 
 bench-marks: setup ## lines drawn on boards held against the layout
@@ -103,7 +103,7 @@ bench-marks: setup ## lines drawn on boards held against the layout
 
 bench-alike: setup ## boards of one log among others, and their colour under four lights
 	$(BIN)/python -m tests.bench.likeness --seeds 76034-76045 --jobs $(JOBS) --keep
-	$(BIN)/python -m tests.bench.colour_scenes --seeds 77112-77123 --jobs $(JOBS) --keep
+	$(BIN)/python -m tests.bench.colour_scenes --seeds 77124-77135 --jobs $(JOBS) --keep
 
 bench-endurance: setup ## a lot that grows to 200 boards: time and memory of every stage
 	$(BIN)/python -m tests.bench.endurance --jobs $(JOBS)

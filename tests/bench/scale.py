@@ -30,7 +30,7 @@ from tests.bench.figures import Bench, Figure, keep, share_interval
 from tests.bench.levels import BARS, KINDS, LEVELS
 from tests.bench.projected import drawn, measure
 
-HELD_OUT, DEVELOPMENT = 73500, 3000
+HELD_OUT, DEVELOPMENT = 73600, 3000
 OUT = Path("out/bench/scale")
 _AT_ONCE = 10
 # Bar of what lies between points that nobody taped. The prototype gave neither it nor its U: its
