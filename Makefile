@@ -93,10 +93,11 @@ bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (def
 bench-page: setup ## first page, taps and memory of the page's server
 	$(BIN)/python -m tests.bench.page_speed
 
-bench-after-cut: setup ## pieces found again, ends and edges read, joints proposed
+bench-after-cut: setup ## pieces found again, ends and edges read, joints proposed, a low lamp
 	$(BIN)/python -m tests.bench.pieces --seeds 8713-8745 --ways cuts,foreign
 	$(BIN)/python -m tests.bench.ends_edges --seeds 8732-8771
 	$(BIN)/python -m tests.bench.joints --seeds 6020-6039
+	$(BIN)/python -m tests.bench.raking --seeds 8059-8068 --jobs $(JOBS)
 
 bench-marks: setup ## lines drawn on boards held against the layout
 	$(BIN)/python -m tests.bench.marks --seeds 340-379

@@ -83,7 +83,7 @@ def with_piece(
         f" on face {place.face}"
     )
     if place.blur_mm:
-        note += f" (± {place.along_u_mm:.0f} mm along: only the cuts tell where)"
+        note += f" (± {place.along_u_mm:.0f} mm along)"
     if thickness is not None:
         note += f": {thickness.value_mm:.1f} mm thick then"
     if lab is not None:

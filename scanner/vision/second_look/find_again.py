@@ -58,7 +58,7 @@ class PiecePlace:
     """Where a piece may have lain: board frame, its corner of smallest x and y, and size.
 
     ``is_turned``: as photographed its end of larger x lay at the left. ``along_u_mm``: U of
-    ``x_mm``; large where only the cuts tell where along the piece lay.
+    ``x_mm``; large where the grain does not tell where along the piece lay.
     """
 
     board: str

@@ -185,8 +185,9 @@ def look_closely(
     """Return a rough place moved to where the piece fits best near it.
 
     ``reach_mm`` along and ``across_mm`` across the board are looked at. Where too little of the
-    piece lies on the face the place explains nothing. Where it fits ever better up to the end of
-    the reach the grain does not tell where along: the rough place stays, within the reach.
+    piece lies on the face the place explains nothing. Where shifts up to the end of the
+    reach fit nearly as well as the best, the grain does not tell where along: the rough place
+    stays, give or take the reach.
     """
     laid = piece.turned() if rough.is_turned else piece
     scale = face.mm_per_px
