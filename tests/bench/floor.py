@@ -33,13 +33,16 @@ from tests.bench.arris_places import off_mm
 from tests.bench.figures import keep
 from tests.bench.floor_figures import floor_figures
 from tests.render.cache import cached_photo
-from tests.render.scene import draw_board, draw_photo, draw_rule
+from tests.render.scene import RuleKind, draw_board, draw_phone, draw_photo, draw_rule
 from tests.render.truth import Truth
 
 SEEDS = range(7291, 7303)
 OUT = Path("out/bench/floor")
+WAYS = ("strip", "two", "both", "taped", "plain")
 # The tape's U at the bench: a careful person's 1 mm (1 sd 0.5 mm) over a board.
 TAPE_SD_MM = 0.5
+# The second photo of a face draws its camera from a seed of its own.
+_OTHER_SEED = 500_000
 # Patches that carry grain are matched over this far; a result further off counts as this far.
 _SEARCH_MM = 20.0
 _PATCH_MM = 48.0
@@ -75,33 +78,49 @@ class Row:
     folder: str = ""
 
 
+def photos_of(seed: int, way: str) -> dict[int, list[tuple[Path, Truth]]]:
+    """Return the photographs of each face that a way takes, with their truths.
+
+    ``way`` as in `scan_one`. A plain rule's ways show face 1 alone. The second photo of a face
+    draws its camera anew: the board lies where it lay.
+    """
+    board = draw_board(seed)
+    kind: RuleKind = "plain" if way in ("taped", "plain") else "strip"
+    ruler, phone = draw_rule(seed, board, kind), draw_phone(seed)
+    taken: dict[int, list[tuple[Path, Truth]]] = {}
+    for face in (1,) if kind == "plain" else (1, 2):
+        spec = draw_photo(seed, board, rule=kind, face=face, strip=ruler, phone=phone)
+        specs = [spec]
+        if way == "two":
+            again = seed + _OTHER_SEED
+            specs.append(draw_photo(again, board, face=face, strip=ruler, phone=phone, like=spec))
+        taken[face] = [cached_photo(board, one) for one in specs]
+    return taken
+
+
 def scan_one(seed: int, way: str) -> Row:
     """Render and scan one board.
 
-    ``way``: strip, both (strip, and the board's length by tape), taped (plain rule and tape) or
-    plain (rule alone).
+    ``way``: strip, two (two photos a face beside the strip), both (strip, and the board's length by
+    tape), taped (plain rule and tape) or plain (rule alone).
     """
     cv2.setNumThreads(1)
     board = draw_board(seed)
-    kind = "strip" if way in ("strip", "both") else "plain"
-    ruler = draw_rule(seed, board, kind)
-    first = cached_photo(board, draw_photo(seed, board, rule=kind, face=1, strip=ruler))
-    second = None
-    if kind == "strip":
-        second = cached_photo(board, draw_photo(seed, board, rule=kind, face=2, strip=ruler))
-    truth = first[1]
+    is_plain = way in ("taped", "plain")
+    ruler = draw_rule(seed, board, "plain" if is_plain else "strip")
+    taken = photos_of(seed, way)
+    paths = {face: tuple(path for path, _ in photos) for face, photos in taken.items()}
+    photo, truth = taken[1][0]
     tape = np.random.default_rng((seed, 99)).normal(0, TAPE_SD_MM)
     request = ScanRequest(
         id=f"S{seed}",
-        photos_1=(first[0],),
-        photos_2=(second[0],) if second else (),
+        photos_1=paths[1],
+        photos_2=paths.get(2, ()),
         thickness=Measured(round(truth.board.thickness), 1.0),
         species=board.species,
-        rule=RuleSize(ruler.length_mm, ruler.width_mm, ruler.thickness_mm)
-        if kind == "plain"
-        else None,
-        batten_mm=ruler.batten_mm if kind == "strip" else None,
-        strip_taped=Measured(ruler.taped_mm, 2.0) if kind == "strip" and ruler.taped_mm else None,
+        rule=RuleSize(ruler.length_mm, ruler.width_mm, ruler.thickness_mm) if is_plain else None,
+        batten_mm=None if is_plain else ruler.batten_mm,
+        strip_taped=Measured(ruler.taped_mm, 2.0) if not is_plain and ruler.taped_mm else None,
         taped=Measured(truth.board.length + tape, 2 * TAPE_SD_MM)
         if way in ("taped", "both")
         else None,
@@ -115,18 +134,20 @@ def scan_one(seed: int, way: str) -> Row:
         row.refusal = str(problem)
         return row
     row.seconds = time.perf_counter() - start
-    _measure(row, result.board, truth, first[0], folder)
-    if second:
-        row.turned_right = result.board.turned == second[1].photo.turned
-    _count_flaws(row, result.board, truth, faces=(1, 2) if second else (1,))
+    faces = tuple(taken)
+    _measure(row, result.board, truth, photo, folder, faces)
+    if 2 in taken:
+        row.turned_right = result.board.turned == taken[2][0][1].photo.turned
+    _count_flaws(row, result.board, truth, faces)
     return row
 
 
-def _measure(row: Row, board: Board, truth: Truth, photo: Path, folder: Path) -> None:
+def _measure(
+    row: Row, board: Board, truth: Truth, photo: Path, folder: Path, faces: tuple[int, ...]
+) -> None:
     row.length_error = board.length.value_mm - truth.board.length
     row.length_u = board.length.u_mm
-    seen = (1, 2) if row.turned_right is not None or row.way == "strip" else (1,)
-    for face in seen:
+    for face in faces:
         true = polygon_of(truth.board.outline[str(face)])
         row.outline_iou.append(iou(board.faces[face].outline, true))
         off = np.abs(off_mm(board.faces[face].outline, true))
@@ -262,7 +283,7 @@ def _count_flaws(row: Row, board: Board, truth: Truth, faces: tuple[int, ...]) -
 def report(rows: list[Row]) -> list[str]:
     """Return the table's lines."""
     lines = []
-    for way in ("strip", "taped", "plain"):
+    for way in WAYS:
         mine = [row for row in rows if row.way == way]
         done = [row for row in mine if not row.refusal]
         if not mine:
@@ -295,7 +316,7 @@ def report(rows: list[Row]) -> list[str]:
         )
         missed = sorted(size for row in done for size in row.missed)
         lines.append(f"   missed knots, mm: {missed}")
-        if way == "strip":
+        if way in ("strip", "two"):
             right = [row.turned_right for row in done]
             lines.append(f"   turned the right way: {sum(map(bool, right))} of {len(right)}")
         lines.append(f"   seconds a board: median {np.median([r.seconds for r in done]):.1f}")
@@ -306,7 +327,7 @@ def main() -> None:
     """Run the bench and print the table."""
     arguments = argparse.ArgumentParser()
     arguments.add_argument("--seeds", default=f"{SEEDS.start}-{SEEDS.stop - 1}")
-    arguments.add_argument("--ways", default="strip,taped,plain")
+    arguments.add_argument("--ways", default="strip,taped,plain", help=f"of {', '.join(WAYS)}")
     arguments.add_argument("--jobs", type=int, default=2)
     options = arguments.parse_args()
     low, high = (int(s) for s in options.seeds.split("-"))
@@ -327,7 +348,7 @@ def main() -> None:
             )
     (OUT / "rows.json").write_text(json.dumps([vars(row) for row in rows], indent=1, default=str))
     print("\n".join(report(rows)))
-    for way in options.ways.split(","):
+    for way in set(options.ways.split(",")) - {"both"}:
         mine = [row for row in rows if row.way == way]
         keep(floor_figures(way, mine, options.seeds))
 

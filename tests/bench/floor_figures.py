@@ -13,9 +13,11 @@ if TYPE_CHECKING:
 
 _TITLES = {
     "strip": "Coded strip, taped once, one photo a face",
+    "two": "Coded strip, taped once, two photos a face from different sides",
     "taped": "Plain steel rule, the board's length taped",
     "plain": "Plain steel rule alone",
 }
+_BY_STRIP = ("strip", "two")
 _8FT_MM = 2438.4
 
 
@@ -25,7 +27,7 @@ def floor_figures(way: str, rows: list[Row], seeds: str) -> Bench:
     figures = [Figure("boards scanned", share_text(len(done), len(rows)))]
     if done:
         figures += _lengths(way, done) + _outlines(done) + _flaws(done)
-    if way == "strip" and done:
+    if way in _BY_STRIP and done:
         right = sum(bool(row.turned_right) for row in done)
         figures.append(Figure("face 2 turned the right way", share_text(right, len(done))))
     data = f"rendered boards of seeds {seeds}, 8 megapixels, worn floors, sun, shade, lamp light"
@@ -38,7 +40,7 @@ def _lengths(way: str, done: list[Row]) -> list[Figure]:
     inside = sum(abs(row.length_error or 0.0) <= (row.length_u or 0.0) for row in done)
     u = float(np.median([row.length_u or 0.0 for row in done]))
     figures = []
-    if way == "strip":
+    if way in _BY_STRIP:
         at_8ft = float((errors * [_8FT_MM / row.length_mm for row in done]).max())
         figures.append(
             Figure("length, worst, scaled to 8 ft", f"{at_8ft:.1f} mm", "6.5 mm", at_8ft <= 6.5)

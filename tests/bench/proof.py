@@ -19,9 +19,9 @@ PROOF = HERE / "PROOF.md"
 README = HERE.parents[1] / "README.md"
 START, STOP = "<!-- figures: written by make proof -->", "<!-- end of figures -->"
 # In the order of a board's way; what is not named comes last.
-ORDER = ("floor-strip", "floor-taped", "floor-plain", "road", "scale", "outlines", "flaws", "real",
-         "strips", "taps", "speed", "place-medium-scarce", "place-medium-ample",
-         "place-large-scarce", "place-large-ample", "page")  # fmt: skip
+ORDER = ("floor-strip", "floor-two", "floor-taped", "floor-plain", "road", "road-two-photos",
+         "scale", "outlines", "flaws", "real", "strips", "taps", "speed", "place-medium-scarce",
+         "place-medium-ample", "place-large-scarce", "place-large-ample", "page")  # fmt: skip
 
 MOST_ROWS = 10  # of one bench in README, which is read by people at a wood pile
 

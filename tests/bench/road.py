@@ -1,17 +1,19 @@
 """The whole road: from photos to parts, judged on the true boards.
 
-``make bench-road`` takes the boards that ``make bench-floor`` scanned with the strip, places one
-parts list on all of them, cuts the parts out of the true boards where the layout says, and counts
-those that come out whole and without a forbidden flaw: first while nobody has looked at anything,
-then after a careful person has nodded (strikes what is none, keeps what is one, draws what was
-missed and can be seen). Beside it stands the yield of the same search on the true boards
-themselves, with the same saw and trims and no uncertainty.
+``make bench-road`` takes the boards that ``make bench-floor`` scanned with the strip (``--way
+two``: those that ``tests.bench.floor --ways two`` scanned from two photos a face, as is
+recommended), places one parts list on all of them, cuts the parts out of the true boards where the
+layout says, and counts those that come out whole and without a forbidden flaw: first while nobody
+has looked at anything, then after a careful person has nodded (strikes what is none, keeps what is
+one, draws what was missed and can be seen). Beside it stands the yield of the same search on the
+true boards themselves, with the same saw and trims and no uncertainty.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import pickle
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -34,9 +36,9 @@ from tests.bench.by_the_map import as_pictured, marked
 from tests.bench.figures import Bench, Figure, keep, share_interval, share_text
 from tests.bench.floor import OUT as FLOOR
 from tests.bench.floor import SEEDS, scan_one
-from tests.render.cache import cached_photo
-from tests.render.scene import draw_board, draw_photo, draw_rule
-from tests.render.truth import BoardTruth
+from tests.render.scene import draw_board
+from tests.render.shape import Shape
+from tests.render.truth import BoardTruth, board_truth
 
 # Search steps a board: enough that more changes little, and the same on every machine.
 _STEPS_A_BOARD = 60
@@ -51,6 +53,11 @@ _STICKS_OUT_MM = 3.0
 _KEPT_IOU = 0.6
 _HAND_MM = 1.5
 _HAIR_MM = 0.6
+# A way's name among the figures, what its title adds, and its option.
+_TOLD = {
+    "strip": ("road", "", ""),
+    "two": ("road-two-photos", ", two photos a face", " --way two"),
+}
 BY_MAP = "nodded, marked by the map"
 _EXACT = Shop(sawing_tolerance_mm=0.0, end_trim_seen_mm=0.0, end_trim_unseen_mm=0.0)
 
@@ -254,7 +261,8 @@ def _wood(board: Board, face: int) -> Polygon:
 def boards_of_floor(seeds: range, way: str = "strip") -> tuple[list[Board], dict[str, Board]]:
     """Return the scanned boards of the floor bench and the true ones by id.
 
-    ``way``: strip, or both (the boards' lengths taped too; scanned here where they were not yet).
+    ``way``: strip, two (two photos a face) or both (the boards' lengths taped too; scanned here
+    where they were not yet).
     """
     scanned, truths = [], {}
     for seed in seeds:
@@ -264,17 +272,13 @@ def boards_of_floor(seeds: range, way: str = "strip") -> tuple[list[Board], dict
         if not file.is_file():
             continue
         board = read_board(file)
-        drawn = draw_board(seed)
-        ruler = draw_rule(seed, drawn, "strip")
-        _, truth = cached_photo(drawn, draw_photo(seed, drawn, rule="strip", face=1, strip=ruler))
         scanned.append(board)
-        truths[board.id] = true_board(truth.board, board)
+        truths[board.id] = true_board(board_truth(Shape(draw_board(seed))), board)
     return scanned, truths
 
 
-def run(seeds: range, scanned_by: str = "strip") -> list[Outcome]:
+def run(scanned: list[Board], truths: dict[str, Board]) -> list[Outcome]:
     """Place, nod, place again, and place on the true boards; judge each."""
-    scanned, truths = boards_of_floor(seeds, scanned_by)
     shop = Shop()
     work = Work(_STEPS_A_BOARD * max(len(scanned), 1))
     looked = [nodded(board, truths[board.id]) for board in scanned]
@@ -294,13 +298,14 @@ def by_the_map(scanned: list[Board], truths: dict[str, Board], work: Work) -> Ou
     return judge(BY_MAP, layout, truths, {board.id: board for board in looked})
 
 
-def _bench(outcomes: list[Outcome], best: float, seeds: str) -> Bench:
+def _bench(outcomes: list[Outcome], best: float, seeds: str, way: str) -> Bench:
     unseen, nodded, _, by_map = outcomes
+    name, told, option = _TOLD[way]
     return Bench(
-        "road",
-        "From photos to parts",
+        name,
+        f"From photos to parts{told}",
         "the boards of the floor bench and one parts list, parts cut out of the true boards",
-        f"python -m tests.bench.road --seeds {seeds}",
+        f"python -m tests.bench.road --seeds {seeds}{option}",
         (
             Figure(
                 "parts whole",
@@ -332,10 +337,14 @@ def main() -> None:
     """Run the bench and print the table."""
     arguments = argparse.ArgumentParser()
     arguments.add_argument("--seeds", default=f"{SEEDS.start}-{SEEDS.stop - 1}")
-    arguments.add_argument("--way", default="strip", choices=("strip", "both"))
+    arguments.add_argument("--way", default="strip", choices=("strip", "two", "both"))
+    arguments.add_argument("--kept", type=Path, help="write scanned and true boards here")
     chosen = arguments.parse_args()
     low, high = (int(s) for s in chosen.seeds.split("-"))
-    outcomes = run(range(low, high + 1), chosen.way)
+    scanned, truths = boards_of_floor(range(low, high + 1), chosen.way)
+    if chosen.kept:
+        chosen.kept.write_bytes(pickle.dumps([(board, truths[board.id]) for board in scanned]))
+    outcomes = run(scanned, truths)
     best = next(o for o in outcomes if o.way == "all-knowing").yield_sound
     for o in outcomes:
         a, b = share_interval(o.sound, o.placed)
@@ -347,9 +356,11 @@ def main() -> None:
         for line in o.objections[:12]:
             print(f"     {line}")
     Path("out/bench").mkdir(parents=True, exist_ok=True)
-    if chosen.way == "strip":
-        keep(_bench(outcomes, best, f"{low}-{high}"))
-    Path("out/bench/road.json").write_text(json.dumps([vars(o) for o in outcomes], indent=1))
+    if chosen.way in _TOLD:
+        keep(_bench(outcomes, best, f"{low}-{high}", chosen.way))
+    Path(f"out/bench/road-{chosen.way}.json").write_text(
+        json.dumps([vars(o) for o in outcomes], indent=1)
+    )
 
 
 if __name__ == "__main__":

@@ -159,7 +159,7 @@ def _areas(
 
 def _cases(arguments: argparse.Namespace) -> list[Case]:
     if arguments.kept:
-        # Only what `tests.bench.road_two` wrote is read here.
+        # Only what the benches of the road wrote is read here.
         return [Case(*pair) for pair in pickle.loads(Path(arguments.kept).read_bytes())]
     low, high = (int(s) for s in arguments.seeds.split("-"))
     scanned, truths = boards_of_floor(range(low, high + 1), arguments.way)
@@ -170,8 +170,8 @@ def main() -> None:
     """Measure and print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="7224-7242", help="first-last, of the floor bench")
-    parser.add_argument("--way", default="strip", choices=("strip", "both"))
-    parser.add_argument("--kept", help="boards that `tests.bench.road_two --kept` wrote instead")
+    parser.add_argument("--way", default="strip", choices=("strip", "two", "both"))
+    parser.add_argument("--kept", help="boards that a bench of the road wrote instead")
     parser.add_argument("--jobs", type=int, default=1, help="boards side by side")
     chosen = parser.parse_args()
     cases = _cases(chosen)
