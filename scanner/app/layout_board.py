@@ -21,6 +21,7 @@ from scanner.app.page_state import (
 )
 from scanner.placement.end_room import end_rooms
 from scanner.placement.items import rough_size_mm
+from scanner.placement.names_in_words import joined
 from scanner.placement.parts import Faces
 from scanner.placement.turned import nest_blank
 from scanner.storage.ticks import CUT
@@ -175,7 +176,7 @@ def may_it_lie(
         return LandingView(False, *wished[1], mover.angle_deg, mover.show_face, landing.why)
     lands = landing.placement
     names = [label_of(p, bench.placements, bench.parts.get(p.part)) for p in landing.makes_way]
-    said = f"{_list(names)} {'make' if len(names) > 1 else 'makes'} way." if names else ""
+    said = f"{joined(names)} {'make' if len(names) > 1 else 'makes'} way." if names else ""
     if lands.show_face is not None and lands.show_face != mover.show_face:
         said = f"Face {lands.show_face} would show. {said}".strip()
     return LandingView(True, lands.x_mm, lands.y_mm, lands.angle_deg, lands.show_face, said)
@@ -248,7 +249,3 @@ def _end_words(
 def _coarse(ring: Ring) -> Ring:
     shape = Polygon(ring).simplify(_FINE_ENOUGH_MM)
     return tuple((round(x, 1), round(y, 1)) for x, y in list(shape.exterior.coords)[:-1])
-
-
-def _list(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]

@@ -12,7 +12,7 @@ from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import read_picture
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.money import Money, money_of
-from scanner.placement.machines import machines_said
+from scanner.placement.machines import machines_said, snipe_said
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import bookmatches_said, divided_sets
 from scanner.placement.shapes import shapes_said
@@ -93,6 +93,7 @@ def plan_cuts(
         *grain_said(boards, parts, layout),
         *shapes_said(parts, layout),
         *machines_said(layout, shop),
+        *snipe_said(layout, parts, shop),
         *jobs_said(parts, layout, shop),
         *loose_ties(boards, parts),
         *not_yet_honoured(parts),

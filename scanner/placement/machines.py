@@ -1,9 +1,10 @@
 """What the shop's machines cannot take as it is laid out, in words."""
 
-from collections.abc import Sequence
-
 from scanner.placement.layout import Layout
+from scanner.placement.names_in_words import joined
+from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.turned import blank_of
 from scanner.units import length_text
 
 
@@ -21,15 +22,16 @@ def machines_said(layout: Layout, shop: Shop) -> tuple[str, ...]:
     said = []
     if by_planer:
         said.append(
-            f"{_names(by_planer)}: wider than your planer ({_text(shop.planer_width_mm, shop)}). "
-            "Rip it first, mill the halves and glue them again along the same line (staves: 2 or "
-            "auto), or flatten it by hand."
+            f"{joined(by_planer, 4)}: wider than your planer "
+            f"({_text(shop.planer_width_mm, shop)}). Rip it first, mill the halves and glue them "
+            "again along the same line (staves: 2 or auto), or flatten it by hand."
         )
     if by_jointer:
         said.append(
-            f"{_names(by_jointer)}: wider than your jointer ({_text(shop.jointer_width_mm, shop)})."
-            " Rip it first, mill the halves and glue them again along the same line (staves: 2 or "
-            "auto), or flatten one face on a planer sled or by hand."
+            f"{joined(by_jointer, 4)}: wider than your jointer "
+            f"({_text(shop.jointer_width_mm, shop)}). Rip it first, mill the halves and glue them "
+            "again along the same line (staves: 2 or auto), or flatten one face on a planer sled "
+            "or by hand."
         )
     short = [
         piece.id
@@ -39,16 +41,37 @@ def machines_said(layout: Layout, shop: Shop) -> tuple[str, ...]:
     ]
     if short:
         said.append(
-            f"Piece {_names(short)}: shorter than your machines take "
+            f"Piece {joined(short, 4)}: shorter than your machines take "
             f"({_text(shop.shortest_piece_mm, shop)}), and the board has no room to leave waste "
             "on. Plane by hand, or on a carrier board."
         )
     return tuple(said)
 
 
+def snipe_said(layout: Layout, parts: PartsList, shop: Shop) -> tuple[str, ...]:
+    """Return a sentence for the finished parts that a planer would snipe at the ends of a piece.
+
+    The search lays no part by it; a finished part is taken to lie in the middle of its rough
+    length.
+    """
+    own = {part.name: part.length_allowance_mm for part in parts}
+    sniped = set()
+    for piece in layout.pieces:
+        for p in (layout.placements[n] for n in piece.placements):
+            allowance = own.get(p.part)
+            over = (shop.length_allowance_mm if allowance is None else allowance) / 2
+            blank = blank_of(p)
+            room = min(blank.x_mm - piece.x0_mm, piece.x1_mm - blank.x_mm - blank.length_mm) + over
+            if p.state in ("planned", "laid_out") and room < shop.snipe_mm - 1e-6:
+                sniped.add(p.part)
+    if not sniped:
+        return ()
+    return (
+        f"{joined(sorted(sniped), 4)}: the planer may snipe what you need at the ends of a piece "
+        f"({_text(shop.snipe_mm, shop)}). Feed waste of the same thickness right before and after "
+        "it, or give more length allowance.",
+    )
+
+
 def _text(mm: float, shop: Shop) -> str:
     return length_text(mm, shop.units)
-
-
-def _names(names: Sequence[str]) -> str:
-    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")

@@ -1,5 +1,6 @@
 """Which columns of a parts list are not honoured yet; the app warns of them."""
 
+from scanner.placement.names_in_words import joined
 from scanner.placement.parts import PartsList
 from scanner.placement.staves import is_glued
 
@@ -27,12 +28,8 @@ def not_yet_honoured(parts: PartsList) -> tuple[str, ...]:
         ],
     }
     said = [
-        f"The column {column} is not honoured yet and was left out for {_names(names)}."
+        f"The column {column} is not honoured yet and was left out for {joined(names, 4)}."
         for column, names in uses.items()
         if names
     ]
     return tuple(said)
-
-
-def _names(names: list[str]) -> str:
-    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")

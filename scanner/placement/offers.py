@@ -16,6 +16,7 @@ from scanner.board.board import Board
 from scanner.placement.cuts import frees_all
 from scanner.placement.items import rough_size_mm, tenths_up
 from scanner.placement.layout import Placement
+from scanner.placement.names_in_words import joined
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rooms import Room, Rooms
 from scanner.placement.rules import refusal_of
@@ -113,7 +114,7 @@ def _offers(
         names = _flaws_in(board, place)
         if not names:
             return None
-        return -len(names), f"{fits(board)} if {_and(names)} may be in it (faces: {looser})"
+        return -len(names), f"{fits(board)} if {joined(names)} may be in it (faces: {looser})"
 
     def smaller(board: Board) -> tuple[float, str] | None:
         least = length - MOST_SMALLER * part.length_mm
@@ -185,7 +186,3 @@ def rounded_down(mm: float, shop: Shop) -> float:
 
 def _up_text(mm: float, shop: Shop) -> str:
     return length_text(-rounded_down(-mm, shop), shop.units)
-
-
-def _and(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

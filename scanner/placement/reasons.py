@@ -7,6 +7,7 @@ from dataclasses import replace
 from scanner.board.board import Board
 from scanner.placement.items import rough_size_mm, tenths_up
 from scanner.placement.layout import Unplaced
+from scanner.placement.names_in_words import joined
 from scanner.placement.offers import offers_of, room_left, rounded_down
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rooms import Room, Rooms
@@ -103,7 +104,7 @@ def _reason(
     long = [room for board in allowed if (room := rooms.longest(board, part, width))]
     best = max(long, key=lambda room: (room.length, room.board.id), default=None)
     if best is not None and best.length >= length - 0.05:
-        able = _list([room.board.id for room in long if room.length >= length - 0.05])
+        able = joined([room.board.id for room in long if room.length >= length - 0.05], 3)
         why = "more copies" if is_any_placed else "more parts"
         reason = f"{why} than the wood has room for: {able} could give {size}, but what lies there"
         return Unplaced(
@@ -124,17 +125,10 @@ def _plain(mm: float, shop: Shop) -> str:
     return text.removesuffix(" mm")
 
 
-def _list(ids: Sequence[str]) -> str:
-    shown = list(ids[:3])
-    if len(ids) > 3:
-        return f"{', '.join(shown)} and {len(ids) - 3} more"
-    return " and ".join(shown) if len(shown) < 3 else f"{shown[0]}, {shown[1]} and {shown[2]}"
-
-
 def _boards_text(refusals: dict[str, str | None], why: str) -> str:
     ids = [id for id, refusal in refusals.items() if refusal == why]
     verb, _, rest = why.partition(" ")
-    return f"{_list(ids)} {'are' if verb == 'is' and len(ids) > 1 else verb} {rest}"
+    return f"{joined(ids, 3)} {'are' if verb == 'is' and len(ids) > 1 else verb} {rest}"
 
 
 def _room_text(room: Room, shop: Shop, asked_mm: tuple[float, float]) -> str:

@@ -12,7 +12,7 @@ from shapely.geometry import box
 from scanner.placement.bound import bound_of
 from scanner.placement.cuts import pieces_and_cuts
 from scanner.placement.layout import Placement
-from scanner.placement.machines import machines_said
+from scanner.placement.machines import machines_said, snipe_said
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.offcuts import offcuts_of
 from scanner.placement.reasons import unplaced_of
@@ -243,6 +243,21 @@ def test_parts_wider_than_jointer_or_planer_are_said_with_what_to_do() -> None:
     assert said[0].startswith("top: wider than your planer (305 mm). Rip it first")
     assert said[1].startswith("shelf: wider than your jointer (150 mm). Rip it first")
     assert len(said) == 2
+
+
+def test_snipe_is_said_of_the_parts_at_the_ends_of_a_piece_only() -> None:
+    """Three parts in a row of one piece: the middle one lies far from both of its ends."""
+    row = [at(name, 1, x, 0.0, 150.0, 60.0) for name, x in (("a", 0), ("b", 154), ("c", 308))]
+    pieces, cuts = pieces_and_cuts(board("B1", 458, 64), list(enumerate(row)), SHOP)
+    solved = solve((board("B1", 458, 64),), (part("a", 1, 150, 60),), SHOP, Work(1))
+    layout = replace(solved, placements=tuple(row), pieces=tuple(pieces), cuts=tuple(cuts))
+    parts = tuple(part(name, 1, 150, 60) for name in "abc")
+    (said,) = snipe_said(layout, parts, replace(SHOP, snipe_mm=50.0))
+    assert said.startswith("a and c: the planer may snipe")
+    assert "(50 mm)" in said
+    longer = replace(SHOP, snipe_mm=50.0, length_allowance_mm=100.0)
+    assert snipe_said(layout, parts, longer) == ()
+    assert snipe_said(layout, parts, SHOP) == ()
 
 
 def test_no_cut_goes_through_a_left_over() -> None:
