@@ -11,12 +11,12 @@ from shapely.geometry import Point
 
 from scanner.app.asked_parts import asked_parts
 from scanner.app.follow_grain import with_grain
-from scanner.app.page_state import ground
 from scanner.errors import LotError
 from scanner.placement.may_lie import beside_others, nearest_corner, room_of, show_faces
 from scanner.placement.parts import PartsList
 from scanner.placement.rules.follow import follows, turn_deg
 from scanner.placement.rules.ground import margin_mm
+from scanner.placement.turned import blank_of
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.storage.ticks import CUT, copy_of
 
@@ -133,7 +133,8 @@ def land(
     if board_id != mover.board and follows(part):
         mover = replace(mover, angle_deg=_turn_there(bench, board, part))
     in_line = in_line and not mover.angle_deg
-    others = [_squared(p) for p in bench.on(board_id, {copy_of(mover), *without})]
+    # Others keep clear of the whole blank of a turned part.
+    others = [blank_of(p) for p in bench.on(board_id, {copy_of(mover), *without})]
     fixed = [*filter(stays, others), *(gone for gone in bench.spoiled if gone.board == board_id)]
     kerf = bench.shop.kerf_mm
     rooms = [_room(bench, board, part, mover, face) for face in show_faces(part, mover.show_face)]
@@ -150,14 +151,6 @@ def land(
                 continue
             return Landing(landed, "", tuple(p for p in others if _meets(landed, p, kerf)))
     return Landing(None, _why(rooms[0], mover, corner, fixed, bench.shop))
-
-
-def _squared(placed: Placement) -> Placement:
-    """Return a turned part as the square ground round it, which others keep clear of."""
-    if not placed.angle_deg:
-        return placed
-    x0, y0, x1, y1 = ground(placed).bounds
-    return replace(placed, x_mm=x0, y_mm=y0, length_mm=x1 - x0, width_mm=y1 - y0, angle_deg=0.0)
 
 
 def _turn_there(bench: Bench, board: Board, part: Part) -> float:
@@ -235,7 +228,7 @@ def _in_line(
 
 
 def _meets(one: Placement, two: Placement, kerf: float) -> bool:
-    one, two = _squared(one), _squared(two)
+    one, two = blank_of(one), blank_of(two)
     along = max(two.x_mm - one.x_mm - one.length_mm, one.x_mm - two.x_mm - two.length_mm)
     across = max(two.y_mm - one.y_mm - one.width_mm, one.y_mm - two.y_mm - two.width_mm)
     return max(along, across) < kerf

@@ -11,7 +11,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from PIL import Image
-from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from scanner.app.asked_parts import asked_parts
@@ -23,6 +22,7 @@ from scanner.board.measured import Measured
 from scanner.board.volume import sawn_width_mm
 from scanner.geometry.polygons import writing_room
 from scanner.placement.shapes import shape_on_blank
+from scanner.placement.turned import turned_shape
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -209,7 +209,7 @@ def part_view(
     """
     label = label_of(placed, all_placed, part)
     if part is None or part.outline_mm is None:
-        rings = _rings(board, ground(placed))
+        rings = _rings(board, turned_shape(placed))
         return PartView(label, placed.show_face, placed.state, rings, {})
     shape = shape_on_blank(placed, part).simplify(_FINE_MM)
     rings, rooms = _rings(board, shape), _rings(board, writing_room(shape))
@@ -218,13 +218,6 @@ def part_view(
 
 def _rings(board: Board, shape: Polygon) -> dict[int, Ring]:
     return {number: ring_of(as_seen(board, number, shape)) for number in board.faces}
-
-
-def ground(placed: Placement) -> Polygon:
-    """Return the ground a part takes, board frame."""
-    x, y = placed.x_mm, placed.y_mm
-    shape = box(x, y, x + placed.length_mm, y + placed.width_mm)
-    return affinity.rotate(shape, placed.angle_deg, origin=(x, y))
 
 
 def label_of(placed: Placement, all_placed: Iterable[Placement], part: Part | None) -> str:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from scanner.app.asked_parts import asked_parts
 from scanner.app.follow_grain import with_grain
-from scanner.app.page_state import ground
 from scanner.app.plan_cuts import plan_cuts
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import PartsListError, PlacementError
 from scanner.placement.beside import held_beside
+from scanner.placement.turned import turned_shape
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.storage.ticks import CUT, copy_of
 
@@ -132,7 +132,7 @@ def without_spoiled(board: Board, spoiled: Iterable[Placement]) -> Board:
         Flaw(
             id=f"spoiled {number}",
             kind=FlawKind.MARKED,
-            outlines=dict.fromkeys(board.faces, ground(placed)),
+            outlines=dict.fromkeys(board.faces, turned_shape(placed)),
             is_through=True,
             state=FlawState.ADDED,
             reason="spoiled in the shop",

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import Literal, get_args
 
-from scanner.app.shape_flaws import kind_of, ring_of
+from scanner.board.flaw import FlawKind
 from scanner.storage.journal import Stamp
-
-if TYPE_CHECKING:
-    from scanner.board.flaw import FlawKind
 
 Verb = Literal[
     "keep", "strike", "reopen", "look_over", "look_again", "end_seen", "end_unseen",
@@ -119,8 +117,8 @@ def _saying(entry: object) -> Saying | None:
         flaw,
         int(face),
         sound,
-        kind_of(entry.get("kind")),
-        ring_of(entry.get("ring")) or (),
+        read_kind(entry.get("kind")),
+        read_ring(entry.get("ring")) or (),
         _size(entry.get("mm_per_px"), _MOST_MM_PER_PX, _MOST_MM_PER_PX),
         str(entry.get("other") or ""),
         str(entry.get("part") or ""),
@@ -141,3 +139,22 @@ def _size(given: object, most: float, unsaid: float) -> float:
     if isinstance(given, int | float) and 0 < given < most:
         return float(given)
     return unsaid
+
+
+def read_kind(word: object) -> FlawKind | None:
+    """Return the kind of a word from the browser, None where there is no such kind."""
+    return next((kind for kind in FlawKind if kind.value == word), None)
+
+
+def read_ring(given: object) -> tuple[tuple[float, float], ...] | None:
+    """Return the corners that came from a browser, None where they are none."""
+    if not isinstance(given, list) or not 2 <= len(given) <= 400:
+        return None
+    ring = []
+    for corner in given:
+        if not isinstance(corner, list | tuple) or len(corner) != 2:
+            return None
+        if not all(isinstance(value, int | float) and math.isfinite(value) for value in corner):
+            return None
+        ring.append((float(corner[0]), float(corner[1])))
+    return tuple(ring)

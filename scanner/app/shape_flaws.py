@@ -243,22 +243,3 @@ def _run_mm(board: Board, face: int, shape: Polygon) -> float | None:
     if x0 <= begin + _AT_THE_END_MM:
         return float(x1 - begin)
     return float(end - x0) if x1 >= end - _AT_THE_END_MM else None
-
-
-def kind_of(word: object) -> FlawKind | None:
-    """Return the kind of a word from the browser, None where there is no such kind."""
-    return next((kind for kind in FlawKind if kind.value == word), None)
-
-
-def ring_of(given: object) -> tuple[tuple[float, float], ...] | None:
-    """Return the corners that came from a browser, None where they are none."""
-    if not isinstance(given, list) or not 2 <= len(given) <= 400:
-        return None
-    ring = []
-    for corner in given:
-        if not isinstance(corner, list | tuple) or len(corner) != 2:
-            return None
-        if not all(isinstance(value, int | float) and math.isfinite(value) for value in corner):
-            return None
-        ring.append((float(corner[0]), float(corner[1])))
-    return tuple(ring)

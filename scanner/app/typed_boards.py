@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 
     from scanner.storage.lots import Lot
 
-COLUMNS_OF_ONE = ("length", "width", "thickness", "species", "flaws", "price", "looked_over")
-
 
 def take_typed_boards(lot: Lot, text: str, name: str = "the list") -> tuple[str, ...]:
     """Keep the boards of a ``boards.csv`` in a lot, all of them or none; return their names.

@@ -7,16 +7,15 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from scanner.app.open_lot import new_stamp, open_lot
+from scanner.app.sayings import read_kind, read_ring
 from scanner.app.shape_flaws import (
     delete_flaw,
     divide_flaw,
     draw_flaw,
     find_flaw,
     join_flaws,
-    kind_of,
     rename_kind,
     reshape_flaw,
-    ring_of,
 )
 from scanner.app.take_outbox import take_outbox
 from scanner.board.flaw import Flaw, FlawKind, FlawState
@@ -149,12 +148,12 @@ def test_only_what_was_drawn_is_deleted(board):
      [[0, 0]] * 401],
 )  # fmt: skip
 def test_what_is_no_ring_is_not_read(given):
-    assert ring_of(given) is None
+    assert read_ring(given) is None
 
 
 def test_kinds_are_known_by_their_word():
-    assert kind_of("bark_pocket") is FlawKind.BARK_POCKET
-    assert kind_of("unicorn") is None and kind_of(None) is None
+    assert read_kind("bark_pocket") is FlawKind.BARK_POCKET
+    assert read_kind("unicorn") is None and read_kind(None) is None
 
 
 @pytest.fixture
