@@ -20,6 +20,8 @@ from ui.side_pages import beside, side_page
 from ui.work import show_work
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from scanner.app.open_lot import Answer
     from scanner.app.page_state import LotView
     from ui.desks import Desk
@@ -180,6 +182,16 @@ def take(desk: Desk, outbox: dict[str, Any]) -> None:
     """Carry out what a window sent, each thing once."""
     take_outbox(desk.lot, outbox, desk.answers)
     desk.remember()
+
+
+def change(make: Callable[[], object]) -> None:
+    """Make one change and draw the page anew; where it is refused, say why and stay."""
+    try:
+        make()
+    except ScannerError as problem:
+        st.error(str(problem))
+    else:
+        st.rerun()
 
 
 def answers_to(desk: Desk, key: str) -> list[Answer]:

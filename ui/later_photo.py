@@ -82,7 +82,7 @@ def is_tapped(
 
 
 def _tap_points(photo: UploadedFile, which: tuple[str, ...], key: str) -> Corners:
-    found = _upright(photo.file_id, photo)
+    found = upright(photo.file_id, photo)
     if found is None:
         st.error(f"{plain(photo.name)} is no photo that can be read.")
         return ()
@@ -91,7 +91,8 @@ def _tap_points(photo: UploadedFile, which: tuple[str, ...], key: str) -> Corner
 
 
 @st.cache_data(max_entries=20, show_spinner=False)
-def _upright(file_id: str, _photo: UploadedFile) -> tuple[str, tuple[int, int]] | None:
+def upright(file_id: str, _photo: UploadedFile) -> tuple[str, tuple[int, int]] | None:
+    """Return a smaller copy of a photo to tap on as an address, and the photo's own size, px."""
     found = upright_copy(_photo.getvalue())
     if found is None:
         return None

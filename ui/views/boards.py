@@ -5,11 +5,10 @@ import streamlit as st
 from scanner.app.list_boards import BoardLine, board_lines, take_out
 from scanner.app.open_lot import new_stamp
 from scanner.app.trust_test import trust_test
-from scanner.errors import ScannerError
 from ui.alike import show_alike
 from ui.desks import Desk
 from ui.downloads import lot_url
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.taping import ask_tape
 from ui.texts import plain
 from ui.views.add import add_boards_form
@@ -71,12 +70,7 @@ def _offer_undo(desk: Desk, what: str | None) -> None:
         return
     if not st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
         return
-    try:
-        desk.lot.undo(new_stamp(desk.lot, "page"))
-    except ScannerError as problem:
-        st.error(str(problem))
-    else:
-        st.rerun()
+    change(lambda: desk.lot.undo(new_stamp(desk.lot, "page")))
 
 
 def _say_trust(desk: Desk) -> None:
@@ -104,12 +98,7 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
             if st.button(f"More photos of {line.id}", key=f"again-{line.id}"):
                 go_to_step("again", board=line.id)
             if st.button(f"Take {line.id} out", key=f"out-{line.id}"):
-                try:
-                    take_out(desk.lot, line.id)
-                except ScannerError as problem:
-                    st.error(str(problem))
-                else:
-                    st.rerun()
+                change(lambda: take_out(desk.lot, line.id))
 
 
 show(open_page("boards"))

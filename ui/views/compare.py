@@ -12,10 +12,9 @@ from scanner.app.compare_layouts import (
     side,
 )
 from scanner.app.page_state import board_view
-from scanner.errors import ScannerError
 from ui.board_view.component import draw_sheet
 from ui.desks import Desk
-from ui.frame import OpenPage
+from ui.frame import OpenPage, change
 from ui.watching import watch
 
 _WATCH_S = 0.7
@@ -39,12 +38,7 @@ def compare_layouts(page: OpenPage) -> None:
     if chosen != _UNMATCHED:
         _side_by_side(page, mine, others[chosen], "The present layout takes")
         if st.button("Go back to that one"):
-            try:
-                go_back(desk.lot, others[chosen].layout)
-            except ScannerError as problem:
-                st.error(str(problem))
-            else:
-                st.rerun()
+            change(lambda: go_back(desk.lot, others[chosen].layout))
         return
     desk.compare()
     rival = desk.rival

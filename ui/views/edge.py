@@ -10,9 +10,8 @@ from scanner.app.edge_in_lot import (
     nod_at_edge,
 )
 from scanner.app.later_photo import board_names
-from scanner.errors import ScannerError
 from ui.desks import Desk
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.later_photo import (
     CARD,
     CORNERS,
@@ -76,12 +75,7 @@ def _show(desk: Desk, kept: KeptEdge) -> None:
     if kept.facts.is_confirmed or kept.facts.thinnest is None:
         return
     if st.button("Yes, take this thickness", type="primary"):
-        try:
-            nod_at_edge(desk.lot, kept)
-        except ScannerError as problem:
-            st.error(str(problem))
-        else:
-            st.rerun()
+        change(lambda: nod_at_edge(desk.lot, kept))
     st.write(
         "The thinnest place becomes the board’s thickness: what flattening leaves is reckoned from "
         "it, and the parts are placed again."

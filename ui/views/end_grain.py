@@ -13,9 +13,8 @@ from scanner.app.end_in_lot import (
     tap_ring,
 )
 from scanner.app.later_photo import board_names, picture_at
-from scanner.errors import ScannerError
 from ui.desks import Desk
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.later_photo import (
     CARD,
     CORNERS,
@@ -98,7 +97,7 @@ def _show(desk: Desk, kept: KeptEnd) -> None:
         )
         st.write("Then the end counts as looked at. The rings are read here, cracks are not.")
         if st.button("Yes, that is right", type="primary"):
-            _do(desk, kept, trimmed)
+            change(lambda: nod_at_end(desk.lot, kept, trimmed))
     with st.expander("Tap a ring yourself", expanded=kept.facts is None):
         _ring(desk, kept)
 
@@ -113,21 +112,7 @@ def _ring(desk: Desk, kept: KeptEnd) -> None:
     address = picture_url(kept.plain)
     taps = draw_taps(address, size, (), "", key=key, which=_RING, noun="Point")
     if st.button("Take this ring", disabled=len(taps) != 3):
-        try:
-            tap_ring(desk.lot, kept, taps)
-        except ScannerError as problem:
-            st.error(str(problem))
-        else:
-            st.rerun()
-
-
-def _do(desk: Desk, kept: KeptEnd, trimmed: str) -> None:
-    try:
-        nod_at_end(desk.lot, kept, trimmed)
-    except ScannerError as problem:
-        st.error(str(problem))
-    else:
-        st.rerun()
+        change(lambda: tap_ring(desk.lot, kept, taps))
 
 
 show(open_page("end_grain"))

@@ -1,5 +1,7 @@
 """The page beside "Cut": trim an end, look at its fresh face, tick it."""
 
+from functools import partial
+
 import streamlit as st
 
 from scanner.app.lasting_ends import (
@@ -10,9 +12,8 @@ from scanner.app.lasting_ends import (
     tick_end,
     trim_steps,
 )
-from scanner.errors import ScannerError
 from ui.desks import Desk
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.texts import plain
 
 
@@ -65,12 +66,7 @@ def _exchanges(desk: Desk) -> None:
     for number, words in enumerate(found):
         st.markdown(f"- {plain(words)}")
         if st.button("Let them change places", key=f"exchange-{number}"):
-            try:
-                take_exchange(desk.lot, words)
-            except ScannerError as problem:
-                st.error(str(problem))
-            else:
-                st.rerun()
+            change(partial(take_exchange, desk.lot, words))
 
 
 def _step(desk: Desk, step: TrimStep) -> None:
@@ -86,12 +82,7 @@ def _step(desk: Desk, step: TrimStep) -> None:
         )
         if not typed:
             return
-        try:
-            tick_end(desk.lot, step.board, step.end, typed)
-        except ScannerError as problem:
-            st.error(str(problem))
-        else:
-            st.rerun()
+        change(lambda: tick_end(desk.lot, step.board, step.end, typed))
 
 
 show(open_page("ends"))

@@ -1,6 +1,5 @@
 """The page beside "Cut": the milling plan, its passes to tick, what to measure after the rest."""
 
-from collections.abc import Callable
 from datetime import date
 from functools import partial
 
@@ -20,10 +19,10 @@ from scanner.app.milling_in_lot import (
     set_glue_up,
     tick_step,
 )
-from scanner.errors import ScannerError, SettingsError
+from scanner.errors import SettingsError
 from ui.desks import Desk
 from ui.downloads import milling_url
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.mark_drawings import MARKS
 from ui.texts import plain
 
@@ -79,7 +78,7 @@ def _choices(desk: Desk) -> None:
             placeholder=_LIKE,
         )
         if st.form_submit_button("Keep"):
-            _do(
+            change(
                 lambda: choose(
                     desk.lot, over=typed, rest_days=days, stickers=on_stickers, begin=_day(day)
                 )
@@ -92,7 +91,7 @@ def _choices(desk: Desk) -> None:
             key = f"glue-{name}-{before}"
             typed = st.text_input(f"{name} is glued on", before, key=key, placeholder=_LIKE)
             if typed.strip() != before:
-                _do(partial(_glue, desk, name, typed))
+                change(partial(_glue, desk, name, typed))
 
 
 def _marks(desk: Desk) -> None:
@@ -120,7 +119,7 @@ def _batch(desk: Desk, number: int, batch: BatchView) -> None:
                 typed = st.text_input(title, key=f"thick-{key}", placeholder="as the caliper says")
                 if typed and typed != st.session_state.get(f"kept-{key}"):
                     st.session_state[f"kept-{key}"] = typed
-                    _do(partial(measure, desk.lot, key, typed))
+                    change(partial(measure, desk.lot, key, typed))
 
 
 def _step(desk: Desk, step: StepView) -> None:
@@ -129,7 +128,7 @@ def _step(desk: Desk, step: StepView) -> None:
     # Its own key for each state: another window may have ticked it.
     ticked = st.checkbox(label, bool(step.done), key=f"step-{step.key}-{step.done}")
     if ticked != bool(step.done):
-        _do(lambda: tick_step(desk.lot, step.key, date.today() if ticked else None))
+        change(lambda: tick_step(desk.lot, step.key, date.today() if ticked else None))
 
 
 def _glue(desk: Desk, name: str, typed: str) -> None:
@@ -144,15 +143,6 @@ def _day(typed: str) -> date | None:
         return date.fromisoformat(typed.strip())
     except ValueError:
         raise SettingsError(f'"{typed}" is no date', f"write it like {_LIKE}") from None
-
-
-def _do(change: Callable[[], object]) -> None:
-    try:
-        change()
-    except ScannerError as problem:
-        st.error(str(problem))
-    else:
-        st.rerun()
 
 
 show(open_page("milling"))

@@ -15,7 +15,7 @@ from scanner.app.piece_in_lot import (
 )
 from scanner.errors import ScannerError
 from ui.desks import Desk
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
 from ui.texts import plain
 
@@ -110,12 +110,7 @@ def _offer_undo(desk: Desk, what: str | None) -> None:
     if what is None or not what.startswith("looked at a piece of"):
         return
     if st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
-        try:
-            desk.lot.undo(new_stamp(desk.lot, "page"))
-        except ScannerError as problem:
-            st.error(str(problem))
-        else:
-            st.rerun()
+        change(lambda: desk.lot.undo(new_stamp(desk.lot, "page")))
 
 
 show(open_page("piece"))

@@ -1,5 +1,7 @@
 """The page beside "Boards": what each board costs and is worth, which to take, grade estimates."""
 
+from functools import partial
+
 import streamlit as st
 
 from scanner.app.choose_boards import choose_in_lot, kept_choice, price_text, set_price
@@ -8,7 +10,7 @@ from scanner.app.list_boards import board_lines
 from scanner.app.tally_boards import thick_enough
 from scanner.errors import ScannerError
 from ui.desks import Desk, Job
-from ui.frame import OpenPage, go_to_step, open_page
+from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.texts import plain
 
 
@@ -32,7 +34,7 @@ def show(page: OpenPage) -> None:
         label = f"Price of {board.id}" + (f" in {currency}" if currency else "")
         typed = price.text_input(label, before, key=f"price-{board.id}-{before}")
         if typed.strip() != before:
-            _do(desk, board.id, typed)
+            change(partial(set_price, desk.lot, board.id, typed))
     _by_the_foot(desk)
     _thickness(desk)
     _grades(desk)
@@ -111,15 +113,6 @@ def _grades(desk: Desk) -> None:
             for line in lines[1:]:
                 st.markdown(f"- {plain(line.strip())}")
             st.image(grade_png(desk.lot, board))
-
-
-def _do(desk: Desk, board: str, typed: str) -> None:
-    try:
-        set_price(desk.lot, board, typed)
-    except ScannerError as problem:
-        st.error(str(problem))
-    else:
-        st.rerun()
 
 
 show(open_page("taking"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from scanner.app.add_boards import upright_copy
 from scanner.errors import ScannerError
 from ui.frame import state_of
+from ui.later_photo import upright
 from ui.rule_taps.component import draw_taps
 from ui.texts import plain
 
@@ -126,7 +125,7 @@ def _ask(photo: UploadedFile, rule: str) -> None:
     """Show one photo to tap on, and keep its corners once all four are set."""
     found = upright(photo.file_id, photo)
     if found is None:
-        st.error(f"{photo.name} is no photo that can be read.")
+        st.error(f"{plain(photo.name)} is no photo that can be read.")
         return
     copy, size = found
     key = f"taps-{photo.file_id}"
@@ -143,16 +142,6 @@ def _ask(photo: UploadedFile, rule: str) -> None:
     if fresh != kept:
         st.session_state[_key(photo, rule)] = fresh
         st.rerun()
-
-
-@st.cache_data(max_entries=20, show_spinner=False)
-def upright(file_id: str, _photo: UploadedFile) -> tuple[str, tuple[int, int]] | None:
-    """Return a smaller copy of a photo to tap on as an address, and the photo's own size, px."""
-    found = upright_copy(_photo.getvalue())
-    if found is None:
-        return None
-    picture, size = found
-    return f"data:image/jpeg;base64,{base64.b64encode(picture).decode()}", size
 
 
 @st.cache_data(max_entries=50, show_spinner="Looking for the rule's corners")
