@@ -9,6 +9,7 @@ were looked at, the next twelve are taken.
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import time
 from concurrent.futures import ProcessPoolExecutor
@@ -33,7 +34,16 @@ from tests.bench.arris_places import off_mm
 from tests.bench.figures import keep
 from tests.bench.floor_figures import floor_figures
 from tests.render.cache import cached_photo
-from tests.render.scene import RuleKind, draw_board, draw_phone, draw_photo, draw_rule
+from tests.render.scene import (
+    BoardSpec,
+    PhoneSpec,
+    PhotoSpec,
+    RuleKind,
+    draw_board,
+    draw_phone,
+    draw_photo,
+    draw_rule,
+)
 from tests.render.truth import Truth
 
 SEEDS = range(7291, 7303)
@@ -41,7 +51,7 @@ OUT = Path("out/bench/floor")
 WAYS = ("strip", "two", "both", "taped", "plain")
 # The tape's U at the bench: a careful person's 1 mm (1 sd 0.5 mm) over a board.
 TAPE_SD_MM = 0.5
-# The second photo of a face draws its camera from a seed of its own.
+# Second photos of a face draw their cameras from seeds of their own.
 _OTHER_SEED = 500_000
 # Patches that carry grain are matched over this far; a result further off counts as this far.
 _SEARCH_MM = 20.0
@@ -81,8 +91,7 @@ class Row:
 def photos_of(seed: int, way: str) -> dict[int, list[tuple[Path, Truth]]]:
     """Return the photographs of each face that a way takes, with their truths.
 
-    ``way`` as in `scan_one`. A plain rule's ways show face 1 alone. The second photo of a face
-    draws its camera anew: the board lies where it lay.
+    ``way`` as in `scan_one`. A plain rule's ways show face 1 alone.
     """
     board = draw_board(seed)
     kind: RuleKind = "plain" if way in ("taped", "plain") else "strip"
@@ -92,10 +101,22 @@ def photos_of(seed: int, way: str) -> dict[int, list[tuple[Path, Truth]]]:
         spec = draw_photo(seed, board, rule=kind, face=face, strip=ruler, phone=phone)
         specs = [spec]
         if way == "two":
-            again = seed + _OTHER_SEED
-            specs.append(draw_photo(again, board, face=face, strip=ruler, phone=phone, like=spec))
+            specs.append(_from_the_other_side(seed, board, spec, phone))
         taken[face] = [cached_photo(board, one) for one in specs]
     return taken
+
+
+def _from_the_other_side(
+    seed: int, board: BoardSpec, spec: PhotoSpec, phone: PhoneSpec
+) -> PhotoSpec:
+    """Return a second photo of a face, the board as it lies, taken from the other side of it."""
+    middle = np.array([spec.board_x, spec.board_y])
+    stood = spec.camera.centre[:2] - middle
+    drawn = (
+        draw_photo(again, board, face=spec.face, phone=phone, like=spec)
+        for again in itertools.count(seed + _OTHER_SEED, _OTHER_SEED)
+    )
+    return next(one for one in drawn if stood @ (one.camera.centre[:2] - middle) < 0)
 
 
 def scan_one(seed: int, way: str) -> Row:
