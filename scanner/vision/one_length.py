@@ -12,7 +12,7 @@ from shapely import affinity
 
 from scanner.board.join import moved_reading
 from scanner.board.measured import Measured
-from scanner.vision.fit.both_faces import length_of_both
+from scanner.vision.fit.both_faces import length_of_both, scale_u_of_both
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,7 +37,9 @@ def with_one_length(
         return first, second, ()
     length, apart, allowed = length_of_both(first.told, second.told)
     if abs(apart) <= allowed:
-        return _as_long(first, length), _as_long(second, length), ()
+        u_scale = scale_u_of_both(first.told, second.told)
+        one, two = (_as_long(scan, length, min(scan.u_scale, u_scale)) for scan in (first, second))
+        return one, two, ()
     doubt = (
         f"The two faces tell lengths {abs(apart):.0f} mm apart, which the length's ± now covers:"
         " tape the board and give its length"
@@ -48,7 +50,9 @@ def with_one_length(
         return replace(first, reading=reading), second, (doubt,)
     for scan in (first, second):
         length = _covering(length, scan.reading.length.value_mm)
-    return _as_long(first, length), _as_long(second, length), (doubt,)
+    u_scale = length.u_mm / length.value_mm
+    one, two = (_as_long(scan, length, max(scan.u_scale, u_scale)) for scan in (first, second))
+    return one, two, (doubt,)
 
 
 def _covering(length: Measured, other_mm: float) -> Measured:
@@ -57,7 +61,7 @@ def _covering(length: Measured, other_mm: float) -> Measured:
     return Measured(length.value_mm, max(length.u_mm, apart))
 
 
-def _as_long(scan: FaceScan, length: Measured) -> FaceScan:
+def _as_long(scan: FaceScan, length: Measured, u_scale: float) -> FaceScan:
     """Return a face drawn out along the board to a length; its left end stays at zero."""
     share = length.value_mm / scan.reading.length.value_mm
 
@@ -73,6 +77,7 @@ def _as_long(scan: FaceScan, length: Measured) -> FaceScan:
     return replace(
         scan,
         reading=reading,
+        u_scale=u_scale,
         picture=_picture_drawn(scan.picture, share),
         raking=None if scan.raking is None else _picture_drawn(scan.raking, share),
         saw_marks=marks

@@ -8,7 +8,7 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.board.reading import length_mm
 from scanner.vision.evidence.told_length import ToldLength
-from scanner.vision.fit.both_faces import length_of_both
+from scanner.vision.fit.both_faces import length_of_both, scale_u_of_both
 from scanner.vision.one_length import with_one_length
 from scanner.vision.picture import FacePicture, FaceScan
 from tests.board.two_faces import FACE, knot, reading
@@ -52,14 +52,26 @@ def test_the_surer_face_counts_for_more():
     assert 2400.0 < length.value_mm < 2400.5
 
 
+def test_how_ends_are_read_and_sawn_is_no_matter_of_scale():
+    read_mm2, square_mm2 = 0.6, 0.7**2
+    one = replace(told(2404.0, sd_print=3.0), reading_mm2=read_mm2)
+    length, _, _ = length_of_both(one, one)
+    scale_u_mm = 2404.0 * scale_u_of_both(one, one)
+    # Each face has its own of both: the mean of two has half of that variance.
+    left = length.u_mm**2 - 4 * (read_mm2 + square_mm2) / 2
+    assert scale_u_mm == pytest.approx(np.sqrt(left), abs=0.1)
+    # The strip's print is of it, and no second face tells more of that.
+    assert scale_u_mm > 2 * 3.0
+
+
 def scan(read, length_told):
     rows, columns = (round(side) + 40 for side in read.outline.bounds[:1:-1])
     pixels = np.zeros((rows, columns, 3), np.uint8)
     spot = read.flaws[0].outlines[1].centroid
     x, y = round(spot.x) + 20, round(spot.y) + 20
     pixels[y - 4 : y + 5, x - 4 : x + 5] = 255
-    picture = FacePicture(pixels, 1.0, (-20.0, -20.0), 0.001, 0.5, np.ones((rows, columns), bool))
-    return FaceScan(picture, read, "strip", ("a.jpg",), 0.001, "good", told=length_told)
+    picture = FacePicture(pixels, 1.0, (-20.0, -20.0), 0.003, 0.5, np.ones((rows, columns), bool))
+    return FaceScan(picture, read, "strip", ("a.jpg",), 0.003, "good", told=length_told)
 
 
 def as_long(length):
@@ -73,6 +85,8 @@ def test_both_faces_are_drawn_to_one_length_and_their_pictures_with_them():
     first, second, doubts = with_one_length(scan(one, told(1806.0)), scan(two, told(1802.0)))
     assert not doubts
     for face in (first, second):
+        assert face.u_scale == pytest.approx(scale_u_of_both(told(1806.0), told(1802.0)))
+        assert face.u_scale < 0.003
         assert face.reading.length.value_mm == pytest.approx(1804.0)
         assert length_mm(face.reading.outline) == pytest.approx(1804.0, abs=0.01)
         # The knot still lies where its picture shows it.
@@ -92,6 +106,7 @@ def test_faces_that_disagree_are_told_and_covered():
         length = face.reading.length
         assert abs(length.value_mm - 1806.0) <= length.u_mm + 1e-6
         assert abs(length.value_mm - 1796.0) <= length.u_mm + 1e-6
+        assert face.u_scale >= length.u_mm / length.value_mm
 
 
 def test_faces_that_disagree_by_far_are_left_as_they_are():

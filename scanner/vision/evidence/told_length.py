@@ -26,6 +26,8 @@ class ToldLength:
         Their means and standard deviations before the fit, own units, shape (N,).
     mean, covariance
         Of these unknowns and, last, the length in mm; shapes (N + 1,) and (N + 1, N + 1).
+    reading_mm2
+        How much of the length's variance comes from reading its two ends off the picture.
     """
 
     names: tuple[str, ...]
@@ -33,6 +35,7 @@ class ToldLength:
     sd_prior: Floats
     mean: Floats
     covariance: Floats
+    reading_mm2: float = 0.0
 
     def turned_over(self) -> ToldLength:
         """Return it for the board's other face up: what rises in the middle rose at the ends."""
@@ -42,10 +45,17 @@ class ToldLength:
         """Return it with these unknowns alone, in this order."""
         at = [self.names.index(name) for name in names]
         with_length = [*at, len(self.names)]
-        return ToldLength(
-            tuple(names),
-            self.prior[at],
-            self.sd_prior[at],
-            self.mean[with_length],
-            self.covariance[np.ix_(with_length, with_length)],
+        return replace(
+            self,
+            names=tuple(names),
+            prior=self.prior[at],
+            sd_prior=self.sd_prior[at],
+            mean=self.mean[with_length],
+            covariance=self.covariance[np.ix_(with_length, with_length)],
         )
+
+    def spread(self, own_mm2: float) -> Floats:
+        """Return the covariance with so much more variance of the length alone, mm2."""
+        wider = np.zeros_like(self.covariance)
+        wider[-1, -1] = own_mm2
+        return self.covariance + wider

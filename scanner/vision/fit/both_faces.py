@@ -67,7 +67,8 @@ def told_length(
     covariance[:-1, :-1] = spread[np.ix_(at, at)] * np.outer(unit, unit)
     covariance[:-1, -1] = covariance[-1, :-1] = (spread @ gradient)[at] * unit
     variance = float(gradient @ spread @ gradient)
-    variance += sum((END_SD_PX * scale) ** 2 for scale in scales)
+    reading = sum((END_SD_PX * scale) ** 2 for scale in scales)
+    variance += reading
     variance += smooth_lens_mm(length.value_mm, sum(scales) / 2) ** 2
     covariance[-1, -1] = max(variance, (length.u_mm / 2) ** 2)
     return ToldLength(
@@ -76,6 +77,7 @@ def told_length(
         unit,
         np.append(model.mean[at] + unit * solution.state.values[at], length.value_mm),
         covariance,
+        reading,
     )
 
 
@@ -85,12 +87,8 @@ def length_of_both(first: ToldLength, second: ToldLength) -> tuple[Measured, flo
     ``second`` is told with face 2 up. The difference is mm, first less second, after what each
     knows better of the shared unknowns.
     """
-    over = second.turned_over()
-    names = [name for name in first.names if name in over.names]
-    one, two = first.only(names), over.only(names)
-    square = np.zeros_like(one.covariance)
-    square[-1, -1] = _SQUARE_SD_MM**2
-    spread_1, spread_2 = one.covariance + square, two.covariance + square
+    one, two = _with_shared(first, second)
+    spread_1, spread_2 = one.spread(_SQUARE_SD_MM**2), two.spread(_SQUARE_SD_MM**2)
     # How the second length goes with the shared unknowns; what is left is its own.
     slope = np.linalg.solve(spread_2[:-1, :-1], spread_2[:-1, -1])
     bare = np.append(-slope, 1.0)
@@ -98,10 +96,35 @@ def length_of_both(first: ToldLength, second: ToldLength) -> tuple[Measured, flo
     own = float(spread_2[-1, -1] - slope @ spread_2[:-1, -1])
     u_apart = 2 * math.sqrt(float(bare @ spread_1 @ bare) + own)
     # Both posteriors hold the prior of the shared unknowns: it counts once.
-    prior = np.zeros_like(spread_2)
-    prior[:-1, :-1] = np.diag(two.sd_prior**-2.0)
+    prior = _prior(two)
     told_1, told_2 = np.linalg.inv(spread_1), np.linalg.inv(spread_2)
     covariance = np.linalg.inv(told_1 + told_2 - prior)
     mean = covariance @ (told_1 @ one.mean + told_2 @ two.mean - prior @ np.append(two.prior, 0.0))
     u = 2 * math.sqrt(float(covariance[-1, -1]))
     return Measured(float(mean[-1]), rounded_u(u)), apart, u_apart
+
+
+def scale_u_of_both(first: ToldLength, second: ToldLength) -> float:
+    """Return the relative U of the scale along the board that both faces tell together.
+
+    That of the length, less what is no matter of scale: how its ends were read, and ends sawn out
+    of square.
+    """
+    one, two = _with_shared(first, second)
+    told_1, told_2 = (np.linalg.inv(face.spread(-face.reading_mm2)) for face in (one, two))
+    covariance = np.linalg.inv(told_1 + told_2 - _prior(two))
+    return 2 * math.sqrt(float(covariance[-1, -1])) / float(one.mean[-1])
+
+
+def _with_shared(first: ToldLength, second: ToldLength) -> tuple[ToldLength, ToldLength]:
+    """Return both with the unknowns that they share, as face 1 lies up."""
+    over = second.turned_over()
+    names = [name for name in first.names if name in over.names]
+    return first.only(names), over.only(names)
+
+
+def _prior(told: ToldLength) -> NDArray[np.float64]:
+    """Return what is known of the shared unknowns beforehand, as an inverse covariance."""
+    prior = np.zeros_like(told.covariance)
+    prior[:-1, :-1] = np.diag(told.sd_prior**-2.0)
+    return prior
