@@ -14,7 +14,7 @@ from scanner.sheets.strip_pages import StripOrder, strip_pages
 if TYPE_CHECKING:
     from pathlib import Path
 
-# The lines printed on every page, along and upright (geometry.md section 8).
+# The lines printed on every page, along and upright.
 _LINES_MM = (250.0, 180.0)
 # One piece is 250 mm long, and so much of it is asked for at least.
 _LEAST_MM = 200.0

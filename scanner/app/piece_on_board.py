@@ -9,6 +9,7 @@ import numpy as np
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.seen_piece import SeenPiece, with_seen
+from scanner.board.volume import is_measured
 from scanner.errors import BoardError, PhotoError
 from scanner.files.picture_file import read_picture
 from scanner.lot.colour_words import colour_words
@@ -27,10 +28,6 @@ if TYPE_CHECKING:
     from scanner.vision.second_look.find_again import PiecePlace
 
     Pixels = NDArray[np.uint8]
-
-
-# Design, section 4: 4/4 means a rough board with U 2 mm; a measured thickness has U 1 mm.
-_NOMINAL_U_MM = 2.0
 
 
 def with_piece(
@@ -119,7 +116,7 @@ def _wherever(shape: Polygon, blur_mm: float) -> Polygon:
 
 def measured(typed: Measured) -> Measured | None:
     """Return a thickness that somebody measured; None for a class such as 4/4, which nobody did."""
-    return typed if typed.u_mm < _NOMINAL_U_MM else None
+    return typed if is_measured(typed) else None
 
 
 def lab_of(scan: FaceScan) -> Lab | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.app.open_lot import new_stamp
 from scanner.app.trust_test import TAPED, keep_tape_proof
+from scanner.board.reading import quality_by_u
 from scanner.errors import BoardError
 from scanner.files.typed import read_taped
 from scanner.storage.lots import Action
@@ -16,9 +17,6 @@ if TYPE_CHECKING:
     from scanner.board.board import Board
     from scanner.board.measured import Measured
     from scanner.storage.lots import Lot
-
-# Above either of these a board's own U makes it rough.
-_ROUGH_LENGTH_SHARE, _ROUGH_WIDTH_U_MM = 0.005, 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +81,4 @@ def tape_board(lot: Lot, board_id: str, text: str) -> str:
 
 def _quality(board: Board, agrees: bool) -> Literal["good", "rough"]:
     width_u = max(station.width.u_mm for station in board.widths)
-    is_rough = (
-        board.length.u_mm > _ROUGH_LENGTH_SHARE * board.length.value_mm
-        or width_u > _ROUGH_WIDTH_U_MM
-    )
-    return "good" if agrees and not is_rough else "rough"
+    return quality_by_u(board.length, width_u) if agrees else "rough"

@@ -1,4 +1,4 @@
-"""`Face`, `End` and `Board`: two faces in one frame (design: board frame, mm)."""
+"""`Face`, `End` and `Board`: two faces in one frame (the board frame of `geometry.frames`, mm)."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace

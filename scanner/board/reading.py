@@ -1,6 +1,7 @@
 """`FaceReading`: what was read off one face, as a person saw that face; and its measures."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from shapely.geometry import LineString, Polygon
@@ -11,8 +12,10 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
 from scanner.geometry.polygons import largest_polygon
 
-# Design section 2: the five places of a board at which its width is taken.
+# The five places of a board at which its width is taken, as shares of its length.
 STATION_SHARES = (0.04, 0.27, 0.50, 0.73, 0.96)
+# Above either of these U a board's sizes are rough.
+ROUGH_LENGTH_SHARE, ROUGH_WIDTH_U_MM = 0.005, 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +89,15 @@ def mid_line(outline: Polygon) -> tuple[tuple[float, float], tuple[float, float]
 
 
 def length_mm(outline: Polygon) -> float:
-    """Return the distance between the two ends along the mid-width line (design section 2)."""
+    """Return the distance between the two ends along the mid-width line."""
     a, b = mid_line(outline)
     return float(np.hypot(b[0] - a[0], b[1] - a[1]))
+
+
+def quality_by_u(length: Measured, widest_u_mm: float) -> Literal["good", "rough"]:
+    """Return what sizes are good for by their own U; ``widest_u_mm``: the largest of a width."""
+    is_rough = length.u_mm > ROUGH_LENGTH_SHARE * length.value_mm or widest_u_mm > ROUGH_WIDTH_U_MM
+    return "rough" if is_rough else "good"
 
 
 def edge_points_mm(outline: Polygon, side: str, step_mm: float = 20.0) -> np.ndarray:

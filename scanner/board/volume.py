@@ -1,14 +1,19 @@
-"""Surface measure and board feet (NHLA rules, general instructions; check-values section 1)."""
+"""Surface measure, board feet, thickness classes (NHLA rules, general instructions)."""
 
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from scanner.board.measured import Measured
 from scanner.units import MM_PER_INCH
 
 # Millimetres do not always come back as the whole inches they were made from.
 _ROUNDING_IN = Fraction(1, 10**6)
+# A rough board is sawn about 1/16 in over its class, and nobody measured it; a caliper on rough
+# wood is good to a millimetre.
+_OVER_CLASS_MM, _CLASS_U_MM = 1.6, 2.0
+CALIPER_U_MM = 1.0
 
 
 def raw_surface_measure(width_in: Fraction | float, length_in: Fraction | float) -> Fraction:
@@ -66,6 +71,16 @@ def quarters_of(thickness_mm: float) -> int:
     sixteenths = thickness_mm / MM_PER_INCH * 16 + 1
     fitting = [n for n in classes if n * 4 <= sixteenths + 1e-6]
     return fitting[-1] if fitting else classes[0]
+
+
+def thickness_of_class(quarters: int) -> Measured:
+    """Return the thickness to expect of a rough board sold as n/4, which nobody measured."""
+    return Measured(quarters * MM_PER_INCH / 4 + _OVER_CLASS_MM, _CLASS_U_MM)
+
+
+def is_measured(thickness: Measured) -> bool:
+    """Whether somebody measured a thickness; of a class such as 4/4 nobody did."""
+    return thickness.u_mm < _CLASS_U_MM
 
 
 def sawn_width_mm(widths_mm: Iterable[float]) -> float:

@@ -1,4 +1,4 @@
-"""``board.json``: a board in and out (design section 6)."""
+"""``board.json``: a board in and out."""
 
 from pathlib import Path
 from typing import Any

@@ -1,4 +1,4 @@
-"""What ``board.json`` may hold, field by field (design section 6)."""
+"""What ``board.json`` may hold, field by field."""
 
 from pathlib import Path
 from typing import Annotated, Literal

@@ -20,12 +20,12 @@ from scanner.board.board import Board, End, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.board.reading import STATION_SHARES
-from scanner.board.volume import sawn_width_mm
+from scanner.board.volume import CALIPER_U_MM, sawn_width_mm, thickness_of_class
 from scanner.errors import BoardError
 from scanner.files.cells import Allowance, Flag, Size, Weight, read_size
 from scanner.files.csv_table import csv_rows
 from scanner.files.rows import Row, complaint, read_text
-from scanner.units import MM_PER_INCH, LengthError, read_length_mm, read_quarters
+from scanner.units import LengthError, read_length_mm, read_quarters
 
 MAX_BOARDS = 2_000
 # A careful person's tape or rule, read to the nearest sixteenth.
@@ -38,11 +38,11 @@ _FLAW_LIKE = "knot both 12 to 14 by 2 to 3"
 
 
 def _thickness(value: object, info: ValidationInfo) -> Measured:
-    """Return a board's thickness: a class as 4/4 (n/4 in and 1.6 mm, U 2 mm) or a measure."""
+    """Return a board's thickness: a class as 4/4, or as measured."""
     quarters = read_quarters(value) if isinstance(value, str) else None
     if quarters is not None:
-        return Measured(quarters * MM_PER_INCH / 4 + 1.6, 2.0)
-    return Measured(read_size(value, info), 1.0)
+        return thickness_of_class(quarters)
+    return Measured(read_size(value, info), CALIPER_U_MM)
 
 
 class BoardCells(Row):

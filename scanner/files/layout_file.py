@@ -1,4 +1,4 @@
-"""``layout.json``: a layout in and out (design section 6)."""
+"""``layout.json``: a layout in and out."""
 
 from pathlib import Path
 from typing import Annotated, Any, Literal

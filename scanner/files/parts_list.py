@@ -1,4 +1,4 @@
-"""Parts lists in: ``parts.csv`` and ``parts.json``, and ``parts.json`` out (design section 6)."""
+"""Parts lists in: ``parts.csv`` and ``parts.json``, and ``parts.json`` out."""
 
 import json
 import re

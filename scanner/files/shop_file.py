@@ -1,4 +1,4 @@
-"""``shop.toml``: the shop's sizes in (design section 5); every key has a default."""
+"""``shop.toml``: the shop's sizes in; every key has a default."""
 
 import re
 import tomllib

@@ -8,22 +8,19 @@ import re
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
 from scanner.board.tape import tape_u_mm
+from scanner.board.volume import CALIPER_U_MM, thickness_of_class
 from scanner.errors import SettingsError
-from scanner.units import MM_PER_INCH, LengthError, read_length_mm, read_quarters
+from scanner.units import LengthError, read_length_mm, read_quarters
 from scanner.vision.setup import Corners, RuleSize
 
-# Design section 4: a rough n/4 board is n/4 in plus 1.6 mm, U 2 mm; a measured one has U 1 mm.
-_ROUGH_EXTRA_MM = 1.6
-_ROUGH_U_MM = 2.0
-_MEASURED_U_MM = 1.0
-# geometry.md section 11: outside 12-80 mm a thickness was mistyped (mm for inches).
+# Beyond these a thickness was mistyped (mm for inches); rough boards have some 12 to 80 mm.
 _THINNEST_MM = 6.0
 _THICKEST_MM = 110.0
 # A taped strip is good to 0.5-1 mm (1 sd); its ends are printed lines.
 _STRIP_TAPED_U_MM = 2.0
 # A board's ends are not: finding their mid-widths costs 1 mm (1 sd, common practice, no source).
 _BOARD_ENDS_U_MM = 2.0
-# geometry.md section 3: an entered bow is known to 0.75 mm (1 sd).
+# No board is longer; who types more forgot a unit.
 _LONGEST_MM = 10_000.0
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
 
@@ -43,14 +40,14 @@ def read_thickness(text: str, units: str = "mm") -> Measured:
     """Return the thickness of ``4/4`` (rough) or a measured ``27 mm``, ``1 1/8 in``."""
     quarters = read_quarters(text)
     if quarters is not None:
-        return Measured(quarters * MM_PER_INCH / 4 + _ROUGH_EXTRA_MM, _ROUGH_U_MM)
+        return thickness_of_class(quarters)
     thickness = read_size(text, "--thickness", units)
     if not _THINNEST_MM <= thickness <= _THICKEST_MM:
         raise SettingsError(
             f"--thickness: a board {thickness:.0f} mm thick is not plausible",
             "give quarters such as 4/4, or a measured thickness with its unit",
         )
-    return Measured(thickness, _MEASURED_U_MM)
+    return Measured(thickness, CALIPER_U_MM)
 
 
 def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:

@@ -227,7 +227,7 @@ def _within(
 
 
 def _value(layout: Layout, parts: PartsList) -> float:
-    """Return priority times finished area of what is placed (design section 6)."""
+    """Return priority times finished area of what is placed."""
     worth = {part.name: part.priority * part.length_mm * part.width_mm for part in parts}
     return sum(count * worth.get(name, 0.0) for name, count in _counts(layout).items())
 

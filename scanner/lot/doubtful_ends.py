@@ -1,7 +1,6 @@
 """Parts that show, lying at ends nobody looked at, and exchanges that bring them away at no cost.
 
-A check may run on unseen beyond the trim: 12 in in oak and walnut, less elsewhere (trade answers on
-end checks; design section 5 gives the lengths). There short, hidden or spare parts belong.
+How far an end is doubtful says `placement.doubtful`; there short, hidden or spare parts belong.
 """
 
 from collections.abc import Mapping, Sequence

@@ -1,4 +1,4 @@
-"""What each grade asks of a board (NHLA rules for hardwood lumber; check-values section 2.1).
+"""What each grade asks of a board (NHLA rules for hardwood lumber).
 
 Sizes, yields and formulas as the association and its European partner print them in their summary
 charts; the greatest numbers of cuttings, the bands of the extra cutting and the specials from a

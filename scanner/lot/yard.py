@@ -5,7 +5,7 @@ surface measure, share of the face that is flaw, share of boards with pith and w
 about 89 % of the flaw area is unsound. Retail boards are some 4-12 in wide and 6-14 ft long. How
 the flaw area is divided (wane, knots, bark pockets are the three main kinds), how large knots are
 and how widths scatter is our own choice, no source. Clear two-face strips then yield 76 % of FAS
-and 53 % of No. 1 Common; mills report 70 and 59 % (an extension specialist, S28). So the answers
+and 53 % of No. 1 Common; mills report 70 and 59 % (an extension specialist). So the answers
 are for planning.
 """
 
@@ -24,6 +24,8 @@ from scanner.board.board import Board, End, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
+from scanner.board.reading import STATION_SHARES
+from scanner.board.volume import thickness_of_class
 from scanner.units import MM_PER_INCH
 
 
@@ -88,13 +90,11 @@ def draw_board(
     bend = abs(rng.normal(0, _sd_for(facts.crook_share))) if facts.crook_share else 0.0
     outline = _outline(length, width, bend)
     face = Face(outline, looked_over=True)
-    stations = tuple(
-        Station(length * share, Measured(width, 1.0)) for share in (0.04, 0.27, 0.5, 0.73, 0.96)
-    )
+    stations = tuple(Station(length * share, Measured(width, 1.0)) for share in STATION_SHARES)
     return Board(
         id=id,
         species=species,
-        thickness=Measured(quarters * MM_PER_INCH / 4 + 1.6, 1.0),
+        thickness=Measured(thickness_of_class(quarters).value_mm, 1.0),
         length=Measured(length, 1.0),
         widths=stations,
         faces={1: face, 2: face},

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 
 class Faces(StrEnum):
-    """What a part asks of its faces (design section 3)."""
+    """What a part asks of its faces; the rule `flaws` says what each of them lets pass."""
 
     BOTH = "both"
     SHOW = "show"

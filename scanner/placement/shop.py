@@ -1,4 +1,4 @@
-"""`Shop`: the shop's own sizes, every one with a default (design section 5)."""
+"""`Shop`: the shop's own sizes, every one with a default."""
 
 from dataclasses import dataclass
 from typing import Literal

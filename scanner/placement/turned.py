@@ -27,7 +27,7 @@ _STEP_MM = 2.0
 
 
 def turned_shape(p: Placement) -> Polygon:
-    """Return the ground a part takes, mm, turned about its corner (design: from x towards y)."""
+    """Return the ground a part takes, mm, turned about its corner from x towards y."""
     shape = box(p.x_mm, p.y_mm, p.x_mm + p.length_mm, p.y_mm + p.width_mm)
     return affinity.rotate(shape, p.angle_deg, origin=(p.x_mm, p.y_mm)) if p.angle_deg else shape
 

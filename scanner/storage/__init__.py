@@ -1,1 +1,1 @@
-"""The lot file: boards, flaws, photos and a journal of every action (design section 8)."""
+"""The lot file: boards, flaws, photos and a journal of every action."""

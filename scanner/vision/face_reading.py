@@ -17,6 +17,7 @@ from scanner.board.reading import (
     FaceReading,
     edge_points_mm,
     mid_line,
+    quality_by_u,
     span_along_y_mm,
 )
 from scanner.errors import PhotoError
@@ -26,12 +27,9 @@ from scanner.vision.outline.trace import TracedOutline
 from scanner.vision.picture import FacePicture
 from scanner.vision.rectify import FacePlace
 
-# geometry.md section 7: beyond these no number is given.
+# Beyond these no number is given.
 _MOST_U_LENGTH = 0.03
 _MOST_U_WIDTH = 0.10
-# design.md section 4: "rough" beyond these.
-_ROUGH_U_LENGTH = 0.005
-_ROUGH_U_WIDTH_MM = 5.0
 
 
 def read_off(
@@ -137,6 +135,4 @@ def quality_of(
     if widest_by_fit_mm > _MOST_U_WIDTH * narrowest.value_mm:
         told = Measured(narrowest.value_mm, widest_by_fit_mm)
         raise PhotoError(f"{name} gives the board's width only as {told.text()}", mend)
-    if length.u_mm > _ROUGH_U_LENGTH * length.value_mm or widest > _ROUGH_U_WIDTH_MM:
-        return "rough"
-    return "good"
+    return quality_by_u(length, widest)

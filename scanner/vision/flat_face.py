@@ -24,7 +24,7 @@ _RIM_MM = 1.5
 _LEAST_DIFFERENCE = 14.0
 _BLOCK_MM = 20.0
 _FIRM_MM = 2.0
-# Less wood than this is no face: design.md's shortest piece is far longer.
+# Less wood than this is no face: the shortest piece that machines take is far longer.
 _SMALLEST_MM = 20.0
 
 

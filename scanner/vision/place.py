@@ -61,7 +61,7 @@ def card_beside(
 def along_the_board(
     fit: ScaleFit, place: FacePlace, traced: TracedOutline, card_end: int | None = None
 ) -> FacePlace:
-    """Return the place turned so that x runs along the board from the end that the design names.
+    """Return the place turned so that x runs along the board from end A.
 
     ``card_end``: the end of the mid-line that has a board card; it overrules the rest.
     """
@@ -96,7 +96,7 @@ def same_wood(
 
 
 def _is_turned_round(fit: ScaleFit, ends_mm: NDArray[np.float64]) -> bool:
-    """Return whether the second point is end A (design section 2).
+    """Return whether the second point is end A.
 
     Nearer the strip's zero mark; without a strip the left end in the photo, or the lower end if
     the board runs more up than across.

@@ -1,4 +1,4 @@
-"""Rule: which flaws a part must keep clear of, by what it asks of its faces (design section 3)."""
+"""Rule: which flaws a part must keep clear of, by what it asks of its faces."""
 
 from itertools import pairwise
 from typing import assert_never

@@ -1,4 +1,4 @@
-"""Rule: a part that follows the grain is turned with it, up to 15 degrees (design section 6).
+"""Rule: a part that follows the grain is turned with it, up to 15 degrees.
 
 The course of a board's grain is what its pictures or its cracks say (`Board.grain_deg`); where
 nothing does, the part lies along the board. Members of a set, staves and curved parts (which have

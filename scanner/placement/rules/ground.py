@@ -22,10 +22,10 @@ class Where(Enum):
     """Which rows of a part a zone forbids (rows run along the part, low y first)."""
 
     ALL = "all"
-    # Wane may enter a hidden part from one long edge, up to 10 mm (design section 3).
+    # Wane may enter a hidden part from one long edge, up to 10 mm.
     NOT_LOW_EDGE = "all but the first 10 mm"
     NOT_HIGH_EDGE = "all but the last 10 mm"
-    # Wild grain weakens only within 25 mm of an arris (design section 3).
+    # Wild grain weakens only within 25 mm of an arris.
     RIM = "the outer 25 mm of both long edges"
 
 

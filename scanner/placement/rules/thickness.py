@@ -12,8 +12,8 @@ from scanner.placement.turned import blank_size_mm
 def flattened_mm(board: Board, piece_mm: tuple[float, float], shop: Shop) -> float:
     """Return the thickness left when a piece (length, width) of the board is made flat.
 
-    Bow, cup and half the twist of the piece are lost (the bound of check-values section 3; the
-    best slab of a twisted piece loses half the height of its fourth corner), then the clean-up.
+    Bow, cup and half the twist of the piece are lost (the best slab of a twisted piece loses
+    half the height of its fourth corner), then the clean-up.
     """
     left = board.thickness.value_mm - shop.cleanup_mm
     if board.warp is None:

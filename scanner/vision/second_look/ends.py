@@ -13,7 +13,7 @@ from scanner.board.ring_facts import (
 from scanner.vision.second_look.end_grain import RingFit, fit_rings
 from scanner.vision.second_look.plane import FlatSide
 
-# Five places, as widths are taken (design section 2), kept off the rims.
+# Five places, as widths are taken, kept off the rims.
 STATION_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
 _LEAST_AGREEING = 0.6
 # Where less than half agrees with one pith, another set of lines may be the rings: no direction is
