@@ -6,6 +6,7 @@ gives face 1 beside the coded strip and face 2 beside a plain rule.
 """
 
 import argparse
+import itertools
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -33,6 +34,10 @@ from tests.render.truth import Truth
 _REACH_MM = (3000.0, 1500.0)
 # A rough place that lies on less of the board than this is misplaced.
 _LOCATED_IOU = 0.7
+# Corners are worn: the true outline leaves the arris there.
+_WORN_MM = 15.0
+# Classes of told U, mm.
+_TOLD_MM = (0.0, 0.7, 0.9, 1.1, 1.3, 1.6, 2.0, 3.0, 6.0, np.inf)
 _NEAR_MM, _FAR_MM, _END_DEG, _CROOK_MM = 1.5, 6.0, 0.3, 1.0
 
 
@@ -48,6 +53,8 @@ class Row:
     off_mm: np.ndarray = field(default_factory=lambda: np.zeros(0))
     ends_deg: tuple[float, ...] = ()
     crook_off_mm: float = 0.0
+    # (N, 2) of the long sides' points: how far off each lies, and its told U.
+    told_mm: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
     seconds: tuple[float, float] = (0.0, 0.0)
 
     def text(self) -> str:
@@ -144,6 +151,19 @@ def _compare(row: Row, traced: TracedOutline, true: Polygon, truth: Truth) -> No
         for shape in (traced.outline, true)
     ]
     row.crook_off_mm = crooks[0] - crooks[1]
+    row.told_mm = np.concatenate(
+        [
+            _told(traced, true, traced.upper, traced.upper_u_mm),
+            _told(traced, true, traced.lower, traced.lower_u_mm),
+        ]
+    )
+
+
+def _told(traced: TracedOutline, true: Polygon, edge, u_mm) -> np.ndarray:
+    first, last = traced.left[:, 0].max() + _WORN_MM, traced.right[:, 0].min() - _WORN_MM
+    inside = (edge[:, 0] > first) & (edge[:, 0] < last)
+    off = [true.exterior.distance(Point(p)) for p in edge[inside]]
+    return np.column_stack([off, u_mm[inside]])
 
 
 def _lean(down) -> float:
@@ -202,6 +222,22 @@ def table(rows: list[Row]) -> str:
         seconds = np.array([r.seconds for r in done]).mean(axis=0)
         lines.append("seconds: locate {:.2f}, trace twice {:.2f}".format(*seconds))
     return "\n".join(lines)
+
+
+def by_told_u(rows: list[Row]) -> list[str]:
+    """Return how many points of the long sides lie inside their U, by how large that U is."""
+    off, u = np.concatenate([row.told_mm for row in rows]).T
+    lines = [f"points inside their U {np.mean(off <= u):.3f} of {len(u)}"]
+    for low, high in itertools.pairwise(_TOLD_MM):
+        here = (u >= low) & (u < high)
+        if here.any():
+            of_u = off[here] / u[here]
+            lines.append(
+                f"   U {low:.1f} to {high:.1f} mm: {here.mean():6.1%} of points, inside"
+                f" {np.mean(of_u <= 1):.3f}, 95 % within {np.quantile(off[here], 0.95):.2f} mm"
+                f" = {np.quantile(of_u, 0.95):.2f} U"
+            )
+    return lines
 
 
 def figures(rows: list[Row], beside: str) -> tuple[Figure, ...]:
@@ -296,6 +332,7 @@ def main() -> None:
             print(table(mine))
     print("== all")
     print(table(rows))
+    print("\n".join(by_told_u(rows)))
     if chosen.folder is None:
         kept = [
             figure
