@@ -147,7 +147,7 @@ def nodded(board: Board, truth: Board, hand_mm: float = _HAND_MM) -> Board:
         if match is None or not flaw.outlines.keys() <= match.outlines.keys():
             kept.append(replace(flaw, state=FlawState.STRUCK))
         else:
-            kept.append(_seen(flaw, match, hand_mm))
+            kept.append(_seen(flaw, match, hand_mm, board.outline_u_mm))
     confirmed = [flaw for flaw in kept if flaw.state is FlawState.CONFIRMED]
     number = len(board.flaws)
     for flaw in truth.flaws:
@@ -175,8 +175,11 @@ def nodded(board: Board, truth: Board, hand_mm: float = _HAND_MM) -> Board:
     return replace(board, flaws=tuple(kept), faces=faces, ends=ends)
 
 
-def _seen(flaw: Flaw, match: Flaw, hand_mm: float) -> Flaw:
-    """Return a candidate as the flaw that it is, reshaped where it marks that badly."""
+def _seen(flaw: Flaw, match: Flaw, hand_mm: float, drawn_u_mm: float) -> Flaw:
+    """Return a candidate as the flaw that it is, reshaped where it marks that badly.
+
+    What is reshaped has the U of what a person draws, as the page gives it.
+    """
     outlines = {
         face: shape
         if _likeness(shape, match.outlines[face]) > _KEPT_IOU
@@ -189,6 +192,7 @@ def _seen(flaw: Flaw, match: Flaw, hand_mm: float) -> Flaw:
         flaw, kind=match.kind, sound=match.sound, state=FlawState.CONFIRMED, outlines=outlines,
         is_through=match.is_through,
         reach_mm=match.reach_mm if is_reshaped else flaw.reach_mm,
+        u_mm=drawn_u_mm if is_reshaped else flaw.u_mm,
     )  # fmt: skip
 
 

@@ -37,8 +37,10 @@ def test_a_mark_that_shows_a_part_only_is_reshaped_and_leaves_nothing_behind():
     knot = _flaw(FlawKind.KNOT, {1: box(100, 50, 130, 80)})
     # Covers three quarters of the knot, and wood beside it.
     mark = _flaw(FlawKind.KNOT, {1: box(94, 50, 122.5, 80)})
-    (seen,) = nodded(_board(mark), _board(knot), hand_mm=1.5).flaws
+    scanned = replace(_board(replace(mark, u_mm=3.0)), outline_u_mm=1.2)
+    (seen,) = nodded(scanned, _board(knot), hand_mm=1.5).flaws
     assert seen.state is FlawState.CONFIRMED
+    assert seen.u_mm == 1.2
     assert seen.outlines[1].equals(knot.outlines[1].buffer(1.5))
 
 
