@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from scanner.geometry.polygons import union_of
-from scanner.vision.outline.side import Side, body_seen_to
-from scanner.vision.outline.wane import lost_beside, sawn_line
+from scanner.vision.outline.face_map import FaceMap
+from scanner.vision.outline.side import Side, Sides, board_ends
+from scanner.vision.outline.wane import Past, lost_beside, sawn_line
+from scanner.vision.picture import FacePicture
 
 X = np.arange(0.0, 2400.0, 4.0)
 CROOK_MM, TAPER_MM, WIDE_MM = 7.0, 6.0, 150.0
@@ -35,26 +37,76 @@ def test_an_edge_opposite_that_is_not_straight_tells_nothing():
     assert sawn_line(edge, +1, torn) == pytest.approx(sawn_line(edge, +1))
 
 
+def past(wide_mm, *, hidden_mm: float = 0.0) -> Past:
+    return Past(wide_mm, wide_mm, wide_mm + hidden_mm)
+
+
+def test_wane_that_shows_tells_the_saws_line_where_it_takes_nearly_all_of_an_edge():
+    edge = with_wane(300.0)
+    wide = np.maximum(SAWN - edge[:, 1], 0.0)
+    line = sawn_line(edge, +1, UPPER, past(wide))
+    assert np.abs(line - SAWN).max() < 1.5
+    assert np.abs(sawn_line(edge, +1, UPPER) - SAWN).max() > 5.0
+
+
 def test_no_wane_lies_where_the_board_is_not_seen():
     edge = with_wane(1400.0)
-    seen_to = np.where(X > 2000.0, edge[:, 1] + 3.0, 300.0)
-    lost = lost_beside(edge, +1, UPPER, seen_to)
+    wide = np.where(X > 2000.0, 3.0, SAWN - edge[:, 1])
+    lost = lost_beside(edge, +1, UPPER, past(wide))
     whole, seen = union_of([one.whole for one in lost]), union_of([one.seen for one in lost])
+    assert all(one.is_wane for one in lost)
     assert seen.within(whole.buffer(0.01))
     deep = whole.difference(seen)
     assert deep.bounds[0] == pytest.approx(2000.0, abs=8.0)
     assert deep.area > 0.15 * whole.area
+    # Turned away, it may slope off out of sight.
+    out_of_sight = lost_beside(edge, +1, UPPER, past(wide, hidden_mm=20.0))
+    assert union_of([one.seen for one in out_of_sight]).area == pytest.approx(whole.area, rel=0.02)
 
 
-def test_a_side_that_is_turned_away_does_not_tell_how_far_the_board_goes():
+def test_an_arris_that_leaves_the_saws_line_is_no_wane_where_none_shows():
+    (lost,) = lost_beside(with_wane(1400.0), +1, UPPER, past(0.0 * X))
+    assert not lost.is_wane
+    assert lost.whole.area > 7000.0
+
+
+def side_of(edge_mm: float, foot_mm: float, *, hidden: int = 7) -> Side:
+    """Return a side 40 columns long whose body shows to 80 mm, but for one column."""
     t = np.arange(0.0, 101.0)
-    body = np.where(t[:-1, None] < 80.0, 5.0, -5.0) * np.ones((1, 40))
-    body[:, 7] = -5.0
+    body = np.where(t[:-1, None] < edge_mm, 5.0, -5.0) * np.ones((1, 40))
+    body[:, hidden] = -5.0
     flat = body.astype(np.float32)
+    reach = np.full_like(t, foot_mm)
+    return Side(flat, flat, np.ones_like(flat), t, 4.0 * np.arange(40), reach)
 
-    def side(reach_mm: float) -> Side:
-        across = 4.0 * np.arange(40)
-        return Side(flat, flat, np.ones_like(flat), t, across, np.full_like(t, reach_mm))
 
-    assert body_seen_to(side(0.0)) is None
-    assert body_seen_to(side(1.0)) == pytest.approx(np.full(40, 80.0))
+def test_how_far_a_board_goes_is_told_by_its_foot_but_for_a_side_turned_away():
+    assert board_ends(side_of(80.0, 0.0)) is None
+    assert board_ends(side_of(80.0, 6.0)) == pytest.approx(np.full(40, 74.0))
+
+
+def test_wane_past_an_arris_is_as_wide_as_the_map_tells():
+    wane = np.full((120, 400), -5.0, np.float32)
+    wane[90:99, 100:300] = 5.0
+    face = np.full_like(wane, -5.0)
+    face[20:90] = 5.0
+    told = FaceMap(face, wane, np.maximum(face, wane), np.ones(wane.shape, bool), (1, 1), (0, 0))
+    looks_from_above = FacePicture(
+        np.zeros((120, 400, 3), np.uint8),
+        1.0,
+        (0.0, 0.0),
+        0.001,
+        0.5,
+        np.ones(wane.shape, bool),
+        (200.0, 59.5),
+        0.02,
+    )
+    sides = Sides(told, looks_from_above)
+    arris = np.full(100, 89.5)
+    wide = sides.wane_mm("lower", arris)
+    assert wide[30:70] == pytest.approx(9.0, abs=0.1)
+    assert wide[:20] == pytest.approx(0.0)
+    assert sides.wane_mm("lower", arris + 4.0)[30:70] == pytest.approx(5.0, abs=0.1)
+    # The camera stands 30 mm further in than the arris.
+    assert sides.hides_mm("lower", arris) == pytest.approx(0.02 * 30.0)
+    assert sides.hides_mm("upper", arris - 60.0) == pytest.approx(0.0)

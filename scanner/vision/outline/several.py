@@ -15,7 +15,8 @@ from skimage.draw import polygon
 
 from scanner.vision.outline.by_foot import within_foot
 from scanner.vision.outline.face_map import FaceMap, face_map
-from scanner.vision.outline.side import Side, Sides, arris_over_foot, body_seen_to
+from scanner.vision.outline.side import Side, Sides, arris_over_foot, board_ends
+from scanner.vision.outline.wane import Past
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -123,31 +124,30 @@ class SeenSides:
         best = self.lay(name).best
         return arris_over_foot(self._sides[best].lay(name))
 
-    def seen_to(self, name: str) -> Doubles | None:
-        """Return (S,) how far out the board is seen at all beside "upper" or "lower".
+    def past(self, name: str, arris_mm: Doubles) -> Past:
+        """Return what shows past the arris of "upper" or "lower", at each column of `lay`.
 
-        As the view that tells most of that side shows it, columns as in `lay`; None where that side
-        is turned away, so that wane may slope off out of sight.
+        ``arris_mm`` (S,) is how far out it lies. Wane slopes away: the photo that sees most of it
+        tells.
         """
-        best = self.lay(name).best
-        return body_seen_to(self._sides[best].lay(name))
-
-    def wane_share(self, shape: Polygon) -> float:
-        """Return the mean share of wane that the map tells inside a shape, face mm, 0 to 1.
-
-        Wane slopes away: the photo that sees it best tells.
-        """
-        return self._share_inside(shape, [told.wane for told in self._maps])
+        wide = [sides.wane_mm(name, arris_mm) for sides in self._sides]
+        most = int(np.argmax([one.sum() for one in wide]))
+        sides, wane_mm = self._sides[most], wide[most]
+        ends = board_ends(sides.lay(name))
+        if ends is None:
+            return Past(wane_mm, wane_mm, wane_mm + sides.hides_mm(name, arris_mm))
+        beyond_mm = np.maximum(ends - arris_mm, 0.0)
+        return Past(wane_mm, beyond_mm, beyond_mm)
 
     def face_share(self, shape: Polygon) -> float:
-        """Return the mean share of flat face that the map tells inside a shape, 0 to 1."""
-        return self._share_inside(shape, [told.face for told in self._maps])
+        """Return the mean share of flat face that the map tells inside a shape (face mm), 0 to 1.
 
-    def _share_inside(self, shape: Polygon, odds: list[Floats]) -> float:
+        Of the photo that tells most of it.
+        """
         corners_mm = np.asarray(shape.exterior.coords)
         return max(
-            _inside(layer, told, corners_mm - view.origin_mm)
-            for layer, told, view in zip(odds, self._maps, self.views, strict=True)
+            _inside(told.face, told, corners_mm - view.origin_mm)
+            for told, view in zip(self._maps, self.views, strict=True)
         )
 
 

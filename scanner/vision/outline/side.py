@@ -32,6 +32,8 @@ _FOOT_WEIGHT = 0.25
 _NARROWEST_SIDE_MM = 2.0
 # A single column's border is noisy: the middle one of so many counts.
 _BORDER_COLUMNS = 11
+# The map is never quite certain: a share of wane below this is none.
+_LEAST_WANE = 0.05
 # Sides are not quite square, nor is a rough-sawn board of one thickness.
 _FOOT_SLACK_MM = 1.0
 
@@ -91,12 +93,17 @@ def arris_over_foot(side: Side) -> Doubles | None:
     return np.asarray(np.interp(foot_mm, side.t_mm + side.reach_mm, side.t_mm))
 
 
-def body_seen_to(side: Side) -> Doubles | None:
-    """Return (S,) how far out any of the board is seen, mm; None where its side is turned away."""
+def board_ends(side: Side) -> Doubles | None:
+    """Return (S,) how far out the board goes, mm, by where any of it is last seen.
+
+    The last that is seen lies on the floor: a square side's foot, or where wane ends below. None
+    where that side is turned away, so that wane may slope off out of sight.
+    """
     if side.reach_mm[len(side.reach_mm) // 2] <= 0:
         return None
     last_mm = side.t_mm[_sums(side.body).argmax(axis=0)]
-    return np.asarray(ndimage.median_filter(last_mm, size=_BORDER_COLUMNS, mode="nearest"))
+    last_mm = ndimage.median_filter(last_mm, size=_BORDER_COLUMNS, mode="nearest")
+    return np.asarray(np.interp(last_mm, side.t_mm + side.reach_mm, side.t_mm))
 
 
 def _sums(odds: Floats) -> Floats:
@@ -127,18 +134,11 @@ class Sides:
 
     def lay(self, name: str) -> Side:
         """Return a whole side: "upper" and "lower" along x, "left" and "right" along y."""
-        along_x = name in ("upper", "lower")
-        axis = 1 if along_x else 0  # of the outward way
+        mean = self._laid(name, self._odds)
+        axis = 1 if name in ("upper", "lower") else 0  # of the outward way
         step, other = self.told.step_mm[axis], self.told.step_mm[1 - axis]
-        odds = self._odds if along_x else self._odds.transpose(1, 0, 2)
-        count = odds.shape[0]
-        depth = count // 2 if along_x else min(count // 2, round(_END_INWARD_MM / step))
-        odds = odds[-depth:] if name in ("lower", "right") else odds[:depth][::-1]
-        columns = max(2, round(odds.shape[1] * other / ALONG_MM))
-        mean = cv2.resize(
-            np.ascontiguousarray(odds), (columns, depth), interpolation=cv2.INTER_AREA
-        )
-        wide = odds.shape[1] * other / columns
+        depth, columns = mean.shape[:2]
+        wide = self._odds.shape[axis] * other / columns
         first = self.told.first_mm[1 - axis] - other / 2
         outer = self.size_mm[axis] - self.told.first_mm[axis] + step / 2
         t = outer - (depth - np.arange(depth + 1)) * step
@@ -151,11 +151,53 @@ class Sides:
             self._reach_mm(t, axis, is_last=name in ("lower", "right")),
         )
 
+    def wane_mm(self, name: str, arris_mm: Doubles) -> Doubles:
+        """Return (S,) how wide the map tells wane past an arris of "upper" or "lower", mm.
+
+        ``arris_mm`` (S,) is how far out the arris lies at each column.
+        """
+        share = np.asarray(1.0 / (1.0 + np.exp(-self.told.wane)), dtype=np.float32)
+        share[(share < _LEAST_WANE) | ~self.told.seen] = 0.0
+        laid = self._laid(name, share)
+        t = self.lay(name).t_mm
+        step = t[1] - t[0]
+        past = np.clip((t[1:, None] - arris_mm) / step, 0.0, 1.0)
+        return np.asarray((laid * past).sum(axis=0) * step, dtype=np.float64)
+
+    def hides_mm(self, name: str, arris_mm: Doubles) -> Doubles:
+        """Return (S,) how far past an arris of "upper" or "lower" the board may go on unseen, mm.
+
+        0 where its side shows; without bounds where nothing is known of the camera.
+        """
+        if self._foot is None:
+            return np.full_like(arris_mm, np.inf)
+        return np.maximum(-self._shows_mm(arris_mm, 1, is_last=name == "lower"), 0.0)
+
+    def _laid(self, name: str, values: Floats) -> Floats:
+        """Return (T, S, ...) the rows of a side of a map (H, W, ...), from the inmost one out."""
+        along_x = name in ("upper", "lower")
+        axis = 1 if along_x else 0
+        step, other = self.told.step_mm[axis], self.told.step_mm[1 - axis]
+        turned = values if along_x else values.swapaxes(0, 1)
+        count = turned.shape[0]
+        depth = count // 2 if along_x else min(count // 2, round(_END_INWARD_MM / step))
+        rows = turned[-depth:] if name in ("lower", "right") else turned[:depth][::-1]
+        columns = max(2, round(rows.shape[1] * other / ALONG_MM))
+        laid = cv2.resize(
+            np.ascontiguousarray(rows), (columns, depth), interpolation=cv2.INTER_AREA
+        )
+        return np.asarray(laid, dtype=np.float32)
+
     def _reach_mm(self, t: Doubles, axis: int, *, is_last: bool) -> Doubles:
         if self._foot is None:
             return np.zeros_like(t)
+        return np.maximum(self._shows_mm(t, axis, is_last=is_last), 0.0)
+
+    def _shows_mm(self, t: Doubles, axis: int, *, is_last: bool) -> Doubles:
+        """Return how far past an arris its side's foot shows; below 0 it lies hidden so far in."""
+        assert self._foot is not None
         foot = self._foot[axis] if is_last else self.size_mm[axis] - self._foot[axis]
-        return np.asarray(np.maximum(self._share * (foot - t), 0.0))
+        return np.asarray(self._share * (foot - t), dtype=np.float64)
 
     def board_columns(self) -> NDArray[np.intp]:
         """Return which columns of a long side the board reaches, by the middle of its width."""

@@ -21,7 +21,7 @@ from scanner.vision.outline.end_line import (
 )
 from scanner.vision.outline.face_map import LABEL_RIM_MM
 from scanner.vision.outline.several import ArrisOdds, SeenSides
-from scanner.vision.outline.wane import lost_beside
+from scanner.vision.outline.wane import Past, lost_beside
 from scanner.vision.picture import FacePicture
 
 # Ends are followed between the arrises less this, where corners are worn.
@@ -33,10 +33,6 @@ _SHORTEST_END_MM = 2.0 * _CORNER_MM + 4.0
 # Cost of a row's climb per column, against scores that are logs of odds: an arris is smooth.
 _BEND = 0.5
 _LEAST_SCORE = -12.0
-# A sawn edge may wander, and an arris may be traced askew: wane is only told where it looks so.
-# On 115 rendered faces true wane had 0.2 and more of this, most of it over 0.6; natural edges with
-# slivers of bark and wandering edges had 0.15 and less. Grass over an edge may have 0.6.
-_LEAST_WANE_SHARE = 0.2
 # What lies over a face leaves the map unsure of it: on rendered faces it had 0.14 and more of this,
 # floor beside a natural edge 0.06.
 _LEAST_FACE_SHARE = 0.1
@@ -213,16 +209,10 @@ class _Ground:
         line = on_the_step(self.seen.views[side.best], np.column_stack([x, ends_s]), _CORNER_MM)
         return np.asarray(line + self.origin)
 
-    def seen_to(self, name: str) -> Doubles | None:
-        """Return (N,) y of where the board is last seen beside each point of a long side.
-
-        None where that side is turned away.
-        """
-        t = self.seen.seen_to(name)
-        if t is None:
-            return None
-        y = t if name == "lower" else self.seen.size_mm[1] - t
-        return np.asarray(y + self.origin[1])
+    def past(self, name: str, edge: Doubles) -> Past:
+        """Return what shows past each point of a long side."""
+        y = edge[:, 1] - self.origin[1]
+        return self.seen.past(name, y if name == "lower" else self.seen.size_mm[1] - y)
 
     def lies_under(self, name: str, edge: Doubles, beside: Polygon) -> bool:
         """Return whether something lies over the face beside a traced long side: grass, dirt.
@@ -276,10 +266,9 @@ def _joined(
     wane, covered = [], []
     for name, edge, opposite, outward in (("upper", upper, lower, -1), ("lower", lower, upper, +1)):
         inside = contains_xy(cut, edge[:, 0], edge[:, 1])
-        seen_to = ground.seen_to(name)
-        told = None if seen_to is None else seen_to[inside]
-        for lost in lost_beside(edge[inside], outward, _inside(opposite, cut), told):
-            if ground.seen.wane_share(lost.seen) > _LEAST_WANE_SHARE:
+        past = ground.past(name, edge).of(inside)
+        for lost in lost_beside(edge[inside], outward, _inside(opposite, cut), past):
+            if lost.is_wane:
                 wane.append(lost.seen)
             elif ground.lies_under(name, edge, lost.whole):
                 covered.append(lost.whole)

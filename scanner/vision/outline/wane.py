@@ -1,13 +1,18 @@
 """Wane beside a traced arris: where the arris leaves the line that the saw cut."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.outline.bowed_line import bowed_line
+
+if TYPE_CHECKING:
+    from shapely.geometry import Polygon
 
 Doubles = NDArray[np.float64]
 
@@ -16,8 +21,14 @@ _LEAST_DEPTH_MM = 3.5
 _LEAST_LENGTH_MM = 25.0
 _SAWN_WANDER_MM = 2.0
 _LEAST_AREA_MM2 = 40.0
-# The map tells the board's border to a pixel of its own.
-_SEEN_SLACK_MM = 1.0
+# Wane is told where the map tells this much of it past an arris that leaves the saw's line, on
+# average: a sawn edge may wander too, and an arris may be traced askew.
+_LEAST_WANE_MM = 0.4
+# Where the board ends is told to a pixel of the map.
+_ENDS_SLACK_MM = 1.0
+# Where the map tells this much, the saw's line is looked for beyond it, so far off as that is known
+# (one standard deviation).
+_SURE_WANE_MM, _WANE_OFF_MM = 1.0, 3.0
 # What is known of a sawn line before it is seen, one standard deviation at the board's ends: how
 # it runs away from the opposite edge (boards taper) and how it bows against it (hardly: crook bends
 # both edges alike). Of one edge alone nearly nothing is known. Common practice, no source.
@@ -31,7 +42,31 @@ _LEAST_SAWN = 0.1
 _FEWEST = 30
 
 
-def sawn_line(edge: Doubles, outward: int, opposite: Doubles | None = None) -> Doubles:
+@dataclass(frozen=True, slots=True, eq=False)
+class Past:
+    """What shows past each point of a traced arris, across it.
+
+    Attributes
+    ----------
+    wane_mm
+        (N,) how wide the map tells wane there, mm.
+    least_mm, most_mm
+        (N,) how far past the arris the board goes at least and at most, mm. The two differ where
+        its side is turned away, so that wane may slope off out of sight.
+    """
+
+    wane_mm: Doubles
+    least_mm: Doubles
+    most_mm: Doubles
+
+    def of(self, points: NDArray[np.bool_]) -> Past:
+        """Return the same of some of the points."""
+        return Past(self.wane_mm[points], self.least_mm[points], self.most_mm[points])
+
+
+def sawn_line(
+    edge: Doubles, outward: int, opposite: Doubles | None = None, past: Past | None = None
+) -> Doubles:
     """Return y of the sawn edge at each point of a traced arris: a bowed line past any wane.
 
     Where wane takes most of an edge, the short stretch that is left of the saw's line does not tell
@@ -47,10 +82,17 @@ def sawn_line(edge: Doubles, outward: int, opposite: Doubles | None = None) -> D
         -1 where the board lies below the edge (upper side), +1 where it lies above.
     opposite
         (M, 2) traced points of the board's other long side.
+    past
+        What shows past the edge: where that is wane, its outer border lies on the saw's line, or
+        inside of it.
     """
     middle, half = edge[:, 0].mean(), max(float(np.ptp(edge[:, 0])) / 2, 1.0)
     x = (edge[:, 0] - middle) / half
-    out = outward * edge[:, 1]
+    out, stray_mm = outward * edge[:, 1], np.full(len(edge), _STRAY_MM)
+    if past is not None:
+        is_wane = past.wane_mm > _SURE_WANE_MM
+        out = out + np.where(is_wane, past.least_mm, 0.0)
+        stray_mm[is_wane] = _WANE_OFF_MM
     design = np.column_stack([np.ones_like(x), x, x * x])
     like, taper_mm, bow_mm = np.zeros(3), _ALONE_TAPER_MM, _ALONE_BOW_MM
     if opposite is not None and len(opposite) >= _FEWEST:
@@ -59,14 +101,14 @@ def sawn_line(edge: Doubles, outward: int, opposite: Doubles | None = None) -> D
             bow, run, _ = outward * np.polyfit((opposite[:, 0] - middle) / half, line, 2)
             like, taper_mm, bow_mm = np.array([0.0, run, bow]), _TAPER_MM, _BOW_MM
     from_like = out - design @ like
-    weight = 2 * half / max(len(x) - 1, 1) / _WAVE_MM / _STRAY_MM**2
+    weight = 2 * half / max(len(x) - 1, 1) / _WAVE_MM / stray_mm**2
     known = np.diag([0.0, taper_mm**-2, bow_mm**-2])
     # Start at the outer envelope: wane only ever takes wood away.
     keep = from_like >= np.percentile(from_like, 50)
     fit = np.zeros(3)
     for _ in range(16):
-        sawn = design[keep]
-        fit = np.linalg.solve(weight * sawn.T @ sawn + known, weight * sawn.T @ from_like[keep])
+        sawn, held = design[keep], weight[keep, None] * design[keep]
+        fit = np.linalg.solve(sawn.T @ held + known, held.T @ from_like[keep])
         near = from_like - design @ fit > -_SAWN_WANDER_MM
         if near.mean() < _LEAST_SAWN or (near == keep).all():
             break
@@ -83,31 +125,30 @@ class Lost:
     whole
         Between arris and line.
     seen
-        The same, but no further out than the board is seen at all; the whole where next to nothing
-        is.
+        The same, but no further out than the board ends; the whole where next to nothing is seen.
+    is_wane
+        Whether wane shows there.
     """
 
     whole: Polygon
     seen: Polygon
+    is_wane: bool
 
 
 def lost_beside(
     edge: Doubles,
     outward: int,
     opposite: Doubles | None = None,
-    seen_to: Doubles | None = None,
+    past: Past | None = None,
 ) -> tuple[Lost, ...]:
     """Return the areas between a traced arris and the line that the saw cut; see `sawn_line`.
 
-    ``seen_to`` (N,) holds y of where the board is last seen beside each point of the edge, if that
-    is known. A natural edge that goes through the whole thickness ends before the saw's line.
+    ``past`` tells what shows past the edge, if that is known. A natural edge that goes through the
+    whole thickness ends before the saw's line.
     """
-    line = sawn_line(edge, outward, opposite)
+    line = sawn_line(edge, outward, opposite, past)
     depth = outward * (line - edge[:, 1])
-    last = line
-    if seen_to is not None:
-        inside = np.maximum(outward * edge[:, 1], outward * seen_to + _SEEN_SLACK_MM)
-        last = outward * np.minimum(outward * line, inside)
+    last = depth if past is None else np.minimum(depth, past.most_mm + _ENDS_SLACK_MM)
     found = []
     # Out to where the arris meets the sawn line again; two deep stretches may so be one.
     spans = {_widened(depth, run) for run in _runs(depth > _LEAST_DEPTH_MM)}
@@ -115,14 +156,17 @@ def lost_beside(
         part = slice(first, stop + 1)
         if edge[stop, 0] - edge[first, 0] < _LEAST_LENGTH_MM:
             continue
-        whole, seen = (_between(edge[part], outer[part]) for outer in (line, last))
+        whole, seen = (_between(edge[part], outward * deep[part]) for deep in (depth, last))
         if whole.area > _LEAST_AREA_MM2:
-            found.append(Lost(whole, seen if seen.area > _LEAST_AREA_MM2 else whole))
+            is_wane = past is not None and past.wane_mm[part].mean() > _LEAST_WANE_MM
+            seen = seen if seen.area > _LEAST_AREA_MM2 else whole
+            found.append(Lost(whole, seen, bool(is_wane)))
     return tuple(found)
 
 
-def _between(edge: Doubles, outer_y: Doubles) -> Polygon:
-    return polygon_of(np.vstack([edge, np.column_stack([edge[:, 0], outer_y])[::-1]]))
+def _between(edge: Doubles, wide_mm: Doubles) -> Polygon:
+    outer = np.column_stack([edge[:, 0], edge[:, 1] + wide_mm])
+    return polygon_of(np.vstack([edge, outer[::-1]]))
 
 
 def _widened(depth: Doubles, run: tuple[int, int]) -> tuple[int, int]:
