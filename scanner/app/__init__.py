@@ -1,1 +1,1 @@
-"""One user errand per file; joins the layers, holds no arithmetic."""
+"""One user errand per file: joins the layers, and measures nothing itself."""

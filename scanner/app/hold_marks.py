@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
 from shapely import affinity
 
 from scanner.app.scan_board import scan_photos, setup_of
@@ -16,7 +15,13 @@ from scanner.files.json_text import json_text, rounded
 from scanner.files.layout_file import read_layout
 from scanner.files.picture_file import png_bytes
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.lot.drawn_marks import MarksVerdict, judge_marks, lines_on_wood, wanted_lines
+from scanner.lot.drawn_marks import (
+    MarksVerdict,
+    judge_marks,
+    lines_on_wood,
+    mistakes_by_part,
+    wanted_lines,
+)
 from scanner.placement.turned import sawn_blanks
 from scanner.sheets.marks_picture import draw_marks
 from scanner.sheets.words import blank_title
@@ -88,7 +93,7 @@ def hold_marks(
     scan = scan_photos(request.photos_1, setup, progress, is_marked=True)
     laid = lay_marked(board, scan, face)
     verdict = judge_face(board, here, scan, laid)
-    lines = list(verdict.mistakes) or [ALL_RIGHT]
+    lines = list(mistakes_by_part(verdict)) or [ALL_RIGHT]
     if not laid.is_clear:
         lines.append(
             f"the photo fits face {laid.face} best, but another face or end nearly as well:"
@@ -138,7 +143,7 @@ def judge_face(
     The board's own outline says where its wood is: a line drawn along an arris passes for it.
     """
     known = seen_with_end_a_left(board, laid.face, board.faces[laid.face].outline)
-    outline = affinity.affine_transform(known, _turned_back(laid)).buffer(-_RIM_MM)
+    outline = affinity.affine_transform(known, laid.new_from_known).buffer(-_RIM_MM)
     return judge_picture(board, placements, scan.picture, outline, laid)
 
 
@@ -153,7 +158,7 @@ def judge_picture(
     from scanner.vision.second_look.drawn import drawn_on, line_offsets
 
     drawn = drawn_on(picture, outline)
-    a, b, d, e, x0, y0 = _turned_back(laid)
+    a, b, d, e, x0, y0 = laid.new_from_known
 
     def offsets(
         begin: tuple[float, float], end: tuple[float, float], reach_mm: float
@@ -168,18 +173,8 @@ def judge_picture(
     lines = wanted_lines(
         blanks, lambda blank: blank_title(blank, placements, {}), width, is_back=is_back
     )
-    wood = board.wood(laid.face)
-    if is_back:
-        wood = affinity.affine_transform(wood, (1, 0, 0, -1, 0, width))
+    wood = seen_with_end_a_left(board, laid.face, board.wood(laid.face))
     return judge_marks(lines_on_wood(lines, wood), offsets, (length, width))
-
-
-def _turned_back(laid: LaidAgain) -> list[float]:
-    """Return the affine move from the known face to the new one, as shapely wants it."""
-    a, b, d, e, dx, dy = laid.known_from_new
-    back = np.linalg.inv(np.array([[a, b], [d, e]]))
-    x0, y0 = -back @ (dx, dy)
-    return [*(float(v) for v in back.ravel()), float(x0), float(y0)]
 
 
 def _parts_on(layout: Layout, board: Board) -> tuple[Placement, ...]:

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
     from scanner.app.later_photo import Photo
     from scanner.app.scan_request import ScanRequest, TypedOptions
-    from scanner.lot.drawn_marks import MarksVerdict
     from scanner.placement.layout import Placement
     from scanner.storage.lots import Lot
     from scanner.storage.photos import StoredPicture
@@ -140,6 +139,7 @@ def _look(
 ) -> None:
     from scanner.app.hold_marks import judge_face, lay_marked
     from scanner.app.scan_board import scan_photos, setup_of
+    from scanner.lot.drawn_marks import mistakes_by_part
     from scanner.sheets.marks_picture import draw_marks
 
     board, here = lot.board(board_id), _parts_on(lot, board_id)
@@ -159,7 +159,7 @@ def _look(
         photo=stored.file,
         photo_name=stored.name,
         picture=keep_made(lot, draw_marks(board_id, laid, verdict, scan.picture), "marks"),
-        said=mistakes_of(verdict),
+        said=mistakes_by_part(verdict),
         lines=len(verdict.lines),
         is_clear=laid.is_clear or face is not None,
         placed=mark_of_parts(lot, board_id),
@@ -169,22 +169,6 @@ def _look(
     )
     note(lot, _NOTE + board_id, to_document(kept), f"{board_id}: looked at the marks")
     progress("done", 1.0)
-
-
-def mistakes_of(verdict: MarksVerdict) -> tuple[str, ...]:
-    """Return the mistakes; a part of which nothing is drawn is one of them, not four."""
-    if verdict.pattern != "planned":
-        return verdict.mistakes
-    if all(line.off_mm is None for line in verdict.lines):
-        return ("no line is seen anywhere: was this photo taken before the parts were drawn?",)
-    said: list[str] = []
-    for part in dict.fromkeys(line.line.part for line in verdict.lines):
-        lines = [line for line in verdict.lines if line.line.part == part]
-        if all(line.off_mm is None for line in lines):
-            said.append(f"{part}: none of its lines is seen")
-        else:
-            said += [line.text for line in lines if not line.is_right]
-    return tuple(said)
 
 
 def _request(photo: Path, typed: TypedOptions) -> ScanRequest:

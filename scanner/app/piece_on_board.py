@@ -12,6 +12,7 @@ from scanner.board.seen_piece import SeenPiece, with_seen
 from scanner.board.volume import is_measured
 from scanner.errors import BoardError, PhotoError
 from scanner.files.picture_file import read_picture
+from scanner.geometry.polygons import mirrored
 from scanner.lot.colour_words import colour_words
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def on_board(shape: Polygon, place: PiecePlace) -> Polygon:
 
     moved = shape
     if place.face == 2:  # seen through the board
-        moved = affinity.affine_transform(moved, (1, 0, 0, -1, 0, place.width_mm))
+        moved = mirrored(moved, "sideways", place.length_mm, place.width_mm)
     if place.is_turned:
         moved = affinity.affine_transform(moved, (-1, 0, 0, -1, place.length_mm, place.width_mm))
     return affinity.translate(moved, place.x_mm, place.y_mm)

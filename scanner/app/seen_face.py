@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from shapely import affinity, get_coordinates
+from shapely import get_coordinates
+
+from scanner.geometry.polygons import mirrored
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
@@ -31,9 +33,9 @@ def as_seen(board: Board, number: int, shape: Polygon) -> Polygon:
     _, _, length, width = board.faces[1].outline.bounds
     match mirror_of(board, number):
         case "x":
-            return affinity.affine_transform(shape, (-1, 0, 0, 1, length, 0))
+            return mirrored(shape, "end_over_end", length, width)
         case "y":
-            return affinity.affine_transform(shape, (1, 0, 0, -1, 0, width))
+            return mirrored(shape, "sideways", length, width)
     return shape
 
 

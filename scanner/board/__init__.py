@@ -1,1 +1,1 @@
-"""The board as a value: faces, flaws, form, volume."""
+"""The board as a value, how its two faces become one, and what else is known of it."""

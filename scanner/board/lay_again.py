@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+import numpy as np
 from shapely import affinity
 
 from scanner.board.join import edges_onto, moved_reading
 from scanner.board.partners import partners
 from scanner.board.reading import FaceReading
 from scanner.errors import BoardError
+from scanner.geometry.polygons import mirrored
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
@@ -22,7 +24,10 @@ if TYPE_CHECKING:
 # Ways that agree this nearly are for the user to choose between.
 _CLEARLY_MM = 0.5
 _KNOT_COUNTS_MM = 0.7
+# What two lengths of one face differ by at most, and two outlines and their flaws, mm, before the
+# photo is of another board (our own choice).
 _MOST_APART = 0.02
+_ANOTHER_BOARD_MM = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +49,22 @@ class LaidAgain:
     known_from_new: tuple[float, float, float, float, float, float]
     is_clear: bool
 
+    @property
+    def new_from_known(self) -> tuple[float, float, float, float, float, float]:
+        """The way back: affine from the known face to the new face's own view."""
+        a, b, d, e, dx, dy = self.known_from_new
+        back = np.linalg.inv(np.array([[a, b], [d, e]]))
+        x0, y0 = -back @ (dx, dy)
+        a, b, d, e = (float(v) for v in back.ravel())
+        return a, b, d, e, float(x0), float(y0)
+
 
 def seen_with_end_a_left(board: Board, face: int, shape: Polygon) -> Polygon:
     """Return a shape of the board frame as a person sees it on a face with end A at the left."""
     if face == 1:
         return shape
-    _, _, _, width = board.faces[1].outline.bounds
-    return affinity.affine_transform(shape, (1, 0, 0, -1, 0, width))
+    _, _, length, width = board.faces[1].outline.bounds
+    return mirrored(shape, "sideways", length, width)
 
 
 def lay_again(board: Board, new: FaceReading, face: int | None = None) -> LaidAgain:
@@ -86,7 +100,7 @@ def lay_again(board: Board, new: FaceReading, face: int | None = None) -> LaidAg
             ways.append((cost, number, is_turned, stretch, turn, shift))
     ways.sort(key=lambda way: way[0])
     cost, number, is_turned, stretch, turn, shift = ways[0]
-    if abs(stretch - 1) > _MOST_APART or cost > 12.0:
+    if abs(stretch - 1) > _MOST_APART or cost > _ANOTHER_BOARD_MM:
         raise BoardError(
             f"the photo does not seem to show {board.id}",
             "photograph the marked face of that board, whole and beside the rule",

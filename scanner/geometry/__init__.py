@@ -1,1 +1,1 @@
-"""Pure geometry: frames, lines, polygons, rectangles; knows nothing of wood or pictures."""
+"""Pure geometry: frames, lines, polygons, what is printed where; no wood, no pictures."""

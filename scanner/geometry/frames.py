@@ -1,4 +1,4 @@
-"""Photo, reference and face frames and the moves between them.
+"""The frames that the program speaks of, and the move from a flat picture to its face.
 
 photo      px, x right, y down, centre of the first pixel = (0, 0), after the EXIF turn
 reference  mm, x along the rule from its zero mark, y across, z up from the floor (right-handed)

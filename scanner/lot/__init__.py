@@ -1,1 +1,1 @@
-"""What a lot of boards holds: totals and money."""
+"""What is asked of many boards at once: totals, buying, choosing, grades, matching, milling."""

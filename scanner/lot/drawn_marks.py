@@ -97,6 +97,22 @@ class MarksVerdict:
         return tuple(line.text for line in self.lines if not line.is_right)
 
 
+def mistakes_by_part(verdict: MarksVerdict) -> tuple[str, ...]:
+    """Return the mistakes; a part of which nothing is drawn is one of them, not four."""
+    if verdict.pattern != "planned":
+        return verdict.mistakes
+    if all(line.off_mm is None for line in verdict.lines):
+        return ("no line is seen anywhere: was this photo taken before the parts were drawn?",)
+    said: list[str] = []
+    for part in dict.fromkeys(line.line.part for line in verdict.lines):
+        lines = [line for line in verdict.lines if line.line.part == part]
+        if all(line.off_mm is None for line in lines):
+            said.append(f"{part}: none of its lines is seen")
+        else:
+            said += [line.text for line in lines if not line.is_right]
+    return tuple(said)
+
+
 def wanted_lines(
     placements: Sequence[Placement],
     name: Callable[[Placement], str],

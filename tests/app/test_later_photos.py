@@ -14,7 +14,6 @@ from scanner.app.marks_in_lot import (
     is_of_this_layout,
     kept_marks,
     mark_of_parts,
-    mistakes_of,
 )
 from scanner.app.open_lot import new_stamp
 from scanner.app.tick_parts import tick
@@ -22,7 +21,7 @@ from scanner.board.edge_facts import EdgeFacts, ThicknessStation
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
-from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine
+from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine, mistakes_by_part
 from scanner.storage.values import to_document
 from scanner.vision.second_look.find_again import PiecePlace
 from tests.bench.ends_edges import END_PX_MM, true_angles
@@ -67,11 +66,11 @@ def test_a_part_of_which_nothing_is_drawn_is_said_once():
         )
 
     drawn, missing = lines("leg 1", 1.0, -2.0, 9.0, None), lines("leg 2", None, None, None, None)
-    said = mistakes_of(MarksVerdict((*drawn, *missing), "planned"))
+    said = mistakes_by_part(MarksVerdict((*drawn, *missing), "planned"))
     assert len(said) == 3
     assert said[-1] == "leg 2: none of its lines is seen"
     assert "9 mm too near the lower edge" in said[0]
-    assert "before the parts were drawn" in mistakes_of(MarksVerdict(missing, "planned"))[0]
+    assert "before the parts were drawn" in mistakes_by_part(MarksVerdict(missing, "planned"))[0]
 
 
 def test_marks_are_of_the_layout_they_were_looked_at_for(lot):

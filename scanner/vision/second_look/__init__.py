@@ -1,1 +1,1 @@
-"""Reads later photographs: pieces, ends, edges, a second light."""
+"""Reads later photographs: pieces, ends, edges, lines drawn on a face."""
