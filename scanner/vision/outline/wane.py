@@ -23,9 +23,9 @@ _SAWN_WANDER_MM = 2.0
 _LEAST_AREA_MM2 = 40.0
 # Wane is told where the map tells this much of it past an arris that leaves the saw's line, on
 # average: a sawn edge may wander too, and an arris may be traced askew.
-_LEAST_WANE_MM = 0.4
-# Where the board ends is told to a pixel of the map.
-_ENDS_SLACK_MM = 1.0
+_LEAST_WANE_MM = 0.3
+# How far a board goes is told no better than this.
+_ENDS_SLACK_MM = 2.0
 # Where the map tells this much, the saw's line is looked for beyond it, so far off as that is known
 # (one standard deviation).
 _SURE_WANE_MM, _WANE_OFF_MM = 1.0, 3.0
