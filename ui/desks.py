@@ -13,11 +13,12 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from scanner.app.open_lot import open_lot
 from scanner.app.watch_plan import ask_to_stop, best_so_far
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from scanner.app.watch_plan import Layout
 
 Progress = Callable[[str, float], None]
+Outcome = TypeVar("Outcome")
 
 _ANSWERS_KEPT = 1000
 # Long enough for a run of quick taps, short enough to feel like an answer.
@@ -96,7 +98,7 @@ class Desk:
     # Uploads that became boards, and how often all of them did.
     scanned: set[str] = field(default_factory=set)
     rounds: int = 0
-    looks: Looks = field(default_factory=lambda: Looks(_workers))
+    looks: Looks = field(default_factory=lambda: Looks(_submit))
     _planning: Future[str | None] | None = None
     # What the search and the page share; there while one goes on.
     _watched: Path | None = None
@@ -153,7 +155,7 @@ class Desk:
                 self._is_long = seconds >= IMPROVING_S
                 self._failed_at, self.plan_problem = -1, None
                 self._watched = Path(tempfile.mkdtemp(prefix="bothfaces-plan-"))
-                self._planning = _workers().submit(_plan, self.lot.path, seconds, self._watched)
+                self._planning = _submit(_plan, self.lot.path, seconds, self._watched)
 
     def stop_planning(self) -> None:
         """Let the search end soon; the best layout it found is kept."""
@@ -170,7 +172,7 @@ class Desk:
         """Start laying the parts out as if none had to match, to hold the layout against it."""
         with self._turn:
             if self._rival is None or self._rival[0] != self.lot.revision:
-                work = _workers().submit(_unmatched, self.lot.path, PLANNING_S)
+                work = _submit(_unmatched, self.lot.path, PLANNING_S)
                 self._rival = (self.lot.revision, work)
 
     @property
@@ -262,6 +264,15 @@ def _workers() -> ProcessPoolExecutor:
             context = get_context("spawn")
             _pool.append(ProcessPoolExecutor(1, mp_context=context, initializer=begin_worker))
         return _pool[0]
+
+
+def _submit(work: Callable[..., Outcome], *given: object) -> Future[Outcome]:
+    """Give work to the worker; one that broke down over earlier work is started anew."""
+    try:
+        return _workers().submit(work, *given)
+    except BrokenProcessPool:
+        _forget_workers()
+        return _workers().submit(work, *given)
 
 
 def _forget_workers() -> None:

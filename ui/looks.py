@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from concurrent.futures import Executor
+    from concurrent.futures import Future
 
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
@@ -22,8 +22,9 @@ _BROKE_OFF = "The first look broke off: {name} may do all the same."
 class Looks:
     """What is known of each uploaded photo so far, by its upload and the rule that was named."""
 
-    def __init__(self, workers: Callable[[], Executor]) -> None:
-        self._workers = workers
+    def __init__(self, submit: Callable[..., Future[Any]]) -> None:
+        """Look by ``submit``, which gives work to a process of its own."""
+        self._submit = submit
         self._turn = threading.RLock()
         self._looks: OrderedDict[tuple[str, str], PhotoLook] = OrderedDict()
         self._outlines: OrderedDict[tuple[str, str], FaceReading | None] = OrderedDict()
@@ -80,10 +81,10 @@ class Looks:
         # One at a time, so that placing parts in the same worker need not wait for all.
         try:
             if is_outline:
-                work = self._workers().submit(first_outline, photo.getvalue(), photo.name, rule)
+                work = self._submit(first_outline, photo.getvalue(), photo.name, rule)
                 outline = work.result()
             else:
-                asked = self._workers().submit(look_at_photo, photo.getvalue(), photo.name, rule)
+                asked = self._submit(look_at_photo, photo.getvalue(), photo.name, rule)
                 look = asked.result()
         except Exception:
             # A look is a help: that it broke off must not keep anybody from scanning.

@@ -1,12 +1,14 @@
 """Work in a process of its own: told how far it is, problems come back, a breakdown is said."""
 
 import os
+from concurrent.futures.process import BrokenProcessPool
 
 import pytest
 
 from scanner.app.open_lot import new_stamp, open_lot
 from scanner.errors import PhotoError
 from tests import common
+from ui import desks
 from ui.apart import work_apart
 
 pytestmark = pytest.mark.slow
@@ -55,3 +57,10 @@ def test_a_process_that_breaks_down_is_said_and_the_page_goes_on(lot):
     with pytest.raises(RuntimeError, match="ended too early"):
         work_apart(_break_down, lot.path, progress=_nothing)
     assert lot.boards() == ()
+
+
+def test_the_worker_is_started_anew_after_work_that_broke_it_down():
+    with pytest.raises(BrokenProcessPool):
+        desks._submit(os._exit, 3).result()
+    assert desks._submit(os.getpid).result() != os.getpid()
+    desks._forget_workers()

@@ -70,7 +70,7 @@ def test_a_photo_is_looked_at_once_and_a_look_that_breaks_off_keeps_nobody(monke
 
     monkeypatch.setattr(propose_pairs, "look_at_photo", look)
     with ThreadPoolExecutor(1) as pool:
-        looks = Looks(lambda: pool)
+        looks = Looks(pool.submit)
         good, bad = _Photo("1", "good.jpg"), _Photo("2", "bad.jpg")
         assert looks.look_of(good, "") is None and looks.look_of(bad, "") is None
         _wait(looks)
