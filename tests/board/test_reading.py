@@ -27,6 +27,16 @@ def test_the_length_is_that_of_the_mid_width_line_however_the_board_lies(turn_de
     assert math.degrees(math.atan2(y1 - y0, x1 - x0)) == pytest.approx(turn_deg, abs=0.05)
 
 
+def test_the_mid_line_runs_through_the_middle_of_an_end_that_wane_narrows():
+    # The wane is widest near end A and narrower at the end itself.
+    face = Polygon([(0, 0), (1000, 0), (1000, 150), (300, 150), (60, 128), (0, 140)])
+    a, b = mid_line(face)
+    assert a == pytest.approx((0, 70)) and b == pytest.approx((1000, 75))
+    # Worn by half a centimetre, a corner tells hardly less.
+    worn = face.difference(Polygon([(0, 0), (5, 0), (0, 5)]))
+    assert mid_line(worn)[0] == pytest.approx((0, 70), abs=1.5)
+
+
 def test_points_on_an_edge_keep_clear_of_the_ends_and_skip_gaps():
     upper, lower = edge_points_mm(SLANTED, "upper"), edge_points_mm(SLANTED, "lower")
     assert (upper[:, 1] == 0).all() and (lower[:, 1] == 150).all()
