@@ -7,6 +7,7 @@ gives face 1 beside the coded strip and face 2 beside a plain rule.
 
 import argparse
 import itertools
+import pickle
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -53,6 +54,7 @@ class Row:
     off_mm: np.ndarray = field(default_factory=lambda: np.zeros(0))
     ends_deg: tuple[float, ...] = ()
     crook_off_mm: float = 0.0
+    u_mm: float = 0.0
     # (N, 2) of the long sides' points: how far off each lies, and its told U.
     told_mm: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
     seconds: tuple[float, float] = (0.0, 0.0)
@@ -64,7 +66,7 @@ class Row:
         return (
             f"{self.name}: rough {self.rough_iou:.2f}, IoU {self.iou:.4f}, near"
             f" {np.mean(self.off_mm <= _NEAR_MM):.3f}, worst {self.off_mm.max():.1f} mm,"
-            f" ends {ends} deg, crook off {self.crook_off_mm:+.1f} mm,"
+            f" ends {ends} deg, crook off {self.crook_off_mm:+.1f} mm, ± {self.u_mm:.2f} mm,"
             f" {self.seconds[0]:.1f} + {self.seconds[1]:.1f} s"
         )
 
@@ -151,6 +153,7 @@ def _compare(row: Row, traced: TracedOutline, true: Polygon, truth: Truth) -> No
         for shape in (traced.outline, true)
     ]
     row.crook_off_mm = crooks[0] - crooks[1]
+    row.u_mm = traced.u_mm
     row.told_mm = np.concatenate(
         [
             _told(traced, true, traced.upper, traced.upper_u_mm),
@@ -317,6 +320,7 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, help="pictures NAME.jpg with NAME.json, kept there")
     parser.add_argument("--size", default="large", choices=("full", "large", "medium"))
     parser.add_argument("--jobs", type=int, default=1, help="pictures side by side")
+    parser.add_argument("--kept", type=Path, help="write the rows here, with every place's U")
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     cv2.setNumThreads(1)
@@ -330,6 +334,8 @@ def main() -> None:
         if mine:
             print(f"== beside the {kind} rule" if kind == "plain" else "== beside the strip")
             print(table(mine))
+    if chosen.kept:
+        chosen.kept.write_bytes(pickle.dumps(rows))
     print("== all")
     print(table(rows))
     print("\n".join(by_told_u(rows)))
