@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.follow_grain import grain_said
+from scanner.app.many import work_through
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import read_picture
@@ -21,10 +23,10 @@ from scanner.placement.solve import solve
 from scanner.placement.staves import staves_said
 from scanner.placement.ties import jobs_said, loose_ties
 from scanner.placement.validator.judge import validate_layout
-from scanner.sheets.board_map import board_maps
+from scanner.sheets.board_map import board_maps, draw_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from PIL import Image
@@ -34,8 +36,12 @@ if TYPE_CHECKING:
     from scanner.placement.parts import PartsList
     from scanner.placement.shop import Shop
     from scanner.placement.stop import Stop
+    from scanner.sheets.board_map import SheetJob
 
     Progress = Callable[[str, float], None]
+
+# A process is ready to draw after about as long as it takes for so many sheets.
+_SHEETS_A_CORE = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +130,16 @@ def write_plan(
     def drawn(count: int, of: int) -> None:
         progress(f"drawing {count} of {of}", 0.85 + 0.14 * count / of)
 
-    files.update(board_maps(result.layout, boards, parts, shop, pictures, paper, drawn))
+    sheets = board_maps(result.layout, boards, parts, shop, pictures, paper, drawn, on_all_cores)
+    files.update(sheets)
     write_files(folder, files)
     return tuple(folder / name for name in files)
+
+
+def on_all_cores(jobs: Sequence[SheetJob]) -> Iterator[dict[str, bytes]]:
+    """Draw sheets on as many cores as are worth their beginning; yields them in order."""
+    cores = min(os.cpu_count() or 1, len(jobs) // _SHEETS_A_CORE)
+    yield from work_through(draw_sheet, jobs, cores=max(cores, 1))
 
 
 def load_pictures(
@@ -134,14 +147,17 @@ def load_pictures(
 ) -> dict[tuple[str, int], Image.Image | None]:
     """Return the flat pictures by board id and face; None where there is none."""
     waiting = waiting_pictures(boards, picture_folders)
-    return {key: None if opens is None else opens() for key, opens in waiting.items()}
+    return {key: None if opens is None else opens(1) for key, opens in waiting.items()}
 
 
 def waiting_pictures(
     boards: tuple[Board, ...], picture_folders: Mapping[str, Path]
-) -> dict[tuple[str, int], Callable[[], Image.Image] | None]:
-    """Return what opens each flat picture, by board id and face; None where there is none."""
-    pictures: dict[tuple[str, int], Callable[[], Image.Image] | None] = {}
+) -> dict[tuple[str, int], Callable[[int], Image.Image] | None]:
+    """Return what opens each flat picture, by board id and face; None where there is none.
+
+    It is told how many times coarser (1, 2, 4 or 8) the picture may come.
+    """
+    pictures: dict[tuple[str, int], Callable[[int], Image.Image] | None] = {}
     for board in boards:
         for number, face in board.faces.items():
             folder = picture_folders.get(board.id)
@@ -151,5 +167,5 @@ def waiting_pictures(
     return pictures
 
 
-def _opened(path: Path) -> Image.Image:
-    return read_picture(path.read_bytes())
+def _opened(path: Path, coarser: int) -> Image.Image:
+    return read_picture(path.read_bytes(), coarser)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.app.make_stick import stick_of
 from scanner.app.open_lot import parts_of
-from scanner.app.plan_cuts import waiting_pictures
+from scanner.app.plan_cuts import on_all_cores, waiting_pictures
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.placement.sizes import parts_as_made
@@ -34,7 +34,7 @@ def maps_zip(lot: Lot) -> bytes:
     boards, shop = lot.boards(), lot.shop()
     pictures = waiting_pictures(boards, {board.id: lot.folder for board in boards})
     paper = paper_of(shop)
-    files = board_maps(layout, boards, parts_of(lot), shop, pictures, paper)
+    files = board_maps(layout, boards, parts_of(lot), shop, pictures, paper, work=on_all_cores)
     files["layout.json"] = layout_json(layout).encode()
     return _packed(files)
 
@@ -84,7 +84,8 @@ def _newest(lot: Lot) -> Layout:
 
 def _packed(files: dict[str, bytes]) -> bytes:
     packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+    # PDF and PNG are packed by themselves.
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
         for name, content in files.items():
             archive.writestr(name, content)
     return packed.getvalue()

@@ -1,6 +1,7 @@
 """All sheets of a layout as files: board maps and the layout, as PDF and as PNG."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from scanner.board.board import Board
 from scanner.errors import PlacementError
@@ -13,11 +14,69 @@ from scanner.sheets.content import MapContent, map_content
 from scanner.sheets.drawing import Page, Photograph
 from scanner.sheets.layout_sheet import layout_sheet
 from scanner.sheets.map_page import map_page
-from scanner.sheets.paper import paper_named
+from scanner.sheets.paper import PaperName, paper_named
 from scanner.sheets.pdf import pdf_bytes
 from scanner.sheets.png import page_image, png_bytes
 
 PNG_WIDTH = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class MapJob:
+    """One board's map, to be laid out and drawn."""
+
+    content: MapContent
+    paper: PaperName
+
+    def draw(self) -> dict[str, bytes]:
+        """Return its PDF and its pictures."""
+        stem = f"{self.content.board.id}-map"
+        # Pictures of photographs are made once for both.
+        pages = [page.opened() for page in map_page(self.content, self.paper)]
+        files = {f"{stem}.pdf": pdf_bytes(pages, f"Board map {self.content.board.id}")}
+        for number, page in enumerate(pages, 1):
+            files |= PictureJob(stem, number, page).draw()
+        return files
+
+
+@dataclass(frozen=True, slots=True)
+class PictureJob:
+    """One page as a picture; ``number`` counts the sheet's pages from 1."""
+
+    stem: str
+    number: int
+    page: Page
+
+    def draw(self) -> dict[str, bytes]:
+        """Return the picture."""
+        name = f"{self.stem}.png" if self.number == 1 else f"{self.stem}-{self.number}.png"
+        return {name: png_bytes(page_image(self.page, PNG_WIDTH))}
+
+
+@dataclass(frozen=True, slots=True)
+class PdfJob:
+    """All pages of one sheet as a PDF."""
+
+    stem: str
+    title: str
+    pages: tuple[Page, ...]
+
+    def draw(self) -> dict[str, bytes]:
+        """Return the PDF."""
+        return {f"{self.stem}.pdf": pdf_bytes(self.pages, self.title)}
+
+
+SheetJob = MapJob | PictureJob | PdfJob
+
+
+def draw_sheet(job: SheetJob) -> dict[str, bytes]:
+    """Return file name to content of one job; the job may have come from another process."""
+    return job.draw()
+
+
+def one_by_one(jobs: Sequence[SheetJob]) -> Iterable[dict[str, bytes]]:
+    """Yield what each job gives, in order."""
+    return map(draw_sheet, jobs)
 
 
 def board_maps(
@@ -28,6 +87,7 @@ def board_maps(
     pictures: Mapping[tuple[str, int], Photograph | None],
     paper: str = "a4",
     progress: Callable[[int, int], None] | None = None,
+    work: Callable[[Sequence[SheetJob]], Iterable[dict[str, bytes]]] = one_by_one,
 ) -> dict[str, bytes]:
     """Return file name to content: ``B01-map.pdf``, ``B01-map.png``, ``layout.pdf``, ...
 
@@ -41,7 +101,10 @@ def board_maps(
     paper
         ``a4`` or ``letter``.
     progress
-        Called after each sheet with how many are done, and of how many.
+        Called after each job (a board's map, a page of the layout) with how many are done, and of
+        how many.
+    work
+        Does `draw_sheet` for each job and gives the results in order, wherever it does so.
 
     Returns
     -------
@@ -58,18 +121,17 @@ def board_maps(
     """
     size = paper_named(paper)
     contents = _contents(layout, boards, parts, shop, pictures)
+    money = money_of(boards, shop, layout, parts)
+    pages = layout_sheet(contents, layout_totals(layout), size, money)
+    # The longest job first, so that nobody waits for it alone at the end.
+    jobs: list[SheetJob] = [PdfJob("layout", "Layout", pages)]
+    jobs += [MapJob(content, size) for content in contents]
+    jobs += [PictureJob("layout", number, page) for number, page in enumerate(pages, 1)]
     files: dict[str, bytes] = {}
-    for number, content in enumerate(contents, 1):
-        board_id = content.board.id
-        files |= _as_files(f"{board_id}-map", map_page(content, size), f"Board map {board_id}")
+    for number, made in enumerate(work(jobs), 1):
+        files |= made
         if progress:
-            progress(number, len(contents) + 1)
-    pages = layout_sheet(
-        contents, layout_totals(layout), size, money_of(boards, shop, layout, parts)
-    )
-    files |= _as_files("layout", pages, "Layout")
-    if progress:
-        progress(len(contents) + 1, len(contents) + 1)
+            progress(number, len(jobs))
     return files
 
 
@@ -102,11 +164,3 @@ def _contents(
         for board, totals in zip(boards, board_totals(boards), strict=True)
         if board.id in used
     ]
-
-
-def _as_files(stem: str, pages: Sequence[Page], title: str) -> dict[str, bytes]:
-    files = {f"{stem}.pdf": pdf_bytes(pages, title)}
-    for number, page in enumerate(pages, 1):
-        name = f"{stem}.png" if number == 1 else f"{stem}-{number}.png"
-        files[name] = png_bytes(page_image(page, PNG_WIDTH))
-    return files

@@ -80,9 +80,11 @@ def _disc(
 ) -> CutDisc:
     """Return the first free place on the line, else beside it, else what hides least."""
     radius = disc_radius(text, _SIZE)
-    on_it = [_spot(place, radius) for place in _along(line, radius)]
     blocked = [*flaws, *placed]
-    for spot in on_it:
+    on_it = []
+    for place in _along(line, radius):
+        spot = _spot(place, radius)
+        on_it.append(spot)
         if not _touches(spot, blocked):
             return CutDisc(text, spot)
     paper = box(view.x, view.y, view.x + view.width, view.y + view.height)

@@ -4,8 +4,8 @@ Units are points (1/72 in) on paper, or pixels on a picture; origin top left, x 
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import Literal, Self
 
 from PIL import Image
 from shapely import affinity
@@ -17,13 +17,17 @@ from scanner.sheets.fonts import text_width
 Point = tuple[float, float]
 Rgb = tuple[int, int, int]
 Anchor = Literal["start", "middle", "end"]
-# A picture, or what opens it when it is needed.
-Photograph = Image.Image | Callable[[], Image.Image]
+# A picture, or what opens it when it is needed, so many times coarser (1, 2, 4 or 8).
+Photograph = Image.Image | Callable[[int], Image.Image]
 
 INK: Rgb = (17, 17, 17)
 PAPER: Rgb = (255, 255, 255)
 GREY: Rgb = (110, 110, 110)
 PALE: Rgb = (236, 236, 236)
+# How fine photographs lie on a sheet, pixels a point: enough for a printer, small enough to mail.
+FINE = 200 / 72
+# Points of a ring nearer to its course than this are left out: no printer shows them.
+_UNSEEN = 0.04
 # Rims of parts, and what stands for them.
 PART: Rgb = (0, 58, 150)
 
@@ -72,7 +76,7 @@ class Picture:
     y: float
     width: float
     height: float
-    source: Photograph
+    source: Image.Image | Callable[[], Image.Image]
 
     @property
     def image(self) -> Image.Image:
@@ -90,6 +94,11 @@ class Page:
     width: float
     height: float
     shapes: tuple[Shape, ...]
+
+    def opened(self) -> Self:
+        """Return the page with its pictures made, to be drawn more than once."""
+        shapes = [replace(s, source=s.image) if isinstance(s, Picture) else s for s in self.shapes]
+        return replace(self, shapes=tuple(shapes))
 
 
 @dataclass(slots=True)
@@ -186,7 +195,14 @@ class Sketch:
             color=PAPER if solid else INK,
         )  # fmt: skip
 
-    def picture(self, x: float, y: float, width: float, height: float, source: Photograph) -> None:
+    def picture(
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        source: Image.Image | Callable[[], Image.Image],
+    ) -> None:
         """Lay a picture, or what will make it, into a rectangle."""
         self.shapes.append(Picture(x, y, width, height, source))
 
@@ -215,8 +231,9 @@ def disc_radius(text: str, size: float) -> float:
 
 
 def points_of_ring(shape: Polygon) -> tuple[Point, ...]:
-    """Return the outer ring without its doubled last point."""
-    return tuple((float(x), float(y)) for x, y in list(shape.exterior.coords)[:-1])
+    """Return the outer ring without its doubled last point, nor points that nobody would see."""
+    points = shape.simplify(_UNSEEN).exterior.coords[:-1]
+    return tuple((float(x), float(y)) for x, y in points)
 
 
 def hatch_lines(shape: BaseGeometry, step: float, angle_deg: float) -> list[tuple[Point, ...]]:

@@ -1,6 +1,7 @@
 """A face on a sheet: from board mm to the page, its photograph, its outline, its flaws."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -11,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from scanner.board.board import Board
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.lot.totals import flaw_title
-from scanner.sheets.drawing import INK, PAPER, Photograph, Point, Rgb, Sketch, points_of_ring
+from scanner.sheets.drawing import FINE, INK, PAPER, Photograph, Point, Rgb, Sketch, points_of_ring
 from scanner.sheets.fonts import text_width
 
 # Seen apart from any wood and by every kind of colour vision, as it lies off the yellow-brown
@@ -103,14 +104,9 @@ def draw_face(sketch: Sketch, board: Board, view: FaceView, picture: Photograph 
     if picture is None or board.faces[view.face].mm_per_px is None:
         sketch.area(view.ring(wood), (244, 236, 222))
     else:
-        x0, y0, x1, y1 = view.bounds
-
-        def cut_out() -> Image.Image:
-            opened = picture if isinstance(picture, Image.Image) else picture()
-            return _cut_out(board, view, opened, wood)
-
         # Made when the page is drawn: a lot's pictures together would fill a memory.
-        sketch.picture(view.x, view.y, (x1 - x0) * view.scale, (y1 - y0) * view.scale, cut_out)
+        cut_out = partial(_cut_out, board, view, picture, wood)
+        sketch.picture(view.x, view.y, view.width, view.height, cut_out)
     outline = board.faces[view.face].outline
     if wood.area > 1.001 * outline.area:
         sketch.ring(view.ring(wood), 0.5, INK, (2.0, 2.0))
@@ -188,8 +184,10 @@ def _label(
         wishes = _round(own.bounds, wide, high, size)
         if text != title:
             wishes.insert(0, (middle[0] - wide / 2, middle[1] - high / 2))
-        spots = [_spot(*_clamped(wish, wide, high, view), wide, high) for wish in wishes]
-        for spot in spots:
+        spots = []
+        for wish in wishes:
+            spot = _spot(*_clamped(wish, wide, high, view), wide, high)
+            spots.append(spot)
             if any(map(spot.intersects, kept_free)):
                 continue
             left, top, right, _ = spot.bounds
@@ -239,29 +237,36 @@ def _spot(left: float, top: float, wide: float, high: float) -> Polygon:
     return Polygon([(left, top), (left + wide, top), (left + wide, top + high), (left, top + high)])
 
 
-def _cut_out(board: Board, view: FaceView, picture: Image.Image, wood: Polygon) -> Image.Image:
-    """Return the photograph of exactly the view's bounds, white beyond the wood, lightened."""
+def _cut_out(board: Board, view: FaceView, picture: Photograph, wood: Polygon) -> Image.Image:
+    """Return the photograph of exactly the view's bounds, white beyond the wood, lightened.
+
+    It is as fine as a sheet shows it, and no finer than the photograph.
+    """
     face = board.faces[view.face]
     per_px = face.mm_per_px or 1.0
-    origin = face.picture_origin or (0.0, 0.0)
+    finer = 1.0 / (view.scale * FINE * per_px)
+    if not isinstance(picture, Image.Image):
+        coarser = max(k for k in (1, 2, 4, 8) if k <= max(finer, 1.0))
+        picture, per_px, finer = picture(coarser), per_px * coarser, finer / coarser
+    # The first pixel's centre: coarser pixels begin at the same edge.
+    edge = [place - (face.mm_per_px or 1.0) / 2 for place in face.picture_origin or (0.0, 0.0)]
     x0, y0, x1, y1 = view.bounds
-    # Pixel centres lie on whole numbers, picture edges half a pixel before them.
-    frame = [
-        (x0 - origin[0]) / per_px + 0.5,
-        (y0 - origin[1]) / per_px + 0.5,
-        (x1 - origin[0]) / per_px + 0.5,
-        (y1 - origin[1]) / per_px + 0.5,
-    ]
-    size = (max(1, round(frame[2] - frame[0])), max(1, round(frame[3] - frame[1])))
-    cropped = picture.convert("RGB").transform(
-        size, Image.Transform.EXTENT, tuple(frame), Image.Resampling.BILINEAR, fillcolor=PAPER
-    )
-    light = Image.blend(cropped, Image.new("RGB", size, PAPER), _LIGHTEN)
-    mask = Image.new("L", size, 0)
-    ring = [((x - x0) / per_px, (y - y0) / per_px) for x, y in wood.exterior.coords]
-    ImageDraw.Draw(mask).polygon(ring, fill=255)
+    frame = np.array([x0 - edge[0], y0 - edge[1], x1 - edge[0], y1 - edge[1]]) / per_px
+    left, top = (int(value) for value in np.floor(frame[:2]))
+    right, low = (int(value) for value in np.ceil(frame[2:]))
+    around = Image.new("RGB", (max(1, right - left), max(1, low - top)), PAPER)
+    around.paste(picture, (-left, -top))
+    wanted = (frame[2:] - frame[:2]) / max(finer, 1.0)
+    size = (max(1, round(wanted[0])), max(1, round(wanted[1])))
+    inside = (frame[0] - left, frame[1] - top, frame[2] - left, frame[3] - top)
+    cropped = around.resize(size, Image.Resampling.LANCZOS, box=inside)
     paper = Image.new("RGB", size, PAPER)
-    paper.paste(light, mask=mask)
+    mask = Image.new("L", size, 0)
+    across, down = size[0] / (x1 - x0), size[1] / (y1 - y0)
+    ring = [((x - x0) * across, (y - y0) * down) for x, y in wood.exterior.coords]
+    ImageDraw.Draw(mask).polygon(ring, fill=255)
+    # Laid on so thinly it is lighter by as much.
+    paper.paste(cropped, mask=mask.point(lambda level: round(level * (1 - _LIGHTEN))))
     if view.mirror_x:
         paper = paper.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
     if view.mirror_y:

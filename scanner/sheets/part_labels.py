@@ -88,6 +88,9 @@ def _fits(
 ) -> Iterator[Fit]:
     """Yield labels that fit, best first."""
     xs, ys = [x for x, _ in ring], [y for _, y in ring]
+    # What lies elsewhere on the board need not be asked each time.
+    here = box(min(xs), min(ys), max(xs), max(ys))
+    avoid = [shape for shape in avoid if here.intersects(shape)]
     room = (max(xs) - min(xs) - 4.0, max(ys) - min(ys) - 1.0)
     middle = ((max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)
     full = [tuple(lines), ("  ".join(lines),)] if len(lines) > 1 else [tuple(lines)]

@@ -1,19 +1,23 @@
 """The layout sheet, and all sheets as files."""
 
 import io
+import pickle
 from dataclasses import replace
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageChops, ImageStat
 from pypdf import PdfReader
 
 from scanner.errors import PlacementError, SettingsError
+from scanner.files.picture_file import read_picture
 from scanner.lot.money import money_of
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.layout import Unplaced
 from scanner.placement.shop import FootPrice, Shop
-from scanner.sheets.board_map import board_maps
+from scanner.sheets.board_map import board_maps, draw_sheet
 from scanner.sheets.content import map_content
+from scanner.sheets.drawing import Sketch
+from scanner.sheets.face_view import draw_face, view_of
 from scanner.sheets.layout_sheet import layout_sheet
 from scanner.sheets.png import page_image
 from tests.common import (
@@ -139,8 +143,43 @@ def test_the_pictures_are_wide_enough_to_read_and_not_too_heavy(files):
 
 
 @pytest.mark.slow
-def test_the_same_layout_gives_the_same_bytes(files):
-    assert board_maps(small_layout(), BOARDS, PARTS, Shop(), PICTURES) == files
+def test_the_same_layout_gives_the_same_bytes_though_its_jobs_travelled(files):
+    done = []
+
+    def elsewhere(jobs):
+        return (draw_sheet(pickle.loads(pickle.dumps(job))) for job in jobs)
+
+    drawn = board_maps(
+        small_layout(), BOARDS, PARTS, Shop(), PICTURES, work=elsewhere,
+        progress=lambda count, of: done.append((count, of)),
+    )  # fmt: skip
+    assert drawn == files
+    # The layout's PDF, two maps, and its pages as pictures.
+    jobs = 3 + sum(name.startswith("layout") and name.endswith(".png") for name in files)
+    assert done == [(count, jobs) for count in range(1, jobs + 1)]
+
+
+@pytest.mark.parametrize("form", ["JPEG", "PNG"])
+def test_a_photograph_read_coarser_lies_where_it_lay(form):
+    board, view = ash_board(), view_of(ash_board(), 1, 0.0, 0.0, 0.05)
+    packed = io.BytesIO()
+    flat_picture(board, 1).save(packed, form)
+    asked = []
+
+    def opens(coarser):
+        asked.append(coarser)
+        return read_picture(packed.getvalue(), coarser)
+
+    def shown(picture):
+        sketch = Sketch(view.width, view.height)
+        draw_face(sketch, board, view, picture)
+        return sketch.shapes[0].image.convert("L")
+
+    fine, coarse = shown(flat_picture(board, 1)), shown(opens)
+    assert asked[0] > 1
+    moved = ImageChops.offset(fine, 1)
+    right, wrong = ImageChops.difference(fine, coarse), ImageChops.difference(fine, moved)
+    assert ImageStat.Stat(right).mean[0] < 0.3 * ImageStat.Stat(wrong).mean[0]
 
 
 def test_a_layout_on_an_unknown_board_is_refused():
