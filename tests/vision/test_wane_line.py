@@ -70,6 +70,15 @@ def test_an_arris_that_leaves_the_saws_line_is_no_wane_where_none_shows():
     assert lost.whole.area > 7000.0
 
 
+def test_shallow_wane_is_told_where_it_shows_and_a_wandering_edge_is_none():
+    shallow = 3.0 * np.clip(1 - ((X - 900.0) / 120.0) ** 2, 0.0, None)
+    edge = np.column_stack([X, SAWN - shallow])
+    (lost,) = lost_beside(edge, +1, UPPER, past(shallow))
+    assert lost.is_wane
+    assert lost.seen.bounds[0] == pytest.approx(800.0, abs=15.0)
+    assert lost_beside(edge, +1, UPPER, past(0.0 * X)) == ()
+
+
 def side_of(edge_mm: float, foot_mm: float, *, hidden: int = 7) -> Side:
     """Return a side 40 columns long whose body shows to 80 mm, but for one column."""
     t = np.arange(0.0, 101.0)

@@ -16,14 +16,15 @@ if TYPE_CHECKING:
 
 Doubles = NDArray[np.float64]
 
-# A sawn edge wanders by a millimetre or two over its length; wane goes further in.
-_LEAST_DEPTH_MM = 3.5
+# A sawn edge wanders by a millimetre or two over its length; wane goes further in, and where it
+# shows it need not go so far in.
+_LEAST_DEPTH_MM, _LEAST_SHOWN_MM = 3.5, 2.5
 _LEAST_LENGTH_MM = 25.0
 _SAWN_WANDER_MM = 2.0
 _LEAST_AREA_MM2 = 40.0
 # Wane is told where the map tells this much of it past an arris that leaves the saw's line, on
 # average: a sawn edge may wander too, and an arris may be traced askew.
-_LEAST_WANE_MM = 0.3
+_LEAST_WANE_MM = 0.2
 # How far a board goes is told no better than this.
 _ENDS_SLACK_MM = 2.0
 # Where the map tells this much, the saw's line is looked for beyond it, so far off as that is known
@@ -151,16 +152,17 @@ def lost_beside(
     last = depth if past is None else np.minimum(depth, past.most_mm + _ENDS_SLACK_MM)
     found = []
     # Out to where the arris meets the sawn line again; two deep stretches may so be one.
-    spans = {_widened(depth, run) for run in _runs(depth > _LEAST_DEPTH_MM)}
+    spans = {_widened(depth, run) for run in _runs(depth > _LEAST_SHOWN_MM)}
     for first, stop in sorted(spans):
         part = slice(first, stop + 1)
         if edge[stop, 0] - edge[first, 0] < _LEAST_LENGTH_MM:
             continue
+        is_wane = past is not None and bool(past.wane_mm[part].mean() > _LEAST_WANE_MM)
+        if not is_wane and depth[part].max() <= _LEAST_DEPTH_MM:
+            continue
         whole, seen = (_between(edge[part], outward * deep[part]) for deep in (depth, last))
         if whole.area > _LEAST_AREA_MM2:
-            is_wane = past is not None and past.wane_mm[part].mean() > _LEAST_WANE_MM
-            seen = seen if seen.area > _LEAST_AREA_MM2 else whole
-            found.append(Lost(whole, seen, bool(is_wane)))
+            found.append(Lost(whole, seen if seen.area > _LEAST_AREA_MM2 else whole, is_wane))
     return tuple(found)
 
 
