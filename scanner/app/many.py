@@ -58,6 +58,16 @@ def work_through(
         yield from crew(delayed(task)(job) for job in jobs)
 
 
+def cores_worth(wanted: int) -> int:
+    """Return how many of the wanted processes this machine has cores for, at least one."""
+    if wanted <= 1:
+        return 1
+    from joblib import cpu_count
+
+    # Those that this process may use: fewer than there are where it was given a share.
+    return min(wanted, int(cpu_count()))
+
+
 @contextlib.contextmanager
 def _cluster(address: str) -> Iterator[None]:
     from joblib import parallel_config

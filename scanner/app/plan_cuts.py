@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.follow_grain import grain_said
-from scanner.app.many import work_through
+from scanner.app.many import cores_worth, work_through
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import read_picture
@@ -138,8 +137,7 @@ def write_plan(
 
 def on_all_cores(jobs: Sequence[SheetJob]) -> Iterator[dict[str, bytes]]:
     """Draw sheets on as many cores as are worth their beginning; yields them in order."""
-    cores = min(os.cpu_count() or 1, len(jobs) // _SHEETS_A_CORE)
-    yield from work_through(draw_sheet, jobs, cores=max(cores, 1))
+    yield from work_through(draw_sheet, jobs, cores=cores_worth(len(jobs) // _SHEETS_A_CORE))
 
 
 def load_pictures(

@@ -15,12 +15,14 @@ first size to the last: 1 is linear.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import math
 import os
 import resource
 import shutil
 import sys
 import tempfile
+import threading
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -148,14 +150,49 @@ def _most_memory_mb() -> float:
     return most / (1e6 if sys.platform == "darwin" else 1e3)
 
 
-def _maps(lot_file: Path) -> tuple[float, float, int]:
-    """Draw all maps in a process of its own; seconds, its largest memory in MB, bytes."""
+def _maps(lot_file: Path, jobs: int) -> tuple[float, float, int]:
+    """Draw all maps in processes of their own; seconds, their largest memory in MB, bytes.
+
+    The memory is that of all these processes together, what they share counted once.
+    """
+    os.environ["LOKY_MAX_CPU_COUNT"] = str(jobs)
     lot = open_lot(lot_file)
+    most, is_over = [_family_mb()], threading.Event()
+
+    def watch() -> None:
+        while not is_over.wait(0.5):
+            most.append(_family_mb())
+
+    watcher = threading.Thread(target=watch)
+    watcher.start()
     begun = time.monotonic()
     size = len(maps_zip(lot))
     took = time.monotonic() - begun
+    is_over.set()
+    watcher.join()
     lot.close()
-    return took, _most_memory_mb(), size
+    return took, max(most), size
+
+
+def _family_mb() -> float:
+    """Return the memory of this process and all that it began, MB; shared pages counted once."""
+    if sys.platform != "linux":
+        return _most_memory_mb()
+    parents, total = {}, 0.0
+    for place in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError, ValueError):
+            # The name in brackets may hold anything (proc(5)).
+            parents[int(place.name)] = int(
+                (place / "stat").read_text().rsplit(")", 1)[1].split()[1]
+            )
+    family = {os.getpid()}
+    while more := {id for id, parent in parents.items() if parent in family} - family:
+        family |= more
+    for id in family:
+        with contextlib.suppress(OSError):
+            rolled = Path(f"/proc/{id}/smaps_rollup").read_text()
+            total += int(rolled.split("Pss:")[1].split()[0]) / 1e3
+    return total
 
 
 def grow(folder: Path, sizes: list[int], jobs: int, work: int, results: Path | None) -> list[Row]:
@@ -194,7 +231,7 @@ def grow(folder: Path, sizes: list[int], jobs: int, work: int, results: Path | N
         assert saved is not None
         summary = saved.layout.summary
         with ProcessPoolExecutor(1) as alone:
-            since["maps"], maps_mb, _ = alone.submit(_maps, lot_file).result()
+            since["maps"], maps_mb, _ = alone.submit(_maps, lot_file, jobs).result()
         begun = time.monotonic()
         again = open_lot(lot_file)
         assert len(again.boards()) == size and parts_of(again)
