@@ -17,6 +17,7 @@ from ui.place import known_lots, started_with
 from ui.road.component import draw_road
 from ui.sample import fill_new_lot
 from ui.side_pages import beside, side_page
+from ui.texts import say_problem
 from ui.work import show_work
 
 if TYPE_CHECKING:
@@ -84,7 +85,7 @@ def open_page(here: str) -> OpenPage:
         view = lot_view(desk.lot)
         _draw_head(desk, view, here)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         if st.button("Other lots"):
             leave_lot()
         st.stop()
@@ -189,7 +190,7 @@ def change(make: Callable[[], object]) -> None:
     try:
         make()
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
     else:
         st.rerun()
 

@@ -8,6 +8,7 @@ import streamlit as st
 
 from scanner.app.tape_board import tape_board
 from scanner.errors import ScannerError
+from ui.texts import say_problem
 
 if TYPE_CHECKING:
     from ui.desks import Desk
@@ -29,6 +30,6 @@ def ask_tape(desk: Desk, board: str, notes: tuple[str, ...]) -> None:
     try:
         tape_board(desk.lot, board, typed)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
     else:
         st.rerun()

@@ -3,6 +3,7 @@
 import streamlit as st
 
 from ui.desks import Desk, Job
+from ui.texts import say_problem
 from ui.watching import watch
 
 _WATCH_S = 0.5
@@ -30,7 +31,7 @@ def _show_job(desk: Desk, job: Job, boards_shown: int, was_busy: bool, by_timer:
         if by_timer and was_busy:
             # The timer may stop, the button may be pressed again.
             st.rerun()
-        st.error(job.problem)
+        say_problem(job.problem)
         for picture in job.pictures:
             st.image(picture, alt="Both faces laid over each other, with what disagrees marked")
         if st.button("Understood"):

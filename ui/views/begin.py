@@ -11,6 +11,7 @@ from ui.frame import go_to_lot, help_button
 from ui.limits import LOT_MB
 from ui.place import home, known_lots, sample_lot
 from ui.sample import can_open_sample, open_sample
+from ui.texts import say_problem
 
 
 def choose_lot() -> None:
@@ -35,7 +36,7 @@ def choose_lot() -> None:
             try:
                 path = begin_lot(home(), name)
             except ScannerError as problem:
-                st.error(str(problem))
+                say_problem(problem)
             else:
                 path.touch()
                 go_to_lot(path.stem)
@@ -52,7 +53,7 @@ def _bring_in() -> None:
         try:
             path = bring_in(home(), name, given)
         except ScannerError as problem:
-            st.error(str(problem))
+            say_problem(problem)
             return
         st.session_state["brought-in"] = given.file_id
         go_to_lot(path.stem)
@@ -69,7 +70,7 @@ def sample_button(key: str, main: bool = True) -> None:
             try:
                 open_sample()
             except ScannerError as problem:
-                st.error(str(problem))
+                say_problem(problem)
                 return
         go_to_lot(sample_lot().stem)
     st.write(

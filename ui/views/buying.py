@@ -8,7 +8,7 @@ from scanner.errors import ScannerError
 from ui.desks import Job
 from ui.downloads import yard_card_url
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.texts import plain
+from ui.texts import plain, say_problem
 
 
 def show(page: OpenPage) -> None:
@@ -76,7 +76,7 @@ def _movement(page: OpenPage) -> None:
             try:
                 lines = movement_lines(typed, wood, begin, end, units)
             except ScannerError as problem:
-                st.error(str(problem))
+                say_problem(problem)
             else:
                 for line in lines:
                     st.markdown(f"- {plain(line.strip())}")

@@ -15,6 +15,7 @@ from scanner.app.page_state import board_view
 from ui.board_view.component import draw_sheet
 from ui.desks import Desk
 from ui.frame import OpenPage, change
+from ui.texts import say_problem
 from ui.watching import watch
 
 _WATCH_S = 0.7
@@ -45,7 +46,7 @@ def compare_layouts(page: OpenPage) -> None:
     if rival is None:
         watch(lambda by_timer: _wait(desk, by_timer), _WATCH_S)
     if isinstance(rival, str):
-        st.error(rival)
+        say_problem(rival)
     elif rival is not None:
         _side_by_side(page, mine, side(desk.lot, "Without matches", rival), "The matched sets cost")
 

@@ -12,7 +12,7 @@ from ui.desks import Desk
 from ui.downloads import maps_url, sticks_url
 from ui.frame import CUTS, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.missing import say_missing
-from ui.texts import plain
+from ui.texts import plain, say_problem
 from ui.watching import watch
 
 _WATCH_S = 0.7
@@ -51,7 +51,7 @@ def _maps(desk: Desk, went_on: bool) -> None:
     goes_on = desk.follow()
     layout = layout_view(desk.lot)
     if desk.plan_problem:
-        st.error(desk.plan_problem)
+        say_problem(desk.plan_problem)
     if goes_on:
         st.write("You changed something: the parts are being placed again.")
     elif layout.standing == "current":
@@ -113,7 +113,7 @@ def _sticks(desk: Desk) -> None:
         try:
             line = read_check_line(typed)
         except ScannerError as problem:
-            st.error(str(problem))
+            say_problem(problem)
             return
         if line.is_true:
             st.success(line.words)

@@ -19,7 +19,7 @@ from ui.desks import Desk, Job
 from ui.downloads import fit_url
 from ui.fit_view.component import draw_fit
 from ui.frame import FIT, OpenPage, answers_to, go_to_step, open_page, take_late
-from ui.texts import plain
+from ui.texts import plain, say_problem
 from ui.watching import watch
 
 _WATCH_S = 0.7
@@ -49,7 +49,7 @@ def show(page: OpenPage) -> None:
     try:
         view = fit_view(desk.lot, title)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         return
     # No fragment round what is taken in hand: a restarted server would not know it.
     drawn = draw_fit(
@@ -65,7 +65,7 @@ def show(page: OpenPage) -> None:
     watch(lambda by_timer: _wait(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
     refused = st.session_state.pop(_REFUSED, None)
     if refused:
-        st.error(refused)
+        say_problem(refused)
     if view.has_proposal and st.button("Lay it in the order that matches best", type="primary"):
         _do(lambda: take_proposal(desk.lot, title))
     st.write(
@@ -97,7 +97,7 @@ def _wait(desk: Desk, went_on: bool) -> None:
     """Say that the rest is placed again, as long as that goes on."""
     goes_on = desk.follow()
     if desk.plan_problem:
-        st.error(desk.plan_problem)
+        say_problem(desk.plan_problem)
     if goes_on:
         st.write("The other parts are being placed round what you moved.")
     if went_on and not goes_on:

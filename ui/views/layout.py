@@ -9,6 +9,7 @@ from ui.desks import Desk
 from ui.frame import LAYOUT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.layout_view.component import draw_layout
 from ui.missing import say_missing
+from ui.texts import say_problem
 from ui.views.compare import compare_layouts
 from ui.watching import watch
 
@@ -56,7 +57,7 @@ def _in_words(desk: Desk, went_on: bool, drawn: str, by_timer: bool) -> None:
     goes_on = desk.follow()
     best = desk.best_so_far() if desk.is_improving else None
     if desk.plan_problem:
-        st.error(desk.plan_problem)
+        say_problem(desk.plan_problem)
     if desk.is_improving:
         _while_improving(desk, so_far(best) if best else "")
     else:

@@ -19,7 +19,7 @@ from scanner.errors import ScannerError
 from ui.frame import OpenPage, go_to_step, open_page, state_of
 from ui.limits import PARTS_MB
 from ui.parts_table.component import TableState, draw_table
-from ui.texts import plain
+from ui.texts import plain, say_problem
 
 _TABLE, _TAKEN = "parts-table", "parts-taken"
 _UNITS: dict[str, Literal["mm", "inch"]] = {"millimetres": "mm", "inches": "inch"}
@@ -91,7 +91,7 @@ def _table(lot: Lot) -> bool:
     try:
         kept = table_of(lot)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         kept = []
     asked = _newest(state_of(_TABLE, "table"), state_of(_TABLE, "keep"))
     was_kept = bool(asked) and st.session_state.get("parts-kept") == asked.get("n")
@@ -130,14 +130,14 @@ def _take_files(lot: Lot) -> None:
     # The browser refuses a larger one as well; what does not come from our page need not.
     huge = next((one for one in fresh if one.size > PARTS_MB * 1_000_000), None)
     if huge is not None:
-        st.error(f"{huge.name} is more than a parts list takes: choose one under {PARTS_MB} MB.")
+        say_problem(f"{huge.name} is more than a parts list takes: choose one under {PARTS_MB} MB.")
         return
     try:
         take_parts_files(
             lot, {one.name: one.getvalue().decode("utf-8-sig", "replace") for one in fresh}
         )
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         return
     st.session_state[_TAKEN] = {one.file_id for one in given}
     st.rerun()

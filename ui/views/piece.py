@@ -17,7 +17,7 @@ from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
-from ui.texts import plain
+from ui.texts import plain, say_problem
 
 _SAID = "piece-said"
 
@@ -100,7 +100,7 @@ def _take(desk: Desk, number: int) -> None:
     try:
         board = take_place(desk.lot, number)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         return
     st.session_state[_SAID] = f"{board} now shows what the planed piece shows."
     st.rerun()

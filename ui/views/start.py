@@ -4,6 +4,7 @@ import streamlit as st
 
 from scanner.errors import ScannerError
 from ui.frame import go_to_lot, open_wanted, wanted_lot
+from ui.texts import say_problem
 from ui.views.begin import choose_lot
 
 
@@ -17,7 +18,7 @@ def show() -> None:
         open_wanted()
         go_to_lot(name)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         st.query_params.clear()
         choose_lot()
 

@@ -7,7 +7,7 @@ from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, open_page
 from ui.place import stock_folder
-from ui.texts import plain
+from ui.texts import plain, say_problem
 
 
 def show(page: OpenPage) -> None:
@@ -39,7 +39,7 @@ def _into_stock(desk: Desk) -> None:
         try:
             kept = keep_from_lot(desk.lot, stock_folder())
         except ScannerError as problem:
-            st.error(str(problem))
+            say_problem(problem)
         else:
             st.session_state["stock-said"] = (
                 f"{len(kept)} piece{'s are' if len(kept) != 1 else ' is'} now in stock."
@@ -60,7 +60,7 @@ def _out_of_stock(desk: Desk) -> None:
     try:
         found = find_in_stock(stock_folder(), long, wide, species or None, units)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         return
     if not found:
         st.write(
@@ -74,7 +74,7 @@ def _out_of_stock(desk: Desk) -> None:
             try:
                 board = take_from_stock(desk.lot, stock_folder(), name)
             except ScannerError as problem:
-                st.error(str(problem))
+                say_problem(problem)
             else:
                 st.session_state["stock-said"] = f"{board} lies in this lot."
                 st.rerun()

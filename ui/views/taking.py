@@ -11,7 +11,7 @@ from scanner.app.tally_boards import thick_enough
 from scanner.errors import ScannerError
 from ui.desks import Desk, Job
 from ui.frame import OpenPage, change, go_to_step, open_page
-from ui.texts import plain
+from ui.texts import plain, say_problem
 
 
 def show(page: OpenPage) -> None:
@@ -59,7 +59,7 @@ def _by_the_foot(desk: Desk) -> None:
             try:
                 set_foot_prices(desk.lot, typed, money)
             except ScannerError as problem:
-                st.error(str(problem))
+                say_problem(problem)
             else:
                 st.rerun()
     for line in cost_lines(desk.lot):

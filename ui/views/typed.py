@@ -6,7 +6,7 @@ from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.downloads import boards_list_url
 from ui.limits import PARTS_MB
-from ui.texts import plain
+from ui.texts import plain, say_problem
 
 _TAKEN, _SAID, _ROUND = "boards-taken", "typed-said", "typed-round"
 
@@ -59,7 +59,7 @@ def _one(desk: Desk) -> None:
     try:
         name = take_typed_board(desk.lot, cells)
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
     else:
         st.session_state[_ROUND] = number + 1
         _done(f"{name} lies in the lot, without photos.")
@@ -74,13 +74,13 @@ def _list(desk: Desk) -> None:
         return
     # The browser refuses a larger one as well; what does not come from our page need not.
     if given.size > PARTS_MB * 1_000_000:
-        st.error(f"{given.name} is more than a list takes: choose one under {PARTS_MB} MB.")
+        say_problem(f"{given.name} is more than a list takes: choose one under {PARTS_MB} MB.")
         return
     try:
         text = given.getvalue().decode("utf-8-sig", "replace")
         names = take_typed_boards(desk.lot, text, plain(given.name))
     except ScannerError as problem:
-        st.error(str(problem))
+        say_problem(problem)
         return
     st.session_state[_TAKEN] = given.file_id
     count = "1 board lies" if len(names) == 1 else f"{len(names)} boards lie"
