@@ -16,7 +16,7 @@ Paper = Annotated[str, typer.Option(help="a4 or letter.")]
 
 @app.command(
     epilog="Example: bothfaces assemble layout/layout.json parts.csv B01/board.json B02/board.json"
-    " --group 'bench seat slat' --turn 2 -o assembled"
+    " --group 'bench leg' --turn 2 -o assembled"
 )
 def assemble(
     layout: LayoutFile,
