@@ -2,14 +2,13 @@
 
 import builtins
 import io
-import json
 import multiprocessing
 import os
 import random
+import shutil
 import signal
 import sys
 import zipfile
-from pathlib import Path
 
 import pytest
 
@@ -21,6 +20,7 @@ from scanner.files.layout_file import read_layout
 from scanner.files.write import write_files
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Work
+from scanner.sheets.board_map import board_maps
 from scanner.sheets.strip import write_strip
 from scanner.sheets.strip_pages import StripOrder
 from scanner.storage.lots import open_lot
@@ -220,8 +220,8 @@ def test_a_picture_is_kept_whole_or_not_at_all(tmp_path, lot):
 
 
 @pytest.mark.slow
-def test_scan_and_place_leave_whole_files_at_any_moment_they_are_killed(tmp_path):
-    """The sheets of a real layout, and a board's file, killed after a random time."""
+def test_scan_and_place_leave_whole_files_at_any_step_they_are_killed(tmp_path, monkeypatch):
+    """The sheets of a real layout, and a board's file."""
     boards = (common.ash_board(looked_over=True), common.walnut_board())
     parts, shop = (*common.bench_parts(), *common.shelf_parts()), Shop()
     plan = plan_cuts(boards, parts, shop, Work(5))
@@ -231,25 +231,29 @@ def test_scan_and_place_leave_whole_files_at_any_moment_they_are_killed(tmp_path
         write_files(out / "B01", {"board.json": board_json(boards[0]).encode()})
         write_plan(plan, boards, parts, shop, out, {})
 
-    moments = random.Random(5)
-    context = multiprocessing.get_context("fork")
-    for _ in range(12):
-        child = context.Process(target=stage)
-        child.start()
-        child.join(moments.uniform(0.05, 4.0))
-        child.kill()
-        child.join()
-        for name, content in _visible(out).items() if out.exists() else ():
-            path = Path(out / name)
-            if path.name == "board.json":
-                assert read_board(path).id == "B01"
-            elif path.suffix == ".json":
-                assert read_layout(path).placements == plan.layout.placements
-                json.loads(content)
-            elif path.suffix == ".pdf":
-                assert content.rstrip().endswith(b"%%EOF")
-            else:
-                assert content.endswith(b"IEND\xaeB`\x82"), name
+    drawn = []
+
+    def draw(*given, **more):
+        before = _visible(out)
+        drawn.append(board_maps(*given, **more))
+        assert _visible(out) == before, "while sheets are drawn nothing is written"
+        return drawn[0]
+
+    monkeypatch.setattr("scanner.app.plan_cuts.board_maps", draw)
     stage()
+    whole = _visible(out)
+    shutil.rmtree(out)
+    # Drawn once: to draw them takes seconds, and only what is written after it can be torn.
+    monkeypatch.setattr("scanner.app.plan_cuts.board_maps", lambda *given, **more: drawn[0])
+
+    def judge(step):
+        seen = _visible(out) if out.exists() else {}
+        assert seen.items() <= whole.items(), step
+        if step is None:
+            assert seen == whole
+            assert read_board(out / "B01" / "board.json").id == "B01"
+            assert read_layout(out / "layout.json").placements == plan.layout.placements
+
+    killed_everywhere(stage, (), judge)
     with pytest.raises(ScannerError):
         read_layout(out / "none.json")
