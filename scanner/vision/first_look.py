@@ -1,6 +1,7 @@
 """The board found on its floor and traced for the first time, and the camera fitted with it."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from shapely.geometry import Polygon
@@ -11,6 +12,7 @@ from scanner.geometry.polygons import polygon_of
 from scanner.vision.face_view import own_views
 from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.fit.scale_fit import ScaleFit
+from scanner.vision.ground.by_map import board_on_map
 from scanner.vision.ground.locate import cut_off, locate_board
 from scanner.vision.outline.over_floor import ends_there, is_seen_to_end, trace_views
 from scanner.vision.outline.own_floor import OwnFloor
@@ -36,7 +38,7 @@ def rough_place(
     region = ground_place(fit, photos)
     # Not turned, so a shift of its origin puts the picture into the rule frame.
     ground = replace(flatten(photos, fit, region, GROUND_MM_PER_PX), origin_mm=region.origin_mm)
-    board = locate_board(ground, fit.rule_area_mm(), name)
+    board = locate_board(ground, fit.rule_area_mm(), name, partial(board_on_map, photos, fit))
     place = place_around(board.outline, board.angle_rad, FIRST_END_MARGIN_MM)
     floor = OwnFloor.of(ground, board.outline, fit.rule_area_mm())
     return place, floor, board.doubtful_end

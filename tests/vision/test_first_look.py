@@ -5,9 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from shapely.geometry import Polygon
 
 from scanner.board.measured import Measured
+from scanner.geometry.polygons import iou
 from scanner.vision.first_look import first_look, rough_place
+from scanner.vision.ground.by_map import board_on_map
 from scanner.vision.photo import read_photo
 from scanner.vision.place import longer
 from scanner.vision.scale import fit_scale
@@ -48,3 +51,23 @@ def test_a_board_located_short_is_followed_to_its_ends(board):
     traced, _ = first_look(photos, fit, longer(whole, off, off), SAMPLE.name)
     begin, _, end, _ = traced.outline.bounds
     assert end - begin == pytest.approx(right - left, abs=3.0)
+
+
+@pytest.mark.slow
+def test_the_map_shows_a_board_of_which_half_was_guessed_and_none_beside_it(board):
+    photos, fit, whole, (left, low, right, high) = board
+    half, middle = (left + right) / 2, (low + high) / 2
+
+    def rectangle(x0, y0, x1, y1):
+        corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+        return Polygon(whole.rule_from_place(corners))
+
+    true = rectangle(left, low, right, high)
+    guess = rectangle(left + 60, low + 30, right - 60, middle + 40)
+    seen = board_on_map(photos, fit, guess, whole.angle_rad + 0.02)
+    assert seen is not None
+    assert iou(seen[0], true) > 0.93
+    assert seen[1] == pytest.approx(whole.angle_rad, abs=0.01)
+    beyond = rectangle(half - 300, high + 60, half + 300, high + 160)
+    shown = board_on_map(photos, fit, beyond, whole.angle_rad)
+    assert shown is None or iou(shown[0], true) > 0.93

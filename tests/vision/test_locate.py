@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+from shapely.geometry import box
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import iou
@@ -17,7 +18,8 @@ pytestmark = pytest.mark.slow
 def test_board_beside_the_rule_is_found(floor, wood, angle_deg):
     ground = PaintedGround(floor=floor)
     board = ground.board(500, 850, 2300, 170, angle_deg, wood)
-    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
+    # What is plain is not asked of the map.
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg", lambda *_: 1 / 0)
     assert iou(place.outline, board) > 0.88
     assert np.degrees(place.angle_rad) == pytest.approx(angle_deg, abs=1.0)
 
@@ -92,3 +94,22 @@ def test_a_board_is_found_though_a_wall_has_many_longer_lines():
         ground.pixels[course // 4 : course // 4 + 6] *= (1.0, 0.57, 0.46)
     place = locate_board(ground.picture(), ground.rule_area, "ash.jpg")
     assert iou(place.outline, board) > 0.88
+
+
+def test_a_board_like_its_floor_is_taken_where_the_map_shows_it():
+    ground = PaintedGround(floor=PLYWOOD)
+    # Lines such as its arrises, and nothing else to tell it by.
+    for y in (760, 930):
+        ground.board(500, y, 2300, 4, colour=(90, 75, 55))
+    board = box(500, 765, 2800, 930)
+    asked = []
+
+    def on_map(rough, angle_rad):
+        asked.append(iou(rough, board))
+        return (board, 0.0)
+
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg", on_map)
+    assert (place.outline, place.length_mm, place.width_mm) == (board, 2300, 165)
+    assert asked[0] > 0.5
+    with pytest.raises(PhotoError, match="No board found"):
+        locate_board(ground.picture(), ground.rule_area, "ash.jpg", lambda *_: None)

@@ -7,18 +7,24 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely import affinity
 
 from scanner.errors import PhotoError
-from scanner.geometry.polygons import polygon_of
+from scanner.geometry.polygons import iou, polygon_of
 from scanner.vision.ground.bar_facts import Slope, facts_of, kind_odds, with_own_ends
 from scanner.vision.ground.bar_model import BOARD, BOARD_OFFSET, CHOICE, weighed
 from scanner.vision.ground.bars import LEAST_STEP, SHORTEST_MM, Bar, Doubles, Steps, find_bars
 from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, Cells, Flags, cells_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from shapely.geometry import Polygon
 
     from scanner.vision.picture import FacePicture
+
+    # Asked of a rough rectangle and its direction: the board about it, or None.
+    Sight = Callable[[Polygon, float], tuple[Polygon, float] | None]
 
 # So many of the most promising bars are looked at closely.
 _CLOSE_LOOKS = 24
@@ -30,6 +36,9 @@ _SECOND_ODDS = 1.5
 # bars. Seen on rendered photos: the courses of a brick wall, and a painted stripe and a crack from
 # border to border, made more bars than are looked at closely, all longer than the board.
 _NEAR_RULE_MM = 600.0
+# Where even there nothing plainly is a board, so many likely bars are shown to the learned map;
+# bars that share so much (intersection over union) lead it to the same board.
+_MAP_LOOKS, _SAME_BAR = 3, 0.5
 # A second bar shorter than this share of the board beside it is the end of some other board.
 _SECOND_LENGTH = 0.6
 # A second board lies clear of the first one's side and shadow.
@@ -58,8 +67,6 @@ class BoardPlace:
         Direction of the board's length, from x towards y.
     length_mm, width_mm
         Of the rectangle.
-    odds
-        Log of the odds that it is a board.
     doubtful_end
         "left" or "right" where it may run out of the picture there: what lies at the frame looks
         like its wood beside this floor, but also like the ground at large. Else "".
@@ -69,11 +76,12 @@ class BoardPlace:
     angle_rad: float
     length_mm: float
     width_mm: float
-    odds: float
     doubtful_end: str = ""
 
 
-def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPlace:
+def locate_board(
+    ground: FacePicture, rule_area: Polygon, name: str, on_map: Sight | None = None
+) -> BoardPlace:
     """Return where the board lies.
 
     Parameters
@@ -85,6 +93,9 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
         Where the rule or strip lies in it, mm.
     name
         File name, for messages.
+    on_map
+        What the learned map shows about a rough rectangle; asked where colours and lines do not
+        tell the board from its floor.
 
     Raises
     ------
@@ -96,22 +107,16 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
     if best is None or best.odds < _LEAST_ODDS:
         near = _near_the_rule(cells)
         best = _plainly_a_board(near)
-    if best is None:
+    if best is not None:
+        place = _with_seen_ends(cells, best, name)
+    elif near is not None and on_map is not None and (shown := _on_map(near, on_map)) is not None:
+        place = shown
+    else:
         raise PhotoError(
             f"No board found beside the rule in {name}",
             "lay the board along the rule, not further off than half a metre, on a floor of"
             " another colour",
         )
-    best = replace(best, bar=_without_lineless_ends(best))
-    end = _cut_off_end(best)
-    if end and end == _cut_off_end(best, at_large=True):
-        raise cut_off(end, name)
-    if end:
-        own = with_own_ends(best.slope, best.bar, at_large=True)
-        first = own.column0 if end == "left" else best.bar.column0
-        stop = own.column1 if end == "right" else best.bar.column1
-        best = replace(best, bar=replace(best.bar, column0=first, column1=stop))
-    place = replace(_place(cells, best), doubtful_end=end)
     around = place.outline.buffer(_CLEAR_MM)
     elsewhere = ~_cells_in(cells, around)
     seconds = [_most_like_a_board(replace(cells, known=cells.known & elsewhere))]
@@ -129,6 +134,43 @@ def locate_board(ground: FacePicture, rule_area: Polygon, name: str) -> BoardPla
                 "take away all boards but one and take the photo again",
             )
     return place
+
+
+def _with_seen_ends(cells: Cells, best: _Found, name: str) -> BoardPlace:
+    """Return the place of a bar; one that plainly runs out of the picture is refused."""
+    best = replace(best, bar=_without_lineless_ends(best))
+    end = _cut_off_end(best)
+    if end and end == _cut_off_end(best, at_large=True):
+        raise cut_off(end, name)
+    if end:
+        own = with_own_ends(best.slope, best.bar, at_large=True)
+        first = own.column0 if end == "left" else best.bar.column0
+        stop = own.column1 if end == "right" else best.bar.column1
+        best = replace(best, bar=replace(best.bar, column0=first, column1=stop))
+    return replace(_place(cells, best), doubtful_end=end)
+
+
+def _on_map(near: Cells, on_map: Sight) -> BoardPlace | None:
+    """Return the first board that the learned map shows about one of the likeliest bars."""
+    found, _, choice = _bars_with_odds(near, None)
+    shown: list[Polygon] = []
+    for at in np.argsort(-choice):
+        rough = _place(near, found[at])
+        if any(iou(rough.outline, other) > _SAME_BAR for other in shown):
+            continue
+        seen = on_map(rough.outline, rough.angle_rad)
+        if seen is not None:
+            return _rectangle(*seen)
+        shown.append(rough.outline)
+        if len(shown) == _MAP_LOOKS:
+            break
+    return None
+
+
+def _rectangle(outline: Polygon, angle_rad: float) -> BoardPlace:
+    upright = affinity.rotate(outline, -angle_rad, origin=(0, 0), use_radians=True)
+    x0, y0, x1, y1 = upright.bounds
+    return BoardPlace(outline, angle_rad, x1 - x0, y1 - y0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +240,6 @@ def _place(cells: Cells, found: _Found) -> BoardPlace:
         angle_rad=float(np.arctan2(along[1], along[0])),
         length_mm=float(np.hypot(*along)),
         width_mm=float(np.hypot(*across)),
-        odds=found.odds,
     )
 
 
