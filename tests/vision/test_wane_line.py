@@ -95,13 +95,14 @@ def test_how_far_a_board_goes_is_told_by_its_foot_but_for_a_side_turned_away():
 
 
 def test_wane_past_an_arris_is_as_wide_as_the_map_tells():
-    wane = np.full((120, 400), -5.0, np.float32)
+    wane = np.full((180, 400), -5.0, np.float32)
     wane[90:99, 100:300] = 5.0
+    wane[160:] = 5.0  # of another board
     face = np.full_like(wane, -5.0)
     face[20:90] = 5.0
     told = FaceMap(face, wane, np.maximum(face, wane), np.ones(wane.shape, bool), (1, 1), (0, 0))
     looks_from_above = FacePicture(
-        np.zeros((120, 400, 3), np.uint8),
+        np.zeros((180, 400, 3), np.uint8),
         1.0,
         (0.0, 0.0),
         0.001,
@@ -116,6 +117,6 @@ def test_wane_past_an_arris_is_as_wide_as_the_map_tells():
     assert wide[30:70] == pytest.approx(9.0, abs=0.1)
     assert wide[:20] == pytest.approx(0.0)
     assert sides.wane_mm("lower", arris + 4.0)[30:70] == pytest.approx(5.0, abs=0.1)
-    # The camera stands 30 mm further in than the arris.
+    # The camera stands 30 mm further in than the arris; from further out it sees the side.
     assert sides.hides_mm("lower", arris) == pytest.approx(0.02 * 30.0)
-    assert sides.hides_mm("upper", arris - 60.0) == pytest.approx(0.0)
+    assert sides.hides_mm("lower", arris - 40.0) == pytest.approx(0.0)

@@ -32,8 +32,9 @@ _FOOT_WEIGHT = 0.25
 _NARROWEST_SIDE_MM = 2.0
 # A single column's border is noisy: the middle one of so many counts.
 _BORDER_COLUMNS = 11
-# The map is never quite certain: a share of wane below this is none.
-_LEAST_WANE = 0.05
+# The map is never quite certain: a share of wane below this is none. Further past the arris than
+# this it is another board's.
+_LEAST_WANE, _WIDEST_WANE_MM = 0.05, 60.0
 # Sides are not quite square, nor is a rough-sawn board of one thickness.
 _FOOT_SLACK_MM = 1.0
 
@@ -162,6 +163,7 @@ class Sides:
         t = self.lay(name).t_mm
         step = t[1] - t[0]
         past = np.clip((t[1:, None] - arris_mm) / step, 0.0, 1.0)
+        past[t[:-1, None] - arris_mm > _WIDEST_WANE_MM] = 0.0
         return np.asarray((laid * past).sum(axis=0) * step, dtype=np.float64)
 
     def hides_mm(self, name: str, arris_mm: Doubles) -> Doubles:
