@@ -116,12 +116,14 @@ def main() -> None:
     first, last = (int(v) for v in chosen.seeds.split("-"))
     jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
     work = partial(seen_wane, keep=chosen.keep is not None)
-    faces = list(in_order(work, jobs, chosen.jobs))
-    for seen in faces:
+    faces = []
+    for seen in in_order(work, jobs, chosen.jobs):
+        faces.append(seen)
         if seen.wane or seen.traced_wane:
             areas = [round(shape.area) for shape in seen.wane]
             told = [round(shape.area) for shape in seen.traced_wane]
-            print(f"{seen.name}: mm2 {areas}, told {told}, IoU {iou(seen.told, seen.whole):.2f}")
+            line = f"{seen.name}: mm2 {areas}, told {told}, IoU {iou(seen.told, seen.whole):.2f}"
+            print(line, flush=True)
     print(report(faces))
     if chosen.keep:
         chosen.keep.write_bytes(gzip.compress(pickle.dumps(faces)))
