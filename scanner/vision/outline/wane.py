@@ -23,8 +23,8 @@ _LEAST_LENGTH_MM = 25.0
 _SAWN_WANDER_MM = 2.0
 _LEAST_AREA_MM2 = 40.0
 # Wane is told where the map tells at least this share of what is lost past the arris: mostly it
-# slopes off out of sight. On 40 rendered faces wane had 0.045 and more, edges that wander, shadows
-# and grass 0.008 and less, but for one arris traced askew through grass.
+# slopes off out of sight. On 49 rendered faces (seeds 5200-5242) 24 of 25 stretches of wane had
+# 0.045 and more; edges that wander, shadows and grass had 0.008 and less, but for one.
 _LEAST_WANE_SHARE = 0.03
 # How far a board goes is told no better than this.
 _ENDS_SLACK_MM = 2.0
@@ -74,7 +74,7 @@ def sawn_line(
     Where wane takes most of an edge, the short stretch that is left of the saw's line does not tell
     how it bows: a line drawn on from there cuts through the wane or runs out past the bark. The
     opposite edge tells it, since crook bends the whole board. Even wane over much more than half of
-    an edge may still be taken for a board that tapers.
+    an edge, where none shows past it, may still be taken for a board that tapers.
 
     Parameters
     ----------
