@@ -14,6 +14,7 @@ import numpy as np
 from scanner.board.board import Board
 from scanner.lot.money import board_prices
 from scanner.lot.totals import board_totals
+from scanner.placement.items import value_mm2
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import FootPrice, Shop
@@ -228,7 +229,7 @@ def _within(
 
 def _value(layout: Layout, parts: PartsList) -> float:
     """Return priority times finished area of what is placed."""
-    worth = {part.name: part.priority * part.length_mm * part.width_mm for part in parts}
+    worth = {part.name: value_mm2(part) for part in parts}
     return sum(count * worth.get(name, 0.0) for name, count in _counts(layout).items())
 
 

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
+from typing import TypeVar
 
 from scanner.board.board import Board
 from scanner.errors import LotError
@@ -29,6 +30,8 @@ from scanner.storage.rows import BoardStanding
 from scanner.storage.schema import connect, connect_to_copy, copy_database
 from scanner.storage.ticks import TICKS, Ticks, with_ticks
 from scanner.storage.values import Json, from_document, to_document
+
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +154,7 @@ class Lot:
     def drawings(self) -> Drawings:
         """Return the outlines of curved parts by the names of their drawings."""
         with self._reading() as connection:
-            document = rows.read_fact(connection, DRAWINGS)
-            return {} if document is None else from_document(Drawn, document).outlines
+            return _fact(connection, DRAWINGS, Drawn({})).outlines
 
     def set_parts_text(
         self, parts: PartsText, stamp: Stamp, drawings: Drawings | None = None
@@ -174,8 +176,7 @@ class Lot:
     def shop(self) -> Shop:
         """Return the shop's settings, the defaults where none were set."""
         with self._reading() as connection:
-            document = rows.read_fact(connection, "shop")
-            return Shop() if document is None else from_document(Shop, document)
+            return _fact(connection, "shop", Shop())
 
     def set_shop(self, shop: Shop, stamp: Stamp) -> Answer:
         """Keep other shop settings."""
@@ -192,7 +193,9 @@ class Lot:
             saved = layout_rows.newest(connection)
             if saved is None:
                 return None
-            return replace(saved, layout=with_ticks(saved.layout, _ticks(connection)))
+            return replace(
+                saved, layout=with_ticks(saved.layout, _fact(connection, TICKS, Ticks()))
+            )
 
     def layouts(self) -> tuple[Layout, ...]:
         """Return the kept layouts, newest first, as they were made."""
@@ -202,12 +205,12 @@ class Lot:
     def ticks(self) -> Ticks:
         """Return what became of parts in the shop."""
         with self._reading() as connection:
-            return _ticks(connection)
+            return _fact(connection, TICKS, Ticks())
 
     def hand_rules(self) -> HandRules:
         """Return what the user asked for on the layout itself."""
         with self._reading() as connection:
-            return _hand_rules(connection)
+            return _fact(connection, HAND, HandRules())
 
     def tick(
         self,
@@ -222,7 +225,7 @@ class Lot:
         """
 
         def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
-            after = change(_ticks(connection), layout_rows.every(connection))
+            after = change(_fact(connection, TICKS, Ticks()), layout_rows.every(connection))
             return (
                 *_fact_changes(connection, TICKS, to_document(after)),
                 *(
@@ -240,7 +243,9 @@ class Lot:
         """Change what the user asked for on the layout, and which parts stay where they lie."""
 
         def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
-            rules, ticks = change(_hand_rules(connection), _ticks(connection))
+            rules, ticks = change(
+                _fact(connection, HAND, HandRules()), _fact(connection, TICKS, Ticks())
+            )
             return (
                 *_fact_changes(connection, HAND, to_document(rules)),
                 *_fact_changes(connection, TICKS, to_document(ticks)),
@@ -408,14 +413,10 @@ def look_into_lot(path: Path) -> Iterator[Lot]:
         lot.close()
 
 
-def _ticks(connection: sqlite3.Connection) -> Ticks:
-    document = rows.read_fact(connection, TICKS)
-    return Ticks() if document is None else from_document(Ticks, document)
-
-
-def _hand_rules(connection: sqlite3.Connection) -> HandRules:
-    document = rows.read_fact(connection, HAND)
-    return HandRules() if document is None else from_document(HandRules, document)
+def _fact(connection: sqlite3.Connection, name: str, usual: Kept) -> Kept:
+    """Return what is kept under a name, or the usual value where nothing was said yet."""
+    document = rows.read_fact(connection, name)
+    return usual if document is None else from_document(type(usual), document)
 
 
 def _fact_changes(connection: sqlite3.Connection, name: str, after: Json) -> tuple[Change, ...]:

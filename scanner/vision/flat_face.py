@@ -38,7 +38,6 @@ class FlatFace:
     picture: FacePicture
     outline: Polygon
     along: Along
-    rows_px: int
     columns_px: int
 
     def picture_px(self, points_mm: Doubles) -> Doubles:
@@ -71,7 +70,7 @@ def read_flat(pixels: Bytes, mm_per_px: float, along: Along | None = None) -> Fl
     laid = np.ascontiguousarray(np.rot90(pixels)) if way == "y" else pixels
     seen = np.ones(laid.shape[:2], dtype=bool)
     picture = FacePicture(laid, mm_per_px, (0.0, 0.0), 0.001, 0.5, seen)
-    return FlatFace(picture, _outline(laid, mm_per_px), way, rows, columns)
+    return FlatFace(picture, _outline(laid, mm_per_px), way, columns)
 
 
 def _outline(laid: Bytes, mm_per_px: float) -> Polygon:

@@ -62,14 +62,11 @@ class LaidOver:
         95 % of the patches that agree lie no further from the field than this, across the board.
     along_u_mm
         U of where it lies along the board, at 95 % of places: grain says little along itself.
-    patches
-        How many agree.
     """
 
     picture: FacePicture
     apart_mm: float
     along_u_mm: float
-    patches: int
     _start: Doubles
     _field: Field
     _second: FacePicture
@@ -149,7 +146,7 @@ def lay_over(
     x, y = np.meshgrid(*np.linspace(box[0], box[1], 9).T)
     along_u = along_u_mm(spread, np.column_stack([x.ravel(), y.ravel()]), field.middle_mm)
     u_mm = float(np.percentile(along_u, 95))
-    return LaidOver(picture, apart, u_mm, int(agree.sum()), start, field, second)
+    return LaidOver(picture, apart, u_mm, start, field, second)
 
 
 def _from_ends(
