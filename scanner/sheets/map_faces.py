@@ -1,5 +1,7 @@
 """The two faces on a board map: parts, cuts, running distances, pieces."""
 
+from dataclasses import dataclass
+
 from shapely.geometry import box
 
 from scanner.sheets.content import MapContent
@@ -17,6 +19,7 @@ from scanner.sheets.face_view import (
 )
 from scanner.sheets.fonts import text_width, wrapped
 from scanner.sheets.labels import spread
+from scanner.sheets.map_tables import Room
 from scanner.sheets.paper import MARGIN
 from scanner.sheets.part_keys import PartKeys, key_height, write_key
 from scanner.sheets.part_marks import (
@@ -33,27 +36,62 @@ from scanner.sheets.words import bare, piece_title
 _END = 20.0
 # Both faces of a usual board together may be this tall: the tables need the rest.
 _FACES_TALL = 236.0
+# What a short scale bar with its words takes, and what stands beside the faces keeps off them.
+_SCALE_BAR, _BESIDE = 120.0, 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnFaces:
+    """Both faces as they were drawn.
+
+    Attributes
+    ----------
+    below
+        The y below them.
+    beside
+        What is free at their right.
+    letters
+        How many parts had no room for their names.
+    """
+
+    below: float
+    beside: Room
+    letters: int
+
+
+def face_scale(content: MapContent, wide: float, slab_tall: float, aside: float = 0.0) -> float:
+    """Return how large the faces can be, points a mm, between margins so far apart.
+
+    Parameters
+    ----------
+    slab_tall
+        How tall both faces of a wide slab may be together.
+    aside
+        What is kept free at their right.
+    """
+    x0, y0, x1, y1 = board_bounds(content.board)
+    scale = (wide - 2 * _END) / (x1 - x0)
+    if 2 * scale * (y1 - y0) > _FACES_TALL:
+        keys = _keys_of(content, min(scale, slab_tall / 2 / (y1 - y0)))
+        scale = min(scale, (slab_tall - key_height(keys, wide)) / 2 / (y1 - y0))
+    return min(scale, (wide - aside - 2 * _END) / (x1 - x0))
 
 
 def draw_faces(
-    sketch: Sketch, content: MapContent, y: float, slab_tall: float, shrunk: float = 1.0
-) -> float:
-    """Draw both faces from y down; return the y below them.
+    sketch: Sketch, content: MapContent, y: float, scale: float, aside: float = 0.0
+) -> DrawnFaces:
+    """Draw both faces from y down, points a mm by ``scale``.
 
-    ``slab_tall``: how tall both faces of a wide slab may be together. ``shrunk``: how much smaller
-    than they could be they are drawn.
+    ``aside``: what is kept free at their right; else they stand in the middle of the sheet.
     """
     board = content.board
-    x0, y0, x1, y1 = board_bounds(board)
-    room = sketch.width - 2 * (MARGIN + _END)
+    x0, _, x1, _ = board_bounds(board)
     full = sketch.width - 2 * MARGIN
-    scale = room / (x1 - x0)
-    if 2 * scale * (y1 - y0) > _FACES_TALL:
-        key = key_height(_keys_of(content, min(scale, slab_tall / 2 / (y1 - y0))), full)
-        scale = min(scale, (slab_tall - key) / 2 / (y1 - y0))
-    scale *= shrunk
     keys = PartKeys()
-    left = MARGIN + _END + (room - scale * (x1 - x0)) / 2
+    left = MARGIN + _END
+    if not aside:
+        left += (full - 2 * _END - scale * (x1 - x0)) / 2
+    right = left + scale * (x1 - x0) + _END if aside else sketch.width - MARGIN
     label_room = 23.0
     above = content.edge.name == "far"
 
@@ -67,33 +105,34 @@ def draw_faces(
     ):
         sketch.text(told, y + 11.0, line, 9.5)
         y += 12.0
+    top = y + 8.0
     y += 5.0 + (label_room if above else 14.0)
     face_1 = view_of(board, 1, left, y, scale)
     _ends(sketch, face_1)
     _face(sketch, content, face_1, keys, sizes=True)
-    _running(sketch, content, face_1, above=above)
+    _running(sketch, content, face_1, right, above=above)
     y += face_1.height + (14.0 if above else label_room) + 8.0
 
-    way = {
-        "sideways": "turned over sideways, about its length: end A stays at the left",
-        "end_over_end": "turned over end over end: end A is now at the right",
+    way, short = {
+        "sideways": ("turned over sideways, about its length: end A stays at the left", "sideways"),
+        "end_over_end": ("turned over end over end: end A is now at the right", "end over end"),
     }[board.turned]
+    told = MARGIN + text_width("FACE 2", 11.0, bold=True) + 10.0
+    if told + text_width(way, 9.5) + _SCALE_BAR > right - _END:
+        way = f"turned over {short}"
     sketch.text(MARGIN, y + 11.0, "FACE 2", 11.0, bold=True)
-    sketch.text(MARGIN + text_width("FACE 2", 11.0, bold=True) + 10.0, y + 11.0, way, 9.5)
-    draw_scale_bar(sketch, sketch.width - MARGIN - _END, y + 8.0, scale, content.units)
+    sketch.text(told, y + 11.0, way, 9.5)
+    said = told + text_width(way, 9.5) + 10.0
+    draw_scale_bar(sketch, right - _END, y + 8.0, scale, content.units, said)
     y += 19.0
     face_2 = view_of(board, 2, left, y, scale)
     _ends(sketch, face_2)
     _face(sketch, content, face_2, keys, sizes=False)
     y += face_2.height + 4.0
+    free = right + _BESIDE
+    beside = Room(free, top, sketch.width - MARGIN - free, y - top)
     write_key(sketch, keys, MARGIN, y, full)
-    return y + key_height(keys, full)
-
-
-def faces_tall(content: MapContent, wide: float) -> float:
-    """Return how tall both faces together are at most between margins so far apart."""
-    x0, y0, x1, y1 = board_bounds(content.board)
-    return min(2 * (wide - 2 * _END) / (x1 - x0) * (y1 - y0), _FACES_TALL)
+    return DrawnFaces(y + key_height(keys, full), beside, len(keys.meanings))
 
 
 def _keys_of(content: MapContent, scale: float) -> PartKeys:
@@ -149,7 +188,9 @@ def _face(
     draw_discs(sketch, discs)
 
 
-def _running(sketch: Sketch, content: MapContent, view: FaceView, *, above: bool) -> None:
+def _running(
+    sketch: Sketch, content: MapContent, view: FaceView, right: float, *, above: bool
+) -> None:
     """Write each crosscut's number and what the tape reads there, along the hooked edge."""
     crosscuts = []
     for cut in content.layout.cuts:
@@ -159,7 +200,7 @@ def _running(sketch: Sketch, content: MapContent, view: FaceView, *, above: bool
             crosscuts.append((view.point(x, 0.0)[0], str(cut.order), text))
     crosscuts.sort()
     size = 11.0
-    left, right = MARGIN, sketch.width - MARGIN
+    left = MARGIN
     while True:
         widths = [_tag_width(order, text, size) for _, order, text in crosscuts]
         if size <= 6.5 or sum(widths) + 4.0 * len(widths) <= right - left:

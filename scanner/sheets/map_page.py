@@ -1,5 +1,7 @@
 """One board map: the board with its parts, cuts and running distances, for the bench."""
 
+from dataclasses import dataclass
+
 from scanner.lot.saws import dangers_said, saws_said
 from scanner.lot.totals import (
     AVOIDED,
@@ -12,10 +14,17 @@ from scanner.lot.totals import (
     width_text,
 )
 from scanner.sheets.content import MapContent
-from scanner.sheets.drawing import Page, Sketch, Text, box_points
+from scanner.sheets.drawing import Page, Sketch, box_points
+from scanner.sheets.face_view import board_bounds
 from scanner.sheets.fonts import wrapped
-from scanner.sheets.map_faces import draw_at_means, draw_faces, draw_legend, faces_tall
-from scanner.sheets.map_tables import draw_tables, is_room, tables_fit
+from scanner.sheets.map_faces import (
+    DrawnFaces,
+    draw_at_means,
+    draw_faces,
+    draw_legend,
+    face_scale,
+)
+from scanner.sheets.map_tables import SMALLEST, Listed, Room, draw_listed, draw_what_fits
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.words import cautions
 from scanner.units import length_text, percent_text
@@ -25,11 +34,24 @@ _SLAB_TALL = 350.0
 # Headings, running distances and legend round the faces.
 _ROUND_FACES = 125.0
 _CARE_SIZE = 8.5
-# How much smaller than they could be the faces may stand so that all is on one sheet.
+# How much smaller than they could be the faces may stand, so that all is on one sheet.
 _SHRUNK = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7)
 # Below the fourth of these only where both faces together stay this tall.
 _STILL_TALL = 150.0
-_NOTE_SIZE, _NOTE_STEP = 8.5, 11.0
+# Room beside smaller faces for parts and notes; they become no smaller than this share.
+_ASIDE, _LEAST_SHARE = (185.0, 215.0, 250.0, 285.0), 0.6
+# So many more parts may lose their names to letters by it.
+_LETTERS = 1
+# Type as large as this is worth smaller faces.
+_EASY_TYPE = 9.5
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How large the faces are, points a mm, and what is kept free beside them."""
+
+    scale: float
+    aside: float
 
 
 def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
@@ -37,84 +59,105 @@ def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
     sketch = new_sheet(paper)
     top = _head(sketch, content)
     bottom = _care(sketch, content)
+    wide = sketch.width - 2 * MARGIN
+    notes = (saws_said(content.cares), *dangers_said(content.cares)) if content.cares else ()
+    listed = Listed(content.cuts, content.placements, tuple(note for note in notes if note))
     slab = min(_SLAB_TALL, bottom - top - _ROUND_FACES)
-    notes = _notes(content, sketch.width - 2 * MARGIN)
+    full = face_scale(content, wide, slab)
     bare = len(sketch.shapes)
-    y = draw_legend(sketch, draw_faces(sketch, content, top, slab))
-    shrunk, notes_here = _shrunk(content, paper, y, bottom, len(notes))
-    if shrunk < 1.0:
-        del sketch.shapes[bare:]
-        y = draw_legend(sketch, draw_faces(sketch, content, top, slab, shrunk))
-    cuts, parts = content.cuts, content.placements
-    low = bottom - 6.0
-    if notes_here and notes:
-        low -= _notes_tall(len(notes))
-        _write_notes(sketch, notes, low)
-        notes = []
-    later = ()
-    if notes and not tables_fit(content, sketch.width - 2 * MARGIN, low - y - 4.0, whole=True):
-        # There is a next page anyway, and the parts stand on the faces too.
-        parts, later = (), parts
-    if is_room(low - y - 4.0):
-        blank = Sketch(sketch.width, sketch.height)
-        if any(draw_tables(blank, content, y + 4.0, low, cuts, parts)):
-            low -= 9.0
-            said, right = "goes on on the next page", sketch.width - MARGIN
-            sketch.text(right, bottom - 4.0, said, 8.0, bold=True, anchor="end")
-        cuts, parts = draw_tables(sketch, content, y + 4.0, low, cuts, parts)
-    elif cuts:
-        sketch.text(MARGIN, y + 16.0, "Cut list: on the next page", 9.5, bold=True)
-    pages, parts = [sketch.page()], parts + later
-    while cuts or parts or notes:
+    drawn = draw_faces(sketch, content, top, full)
+    y = draw_legend(sketch, drawn.below)
+    ways = _ways(content, wide, slab, full)
+    for way, least in [(way, least) for least in (_EASY_TYPE, SMALLEST) for way in ways]:
+        if _is_drawn(sketch, content, listed, way, least, (top, bottom), (full, drawn, y), bare):
+            return (sketch.page(),)
+    del sketch.shapes[bare:]
+    draw_legend(sketch, draw_faces(sketch, content, top, full).below)
+    return _run_on(sketch, content, listed, paper, Room(MARGIN, y + 4.0, wide, bottom - y - 10.0))
+
+
+def _ways(content: MapContent, wide: float, slab: float, full: float) -> list[_Way]:
+    """Return the ways to draw the faces, the largest first."""
+    _, y0, _, y1 = board_bounds(content.board)
+    ways = [
+        _Way(shrunk * full, 0.0)
+        for number, shrunk in enumerate(_SHRUNK)
+        if number < 4 or 2 * shrunk * full * (y1 - y0) >= _STILL_TALL
+    ]
+    for aside in _ASIDE:
+        scale = face_scale(content, wide, slab, aside)
+        if scale >= _LEAST_SHARE * full:
+            ways.append(_Way(scale, aside))
+    return sorted(ways, key=lambda way: -way.scale)
+
+
+def _is_drawn(
+    sketch: Sketch,
+    content: MapContent,
+    listed: Listed,
+    way: _Way,
+    least: float,
+    span: tuple[float, float],
+    known: tuple[float, DrawnFaces, float],
+    bare: int,
+) -> bool:
+    """Draw faces and tables one way, in type no smaller than ``least``; False: all does not fit.
+
+    Parameters
+    ----------
+    span
+        Where the faces begin and the tables end.
+    known
+        The largest faces: their scale, what was drawn, and where the tables begin under them.
+    bare
+        How many shapes the sheet has without faces and tables.
+    """
+    (top, bottom), (full, largest, y) = span, known
+    _, y0, _, y1 = board_bounds(content.board)
+    wide = sketch.width - 2 * MARGIN
+    # First by reckoning: drawing labels and legend takes far longer.
+    less = 2 * (full - way.scale) * (y1 - y0)
+    x0, _, x1, _ = board_bounds(content.board)
+    free = wide - way.scale * (x1 - x0) - 52.0
+    beside = Room(0.0, 0.0, free, largest.beside.high - less) if way.aside else None
+    below = Room(0.0, 0.0, wide, bottom - 6.0 - (y - less + 4.0))
+    blank = Sketch(sketch.width, sketch.height)
+    if not draw_listed(blank, content, listed, below, beside, least):
+        return False
+    del sketch.shapes[bare:]
+    drawn = draw_faces(sketch, content, top, way.scale, way.aside)
+    if way.aside and drawn.letters > largest.letters + _LETTERS:
+        return False
+    start = draw_legend(sketch, drawn.below) + 4.0
+    below = Room(MARGIN, start, wide, bottom - 6.0 - start)
+    return draw_listed(sketch, content, listed, below, drawn.beside if way.aside else None, least)
+
+
+def _run_on(
+    sketch: Sketch, content: MapContent, listed: Listed, paper: PaperName, room: Room
+) -> tuple[Page, ...]:
+    """Draw what fits below the faces, and the rest on further pages."""
+    # The whole cut list on one page, in large type, rather than torn in two.
+    sketch.text(MARGIN, room.y + 10.0, "Cut list: on the next page", 9.5, bold=True)
+    room = Room(room.x, room.y + 18.0, room.wide, room.high - 18.0)
+    rest = listed
+    for parts, notes in ((listed.parts, listed.notes), (listed.parts, ()), ((), listed.notes)):
+        if draw_listed(sketch, content, Listed((), parts, notes), room, None, SMALLEST):
+            rest = Listed(listed.cuts, () if parts else listed.parts, () if notes else listed.notes)
+            break
+    pages = [sketch.page()]
+    while any((rest.cuts, rest.parts, rest.notes)):
         more = new_sheet(paper)
         y = draw_title(more, content.board.id, ["continued"], *_status(content))
-        low = more.height - MARGIN - _notes_tall(len(notes))
-        if cuts:
+        if rest.cuts:
             y = draw_at_means(more, y - 4.0) + 2.0
-        if cuts or parts:
-            cuts, parts = draw_tables(more, content, y, low, cuts, parts)
-            y = max(shape.y for shape in more.shapes if isinstance(shape, Text)) + 8.0
-        if not cuts and not parts:
-            _write_notes(more, notes, y)
-            notes = []
+        room = Room(MARGIN, y, more.width - 2 * MARGIN, more.height - MARGIN - y)
+        if draw_listed(more, content, rest, room, None, SMALLEST):
+            rest = Listed((), (), ())
+        else:
+            rest = draw_what_fits(more, content, rest, room)
         pages.append(more.page())
     return tuple(pages)
-
-
-def _shrunk(
-    content: MapContent, paper: PaperName, y: float, bottom: float, notes: int
-) -> tuple[float, bool]:
-    """Return how much smaller than they could be the faces are drawn, and whether notes fit.
-
-    A map on one sheet is worth slightly smaller faces. ``y``: where the tables begin below faces
-    as large as they could be.
-    """
-    wide = new_sheet(paper).width - 2 * MARGIN
-    tall = faces_tall(content, wide)
-    for with_notes in (True, False) if notes else (True,):
-        low = bottom - 6.0 - (_notes_tall(notes) if with_notes else 0.0)
-        for number, shrunk in enumerate(_SHRUNK):
-            if number > 3 and shrunk * tall < _STILL_TALL:
-                break
-            top = y - (1.0 - shrunk) * tall + 4.0
-            if tables_fit(content, wide, low - top):
-                return shrunk, with_notes
-    return 1.0, False
-
-
-def _notes(content: MapContent, wide: float) -> list[str]:
-    """Return which saw suits which cut, and what the words beside the cuts mean, as lines."""
-    said = [saws_said(content.cares), *dangers_said(content.cares)]
-    return [line for text in said for line in wrapped(text, wide, _NOTE_SIZE)]
-
-
-def _notes_tall(lines: int) -> float:
-    return _NOTE_STEP * lines + 4.0 if lines else 0.0
-
-
-def _write_notes(sketch: Sketch, notes: list[str], y: float) -> None:
-    for number, line in enumerate(notes):
-        sketch.text(MARGIN, y + 4.0 + _NOTE_SIZE + _NOTE_STEP * number, line, _NOTE_SIZE)
 
 
 def _status(content: MapContent) -> tuple[str, bool]:

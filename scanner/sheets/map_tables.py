@@ -1,15 +1,17 @@
-"""The tables on a board map: cut list and parts."""
+"""The tables on a board map: cut list and parts, and the notes on saws beside them."""
 
 from collections.abc import Sequence
-from typing import TypeVar
+from dataclasses import dataclass, replace
+from typing import Self, TypeVar
 
 from scanner.placement.layout import Placement
 from scanner.placement.turned import nest_blank
 from scanner.sheets.content import MapContent
 from scanner.sheets.cut_list import CutRow
-from scanner.sheets.drawing import Sketch, Text
-from scanner.sheets.paper import MARGIN
+from scanner.sheets.drawing import Sketch
+from scanner.sheets.fonts import wrapped
 from scanner.sheets.table import (
+    ROW_STEP,
     Column,
     draw_table,
     fitted_columns,
@@ -22,109 +24,227 @@ from scanner.units import size_text
 
 T = TypeVar("T")
 
-_SIZES = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
+_SIZES = (13.0, 12.0, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
+SMALLEST = _SIZES[-1]
 _LEAST_ROWS = 4
-_GIVES = 34.0
-# Between tables.
-_GAP = 14.0
+# Between tables, and the least width in which notes are easily read.
+_GAP, _NOTES_WIDE = 18.0, 160.0
+# Between a table and the notes under it.
+_UNDER = 6.0
+_NOTE_SIZES = (8.5, 10.5)
+_NOTE_STEP = 1.3
+# Most columns of cuts beside each other.
+_ACROSS = 3
 
 
-def is_room(height: float) -> bool:
-    """Return whether tables of so little height are worth beginning."""
-    return rows_that_fit(height, _SIZES[-1]) >= _LEAST_ROWS
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """What the tables of one page tell.
+
+    ``notes``: which saw suits which cut and what the words beside the cuts mean, a text each.
+    """
+
+    cuts: tuple[CutRow, ...]
+    parts: tuple[Placement, ...]
+    notes: tuple[str, ...]
 
 
-def tables_fit(content: MapContent, wide: float, height: float, *, whole: bool = False) -> bool:
-    """Return whether all cuts and parts fit into so much room; ``whole``: and no text cut short."""
-    if not is_room(height):
-        return False
-    blank = Sketch(wide + 2 * MARGIN, height)
-    left = draw_tables(blank, content, 0.0, height, content.cuts, content.placements)
-    short = any(isinstance(shape, Text) and shape.text.endswith("…") for shape in blank.shapes)
-    return not any(left) and not (whole and short)
+@dataclass(frozen=True, slots=True)
+class Room:
+    """A rectangle of a page, points."""
+
+    x: float
+    y: float
+    wide: float
+    high: float
+
+    def under(self, taken: float, apart: float = _UNDER) -> Self:
+        """Return what is left under something so high."""
+        used = taken + apart if taken else 0.0
+        return replace(self, y=self.y + used, high=max(self.high - used, 0.0))
 
 
-def draw_tables(
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """A table in one type size: its columns, and the cells of its rows."""
+
+    columns: list[Column]
+    cells: list[list[str]]
+    size: float
+
+    @property
+    def wide(self) -> float:
+        return width_of(self.columns)
+
+    def high(self, rows: int | None = None) -> float:
+        """Return how high so many rows stand, or all; nothing where there are none."""
+        rows = len(self.cells) if rows is None else rows
+        return ROW_STEP * self.size * (rows + 1.15) if rows else 0.0
+
+
+def draw_listed(
     sketch: Sketch,
     content: MapContent,
-    top: float,
-    bottom: float,
-    cuts: tuple[CutRow, ...],
-    parts: tuple[Placement, ...],
-) -> tuple[tuple[CutRow, ...], tuple[Placement, ...]]:
-    """Draw cut list and parts side by side; return what found no room.
+    listed: Listed,
+    below: Room,
+    beside: Room | None,
+    least: float,
+) -> bool:
+    """Draw all that is listed in the largest type that fits; draw nothing where none does.
 
-    Where the cuts run on the parts give way: the faces above name them with their sizes.
+    Cuts stand in one column or several, then the parts, the notes under the parts or, where there
+    is more room, under both.
+
+    Parameters
+    ----------
+    below
+        The room under the faces.
+    beside
+        Room beside the faces: parts and notes stand there, where it is given.
+    least
+        Smallest type.
+
+    Returns
+    -------
+    bool
+        Whether all of it was drawn, no text cut short.
     """
-    wide = sketch.width - 2 * MARGIN
-    minds = any(row.mind for row in cuts)
-    cut_cells, part_cells = _cut_cells(cuts, minds), [_part_cells(p, content) for p in parts]
-    headed = _part_headings(content.units)
-    if not any(row[-1] for row in part_cells):
-        headed, part_cells = headed[:-1], [row[:-1] for row in part_cells]
-    # Finished sizes are the first to go where room is short: at the saw the rough ones count.
-    choices = [(size, True) for size in _SIZES] + [(size, False) for size in _SIZES[-3:]]
-    for size, finished in choices:
-        rows = rows_that_fit(bottom - top, size)
-        columns = 1 if len(cuts) <= rows else 2
-        cut_columns = fitted_columns(_cut_headings(content.units, minds), cut_cells, size)
-        shown = part_cells if finished else [_without_finished(row) for row in part_cells]
-        headings = headed if finished else _without_finished(headed)
-        part_columns = fitted_columns(headings, shown, size)
-        cuts_wide = columns * (width_of(cut_columns) + _GAP)
-        parts_wide = width_of(part_columns) if parts else 0.0
-        all_in = len(parts) <= rows and len(cuts) <= columns * rows
-        # Before finished sizes go, what a cut makes may be cut short a little.
-        give = columns * _GIVES if size == _SIZES[-1] and finished else 0.0
-        if all_in and cuts_wide + parts_wide <= wide + give:
-            break
-    else:
-        if cuts and parts and not all_in:
-            # There is a next page anyway, and what a cut makes is no help cut short.
-            return draw_tables(sketch, content, top, bottom, cuts, ())[0], parts
-    # The smallest type and still too wide: the widest column gives way.
-    spare = (wide - parts_wide - columns * _GAP) / columns - width_of(cut_columns)
-    cut_columns = stretched(cut_columns, min(spare, 0.0))
-    rows = max(rows, 1)
-    # Even columns read better than a full one and a stub.
-    per_column = rows if columns == 1 else min(rows, -(-len(cuts) // 2))
-    x = MARGIN
-    for number in range(columns):
-        batch = cut_cells[number * per_column : (number + 1) * per_column]
-        if batch:
-            draw_table(sketch, x, top, cut_columns, batch, size)
-            x += width_of(cut_columns) + _GAP
-    if part_cells:
-        left = max(x, sketch.width - MARGIN - parts_wide)
-        draw_table(sketch, left, top, part_columns, shown[:rows], size)
-    return cuts[columns * per_column :], parts[rows:]
+    for size in (size for size in _SIZES if size >= least):
+        # Finished sizes are the first to go where room is short: at the saw the rough ones count.
+        parts = [
+            _parts_table(listed.parts, content, small, finished=finished)
+            for small, finished in (*((small, True) for small in _SIZES), (SMALLEST, False))
+            # No larger than the cuts, which are what is read at the saw.
+            if small <= size
+        ]
+        cuts = _cuts_table(listed.cuts, content, size)
+        if _is_drawn(sketch, listed.notes, cuts, parts, below, beside):
+            return True
+    return False
 
 
-def _cut_headings(units: str, minds: bool) -> list[Column]:
+def _is_drawn(
+    sketch: Sketch,
+    notes: tuple[str, ...],
+    cuts: _Table,
+    parts: Sequence[_Table],
+    below: Room,
+    beside: Room | None,
+) -> bool:
+    """Draw the cuts and the largest of the same parts' tables in the first way that has room."""
+    rows = len(cuts.cells)
+    for across in range(1, _ACROSS + 1):
+        each = -(-rows // across)
+        taken = across * (cuts.wide + _GAP) if rows else 0.0
+        high = cuts.high(each)
+        if rows and (high > below.high or taken - _GAP > below.wide):
+            continue
+        right = Room(below.x + taken, below.y, below.wide - taken, below.high)
+        column = beside or right
+        for table in parts:
+            tall = table.high()
+            if table.wide > column.wide or tall > column.high:
+                continue
+            deep = high if beside else max(high, tall)
+            rooms = [column.under(tall), below.under(deep)]
+            if beside:
+                rooms.insert(1, Room(right.x, right.y, right.wide, deep))
+            else:
+                rooms[0] = replace(rooms[0], high=max(deep - tall - _UNDER, 0.0))
+            # Under the parts alone they may reach down further than the cuts.
+            ways = (rooms,) if beside else (rooms, [column.under(tall)])
+            if not any(_write_notes(sketch, notes, way, cuts.size) for way in ways):
+                continue
+            if table.cells:
+                draw_table(sketch, column.x, column.y, table.columns, table.cells, table.size)
+            for number in range(across if rows else 0):
+                batch = cuts.cells[number * each : (number + 1) * each]
+                x = below.x + number * (cuts.wide + _GAP)
+                draw_table(sketch, x, below.y, cuts.columns, batch, cuts.size)
+            return True
+    return False
+
+
+def _write_notes(
+    sketch: Sketch, notes: tuple[str, ...], rooms: Sequence[Room], largest: float
+) -> bool:
+    """Write each note into the first of the rooms that still holds it, in the largest type."""
+    size = min(_NOTE_SIZES[1], max(_NOTE_SIZES[0], largest))
+    while size >= _NOTE_SIZES[0]:
+        step, apart = _NOTE_STEP * size, 0.25 * size
+        places: list[tuple[float, float, str]] = []
+        free = [room for room in rooms if room.wide >= _NOTES_WIDE]
+        for text in notes:
+            for number, room in enumerate(free):
+                lines = wrapped(text, room.wide, size)
+                if step * len(lines) <= room.high:
+                    places += [
+                        (room.x, room.y + size + step * k, line) for k, line in enumerate(lines)
+                    ]
+                    free[number] = room.under(step * len(lines) + apart, 0.0)
+                    break
+            else:
+                break
+        else:
+            for x, y, line in places:
+                sketch.text(x, y, line, size)
+            return True
+        size -= 0.5
+    return False
+
+
+def draw_what_fits(sketch: Sketch, content: MapContent, listed: Listed, room: Room) -> Listed:
+    """Draw as many cuts as fit, or where there are none as many parts; return what is left."""
+    size = 9.0
+    rows = rows_that_fit(room.high, size)
+    if rows < _LEAST_ROWS:
+        return listed
+    if listed.cuts:
+        table = _cuts_table(listed.cuts, content, size)
+        across = max(1, min(_ACROSS, int((room.wide + _GAP) / (table.wide + _GAP))))
+        columns = stretched(table.columns, min(room.wide - table.wide, 0.0))
+        for number in range(across):
+            batch = table.cells[number * rows : (number + 1) * rows]
+            if batch:
+                x = room.x + number * (table.wide + _GAP)
+                draw_table(sketch, x, room.y, columns, batch, size)
+        return Listed(listed.cuts[across * rows :], listed.parts, listed.notes)
+    table = _parts_table(listed.parts, content, size, finished=True)
+    columns = stretched(table.columns, min(room.wide - table.wide, 0.0))
+    draw_table(sketch, room.x, room.y, columns, table.cells[:rows], size)
+    return Listed((), listed.parts[rows:], listed.notes)
+
+
+def _cuts_table(cuts: Sequence[CutRow], content: MapContent, size: float) -> _Table:
+    cells = [[row.number, row.kind, row.at, row.piece, row.text, row.mind] for row in cuts]
     headings = [
         Column("cut", anchor="end", bold=True),
         Column("kind"),
-        Column(f"at, {unit_name(units)}", anchor="end", bold=True),
+        Column(f"at, {unit_name(content.units)}", anchor="end", bold=True),
         Column("piece", anchor="middle"),
         Column("makes", gives=True),
+        Column("mind"),
     ]
-    return [*headings, Column("mind")] if minds else headings
+    if not any(row.mind for row in cuts):
+        headings, cells = headings[:-1], [row[:-1] for row in cells]
+    return _Table(fitted_columns(headings, cells, size), cells, size)
 
 
-def _cut_cells(rows: Sequence[CutRow], minds: bool) -> list[list[str]]:
-    cells = [[row.number, row.kind, row.at, row.piece, row.text] for row in rows]
-    if not minds:
-        return cells
-    return [[*cell, row.mind] for cell, row in zip(cells, rows, strict=True)]
-
-
-def _part_headings(units: str) -> list[Column]:
-    return [
+def _parts_table(
+    parts: Sequence[Placement], content: MapContent, size: float, *, finished: bool
+) -> _Table:
+    cells = [_part_cells(p, content) for p in parts]
+    headings = [
         Column("part", bold=True, gives=True),
-        Column(f"rough, {unit_name(units)}"),
+        Column(f"rough, {unit_name(content.units)}"),
         Column("finished"),
         Column("show face"),
     ]
+    if not any(row[-1] for row in cells):
+        headings, cells = headings[:-1], [row[:-1] for row in cells]
+    if not finished:
+        headings, cells = _without_finished(headings), [_without_finished(row) for row in cells]
+    return _Table(fitted_columns(headings, cells, size) if cells else [], cells, size)
 
 
 def _without_finished(row: list[T]) -> list[T]:

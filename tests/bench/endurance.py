@@ -29,6 +29,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from joblib.externals.loky import get_reusable_executor
+
 from scanner.app.demo import sample_request
 from scanner.app.find_samples import find_samples
 from scanner.app.many import work_through
@@ -171,6 +173,8 @@ def _maps(lot_file: Path, jobs: int) -> tuple[float, float, int]:
     is_over.set()
     watcher.join()
     lot.close()
+    # This process ends without saying goodbye to those it began.
+    get_reusable_executor().shutdown(wait=True)
     return took, max(most), size
 
 
