@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from scanner.vision.outline.trace import TracedOutline
+from scanner.vision.outline.trace import TracedOutline, u_of_spread_mm
 
 
 @pytest.mark.parametrize(
@@ -19,3 +19,10 @@ def test_an_outline_is_as_sure_as_19_of_20_of_its_points(unsure, u_mm, told):
     right = np.add(end, (1000.0, 0.0))
     traced = TracedOutline(Polygon(), (), side, side, end, right, off, off, 0.0, 0.0)
     assert traced.u_mm == pytest.approx(told, rel=0.06)
+
+
+def test_the_blur_of_a_sharp_arris_is_no_doubt_and_doubt_counts_for_more_than_it_says():
+    sharp, unsure, lost = u_of_spread_mm(np.array([0.55, 0.9, 5.0]))
+    assert sharp < 0.7
+    assert 1.96 * 0.9 < unsure < 3.5
+    assert lost > 1.96 * 5.0
