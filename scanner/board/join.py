@@ -126,7 +126,7 @@ def join_faces(
             "give the two faces of one board",
         )
     doubts = one_board_doubts(first, seen, thickness_mm, names, has_cards=has_cards)
-    # Twice the edge noise of 0.3-0.6 mm (geometry, section 4) tells nothing.
+    # What is about the noise of a traced edge, 0.3 to 0.6 mm, tells nothing.
     if laid.margin_mm < 0.5:
         doubts += (
             "The board looks alike turned sideways or end over end:"

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from scanner.board.reading import FaceReading
 
 # A second partner that lies over a face this nearly as well leaves the choice to the user: edges
-# are off by 0.3-0.6 mm (geometry, section 4).
+# are off by 0.3-0.6 mm.
 _CLEARLY_BETTER_MM = 0.5
 
 

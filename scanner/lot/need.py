@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scanner.board.volume import board_feet
+from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.units import MM2_PER_SQUARE_FOOT, MM3_PER_BOARD_FOOT, MM_PER_INCH
@@ -89,10 +90,9 @@ def _need(species: str | None, quarters: int | None, rows: list[Part], shop: Sho
     net_mm2 = rough_mm2 = finished_mm3 = 0.0
     for part in rows:
         count = part.quantity + part.spares
-        longer = _or(part.length_allowance_mm, shop.length_allowance_mm)
-        wider = _or(part.width_allowance_mm, shop.width_allowance_mm)
+        length, width = rough_size_mm(part, shop)
         net_mm2 += count * part.length_mm * part.width_mm
-        rough_mm2 += count * (part.length_mm + longer) * (part.width_mm + wider)
+        rough_mm2 += count * length * width
         finished_mm3 += count * part.length_mm * part.width_mm * part.thickness_mm
     per_foot = float(board_feet([1], quarters or CLASSES[-1])) / MM2_PER_SQUARE_FOOT
     return Need(
@@ -103,7 +103,3 @@ def _need(species: str | None, quarters: int | None, rows: list[Part], shop: Sho
         rough_feet=rough_mm2 * per_foot,
         parts=tuple(rows),
     )
-
-
-def _or(own: float | None, usual: float) -> float:
-    return usual if own is None else own

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.optimize import linprog
 
 from scanner.lot.need import Need
+from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.shop import Shop
@@ -44,8 +45,7 @@ class WidthUse:
 
 def strip_mm(part: Part, shop: Shop) -> float:
     """Return the width of the strip that a part is ripped from."""
-    own = part.width_allowance_mm
-    return part.width_mm + (shop.width_allowance_mm if own is None else own)
+    return rough_size_mm(part, shop)[1]
 
 
 def board_for(strips: int, part: Part, shop: Shop) -> float:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from scanner.board.board import Board
 from scanner.lot.need import CLASSES, class_for
+from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm, refusal
 from scanner.placement.shop import Shop
@@ -114,9 +115,7 @@ def _board_line(board: Board, parts: Sequence[Part], shop: Shop) -> str:
 
 def _piece_mm(part: Part, shop: Shop) -> tuple[float, float]:
     """Return length and width of the piece that is flattened for a part."""
-    longer, wider = part.length_allowance_mm, part.width_allowance_mm
-    length = part.length_mm + (shop.length_allowance_mm if longer is None else longer)
-    width = part.width_mm + (shop.width_allowance_mm if wider is None else wider)
+    length, width = rough_size_mm(part, shop)
     return max(length, shop.shortest_piece_mm), width
 
 

@@ -4,6 +4,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from scanner.lot.need import Need, needs_of
+from scanner.placement.items import rough_size_mm
 from scanner.placement.layout import Layout
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
@@ -115,27 +116,21 @@ def _section(need: Need, shop: Shop, limits: tuple[float, ...]) -> CardSection:
         rows=tuple(rows),
         running_mm=tuple(running.items()),
         two_abreast_mm=2 * rows[0].width_mm + shop.kerf_mm,
-        crook_mm=_bend_allowed(_width_allowance(part, shop), longest.length_mm),
+        crook_mm=_bend_allowed(longest.width_mm - part.width_mm, longest.length_mm),
         bow_mm=_bow_allowed(need, part, shop, longest.length_mm),
         price_limits=limits,
     )
 
 
 def _row(part: Part, shop: Shop) -> CardRow:
-    longer = part.length_allowance_mm
-    longer = shop.length_allowance_mm if longer is None else longer
+    length, width = rough_size_mm(part, shop)
     return CardRow(
         name=part.name,
         count=part.quantity,
-        length_mm=part.length_mm + longer,
-        width_mm=part.width_mm + _width_allowance(part, shop),
+        length_mm=length,
+        width_mm=width,
         faces=part.faces.value,
     )
-
-
-def _width_allowance(part: Part, shop: Shop) -> float:
-    own = part.width_allowance_mm
-    return shop.width_allowance_mm if own is None else own
 
 
 def _bow_allowed(need: Need, part: Part, shop: Shop, length_mm: float) -> float | None:

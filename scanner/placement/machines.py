@@ -1,5 +1,6 @@
 """What the shop's machines cannot take as it is laid out, in words."""
 
+from scanner.placement.items import rough_size_mm
 from scanner.placement.layout import Layout
 from scanner.placement.names_in_words import joined
 from scanner.placement.parts import PartsList
@@ -54,14 +55,13 @@ def snipe_said(layout: Layout, parts: PartsList, shop: Shop) -> tuple[str, ...]:
     The search lays no part by it; a finished part is taken to lie in the middle of its rough
     length.
     """
-    own = {part.name: part.length_allowance_mm for part in parts}
+    over = {part.name: (rough_size_mm(part, shop)[0] - part.length_mm) / 2 for part in parts}
     sniped = set()
     for piece in layout.pieces:
         for p in (layout.placements[n] for n in piece.placements):
-            allowance = own.get(p.part)
-            over = (shop.length_allowance_mm if allowance is None else allowance) / 2
             blank = blank_of(p)
-            room = min(blank.x_mm - piece.x0_mm, piece.x1_mm - blank.x_mm - blank.length_mm) + over
+            room = min(blank.x_mm - piece.x0_mm, piece.x1_mm - blank.x_mm - blank.length_mm)
+            room += over.get(p.part, 0.0)
             if p.state in ("planned", "laid_out") and room < shop.snipe_mm - 1e-6:
                 sniped.add(p.part)
     if not sniped:

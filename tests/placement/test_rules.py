@@ -141,6 +141,7 @@ def test_thickness_left_follows_the_piece_not_the_board() -> None:
     assert refusal_of(long, three_quarters, shop) is None
     whole = replace(three_quarters, length_mm=mm_from_inches(95), width_mm=mm_from_inches(9.9))
     assert "when flat" in str(refusal_of(long, whole, shop))
+    assert " in (" in str(refusal_of(long, whole, replace(shop, units="inch"))), "told in inches"
 
 
 def test_a_whole_board_is_refused_in_words() -> None:

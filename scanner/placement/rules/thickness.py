@@ -2,11 +2,13 @@
 
 from scanner.board.board import Board
 from scanner.board.form import bend_of_piece_mm, twist_of_piece_mm
+from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part
 from scanner.placement.rules.follow import turn_deg
 from scanner.placement.rules.ground import Zone
 from scanner.placement.shop import Shop
 from scanner.placement.turned import blank_size_mm
+from scanner.units import exact_text
 
 
 def flattened_mm(board: Board, piece_mm: tuple[float, float], shop: Shop) -> float:
@@ -32,13 +34,12 @@ def refusal(board: Board, part: Part, shop: Shop) -> str | None:
 
     A part shorter than the shortest piece the machines take is milled in a piece of that length.
     """
-    length = part.length_mm + _or(part.length_allowance_mm, shop.length_allowance_mm)
-    width = part.width_mm + _or(part.width_allowance_mm, shop.width_allowance_mm)
-    length, width = blank_size_mm(length, width, turn_deg(board, part))
+    length, width = blank_size_mm(*rough_size_mm(part, shop), turn_deg(board, part))
     left = flattened_mm(board, (max(length, shop.shortest_piece_mm), width), shop)
     if left + 1e-9 >= part.thickness_mm:
         return None
-    return f"leaves {left:.1f} mm when flat, {part.thickness_mm:.1f} mm are needed"
+    there, needed = (_text(mm, shop.units) for mm in (left, part.thickness_mm))
+    return f"leaves {there} when flat, {needed} are needed"
 
 
 def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
@@ -54,5 +55,6 @@ def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[
     )
 
 
-def _or(own: float | None, usual: float) -> float:
-    return usual if own is None else own
+def _text(mm: float, units: str) -> str:
+    # Always with its tenth: what is there may lack no more.
+    return exact_text(mm, units) if units == "inch" else f"{mm:.1f} mm"
