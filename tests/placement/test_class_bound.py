@@ -16,6 +16,7 @@ from scanner.placement.pricing import Pricing
 from scanner.placement.section_grid import section_grid
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import givings_of, sized
+from scanner.placement.slices import counts_of
 from scanner.placement.solve import solve, warm_up
 from scanner.placement.stop import Seconds, Work
 from tests.instances.tiny import SHOP, SIX, TINY, Instance, board, flaw, part
@@ -103,7 +104,8 @@ def test_pricing_is_exact_where_every_layout_can_be_tried(seed: int, cut_class) 
     price = np.array([value for _, _, value in sizes], float)
     truth = tried_out(long, wide, frozenset(bad), sizes, cut_class == "three_stage")
     for guess in (0.0, 0.9, 1.0):
-        worth, _, counts = grid.most(price, guess, len(grid.levels))
+        worth, _, held = grid.most(price, guess, len(grid.levels))
+        counts = counts_of(held[-1], len(price))
         assert worth == pytest.approx(truth, rel=1e-5)
         assert counts @ price == pytest.approx(worth, rel=1e-5)
 

@@ -220,10 +220,14 @@ def best_sections(
 
 
 @njit(cache=True, nogil=True)
-def counts_between(
-    mask, entry_ptr, long, plane, bit, value, pitch, item, begin, counts
+def copies_between(
+    mask, entry_ptr, long, plane, bit, value, pitch, item, begin, out
 ):  # fmt: skip
-    """Add to counts (items,) what the best row of sections holds; ``item``: of each entry."""
+    """Write into out (n, 3) what the best row of sections holds, as far as there is room.
+
+    ``item``: of each entry; a line of out is an item, and the cell and the row where it begins.
+    Returns how many lines were written.
+    """
     rows = mask.shape[2]
     groups = len(entry_ptr) - 1
     block, tallest = rows, 1
@@ -231,6 +235,7 @@ def counts_between(
         block = min(block, pitch[c])
         tallest = max(tallest, pitch[c])
     stack = np.zeros(rows + tallest + 1, np.float32)
+    many = 0
     b = len(begin) - 1
     while b > 0:
         if begin[b] < 0:
@@ -255,8 +260,8 @@ def counts_between(
                 if j < 0 or j >= rows or strip[c, b - a, j] <= 0:
                     continue
                 if abs(stack[j] + strip[c, b - a, j] - stack[at]) <= 1e-6 * stack[at]:
-                    _along(
-                        mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, counts
+                    many = _along(
+                        mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, many, out
                     )
                     at = j
                     found = True
@@ -264,11 +269,12 @@ def counts_between(
             if not found:
                 at -= 1
         b = a
+    return many
 
 
 @njit(cache=True, nogil=True)
-def _along(mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, counts):
-    """Add to counts what lies along one strip."""
+def _along(mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, many, out):
+    """Write into out what lies along one strip, after ``many`` lines; return how many are there."""
     at = b - a
     while at > 0 and strip[c, at, j] > 0:
         if strip[c, at - 1, j] == strip[c, at, j]:
@@ -283,9 +289,14 @@ def _along(mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, co
             if (mask[plane[e], a + s, j] & one) == 0:
                 continue
             if abs(strip[c, s, j] + value[e] - strip[c, at, j]) <= 1e-6 * strip[c, at, j]:
-                counts[item[e]] += 1
+                if many < len(out):
+                    out[many, 0] = item[e]
+                    out[many, 1] = a + s
+                    out[many, 2] = j
+                    many += 1
                 at = s
                 found = True
                 break
         if not found:
             at -= 1
+    return many
