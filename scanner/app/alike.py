@@ -11,7 +11,7 @@ from scanner.app.piece_wood import PieceWood, wood_of_files, wood_of_lot
 from scanner.errors import BoardError
 from scanner.files.picture_file import png_bytes, read_picture
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.lot.alike import Alike, looks_words, sorted_by_likeness, why_words
+from scanner.lot.alike import Alike, is_of_kind, looks_words, sorted_by_likeness, why_words
 from scanner.sheets.alike_sheet import Strip, alike_sheet
 
 if TYPE_CHECKING:
@@ -99,8 +99,7 @@ def _with_looks(
     if chosen is None:
         names = ", ".join(board.id for board in given.boards)
         raise BoardError(f"there is no board {to}", f"choose one of {names}")
-    species = chosen.species.casefold().strip()
-    own = [board for board in given.boards if board.species.casefold().strip() == species]
+    own = [board for board in given.boards if is_of_kind(board, chosen)]
     found = []
     for number, board in enumerate(own):
         progress(f"looking at {board.id}", number / len(own))

@@ -12,6 +12,7 @@ from scanner.app.open_lot import take_board
 from scanner.app.place_parts import known_units
 from scanner.app.plan_cuts import load_pictures
 from scanner.board.piece import cut_out
+from scanner.board.species import species_key
 from scanner.errors import FileError, PlacementError, SettingsError
 from scanner.files.board_file import board_json, read_board
 from scanner.files.layout_file import read_layout
@@ -216,7 +217,7 @@ def find_in_stock(
     fitting = []
     for path in paths:
         board = read_board(path)
-        if species and board.species.casefold() != species.strip().casefold():
+        if species and species_key(board.species) != species_key(species):
             continue
         if _gives(board, size):
             fitting.append((board.faces[1].outline.area, _line(board, unit)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scanner.board.species import species_key
 from scanner.lot.alike import looks_words, sorted_by_likeness, why_words
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def alike_in_lot(lot: Lot, board_id: str) -> tuple[AlikeLine, ...]:
 
 def boards_with_fellows(lot: Lot) -> tuple[str, ...]:
     """Return the boards that have another one of their species in the lot."""
-    kinds = [(board.id, board.species.casefold().strip()) for board in lot.boards()]
+    kinds = [(board.id, species_key(board.species)) for board in lot.boards()]
     names = [kind for _, kind in kinds]
     return tuple(id for id, kind in kinds if names.count(kind) > 1)
 

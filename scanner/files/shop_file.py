@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError
 
+from scanner.board.species import species_key
 from scanner.errors import SettingsError
 from scanner.files.rows import Row, read_text, refuse
 from scanner.placement.shop import CutClass, FootPrice, Shop
@@ -112,4 +113,4 @@ def foot_price_of(name: str, price: float, where: str) -> FootPrice:
             'write the species, and the thickness if you like: "white ash 8/4" = 8.25',
         )
     quarters = int(found["quarters"]) if found["quarters"] else None
-    return FootPrice(found["species"].casefold(), quarters, price)
+    return FootPrice(species_key(found["species"]), quarters, price)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from scanner.board.likest import boards_apart, likeness_word
 from scanner.board.looks import Looks, colour_apart
+from scanner.board.species import species_key
 from scanner.lot.colour_words import colour_beside, colour_words
 from scanner.lot.same_log import samenesses
 
@@ -47,7 +48,7 @@ class Alike:
 
 def is_of_kind(one: Board, other: Board) -> bool:
     """Whether two boards are of one species, so that likeness means something."""
-    return one.species.casefold().strip() == other.species.casefold().strip()
+    return species_key(one.species) == species_key(other.species)
 
 
 def sorted_by_likeness(

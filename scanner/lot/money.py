@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from scanner.board.board import Board
+from scanner.board.species import species_key
 from scanner.lot.totals import BoardTotals, board_totals
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
@@ -105,7 +106,7 @@ def _by_the_foot(totals: BoardTotals, prices: Sequence[FootPrice]) -> float | No
     """Return board feet times the price of the species, that of the very thickness first."""
     for quarters in (totals.quarters, None):
         for price in prices:
-            if price.species == totals.species.casefold() and price.quarters == quarters:
+            if price.species == species_key(totals.species) and price.quarters == quarters:
                 return float(totals.board_feet) * price.price
     return None
 

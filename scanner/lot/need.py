@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from scanner.board.species import species_key
 from scanner.board.volume import board_feet
 from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part, PartsList
@@ -44,7 +45,7 @@ def needs_of(parts: PartsList, shop: Shop) -> tuple[Need, ...]:
     groups: dict[tuple[str | None, int | None], list[Part]] = {}
     for part in parts:
         if not part.filler:
-            species = part.species.casefold().strip() if part.species else None
+            species = species_key(part.species) if part.species else None
             groups.setdefault((species, class_for(part, shop)), []).append(part)
     return tuple(
         _need(species, quarters, rows, shop) for (species, quarters), rows in groups.items()

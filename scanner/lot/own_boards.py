@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from scanner.board.board import Board
+from scanner.board.species import species_key
 from scanner.board.volume import quarters_of
 from scanner.lot.need import Need
 
@@ -16,7 +17,7 @@ def boards_like(boards: Iterable[Board], need: Need) -> tuple[Board, ...]:
         board
         for board in boards
         if quarters_of(board.thickness.value_mm) == need.quarters
-        and (need.species is None or (board.species or "").casefold().strip() == need.species)
+        and (need.species is None or species_key(board.species) == need.species)
     )
 
 

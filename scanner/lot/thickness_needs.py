@@ -7,6 +7,7 @@ nearly flat, a long one may need the next class.
 from collections.abc import Sequence
 
 from scanner.board.board import Board
+from scanner.board.species import species_key
 from scanner.lot.need import CLASSES, class_for
 from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part, PartsList
@@ -122,4 +123,4 @@ def _piece_mm(part: Part, shop: Shop) -> tuple[float, float]:
 def _is_of(part: Part, board: Board) -> bool:
     if part.species is None:
         return True
-    return (board.species or "").casefold().strip() == part.species.casefold().strip()
+    return species_key(board.species) == species_key(part.species)

@@ -47,6 +47,14 @@ def test_a_set_on_two_boards_is_said_and_a_whole_one_is_not():
     assert divided_sets(one.parts, layout.placements, SHOP) == ()
 
 
+def test_solver_and_validator_agree_that_a_space_makes_no_other_species():
+    one = FOUR_ON_TWO_ALIKE
+    boards = (replace(one.boards[0], species=f"{one.boards[1].species.upper()} "), one.boards[1])
+    layout = solve(boards, one.parts, one.shop, Work(20))
+    assert {p.board for p in layout.placements} == {"B1", "B2"}
+    assert validate_layout(layout, boards, one.parts, one.shop) == ()
+
+
 def test_the_validator_condemns_half_a_set():
     one = TWO_DOORS
     layout = solve(one.boards, one.parts, one.shop, Work(20))

@@ -50,7 +50,8 @@ def _boards(name: str, placed: Sequence[Placement], board_of: Mapping[str, Board
         yield f"set {name} lies on {len(boards)} boards"
     if len(boards) == 2:
         apart = abs(boards[0].thickness.value_mm - boards[1].thickness.value_mm)
-        if boards[0].species.lower() != boards[1].species.lower() or apart > _THICKNESS_MM + 1e-6:
+        species = {board.species.lower().strip() for board in boards}
+        if len(species) > 1 or apart > _THICKNESS_MM + 1e-6:
             yield f"set {name} lies on {boards[0].id} and {boards[1].id}, which are not alike"
 
 

@@ -74,7 +74,7 @@ def _panel(
         yield f"{title}: its staves make {made:.1f} mm when jointed, {least:.1f} are needed"
     boards = [board_of[id] for id in sorted({p.board for p in own})]
     are_alike = len(boards) == 2 and (
-        boards[0].species.lower() == boards[1].species.lower()
+        boards[0].species.lower().strip() == boards[1].species.lower().strip()
         and abs(boards[0].thickness.value_mm - boards[1].thickness.value_mm) <= _THICKNESS_MM
     )
     if len(boards) > 1 and not (is_begun and are_alike):

@@ -1,0 +1,6 @@
+"""When two names are one species: whatever their capitals, and the spaces round them."""
+
+
+def species_key(name: str) -> str:
+    """Return a species' name as it is compared."""
+    return name.casefold().strip()
