@@ -125,9 +125,9 @@ def _read_key(hint: Any, key: str) -> int | str:  # noqa: ANN401
         raise DocumentError(f"{key!r} is no number") from error
 
 
-def _read_polygon(document: Json) -> Polygon:
+def _read_polygon(document: Any) -> Polygon:  # noqa: ANN401 (it is found out by reading it)
     try:
-        rings = [[(float(x), float(y)) for x, y in ring] for ring in document]  # type: ignore
+        rings = [[(float(x), float(y)) for x, y in ring] for ring in document]
         return Polygon(rings[0], rings[1:]) if rings else Polygon()
     except (TypeError, ValueError) as error:
         raise DocumentError(f"an outline cannot be read: {error}") from error
