@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.board.looks import Looks
+from scanner.vision.followed_rings import follow
 from scanner.vision.ring_fit import SURE_HEART, RingFit, figure_of, fit_rings
 from scanner.vision.ring_series import series_of
 from scanner.vision.ring_spectrum import Floats, crosscuts, ring_table
@@ -49,6 +50,11 @@ class FaceWood:
         wood &= ~painted(around, self.origin_mm, self.mm_per_px, size)
         return crosscuts(self.pixels, wood, self.mm_per_px)
 
+    def rows_mm(self) -> Floats:
+        """Return y of the picture's rows, board frame."""
+        rows = np.arange(len(self.pixels), dtype=np.float64)
+        return self.origin_mm[1] + rows * self.mm_per_px
+
 
 @dataclass(frozen=True, slots=True)
 class SeenLog:
@@ -87,15 +93,13 @@ def log_of(faces: Mapping[int, FaceWood], thickness_mm: float) -> SeenLog | None
     if not tables:
         return None
     _, low, _, high = next(iter(faces.values())).outline.bounds
-    fit = fit_rings(tables, (low + high) / 2, high - low, thickness_mm)
+    middle_mm = (low + high) / 2
+    rings = {n: follow(cuts[n], faces[n].rows_mm() - middle_mm) for n in tables}
+    fit = fit_rings(tables, rings, middle_mm, high - low, thickness_mm)
     contrast = float(np.mean([table.contrast for table in tables.values()]))
     if fit is None or contrast < _LEAST_CONTRAST:
         return None
-    series: tuple[RingSeries, ...] = ()
-    for number in tables:
-        face, (light, _) = faces[number], cuts[number]
-        rows = face.origin_mm[1] + np.arange(len(light)) * face.mm_per_px - (low + high) / 2
-        series += series_of(cuts[number], rows, fit, number, thickness_mm)
+    series = tuple(one for n in tables for one in series_of(rings[n], fit, n, thickness_mm))
     return SeenLog(fit, contrast, series)
 
 
