@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageDraw
 
-from scanner.sheets.fonts import image_font, shortened
+from scanner.sheets.fonts import image_font, text_width, wrapped
 
 _WIDE_PX = 1500
 # So much of each board's length is shown, from its middle: more would be too small to judge.
 _STRETCH_MM = 600.0
 _MARGIN_PX, _GAP_PX, _WORDS_PX = 20, 12, 54
+# From one line of words to the next.
+_LINE_PX = 32
 _FACE_PX = (_WIDE_PX - _GAP_PX) // 2
 _LETTERS_PX = 26
 _PAPER, _INK = (255, 255, 255), (20, 20, 20)
@@ -32,23 +34,30 @@ def alike_sheet(heading: str, strips: tuple[Strip, ...]) -> Image.Image:
     Both faces of a board stand beside each other.
     """
     drawn = [[_stretch(*face) for face in strip.faces] for strip in strips]
-    rows = [_WORDS_PX + max((p.height for p in faces), default=0) + _GAP_PX for faces in drawn]
-    height = 2 * _MARGIN_PX + _WORDS_PX + sum(rows)
+    # Words that need it take several lines, beside the board's name.
+    after = [text_width(f"{s.title}   ", _LETTERS_PX, bold=True) for s in strips]
+    said = [
+        wrapped(strip.words, _WIDE_PX - left, _LETTERS_PX)
+        for strip, left in zip(strips, after, strict=True)
+    ]
+    words_tall = [_WORDS_PX + _LINE_PX * max(len(lines) - 1, 0) for lines in said]
+    faces_tall = [max((picture.height for picture in faces), default=0) for faces in drawn]
+    height = 2 * _MARGIN_PX + _WORDS_PX + sum(words_tall) + sum(faces_tall)
+    height += _GAP_PX * len(strips)
     sheet = Image.new("RGB", (_WIDE_PX + 2 * _MARGIN_PX, height), _PAPER)
     pen = ImageDraw.Draw(sheet)
     pen.text((_MARGIN_PX, _MARGIN_PX), heading, fill=_INK, font=image_font(True, _LETTERS_PX + 4))
     top = _MARGIN_PX + _WORDS_PX
-    for strip, faces in zip(strips, drawn, strict=True):
-        bold, plain = image_font(True, _LETTERS_PX), image_font(False, _LETTERS_PX)
+    bold, plain = image_font(True, _LETTERS_PX), image_font(False, _LETTERS_PX)
+    for row, strip in enumerate(strips):
         pen.text((_MARGIN_PX, top + 14), strip.title, fill=_INK, font=bold)
-        left = _MARGIN_PX + pen.textlength(f"{strip.title}   ", font=bold)
-        room = _WIDE_PX + _MARGIN_PX - left
-        words = shortened(strip.words, room, _LETTERS_PX)
-        pen.text((left, top + 14), words, fill=_INK, font=plain)
-        top += _WORDS_PX
-        for number, picture in enumerate(faces):
+        for number, line in enumerate(said[row]):
+            at = (_MARGIN_PX + after[row], top + 14 + _LINE_PX * number)
+            pen.text(at, line, fill=_INK, font=plain)
+        top += words_tall[row]
+        for number, picture in enumerate(drawn[row]):
             sheet.paste(picture, (_MARGIN_PX + number * (_FACE_PX + _GAP_PX), top))
-        top += max((picture.height for picture in faces), default=0) + _GAP_PX
+        top += faces_tall[row] + _GAP_PX
     return sheet
 
 
