@@ -22,17 +22,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PIL import Image
 
-from scanner.app import scan_board
+from scanner.app import plan_cuts, scan_board
 from scanner.board.flaw import FlawState
 from scanner.cli import main as command
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json
 from scanner.storage.lots import open_lot
+from scanner.vision.picture import FacePicture, FaceScan
 from tests import common
+from tests.board.two_faces import FACE, reading
 from tests.storage.said import saying, stamp
 
 if TYPE_CHECKING:
-    from scanner.vision.picture import FaceScan
+    from scanner.placement.layout import Layout
 
 _ROOT = Path(__file__).parents[2]
 PARTS = "name,quantity,length,width,thickness,faces\nrail,2,600,70,19,both\nslat,2,900,70,19,show\n"
@@ -159,21 +161,31 @@ def listing(folder: Path) -> dict[str, str]:
     }
 
 
-def _scan_once() -> None:
-    """Let all disks share one scan: what they differ in is how its files are written."""
-    scan, kept = scan_board.scan_photos, {}
+def _scan_nothing() -> None:
+    """Let a made face stand for the scan: what disks differ in is how its files are written."""
+    pixels = np.random.default_rng(2).integers(60, 220, (250, 960, 3), dtype=np.uint8)
+    seen = np.ones(pixels.shape[:2], dtype=bool)
+    face = FacePicture(pixels, 2.0, (-20.0, -20.0), 0.001, 0.5, seen)
+    scan = FaceScan(face, reading(FACE), "strip", ("face.jpg",), 0.001, "good")
+    scan_board.scan_photos = lambda *told, **more: scan
 
-    def once(paths: tuple[Path, ...], *told: Any, **more: Any) -> FaceScan:
-        if paths not in kept:
-            kept[paths] = scan(paths, *told, **more)
-        return kept[paths]
 
-    scan_board.scan_photos = once
+def _draw_once() -> None:
+    """Let all disks share the sheets of a layout, too: to draw them takes seconds."""
+    draw, drawn = plan_cuts.board_maps, {}
+
+    def once(layout: Layout, *told: Any, **more: Any) -> dict[str, bytes]:
+        if layout not in drawn:
+            drawn[layout] = draw(layout, *told, **more)
+        return drawn[layout]
+
+    plan_cuts.board_maps = once
 
 
 def main() -> None:
     """Run each stage on each of its sizes."""
-    _scan_once()
+    _scan_nothing()
+    _draw_once()
     for name in sys.argv[1:]:
         _on_each_size(name)
 
