@@ -46,7 +46,10 @@ class Camera:
         return np.column_stack([plain, np.ones(len(plain))]) @ self.R
 
 
-def draw_camera(rng, box, height_mm, size=(3264, 2448)) -> Camera:
+SIZE = (3264, 2448)
+
+
+def draw_camera(rng, box, height_mm, size=SIZE) -> Camera:
     """Return a camera that sees a box (x0, y0, x1, y1) of the floor, as a standing person would."""
     wide, tall = size
     f = rng.uniform(25.0, 28.0) * np.hypot(wide, tall) / 43.27

@@ -7,7 +7,7 @@ import numpy as np
 
 from tests.render_two.flat import turned_of, view_from_board
 from tests.render_two.flaw_truth import truth_of
-from tests.render_two.lens import Camera, draw_camera
+from tests.render_two.lens import SIZE, Camera, draw_camera
 from tests.render_two.light import developed, draw_light
 from tests.render_two.plank import draw_plank
 from tests.render_two.stage import Stage, set_stage
@@ -74,8 +74,8 @@ def on_floor(seen, origin, angle, height):
     return np.column_stack([x, y, np.full(len(seen), height)])
 
 
-def photo_of(seed: int, face: int) -> Photo:
-    """Return the photograph of one face of a seed's board."""
+def photo_of(seed: int, face: int, size: tuple[int, int] = SIZE) -> Photo:
+    """Return the photograph of one face of a seed's board, ``size`` px wide and tall."""
     plank = draw_plank(seed)
     rng = np.random.default_rng((seed, 61, face))
     same = np.random.default_rng((seed, 62))  # one strip, one batten for both faces
@@ -88,7 +88,7 @@ def photo_of(seed: int, face: int) -> Photo:
     light = draw_light(rng)
     strip_mm = plank.length + 130
     box = (-30.0, -60.0, max(plank.length + start, strip_mm) + 60, origin[1] + 40)
-    camera = draw_camera(rng, box, plank.thickness)
+    camera = draw_camera(rng, box, plank.thickness, size)
     stage = set_stage(rng, plank, face, turned, origin, angle, batten, strip_mm, light, camera)
     radiance = _look(stage, camera)
     pixels = developed(light, radiance, rng)

@@ -101,7 +101,7 @@ def test_the_flat_face_and_its_wane_make_up_the_board(seed):
 
 @pytest.mark.slow
 def test_the_strip_is_found_where_the_camera_put_it():
-    photo = photo_of(4, 1)
+    photo = photo_of(4, 1, (2176, 1632))
     detector = cv2.aruco.ArucoDetector(
         cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_250), cv2.aruco.DetectorParameters()
     )
