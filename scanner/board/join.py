@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, get_args
 
 import numpy as np
@@ -198,12 +199,17 @@ def _seen_through(
     _, _, length, width = second.outline.bounds
     over = moved_reading(second, lambda shape: mirrored(shape, turned, length, width))
     turn, shift = edges_onto(first, over)
+    return (
+        moved_reading(over, partial(turned_and_moved, turn_rad=turn, shift_mm=shift)),
+        turn,
+        shift,
+    )
 
-    def laid(shape: Polygon) -> Polygon:
-        upright = affinity.rotate(shape, turn, origin=(0, 0), use_radians=True)
-        return affinity.translate(upright, *shift)
 
-    return moved_reading(over, laid), turn, shift
+def turned_and_moved(shape: Polygon, turn_rad: float, shift_mm: tuple[float, float]) -> Polygon:
+    """Return a shape turned about the origin and then moved, as `edges_onto` says."""
+    turned = affinity.rotate(shape, turn_rad, origin=(0, 0), use_radians=True)
+    return affinity.translate(turned, *shift_mm)
 
 
 def moved_reading(reading: FaceReading, move: Callable[[Polygon], Polygon]) -> FaceReading:

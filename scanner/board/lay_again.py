@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import affinity
 
-from scanner.board.join import edges_onto, moved_reading
+from scanner.board.join import edges_onto, moved_reading, turned_and_moved
 from scanner.board.partners import partners
 from scanner.board.reading import FaceReading
 from scanner.errors import BoardError
@@ -94,7 +94,7 @@ def lay_again(board: Board, new: FaceReading, face: int | None = None) -> LaidAg
             # The same face twice has the same wood, wherever its arris was seen.
             for a, b in ((known, over), (_whole(known), _whole(over))):
                 turn, shift = edges_onto(a, b)
-                laid = moved_reading(over, partial(_laid, turn=turn, shift=shift))
+                laid = moved_reading(over, partial(turned_and_moved, turn_rad=turn, shift_mm=shift))
                 tried.append((_cost(known, laid), turn, shift))
             cost, turn, shift = min(tried)
             ways.append((cost, number, is_turned, stretch, turn, shift))
@@ -135,11 +135,6 @@ def _stretched(new: FaceReading, by: float) -> FaceReading:
     return moved_reading(
         new, lambda shape: affinity.scale(shape, xfact=by, yfact=1.0, origin=(0, 0))
     )
-
-
-def _laid(shape: Polygon, turn: float, shift: tuple[float, float]) -> Polygon:
-    upright = affinity.rotate(shape, turn, origin=(0, 0), use_radians=True)
-    return affinity.translate(upright, *shift)
 
 
 def _cost(known: FaceReading, laid: FaceReading) -> float:
