@@ -154,7 +154,10 @@ def test_a_folder_read_on_a_cluster_gives_the_board_of_the_demo(
     for option, value in sample["scan"].items():
         typed += [f"--{option.replace('_', '-')}", value]
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None
+        # tests/app/test_many.py has two; here each loads all that a scan needs.
+        n_workers=1,
+        threads_per_worker=1,
+        dashboard_address=None,
     ) as cluster:
         ran = run(
             capsys, monkeypatch, "scan", "--all", photos, *typed,
