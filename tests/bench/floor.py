@@ -101,12 +101,12 @@ def photos_of(seed: int, way: str) -> dict[int, list[tuple[Path, Truth]]]:
         spec = draw_photo(seed, board, rule=kind, face=face, strip=ruler, phone=phone)
         specs = [spec]
         if way == "two":
-            specs.append(_from_the_other_side(seed, board, spec, phone))
+            specs.append(from_the_other_side(seed, board, spec, phone))
         taken[face] = [cached_photo(board, one) for one in specs]
     return taken
 
 
-def _from_the_other_side(
+def from_the_other_side(
     seed: int, board: BoardSpec, spec: PhotoSpec, phone: PhoneSpec
 ) -> PhotoSpec:
     """Return a second photo of a face, the board as it lies, taken from the other side of it."""

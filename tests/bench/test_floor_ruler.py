@@ -1,4 +1,4 @@
-"""The floor bench's own ruler, held against pictures of known shifts."""
+"""The floor bench's own ruler, held against pictures of known shifts, and its second photo."""
 
 import cv2
 import numpy as np
@@ -7,7 +7,8 @@ from shapely import affinity
 from shapely.geometry import box
 
 from tests.bench.arris_places import off_mm
-from tests.bench.floor import patch_in
+from tests.bench.floor import from_the_other_side, patch_in
+from tests.render.scene import draw_board, draw_phone, draw_photo
 
 
 def grain(detail: float) -> np.ndarray:
@@ -46,3 +47,15 @@ def test_a_face_laid_elsewhere_is_not_off_and_a_wider_one_is():
     assert (np.abs(off) > 2.5).mean() == pytest.approx(0.1, abs=0.01)
     assert np.quantile(np.abs(off), 0.85) < 0.5
     assert np.median(off_mm(box(0.0, -2.0, 2000.0, 182.0), true)) == pytest.approx(2.0)
+
+
+def test_a_second_photo_is_taken_from_the_other_side_of_the_board_as_it_lies():
+    board, phone = draw_board(7264), draw_phone(7264)
+    for face in (1, 2):
+        first = draw_photo(7264, board, face=face, phone=phone)
+        second = from_the_other_side(7264, board, first, phone)
+        middle = np.array([first.board_x, first.board_y])
+        stood = [photo.camera.centre[:2] - middle for photo in (first, second)]
+        assert stood[0] @ stood[1] < 0
+        lies = [(p.rule, p.board_x, p.board_y, p.board_deg, p.reversed) for p in (first, second)]
+        assert lies[0] == lies[1]
