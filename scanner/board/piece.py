@@ -88,8 +88,13 @@ def _station(outline: Polygon, x: float) -> Station:
 def _flaws_in(board: Board, frame: Polygon) -> tuple[Flaw, ...]:
     found = []
     for flaw in board.flaws:
-        parts = {n: _moved(shape, frame) for n, shape in flaw.outlines.items()}
-        left = {n: shape for n, shape in parts.items() if shape.area > _LEAST_FLAW_MM2}
+        parts = {n: shape.intersection(frame) for n, shape in flaw.outlines.items()}
+        left = {
+            # A bent flaw may be left in several places: one outline round all of them.
+            n: _moved(part if isinstance(part, Polygon) else part.convex_hull, frame)
+            for n, part in parts.items()
+            if part.area > _LEAST_FLAW_MM2
+        }
         if left:
             through = flaw.is_through and len(left) == len(flaw.outlines)
             found.append(replace(flaw, outlines=left, is_through=through, reach_mm=None))

@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 import pytest
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
-from scanner.board.flaw import FlawKind
+from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.form import Warp
 from scanner.board.piece import cut_out
 from tests.common import ash_board, plain_board
@@ -47,3 +47,14 @@ def test_the_piece_bends_as_the_square_of_its_length():
 def test_where_no_wood_is_no_piece_is_cut():
     with pytest.raises(ValueError, match="no wood"):
         cut_out(plain_board(), "P01-rest", (9000.0, 0.0), (100.0, 50.0))
+
+
+def test_a_bent_flaw_that_is_cut_in_two_is_not_lost_in_part():
+    # A U open to end A: below its bottom both legs reach into the piece.
+    bent = Polygon([(100, 20), (200, 20), (200, 80), (100, 80), (100, 70), (190, 70), (190, 28),
+                    (100, 28)])  # fmt: skip
+    board = plain_board(length_mm=600, width_mm=120)
+    board = board.with_flaws((Flaw(id="F1", kind=FlawKind.CHECK, outlines={1: bent}),))
+    (kept,) = cut_out(board, "P01-rest", (0, 0), (180, 120)).flaws
+    assert kept.outlines[1].covers(box(100, 20, 180, 28))
+    assert kept.outlines[1].covers(box(100, 70, 180, 80))
