@@ -44,6 +44,18 @@ def sampled(picture: NDArray[np.generic], points: Floats) -> NDArray[np.float32]
     return out.reshape(points.shape[:-1])
 
 
+def sampled_grid(picture: NDArray[np.generic], x: Floats, y: Floats) -> NDArray[np.float32]:
+    """Return bilinear samples at places x, y (H, W) px, at most 32766 either way; edges repeat."""
+    values = cv2.remap(
+        np.asarray(picture),
+        x.astype(np.float32),
+        y.astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(values, dtype=np.float32)
+
+
 # Windows (first, last, step) of the local thresholds under which markers are looked for: to read
 # all of them, to see where a strip lies, and to see whether one lies there.
 _ALL_WINDOWS, _QUICK_WINDOWS, _ONE_WINDOW = (5, 45, 10), (5, 45, 20), (15, 15, 10)

@@ -39,7 +39,7 @@ def _flat(length_mm, step_mm, width_mm=28.0, cover=None):
 
 
 def _read(picture, ends):
-    band = follow_band(picture, *ends, 28.0 * SCALE)[0]
+    band = next(follow_band(picture, *ends, 28.0 * SCALE))
     ticks = read_ticks(picture, band)
     return band, ticks
 
@@ -152,7 +152,7 @@ def test_light_lines_on_a_dark_rule_are_read():
 def test_zero_lies_at_the_rules_end_also_where_its_outline_ends_two_steps_before():
     picture, (start, stop) = _flat(YARD, INCH)
     cut = start + np.array([2 * INCH * SCALE, 0.0])
-    bands = follow_band(picture, cut, stop, 28.0 * SCALE, fixed_ends=True)
+    bands = list(follow_band(picture, cut, stop, 28.0 * SCALE, fixed_ends=True))
     one = read_bar(picture, bands, RuleSize(YARD), None)
     marks = _seen(one, RuleSize(YARD))
     off = marks.pixels[:, 0] - (119.5 + SCALE * marks.points_mm[:, 0])

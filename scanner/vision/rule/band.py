@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -50,7 +51,7 @@ class Band:
 
     def centre(self, share: float) -> Floats:
         """Return the middle of the bar at a share of its length, (2,) px."""
-        lift = (np.polyval(self.upper, share) + np.polyval(self.lower, share)) / 2
+        lift = (along_curve(self.upper, share) + along_curve(self.lower, share)) / 2
         return np.asarray(self.start + share * (self.stop - self.start) + lift * self._chord_up())
 
     def place(self, share: float, lift: float) -> Floats:
@@ -58,13 +59,13 @@ class Band:
 
         The same grid lines as `grid`: square to the chord, not to the bar's own bend.
         """
-        height = np.polyval(self.upper, share) + np.polyval(self.lower, share)
+        height = along_curve(self.upper, share) + along_curve(self.lower, share)
         height = height / 2 + lift * self.width(share)
         return np.asarray(self.start + share * (self.stop - self.start) + height * self._chord_up())
 
     def width(self, share: float) -> float:
         """Return the width of the bar, px."""
-        return float(np.polyval(self.upper, share) - np.polyval(self.lower, share))
+        return float(along_curve(self.upper, share) - along_curve(self.lower, share))
 
     def along(self, share: float) -> Floats:
         """Return the unit vector along the bar, towards its other end."""
@@ -98,16 +99,22 @@ class Band:
 
     def covers(self, ends: Floats) -> bool:
         """Return whether a bar between two ends (2, 2) px lies along this one."""
-        step = (self.stop - self.start) / self.length
-        off = ends - self.start
-        across = np.abs(off @ np.array([step[1], -step[0]]))
-        along = off @ step
-        inside = (along > -0.1 * self.length) & (along < 1.1 * self.length)
-        return bool((across < 0.6 * self.width(0.5)).all() and inside.all())
+        # In plain numbers: asked of every bar against every other.
+        (x0, y0), (x1, y1) = self.start.tolist(), self.stop.tolist()
+        length = math.hypot(x1 - x0, y1 - y0)
+        dx, dy = (x1 - x0) / length, (y1 - y0) / length
+        most = 0.6 * self.width(0.5)
+        for x, y in ends.tolist():
+            along = (x - x0) * dx + (y - y0) * dy
+            if not -0.1 * length < along < 1.1 * length:
+                return False
+            if abs((x - x0) * dy - (y - y0) * dx) >= most:
+                return False
+        return True
 
     def is_again(self, ends: Floats, wide: float) -> bool:
         """Return whether a bar between two ends (2, 2), so wide, is this one once more, px."""
-        again = self.covers(ends) and _ALIKE < wide / self.width(0.5) < 1 / _ALIKE
+        again = _ALIKE < wide / self.width(0.5) < 1 / _ALIKE and self.covers(ends)
         return again and float(np.linalg.norm(ends[1] - ends[0])) < self.length / _ALIKE
 
     def extended(self, before: float, after: float) -> Band:
@@ -134,6 +141,14 @@ def faces_right(start: Floats, stop: Floats) -> bool:
     return bool(step[0] > 0 if abs(step[0]) >= abs(step[1]) else step[1] < 0)
 
 
+def along_curve(coefficients: Floats, share: float | Floats) -> Floats:
+    """Return a polynomial's values, the highest power first; for short ones and many calls."""
+    value: Floats = coefficients[0]
+    for one in coefficients[1:]:
+        value = value * share + one
+    return value
+
+
 def smooth_curve(share: Floats, values: Floats, degree: int) -> tuple[Floats, NDArray[np.bool_]]:
     """Return a robust polynomial through values, and which of them it keeps."""
     keep = np.isfinite(values)
@@ -142,10 +157,16 @@ def smooth_curve(share: Floats, values: Floats, degree: int) -> tuple[Floats, ND
         if keep.sum() < degree + 2:
             break
         coefficients = np.polyfit(share[keep], values[keep], degree)
-        off = np.abs(values - np.polyval(coefficients, share))
-        scatter = max(0.4, 1.4826 * float(np.median(off[keep])))
+        off = np.abs(values - along_curve(coefficients, share))
+        scatter = max(0.4, 1.4826 * _median(off[keep]))
         again = np.isfinite(values) & (np.nan_to_num(off, nan=np.inf) < 3 * scatter)
         if (again == keep).all():
             break
         keep = again
     return coefficients, keep
+
+
+def _median(values: Floats) -> float:
+    """Return the median; for a few dozen values most of the library's time is its preparation."""
+    rising, middle = np.sort(values), len(values) // 2
+    return float(rising[middle] if len(values) % 2 else (rising[middle - 1] + rising[middle]) / 2)

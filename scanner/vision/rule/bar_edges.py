@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.cv import Bytes, Floats, sampled
+from scanner.vision.cv import Bytes, Floats, sampled_grid
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -92,18 +92,18 @@ def measure_edges(
     per_window = max(3, int(window))
     inner = (np.arange(per_window) + 0.5) / per_window - 0.5
     s = (centres[:, None] + inner * window).ravel()
-    points = start + s[:, None, None] * direction + heights[None, :, None] * up
-    values = sampled(grey, points).astype(np.float64).reshape(count, per_window, len(heights))
+    x, y = (np.add.outer(start[axis] + s * direction[axis], heights * up[axis]) for axis in (0, 1))
+    values = sampled_grid(grey, x, y).reshape(count, per_window, len(heights))
     # Polarity (a bright bar or a dark one) from the rough part itself.
     own = (centres > 0.1 * length) & (centres < 0.9 * length)
     if own.sum() < 5:
         return None
-    mean = np.median(values[own], axis=(0, 1))
+    mean = _quantile(values[own].reshape(1, -1, len(heights)), 0.5)[0]
     middle = mean[np.abs(heights) < 0.3 * wide].mean()
     outside = mean[np.abs(np.abs(heights) - 0.9 * wide) < 0.25 * wide].mean()
     bright = bool(middle > outside)
     # Dense graduations would move the mean edge inwards; between them the bare rule shows.
-    profile = np.quantile(values, 0.75 if bright else 0.25, axis=1)
+    profile = _quantile(values, 0.75 if bright else 0.25)
     # Signed so that outside is higher: the upper edge rises with height, the lower one falls.
     signed = profile if not bright else -profile
     guess = np.full(count, wide / 2)
@@ -116,6 +116,17 @@ def measure_edges(
         _strength_at(signed, heights, lower, -1.0),
     )
     return Edges(start, direction, up, length, centres, upper, lower, rises, bright)
+
+
+def _quantile(values: NDArray[np.float32], share: float) -> Floats:
+    """Return a quantile over the middle axis, as `numpy.quantile` in a fifth of the time."""
+    # Sorting lies where the values lie side by side.
+    rising = np.ascontiguousarray(values.swapaxes(1, 2))
+    rising.sort(axis=2)
+    at = share * (rising.shape[2] - 1)
+    low = int(at)
+    lower, upper = rising[..., low], rising[..., min(low + 1, rising.shape[2] - 1)]
+    return np.asarray(lower + (upper.astype(np.float64) - lower) * (at - low))
 
 
 def _edge_height(profile: Floats, heights: Floats, guess: Floats, reach: float) -> Floats:
@@ -143,13 +154,16 @@ def _edge_height(profile: Floats, heights: Floats, guess: Floats, reach: float) 
 
 def _strength_at(profile: Floats, heights: Floats, at: Floats, sign: float) -> Floats:
     """Return the brightness step across an edge, one a window."""
-    out = np.zeros(len(profile))
-    for row, height in enumerate(at):
-        if np.isfinite(height):
-            inside = np.interp(height - sign * 2.0, heights, profile[row])
-            outside = np.interp(height + sign * 2.0, heights, profile[row])
-            out[row] = outside - inside
-    return out
+    seen = np.isfinite(at)
+    rows, step = np.arange(len(profile)), heights[1] - heights[0]
+    sides = []
+    for off in (-2.0, 2.0):
+        place = (np.where(seen, at, 0.0) + sign * off - heights[0]) / step
+        place = place.clip(0, len(heights) - 1)
+        low = np.minimum(place.astype(np.int_), len(heights) - 2)
+        part = place - low
+        sides.append(profile[rows, low] * (1 - part) + profile[rows, low + 1] * part)
+    return np.where(seen, sides[1] - sides[0], 0.0)
 
 
 def _inside_picture(

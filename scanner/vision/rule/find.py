@@ -193,7 +193,7 @@ def _tapped(
         )
     wide = float(np.linalg.norm(quad[[0, 3]] - quad[[1, 2]], axis=1).mean())
     ends = quad[:2].mean(axis=0), quad[2:].mean(axis=0)
-    bands = follow_band(grey, *ends, wide, fixed_ends=True) or [straight_band(quad)]
+    bands = list(follow_band(grey, *ends, wide, fixed_ends=True)) or [straight_band(quad)]
     read = [one for band in bands if (one := judged(grey, band, size, focal_px)) is not None]
     best = min(read, key=_likelihood, default=None)
     if best is not None:

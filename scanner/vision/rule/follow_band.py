@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.vision.cv import Bytes, Floats, sampled
-from scanner.vision.rule.band import Band, smooth_curve
+from scanner.vision.rule.band import Band, along_curve, smooth_curve
 from scanner.vision.rule.bar_edges import Edges, measure_edges
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
 # Rules are longer than so many of their widths.
@@ -34,8 +36,8 @@ def _longest_run(present: NDArray[np.bool_], gap: int) -> tuple[int, int] | None
 
 def follow_band(
     grey: Bytes, start: Floats, stop: Floats, wide: float, *, fixed_ends: bool = False
-) -> list[Band]:
-    """Return the bar about a rough middle line, followed both ways as far as it goes.
+) -> Iterator[Band]:
+    """Yield the bar about a rough middle line, followed both ways as far as it goes.
 
     Where the ground has the rule's brightness, or lies over it, how far it goes is a matter of
     how much is bridged; the answers differ in that and the graduations must tell.
@@ -51,17 +53,16 @@ def follow_band(
     """
     length = float(np.linalg.norm(stop - start))
     if length < STOUTEST * wide:
-        return []
+        return
     edges = measure_edges(grey, start, stop, wide, over=0.0 if fixed_ends else 0.9 * length)
     if edges is None:
-        return []
+        return
     own = edges.own
     curve_u, keep_u = smooth_curve(edges.share[own], edges.upper[own], 2)
     curve_l, keep_l = smooth_curve(edges.share[own], edges.lower[own], 2)
     strength = [float(np.median(rise[own])) for rise in edges.rises]
     if keep_u.mean() < 0.4 or keep_l.mean() < 0.4 or min(strength) <= 1.0:
-        return []
-    out: list[Band] = []
+        return
     seen_ends: list[tuple[float, float]] = []
     for share_needed, gap, both in _BRIDGING:
         run_of = _Run(edges, [share_needed * one for one in strength], wide)
@@ -78,8 +79,8 @@ def follow_band(
             continue
         seen_ends.append(ends)
         band = _band_between(edges, ends, there)
-        out += [band] if band is not None else []
-    return out
+        if band is not None:
+            yield band
 
 
 def _band_between(
@@ -127,8 +128,8 @@ class _Run:
         for _ in range(4):
             # Each round the curves are drawn over what the last one found, so that they need
             # not be carried far beyond it.
-            off_u = np.abs(self.edges.upper - np.polyval(curve_u, self.edges.share))
-            off_l = np.abs(self.edges.lower - np.polyval(curve_l, self.edges.share))
+            off_u = np.abs(self.edges.upper - along_curve(curve_u, self.edges.share))
+            off_l = np.abs(self.edges.lower - along_curve(curve_l, self.edges.share))
             there_u = (off_u < tolerance) & (self.edges.rises[0] > self.needed[0])
             there_l = (off_l < tolerance) & (self.edges.rises[1] > self.needed[1])
             run = _longest_run(there_u & there_l if both else there_u | there_l, gap)
@@ -157,7 +158,7 @@ def _ends(
         reach = np.arange(-far, far, 0.5)
         s = where + outward * reach
         share = s / edges.length
-        upper, lower = np.polyval(curve_u, share), np.polyval(curve_l, share)
+        upper, lower = along_curve(curve_u, share), along_curve(curve_l, share)
         across = np.linspace(0.12, 0.88, 17)
         height = lower[:, None] + (upper - lower)[:, None] * across
         points = edges.place(s[:, None], height)
@@ -192,5 +193,5 @@ def straight_band(quad: Floats) -> Band:
         np.array([0.0, 0.0, heights[1, row] - heights[0, row], heights[0, row]]) for row in (0, 1)
     )
     return Band(
-        start, stop, upper, lower, share, np.polyval(upper, share), np.polyval(lower, share)
+        start, stop, upper, lower, share, along_curve(upper, share), along_curve(lower, share)
     )

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import chain, islice
 from typing import TYPE_CHECKING
 
@@ -45,14 +47,26 @@ _SHAPED_AMONG, _MOST_SHAPED, _SHAPED = 12, 2, (0.6, 1.25)
 _SHAPED_EVIDENCE = 250.0
 
 
+@dataclass(eq=False)
+class _Bar:
+    """A bar by its first outline; the others are followed when first asked for."""
+
+    first: Band
+    others: Iterator[Band]
+
+    @cached_property
+    def outlines(self) -> list[Band]:
+        return [self.first, *self.others]
+
+
 def _bars_seen(
     grey: Bytes,
     size: RuleSize,
     read: list[Read],
-    waiting: list[tuple[float, list[Band]]],
+    waiting: list[tuple[float, _Bar]],
     *,
     at_a_glance: bool,
-) -> Iterator[tuple[float, list[Band]]]:
+) -> Iterator[tuple[float, _Bar | None]]:
     """Yield quick evidence and outlines of each bar that lies along none of those met before.
 
     ``read`` and ``waiting`` may grow while bars are yielded.
@@ -67,45 +81,50 @@ def _bars_seen(
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
         if wide * factor < _NARROWEST_PX or any(one.band.covers(ends) for one in read):
             continue
-        if any(bands[0].is_again(ends, wide * factor) for _, bands in waiting):
+        if any(bar.first.is_again(ends, wide * factor) for _, bar in waiting):
             continue
         if not faces_right(ends[0], ends[1]):
             ends = ends[::-1]
         bands = follow_band(grey, ends[0], ends[1], wide * factor)
-        bands = [band for band in bands if band.length > STOUTEST * band.width(0.5)]
-        yield (quick_evidence(grey, bands[0]) if bands else 0.0), bands
+        slender = (band for band in bands if band.length > STOUTEST * band.width(0.5))
+        first = next(slender, None)
+        if first is None:
+            yield 0.0, None
+        else:
+            yield quick_evidence(grey, first), _Bar(first, slender)
 
 
 def glance(grey: Bytes, size: RuleSize, focal_px: float | None) -> list[Read]:
     """Return what the first bar that is clear says, or the likeliest of the first few."""
-    waiting: list[tuple[float, list[Band]]] = []
+    waiting: list[tuple[float, _Bar]] = []
     bars = _bars_seen(grey, size, [], waiting, at_a_glance=True)
-    for evidence, bands in islice(bars, _GLANCED_AT):
-        if bands:
-            waiting.append((evidence, bands))
+    for evidence, bar in islice(bars, _GLANCED_AT):
+        if bar is not None:
+            waiting.append((evidence, bar))
         if evidence >= _CLEARLY_ONE:
             break
-    evidence, bands = max(waiting, key=lambda one: one[0], default=(0.0, []))
-    if evidence < _WORTH_READING:
+    evidence, likeliest = max(waiting, key=lambda one: one[0], default=(0.0, None))
+    if likeliest is None or evidence < _WORTH_READING:
         return []
-    one = judged(grey, bands[0], size, focal_px, at_a_glance=True)
+    one = judged(grey, likeliest.first, size, focal_px, at_a_glance=True)
     return [one] if one is not None else []
 
 
 def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) -> list[Read]:
     """Return the bars of a picture that carry graduations, each read with care."""
     read: list[Read] = []
-    waiting: list[tuple[float, list[Band]]] = []
+    waiting: list[tuple[float, _Bar]] = []
     shaped: list[list[Band]] = []
     bars = _bars_seen(grey, size, read, waiting, at_a_glance=False)
-    for looked_at, (evidence, bands) in enumerate(bars, start=1):
-        if looked_at <= _SHAPED_AMONG and (alike := _shaped(bands, size)):
-            shaped.append(alike)
-        if evidence >= _CLEARLY_ONE:
-            one = read_bar(grey, bands, size, focal_px)
-            read += [one] if one is not None else []
-        elif bands:
-            waiting.append((evidence, bands))
+    for looked_at, (evidence, bar) in enumerate(bars, start=1):
+        if bar is not None:
+            if looked_at <= _SHAPED_AMONG and (alike := _shaped(bar.outlines, size)):
+                shaped.append(alike)
+            if evidence >= _CLEARLY_ONE:
+                one = read_bar(grey, bar.outlines, size, focal_px)
+                read += [one] if one is not None else []
+            else:
+                waiting.append((evidence, bar))
         if looked_at == _GLANCED_AT:
             # A rule seen from afar is clear to nobody, but it is among the first.
             read += _read_likeliest(grey, waiting, read, 1, size, focal_px)
@@ -147,7 +166,7 @@ def _read_shaped(
 
 def _read_likeliest(
     grey: Bytes,
-    waiting: list[tuple[float, list[Band]]],
+    waiting: list[tuple[float, _Bar]],
     read: list[Read],
     most: int,
     size: RuleSize,
@@ -158,10 +177,10 @@ def _read_likeliest(
     likely = [one for one in waiting[:most] if one[0] >= _WORTH_READING]
     del waiting[: len(likely)]
     found: list[Read] = []
-    for _, bands in likely:
-        ends = np.array([bands[0].start, bands[0].stop])
+    for _, bar in likely:
+        ends = np.array([bar.first.start, bar.first.stop])
         if not any(one.band.covers(ends) for one in (*read, *found)):
-            one = read_bar(grey, bands, size, focal_px)
+            one = read_bar(grey, bar.outlines, size, focal_px)
             found += [one] if one is not None else []
     return found
 
