@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from scanner.board.board import Board
 from scanner.board.species import species_key
 from scanner.lot.totals import BoardTotals, board_totals
+from scanner.placement.items import finished_area_mm2
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import FootPrice, Shop
@@ -119,7 +120,7 @@ def _part_costs(
     shop: Shop,
 ) -> tuple[PartCost, ...]:
     made = parts_as_made(parts, layout.placements, shop)
-    area = {part.name: part.length_mm * part.width_mm for part in made}
+    area = {part.name: finished_area_mm2(part) for part in made}
     finished: dict[str, float] = dict.fromkeys(by_board, 0.0)
     # Good parts pay for the spoiled.
     sound = whole_panels([p for p in layout.placements if p.state != "spoiled"], shop)

@@ -62,3 +62,15 @@ def test_two_parts_of_one_size_on_one_board_cost_the_same_and_half_a_board_each(
     assert money is not None
     (row,) = money.parts
     assert (row.copies, row.each) == (2, pytest.approx(12.5))
+
+
+def test_of_a_curved_part_only_its_own_wood_is_called_so():
+    layout, parts = small_layout(), bench_parts() + shelf_parts()
+    placed = replace(layout, placements=layout.placements[:1])
+    part = next(part for part in parts if part.name == placed.placements[0].part)
+    long, wide = part.length_mm, part.width_mm
+    half = replace(part, outline_mm=((0, 0), (long, 0), (0, wide)))
+    board = replace(plain_board(placed.placements[0].board), price=25.0)
+    (square,), (curved,) = (money_of([board], Shop(), placed, (row,)).parts for row in (part, half))
+    assert curved.each == square.each == pytest.approx(25.0)
+    assert curved.wood == pytest.approx(square.wood / 2)
