@@ -9,6 +9,7 @@ from scanner.lot.totals import BoardTotals, LayoutTotals
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.sheets.board_share import board_share
 from scanner.sheets.cut_list import CutRow, cut_rows
 from scanner.sheets.drawing import Photograph
 from scanner.sheets.part_marks import placements_on
@@ -20,7 +21,8 @@ from scanner.sheets.words import by_name
 class MapContent:
     """What a board map tells: the board, its share of the layout, and the figures.
 
-    ``landmark``: where a big knot lies, to know end and face by.
+    ``layout``: of this board alone, with the whole one's summary. ``landmark``: where a big knot
+    lies, to know end and face by.
     """
 
     board: Board
@@ -53,6 +55,7 @@ def map_content(
 ) -> MapContent:
     """Gather what the map of one board tells."""
     named, edge = by_name(parts), hooked_edge(board)
+    layout = board_share(layout, board.id)
     cares = cut_cares(layout, board, shop)
     minds = {care.order: mind_text(care.minds, most=2) for care in cares}
     return MapContent(

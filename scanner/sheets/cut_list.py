@@ -8,6 +8,7 @@ from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.turned import blanks_of
+from scanner.sheets.board_share import board_share
 from scanner.sheets.tape import TapeEdge, edge_y, running_mm
 from scanner.sheets.words import bare, blank_title, nest_of, part_title, piece_title
 
@@ -65,7 +66,9 @@ def cut_rows(
     minds: Mapping[int, str] = NOTHING,
 ) -> tuple[CutRow, ...]:
     """Return the cuts of a board in sawing order; ``minds``: what to mind, by the cut's number."""
-    cuts = sorted((cut for cut in layout.cuts if cut.board == board.id), key=lambda c: c.order)
+    # Each cut asks all placements and pieces.
+    layout = board_share(layout, board.id)
+    cuts = sorted(layout.cuts, key=lambda c: c.order)
     rows = []
     for cut in cuts:
         if cut.kind == "crosscut":

@@ -7,9 +7,11 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, Self
 
+import numpy as np
+import shapely
 from PIL import Image
 from shapely import affinity
-from shapely.geometry import LineString, MultiLineString, Polygon
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.sheets.fonts import text_width
@@ -232,8 +234,8 @@ def disc_radius(text: str, size: float) -> float:
 
 def points_of_ring(shape: Polygon) -> tuple[Point, ...]:
     """Return the outer ring without its doubled last point, nor points that nobody would see."""
-    points = shape.simplify(_UNSEEN).exterior.coords[:-1]
-    return tuple((float(x), float(y)) for x, y in points)
+    points = shapely.get_coordinates(shape.simplify(_UNSEEN).exterior)[:-1]
+    return tuple((x, y) for x, y in points.tolist())
 
 
 def hatch_lines(shape: BaseGeometry, step: float, angle_deg: float) -> list[tuple[Point, ...]]:
@@ -246,15 +248,13 @@ def hatch_lines(shape: BaseGeometry, step: float, angle_deg: float) -> list[tupl
     turned = affinity.rotate(shape, -angle_deg, origin=(0, 0))
     x0, y0, x1, y1 = turned.bounds
     first = int(y0 // step) + 1
-    rows = [
-        LineString([(x0 - 1, k * step), (x1 + 1, k * step)])
-        for k in range(first, int(y1 // step) + 1)
-    ]
-    if not rows:
+    down = step * np.arange(first, int(y1 // step) + 1)
+    if not down.size:
         return []
-    inside = affinity.rotate(MultiLineString(rows).intersection(turned), angle_deg, origin=(0, 0))
-    found = []
-    for piece in getattr(inside, "geoms", [inside]):
-        if isinstance(piece, LineString) and piece.length > 0.05 * step:
-            found.append(tuple((float(x), float(y)) for x, y in piece.coords))
-    return found
+    rows = np.stack([np.stack([np.full_like(down, x), down], 1) for x in (x0 - 1, x1 + 1)], 1)
+    inside = shapely.intersection(shapely.multilinestrings(shapely.linestrings(rows)), turned)
+    pieces = shapely.get_parts(affinity.rotate(inside, angle_deg, origin=(0, 0)))
+    return [
+        tuple((x, y) for x, y in shapely.get_coordinates(piece).tolist())
+        for piece in pieces[shapely.length(pieces) > 0.05 * step]
+    ]

@@ -3,10 +3,11 @@
 from dataclasses import replace
 
 from scanner.placement.layout import Cut
+from scanner.sheets.board_share import board_share
 from scanner.sheets.cut_list import crosscut_line_mm, cut_rows, rip_line_mm
 from scanner.sheets.tape import hooked_edge
 from scanner.sheets.words import by_name
-from tests.common import ash_board, bench_parts, small_layout
+from tests.common import ash_board, bench_parts, small_layout, walnut_board
 
 PARTS = by_name(bench_parts())
 
@@ -82,3 +83,14 @@ def test_two_rips_close_together_are_told_apart():
     cuts = tuple(cut if c.board == "B01" and c.order == 9 else c for c in layout.cuts)
     rows = ash_cuts(replace(layout, placements=placements, cuts=cuts))
     assert [row.text for row in rows[7:9]] == ["rail 1 to 82", "far side of rail 2"]
+
+
+def test_a_board_s_share_of_a_layout_tells_the_same_cuts_and_pieces():
+    layout = small_layout()
+    for board in (ash_board(), walnut_board()):
+        share = board_share(layout, board.id)
+        assert {row.board for row in (*share.placements, *share.cuts)} == {board.id}
+        held = [[share.placements[i] for i in piece.placements] for piece in share.pieces]
+        pieces = [piece for piece in layout.pieces if piece.board == board.id]
+        assert held == [[layout.placements[i] for i in piece.placements] for piece in pieces]
+        assert share.summary == layout.summary
