@@ -43,10 +43,10 @@ _OF_SIDE = 0.5
 _POINT_MM = 0.25
 # Odds spread by the map's own blur where an arris is sharp, though their middle is known far nearer
 # (one standard deviation each). What they spread beyond that is doubt, and errs alike along a
-# stretch, by more than each column says. Set on faces 5100-5107 at 3 and 8 megapixels, where 95 %
-# of points lay within 0.5 to 0.8 mm of sharp arrises that were told to a millimetre and more, and
-# within twice of what was told of others.
-_BLUR_MM, _SHARP_MM, _DOUBT_WEIGHT = 0.6, 0.3, 2.0
+# stretch, by more than each column says. Set on faces 5100-5107 and boards 7255-7269: sharp
+# arrises told to a millimetre and more lay within 0.5 to 0.8 mm (95 %), others within twice of what
+# was told.
+_BLUR_MM, _SHARP_MM, _DOUBT_WEIGHT = 0.6, 0.3, 1.5
 
 Doubles = NDArray[np.float64]
 
