@@ -38,8 +38,9 @@ class FollowedRings:
     Attributes
     ----------
     y_mm
-        (H,) where each lies on the mean over the board, from the middle of its width, rising:
-        rings wander, and their mean place is nearer to a round log's than any one crosscut's.
+        (H,) where each lies on the mean over the board, from the middle of its width, never
+        falling: rings wander, and their mean place is nearer to a round log's than on any one
+        crosscut.
     light
         (H,) their mean light, 0 where too few slices show it.
     seen

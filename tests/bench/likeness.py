@@ -32,7 +32,7 @@ from scanner.vision.picture import FacePicture, WoodColour
 from scanner.vision.ring_fit import RingFit
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.log_boards import MM_PER_PX, FlatFace, flat_face, lot_of
-from tests.render.logs.log import LogBoard
+from tests.render.logs.log import LogBoard, SharedLog
 
 OUT = Path("out/bench/likeness")
 # One sd of a photograph's error in L*, a*, b*: development boards, tests.bench.colours.
@@ -84,7 +84,7 @@ def row_of(job: tuple[int, int]) -> Row:
         looks,
         log.fit if log else None,
         heart,
-        board.pith_y,
+        _true_pith_mm(board),
         _true_ring_mm(board),
     )
 
@@ -117,6 +117,12 @@ def _surface(one: FlatFace) -> Surface:
     none = np.zeros((1, 1), np.float32)
     grain = GrainField(none, none)
     return Surface(one.origin_mm, wood, np.asarray(lab), none, none, none, 1.0, grain, 0.5)
+
+
+def _true_pith_mm(board: LogBoard) -> float:
+    """Return where the pith lies across at the board's middle: a log's pith sways."""
+    across, _ = SharedLog(board).pith(np.array([board.length_mm / 2]))
+    return float(across[0])
 
 
 def _true_ring_mm(board: LogBoard) -> float:
