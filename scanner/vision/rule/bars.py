@@ -128,13 +128,14 @@ def _pairs(
     found = []
     # One line is paired with many: what it shows across itself is measured once, when first asked.
     contrast = cache(lambda index: _contrast(grey, *lines[index][:2]))
-    for index, (first, last, seen) in enumerate(lines[:_MOST_PAIRED]):
-        step = (last - first) / np.linalg.norm(last - first)
-        for other in range(index + 1, min(len(lines), _MOST_PAIRED)):
+    paired = lines[:_MOST_PAIRED]
+    steps = np.array([last - first for first, last, _ in paired]).reshape(-1, 2)
+    steps /= np.linalg.norm(steps, axis=1, keepdims=True)
+    against = steps @ -steps.T >= math.cos(math.radians(_MOST_TAPER_DEG))
+    for index, (first, last, seen) in enumerate(paired):
+        step = steps[index]
+        for other in index + 1 + np.flatnonzero(against[index, index + 1 :]):
             other_last, other_first, other_seen = lines[other]
-            back = (other_last - other_first) / np.linalg.norm(other_last - other_first)
-            if back @ step < math.cos(math.radians(_MOST_TAPER_DEG)):
-                continue
             low = max(0.0, float((other_first - first) @ step))
             high = min(float((last - first) @ step), float((other_last - first) @ step))
             if high - low < _LEAST_SHARED * min(
