@@ -26,14 +26,19 @@ from scanner.placement.slices import Copies, Cover, allows, counts_of, narrower,
 # Board and part.
 _Spot = tuple[int, int]
 
-_MOST_CASES = 1000
+_MOST_CASES = 200
+# Of one set of boards so many ways are priced at most for each level gone through: what cells of
+# one size leave open had better be asked of finer ones.
+_PRICED_A_LEVEL = 2500
 _MOST_ROUNDS = 200
 # A board is shut in slices in so many ways, each of which is priced, before a case is parted, and
 # in so many where it cannot be parted.
-_FEW_WAYS, _MOST_WAYS = 40, 400
+_FEW_WAYS, _MOST_WAYS = 40, 200
 _STEADY = 0.5
 _WHOLE, _NOTHING = 1e-4, 1e-7
 _RIGHT = 1 - 1e-6
+# Parts of which more copies are allowed are not shut in: a slice for each is too many ways.
+_FEW_COPIES = 3
 # A board that is not shut in slices: one way, without bars.
 _OPEN: Cover = ((),)
 # A copy that a board must give and does not counts so many times against the answer.
@@ -132,12 +137,14 @@ class WholeCopies:
     patterns: list[_Pattern] = field(default_factory=list)
     covers: dict[int, Cover] = field(default_factory=dict)
     _seen: set[tuple[int, bytes]] = field(default_factory=set)
+    _left: int = 0
 
     def refutes(self, boards: Sequence[int], price: Floats) -> bool:
         """Whether these boards surely do not hold all parts; False says nothing.
 
         price: of a copy of each part, where to begin.
         """
+        self._left = _PRICED_A_LEVEL * self.deep
         cases = [_Case({}, {}, _Prices(price), {b: self.covers.get(b, _OPEN) for b in boards})]
         for n in range(_MOST_CASES):
             if not cases:
@@ -175,7 +182,7 @@ class WholeCopies:
                 best, centre = total, price
             if best < goal:
                 return (), covers
-            if self.is_over():
+            if self.is_over() or self._left <= 0:
                 return None, covers
             is_settled = not is_new and answer is not None and price is answer.prices
             answer = self._linear(boards, case, covers, allowed)
@@ -234,6 +241,7 @@ class WholeCopies:
         total -= sum(price.least.get(spot, 0.0) * n for spot, n in case.least.items())
         is_new = False
         for b in boards:
+            self._left -= len(covers[b])
             worth, held = self.pricing.within(b, price.on(b, allowed[b]), self.deep, covers[b])
             total += worth
             for copies in held:
@@ -310,20 +318,21 @@ def _shut(
 ) -> bool:
     """Shut out a pattern a board that the answer takes and that has a part too often.
 
-    False where there is none, or its board is shut in so many ways already.
+    False where there is none of few copies, or its board is shut in so many ways already.
     """
     worst: dict[int, tuple[float, _Pattern, int]] = {}
     for pattern, share in answer.used:
-        often = over(pattern.counts, allowed[pattern.board])
+        most = allowed[pattern.board]
+        often = [t for t in over(pattern.counts, most) if most[t] <= _FEW_COPIES]
         known = worst.get(pattern.board)
         if often and (known is None or share > known[0]):
             # Few copies allowed are few slices.
-            part = min(often, key=lambda t: allowed[pattern.board][t])
+            part = min(often, key=lambda t: most[t])
             worst[pattern.board] = share, pattern, part
-    most = max((share for share, _, _ in worst.values()), default=0.0)
+    largest = max((share for share, _, _ in worst.values()), default=0.0)
     is_shut = False
     for b, (share, pattern, part) in worst.items():
-        if share >= most / 2 and len(covers[b]) < ways:
+        if share >= largest / 2 and len(covers[b]) < ways:
             covers[b] = narrower(covers[b], pattern.copies, part, int(allowed[b][part]))
             is_shut = True
     return is_shut
