@@ -20,10 +20,11 @@ _GAP_MM = 10.0
 # were 100 mm and more short, which spoils parts. A piece as plain and as long as this, within half
 # of what was seen so far, is the same crack; nothing else moved (mean error 16.8 to 14.5 mm).
 _AGAIN_SHARE, _AGAIN_MM, _AGAIN_REACH = 0.6, 15.0, 0.5
+_FAINT_SHARE, _FAINT_GAP_MM = 0.1, 25.0
 
 
-def tip_by_share(share: NDArray[np.float32], step_mm: float) -> float | None:
-    """Return how far from its end a crack's tip is, mm.
+def tip_by_share(share: NDArray[np.float32], step_mm: float) -> tuple[float, float, float] | None:
+    """Return where a crack's tip is, from its end on.
 
     Parameters
     ----------
@@ -34,17 +35,20 @@ def tip_by_share(share: NDArray[np.float32], step_mm: float) -> float | None:
 
     Returns
     -------
-    float or None
+    tuple of float or None
+        The tip, the first place where it may be instead, and how far a faint share goes on, mm;
         None where the share is faint from the end on.
     """
     blurred = cv2.blur(share.reshape(1, -1), (_SHARE_STEPS, 1)).ravel()
     smooth: NDArray[np.float32] = np.asarray(blurred, dtype=np.float32)
     if smooth[: max(1, round(_GAP_MM / step_mm))].max() <= _TIP_SHARE:
         return None
-    last = _runs_to(smooth, 0, _TIP_SHARE, _GAP_MM / step_mm)
+    first = last = _runs_to(smooth, 0, _TIP_SHARE, _GAP_MM / step_mm)
     while (further := _seen_again(smooth, last, step_mm)) > last:
         last = _runs_to(smooth, further, _TIP_SHARE, _GAP_MM / step_mm)
-    return max((last + 1) * step_mm - _SMEARED_MM, step_mm)
+    faint = _runs_to(smooth, last, _FAINT_SHARE, _FAINT_GAP_MM / step_mm)
+    tip, nearest = (max((k + 1) * step_mm - _SMEARED_MM, step_mm) for k in (last, first))
+    return tip, nearest, (faint + 1) * step_mm
 
 
 def _runs_to(smooth: NDArray[np.float32], start: int, least: float, gap: float) -> int:
