@@ -38,6 +38,8 @@ _END = 20.0
 _FACES_TALL = 236.0
 # What a short scale bar with its words takes, and what stands beside the faces keeps off them.
 _SCALE_BAR, _BESIDE = 120.0, 12.0
+# What of a sheet's width goes to ends and gap where something stands beside the faces.
+ENDS_WIDE = 2 * _END + _BESIDE
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,11 @@ from scanner.lot.totals import (
     width_text,
 )
 from scanner.sheets.content import MapContent
-from scanner.sheets.drawing import Page, Sketch, box_points
+from scanner.sheets.drawing import Page, Shape, Sketch, box_points
 from scanner.sheets.face_view import board_bounds
 from scanner.sheets.fonts import wrapped
 from scanner.sheets.map_faces import (
+    ENDS_WIDE,
     DrawnFaces,
     draw_at_means,
     draw_faces,
@@ -40,6 +41,8 @@ _SHRUNK = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7)
 _STILL_TALL = 150.0
 # Room beside smaller faces for parts and notes; they become no smaller than this share.
 _ASIDE, _LEAST_SHARE = (185.0, 215.0, 250.0, 285.0), 0.6
+# Between tables and cautions.
+_ABOVE_CARE = 6.0
 # So many more parts may lose their names to letters by it.
 _LETTERS = 1
 # Type as large as this is worth smaller faces.
@@ -54,6 +57,16 @@ class _Way:
     aside: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Faces:
+    """Faces and legend drawn one way: their shapes, and the y where the tables begin."""
+
+    way: _Way
+    shapes: tuple[Shape, ...]
+    drawn: DrawnFaces
+    y: float
+
+
 def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
     """Return the pages of one board's map; tables too long for the first run on."""
     sketch = new_sheet(paper)
@@ -63,17 +76,37 @@ def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
     notes = (saws_said(content.cares), *dangers_said(content.cares)) if content.cares else ()
     listed = Listed(content.cuts, content.placements, tuple(note for note in notes if note))
     slab = min(_SLAB_TALL, bottom - top - _ROUND_FACES)
-    full = face_scale(content, wide, slab)
+    full = _Way(face_scale(content, wide, slab), 0.0)
+    largest = _drawn(content, paper, top, full)
     bare = len(sketch.shapes)
-    drawn = draw_faces(sketch, content, top, full)
-    y = draw_legend(sketch, drawn.below)
-    ways = _ways(content, wide, slab, full)
+    ways = _ways(content, wide, slab, full.scale)
     for way, least in [(way, least) for least in (_EASY_TYPE, SMALLEST) for way in ways]:
-        if _is_drawn(sketch, content, listed, way, least, (top, bottom), (full, drawn, y), bare):
+        if not _would_fit(content, listed, way, least, largest, (wide, bottom)):
+            continue
+        faces = largest if way == full else _drawn(content, paper, top, way)
+        if way.aside and faces.drawn.letters > largest.drawn.letters + _LETTERS:
+            continue
+        sketch.shapes[bare:] = faces.shapes
+        below = Room(MARGIN, faces.y, wide, bottom - _ABOVE_CARE - faces.y)
+        beside = faces.drawn.beside if way.aside else None
+        if draw_listed(sketch, content, listed, below, beside, least):
             return (sketch.page(),)
-    del sketch.shapes[bare:]
-    draw_legend(sketch, draw_faces(sketch, content, top, full).below)
-    return _run_on(sketch, content, listed, paper, Room(MARGIN, y + 4.0, wide, bottom - y - 10.0))
+    sketch.shapes[bare:] = largest.shapes
+    return _run_on(
+        sketch,
+        content,
+        listed,
+        paper,
+        Room(MARGIN, largest.y, wide, bottom - _ABOVE_CARE - largest.y),
+    )
+
+
+def _drawn(content: MapContent, paper: PaperName, top: float, way: _Way) -> _Faces:
+    """Draw faces and legend one way, on a sheet of their own."""
+    alone = new_sheet(paper)
+    drawn = draw_faces(alone, content, top, way.scale, way.aside)
+    y = draw_legend(alone, drawn.below) + 4.0
+    return _Faces(way, tuple(alone.shapes), drawn, y)
 
 
 def _ways(content: MapContent, wide: float, slab: float, full: float) -> list[_Way]:
@@ -91,46 +124,27 @@ def _ways(content: MapContent, wide: float, slab: float, full: float) -> list[_W
     return sorted(ways, key=lambda way: -way.scale)
 
 
-def _is_drawn(
-    sketch: Sketch,
+def _would_fit(
     content: MapContent,
     listed: Listed,
     way: _Way,
     least: float,
-    span: tuple[float, float],
-    known: tuple[float, DrawnFaces, float],
-    bare: int,
+    largest: _Faces,
+    room: tuple[float, float],
 ) -> bool:
-    """Draw faces and tables one way, in type no smaller than ``least``; False: all does not fit.
+    """Reckon whether the tables have room, as drawing labels and legend takes far longer.
 
-    Parameters
-    ----------
-    span
-        Where the faces begin and the tables end.
-    known
-        The largest faces: their scale, what was drawn, and where the tables begin under them.
-    bare
-        How many shapes the sheet has without faces and tables.
+    ``room``: between the margins, and the y down to which tables may reach.
     """
-    (top, bottom), (full, largest, y) = span, known
-    _, y0, _, y1 = board_bounds(content.board)
-    wide = sketch.width - 2 * MARGIN
-    # First by reckoning: drawing labels and legend takes far longer.
-    less = 2 * (full - way.scale) * (y1 - y0)
-    x0, _, x1, _ = board_bounds(content.board)
-    free = wide - way.scale * (x1 - x0) - 52.0
-    beside = Room(0.0, 0.0, free, largest.beside.high - less) if way.aside else None
-    below = Room(0.0, 0.0, wide, bottom - 6.0 - (y - less + 4.0))
-    blank = Sketch(sketch.width, sketch.height)
-    if not draw_listed(blank, content, listed, below, beside, least):
-        return False
-    del sketch.shapes[bare:]
-    drawn = draw_faces(sketch, content, top, way.scale, way.aside)
-    if way.aside and drawn.letters > largest.letters + _LETTERS:
-        return False
-    start = draw_legend(sketch, drawn.below) + 4.0
-    below = Room(MARGIN, start, wide, bottom - 6.0 - start)
-    return draw_listed(sketch, content, listed, below, drawn.beside if way.aside else None, least)
+    wide, bottom = room
+    x0, y0, x1, y1 = board_bounds(content.board)
+    less = 2 * (largest.way.scale - way.scale) * (y1 - y0)
+    below = Room(0.0, 0.0, wide, bottom - _ABOVE_CARE - (largest.y - less))
+    beside = None
+    if way.aside:
+        free = wide - way.scale * (x1 - x0) - ENDS_WIDE
+        beside = Room(0.0, 0.0, free, largest.drawn.beside.high - less)
+    return draw_listed(Sketch(wide, bottom), content, listed, below, beside, least)
 
 
 def _run_on(
