@@ -7,9 +7,10 @@ scans only the boards that are new, two photos a board; with ``--results FOLDER`
 nothing is scanned, and its boards with their flat pictures are copied under new names.
 
 The stages: scan, take into the lot file, confirm (every flaw, face and end, an action each, as the
-page sends them), place all parts (a fixed number of search steps), draw all maps, open the lot
-anew, pack it. "Growth" is the power of the number of boards that a stage's time grows with from the
-first size to the last: 1 is linear.
+page sends them), place all parts (a fixed number of search steps), draw all maps (on at most
+``--jobs`` processes, whose memory is told together), open the lot anew, pack it. "Growth" is the
+power of the number of boards that a stage's time grows with from the first size to the last: 1 is
+linear.
 """
 
 from __future__ import annotations
