@@ -157,18 +157,60 @@ def empty_lot(running: RunningPage) -> LotOnPage:
     return LotOnPage(file, f"{running.address}/?lot={file.stem}")
 
 
-@pytest.fixture(scope="module")
-def browser():
-    name = find_chromium()
-    if name is None:
-        pytest.skip("no chromium here: tests/ui/need_chromium.sh says how to get it")
-    sync = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    with sync.sync_playwright() as playwright:
+class _Browser:
+    """The browser, from the first test that looks at a page to the last of them in a row.
+
+    To start it and to load the page anew in each file of tests took a tenth of their CPU. It may
+    not stay open for other tests: while it does, none can run an event loop of its own.
+    """
+
+    def __init__(self) -> None:
+        self._playwright = self._browser = None
+        self._contexts: dict[str, object] = {}
+
+    def context(self, size: dict[str, object]):
+        """Return the context for a kind of window; what the page is made of is loaded once."""
+        if self._browser is None:
+            self._start()
+        kind = repr(size)
+        if kind not in self._contexts:
+            self._contexts[kind] = self._browser.new_context(**size)
+            self._contexts[kind].set_default_timeout(PATIENCE_MS)
+            _keep_warm(self._contexts[kind])
+        return self._contexts[kind]
+
+    def _start(self) -> None:
+        name = find_chromium()
+        if name is None:
+            pytest.skip("no chromium here: tests/ui/need_chromium.sh says how to get it")
+        sync = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+        self._playwright = sync.sync_playwright().start()
         # One process draws all windows of a context: see `_keep_warm`.
-        arguments = [*chromium_arguments(), "--process-per-site"]
-        browser = playwright.chromium.launch(executable_path=name, args=arguments)
-        yield browser
-        browser.close()
+        self._browser = self._playwright.chromium.launch(
+            executable_path=name, args=[*chromium_arguments(), "--process-per-site"]
+        )
+
+    def close(self) -> None:
+        """Close the browser with all its windows; the next test that needs it starts another."""
+        if self._browser is not None:
+            self._browser.close()
+        if self._playwright is not None:
+            self._playwright.stop()
+        self._playwright = self._browser = None
+        self._contexts = {}
+
+
+_BROWSER = _Browser()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> Iterator[None]:
+    """Close the browser before a test that does not look at a page."""
+    try:
+        return (yield)
+    finally:
+        if nextitem is None or nextitem.get_closest_marker("browser") is None:
+            _BROWSER.close()
 
 
 @dataclass
@@ -300,27 +342,13 @@ def _keep_warm(context) -> None:
     blank.goto("http://127.0.0.1/")
 
 
-@pytest.fixture(scope="module")
-def contexts(browser):
-    """One context for each kind of window: what the page is made of is loaded once in it."""
-    kept = {}
-    yield kept
-    for context in kept.values():
-        context.close()
-
-
 @pytest.fixture
-def visit(browser, contexts):
+def visit():
     """Open windows, each with a session and a memory of its own; they close after the test."""
     opened = []
 
     def open_window(size: dict[str, object], **more: object) -> Visit:
-        kind = repr((size, more))
-        if kind not in contexts:
-            contexts[kind] = browser.new_context(**size, **more)
-            contexts[kind].set_default_timeout(PATIENCE_MS)
-            _keep_warm(contexts[kind])
-        opened.append(contexts[kind].new_page())
+        opened.append(_BROWSER.context({**size, **more}).new_page())
         return Visit(opened[-1])
 
     yield open_window
