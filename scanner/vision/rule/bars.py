@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.geometry.lines import Line, fit_line_robustly
-from scanner.vision.cv import Bytes, Floats, sampled, segments_in, shrunk
+from scanner.vision.cv import Bytes, Floats, sampled, sampled_grid, segments_in, shrunk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,9 +96,11 @@ def _bars_along(
         most = min(length * 3.0 / aspect, _WIDEST_SHARE * max(grey.shape))
         reach = np.arange(-most - 6, most + 6.01, 1.0)
         share = np.linspace(0.05, 0.95, 96)
-        points = start + share[:, None, None] * step + reach[None, :, None] * normal
+        x, y = (
+            np.add.outer(start[axis] + share * step[axis], reach * normal[axis]) for axis in (0, 1)
+        )
         # The median over pieces: a knot or a leaf beside the line is not an edge.
-        profile = sampled(grey, points).reshape(12, 8, -1).mean(axis=1)
+        profile = sampled_grid(grey, x, y).reshape(12, 8, -1).mean(axis=1)
         rise = np.median(np.gradient(profile, axis=1), axis=0)
         own = rise[np.abs(reach) < 2.0]
         sign = np.sign(own[np.argmax(np.abs(own))])
