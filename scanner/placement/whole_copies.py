@@ -29,7 +29,7 @@ _Spot = tuple[int, int]
 _MOST_CASES = 200
 # Of one set of boards so many ways are priced at most for each level gone through: what cells of
 # one size leave open had better be asked of finer ones.
-_PRICED_A_LEVEL = 2500
+_PRICED_A_LEVEL = 1500
 _MOST_ROUNDS = 200
 # A board is shut in slices in so many ways, each of which is priced, before a case is parted, and
 # in so many where it cannot be parted.
