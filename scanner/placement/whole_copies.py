@@ -33,7 +33,7 @@ _PRICED_A_LEVEL = 1500
 _MOST_ROUNDS = 200
 # A board is shut in slices in so many ways, each of which is priced, before a case is parted, and
 # in so many where it cannot be parted.
-_FEW_WAYS, _MOST_WAYS = 40, 200
+_FEW_WAYS, _MOST_WAYS = 100, 200
 _STEADY = 0.5
 _WHOLE, _NOTHING = 1e-4, 1e-7
 _RIGHT = 1 - 1e-6
@@ -329,10 +329,9 @@ def _shut(
             # Few copies allowed are few slices.
             part = min(often, key=lambda t: most[t])
             worst[pattern.board] = share, pattern, part
-    largest = max((share for share, _, _ in worst.values()), default=0.0)
     is_shut = False
-    for b, (share, pattern, part) in worst.items():
-        if share >= largest / 2 and len(covers[b]) < ways:
+    for b, (_, pattern, part) in worst.items():
+        if len(covers[b]) < ways:
             covers[b] = narrower(covers[b], pattern.copies, part, int(allowed[b][part]))
             is_shut = True
     return is_shut
