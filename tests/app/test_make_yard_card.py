@@ -3,7 +3,6 @@
 import json
 import re
 
-import pytest
 from pypdf import PdfReader
 
 from scanner.lot.yard_card import card_sections
@@ -11,8 +10,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.sheets.yard_card_html import yard_card_html
 from tests.command import run
-from tests.common import bench_parts, shelf_parts
-from tests.ui.conftest import PHONE, browser, contexts, visit  # noqa: F401 (fixtures)
+from tests.common import bench_parts
 
 LIST = """name,quantity,length,width,thickness,faces,species
 bench leg,4,430 mm,70 mm,20 mm,both,white ash
@@ -68,25 +66,3 @@ def test_a_part_s_name_cannot_break_the_file():
     assert "</script><b>" not in text
     data = re.search(r"id='card'>(.*?)</script>", text).group(1)
     assert json.loads(data)["sections"][0][0]["name"] == "</script><b>&"
-
-
-@pytest.mark.browser
-@pytest.mark.slow
-def test_a_phone_answers_at_the_rack(tmp_path, visit):  # noqa: F811
-    file = tmp_path / "card.html"
-    shop = Shop.inch()
-    file.write_text(yard_card_html(card_sections(shelf_parts(), shop), "inch", 3.2, 50.8))
-    window = visit(PHONE)
-    window.page.goto(file.as_uri())
-    form = window.page.locator("form").first
-    form.locator("[name=width]").fill("7 1/4")
-    form.locator("[name=length]").fill("8")
-    section = card_sections(shelf_parts(), shop)[0]
-    row = section.rows[0]
-    across = int((7.25 * 25.4 + 3.2) // (row.width_mm + 3.2))
-    along = int((96 * 25.4 - 2 * 50.8 + 3.2) // (row.length_mm + 3.2))
-    wanted = f"{min(across * along, row.count)} × {row.name}"
-    assert wanted in form.locator("output").inner_text()
-    form.locator("[name=width]").fill("1")
-    assert "none of these parts" in form.locator("output").inner_text()
-    assert window.problems == []

@@ -1,0 +1,31 @@
+"""The yard card as a phone at the rack shows it."""
+
+import pytest
+
+from scanner.lot.yard_card import card_sections
+from scanner.placement.shop import Shop
+from scanner.sheets.yard_card_html import yard_card_html
+from tests.common import shelf_parts
+from tests.ui.conftest import PHONE
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+def test_a_phone_answers_at_the_rack(tmp_path, visit):
+    file = tmp_path / "card.html"
+    shop = Shop.inch()
+    file.write_text(yard_card_html(card_sections(shelf_parts(), shop), "inch", 3.2, 50.8))
+    window = visit(PHONE)
+    window.page.goto(file.as_uri())
+    form = window.page.locator("form").first
+    form.locator("[name=width]").fill("7 1/4")
+    form.locator("[name=length]").fill("8")
+    section = card_sections(shelf_parts(), shop)[0]
+    row = section.rows[0]
+    across = int((7.25 * 25.4 + 3.2) // (row.width_mm + 3.2))
+    along = int((96 * 25.4 - 2 * 50.8 + 3.2) // (row.length_mm + 3.2))
+    wanted = f"{min(across * along, row.count)} × {row.name}"
+    assert wanted in form.locator("output").inner_text()
+    form.locator("[name=width]").fill("1")
+    assert "none of these parts" in form.locator("output").inner_text()
+    assert window.problems == []
