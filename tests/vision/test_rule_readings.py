@@ -132,3 +132,11 @@ def test_a_bar_for_which_nothing_quick_speaks_needs_clear_lines_and_its_own_ends
     one = replace(_read(200.0, steps, 25.4, float(evidence)), steps=36.0)
     bands = outlines(one)
     assert len(search._read_shaped(np.zeros((9, 9), np.uint8), [bands], YARD, None)) == believed
+
+
+def test_an_outline_whose_edges_cross_past_a_gap_is_no_rule():
+    upright = np.array([[0.0, 40.0], [0.0, 0.0], [600.0, 0.0], [600.0, 40.0]])
+    bar = straight_band(upright)
+    assert search.is_slender(bar)
+    assert not search.is_slender(replace(bar, upper=bar.lower, lower=bar.upper))
+    assert not search.is_slender(straight_band(upright * (0.15, 1.0)))

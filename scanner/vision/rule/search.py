@@ -59,6 +59,11 @@ class _Bar:
         return [self.first, *self.others]
 
 
+def is_slender(band: Band) -> bool:
+    """Tell whether an outline may be a rule's: its edges followed past a gap may even cross."""
+    return 0 < STOUTEST * band.width(0.5) < band.length
+
+
 def _bars_seen(
     grey: Bytes,
     size: RuleSize,
@@ -86,7 +91,7 @@ def _bars_seen(
         if not faces_right(ends[0], ends[1]):
             ends = ends[::-1]
         bands = follow_band(grey, ends[0], ends[1], wide * factor)
-        slender = (band for band in bands if band.length > STOUTEST * band.width(0.5))
+        slender = (band for band in bands if is_slender(band))
         first = next(slender, None)
         if first is None:
             yield 0.0, None
