@@ -140,3 +140,14 @@ def test_an_outline_whose_edges_cross_past_a_gap_is_no_rule():
     assert search.is_slender(bar)
     assert not search.is_slender(replace(bar, upper=bar.lower, lower=bar.upper))
     assert not search.is_slender(straight_band(upright * (0.15, 1.0)))
+
+
+def test_all_lines_of_the_told_rule_are_not_given_up_for_more_that_cannot_be_it(outlines):
+    told = replace(_read(200.0, 35, 25.4, 500.0), steps=36.0)
+    small = replace(_read(200.0, 68, 10.0, 400.0), steps=91.4)
+    even = replace(small.ticks.repeats, halving=0.0)
+    partly = replace(small.verdict, reading=replace(small.verdict.reading, seen=0.75))
+    small = replace(small, ticks=replace(small.ticks, repeats=even), verdict=partly)
+    assert told.is_settled and not told.is_as_told and not small.passes
+    for bands in (outlines(told, small), outlines(small, told)):
+        assert search.read_bar(np.zeros((9, 9), np.uint8), bands, YARD, None) is told

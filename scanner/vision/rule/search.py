@@ -228,8 +228,16 @@ def _is_better(one: Read, best: Read) -> bool:
     """Return whether one outline of a bar is better than another: more lines lie on it.
 
     But where the lines of both end with the told rule, never the one that runs on far beyond them:
-    what it has more is a line or two of the floor.
+    what it has more is a line or two of the floor. Nor one that cannot be the told rule, where all
+    of the told rule's lines were read with certainty: it may count noise in smaller steps.
     """
+    for whole, other in ((one, best), (best, one)):
+        if (
+            whole.is_settled
+            and whole.verdict.is_whole
+            and not (other.passes or other.verdict.is_whole)
+        ):
+            return whole is one
     both_whole = one.verdict.is_whole and best.verdict.is_whole
     if both_whole and one.is_too_long != best.is_too_long:
         return best.is_too_long
