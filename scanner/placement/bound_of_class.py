@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from scanner.board.board import Board
-from scanner.placement.class_bound import MOST_IN_WHOLE, class_area_bound, class_value_bound
+from scanner.placement.class_bound import class_area_bound, class_value_bound
 from scanner.placement.items import rough_size_mm
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Part
@@ -19,9 +19,6 @@ from scanner.placement.shop import Shop
 # that memory allows. On medium scarce jobs of seeds 0-2 half as long cells as the finest gave the
 # same bound to 0.01 %, rows of 1 mm one that is up to 0.15 % higher.
 _GRIDS = ((20, 5, (8, 4)), (40, 10, (4, 2)), (80, 10, (2,)))
-# Whether few boards hold all parts may hang on a millimetre, and is asked of one board after the
-# other: what cells of 2 mm leave open, cells of 1 mm are asked.
-_GRIDS_IN_WHOLE = ((10, 5, (16, 8, 2)), *_GRIDS)
 # The masks of all boards together, and the parts of one list, may take so much.
 _MOST_BYTES = 400e6
 _MOST_PARTS = 128
@@ -49,7 +46,7 @@ def can_be_proven(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) ->
 
 
 def _grid_for(
-    boards: Sequence[Board], parts: Sequence[Part], shop: Shop, in_whole: bool = False
+    boards: Sequence[Board], parts: Sequence[Part], shop: Shop
 ) -> tuple[int, int, tuple[int, ...]] | None:
     """Return the finest cells and rows whose masks memory allows for all boards; None for none."""
     if shop.cut_class == "any" or not 0 < len(parts) <= _MOST_PARTS:
@@ -62,8 +59,7 @@ def _grid_for(
         left, low, right, high = frame_of(board)
         planes = planes_of(len(parts), widths, high - low, shop)
         tenths += (right - left) * 10 * (high - low) * 10 * planes
-    grids = _GRIDS_IN_WHOLE if in_whole else _GRIDS
-    return next((g for g in grids if 4 * 1.4 * tenths / (g[0] * g[1]) <= _MOST_BYTES), None)
+    return next((g for g in _GRIDS if 4 * 1.4 * tenths / (g[0] * g[1]) <= _MOST_BYTES), None)
 
 
 def bound_of_class(
@@ -85,8 +81,7 @@ def bound_of_class(
     parts = [parts[t] for t in asked]
     # Parts that may be smaller than others in their strip are those of the wider class.
     grouped = shop if proof.sizes_are_fixed else replace(shop, cut_class="three_stage_trimmed")
-    in_whole = is_complete and len(boards) <= MOST_IN_WHOLE
-    fineness = _grid_for(boards, parts, grouped, in_whole)
+    fineness = _grid_for(boards, parts, grouped)
     if fineness is None or proof.is_over():
         return None
     grids = []

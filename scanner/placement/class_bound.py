@@ -16,7 +16,6 @@ import numpy as np
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
 from scanner.placement.programme import least_whole
-from scanner.placement.slices import Cover
 from scanner.placement.whole_copies import WholeCopies
 
 _STEADY = 0.6
@@ -27,7 +26,7 @@ _MOST_LIMITS = 60
 _SHORT = 0.995
 _MOST_NODES = 4000
 # Up to so many boards are asked for whole copies: more are too many cases.
-MOST_IN_WHOLE = 12
+_MOST_IN_WHOLE = 12
 _RIGHT = 1 - 1e-6
 
 
@@ -106,9 +105,8 @@ def class_area_bound(
         return 0.0
     price, proven = np.zeros(len(size)), 0.0
     rows: list[Floats] = []
-    covers = dict[int, Cover]()
     for deep in range(1, pricing.levels + 1):
-        copies = WholeCopies(pricing, size, wanted, deep, is_over, covers=covers)
+        copies = WholeCopies(pricing, size, wanted, deep, is_over)
         is_new = True
         for _ in range(_MOST_LIMITS):
             # Boards that hold everything are worth what is wanted at any prices, these, too.
@@ -131,7 +129,7 @@ def class_area_bound(
             if is_new:
                 price = there
                 continue
-            may_refute = deep > 1 and len(boards) <= MOST_IN_WHOLE
+            may_refute = deep > 1 and len(boards) <= _MOST_IN_WHOLE
             if not (may_refute and copies.refutes(boards, size - there)):
                 break
             others = np.ones(len(area))

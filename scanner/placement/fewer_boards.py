@@ -37,27 +37,18 @@ FIRST_STEPS_A_BOARD = 25
 MANY_OPENED = 12
 FAR_STEPS_A_BOARD, NEAR_STEPS_A_BOARD = 2, 4
 NEAR_TRIES = 12
-# Where a bound is to be proven after the search, and of so few boards that it can be, the search
-# gives way after this share of the time, and so many times that of the last success. Medium ample
-# jobs of seeds 58-67 opened least after 7 of 60 seconds at most; the bound needs the rest.
-FEW_BOARDS = 12
-FIRST_SHARE, TIMES_THE_LAST = 0.3, 3.0
 # A near set shall save this share of the wood, more after a success and less after a failure.
 FIRST_SAVED, LEAST_SAVED, MORE_SAVED, LESS_SAVED = 0.03, 0.0005, 1.3, 0.6
 
 
 @dataclass(slots=True)
 class FewerBoards:
-    """The search for a set of boards of least area that still holds every part.
-
-    ``gives_way``: whether time that brings nothing is better spent on a bound.
-    """
+    """The search for a set of boards of least area that still holds every part."""
 
     start: Campaign
     area: Floats
     free: frozenset[int]
     on_best: Callable[[Choice], None]
-    gives_way: bool = False
     best: dict[int, Pattern] = field(default_factory=dict)
     finest: dict[int, Pattern] = field(default_factory=dict)
     _cuts: list[tuple[Floats, float]] = field(default_factory=list)
@@ -66,7 +57,6 @@ class FewerBoards:
     _base: Floats = field(default_factory=lambda: np.zeros(0))
     _near: set[frozenset[int]] = field(default_factory=set)
     _saved: float = FIRST_SAVED
-    _last_share: float = 0.0
 
     def run(self, goal: float) -> None:
         """Search until time is up or no cheaper set is left."""
@@ -78,7 +68,7 @@ class FewerBoards:
         self._learn(self.start)
         room, patience = FIRST_ROOM, 1
         skipped: set[frozenset[int]] = set()
-        while not clock.is_over() and not self._is_settled(clock):
+        while not clock.is_over():
             boards = self._cheapest(room, skipped)
             is_sure = patience < SURE_PATIENCE and not self._has_near
             if boards is None and room > (SURE_ROOM if is_sure else LEAST_ROOM):
@@ -111,12 +101,6 @@ class FewerBoards:
                     self._hopeless.add(boards)
                 if self._has_near:
                     self._try_near(goal)
-
-    def _is_settled(self, clock: Clock) -> bool:
-        """Whether nothing better came for so long that a bound has more use of the time."""
-        share = clock.stop.share(clock.steps)
-        enough = max(FIRST_SHARE, TIMES_THE_LAST * self._last_share)
-        return self.gives_way and len(self.area) <= FEW_BOARDS and share >= enough
 
     @property
     def _has_near(self) -> bool:
@@ -154,7 +138,6 @@ class FewerBoards:
         opened = as_it_lay({b: p for b, p in choice.items() if len(p.places)}, self.start.start)
         if self._cost(opened) < self._cost(self.finest) * (1 - 1e-9):
             self.finest = opened
-            self._last_share = self.start.clock.stop.share(self.start.clock.steps)
             self.on_best(self.finest)
 
     def _cost(self, choice: Choice) -> float:

@@ -9,7 +9,6 @@ from scipy import sparse
 from scanner.placement.items import Floats
 from scanner.placement.programme import most
 from scanner.placement.section_grid import SectionGrid
-from scanner.placement.slices import Copies, Cover, counts_of
 
 
 @dataclass(slots=True)
@@ -44,17 +43,10 @@ class Pricing:
 
     def of(self, board: int, price: Floats, deep: int) -> tuple[float, Floats]:
         """Return the most on one board, and what it would hold (T,)."""
-        worth, held = self.within(board, price, deep, ((),))
-        return worth, counts_of(held[-1], len(price)) if held else np.zeros(len(price))
-
-    def within(
-        self, board: int, price: Floats, deep: int, cover: Cover
-    ) -> tuple[float, list[Copies]]:
-        """Return the most on one board in any way of ``cover``; what it would hold comes last."""
         guess = self.shares.get((board, deep), 0.97)
-        worth, share, held = self.grids[board].most(price, guess, deep, cover)
+        worth, share, counts = self.grids[board].most(price, guess, deep)
         self.shares[board, deep] = share - 0.003
-        return worth, held
+        return worth, counts
 
 
 @dataclass(slots=True)

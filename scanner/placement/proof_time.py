@@ -65,4 +65,4 @@ def _warm_up() -> None:
     found = sections.best_sections(
         *entries, 1, 0, 0 * one, np.zeros((1, 1), np.float32), np.zeros(1), 0.0
     )
-    sections.copies_between(*entries, 0 * one, found[1], np.zeros((1, 3), np.int64))
+    sections.counts_between(*entries, 0 * one, found[1], np.zeros(1))

@@ -30,12 +30,8 @@ from scanner.placement.relaxed_ground import (
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
-from scanner.placement.slices import Bars, Copies, Cover
 
 Masks = NDArray[np.uint32]
-_Whole = NDArray[np.int64]
-# As the kernels read them: pointer, long, plane, bit, value, pitch.
-_Entries = tuple[_Whole, _Whole, _Whole, _Whole, NDArray[np.float32], _Whole]
 _BITS = 32
 # What is clear is seen on rows so many times as thin: a part that does not fit by half a millimetre
 # is kept out, though strips are stacked on whole rows.
@@ -45,8 +41,6 @@ _HEIGHT_STEP = 120
 _NO_ROW = np.zeros(1, np.int64)
 _NO_TABLE = np.zeros((1, 1), np.float32)
 _NO_WORTH = np.zeros(1)
-# More copies on one board are not told.
-_MOST_COPIES = 4096
 # Strips are summed up in single precision: some ten parts, each rounded by 6e-8 of the sum.
 _ROUNDING = 1 + 2e-6
 
@@ -82,86 +76,36 @@ class SectionGrid:
     entry_part: NDArray[np.int64]
     entry_plane: NDArray[np.int64]
 
-    def most(
-        self, price: Floats, share: float, deep: int, cover: Cover = ((),)
-    ) -> tuple[float, float, list[Copies]]:
-        """Return what no layout of this board is worth more than, and copies it would hold, last.
+    def most(self, price: Floats, share: float, deep: int) -> tuple[float, float, Floats]:
+        """Return what no layout of this board is worth more than, and what it would hold.
 
         price: of a copy, (T,); those at or below 0 are left out. share: how far the answer is
         thought to lie below that of the coarsest level; a good guess saves time and changes
-        nothing. deep: how many levels to go through. cover: the ways in which slices are shut, of
-        which one at least is the layout's. Also returns the true share, and before the copies of
-        the best way those of worse ones, as far as they came to light.
+        nothing. deep: how many levels to go through. Also returns the true share.
         """
         ptr, part, plane = self._priced(price)
         if ptr[-1] == 0:
-            return 0.0, 1.0, []
+            return 0.0, 1.0, np.zeros(len(price))
         value = price[part].astype(np.float32)
+        levels, rough = self.levels[:deep], 0.0
         while True:
-            rough, least, ratio = 0.0, 0.0, 0
-            row, parent, ahead = _NO_ROW, _NO_TABLE, _NO_WORTH
-            for n, level in enumerate(self.levels[:deep]):
+            worth, row, parent, ahead, ratio = 0.0, _NO_ROW, _NO_TABLE, _NO_WORTH, 0
+            for n, level in enumerate(levels):
                 long = np.floor(self.lengths[part] / level.cell + 1e-9).astype(np.int64)
                 pitch = np.floor(self.heights / level.row + 1e-9).astype(np.int64)
-                entries = (ptr, long, plane, part % _BITS, value, pitch)
+                entries = (level.mask, ptr, long, plane, part % _BITS, value, pitch)
                 worth, begin, row, parent, ahead = kernels.best_sections(
-                    level.mask, *entries, level.top, ratio, row, parent, ahead, least
+                    *entries, level.top, ratio, row, parent, ahead, share * rough * (1 - 1e-5)
                 )
                 rough = worth if n == 0 else rough
-                # In single precision sums differ by the order they are made in.
-                least = share * rough * (1 - 1e-5)
+                ratio = level.cell // levels[min(n + 1, len(levels) - 1)].cell
                 if n and worth < share * rough:
                     break
-                ratio = level.cell // self.levels[min(n + 1, len(self.levels) - 1)].cell
             else:
-                best, found = least, list[Copies]()
-                for bars in cover:
-                    mask = self._barred(level, bars)
-                    if bars:
-                        # What the open board holds between two cuts, this one cannot exceed.
-                        worth, begin, *_ = kernels.best_sections(
-                            mask, *entries, level.top, 1, row, parent, ahead, best * (1 - 1e-5)
-                        )
-                    if worth > best or (not bars and worth >= best):
-                        best = worth
-                        found.append(self._copies(level, mask, entries, part, begin))
-                if found:
-                    return best * _ROUNDING, best / rough if rough else 1.0, found
+                counts = np.zeros(len(price))
+                kernels.counts_between(*entries, part, begin, counts)
+                return worth * _ROUNDING, worth / rough if rough else 1.0, counts
             share = share - 0.02 if share > 0.85 else 0.0
-            if share == 0.0 and rough == 0.0:
-                return 0.0, 1.0, []
-
-    def _copies(
-        self,
-        level: Level,
-        mask: Masks,
-        entries: _Entries,
-        part: NDArray[np.int64],
-        begin: NDArray[np.int64],
-    ) -> Copies:
-        """Return what the best row of sections holds; places are told on the coarsest cells."""
-        out = np.zeros((_MOST_COPIES, 3), np.int64)
-        many = kernels.copies_between(mask, *entries, part, begin, out)
-        out[:, 1:] *= (level.cell, level.row)
-        out[:, 1:] //= (self.levels[0].cell, self.levels[0].row)
-        return out[:many]
-
-    def _barred(self, level: Level, bars: Bars) -> Masks:
-        """Return a level's mask without the places where parts do not begin."""
-        if not bars:
-            return level.mask
-        mask = level.mask.copy()
-        planes = -(-len(self.lengths) // _BITS)
-        along = self.levels[0].cell // level.cell
-        across = self.levels[0].row // level.row
-        for bar in bars:
-            plane, bit = divmod(bar.part, _BITS)
-            mask[
-                plane::planes,
-                bar.cells[0] * along : bar.cells[1] * along,
-                bar.rows[0] * across : bar.rows[1] * across,
-            ] &= ~np.uint32(1 << bit)
-        return mask
 
     def _priced(
         self, price: Floats
@@ -217,7 +161,7 @@ def section_grid(
     finest = Level(cell, row, mask, int((x1 - x0 + kerf) // cell))
     levels = [
         Level(cell * n, row * m, kernels.coarser(mask, n, m), int((x1 - x0 + kerf) // (cell * n)))
-        for n, m in ((n, 2 if n == max(coarse) >= 8 else 1) for n in coarse)
+        for n, m in ((n, 2 if n >= 8 else 1) for n in coarse)
     ]
     return SectionGrid(
         (*levels, finest),

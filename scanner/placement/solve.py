@@ -127,7 +127,7 @@ def solve(
         clock = Clock(Steps(clock.steps + _TRIAL_STEPS * (len(boards) + 1)), clock.steps)
     placed, prices = list(task.kept), dict[str, float]()
     if boards and main:
-        found = _main_search(task, main, clock, on_better, prices, searched is not stop)
+        found = _main_search(task, main, clock, on_better, prices)
         placed += _named(task, with_spares_beside(boards, main, found, task.kept, shop, seed))
         placed += _singly(task, placed, clock)
     placed = with_last_fill(boards, task.parts, placed, task.kept, task.former, shop)
@@ -276,12 +276,10 @@ def _main_search(
     clock: Clock,
     on_better: Callable[[Layout], None] | None,
     prices: dict[str, float] | None = None,
-    gives_way: bool = False,
 ) -> list[Placement]:
     """Place the parts asked for: most value first, then fewer boards.
 
-    ``prices`` takes up what a copy of each part costs in the end, by name. ``gives_way``: whether
-    a bound is sought after the search, which time that brings nothing is left to.
+    ``prices`` takes up what a copy of each part costs in the end, by name.
     """
     kept = Counter(p.part for p in task.kept)
     wanted = {part.name: max(0, part.quantity - kept[part.name]) for part in main}
@@ -315,7 +313,7 @@ def _main_search(
         prices |= {part.name: float(p) for part, p in zip(plan.parts, every.prices, strict=False)}
     if every.best_value >= goal * (1 - 1e-12) and not clock.is_over():
         free = frozenset(b for b, board in enumerate(task.boards) if _has(task.kept, board))
-        fewer = FewerBoards(every, problem.area, free, tell, gives_way)
+        fewer = FewerBoards(every, problem.area, free, tell)
         fewer.run(goal)
         best = fewer.finest
     best = with_calm_ends(problem, best, every.start)

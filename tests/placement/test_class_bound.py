@@ -11,13 +11,11 @@ from hypothesis import HealthCheck, given, settings
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
-from scanner.placement import whole_copies
 from scanner.placement.bound_of_class import Proof, bound_of_class, can_be_proven
 from scanner.placement.pricing import Pricing
 from scanner.placement.section_grid import section_grid
 from scanner.placement.shop import Shop
 from scanner.placement.sizes import givings_of, sized
-from scanner.placement.slices import counts_of
 from scanner.placement.solve import solve, warm_up
 from scanner.placement.stop import Seconds, Work
 from tests.instances.tiny import SHOP, SIX, TINY, Instance, board, flaw, part
@@ -28,14 +26,6 @@ WHOLE_CLASSES = ("three_stage", "three_stage_trimmed")
 # Without sets and sizes that give: the others are judged as the solver lays them out.
 PLAIN = [one for one in TINY if not any(p.match or p.length_min_mm for p in one.parts)]
 UNIT = 20  # mm: all sizes of the boards that are tried out are multiples of it
-
-
-@pytest.fixture(autouse=True, scope="module")
-def few_ways():
-    """Let one set of boards cost little: nothing here needs more."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(whole_copies, "_PRICED_A_LEVEL", 60)
-        yield
 
 
 def of_class(boards, parts, wanted, shop, achieved, is_complete, fixed=True):
@@ -113,8 +103,7 @@ def test_pricing_is_exact_where_every_layout_can_be_tried(seed: int, cut_class) 
     price = np.array([value for _, _, value in sizes], float)
     truth = tried_out(long, wide, frozenset(bad), sizes, cut_class == "three_stage")
     for guess in (0.0, 0.9, 1.0):
-        worth, _, held = grid.most(price, guess, len(grid.levels))
-        counts = counts_of(held[-1], len(price))
+        worth, _, counts = grid.most(price, guess, len(grid.levels))
         assert worth == pytest.approx(truth, rel=1e-5)
         assert counts @ price == pytest.approx(worth, rel=1e-5)
 

@@ -220,14 +220,10 @@ def best_sections(
 
 
 @njit(cache=True, nogil=True)
-def copies_between(
-    mask, entry_ptr, long, plane, bit, value, pitch, item, begin, out
+def counts_between(
+    mask, entry_ptr, long, plane, bit, value, pitch, item, begin, counts
 ):  # fmt: skip
-    """Write into out (n, 3) what the best row of sections holds, as far as there is room.
-
-    ``item``: of each entry; a line of out is an item, and the cell and the row where it begins.
-    Returns how many lines were written.
-    """
+    """Add to counts (items,) what the best row of sections holds; ``item``: of each entry."""
     rows = mask.shape[2]
     groups = len(entry_ptr) - 1
     block, tallest = rows, 1
@@ -235,7 +231,6 @@ def copies_between(
         block = min(block, pitch[c])
         tallest = max(tallest, pitch[c])
     stack = np.zeros(rows + tallest + 1, np.float32)
-    many = 0
     b = len(begin) - 1
     while b > 0:
         if begin[b] < 0:
@@ -260,8 +255,8 @@ def copies_between(
                 if j < 0 or j >= rows or strip[c, b - a, j] <= 0:
                     continue
                 if abs(stack[j] + strip[c, b - a, j] - stack[at]) <= 1e-6 * stack[at]:
-                    many = _along(
-                        mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, many, out
+                    _along(
+                        mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, counts
                     )
                     at = j
                     found = True
@@ -269,12 +264,11 @@ def copies_between(
             if not found:
                 at -= 1
         b = a
-    return many
 
 
 @njit(cache=True, nogil=True)
-def _along(mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, many, out):
-    """Write into out what lies along one strip, after ``many`` lines; return how many are there."""
+def _along(mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, counts):
+    """Add to counts what lies along one strip."""
     at = b - a
     while at > 0 and strip[c, at, j] > 0:
         if strip[c, at - 1, j] == strip[c, at, j]:
@@ -289,14 +283,9 @@ def _along(mask, entry_ptr, long, plane, bit, value, item, strip, c, a, b, j, ma
             if (mask[plane[e], a + s, j] & one) == 0:
                 continue
             if abs(strip[c, s, j] + value[e] - strip[c, at, j]) <= 1e-6 * strip[c, at, j]:
-                if many < len(out):
-                    out[many, 0] = item[e]
-                    out[many, 1] = a + s
-                    out[many, 2] = j
-                    many += 1
+                counts[item[e]] += 1
                 at = s
                 found = True
                 break
         if not found:
             at -= 1
-    return many
