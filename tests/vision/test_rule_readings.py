@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scanner.vision.rule import search
+from scanner.board.measured import Measured
+from scanner.errors import PhotoError
+from scanner.vision.rule import find, search
 from scanner.vision.rule.find import _undisputed
 from scanner.vision.rule.follow_band import straight_band
 from scanner.vision.rule.read import Read
@@ -13,7 +15,7 @@ from scanner.vision.rule.size import Reading, Verdict
 from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.tick_spectrum import NO_REPEATS
 from scanner.vision.rule.ticks import Ticks
-from scanner.vision.setup import RuleSize
+from scanner.vision.setup import RuleSize, Setup
 
 
 def _read(y_px, steps, step_mm, evidence, start_px=100.0, long_px=800.0):
@@ -151,3 +153,20 @@ def test_all_lines_of_the_told_rule_are_not_given_up_for_more_that_cannot_be_it(
     assert told.is_settled and not told.is_as_told and not small.passes
     for bands in (outlines(told, small), outlines(small, told)):
         assert search.read_bar(np.zeros((9, 9), np.uint8), bands, YARD, None) is told
+
+
+def test_half_a_count_of_small_steps_yields_to_clear_graduations_of_another_length(monkeypatch):
+    clear = replace(_read(200.0, 39, 25.4, 885.0), steps=24.0)
+    told_fewer = replace(clear.verdict.reading, seen=1.6, odds=-50.0)
+    more = replace(clear.verdict, reading=told_fewer)
+    clear = replace(clear, verdict=more)
+    half = replace(_read(700.0, 33, 10.0, 337.0), steps=61.0)
+    partly = replace(half.verdict, reading=replace(half.verdict.reading, seen=0.55))
+    half = replace(half, verdict=partly)
+    assert half.passes and not half.is_confirmed and clear.is_filled
+    setup = Setup(Measured(25.0, 1.0), RuleSize(609.6))
+    picture = np.zeros((9, 9), np.uint8)
+    for read in ([half, clear], [clear, half]):
+        monkeypatch.setattr(find, "read_bars", lambda *told, read=read: read)
+        with pytest.raises(PhotoError, match=r"do not fit the told 610 mm"):
+            find.find_rules("photo.jpg", picture, setup)

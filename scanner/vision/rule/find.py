@@ -79,7 +79,9 @@ def find_rules(
             raise PhotoError(seen, MEND)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
     if not fitting[0].is_confirmed:
-        _refuse_other_size(name, fitting[:1], size)
+        # What its ends and the number of its lines do not bear out yields to clearer graduations.
+        clearer = [one for one in read if _evidence(one) > _evidence(fitting[0])]
+        _refuse_other_size(name, [fitting[0], *clearer], size)
     if setup.rule2 is None:
         return tuple((_seen(one, size),) for one in fitting)
     best = fitting[0]
@@ -107,8 +109,12 @@ def _undisputed(read: list[Read]) -> list[Read]:
     ]
 
 
+def _evidence(one: Read) -> float:
+    return one.ticks.repeats.evidence
+
+
 def _likelihood(one: Read) -> tuple[bool, float]:
-    return not one.is_confirmed, -one.ticks.repeats.evidence
+    return not one.is_confirmed, -_evidence(one)
 
 
 def _apart(first: Band, second: Band) -> bool:
