@@ -329,7 +329,7 @@ def _bench(outcomes: list[Outcome], best: float, seeds: str, way: str) -> Bench:
             ),
             Figure(
                 "yield of sound parts against a planner who knows all",
-                f"{100 * nodded.yield_sound / best:.0f} %",
+                f"{100 * nodded.yield_sound / best:.1f} %",
                 "95 %",
                 nodded.yield_sound >= 0.95 * best,
             ),
