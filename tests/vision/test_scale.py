@@ -11,6 +11,7 @@ from scanner.vision.fit.lengths import face_from_photo, smooth_lens_mm, u_of_len
 from scanner.vision.fit.model import State
 from scanner.vision.fit.refit import with_board_ends, with_taped_length
 from scanner.vision.fit.scale_fit import mirrored
+from scanner.vision.fit.verdict import doubts_of
 from scanner.vision.scale import fit_seen
 from tests.bench.projected import KINDS, LEVELS, draw_scene, measure
 
@@ -54,6 +55,14 @@ def test_a_taped_board_makes_a_plain_rule_good_between_its_ends():
     assert all(abs(one.error) < 3 * one.u for one in found)
     # The length itself is as sure as its tape (U of 3 mm): its ends are not read a second time.
     assert all(3.0 < scene["length"][0].u < 3.5 for scene in scenes)
+
+
+def test_a_fit_whose_steps_ran_out_is_told(fit):
+    lost = replace(fit, solution=replace(fit.solution, is_good=False))
+    assert set(doubts_of(lost)) - set(doubts_of(fit)) == {
+        doubt for doubt in doubts_of(lost) if "may be too small" in doubt
+    }
+    assert len(doubts_of(lost)) == len(doubts_of(fit)) + 1
 
 
 def test_photo_and_face_there_and_back(fit):

@@ -111,6 +111,11 @@ def doubts_of(fit: ScaleFit) -> tuple[str, ...]:
         )
     if solution.chi2_per_dof > DOUBTFUL_MISFIT:
         out.append("the reference does not lie flat: see that it touches the floor everywhere")
+    if not solution.is_good:
+        out.append(
+            "where the camera stood did not come out for certain, so the ± may be too small: take "
+            "a second photo from another side"
+        )
     p, q = fit.long_line()
     ends = mirrored(np.array([p, q]))
     if fit.twins and _twin_matters(fit, (ends[0], ends[1])):
