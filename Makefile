@@ -75,7 +75,7 @@ bench-scale: setup ## projected marks and rendered photos through the real fit: 
 	$(BIN)/python -m tests.bench.rendered --first 74062 --jobs $(JOBS) --keep
 
 bench-speed: setup ## how long a face and a look take against decoding and warping its photo
-	$(BIN)/python -m tests.bench.speed
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws, and chalk, on rendered faces of seeds nothing was tuned on
 	$(BIN)/python -m tests.bench.flaws --seeds 5284-5293
@@ -103,7 +103,7 @@ bench-marks: setup ## lines drawn on boards held against the layout
 	$(BIN)/python -m tests.bench.marks --seeds 340-379
 
 bench-alike: setup ## boards of one log among others, and their colour under four lights
-	$(BIN)/python -m tests.bench.likeness --seeds 76034-76045 --jobs $(JOBS) --keep
+	$(BIN)/python -m tests.bench.likeness --seeds 76038-76049 --jobs $(JOBS) --keep
 	$(BIN)/python -m tests.bench.colour_scenes --seeds 77124-77135 --jobs $(JOBS) --keep
 
 bench-endurance: setup ## a lot that grows to 200 boards: time and memory of every stage
