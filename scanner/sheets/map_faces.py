@@ -178,7 +178,8 @@ def _face(
         content.parts,
         content.units,
         sizes=sizes,
-        avoid=[*flaw_shapes(board, view), *spots],
+        avoid=flaw_shapes(board, view),
+        never=spots,
         keys=keys,
         blocked=taken,
     )

@@ -53,13 +53,15 @@ def write_label(
     bold_first: bool = False,
     show: bool = False,
     avoid: Sequence[BaseGeometry] = (),
+    never: Sequence[BaseGeometry] = (),
 ) -> list[Polygon]:
     """Write lines inside a ring; return the place taken (nothing where not even a name fits).
 
     Best is all of it, large and hiding nothing; then the name alone, hiding nothing, in one row or
-    several, large if it can be; then all of it in the middle, whatever lies there.
+    several, large if it can be; then all of it, whatever lies there but for what ``never`` may be
+    hidden.
     """
-    fit = next(_fits(ring, lines, largest, bold_first, show, avoid), None)
+    fit = next(_fits(ring, lines, largest, bold_first, show, avoid, never), None)
     if fit is None:
         return []
     left = fit.x - (fit.text_wide + fit.tag) / 2
@@ -85,12 +87,14 @@ def _fits(
     bold_first: bool,
     show: bool,
     avoid: Sequence[BaseGeometry],
+    never: Sequence[BaseGeometry],
 ) -> Iterator[Fit]:
     """Yield labels that fit, best first."""
     xs, ys = [x for x, _ in ring], [y for _, y in ring]
     # What lies elsewhere on the board need not be asked each time.
     here = box(min(xs), min(ys), max(xs), max(ys))
-    avoid = [shape for shape in avoid if here.intersects(shape)]
+    never = [shape for shape in never if here.intersects(shape)]
+    avoid = [*never, *(shape for shape in avoid if here.intersects(shape))]
     room = (max(xs) - min(xs) - 4.0, max(ys) - min(ys) - 1.0)
     middle = ((max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2)
     full = [tuple(lines), ("  ".join(lines),)] if len(lines) > 1 else [tuple(lines)]
@@ -103,9 +107,9 @@ def _fits(
         (words, every, _LEAST_FULL, avoid),
         (name, one, 0.0, avoid),
         (words, every, 0.0, avoid),
-        (full, one, 0.0, ()),
-        (name, one, 0.0, ()),
-        (words, every, 0.0, ()),
+        (full, one, 0.0, never),
+        (name, one, 0.0, never),
+        (words, every, 0.0, never),
     )
     for choices, bold, least, hide_not in passes:
         for size in (s for s in _SIZES if least <= s <= largest):

@@ -76,6 +76,7 @@ def draw_parts(
     sizes: bool = True,
     largest: float = 11.0,
     avoid: Sequence[BaseGeometry] = (),
+    never: Sequence[BaseGeometry] = (),
     keys: PartKeys | None = None,
     blocked: Sequence[Polygon] = (),
 ) -> list[Polygon]:
@@ -89,6 +90,8 @@ def draw_parts(
         Largest type size.
     avoid
         Flaws on the page, which labels should not hide.
+    never
+        Numbers of cuts, which no label may hide.
     keys
         Letters for parts that are too small for their names; None leaves those without a name.
     blocked
@@ -121,7 +124,7 @@ def draw_parts(
         rooms = _rooms_in_nest(drawn) if nest and drawn else (ring,)
         for room in rooms:
             spots = write_label(
-                sketch, room, lines, largest, bold_first=True, show=show, avoid=avoid
+                sketch, room, lines, largest, bold_first=True, show=show, avoid=avoid, never=never
             )
             taken += spots
             if spots:
@@ -132,7 +135,9 @@ def draw_parts(
     # Last, so that they step aside for every name.
     for room, letter, show in unnamed:
         others = [*taken, *blocked]
-        taken += write_letter(sketch, room, letter, largest, show=show, avoid=avoid, taken=others)
+        taken += write_letter(
+            sketch, room, letter, largest, show=show, avoid=[*avoid, *never], taken=others
+        )
     return taken
 
 

@@ -3,15 +3,17 @@
 from dataclasses import replace
 
 import pytest
+from shapely.geometry import box
 
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.layout import Placement
 from scanner.placement.shop import Shop
 from scanner.sheets.content import map_content
-from scanner.sheets.drawing import Text
+from scanner.sheets.drawing import Sketch, Text
 from scanner.sheets.layout_sheet import layout_sheet
 from scanner.sheets.map_page import map_page
 from scanner.sheets.part_keys import PartKeys
+from scanner.sheets.part_labels import write_label
 from tests.common import plain_board, small_layout
 from tests.instances.tiny import part
 from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
@@ -103,3 +105,13 @@ def test_letters_of_parts_smaller_than_a_letter_stand_beside_them_and_hide_none(
     (page,) = sheet(slats(3, 20.0, 3.0), (part("slat", 3, 15, 3),))
     assert words_on(page).splitlines().count("c") == 3
     assert overlapping_texts(page) == []
+
+
+def test_a_name_that_could_only_lie_over_a_cut_s_number_is_left_to_its_letter():
+    ring = [(0.0, 0.0), (60.0, 0.0), (60.0, 14.0), (0.0, 14.0)]
+    numbers = [box(0.0, 3.0, 10.0, 11.0), box(50.0, 3.0, 60.0, 11.0)]
+    name = ["bench cleat 1"]
+    (over,) = write_label(Sketch(60.0, 14.0), ring, name, 11.0, avoid=numbers)
+    assert any(over.intersects(number) for number in numbers)
+    assert not write_label(Sketch(60.0, 14.0), ring, name, 11.0, never=numbers)
+    assert write_label(Sketch(60.0, 14.0), ring, ["leg 1"], 11.0, never=numbers)
