@@ -1,4 +1,4 @@
-"""The judge of layouts shares nothing with what made them, whatever modules the search will have."""
+"""The judge of layouts shares nothing with what made them, whatever modules may come."""
 
 import ast
 from pathlib import Path
