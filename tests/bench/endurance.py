@@ -27,6 +27,7 @@ import threading
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -235,7 +236,8 @@ def grow(folder: Path, sizes: list[int], jobs: int, work: int, results: Path | N
         saved = lot.layout()
         assert saved is not None
         summary = saved.layout.summary
-        with ProcessPoolExecutor(1) as alone:
+        # Started anew: a fork of a process that has threads may wait for ever for their locks.
+        with ProcessPoolExecutor(1, get_context("spawn")) as alone:
             since["maps"], maps_mb, _ = alone.submit(_maps, lot_file, jobs).result()
         begun = time.monotonic()
         again = open_lot(lot_file)
