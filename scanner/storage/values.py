@@ -12,6 +12,7 @@ from enum import Enum
 from functools import cache
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
+from shapely import get_coordinates
 from shapely.geometry import Polygon
 
 Json = None | bool | int | float | str | list["Json"] | dict[str, "Json"]
@@ -31,7 +32,7 @@ def to_document(value: object) -> Json:
             return value
         case Polygon():
             rings = [value.exterior, *value.interiors] if not value.is_empty else []
-            return [[[float(x), float(y)] for x, y in ring.coords] for ring in rings]
+            return [get_coordinates(ring).tolist() for ring in rings]
         case tuple() | list():
             return [to_document(piece) for piece in value]
         case Mapping():
