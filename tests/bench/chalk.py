@@ -24,6 +24,7 @@ from tests.render.draw_extras import draw_mark
 _ON_MARK_SHARE = 0.5
 _STROKE_MM = 10.0
 _BAR = 0.95
+_PLURAL = {"loop": "loops", "line": "lines", "cross": "crosses"}
 
 
 def marked_face(seed: int, side: int) -> FlatFace:
@@ -74,7 +75,7 @@ def main() -> None:
         missed = []
         for look, shape in marks:
             hit = is_read(flaws, look, shape)
-            for claim in ("all marks", f"{look}s", f"marks on {species}"):
+            for claim in ("all marks", _PLURAL[look], f"marks on {species}"):
                 read[claim][0] += hit
                 read[claim][1] += 1
             if hit and look != "line":
