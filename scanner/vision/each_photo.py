@@ -12,15 +12,24 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from scanner.board.measured import Measured
+from scanner.board.reading import span_along_y_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+    from shapely.geometry import Polygon
 
     from scanner.board.reading import FaceReading
 
 # A photo that does not show the whole board tells another length; it is no witness.
 _WHOLE = 0.03
+# An outline's U holds this share of its places.
+_HELD = 0.95
+_PLACES = np.linspace(0.01, 0.99, 99)
 
 
 def held_against_each(
@@ -43,26 +52,42 @@ def held_against_each(
         whole = abs(reading.length.value_mm / length.value_mm - 1) <= _WHOLE
         if not whole or len(reading.widths) != len(widths):
             continue
-        most = 0.0
+        most = narrower_mm = 0.0
         for n, (station, other) in enumerate(zip(widths, reading.widths, strict=True)):
             wide = _covering(station.width, other.width)
             if wide is not station.width:
                 most = max(most, wide.u_mm)
+                if other.width.value_mm < station.width.value_mm:
+                    narrower_mm = max(narrower_mm, wide.u_mm)
                 widths[n] = replace(station, width=wide)
         longer = _covering(length, reading.length)
         if longer is not length:
             length = longer
             doubts.append(_doubt(name, "length", longer.u_mm))
         if most > 0:
-            apart_mm = max(apart_mm, most)
+            # Where it tells less wood than all do together, parts keep as far from the arris as it
+            # may be off there. Where it tells more, what is laid out lies on wood either way: that
+            # counts as in any outline's U, by how far most places are off.
+            apart_mm = max(apart_mm, narrower_mm, min(most, _mostly_apart_mm(shared, reading)))
             doubts.append(_doubt(name, "width", most))
     return replace(
         shared,
         length=length,
         widths=tuple(widths),
-        # An arris may be off by all of it, and parts keep that far from it.
         outline_u_mm=max(shared.outline_u_mm, apart_mm),
     ), doubts
+
+
+def _mostly_apart_mm(shared: FaceReading, alone: FaceReading) -> float:
+    """Return how far apart 19 of 20 widths along the board lie, each in its own view, mm."""
+    gaps = np.abs(_widths_mm(shared.outline) - _widths_mm(alone.outline))
+    return float(np.quantile(gaps, _HELD))
+
+
+def _widths_mm(outline: Polygon) -> NDArray[np.float64]:
+    left, _, right, _ = outline.bounds
+    spans = [span_along_y_mm(outline, float(x)) for x in left + _PLACES * (right - left)]
+    return np.array([span[1] - span[0] if span else 0.0 for span in spans])
 
 
 def _covering(shared: Measured, alone: Measured) -> Measured:

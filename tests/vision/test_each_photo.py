@@ -1,7 +1,9 @@
 """What one photo tells alone keeps the figures of several photos honest."""
 
+from dataclasses import replace
+
 import pytest
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from scanner.board.board import Station
 from scanner.board.measured import Measured
@@ -37,6 +39,23 @@ def test_a_width_that_one_photo_tells_otherwise_is_wide_enough_for_it_and_said()
     assert held.outline_u_mm == pytest.approx(8.0)
     assert len(doubts) == 1
     assert "a.jpg alone tells another width (8 mm)" in doubts[0]
+
+
+def test_a_corner_that_one_photo_tells_otherwise_widens_the_margin_only_where_wood_may_be_missing():
+    def cut_in(width_mm):
+        """Return a face of 150 mm that is as wide as that over its last 40 mm, at a station."""
+        plain = face(1000.0, 150.0)
+        last = Station(980.0, Measured(width_mm, 1.5))
+        ring = [(0, 0), (1000, 0), (1000, width_mm), (960, width_mm), (960, 150), (0, 150)]
+        return replace(plain, outline=Polygon(ring), widths=(*plain.widths[:2], last))
+
+    narrow, wide = cut_in(140.0), cut_in(150.0)
+    held, doubts = held_against_each(narrow, [wide], ["a.jpg"])
+    assert held.widths[-1].width.u_mm == pytest.approx(10.0)
+    assert len(doubts) == 1
+    assert held.outline_u_mm == narrow.outline_u_mm
+    held, _ = held_against_each(wide, [narrow], ["a.jpg"])
+    assert held.outline_u_mm == pytest.approx(10.0)
 
 
 def test_a_length_that_one_photo_tells_otherwise_is_covered():
