@@ -193,12 +193,32 @@ def _write_notes(
     return False
 
 
+def _write_lines(
+    sketch: Sketch, notes: tuple[str, ...], room: Room, size: float
+) -> tuple[str, ...]:
+    """Write as many lines of the notes as fit; return the lines that are left."""
+    lines = [line for text in notes for line in wrapped(text, room.wide, size)]
+    step = _NOTE_STEP * size
+    fit = int(room.high / step)
+    for k, line in enumerate(lines[:fit]):
+        sketch.text(room.x, room.y + size + step * k, line, size)
+    return tuple(lines[fit:])
+
+
 def draw_what_fits(sketch: Sketch, content: MapContent, listed: Listed, room: Room) -> Listed:
-    """Draw as many cuts as fit, or where there are none as many parts; return what is left."""
+    """Draw as many cuts as fit, else as many parts, else lines of notes; return what is left.
+
+    Raises
+    ------
+    ValueError
+        The room is too low for anything.
+    """
     size = 9.0
     rows = rows_that_fit(room.high, size)
     if rows < _LEAST_ROWS:
-        return listed
+        raise ValueError(f"no room for tables in {room.high:.0f} points")
+    if not (listed.cuts or listed.parts):
+        return Listed((), (), _write_lines(sketch, listed.notes, room, size))
     if listed.cuts:
         table = _cuts_table(listed.cuts, content, size)
         across = max(1, min(_ACROSS, int((room.wide + _GAP) / (table.wide + _GAP))))

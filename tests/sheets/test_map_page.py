@@ -11,6 +11,8 @@ from scanner.placement.shop import Shop
 from scanner.sheets.content import map_content
 from scanner.sheets.drawing import Picture, Text
 from scanner.sheets.map_page import map_page
+from scanner.sheets.map_tables import Listed, Room, draw_what_fits
+from scanner.sheets.paper import new_sheet
 from scanner.sheets.png import page_image
 from tests.common import (
     ash_board,
@@ -168,6 +170,25 @@ def test_tables_that_do_not_fit_run_on():
     assert not any("…" in words for words in said)
     listed = {row for page in said for row in page.splitlines()}
     assert {str(n) for n in range(1, 78)} <= listed
+
+
+def test_notes_longer_than_a_page_run_on():
+    words = [f"mind{n}" for n in range(900)]
+    content, room = content_of(BOARDS[ASH], photographed=False), Room(36.0, 80.0, 500.0, 200.0)
+    rest, pages = Listed((), (), (" ".join(words),)), []
+    while rest.notes:
+        assert len(pages) < 20
+        sheet = new_sheet("a4")
+        rest = draw_what_fits(sheet, content, rest, room)
+        pages.append(sheet.page())
+    assert len(pages) > 2
+    assert [word for page in pages for word in words_on(page).split()] == words
+
+
+def test_a_page_without_room_for_tables_is_refused_rather_than_tried_for_ever():
+    content, low = content_of(BOARDS[ASH], photographed=False), Room(36.0, 80.0, 500.0, 40.0)
+    with pytest.raises(ValueError, match="no room for tables"):
+        draw_what_fits(new_sheet("a4"), content, Listed((), (), ("mind",)), low)
 
 
 @pytest.mark.parametrize(("length", "width"), [(2400, 620), (900, 90), (4900, 160), (600, 590)])
