@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 
-from shapely import affinity
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
@@ -12,23 +11,13 @@ from scanner.geometry.polygons import writing_room
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.shapes import shape_on_blank
-from scanner.placement.turned import nest_blank, sawn_blanks
+from scanner.placement.turned import nest_blank, sawn_blanks, turned_shape
 from scanner.sheets.drawing import INK, PAPER, PART, Point, Sketch, points_of_ring
 from scanner.sheets.face_view import FaceView
 from scanner.sheets.part_keys import PartKeys, write_letter
 from scanner.sheets.part_labels import write_label
 from scanner.sheets.words import blank_title, nest_of, part_title
 from scanner.units import size_text
-
-
-def placement_shape(placement: Placement) -> Polygon:
-    """Return the rough part on the board, mm, turned about its corner."""
-    corner = (placement.x_mm, placement.y_mm)
-    shape = box(
-        corner[0], corner[1], corner[0] + placement.length_mm, corner[1] + placement.width_mm
-    )
-    # Design: positive from x towards y; with y down that is what shapely calls positive.
-    return affinity.rotate(shape, placement.angle_deg, origin=corner)
 
 
 def placements_on(layout: Layout, board_id: str) -> tuple[Placement, ...]:
@@ -39,7 +28,7 @@ def placements_on(layout: Layout, board_id: str) -> tuple[Placement, ...]:
 
 def draw_waste(sketch: Sketch, board: Board, layout: Layout, view: FaceView, step: float) -> None:
     """Hatch the wood that becomes neither part nor kept left-over."""
-    kept = [placement_shape(p) for p in sawn_blanks(placements_on(layout, board.id))]
+    kept = [turned_shape(p) for p in sawn_blanks(placements_on(layout, board.id))]
     kept += [
         box(o.x_mm, o.y_mm, o.x_mm + o.length_mm, o.y_mm + o.width_mm)
         for o in layout.offcuts
@@ -103,11 +92,11 @@ def draw_parts(
         slices = [p for p in placements if _is_of_blank(p, placement)]
         if slices and slices[0] is not placement:
             continue  # drawn with the first slice of its blank
-        ring = points_of_ring(view.shape(placement_shape(placement)))
+        ring = points_of_ring(view.shape(turned_shape(placement)))
         part = parts.get(placement.part)
         nest = nest_of(placement, placements)
         if not nest or nest[0] is placement:
-            blank = placement_shape(nest_blank(placement, nest))
+            blank = turned_shape(nest_blank(placement, nest))
             sawn = points_of_ring(view.shape(blank))
             sketch.area(sawn, PAPER, 0.16)
             sketch.ring(sawn, 1.3, PART, casing=0.8)

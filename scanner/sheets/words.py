@@ -6,6 +6,7 @@ from dataclasses import replace
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.placement.layout import Placement
+from scanner.placement.names_in_words import joined
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.units import MM_PER_INCH, length_text, size_text
@@ -98,7 +99,7 @@ def cautions(
     if short:
         least = length_text(shop.shortest_piece_mm, units)
         found.append(
-            f"{_and(_few(short))}: shorter than {least}, your shortest for jointer and planer. "
+            f"{joined(_few(short))}: shorter than {least}, your shortest for jointer and planer. "
             f"{LEAVE_JOINED}"
         )
     narrow = any(
@@ -134,8 +135,3 @@ def cautions(
 def _few(words: list[str], most: int = 3) -> list[str]:
     """Return the first words and how many more there are."""
     return words if len(words) <= most + 1 else [*words[:most], f"{len(words) - most} more"]
-
-
-def _and(words: list[str]) -> str:
-    """Return words joined as in a sentence."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
