@@ -139,7 +139,7 @@ def on_board(shape: Polygon, place: PiecePlace) -> Polygon:
 
 def cut_to_outline(scan: FaceScan) -> tuple[Pixels, NDArray[np.bool_], tuple[float, float]]:
     """Return the piece's picture cut to its outline, where it is wood, and its size, mm."""
-    from scanner.vision.second_look.grain_print import painted
+    from scanner.vision.cv import painted
 
     picture, outline = scan.picture, scan.reading.outline
     x0, y0, x1, y1 = outline.bounds

@@ -76,8 +76,9 @@ def _planned(layout: Path) -> tuple[PlannedPiece, ...]:
 
 def prints_of(board: Board, picture_of: Callable[[Board, int], Path | None]) -> list[FacePrint]:
     """Return the grain prints of the faces of a board that have a picture."""
+    from scanner.vision.cv import painted
     from scanner.vision.second_look.find_again import FacePrint
-    from scanner.vision.second_look.grain_print import grain_print, painted
+    from scanner.vision.second_look.grain_print import grain_print
 
     found = []
     for number, face in board.faces.items():

@@ -5,6 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from scanner.vision.cv import painted
 from scanner.vision.grain import grain_field
 
 # Ring lines and pores are seen at this scale, and a long board is read in a fraction of a second.
@@ -41,9 +42,9 @@ def course_deg(
     small = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     scale = mm_per_px * pixels.shape[1] / size[0]
     light = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY).astype(np.float32)
-    wood = _painted(outline.buffer(-_INNER_MM), origin_mm, scale, light.shape)
-    for flaw in flaws:
-        wood &= ~_painted(flaw.buffer(2 * _INNER_MM), origin_mm, scale, light.shape)
+    wood = painted((outline.buffer(-_INNER_MM),), origin_mm, scale, light.shape)
+    around = [flaw.buffer(2 * _INNER_MM) for flaw in flaws]
+    wood &= ~painted(around, origin_mm, scale, light.shape)
     if not wood.any():
         return None
     field = grain_field(light, wood, scale)
@@ -56,14 +57,3 @@ def course_deg(
     # The median by weight: an arch runs to both sides, a knot's surroundings are few.
     half = np.searchsorted(np.cumsum(weight[order]), weight.sum() / 2)
     return float(angle[speaks][order][half])
-
-
-def _painted(
-    shape: Polygon, origin_mm: tuple[float, float], mm_per_px: float, size: tuple[int, ...]
-) -> NDArray[np.bool_]:
-    canvas = np.zeros(size[:2], dtype=np.uint8)
-    for polygon in getattr(shape, "geoms", [shape]):
-        if not polygon.is_empty:
-            ring = (np.asarray(polygon.exterior.coords) - np.asarray(origin_mm)) / mm_per_px
-            cv2.fillPoly(canvas, [np.round(ring).astype(np.int32)], 1)
-    return canvas.astype(bool)

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from shapely.geometry.base import BaseGeometry
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
@@ -54,6 +60,25 @@ def sampled_grid(picture: NDArray[np.generic], x: Floats, y: Floats) -> NDArray[
         borderMode=cv2.BORDER_REPLICATE,
     )
     return np.asarray(values, dtype=np.float32)
+
+
+def painted(
+    shapes: Iterable[BaseGeometry],
+    origin_mm: tuple[float, float],
+    mm_per_px: float,
+    size: tuple[int, ...],
+) -> NDArray[np.bool_]:
+    """Return (H, W) which pixels of a picture lie in polygons, holes filled.
+
+    ``origin_mm``: where on the face its first pixel lies. ``size``: (H, W), more is passed over.
+    """
+    canvas = np.zeros(size[:2], dtype=np.uint8)
+    for shape in shapes:
+        for polygon in getattr(shape, "geoms", (shape,)):
+            if not polygon.is_empty:
+                ring = (np.asarray(polygon.exterior.coords) - np.asarray(origin_mm)) / mm_per_px
+                cv2.fillPoly(canvas, [np.round(ring).astype(np.int32)], 1)
+    return canvas.astype(bool)
 
 
 # Windows (first, last, step) of the local thresholds under which markers are looked for: to read

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.board.looks import Looks
+from scanner.vision.cv import painted
 from scanner.vision.followed_rings import follow
 from scanner.vision.ring_fit import SURE_HEART, RingFit, figure_of, fit_rings
 from scanner.vision.ring_series import series_of
 from scanner.vision.ring_spectrum import Floats, crosscuts, ring_table
-from scanner.vision.second_look.grain_print import painted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -44,9 +44,8 @@ class FaceWood:
         """Return the ring pattern across the face, see `ring_spectrum.crosscuts`."""
         size = self.pixels.shape
         rim = self.outline.buffer(-_RIM_MM)
-        inner = tuple(p for p in getattr(rim, "geoms", (rim,)) if not p.is_empty)
-        wood = painted(inner, self.origin_mm, self.mm_per_px, size)
-        around = tuple(flaw.buffer(_FLAW_RIM_MM) for flaw in self.flaws if not flaw.is_empty)
+        wood = painted((rim,), self.origin_mm, self.mm_per_px, size)
+        around = [flaw.buffer(_FLAW_RIM_MM) for flaw in self.flaws]
         wood &= ~painted(around, self.origin_mm, self.mm_per_px, size)
         return crosscuts(self.pixels, wood, self.mm_per_px)
 

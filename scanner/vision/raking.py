@@ -15,7 +15,7 @@ from shapely.geometry import Polygon
 from scanner.board.reading import mid_line
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon
-from scanner.vision.cv import grey_of
+from scanner.vision.cv import grey_of, painted
 from scanner.vision.grain import without_saw_marks
 from scanner.vision.picture import FacePicture
 from scanner.vision.raking_field import (
@@ -219,12 +219,9 @@ def _inner(face: FacePicture, outline: Polygon) -> NDArray[np.uint8]:
     A photo from one side shows the board's edge below an arris, another one does not: a match of
     such seams is off by the edge's breadth.
     """
-    wood = np.zeros(face.pixels.shape[:2], np.uint8)
-    ring = np.asarray(largest_polygon(outline.buffer(-_RIM_MM)).exterior.coords)
-    if len(ring):
-        pixels = (ring - face.origin_mm) / face.mm_per_px
-        cv2.fillPoly(wood, [np.round(pixels).astype(np.int32)], 1)
-    return wood
+    wood = largest_polygon(outline.buffer(-_RIM_MM))
+    inner = painted((wood,), face.origin_mm, face.mm_per_px, face.pixels.shape)
+    return inner.astype(np.uint8)
 
 
 def _texture(

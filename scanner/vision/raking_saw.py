@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from scanner.vision.cv import grey_of
+from scanner.vision.cv import grey_of, painted
 from scanner.vision.picture import FacePicture, SawMarks
 
 Floats = NDArray[np.float32]
@@ -94,12 +94,9 @@ def _light(face: FacePicture) -> Floats:
 
 def _inside(face: FacePicture, outline: Polygon) -> Floats:
     """Return (H, W) 1 where wood shows that is not the rim, else 0."""
-    inside = np.zeros(face.seen.shape, np.uint8)
-    kept = outline.buffer(-_RIM_MM)
-    if kept.geom_type == "Polygon" and not kept.is_empty:
-        ring = (np.asarray(kept.exterior.coords) - face.origin_mm) / face.mm_per_px
-        cv2.fillPoly(inside, [ring.round().astype(np.int32)], 1)
-    return np.asarray(inside * face.seen, dtype=np.float32)
+    wood = outline.buffer(-_RIM_MM)
+    inside = painted((wood,), face.origin_mm, face.mm_per_px, face.seen.shape)
+    return np.asarray(inside & face.seen, dtype=np.float32)
 
 
 def _strips(light: Floats, seen: Floats, face: FacePicture, outline: Polygon) -> _Strips | None:

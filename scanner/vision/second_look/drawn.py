@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from scanner.vision.cv import painted
 from scanner.vision.flaws.chalk_colour import GRID_MM, drawn_pixels
 
 if TYPE_CHECKING:
@@ -68,9 +69,7 @@ def drawn_on(picture: FacePicture, outline: Polygon) -> DrawnFace:
     soft = cv2.GaussianBlur(picture.pixels, (0, 0), max(0.3, 0.4 * ratio))
     rgb = cv2.warpAffine(soft, move, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
     lab = np.asarray(cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB), np.float32)
-    wood = np.zeros((size[1], size[0]), np.uint8)
-    ring = (np.asarray(outline.exterior.coords) - (x0, y0)) / GRID_MM
-    cv2.fillPoly(wood, [np.round(ring).astype(np.int32)], 1)
+    wood = painted((outline,), (x0, y0), GRID_MM, size[::-1]).astype(np.uint8)
     sure = cv2.erode(wood, np.ones((3, 3), np.uint8), iterations=_RIM_PX).astype(bool)
     if not sure.any():
         return DrawnFace(np.zeros(wood.shape, np.float32), (x0, y0), GRID_MM)

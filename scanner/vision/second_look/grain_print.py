@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
 from scanner.vision.grain import masked_blur, without_saw_marks
 
@@ -120,17 +119,3 @@ def _inner(wood: NDArray[np.bool_]) -> Floats:
     )
     eroded = cv2.erode(padded, np.ones((2 * rim + 1, 2 * rim + 1), np.uint8))
     return np.asarray(eroded[rim:-rim, rim:-rim], dtype=np.float32)
-
-
-def painted(
-    shapes: tuple[Polygon, ...],
-    origin_mm: tuple[float, float],
-    mm_per_px: float,
-    size: tuple[int, ...],
-) -> NDArray[np.bool_]:
-    """Return which pixels of a picture lie in shapes, whose mm start ``origin_mm`` before it."""
-    canvas = np.zeros(size[:2], dtype=np.uint8)
-    for shape in shapes:
-        ring = (np.asarray(shape.exterior.coords) - np.asarray(origin_mm)) / mm_per_px
-        cv2.fillPoly(canvas, [np.round(ring).astype(np.int32)], 1)
-    return canvas.astype(bool)

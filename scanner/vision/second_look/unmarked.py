@@ -11,6 +11,7 @@ from shapely import affinity
 
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.errors import PhotoError
+from scanner.vision.cv import painted
 from scanner.vision.outline.trace import trace_outline
 from scanner.vision.second_look.drawn import drawn_on
 
@@ -67,11 +68,8 @@ def wiped(picture: FacePicture, region: Polygon) -> FacePicture:
     move = np.array([[ratio, 0, off[0]], [0, ratio, off[1]]])
     flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
     stroke = cv2.warpAffine(drawn.drawn, move, (width, height), flags=flags) > 0.5
-    inner = np.zeros((height, width), np.uint8)
-    for part in getattr(region.buffer(-_RIM_MM), "geoms", (region.buffer(-_RIM_MM),)):
-        ring = (np.asarray(part.exterior.coords) - picture.origin_mm) / picture.mm_per_px
-        cv2.fillPoly(inner, [np.round(ring).astype(np.int32)], 1)
-    stroke &= inner > 0
+    inner = region.buffer(-_RIM_MM)
+    stroke &= painted((inner,), picture.origin_mm, picture.mm_per_px, stroke.shape)
     pixels = picture.pixels.copy()
     pixels[stroke] = _beside(picture, stroke)[stroke]
     return replace(picture, pixels=pixels)
