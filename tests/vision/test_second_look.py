@@ -14,7 +14,7 @@ from scanner.errors import PhotoError
 from scanner.vision.picture import Photo
 from scanner.vision.second_look import ends
 from scanner.vision.second_look.edge import MARGIN_MM, edge_facts
-from scanner.vision.second_look.end_grain import fit_rings
+from scanner.vision.second_look.end_grain import fit_end_rings
 from scanner.vision.second_look.ends import ring_facts
 from scanner.vision.second_look.find_again import FacePrint, PlannedPiece, find_again
 from scanner.vision.second_look.grain_print import grain_print
@@ -55,7 +55,7 @@ def direction_off_deg(fit, pith, at):
 )
 def test_rings_point_at_their_pith(pith):
     pixels = painted_end(pith)
-    fit = fit_rings(pixels, np.ones(pixels.shape[:2], bool), 0.2)
+    fit = fit_end_rings(pixels, np.ones(pixels.shape[:2], bool), 0.2)
     off = [direction_off_deg(fit, pith, np.array([x, 13.5])) for x in (15, 45, 75, 105, 135)]
     assert max(off) < 3.0
 
@@ -79,7 +79,7 @@ def test_an_end_that_hardly_agrees_with_one_pith_tells_no_direction(monkeypatch)
     side = side_of(painted_end((60.0, 90.0)), 0.2, (150.0, 27.0))
     facts, fit = ring_facts(side, "A")
     assert all(s.is_sure for s in facts.stations)
-    monkeypatch.setattr(ends, "fit_rings", lambda *_: replace(fit, agreeing=0.45))
+    monkeypatch.setattr(ends, "fit_end_rings", lambda *_: replace(fit, agreeing=0.45))
     facts = ring_facts(side, "A")[0]
     assert not any(s.is_sure for s in facts.stations)
     assert facts.heart_face is None
@@ -88,7 +88,7 @@ def test_an_end_that_hardly_agrees_with_one_pith_tells_no_direction(monkeypatch)
 
 def test_an_end_without_rings_is_not_read():
     noise = RNG.integers(90, 160, (135, 750, 1), dtype=np.uint8).repeat(3, axis=2)
-    fit = fit_rings(noise, np.ones(noise.shape[:2], bool), 0.2)
+    fit = fit_end_rings(noise, np.ones(noise.shape[:2], bool), 0.2)
     assert fit is None or fit.agreeing < 0.6
 
 

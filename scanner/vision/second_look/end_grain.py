@@ -27,7 +27,7 @@ _LEAST_AGREEING = 0.35
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class RingFit:
+class EndRings:
     """Rings round one pith, in the picture's mm (x right, y down from its first pixel).
 
     Attributes
@@ -89,9 +89,9 @@ def _turn(angles: Floats) -> Floats:
     return np.asarray((angles + np.pi / 2) % np.pi - np.pi / 2)
 
 
-def fit_rings(
+def fit_end_rings(
     pixels: NDArray[np.uint8], wood: NDArray[np.bool_], mm_per_px: float
-) -> RingFit | None:
+) -> EndRings | None:
     """Return the rings of an end, or None where it shows no rings that go together.
 
     Parameters
@@ -137,7 +137,7 @@ def fit_rings(
         return None
     size = (wood.shape[1] * mm_per_px, wood.shape[0] * mm_per_px)
     field = ring_field(lines, np.asarray(solved.x), middle, size)
-    return RingFit(
+    return EndRings(
         middle_mm=middle,
         towards_rad=float(field.pith[0]),
         curvature=float(field.pith[1]),

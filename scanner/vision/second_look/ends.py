@@ -10,7 +10,7 @@ from scanner.board.ring_facts import (
     RingStation,
     angle_to_face_deg,
 )
-from scanner.vision.second_look.end_grain import RingFit, fit_rings
+from scanner.vision.second_look.end_grain import EndRings, fit_end_rings
 from scanner.vision.second_look.plane import FlatSide
 
 # Five places, as widths are taken, kept off the rims.
@@ -26,14 +26,14 @@ _LEAST_SEEN = 0.5
 _LEAST_HEART_DEG = 12.0
 
 
-def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None:
+def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, EndRings] | None:
     """Return what an end shows, or None where no rings are seen that go together.
 
     The end is seen from outside with face 1 up, so that y of the board frame runs to the right at
     end A and to the left at end B.
     """
     wood = np.ones(side.pixels.shape[:2], dtype=bool)
-    fit = fit_rings(side.pixels, wood, side.mm_per_px)
+    fit = fit_end_rings(side.pixels, wood, side.mm_per_px)
     if fit is None:
         return None
     width, thickness = side.size_mm
@@ -64,7 +64,7 @@ def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, RingFit] | None
     )
 
 
-def _pith(fit: RingFit, end: EndName, width: float) -> tuple[float, float] | None:
+def _pith(fit: EndRings, end: EndName, width: float) -> tuple[float, float] | None:
     found = fit.pith_mm
     if found is None:
         return None
@@ -72,7 +72,7 @@ def _pith(fit: RingFit, end: EndName, width: float) -> tuple[float, float] | Non
     return (round(u if end == "A" else width - u, 1), round(z, 1))
 
 
-def _heart(fit: RingFit, thickness: float) -> int | None:
+def _heart(fit: EndRings, thickness: float) -> int | None:
     """Return the face nearer the pith, None where that is in doubt."""
     pith = fit.pith_mm
     if pith is not None and -2 <= pith[1] <= thickness + 2:
@@ -84,7 +84,7 @@ def _heart(fit: RingFit, thickness: float) -> int | None:
     return 2 if deep > 0 else 1
 
 
-def _doubts(fit: RingFit, stations: tuple[RingStation, ...]) -> tuple[str, ...]:
+def _doubts(fit: EndRings, stations: tuple[RingStation, ...]) -> tuple[str, ...]:
     found = []
     if fit.agreeing < _LEAST_AGREEING:
         found.append(
