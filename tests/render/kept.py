@@ -1,4 +1,7 @@
-"""Pictures that take seconds to draw and never change, kept on disk by the code that draws them."""
+"""Pictures and tables that never change, kept on disk by the code that draws them.
+
+Every process looks at one copy of a file in memory, and of that only at what it asks for.
+"""
 
 import hashlib
 import inspect
@@ -7,12 +10,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from tests.render.noise import F32
+F32 = NDArray[np.float32]
 
 
 def kept(name: str, seed: int, draw: Callable[[int], F32], *also: Callable[..., object]) -> F32:
-    """Return ``draw(seed)``, read back where the same code (``also`` in it) drew it before."""
+    """Return ``draw(seed)``, read-only; the same code (``also`` in it) draws it only once."""
     drawn_by = "".join(inspect.getsource(f) for f in (draw, *also))
     mark = hashlib.sha256(drawn_by.encode()).hexdigest()[:12]
     folder = Path(__file__).resolve().parents[2] / ".cache" / "render"
@@ -22,6 +26,4 @@ def kept(name: str, seed: int, draw: Callable[[int], F32], *also: Callable[..., 
         draft = path.with_suffix(f".{os.getpid()}.npy")
         np.save(draft, draw(seed))
         draft.replace(path)
-    picture: F32 = np.load(path)
-    picture.setflags(write=False)
-    return picture
+    return np.asarray(np.load(path, mmap_mode="r"))

@@ -5,6 +5,9 @@ from functools import lru_cache
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfftn, rfftn
+
+from tests.render.kept import kept
 
 F32 = NDArray[np.float32]
 _ROW = 512  # points are looked up in rows of this many, because remap wants pictures
@@ -13,9 +16,13 @@ _ROW = 512  # points are looked up in rows of this many, because remap wants pic
 _TABLES = 4
 
 
-@lru_cache(maxsize=2 * _TABLES)
-def tile_2d(which: int, side: int = 1024, sigma: float = 2.0) -> F32:
-    """Return a periodic (side, side) table of smooth noise, mean 0, sd 1."""
+@lru_cache(maxsize=_TABLES)
+def tile_2d(which: int) -> F32:
+    """Return a periodic (1024, 1024) table of smooth noise, mean 0, sd 1."""
+    return kept("noise", which, _draw_tile)
+
+
+def _draw_tile(which: int, side: int = 1024, sigma: float = 2.0) -> F32:
     white = np.random.default_rng((which, side)).standard_normal((side, side), dtype=np.float32)
     edge = int(4 * sigma)
     padded = cv2.GaussianBlur(np.pad(white, edge, mode="wrap"), (0, 0), sigma)
@@ -26,22 +33,31 @@ def tile_2d(which: int, side: int = 1024, sigma: float = 2.0) -> F32:
 @lru_cache(maxsize=_TABLES)
 def _fine_tile(which: int) -> F32:
     """Return a periodic table of the same kind with four times as many cells to a spot."""
+    return kept("noise-fine", which, _draw_fine_tile, _draw_tile)
+
+
+def _draw_fine_tile(which: int) -> F32:
     edge = 8
-    padded = np.pad(tile_2d(which, 512), edge, mode="wrap")
+    padded = np.pad(_draw_tile(which, 512), edge, mode="wrap")
     large = cv2.resize(padded, None, fx=4, fy=4, interpolation=cv2.INTER_CUBIC)
     return np.ascontiguousarray(large[4 * edge : -4 * edge, 4 * edge : -4 * edge])
 
 
 @lru_cache(maxsize=_TABLES)
-def atlas_3d(which: int, side: int = 80, sigma: float = 0.6) -> F32:
+def atlas_3d(which: int) -> F32:
     """Return periodic noise over a cube, its slices (with one wrapped row and column) stacked."""
+    return kept("noise-cube", which, _draw_atlas)
+
+
+def _draw_atlas(which: int, side: int = 80, sigma: float = 0.6) -> F32:
     white = np.random.default_rng((which, side, 3)).standard_normal((side, side, side))
-    k = np.fft.fftfreq(side)
-    k2 = k[:, None, None] ** 2 + k[None, :, None] ** 2 + k[None, None, :] ** 2
-    smooth = np.fft.ifftn(np.fft.fftn(white) * np.exp(-2 * (np.pi * sigma) ** 2 * k2)).real
-    smooth = (smooth - smooth.mean()) / smooth.std()
+    fall = np.exp(-2 * (np.pi * sigma * np.fft.fftfreq(side)) ** 2)
+    smooth = rfftn(white)
+    smooth *= (fall[:, None, None] * fall[:, None]) * fall[: side // 2 + 1]
+    smooth = irfftn(smooth, s=white.shape)
+    smooth = ((smooth - smooth.mean()) / smooth.std()).astype(np.float32)
     padded = np.pad(smooth, ((0, 0), (0, 1), (0, 1)), mode="wrap")
-    return np.ascontiguousarray(padded.reshape(-1, side + 1), dtype=np.float32)
+    return np.ascontiguousarray(padded.reshape(-1, side + 1))
 
 
 def lookup(table: F32, columns: F32, rows: F32) -> F32:
@@ -84,10 +100,14 @@ def noise_2d(seed: int, x: F32, y: F32, size_mm: float, turn: float = 0.0) -> F3
     return lookup(table, wrapped(x * c - y * s + du, side), wrapped(x * s + y * c + dv, side))
 
 
-@lru_cache(maxsize=2)
-def _tiles_2d(side: int = 1024) -> F32:
-    """Return four periodic tables as one picture (side, side, 4), for one look-up."""
-    return np.ascontiguousarray(np.stack([tile_2d(k, side) for k in range(_TABLES)], axis=-1))
+@lru_cache(maxsize=1)
+def _tiles_2d() -> F32:
+    """Return the four periodic tables as one picture (1024, 1024, 4), for one look-up."""
+    return kept("noise-four", _TABLES, _draw_tiles, _draw_tile)
+
+
+def _draw_tiles(count: int) -> F32:
+    return np.stack([tile_2d(k) for k in range(count)], axis=-1)
 
 
 def noises_2d(seed: int, x: F32, y: F32, size_mm: float, turn: float = 0.0) -> F32:
