@@ -120,3 +120,9 @@ def test_wane_past_an_arris_is_as_wide_as_the_map_tells():
     # The camera stands 30 mm further in than the arris; from further out it sees the side.
     assert sides.hides_mm("lower", arris) == pytest.approx(0.02 * 30.0)
     assert sides.hides_mm("lower", arris - 40.0) == pytest.approx(0.0)
+
+
+def test_wane_that_runs_out_slowly_does_not_draw_the_saws_line_in():
+    shallow = 7.0 * np.exp(-(((X - 1500.0) / 450.0) ** 2))
+    edge = np.column_stack([X, SAWN - shallow + 0.2 * np.sin(X / 70.0)])
+    assert np.abs(sawn_line(edge, +1, UPPER) - SAWN).max() < 0.7

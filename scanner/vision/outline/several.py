@@ -7,6 +7,7 @@ board's side shows beyond it, and may look like the face: they count for little 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import cv2
@@ -134,10 +135,12 @@ class SeenSides:
         most = int(np.argmax([one.sum() for one in wide]))
         sides, wane_mm = self._sides[most], wide[most]
         ends = board_ends(sides.lay(name))
+        beyond = partial(sides.beyond, name, arris_mm)
         if ends is None:
-            return Past(wane_mm, wane_mm, wane_mm + sides.hides_mm(name, arris_mm))
-        beyond_mm = np.maximum(ends - arris_mm, 0.0)
-        return Past(wane_mm, beyond_mm, beyond_mm)
+            most_mm = wane_mm + sides.hides_mm(name, arris_mm)
+            return Past(wane_mm, wane_mm, most_mm, beyond)
+        past_mm = np.maximum(ends - arris_mm, 0.0)
+        return Past(wane_mm, past_mm, past_mm, beyond)
 
     def face_share(self, shape: Polygon) -> float:
         """Return the mean share of flat face that the map tells inside a shape (face mm), 0 to 1.

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from scanner.vision.outline.floor_beyond import Beyond
+
 if TYPE_CHECKING:
     from scanner.vision.outline.face_map import FaceMap
     from scanner.vision.picture import FacePicture
@@ -35,6 +37,8 @@ _BORDER_COLUMNS = 11
 # The map is never quite certain: a share of wane below this is none. Further past the arris than
 # this it is another board's.
 _LEAST_WANE, _WIDEST_WANE_MM = 0.05, 60.0
+# What is shown of a column's pixels counts from this share on.
+_MOST = 0.9
 # Sides are not quite square, nor is a rough-sawn board of one thickness.
 _FOOT_SLACK_MM = 1.0
 
@@ -121,7 +125,7 @@ class Sides:
         self._foot = None
         if face.foot_mm is not None:
             self._foot = tuple(f - o for f, o in zip(face.foot_mm, face.origin_mm, strict=True))
-        self._share = face.side_share
+        self._share, self._pixels = face.side_share, face.pixels
         rows, columns = told.face.shape
         # From the centre of the first pixel of the flat picture to that of its last.
         self.size_mm = (
@@ -165,6 +169,22 @@ class Sides:
         past = np.clip((t[1:, None] - arris_mm) / step, 0.0, 1.0)
         past[t[:-1, None] - arris_mm > _WIDEST_WANE_MM] = 0.0
         return np.asarray((laid * past).sum(axis=0) * step, dtype=np.float64)
+
+    def beyond(self, name: str, arris_mm: Doubles) -> Beyond:
+        """Return how the picture looks past an arris of "upper" or "lower"; see `wane_mm`."""
+        rows, columns = self.told.seen.shape
+        pixels = cv2.resize(self._pixels, (columns, rows), interpolation=cv2.INTER_AREA)
+        laid = self._laid(name, np.dstack([pixels, self.told.seen]).astype(np.float32))
+        side = self.lay(name)
+        out_mm = arris_mm + np.arange(_WIDEST_WANE_MM)[:, None] + 0.5
+        row = (out_mm - side.t_mm[0]) / (side.t_mm[1] - side.t_mm[0]) - 0.5
+        column = np.broadcast_to(np.arange(len(arris_mm)), row.shape)
+        past = cv2.remap(laid, column.astype(np.float32), row.astype(np.float32), cv2.INTER_LINEAR)
+        rgb = np.asarray(past[..., :3], dtype=np.float32) / 255.0
+        looks = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB), dtype=np.float32)
+        seen = past[..., 3] > _MOST
+        shows_mm = np.interp(arris_mm, side.t_mm, side.reach_mm)
+        return Beyond(looks.swapaxes(0, 1), seen.T, shows_mm)
 
     def hides_mm(self, name: str, arris_mm: Doubles) -> Doubles:
         """Return (S,) how far past an arris of "upper" or "lower" the board may go on unseen, mm.

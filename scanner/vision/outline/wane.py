@@ -12,7 +12,11 @@ from scanner.geometry.polygons import polygon_of
 from scanner.vision.outline.bowed_line import bowed_line
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from shapely.geometry import Polygon
+
+    from scanner.vision.outline.floor_beyond import Beyond
 
 Doubles = NDArray[np.float64]
 
@@ -20,7 +24,10 @@ Doubles = NDArray[np.float64]
 # shows it need not go so far in.
 _LEAST_DEPTH_MM, _LEAST_SHOWN_MM = 3.5, 2.5
 _LEAST_LENGTH_MM = 25.0
-_SAWN_WANDER_MM = 2.0
+# An edge's own wander is so many times the median of how far it strays outwards, within bounds.
+_SAWN_WANDER_MM, _LEAST_WANDER_MM, _OWN_WANDER = 2.0, 0.5, 1.5
+# Wane is drawn out to where the arris comes this near to the sawn line again.
+_MEETS_MM = 1.0
 _LEAST_AREA_MM2 = 40.0
 # Wane is told where the map tells at least this share of what is lost past the arris: mostly it
 # slopes off out of sight. On 49 rendered faces (seeds 5200-5242) 24 of 25 stretches of wane had
@@ -42,6 +49,7 @@ _STRAY_MM, _WAVE_MM = 1.0, 150.0
 _LEAST_STRAIGHT = 2 / 3
 _LEAST_SAWN = 0.1
 _FEWEST = 30
+_ROUNDS = 16
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,15 +63,35 @@ class Past:
     least_mm, most_mm
         (N,) how far past the arris the board goes at least and at most, mm. The two differ where
         its side is turned away, so that wane may slope off out of sight.
+    beyond
+        Gives how it looks there, to tell the floor by; None where nobody knows.
     """
 
     wane_mm: Doubles
     least_mm: Doubles
     most_mm: Doubles
+    beyond: Callable[[], Beyond] | None = None
 
     def of(self, points: NDArray[np.bool_]) -> Past:
         """Return the same of some of the points."""
-        return Past(self.wane_mm[points], self.least_mm[points], self.most_mm[points])
+        look = self.beyond
+        return Past(
+            self.wane_mm[points],
+            self.least_mm[points],
+            self.most_mm[points],
+            (lambda: look().of(points)) if look else None,
+        )
+
+    def ends_mm(self, sawn_mm: Doubles) -> Doubles:
+        """Return (S,) how far past the arris wane may go, mm; the saw's line lies ``sawn_mm`` off.
+
+        Dark bark in a shadow is floor to the map, which the floor itself shows it not to be.
+        """
+        ends_mm = self.most_mm + _ENDS_SLACK_MM
+        hidden = sawn_mm > np.maximum(ends_mm, _LEAST_SHOWN_MM)
+        if self.beyond is not None and hidden.any():
+            ends_mm = np.maximum(ends_mm, self.beyond().floor_mm(sawn_mm, hidden))
+        return np.minimum(sawn_mm, ends_mm)
 
 
 def sawn_line(
@@ -108,14 +136,32 @@ def sawn_line(
     # Start at the outer envelope: wane only ever takes wood away.
     keep = from_like >= np.percentile(from_like, 50)
     fit = np.zeros(3)
-    for _ in range(16):
+    for turn in range(_ROUNDS):
         sawn, held = design[keep], weight[keep, None] * design[keep]
         fit = np.linalg.solve(sawn.T @ held + known, held.T @ from_like[keep])
-        near = from_like - design @ fit > -_SAWN_WANDER_MM
-        if near.mean() < _LEAST_SAWN or (near == keep).all():
+        depth = design @ fit - from_like
+        near = depth < _SAWN_WANDER_MM
+        if turn >= _ROUNDS // 2:
+            near &= ~_running_out(depth, keep)
+        if near.mean() < _LEAST_SAWN:
             break
         keep = near
     return np.asarray(outward * (design @ (like + fit)), dtype=np.float64)
+
+
+def _running_out(depth: Doubles, keep: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return where wane runs out on both sides of its deep stretches.
+
+    No deeper there than a saw wanders, it would draw the line in by 1 to 2 mm: it is followed to
+    where the edge strays from its line no further than it does outwards, where no wane moves it.
+    """
+    strays = -depth[keep & (depth <= 0)]
+    own_mm = _OWN_WANDER * float(np.median(strays)) if len(strays) else 0.0
+    out = np.zeros(len(depth), dtype=bool)
+    for run in _runs(depth > _LEAST_SHOWN_MM):
+        first, last = _widened(depth, run, min(max(own_mm, _LEAST_WANDER_MM), _SAWN_WANDER_MM))
+        out[first : last + 1] = True
+    return out
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,10 +196,10 @@ def lost_beside(
     """
     line = sawn_line(edge, outward, opposite, past)
     depth = outward * (line - edge[:, 1])
-    last = depth if past is None else np.minimum(depth, past.most_mm + _ENDS_SLACK_MM)
+    last = depth if past is None else past.ends_mm(depth)
     found = []
     # Out to where the arris meets the sawn line again; two deep stretches may so be one.
-    spans = {_widened(depth, run) for run in _runs(depth > _LEAST_SHOWN_MM)}
+    spans = {_widened(depth, run, _MEETS_MM) for run in _runs(depth > _LEAST_SHOWN_MM)}
     for first, stop in sorted(spans):
         part = slice(first, stop + 1)
         if edge[stop, 0] - edge[first, 0] < _LEAST_LENGTH_MM:
@@ -173,12 +219,12 @@ def _between(edge: Doubles, wide_mm: Doubles) -> Polygon:
     return polygon_of(np.vstack([edge, outer[::-1]]))
 
 
-def _widened(depth: Doubles, run: tuple[int, int]) -> tuple[int, int]:
-    """Return the run with all points beside it that lie over 1 mm inside the sawn line."""
+def _widened(depth: Doubles, run: tuple[int, int], least_mm: float) -> tuple[int, int]:
+    """Return the run with all points beside it that lie further than this inside the sawn line."""
     first, last = run
-    while first > 0 and depth[first - 1] > 1.0:
+    while first > 0 and depth[first - 1] > least_mm:
         first -= 1
-    while last < len(depth) - 1 and depth[last + 1] > 1.0:
+    while last < len(depth) - 1 and depth[last + 1] > least_mm:
         last += 1
     return first, last
 
