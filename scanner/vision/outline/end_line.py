@@ -14,7 +14,7 @@ Doubles = NDArray[np.float64]
 # side, a saw mark, the border of a shadow.
 _NEAR_MM = 1.2
 # Tones are compared over this on both sides of the line.
-_TONE_MM = 1.5
+TONE_MM = 1.5
 # The end is read in so many pieces, each over its share of the width.
 _PIECES = 12
 # Steps that stray from their line by more than this (median) are none of a saw's cut.
@@ -47,14 +47,10 @@ def on_the_step(face: FacePicture, line: Doubles, corner_mm: float) -> Doubles:
     y = np.arange(y0 + corner_mm, y1 - corner_mm, mm)
     if len(y) < 4 * _PIECES:
         return line
-    away = np.arange(-_NEAR_MM - _TONE_MM, _NEAR_MM + _TONE_MM + mm / 4, mm / 2)
-    x = x0 + (x1 - x0) * (y - y0) / (y1 - y0)
-    at_x = ((x[:, None] + away[None]) / mm).astype(np.float32)
-    at_y = np.broadcast_to((y / mm)[:, None], at_x.shape).astype(np.float32)
-    tones = cv2.remap(face.pixels, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    lab = cv2.cvtColor(np.asarray(tones, np.float32) / 255.0, cv2.COLOR_RGB2LAB)
+    away = np.arange(-_NEAR_MM - TONE_MM, _NEAR_MM + TONE_MM + mm / 4, mm / 2)
+    lab = tones_beside(face, line, y, away)
     pieces = np.array_split(np.arange(len(y)), _PIECES)
-    places = [_step_at(np.asarray(lab[rows]).mean(axis=0), away) for rows in pieces]
+    places = [_step_at(lab[rows].mean(axis=0), away) for rows in pieces]
     found = np.flatnonzero(np.isfinite(places))
     if len(found) < _PIECES // 2:
         return line
@@ -66,20 +62,41 @@ def on_the_step(face: FacePicture, line: Doubles, corner_mm: float) -> Doubles:
     return np.array([[x0 + slope * y0 + offset, y0], [x1 + slope * y1 + offset, y1]])
 
 
+def tones_beside(
+    face: FacePicture, line: Doubles, y: Doubles, away: Doubles
+) -> NDArray[np.float32]:
+    """Return CIELAB (Y, X, 3) at heights y (Y,), so far (X,) to the right of a line (2, 2), mm."""
+    (x0, y0), (x1, y1) = line
+    x = x0 + (x1 - x0) * (y - y0) / (y1 - y0)
+    at_x = ((x[:, None] + away[None]) / face.mm_per_px).astype(np.float32)
+    at_y = np.broadcast_to((y / face.mm_per_px)[:, None], at_x.shape).astype(np.float32)
+    tones = cv2.remap(face.pixels, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.cvtColor(np.asarray(tones, np.float32) / 255.0, cv2.COLOR_RGB2LAB))
+
+
+def steps(lab: NDArray[np.float32], step_mm: float) -> tuple[Doubles, float]:
+    """Return how far tones (..., X, 3) step at each place, and where the first place lies.
+
+    Places are counted in columns of the tones, ``step_mm`` apart; each lies between two of them.
+    """
+    width = round(TONE_MM / step_mm)
+    sums = np.cumsum(lab, axis=-2, dtype=np.float64)
+    sums = np.concatenate([np.zeros_like(sums[..., :1, :]), sums], axis=-2)
+    means = (sums[..., width:, :] - sums[..., :-width, :]) / width
+    step = np.linalg.norm(means[..., width:, :] - means[..., :-width, :], axis=-1)
+    return np.asarray(step, dtype=np.float64), width - 0.5
+
+
 def _step_at(lab: NDArray[np.float32], away: Doubles) -> float:
     """Return where the tones (N, 3) step most within `_NEAR_MM`, or not a number."""
-    width = round(_TONE_MM / (away[1] - away[0]))
-    sums = np.vstack([np.zeros((1, 3)), np.cumsum(lab, axis=0)])
-    middle = np.arange(width, len(lab) - width + 1)
-    before = (sums[middle] - sums[middle - width]) / width
-    after = (sums[middle + width] - sums[middle]) / width
-    size = np.linalg.norm(after - before, axis=1)
+    pace = float(away[1] - away[0])
+    size, first = steps(lab, pace)
     best = int(size.argmax())
     if size[best] < _LEAST_STEP or best in (0, len(size) - 1):
         return float("nan")
     low, mid, high = size[best - 1 : best + 2]
     shift = 0.5 * (low - high) / min(low - 2 * mid + high, -1e-6)
-    return float((away[middle[best] - 1] + away[middle[best]]) / 2 + shift * (away[1] - away[0]))
+    return float(away[0] + (first + best + shift) * pace)
 
 
 def between_ends(left: Doubles, right: Doubles) -> Polygon:

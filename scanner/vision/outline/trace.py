@@ -20,6 +20,7 @@ from scanner.vision.outline.end_line import (
     slant_rad,
 )
 from scanner.vision.outline.face_map import LABEL_RIM_MM
+from scanner.vision.outline.ragged_end import is_floor, is_ragged, straight_step
 from scanner.vision.outline.several import ArrisOdds, SeenSides
 from scanner.vision.outline.wane import Past, lost_beside
 from scanner.vision.picture import FacePicture
@@ -217,10 +218,16 @@ class _Ground:
         side = side.between(int(inside[0]), int(inside[-1]) + 1)
         t, _ = self.traced(side, np.arange(len(side.s_mm)))
         slope, middle = robust_line(side.s_mm, t)
+        out_mm = middle + slope * side.s_mm
+        outward, zero = (1, 0.0) if name == "right" else (-1, self.seen.size_mm[0])
         ends_s = np.array([y0, y1])
-        ends_t = middle + slope * ends_s
-        x = ends_t if name == "right" else self.seen.size_mm[0] - ends_t
-        line = on_the_step(self.seen.views[side.best], np.column_stack([x, ends_s]), _CORNER_MM)
+        line = np.column_stack([zero + outward * (middle + slope * ends_s), ends_s])
+        view = self.seen.views[side.best]
+        if is_ragged(t - out_mm):
+            straight = straight_step(view, line, outward, _CORNER_MM)
+            straight_mm = np.interp(side.s_mm, ends_s, outward * (straight[:, 0] - zero))
+            line = line if is_floor(side, out_mm, straight_mm) else straight
+        line = on_the_step(view, line, _CORNER_MM)
         return np.asarray(line + self.origin)
 
     def past(self, name: str, edge: Doubles) -> Past:
