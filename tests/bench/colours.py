@@ -9,7 +9,6 @@ from __future__ import annotations
 import argparse
 import itertools
 import json
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -24,6 +23,7 @@ from scanner.vision.picture import WoodColour
 from scanner.vision.scan import scan_face
 from scanner.vision.setup import Setup
 from tests.bench.figures import Bench, Figure, keep, mean_text
+from tests.bench.many import workers
 from tests.render.cache import cached_photo
 from tests.render.draw_boards import draw_board
 from tests.render.draw_photos import draw_photo, draw_rule
@@ -137,7 +137,7 @@ def main() -> None:
             rows.append(seen(job))
             print(rows[-1], flush=True)
     else:
-        with ProcessPoolExecutor(options.jobs) as pool:
+        with workers(options.jobs) as pool:
             rows = list(pool.map(seen, jobs))
     OUT.mkdir(parents=True, exist_ok=True)
     (OUT / f"rows-{options.seeds}.json").write_text(json.dumps([vars(r) for r in rows], indent=1))

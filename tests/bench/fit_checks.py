@@ -8,7 +8,6 @@ that were fitted without it. ``--ways`` compares several ways to form candidates
 
 import argparse
 import pickle
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -26,6 +25,7 @@ from scanner.vision.flaws.surface import prepare
 from scanner.vision.training.logistic import fit_logistic, standardised
 from tests.bench.faces import FlatFace, flat_face
 from tests.bench.flaws import off_outline
+from tests.bench.many import workers
 from tests.bench.seeing import CRACKS, SPOTS, covered
 
 _COVERED = 0.4
@@ -146,7 +146,7 @@ def main() -> None:
     ways = list(WAYS)[1:] if chosen.ways else list(WAYS)[:1]
     jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
     work = partial(_job, weights=chosen.weights, ways=ways)
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         made = list(pool.map(work, jobs))
     if chosen.keep:
         chosen.keep.write_bytes(pickle.dumps(made))

@@ -8,7 +8,6 @@ crack that starts at an end and is seen there, and keeps what its tip was told f
 import argparse
 import gzip
 import pickle
-from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
 
@@ -25,6 +24,7 @@ from tests.bench.faces import FlatFace, _made, _opened, flat_face
 from tests.bench.fit_checks import WAYS
 from tests.bench.flaws import off_outline
 from tests.bench.learn_faces import with_more_cracks
+from tests.bench.many import workers
 from tests.bench.seeing import CRACKS, covered, recipe
 
 _AT_END_MM = 12.0
@@ -108,7 +108,7 @@ def main() -> None:
     first, last = (int(v) for v in chosen.seeds.split("-"))
     jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
     work = partial(tips, weights=chosen.weights, way=chosen.way, more=chosen.more)
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         found = [tip for part in pool.map(work, jobs) for tip in part]
     if chosen.keep:
         chosen.keep.write_bytes(gzip.compress(pickle.dumps(found)))

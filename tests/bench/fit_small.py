@@ -5,7 +5,6 @@ trained on. What the rows say of a board is judged by rows fitted without it.
 """
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 
 import cv2
 import numpy as np
@@ -18,6 +17,7 @@ from scanner.vision.flaws.together import candidates, is_small, measure_small
 from scanner.vision.training.logistic import fit_logistic, standardised
 from tests.bench.faces import FlatFace, flat_face
 from tests.bench.flaws import off_outline, wane_of
+from tests.bench.many import workers
 from tests.bench.seeing import CRACKS, SPOTS, is_same
 
 _LEAST_SPREAD, _MOST, _PENALTY = 0.05, 4.0, 1.0
@@ -57,7 +57,7 @@ def main() -> None:
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         rows = [row for part in pool.map(_job, jobs) for row in part]
     boards = np.array([row[0] for row in rows])
     values = np.array([row[1] for row in rows], float)

@@ -6,7 +6,6 @@ other network. What is printed of a board comes from rows that were fitted witho
 """
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from scanner.vision.flaws.surface import prepare
 from tests.bench.faces import flat_face
 from tests.bench.fit_checks import fit, odds
 from tests.bench.flaws import off_outline
+from tests.bench.many import workers
 from tests.bench.seeing import CRACKS, SPOTS, is_same
 
 _OTHERS = ("stain", "pitch", "marked", "wane", *CRACKS)
@@ -54,7 +54,7 @@ def main() -> None:
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     jobs = [(seed, face) for seed in range(first, last + 1) for face in (1, 2)]
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         rows = [
             r for part in pool.map(partial(spots_of, weights=chosen.weights), jobs) for r in part
         ]

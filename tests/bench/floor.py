@@ -12,7 +12,6 @@ import argparse
 import itertools
 import json
 import time
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -33,6 +32,7 @@ from scanner.vision.setup import RuleSize
 from tests.bench.arris_places import off_mm
 from tests.bench.figures import keep
 from tests.bench.floor_figures import floor_figures
+from tests.bench.many import workers
 from tests.render.cache import cached_photo
 from tests.render.scene import (
     BoardSpec,
@@ -355,7 +355,7 @@ def main() -> None:
     jobs = [(seed, way) for seed in range(low, high + 1) for way in options.ways.split(",")]
     OUT.mkdir(parents=True, exist_ok=True)
     rows = []
-    with ProcessPoolExecutor(options.jobs) as pool:
+    with workers(options.jobs) as pool:
         for row in pool.map(scan_one, *zip(*jobs, strict=True)):
             rows.append(row)
             error = (

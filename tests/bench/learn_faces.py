@@ -7,7 +7,7 @@ reads. Development seeds only: 3000-6999 to learn from, 1000-1130 to choose by.
 
 import argparse
 import json
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import as_completed
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -18,6 +18,7 @@ import numpy as np
 from scanner.vision.blades import without_blades
 from scanner.vision.training.faces import LINE_FILE, MM_PER_PX
 from tests.bench.faces import _made, _opened
+from tests.bench.many import workers
 from tests.bench.seeing import recipe
 from tests.render.draw_boards import _draw_cracks, draw_board
 from tests.render.flat import render_face, render_face_truth
@@ -151,7 +152,7 @@ def main() -> None:
         )
         jobs = list(seeds)
     with (
-        ProcessPoolExecutor(chosen.jobs) as pool,
+        workers(chosen.jobs) as pool,
         (chosen.folder / LINE_FILE).open("a", encoding="utf-8") as lines,
     ):
         for waiting in as_completed([pool.submit(work, job) for job in jobs]):

@@ -7,7 +7,6 @@ photograph only the board's surroundings are rendered. Development seeds only.
 """
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -19,6 +18,7 @@ from shapely.geometry import Polygon
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.blades import without_blades
 from scanner.vision.picture import FacePicture
+from tests.bench.many import workers
 from tests.bench.near_board import photographed
 from tests.bench.outlines import on_ground, rule_area
 from tests.bench.seeing import View
@@ -213,7 +213,7 @@ def main() -> None:
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     chosen.folder.mkdir(parents=True, exist_ok=True)
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         list(pool.map(partial(write_one, folder=chosen.folder), range(first, last + 1)))
 
 

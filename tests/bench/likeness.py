@@ -13,7 +13,6 @@ import argparse
 import itertools
 import math
 import pickle
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,6 +31,7 @@ from scanner.vision.picture import FacePicture, WoodColour
 from scanner.vision.ring_fit import RingFit
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.log_boards import MM_PER_PX, FlatFace, flat_face, lot_of
+from tests.bench.many import workers
 from tests.render.logs.log import LogBoard, SharedLog
 
 OUT = Path("out/bench/likeness")
@@ -249,7 +249,7 @@ def main() -> None:
     if options.jobs == 1:
         rows = [row_of(job) for job in jobs]
     else:
-        with ProcessPoolExecutor(options.jobs) as pool:
+        with workers(options.jobs) as pool:
             rows = list(pool.map(row_of, jobs, chunksize=2))
     OUT.mkdir(parents=True, exist_ok=True)
     (OUT / f"rows-{options.seeds}.pickle").write_bytes(pickle.dumps(rows))

@@ -13,6 +13,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of
+from tests.bench.many import workers
 from tests.render.flat import render_face_truth
 from tests.render.logs.draw import draw_lot
 from tests.render.logs.log import LogBoard
@@ -87,9 +88,7 @@ def main() -> None:
         for job in jobs:
             make_face(job)
         return
-    from concurrent.futures import ProcessPoolExecutor
-
-    with ProcessPoolExecutor(options.jobs) as pool:
+    with workers(options.jobs) as pool:
         list(pool.map(make_face, jobs, chunksize=4))
 
 

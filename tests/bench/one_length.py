@@ -7,7 +7,6 @@ over between them; errors and U of the first face alone, of the second, and of b
 from __future__ import annotations
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
 import numpy as np
@@ -17,6 +16,7 @@ from scanner.errors import ScannerError
 from scanner.vision.evidence.told_length import ToldLength
 from scanner.vision.fit.both_faces import length_of_both, told_length
 from tests.bench.levels import KINDS, LEVELS
+from tests.bench.many import workers
 from tests.bench.projected import _off_the_picture, fitted
 from tests.bench.scale import DEVELOPMENT, share_inside
 from tests.bench.scenes import END_NOISE_PX, Scene, draw_lens, draw_scene
@@ -58,7 +58,7 @@ def main() -> None:
     arguments.add_argument("--jobs", type=int, default=2)
     chosen = arguments.parse_args()
     seeds = range(chosen.first, chosen.first + chosen.scenes)
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         for kind in chosen.kinds.split(";"):
             found = list(pool.map(partial(measure, kind=kind, level=chosen.level), seeds))
             table = np.array([row for row in found if row])

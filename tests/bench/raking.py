@@ -7,7 +7,6 @@ from rows that were fitted without it.
 
 import argparse
 import pickle
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import partial
@@ -31,6 +30,7 @@ from tests.bench.faces import FlatFace, _close_view, flat_face, raked_face
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.fit_checks import WAYS, FaceLines, report
 from tests.bench.flaws import off_outline, wane_of
+from tests.bench.many import workers
 from tests.bench.seeing import CRACKS, SPOTS, covered, on_ground
 
 _IN_KNOT_SHARE, _KNOT_RIM_MM, _COVERED, _CRACK_MM = 0.5, 3.0, 0.4, 20.0
@@ -187,7 +187,7 @@ def main() -> None:
     look_at = partial(look, weights=chosen.weights, way=chosen.way)
     made: list[RakedFace] = []
     # Boards whole and in their order: what the clock cuts off does not hang on what was found.
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         while jobs and not (chosen.until and f"{datetime.now(UTC):%H:%M}" >= chosen.until):
             several, jobs = jobs[: 2 * chosen.jobs], jobs[2 * chosen.jobs :]
             made += pool.map(look_at, several)

@@ -27,6 +27,7 @@ from scanner.vision.photo import read_photo
 from scanner.vision.scan import scan_face
 from scanner.vision.setup import RuleSize, Setup
 from tests.bench.figures import Bench, Figure, keep
+from tests.bench.many import workers
 from tests.bench.projected import SEAM_MM
 from tests.bench.rendered_along import photos_along, seam_steps
 from tests.bench.scale import DEVELOPMENT, OUT, code_hash, figures_of, line, seam_line
@@ -184,7 +185,7 @@ def main() -> None:
     folder = OUT / f"rendered-{_code()}"
     folder.mkdir(parents=True, exist_ok=True)
     figures: list[Figure] = []
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         for way in chosen.ways.split(";"):
             store = folder / f"{way.replace(' ', '-')}--{chosen.size}.jsonl"
             figures += run_way(way, chosen.size, seeds, pool, store)

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import argparse
 import time
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -28,6 +27,7 @@ from scanner.vision.scale import fit_scale
 from scanner.vision.setup import RuleSize, Setup
 from scanner.vision.trial import try_out
 from tests.bench.figures import share_interval
+from tests.bench.many import workers
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo, draw_rule
 
@@ -142,7 +142,7 @@ def main() -> None:
     arguments.add_argument("--boards", type=int, default=40)
     arguments.add_argument("--jobs", type=int, default=2)
     chosen = arguments.parse_args()
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         answers = list(pool.map(look, range(chosen.first, chosen.first + chosen.boards)))
     print("\n".join(report(answers)))
 

@@ -18,7 +18,6 @@ import hashlib
 import json
 import math
 import os
-from concurrent.futures import ProcessPoolExecutor
 from functools import lru_cache
 from pathlib import Path
 
@@ -28,6 +27,7 @@ from scipy import stats
 from scanner.errors import ScannerError
 from tests.bench.figures import Bench, Figure, keep, share_interval
 from tests.bench.levels import BARS, KINDS, LEVELS
+from tests.bench.many import workers
 from tests.bench.projected import drawn, measure
 
 HELD_OUT, DEVELOPMENT = 73600, 3000
@@ -204,7 +204,7 @@ def report(kind: str, level: str, seeds: range) -> None:
 
 def run_projected(pairs: list[tuple[str, str]], seeds: range, jobs: int) -> None:
     """Measure what is not stored yet, and print the table."""
-    with ProcessPoolExecutor(jobs) as pool:
+    with workers(jobs) as pool:
         for kind, level in pairs:
             store = _store(kind, level)
             store.parent.mkdir(parents=True, exist_ok=True)

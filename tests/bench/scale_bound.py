@@ -15,7 +15,6 @@ Society of Edinburgh 55 (1935): the best linear estimate under errors that are c
 from __future__ import annotations
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 
@@ -27,6 +26,7 @@ from scanner.vision.fit.lengths import _place_gradient
 from scanner.vision.fit.residuals import Rows
 from scanner.vision.fit.scale_fit import ScaleFit, mirrored
 from tests.bench.levels import KINDS, LEVELS
+from tests.bench.many import workers
 from tests.bench.projected import _noise, _off_the_picture, drawn, fitted
 from tests.bench.scale import DEVELOPMENT, p95_by_u
 from tests.bench.scenes import HEIGHT, KNOTS, WIDTH
@@ -153,7 +153,7 @@ def main() -> None:
     arguments.add_argument("--jobs", type=int, default=2)
     chosen = arguments.parse_args()
     seeds = range(chosen.first, chosen.first + chosen.scenes)
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         for kind in chosen.kinds.split(";"):
             found = list(pool.map(partial(measure, kind=kind, level=chosen.level), seeds))
             good = [one for one in found if one]

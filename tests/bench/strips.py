@@ -9,7 +9,6 @@ markers are read and none lies over 2 px from its true place.
 from __future__ import annotations
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -21,6 +20,7 @@ from scanner.vision.fit.camera import Camera, rotation
 from scanner.vision.picture import Photo
 from scanner.vision.rule.strip import find_strip
 from tests.bench.figures import Bench, Figure, keep, share_text
+from tests.bench.many import workers
 from tests.vision.drawn import PX_PER_MM, strip_sheet
 
 WIDTH, HEIGHT = 3264, 2448
@@ -261,7 +261,7 @@ def main() -> None:
     first, last = (int(v) for v in chosen.seeds.split("-"))
     counts: dict[str, dict[str, int]] = {}
     read, clear = 0, 0
-    with ProcessPoolExecutor(chosen.jobs) as pool:
+    with workers(chosen.jobs) as pool:
         for told in pool.map(one_strip, range(first, last + 1)):
             if told is None:
                 continue
