@@ -1,8 +1,8 @@
 """`Lot`: the front door to a lot file.
 
 Every write is one transaction. What a person does is one row of the journal too; layouts, pictures
-and which photo shows which face are kept beside it. The file is long since there is one door and no
-second way in; what each kind of row means stands in the modules beside it.
+and which photo shows which face are kept beside it. There is one door and no second way in; what
+each kind of row means stands in the modules beside it.
 """
 
 import sqlite3
@@ -12,26 +12,24 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import TypeVar
 
 from scanner.board.board import Board
 from scanner.errors import LotError
 from scanner.placement.layout import Layout
 from scanner.placement.shop import Shop
-from scanner.storage import journal, layout_rows, rows
+from scanner.storage import journal, layout_rows, picture_rows, rows
 from scanner.storage.hand_rules import HAND, HandRules
 from scanner.storage.journal import Act, Answer, Change, Stamp
 from scanner.storage.layout_rows import SavedLayout as SavedLayout
 from scanner.storage.parts_kept import DRAWINGS, Drawings, Drawn
 from scanner.storage.parts_kept import PartsText as PartsText
 from scanner.storage.photos import StoredPicture, find_picture, keep_picture, photo_folder
+from scanner.storage.picture_rows import with_stored_pictures as with_stored_pictures
 from scanner.storage.refusals import told_plainly
 from scanner.storage.rows import BoardStanding
 from scanner.storage.schema import connect, connect_to_copy, copy_database
 from scanner.storage.ticks import TICKS, Ticks, with_ticks
 from scanner.storage.values import Json, from_document, to_document
-
-Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +152,7 @@ class Lot:
     def drawings(self) -> Drawings:
         """Return the outlines of curved parts by the names of their drawings."""
         with self._reading() as connection:
-            return _fact(connection, DRAWINGS, Drawn({})).outlines
+            return rows.fact(connection, DRAWINGS, Drawn({})).outlines
 
     def set_parts_text(
         self, parts: PartsText, stamp: Stamp, drawings: Drawings | None = None
@@ -164,8 +162,8 @@ class Lot:
         def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
             more: tuple[Change, ...] = ()
             if drawings is not None:
-                more = _fact_changes(connection, DRAWINGS, to_document(Drawn(drawings)))
-            return (*_fact_changes(connection, "parts", to_document(parts)), *more)
+                more = rows.fact_changes(connection, DRAWINGS, to_document(Drawn(drawings)))
+            return (*rows.fact_changes(connection, "parts", to_document(parts)), *more)
 
         return self._do(stamp, f"took parts list {parts.name}", changes)
 
@@ -176,7 +174,7 @@ class Lot:
     def shop(self) -> Shop:
         """Return the shop's settings, the defaults where none were set."""
         with self._reading() as connection:
-            return _fact(connection, "shop", Shop())
+            return rows.fact(connection, "shop", Shop())
 
     def set_shop(self, shop: Shop, stamp: Stamp) -> Answer:
         """Keep other shop settings."""
@@ -194,7 +192,7 @@ class Lot:
             if saved is None:
                 return None
             return replace(
-                saved, layout=with_ticks(saved.layout, _fact(connection, TICKS, Ticks()))
+                saved, layout=with_ticks(saved.layout, rows.fact(connection, TICKS, Ticks()))
             )
 
     def layouts(self) -> tuple[Layout, ...]:
@@ -205,12 +203,12 @@ class Lot:
     def ticks(self) -> Ticks:
         """Return what became of parts in the shop."""
         with self._reading() as connection:
-            return _fact(connection, TICKS, Ticks())
+            return rows.fact(connection, TICKS, Ticks())
 
     def hand_rules(self) -> HandRules:
         """Return what the user asked for on the layout itself."""
         with self._reading() as connection:
-            return _fact(connection, HAND, HandRules())
+            return rows.fact(connection, HAND, HandRules())
 
     def tick(
         self,
@@ -225,13 +223,13 @@ class Lot:
         """
 
         def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
-            after = change(_fact(connection, TICKS, Ticks()), layout_rows.every(connection))
+            after = change(rows.fact(connection, TICKS, Ticks()), layout_rows.every(connection))
             return (
-                *_fact_changes(connection, TICKS, to_document(after)),
+                *rows.fact_changes(connection, TICKS, to_document(after)),
                 *(
                     one
                     for name, document in notes.items()
-                    for one in _fact_changes(connection, layout_rows.NOTE + name, document)
+                    for one in rows.fact_changes(connection, layout_rows.NOTE + name, document)
                 ),
             )
 
@@ -244,11 +242,11 @@ class Lot:
 
         def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
             rules, ticks = change(
-                _fact(connection, HAND, HandRules()), _fact(connection, TICKS, Ticks())
+                rows.fact(connection, HAND, HandRules()), rows.fact(connection, TICKS, Ticks())
             )
             return (
-                *_fact_changes(connection, HAND, to_document(rules)),
-                *_fact_changes(connection, TICKS, to_document(ticks)),
+                *rows.fact_changes(connection, HAND, to_document(rules)),
+                *rows.fact_changes(connection, TICKS, to_document(ticks)),
             )
 
         return self._do(stamp, said, changes)
@@ -272,16 +270,13 @@ class Lot:
         with told_plainly(self.path):
             kept = keep_picture(self.folder, picture, Path(name).name)
         with self._writing() as connection:
-            connection.execute(
-                "INSERT INTO picture (file, name, bytes) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
-                (kept.file, kept.name, kept.size),
-            )
+            picture_rows.add(connection, kept)
         return kept
 
     def picture_names(self) -> tuple[str, ...]:
         """Return the names of all stored pictures."""
         with self._reading() as connection:
-            return tuple(row[0] for row in connection.execute("SELECT file FROM picture"))
+            return picture_rows.files(connection)
 
     def copy_file(self, target: Path) -> None:
         """Write a copy of the lot file, whole and of one moment."""
@@ -291,27 +286,12 @@ class Lot:
     def set_photos(self, board_id: str, photos: Mapping[int, tuple[StoredPicture, ...]]) -> None:
         """Keep which stored photos show which face of a board."""
         with self._writing() as connection:
-            connection.execute("DELETE FROM photo WHERE board = ?", (board_id,))
-            connection.executemany(
-                "INSERT INTO photo (board, face, place, file) VALUES (?, ?, ?, ?)",
-                [
-                    (board_id, face, place, photo.file)
-                    for face, pictures in photos.items()
-                    for place, photo in enumerate(pictures)
-                ],
-            )
+            picture_rows.set_photos(connection, board_id, photos)
 
     def photos(self, board_id: str) -> dict[int, tuple[StoredPicture, ...]]:
         """Return the stored photos of a board by face."""
-        found: dict[int, tuple[StoredPicture, ...]] = {}
         with self._reading() as connection:
-            for face, file, name, size in connection.execute(
-                """SELECT face, file, name, bytes FROM photo JOIN picture USING (file)
-                   WHERE board = ? ORDER BY face, place""",
-                (board_id,),
-            ):
-                found[face] = (*found.get(face, ()), StoredPicture(file, name, size))
-        return found
+            return picture_rows.photos_of(connection, board_id)
 
     def picture(self, file: str) -> Path | None:
         """Return where a stored picture lies, or None."""
@@ -324,7 +304,9 @@ class Lot:
         return found[0]
 
     def _set_fact(self, name: str, document: Json, stamp: Stamp, said: str) -> Answer:
-        return self._do(stamp, said, lambda connection: _fact_changes(connection, name, document))
+        return self._do(
+            stamp, said, lambda connection: rows.fact_changes(connection, name, document)
+        )
 
     def _do(
         self, stamp: Stamp, said: str, find: Callable[[sqlite3.Connection], tuple[Change, ...]]
@@ -411,25 +393,3 @@ def look_into_lot(path: Path) -> Iterator[Lot]:
         yield lot
     finally:
         lot.close()
-
-
-def _fact(connection: sqlite3.Connection, name: str, usual: Kept) -> Kept:
-    """Return what is kept under a name, or the usual value where nothing was said yet."""
-    document = rows.read_fact(connection, name)
-    return usual if document is None else from_document(type(usual), document)
-
-
-def _fact_changes(connection: sqlite3.Connection, name: str, after: Json) -> tuple[Change, ...]:
-    before = rows.read_fact(connection, name)
-    return () if before == after else (Change("fact", (name,), before, after),)
-
-
-def with_stored_pictures(board: Board, stored: Mapping[int, StoredPicture]) -> Board:
-    """Return the board with its faces' pictures named as they are stored in the lot."""
-    return replace(
-        board,
-        faces={
-            number: replace(face, picture=stored[number].file) if number in stored else face
-            for number, face in board.faces.items()
-        },
-    )

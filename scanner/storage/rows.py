@@ -5,11 +5,14 @@ import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TypeVar
 
 from scanner.board.board import Board
 from scanner.board.flaw import Flaw, FlawState
 from scanner.storage.journal import Change
 from scanner.storage.values import DocumentError, Json, from_document, to_document
+
+Kept = TypeVar("Kept")
 
 
 def read_boards(connection: sqlite3.Connection, board_id: str | None = None) -> list[Board]:
@@ -20,10 +23,13 @@ def read_boards(connection: sqlite3.Connection, board_id: str | None = None) -> 
         f"SELECT board, value FROM flaw{which} ORDER BY board, place, id", names
     ):
         flaws.setdefault(board, []).append(_flaw(value))
-    rows = connection.execute(
-        f"SELECT id, value FROM board{which.replace('board', 'id')} ORDER BY place, id", names
+    # Put in order here: for rows as long as these SQLite would write a file to sort them.
+    rows = sorted(
+        connection.execute(
+            f"SELECT place, id, value FROM board{which.replace('board', 'id')}", names
+        )
     )
-    return [_bare_board(value).with_flaws(tuple(flaws.get(name, ()))) for name, value in rows]
+    return [_bare_board(value).with_flaws(tuple(flaws.get(name, ()))) for _, name, value in rows]
 
 
 # A tap changes one row of a lot; the page reads all of its boards after each. The values are
@@ -75,6 +81,18 @@ def read_fact(connection: sqlite3.Connection, name: str) -> Json:
     """Return what the lot says under a name, or None."""
     row = connection.execute("SELECT value FROM fact WHERE name = ?", (name,)).fetchone()
     return parse(row[0]) if row else None
+
+
+def fact(connection: sqlite3.Connection, name: str, usual: Kept) -> Kept:
+    """Return what is kept under a name, or the usual value where nothing was said yet."""
+    document = read_fact(connection, name)
+    return usual if document is None else from_document(type(usual), document)
+
+
+def fact_changes(connection: sqlite3.Connection, name: str, after: Json) -> tuple[Change, ...]:
+    """Return the change that keeps another document under a name; none where it is the same."""
+    before = read_fact(connection, name)
+    return () if before == after else (Change("fact", (name,), before, after),)
 
 
 def next_place(connection: sqlite3.Connection) -> int:
