@@ -51,14 +51,6 @@ class EdgeFacts:
         steep = math.radians(abs(self.slope_deg) + (self.slope_u_deg or 0.0))
         return 1 / max(math.tan(steep), 1e-3)
 
-    def allows(self, one_in: float) -> bool | None:
-        """Whether wood beside this edge may serve a part that asks for ``1 in one_in``.
-
-        None: not known. (Wood Handbook FPL-GTR-190, chapter 5, "Slope of grain".)
-        """
-        steepest = self.steepest_one_in
-        return None if steepest is None else steepest >= one_in
-
 
 def with_edge(board: Board, facts: EdgeFacts) -> Board:
     """Return the board with the edge's thinnest place as its thickness and its slope of grain.

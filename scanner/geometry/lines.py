@@ -66,12 +66,3 @@ def fit_line_robustly(points: Floats, sd: float, rounds: int = 5) -> tuple[Line,
             break
         line = fit_line(points, weights)
     return line, weights
-
-
-def crossing(first: Line, second: Line) -> Floats | None:
-    """Return where two lines meet, (2,), or None where they are (all but) parallel."""
-    directions = np.column_stack([first.direction, -second.direction])
-    if abs(np.linalg.det(directions)) < 1e-9:
-        return None
-    reach = np.linalg.solve(directions, second.point - first.point)
-    return np.asarray(first.point + reach[0] * first.direction)

@@ -58,15 +58,13 @@ def test_a_slope_with_its_doubt_is_told_as_one_in_so_many():
 
 
 def test_doubt_makes_a_slope_steeper():
-    assert not edge([27.0], slope=2.0, u=1.5).allows(20)
-
-
-def test_straight_grain_is_allowed_where_slope_and_doubt_are_small():
-    assert edge([27.0], slope=1.0, u=0.5).allows(20)
+    # 3.5 and 1.5 degrees.
+    assert edge([27.0], slope=2.0, u=1.5).steepest_one_in == pytest.approx(16.35, abs=0.01)
+    assert edge([27.0], slope=-1.0, u=0.5).steepest_one_in == pytest.approx(38.19, abs=0.01)
 
 
 def test_an_edge_without_lines_says_nothing_of_straight_grain():
-    assert edge([27.0]).allows(20) is None
+    assert edge([27.0]).steepest_one_in is None
 
 
 @pytest.mark.parametrize(("asked", "fits"), [("1 in 12", True), ("1 in 20", False), (None, True)])

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from scanner.geometry.lines import Line, crossing, fit_line, fit_line_robustly
+from scanner.geometry.lines import Line, fit_line, fit_line_robustly
 
 
 def test_a_line_is_found_through_noisy_points_of_any_direction():
@@ -22,13 +22,6 @@ def test_a_knot_beside_an_edge_does_not_turn_the_line():
     line, weights = fit_line_robustly(np.column_stack([x, y]), 0.1)
     assert line.direction[1] / line.direction[0] == pytest.approx(0.05, abs=0.004)
     assert weights[30:42].max() == 0.0
-
-
-def test_two_lines_meet_in_one_point_and_parallels_in_none():
-    first = fit_line(np.array([[0.0, 0.0], [4.0, 4.0]]))
-    second = fit_line(np.array([[0.0, 4.0], [4.0, 0.0]]))
-    assert crossing(first, second) == pytest.approx((2.0, 2.0))
-    assert crossing(first, fit_line(np.array([[0.0, 1.0], [4.0, 5.0]]))) is None
 
 
 def test_one_point_makes_no_line():
@@ -96,16 +89,3 @@ def test_a_robust_line_through_points_that_all_stray_is_still_a_line():
     line, weights = fit_line_robustly(np.array([[0.0, 0.0], [4.0, 3.0]]), 0.1)
     assert line.direction == pytest.approx((0.8, 0.6))
     assert weights == pytest.approx((1.0, 1.0))
-
-
-def test_lines_that_all_but_run_beside_each_other_meet_far_away_or_never():
-    flat = Line(np.zeros(2), np.array([1.0, 0.0]))
-    for slope, is_met in ((1e-6, True), (1e-11, False)):
-        other = Line(np.array([0.0, 1.0]), np.array([1.0, -slope]))
-        met = crossing(flat, other)
-        assert (met is not None) is is_met
-        turned = crossing(other, flat)
-        assert (turned is not None) is is_met
-        if met is not None:
-            assert turned == pytest.approx(met)
-            assert met == pytest.approx((1 / slope, 0.0), rel=1e-3)
