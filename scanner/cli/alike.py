@@ -6,10 +6,10 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, app, bar, say
+from scanner.cli.common import BOARDS, Output, app, bar, say
 
 
-@app.command(epilog="Example: bothfaces alike boards --to B01 -o alike")
+@app.command(epilog="Example: bothfaces alike boards --to B01 -o alike", rich_help_panel=BOARDS)
 def alike(
     wood: Annotated[
         Path, typer.Argument(help="A lot file, or the folder that holds B01, B02 and so on.")

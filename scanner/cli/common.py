@@ -22,6 +22,10 @@ app = typer.Typer(
     " is no promise of clear wood: look every board over yourself.",
 )
 
+# Under what heading `bothfaces --help` lists a command.
+START, BOARDS, LAYOUT = "To begin", "Boards", "Parts and layout"
+CUT, BUYING, FILES = "At the bench, and after the cut", "Buying", "Files and left-overs"
+
 Output = Annotated[Path, typer.Option("-o", "--output", help="Folder to write into.")]
 BoardFiles = Annotated[
     list[Path],
@@ -37,7 +41,10 @@ Rule = Annotated[
 Batten = Annotated[str | None, typer.Option(help="Thickness of the batten under the strip.")]
 StripTaped = Annotated[
     str | None,
-    typer.Option(metavar="L[xU]", help="Strip from zero to its last joint line, as taped."),
+    typer.Option(
+        metavar="L[xU]",
+        help="Strip from zero to its last joint line, as taped; x1mm: give or take 1 mm.",
+    ),
 ]
 Units = Annotated[str, typer.Option(help="Unit of bare numbers: mm or inch.")]
 

@@ -6,10 +6,10 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import app, say
+from scanner.cli.common import FILES, app, say
 
 
-@app.command(epilog="Example: bothfaces export ash.lot -o ash.zip")
+@app.command(epilog="Example: bothfaces export ash.lot -o ash.zip", rich_help_panel=FILES)
 def export(
     lot: Annotated[Path, typer.Argument(help="Lot file.")],
     output: Annotated[Path, typer.Option("-o", "--output", help="ZIP to write.")],
@@ -21,7 +21,7 @@ def export(
     say(f"written: {output}")
 
 
-@app.command("import", epilog="Example: bothfaces import ash.zip --name ash")
+@app.command("import", epilog="Example: bothfaces import ash.zip --name ash", rich_help_panel=FILES)
 def import_(
     packed: Annotated[Path, typer.Argument(help="ZIP that export wrote.")],
     name: Annotated[str, typer.Option(help="Name of the new lot.")],
@@ -33,7 +33,7 @@ def import_(
     say(f"written: {import_lot(packed, output, name)}")
 
 
-@app.command(epilog="Example: bothfaces schema board > board.schema.json")
+@app.command(epilog="Example: bothfaces schema board > board.schema.json", rich_help_panel=FILES)
 def schema(
     name: Annotated[str, typer.Argument(help="board, layout or parts.")],
 ) -> None:

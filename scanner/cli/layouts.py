@@ -6,14 +6,15 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import BoardFiles, Output, Units, app, bar, say
+from scanner.cli.common import BOARDS, BUYING, LAYOUT, BoardFiles, Output, Units, app, bar, say
 
 ShopFile = Annotated[Path | None, typer.Option(help="Shop settings and prices (TOML).")]
 
 
 @app.command(
     epilog="Example: bothfaces place parts.csv B01/board.json B02/board.json -o layout"
-    " · bothfaces place parts.csv ash.lot -o layout"
+    " · bothfaces place parts.csv ash.lot -o layout",
+    rich_help_panel=LAYOUT,
 )
 def place(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
@@ -60,7 +61,8 @@ def place(
 
 
 @app.command(
-    epilog="Example: bothfaces stick layout/layout.json B01/board.json parts.csv -o B01-stick.pdf"
+    epilog="Example: bothfaces stick layout/layout.json B01/board.json parts.csv -o B01-stick.pdf",
+    rich_help_panel=LAYOUT,
 )
 def stick(
     layout: Annotated[Path, typer.Argument(help="layout.json.")],
@@ -97,7 +99,10 @@ def stick(
         say(line)
 
 
-@app.command(epilog="Example: bothfaces grade B01/board.json B02/board.json -o grades")
+@app.command(
+    epilog="Example: bothfaces grade B01/board.json B02/board.json -o grades",
+    rich_help_panel=BOARDS,
+)
 def grade(
     boards: Annotated[
         list[Path], typer.Argument(help="board.json, boards.csv or NAME.lot, in tally order.")
@@ -118,7 +123,9 @@ def grade(
         say(f"written: {len(written)} pictures in {output}")
 
 
-@app.command(epilog="Example: bothfaces tally B01/board.json typed.csv -o boards.csv")
+@app.command(
+    epilog="Example: bothfaces tally B01/board.json typed.csv -o boards.csv", rich_help_panel=BOARDS
+)
 def tally(
     boards: Annotated[
         list[Path], typer.Argument(help="board.json, boards.csv or NAME.lot, in tally order.")
@@ -144,7 +151,9 @@ def tally(
         say(f"written: {output}")
 
 
-@app.command(epilog="Example: bothfaces choose parts.csv boards.csv --budget 120")
+@app.command(
+    epilog="Example: bothfaces choose parts.csv boards.csv --budget 120", rich_help_panel=BUYING
+)
 def choose(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
     boards: Annotated[

@@ -6,12 +6,13 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Batten, Output, Rule, StripTaped, Units, app, bar, say
+from scanner.cli.common import CUT, Batten, Output, Rule, StripTaped, Units, app, bar, say
 
 
 @app.command(
     epilog="Example: bothfaces marks marked.jpg B01/board.json layout/layout.json"
-    " --strip-taped 2501mm -o marks"
+    " --strip-taped 2501mm -o marks",
+    rich_help_panel=CUT,
 )
 def marks(
     photo: Annotated[Path, typer.Argument(help="The board with the parts drawn on one face.")],

@@ -7,10 +7,10 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, Rule, Units, app, bar, say
+from scanner.cli.common import BOARDS, START, Output, Rule, Units, app, bar, say
 
 
-@app.command(epilog="Example: bothfaces demo --no-page")
+@app.command(epilog="Example: bothfaces demo --no-page", rich_help_panel=START)
 def demo(
     page: Annotated[
         bool, typer.Option("--page/--no-page", help="Start the page at the end.")
@@ -25,14 +25,16 @@ def demo(
         _start_page(output / "demo.lot", port=None, lan=False)
 
 
-@app.command(epilog="Example: bothfaces page --lot ash.lot")
+@app.command(epilog="Example: bothfaces page --lot ash.lot", rich_help_panel=START)
 def page(
     lot: Annotated[Path | None, typer.Option(help="Lot file to open; made if missing.")] = None,
     lan: Annotated[
         bool,
         typer.Option("--lan", help="Let phones on the same network in (not only this machine)."),
     ] = False,
-    port: Annotated[int | None, typer.Option(min=1024, max=65535, help="Port.")] = None,
+    port: Annotated[
+        int | None, typer.Option(min=1024, max=65535, help="First port to try; else from 8501 on.")
+    ] = None,
 ) -> None:
     """Start the page on 127.0.0.1 and print its address."""
     _start_page(lot, port=port, lan=lan)
@@ -56,7 +58,10 @@ def _start_page(lot: Path | None, *, port: int | None, lan: bool) -> None:
         raise SystemExit(0) from None
 
 
-@app.command(epilog="Example: bothfaces strip --length 8ft --paper letter -o strip.pdf")
+@app.command(
+    epilog="Example: bothfaces strip --length 8ft --paper letter -o strip.pdf",
+    rich_help_panel=START,
+)
 def strip(
     length: Annotated[str, typer.Option(help="Shortest strip wanted: 8ft, 12ft, 2.5 m.")] = "8ft",
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
@@ -85,7 +90,7 @@ def strip(
         say(line)
 
 
-@app.command("try", epilog="Example: bothfaces try front.jpg")
+@app.command("try", epilog="Example: bothfaces try front.jpg", rich_help_panel=START)
 def try_(
     photo: Annotated[Path, typer.Argument(help="One photo of a board with strip or rule.")],
     rule: Rule = None,
@@ -101,7 +106,9 @@ def try_(
         say(line)
 
 
-@app.command(epilog="Example: bothfaces look scan.png --mm-per-px 0.4 -o found.json")
+@app.command(
+    epilog="Example: bothfaces look scan.png --mm-per-px 0.4 -o found.json", rich_help_panel=BOARDS
+)
 def look(
     picture: Annotated[Path, typer.Argument(help="A face square on: flatbed scan, line camera.")],
     mm_per_px: Annotated[float, typer.Option("--mm-per-px", help="Millimetres a pixel.")],
@@ -122,7 +129,8 @@ def look(
 
 @app.command(
     epilog="Example: bothfaces trust B01/board.json=2440mm B02/board.json=96in"
-    " --profile phones.json"
+    " --profile phones.json",
+    rich_help_panel=BOARDS,
 )
 def trust(
     taped: Annotated[
@@ -131,7 +139,7 @@ def trust(
     profile: Annotated[Path, typer.Option(help="Camera profiles that the scans were made with.")],
     units: Units = "mm",
 ) -> None:
-    """Hold scanned lengths against the tape, to see whether U holds with this phone and strip."""
+    """Hold scanned lengths against the tape, to see whether their ± holds with this phone."""
     from scanner.app.prove_scale import proof_lines, prove_scale
 
     for line in proof_lines(prove_scale(taped, profile, units)):

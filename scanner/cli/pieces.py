@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Batten, Output, Rule, StripTaped, Units, app, say
+from scanner.cli.common import CUT, Batten, Output, Rule, StripTaped, Units, app, say
 
 _TAPS = (
     '"x,y x,y x,y x,y" in photo px, face 1 up: upper left, upper right, lower right, lower left.'
@@ -29,7 +29,8 @@ Confirm = Annotated[
 
 @app.command(
     epilog="Example: bothfaces piece leg.jpg B01/board.json B02/board.json --layout"
-    " layout/layout.json --thickness 24mm -o found"
+    " layout/layout.json --thickness 24mm -o found",
+    rich_help_panel=CUT,
 )
 def piece(
     photo: Annotated[Path, typer.Argument(help="The piece beside strip or rule.")],
@@ -83,6 +84,7 @@ def piece(
     "end-grain",
     epilog="Example: bothfaces end-grain a.jpg --at A --corners"
     ' "210,300 1620,310 1615,520 205,512" --leg 45mm -o end-grain',
+    rich_help_panel=CUT,
 )
 def end_grain(
     photo: Annotated[Path, typer.Argument(help="A fresh end with a card or strip in its plane.")],
@@ -121,7 +123,8 @@ def end_grain(
 
 @app.command(
     epilog='Example: bothfaces edge edge.jpg --corners "120,410 2980,395 2984,470 121,486"'
-    " --board B01/board.json -o edges"
+    " --board B01/board.json -o edges",
+    rich_help_panel=CUT,
 )
 def edge(
     photo: Annotated[Path, typer.Argument(help="An edge with the strip beside it, in its plane.")],

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scanner.cli.common import Batten, Output, Rule, StripTaped, Units, app, bar, say
+from scanner.cli.common import START, Batten, Output, Rule, StripTaped, Units, app, bar, say
 from scanner.errors import BoardError, SettingsError
 
 if TYPE_CHECKING:
@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 @app.command(
     epilog="Example: bothfaces scan front.jpg back.jpg --thickness 4/4 --species 'white ash'"
     " --strip-taped 2501mm -o B01"
-    " · a whole folder: bothfaces scan --all photos --strip-taped 2501mm -o boards"
+    " · a whole folder: bothfaces scan --all photos --strip-taped 2501mm -o boards",
+    rich_help_panel=START,
 )
 def scan(
     face1: Annotated[Path | None, typer.Argument(help="Photo of face 1.")] = None,

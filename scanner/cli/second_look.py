@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import BoardFiles, Output, Units, app, bar, say
+from scanner.cli.common import LAYOUT, BoardFiles, Output, Units, app, bar, say
 
 LayoutFile = Annotated[Path, typer.Argument(help="layout.json.")]
 PartsFile = Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")]
@@ -16,7 +16,8 @@ Paper = Annotated[str, typer.Option(help="a4 or letter.")]
 
 @app.command(
     epilog="Example: bothfaces assemble layout/layout.json parts.csv B01/board.json B02/board.json"
-    " --group 'bench leg' --turn 2 -o assembled"
+    " --group 'bench leg' --turn 2 -o assembled",
+    rich_help_panel=LAYOUT,
 )
 def assemble(
     layout: LayoutFile,
@@ -85,7 +86,8 @@ def assemble(
 
 
 @app.command(
-    epilog="Example: bothfaces ends layout/layout.json parts.csv B01/board.json B02/board.json"
+    epilog="Example: bothfaces ends layout/layout.json parts.csv B01/board.json B02/board.json",
+    rich_help_panel=LAYOUT,
 )
 def ends(
     layout: LayoutFile,
@@ -109,7 +111,8 @@ def ends(
 
 
 @app.command(
-    epilog="Example: bothfaces savings layout/layout.json parts.csv B01/board.json B02/board.json"
+    epilog="Example: bothfaces savings layout/layout.json parts.csv B01/board.json B02/board.json",
+    rich_help_panel=LAYOUT,
 )
 def savings(
     layout: LayoutFile,
@@ -145,7 +148,8 @@ def savings(
 
 @app.command(
     epilog="Example: bothfaces milling layout/layout.json parts.csv B01/board.json B02/board.json"
-    " --rest 7 --glue-up 'bench leg=2027-03-01' -o milling"
+    " --rest 7 --glue-up 'bench leg=2027-03-01' -o milling",
+    rich_help_panel=LAYOUT,
 )
 def milling(
     layout: LayoutFile,

@@ -6,10 +6,12 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import Output, Units, app, bar, say
+from scanner.cli.common import BUYING, FILES, Output, Units, app, bar, say
 
 
-@app.command(epilog="Example: bothfaces buy parts.csv --grade FAS -o how-much.png")
+@app.command(
+    epilog="Example: bothfaces buy parts.csv --grade FAS -o how-much.png", rich_help_panel=BUYING
+)
 def buy(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
     boards: Annotated[
@@ -56,7 +58,11 @@ def buy(
         say(f"written: {output}")
 
 
-@app.command("yard-card", epilog="Example: bothfaces yard-card parts.csv --units inch -o card")
+@app.command(
+    "yard-card",
+    epilog="Example: bothfaces yard-card parts.csv --units inch -o card",
+    rich_help_panel=BUYING,
+)
 def yard_card(
     parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
     output: Output = Path("yard-card"),
@@ -86,7 +92,10 @@ def yard_card(
         say(f"written: {path}")
 
 
-@app.command(epilog="Example: bothfaces movement 12in --species 'white ash' --from 6 --to 11")
+@app.command(
+    epilog="Example: bothfaces movement 12in --species 'white ash' --from 6 --to 11",
+    rich_help_panel=BUYING,
+)
 def movement(
     width: Annotated[str, typer.Argument(help="Width of the part, across the grain.")],
     species: Annotated[str, typer.Option(help="Species, as in the Wood Handbook.")],
@@ -105,7 +114,12 @@ stock_commands = typer.Typer(
     no_args_is_help=True,
     help="Left-overs: keep them with their flaws and pictures, find them again.",
 )
-app.add_typer(stock_commands, name="stock", epilog="Example: bothfaces stock find stock 18in 4in")
+app.add_typer(
+    stock_commands,
+    name="stock",
+    epilog="Example: bothfaces stock find stock 18in 4in",
+    rich_help_panel=FILES,
+)
 
 
 @stock_commands.command(
