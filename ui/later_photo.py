@@ -11,6 +11,7 @@ from scanner.app.add_boards import upright_copy
 from ui import apart
 from ui.desks import Job
 from ui.limits import PHOTO_MB
+from ui.own_units import what_bare_means, with_unit
 from ui.pictures import picture_url
 from ui.rule_taps.component import RULE_CORNERS, draw_taps
 from ui.texts import plain
@@ -35,21 +36,23 @@ def choose_photo(desk: Desk, label: str, key: str) -> UploadedFile | None:
     )
 
 
-def ask_rule(key: str, usual: str = STRIP, example: str = "36 in") -> str:
+def ask_rule(desk: Desk, key: str, usual: str = STRIP, example: str = "36 in") -> str:
     """Ask what lies beside the wood; return a plain rule's size as typed, "" for the strip."""
     left, right = st.columns(2)
     beside = left.radio("What lies beside it?", [usual, RULE], horizontal=True, key=f"{key}-beside")
     if beside != RULE:
         return ""
     label = "Length of the rule" if " x " not in example else "Length x width of the rule"
-    return right.text_input(label, value=example, key=f"{key}-rule").strip()
+    return with_unit(desk, right.text_input(label, value=example, key=f"{key}-rule").strip())
 
 
-def ask_strip(key: str) -> tuple[str, str]:
+def ask_strip(desk: Desk, key: str) -> tuple[str, str]:
     """Ask for the strip's taped length and how thick its batten is; return both as typed."""
     left, right = st.columns(2)
     taped = left.text_input("Length of the strip as taped (may be left empty)", key=f"{key}-taped")
-    return taped, right.text_input(BATTEN, key=f"{key}-batten")
+    batten = right.text_input(BATTEN, key=f"{key}-batten")
+    st.write(what_bare_means(desk))
+    return with_unit(desk, taped), with_unit(desk, batten)
 
 
 def tap_corners(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -44,11 +45,18 @@ class TypedFacts:
     twist: str = ""
 
     def options(self) -> TypedOptions:
-        """Return what was typed as the scan wants it."""
-        # Only now: this loads what scanning needs.
+        """Return what was typed as the scan wants it.
+
+        Raises
+        ------
+        ScannerError
+            Something typed cannot be read; it is named as its field is.
+        """
+        # Only now: this loads the readers of every option.
+        from scanner.app.page_words import read_typed
         from scanner.app.scan_request import TypedOptions
 
-        return TypedOptions(
+        options = TypedOptions(
             thickness=self.thickness.strip() or "4/4",
             species=self.species.strip() or "unknown",
             rule=self.rule.strip() or None,
@@ -59,3 +67,5 @@ class TypedFacts:
             cup=self.cup.strip() or None,
             twist=self.twist.strip() or None,
         )
+        read_typed("B01", Path("face-1"), Path("face-2"), options)
+        return options

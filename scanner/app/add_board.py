@@ -8,14 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scanner.app.open_lot import take_board
+from scanner.app.page_words import named, read_typed, renamed
 from scanner.app.scan_board import scan_board
-from scanner.app.scan_request import ScanRequest, TypedOptions, scan_request
 from scanner.app.trust_test import PHONES
 from scanner.errors import PhotoError, ScannerError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from scanner.app.scan_request import ScanRequest, TypedOptions
     from scanner.board.board import Board
     from scanner.storage.lots import Lot
     from scanner.storage.photos import StoredPicture
@@ -24,18 +25,6 @@ if TYPE_CHECKING:
 
 # A phone's largest pictures are about 25 MB; more is refused before it is read.
 MOST_PHOTO_BYTES = 60_000_000
-
-
-# The command's options by the names of the page's fields; longer ones first.
-_FIELDS = {
-    "--strip-taped": "strip as taped",
-    "--thickness": "thickness",
-    "--taped": "length as taped",
-    "--twist": "twist",
-    "--rule": "length of the rule",
-    "--bow": "bow",
-    "--cup": "cup",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,16 +86,6 @@ def add_board(
     return board
 
 
-def read_typed(
-    board_id: str, face_1: Path, face_2: Path | None, typed: TypedOptions
-) -> ScanRequest:
-    """Return the request; what cannot be read is named by the page's field."""
-    try:
-        return scan_request(board_id, face_1, face_2, typed)
-    except ScannerError as problem:
-        raise renamed(problem, _FIELDS) from problem
-
-
 def free_board_id(lot: Lot) -> str:
     """Return the next free name B01, B02, ..."""
     taken = {board.id for board in lot.boards()}
@@ -136,21 +115,8 @@ def scan_kept(
             )
             for number, face in board.faces.items()
         },
-        notes=tuple(_named(note, names) for note in board.notes),
+        notes=tuple(named(note, names) for note in board.notes),
     )
-
-
-def renamed(problem: ScannerError, names: Mapping[str, str]) -> ScannerError:
-    """Return a problem that speaks of files and fields by the names the user knows."""
-    told = type(problem)(_named(problem.what, names), _named(problem.mend, names))
-    told.picture = problem.picture
-    return told
-
-
-def _named(text: str, names: Mapping[str, str]) -> str:
-    for file, name in names.items():
-        text = text.replace(file, name)
-    return text
 
 
 def refuse_empty_or_huge(photo: UploadedPhoto) -> None:

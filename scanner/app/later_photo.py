@@ -81,7 +81,7 @@ def typed_options(rule: str, strip_taped: str, batten: str, thickness: str = "")
 @contextmanager
 def in_plain_words(stored: StoredPicture | None = None) -> Iterator[None]:
     """Speak of fields and of the photo by the names the user knows."""
-    from scanner.app.add_board import renamed
+    from scanner.app.page_words import renamed
 
     names = dict(_FIELDS)
     if stored is not None:

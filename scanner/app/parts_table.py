@@ -42,6 +42,7 @@ _SIZES = tuple(
 )
 # Figures without a unit.
 _BARE = re.compile(r"\d+(?:[.,]\d+)?|\d+ +\d+/\d+|\d+/\d+")
+_FRACTION = re.compile(r"(?:\d+[ -]+)?\d+/\d+|\d*\s*[½¼¾⅛⅜⅝⅞]")
 _MOST_ROWS, _MOST_LETTERS = 500, 200
 
 
@@ -180,10 +181,18 @@ def set_units(lot: Lot, units: Units) -> None:
 
 def _mistakes(number: int, row: Mapping[str, str], units: str) -> list[Mistake]:
     filled = {name: cell for name, cell in row.items() if cell}
+    # Nobody writes fractions of a millimetre: 23 1/2 of them would be a part of an inch.
+    inches = [
+        name for name in _SIZES if units == "mm" and _FRACTION.fullmatch(filled.get(name, ""))
+    ]
+    found = [
+        Mistake(number, name, f"write {filled[name]} in, or choose inches above", is_empty=False)
+        for name in inches
+    ]
     try:
         PartRow.model_validate(filled, context={"units": units}, strict=False)
     except ValidationError as problem:
-        return [
+        found += [
             Mistake(
                 number,
                 str(error["loc"][0]) if error["loc"] else "name",
@@ -191,8 +200,9 @@ def _mistakes(number: int, row: Mapping[str, str], units: str) -> list[Mistake]:
                 is_empty=error["type"] == "missing",
             )
             for error in problem.errors(include_url=False)
+            if not error["loc"] or error["loc"][0] not in inches
         ]
-    return []
+    return found
 
 
 def _drawing_mistakes(number: int, part: Part, drawings: Drawings) -> list[Mistake]:

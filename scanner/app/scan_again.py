@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.app.add_board import read_typed, refuse_empty_or_huge, scan_kept
+from scanner.app.add_board import refuse_empty_or_huge, scan_kept
 from scanner.app.open_lot import new_stamp
+from scanner.app.page_words import read_typed
 from scanner.app.trust_test import PHONES
 from scanner.board.carry_over import Moves, carry_over, was_spoken_of
 from scanner.errors import BoardError, PhotoError

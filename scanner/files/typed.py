@@ -23,10 +23,18 @@ _BOARD_ENDS_U_MM = 2.0
 # No board is longer; who types more forgot a unit.
 _LONGEST_MM = 10_000.0
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
+# A fraction that names no unit.
+_BARE_FRACTION = re.compile(r"(?:\d+[ -]+)?\d+/\d+|\d*\s*[½¼¾⅛⅜⅝⅞]")
 
 
 def read_size(text: str, option: str, units: str = "mm") -> float:
-    """Return a length above zero, mm, typed for an option."""
+    """Return a length above zero, mm, typed for an option.
+
+    A fraction without a unit is refused where bare figures are millimetres: it is meant in inches,
+    and a batten of 0.75 mm would make every length wrong without a sign of it.
+    """
+    if units == "mm" and _BARE_FRACTION.fullmatch(text.strip()):
+        raise SettingsError(f"{option}: {text!r} has no unit", f'write "{text.strip()} in"')
     try:
         length = read_length_mm(text, units)
     except LengthError as problem:

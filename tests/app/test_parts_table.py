@@ -54,6 +54,7 @@ def test_pieces_are_counted_and_empty_rows_passed_over():
         ("length", "24 im", "24 im"),
         ("faces", "front", "both"),
         ("thickness", "-3", "-3"),
+        ("width", "2 3/4", "write 2 3/4 in"),
     ],
 )
 def test_a_mistake_names_its_cell_and_what_was_written(column, cell, says):

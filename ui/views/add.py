@@ -5,11 +5,14 @@ from dataclasses import replace
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from scanner.errors import ScannerError
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.downloads import strip_url
 from ui.limits import PHOTO_MB
+from ui.own_units import thickness_with_unit, what_bare_means, with_unit
 from ui.photo_pairs import ChosenBoard, pair_up
+from ui.texts import say_problem
 from ui.uploads import BATTEN, BoardUploads, TypedFacts, Upload
 from ui.views.tap_rule import tap_in_turn
 from ui.warp_drawings import DRAWINGS, WORDS
@@ -35,7 +38,7 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
         key=f"photos-{desk.rounds}",
     )
     # What lies beside the boards is asked first: a photo is judged by the rule in it.
-    facts = _facts(one_board=len(files) < 3)
+    facts = _facts(desk, one_board=len(files) < 3)
     boards = pair_up(desk, files, facts.rule)
     corners = _corners(desk, boards, facts.rule)
     label = "Scan this board" if len(boards) < 2 else f"Scan these {len(boards)} boards"
@@ -43,8 +46,16 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
         if not boards:
             st.error("There is no photo of face 1: choose or take one, then scan.")
             return
+        try:
+            # Before a process is started for it: that takes seconds.
+            facts.options()
+        except ScannerError as problem:
+            say_problem(problem)
+            return
         _start(desk, boards, corners, facts)
         st.rerun()
+    if busy:
+        st.write("How far it is stands at the top of the page.")
 
 
 def _corners(desk: Desk, boards: list[ChosenBoard], rule: str) -> list[tuple[str, str]]:
@@ -65,28 +76,30 @@ def _corners(desk: Desk, boards: list[ChosenBoard], rule: str) -> list[tuple[str
     return tap_in_turn(boards, rule, found)
 
 
-def _facts(*, one_board: bool) -> TypedFacts:
+def _facts(desk: Desk, *, one_board: bool) -> TypedFacts:
+    st.write(what_bare_means(desk))
     left, right = st.columns(2)
     species = left.text_input("Species", placeholder="white ash")
     thickness = right.text_input("Thickness (4/4, 1 1/16 in or 27 mm)", value="4/4")
     left, right = st.columns(2)
     beside = left.radio("What lies beside the board?", [_STRIP, _RULE], horizontal=True)
-    facts = TypedFacts(species=species, thickness=thickness)
+    facts = TypedFacts(species=species, thickness=thickness_with_unit(desk, thickness))
     if beside == _RULE:
-        facts = replace(facts, rule=right.text_input("Length of the rule", value="36 in"))
+        rule = right.text_input("Length of the rule", value="36 in")
+        facts = replace(facts, rule=with_unit(desk, rule))
     else:
         strip = right.text_input("Length of the strip as taped (may be left empty)")
         # Without it the strip is taken to lie on the floor, and every length is off by what the
         # batten lifts it.
         batten = right.text_input(BATTEN)
-        facts = replace(facts, strip_taped=strip, batten=batten)
+        facts = replace(facts, strip_taped=with_unit(desk, strip), batten=with_unit(desk, batten))
         with left:
             _offer_strip()
     if one_board:
         taped = st.text_input("Length of the board as taped (may be left empty)")
-        facts = replace(facts, taped=taped)
+        facts = replace(facts, taped=with_unit(desk, taped))
         if st.toggle("Measured bow, cup or twist"):
-            facts = _warp(facts)
+            facts = _warp(desk, facts)
     return facts
 
 
@@ -105,14 +118,15 @@ def _offer_strip() -> None:
         )
 
 
-def _warp(facts: TypedFacts) -> TypedFacts:
+def _warp(desk: Desk, facts: TypedFacts) -> TypedFacts:
     """Ask how the board is warped, each beside a drawing of how it is measured."""
     typed = {}
     for kind, column in zip(DRAWINGS, st.columns(3), strict=True):
         with column:
             st.image(DRAWINGS[kind](), width=300, alt=f"How to measure {kind}")
             st.write(WORDS[kind])
-            typed[kind] = st.text_input(f"{kind.capitalize()} (may be left empty)")
+            size = st.text_input(f"{kind.capitalize()} (may be left empty)")
+            typed[kind] = with_unit(desk, size)
     st.write(
         "With face 1 hollow write a plus, with face 1 crowned a minus; without a sign both are "
         "reckoned with."

@@ -13,6 +13,7 @@ from scanner.app.scan_request import TypedOptions
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.later_photo import RULE, STRIP, as_upload, begin, is_busy
 from ui.limits import PHOTO_MB
+from ui.own_units import what_bare_means, with_unit
 from ui.texts import plain
 from ui.uploads import BATTEN
 
@@ -49,7 +50,7 @@ def show(page: OpenPage) -> None:
         one = _ask_face(desk, board, 1)
     with right:
         two = _ask_face(desk, board, 2)
-    typed = _ask_rule()
+    typed = _ask_rule(desk)
     if st.button(f"Scan {board} again", type="primary", disabled=is_busy(desk)):
         if not any(photos or low for photos, _, low in (one, two)):
             st.error("There is no photo yet: choose or take one.")
@@ -111,15 +112,18 @@ def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
     return photos, how == _INSTEAD, low
 
 
-def _ask_rule() -> TypedOptions:
+def _ask_rule(desk: Desk) -> TypedOptions:
+    st.write(what_bare_means(desk))
     left, right = st.columns(2)
     beside = left.radio("What lies beside the board?", [STRIP, RULE], horizontal=True)
     if beside == RULE:
         rule = right.text_input("Length of the rule", value="36 in").strip()
-        return TypedOptions(rule=rule or None)
+        return TypedOptions(rule=with_unit(desk, rule) or None)
     strip = right.text_input("Length of the strip as taped (may be left empty)").strip()
     batten = right.text_input(BATTEN).strip()
-    return TypedOptions(strip_taped=strip or None, batten=batten or None)
+    return TypedOptions(
+        strip_taped=with_unit(desk, strip) or None, batten=with_unit(desk, batten) or None
+    )
 
 
 def _begin(desk: Desk, board: str, chosen: dict[int, _Chosen], typed: TypedOptions) -> None:

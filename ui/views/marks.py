@@ -61,8 +61,8 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
             "you did for the scan, all of the board in the picture."
         )
         photo = choose_photo(desk, "Photo of the marked face", "marks")
-        rule = ask_rule("marks")
-        taped, batten = ("", "") if rule else ask_strip("marks")
+        rule = ask_rule(desk, "marks")
+        taped, batten = ("", "") if rule else ask_strip(desk, "marks")
         clicked = st.button("Check my marks", type="primary", disabled=is_busy(desk))
         if clicked and photo is None:
             st.error("There is no photo yet: choose or take one.")

@@ -17,6 +17,7 @@ from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
+from ui.own_units import thickness_with_unit
 from ui.texts import plain, say_problem
 
 _SAID = "piece-said"
@@ -57,14 +58,15 @@ def _ask(desk: Desk, *, is_first: bool) -> None:
             placeholder="24 mm",
             width=420,
         )
-        rule = ask_rule("piece")
-        taped, batten = ("", "") if rule else ask_strip("piece")
+        rule = ask_rule(desk, "piece")
+        taped, batten = ("", "") if rule else ask_strip(desk, "piece")
         kind: Literal["primary", "secondary"] = "primary" if is_first else "secondary"
         clicked = st.button("Find it again", type=kind, disabled=is_busy(desk))
         if clicked and photo is None:
             st.error("There is no photo yet: choose or take one.")
         elif clicked and photo is not None:
-            given = (as_upload(photo), thick, rule, taped, batten)
+            size = thickness_with_unit(desk, thick)
+            given = (as_upload(photo), size, rule, taped, batten)
             begin(desk, "Looking for the piece", look_at_piece, *given)
 
 

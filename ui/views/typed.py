@@ -6,6 +6,7 @@ from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.downloads import boards_list_url
 from ui.limits import PARTS_MB
+from ui.own_units import what_bare_means
 from ui.texts import plain, say_problem
 
 _TAKEN, _SAID, _ROUND = "boards-taken", "typed-said", "typed-round"
@@ -27,8 +28,7 @@ def _one(desk: Desk) -> None:
     # Only now: reading a list loads what a page without one need not wait for.
     from scanner.app.typed_boards import take_typed_board
 
-    units = "inches" if desk.lot.shop().units == "inch" else "millimetres"
-    st.write(f"A board with straight edges, by tape. A figure without a unit means {units}.")
+    st.write(f"A board with straight edges, by tape. {what_bare_means(desk)}")
     # Empty fields for the next board once one was added; wood and thickness stay as they are.
     number = st.session_state.get(_ROUND, 0)
     with st.form("typed-board"):
