@@ -49,6 +49,6 @@ def show_second_boards(desk: Desk, *, spoiled_only: bool = False) -> None:
     said = likeness.second_board_words(desk.lot, with_sets=not spoiled_only)
     if not said:
         return
-    with st.expander("Another board of the same looks", expanded=spoiled_only):
+    with st.expander("Another board of the same looks"):
         st.markdown("\n".join(f"- {plain(line)}" for line in said))
         st.write(f"{likeness.ROUGH} {likeness.HALF}")

@@ -21,7 +21,7 @@ from ui.texts import say_problem
 from ui.work import show_work
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from scanner.app.open_lot import Answer
     from scanner.app.page_state import LotView
@@ -93,12 +93,34 @@ def open_page(here: str) -> OpenPage:
 
 
 def offer_side_pages(step: str) -> None:
-    """Show, at the foot of a step, the ways to the pages beside it."""
-    for side in beside(step):
+    """Show, at the foot of a step, the ways to the pages beside it that the lot has a use for."""
+    sides = beside(step)
+    if not sides:
+        return
+    lot = desk_of(known_lots()[st.session_state[_LOT]]).lot
+    holds = {
+        "nothing": True,
+        "a board": bool(lot.standings()),
+        "a layout": lot.layout_revision() is not None,
+    }
+    for side in (one for one in sides if holds[one.needs]):
         with st.container(horizontal=True, vertical_alignment="center", key=f"side-{side.name}"):
             if st.button(side.title, key=f"to-{side.name}"):
                 go_to_step(side.name)
             st.write(side.says)
+
+
+def look_over_first(lot: LotView, boards: Collection[str]) -> bool:
+    """Offer the first of these boards that nobody looked over; return whether there is one.
+
+    Wood that nobody looked at is not what to cut next: the page's main button leads there.
+    """
+    first = lot.first_to_do(boards)
+    if first is None:
+        return False
+    if st.button(f"Look over {first} first", type="primary", key="look-over-first"):
+        go_to_step("flaws", board=first)
+    return True
 
 
 def _draw_head(desk: Desk, view: LotView, page: str) -> None:

@@ -8,7 +8,7 @@ does. Its step shows a button to it, and it shows a button back. A lot's long wo
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from scanner.app.road_state import StepName
@@ -28,12 +28,15 @@ class SidePage:
         The step that it belongs to; it is marked on the road while the page shows.
     says
         What it is good for, in a sentence beside the button.
+    needs
+        What a lot must hold before the button shows: nothing, a board, or a layout.
     """
 
     name: str
     title: str
     beside: StepName
     says: str
+    needs: Literal["nothing", "a board", "a layout"] = "a board"
 
 
 SIDE_PAGES: tuple[SidePage, ...] = (
@@ -42,6 +45,7 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "How much wood to buy",
         "parts",
         "Board feet for this list, the yard card to take along, and how wide parts will move.",
+        "nothing",
     ),
     SidePage(
         "again",
@@ -60,6 +64,7 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "Left-overs",
         "boards",
         "Pieces worth keeping go to stock, and come out of it first.",
+        "nothing",
     ),
     SidePage(
         "trust",
@@ -84,36 +89,42 @@ SIDE_PAGES: tuple[SidePage, ...] = (
         "See it put together",
         "layout",
         "A top, a bank of fronts, a pair of doors from their own wood, before anything is cut.",
+        "a layout",
     ),
     SidePage(
         "saving",
         "Which one change saves a board?",
         "layout",
         "Sizes, knots and allowances tried one at a time; nothing is changed.",
+        "a layout",
     ),
     SidePage(
         "marks",
         "Check my marks",
         "cut",
         "A photo of the lines you drew, held against the layout before the saw runs.",
+        "a layout",
     ),
     SidePage(
         "piece",
         "A piece found again",
         "cut",
         "A photo of a cut or planed piece: its board, its place, the flaws that show now.",
+        "a layout",
     ),
     SidePage(
         "ends",
         "Trim, look, tick",
         "cut",
         "Each end with what it may still lose before a part is lost.",
+        "a layout",
     ),
     SidePage(
         "milling",
         "Milling, with days to tick",
         "cut",
         "Marks that survive the planer; batches by thickness, two passes, rest, glue-up days.",
+        "a layout",
     ),
 )
 

@@ -50,8 +50,8 @@ def layout_view(lot: Lot) -> LayoutView:
     layout, total = saved.layout, saved.layout.summary
     headline = (
         f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
-        f"{'board' if total.boards_opened == 1 else 'boards'}; "
-        f"yield {percent_text(total.yield_share)}, {total.board_feet:.1f} board feet opened"
+        f"{'board' if total.boards_opened == 1 else 'boards'} of {total.board_feet:.1f} board "
+        f"feet; yield {percent_text(total.yield_share)}"
     )
     missing = tuple(
         f"{gap.copies} × {gap.part} not placed: {gap.reason}"
@@ -91,7 +91,7 @@ def _totals(lot: Lot, layout: Layout) -> str:
     said = [f"Waste {percent_text(1 - layout.summary.yield_share)}"]
     price = opened_price(lot, layout)
     if price is not None:
-        said.append(f"{price[1]} of wood opened")
+        said.append(f"these boards cost {price[1]}")
     if layout.offcuts:
         largest = max(layout.offcuts, key=lambda one: one.length_mm * one.width_mm)
         count = len(layout.offcuts)

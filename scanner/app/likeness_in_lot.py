@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 # How much photographs of one board differ: tests.bench.colours, rendered boards.
 ROUGH = (
     "Colours are of the rough faces as they lie: plane or wet a patch of each before you glue. "
-    "Their figures are steps of CIELAB; photographs of one board in other light differ by 2 or 3 "
-    "steps themselves, at times by 5."
+    "A step of 1 is the least that the eye tells apart (CIELAB); photographs of one board in other "
+    "light differ by 2 or 3 steps themselves, at times by 5."
 )
 # tests.bench.likeness: in rendered lots of five logs, four boards each, a board of the same log
 # came first for about half to two thirds of the boards (tests/bench/PROOF.md holds the figure).

@@ -25,7 +25,7 @@ from scanner.placement.shapes import shape_on_blank
 from scanner.placement.turned import turned_shape
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
     from pathlib import Path
 
     from scanner.board.board import Board, Face
@@ -99,9 +99,16 @@ class LotView:
         """How many boards are looked over."""
         return sum(line.is_done for line in self.lines)
 
-    def first_to_do(self) -> str | None:
-        """Return the first board that is not looked over."""
-        return next((line.id for line in self.lines if not line.is_done), None)
+    def first_to_do(self, among: Collection[str] | None = None) -> str | None:
+        """Return the first board, or the first of some, that is not looked over."""
+        return next(
+            (
+                line.id
+                for line in self.lines
+                if not line.is_done and (among is None or line.id in among)
+            ),
+            None,
+        )
 
 
 def lot_view(lot: Lot) -> LotView:

@@ -1,4 +1,4 @@
-"""The errand "tick parts off": laid out, cut, milled, resting, done, spoiled; and what to show."""
+"""The errand "tick parts off": marked, cut, milled, resting, done, spoiled; and what to show."""
 
 from __future__ import annotations
 
@@ -27,8 +27,9 @@ STATES: tuple[PlacementState, ...] = get_args(PlacementState)
 # In the order of the work; what is spoiled stands beside it.
 WORK: tuple[PlacementState, ...] = tuple(state for state in STATES if state != "spoiled")
 WORDS: dict[PlacementState, str] = {
-    "planned": "to lay out",
-    "laid_out": "laid out",
+    # Not "laid out": on the page a layout is where the parts are to lie.
+    "planned": "to mark",
+    "laid_out": "marked",
     "cut": "cut",
     "milled": "milled",
     "resting": "resting",

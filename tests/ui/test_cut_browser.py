@@ -15,7 +15,7 @@ def _open_cut(window, lot):
     page = window.page
     page.set_default_timeout(_PATIENCE_MS)
     page.goto(lot.address.replace("/?", "/cut?"))
-    page.get_by_role("button", name="rail 1 is laid out").wait_for()
+    page.get_by_role("button", name="rail 1 is marked").wait_for()
     return page
 
 
@@ -40,7 +40,7 @@ def _is_up_to_date(lot):
 def test_a_part_goes_through_the_shop_tap_by_tap(lot, visit, size):
     window = visit(size)
     page = _open_cut(window, lot)
-    for state in ("laid out", "cut", "milled", "resting", "done"):
+    for state in ("marked", "cut", "milled", "resting", "done"):
         page.get_by_role("button", name=f"rail 1 is {state}", exact=True).click()
     page.get_by_title("Undo: rail 1: done").wait_for()
     page.locator(".road button").filter(has_text="1 of 8 cut").wait_for()

@@ -113,7 +113,7 @@ class CutList {
     const [label, about, state] = row.firstChild.children;
     setText(label, part.label);
     setText(about, `${part.size}, ${part.where}`);
-    setText(state, words[part.state] + (part.locked ? ", stays here" : ""));
+    setText(state, words[part.state] + (part.locked ? ", held here" : ""));
     row.className = part.state;
     const { next, back, lock, spoil } = row.buttons;
     const isGone = part.state === "spoiled";
@@ -124,8 +124,8 @@ class CutList {
     lock.hidden = isGone || at >= 2;
     this.name(
       lock,
-      part.locked ? "May move" : "Stays here",
-      `${part.label} ${part.locked ? "may move again" : "stays where it lies"}`,
+      part.locked ? "Let go" : "Hold here",
+      `${part.label} ${part.locked ? "may move again" : "is held where it lies"}`,
     );
     spoil.hidden = isGone;
     this.name(spoil, "Spoiled", `${part.label} is spoiled`);

@@ -297,7 +297,7 @@ class Table {
     if (wrong)
       words = `${wrong === 1 ? "One cell is" : `${wrong} cells are`} to mend; the list is not kept yet.`;
     else if (this.isDraft) words = "Not kept yet.";
-    else if (reading) words = `Kept: ${reading.pieces} pieces.`;
+    else if (reading?.pieces) words = `Kept: ${reading.pieces} pieces.`;
     setText(this.message, words);
     this.message.classList.toggle("wrong", wrong > 0);
   }

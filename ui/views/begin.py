@@ -32,7 +32,10 @@ def choose_lot() -> None:
     st.subheader("A new lot", anchor=False)
     with st.form("new-lot", width=520):
         name = st.text_input("Name of the lot", placeholder="hall bench")
-        if st.form_submit_button("Begin the lot"):
+        begins = st.form_submit_button("Begin the lot")
+        if begins and not name.strip():
+            say_problem("Give the lot a name first.")
+        elif begins:
             try:
                 path = begin_lot(home(), name)
             except ScannerError as problem:

@@ -10,7 +10,7 @@ from ui.alike import show_second_boards
 from ui.cut_list.component import draw_cut_list
 from ui.desks import Desk
 from ui.downloads import maps_url, sticks_url
-from ui.frame import CUTS, OpenPage, answers_to, go_to_step, open_page, take_late
+from ui.frame import CUTS, OpenPage, answers_to, go_to_step, look_over_first, open_page, take_late
 from ui.missing import say_missing
 from ui.texts import plain, say_problem
 from ui.watching import watch
@@ -27,7 +27,7 @@ def show(page: OpenPage) -> None:
             go_to_step("layout")
         return
     goes_on = desk.follow()
-    watch(lambda by_timer: _maps(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
+    watch(lambda by_timer: _maps(page, by_timer and goes_on), _WATCH_S if goes_on else None)
     if page.lot.layout.standing == "current":
         _saws(desk)
         _sticks(desk)
@@ -46,8 +46,9 @@ def show(page: OpenPage) -> None:
     take_late(desk, CUTS, drawn.get("outbox"))
 
 
-def _maps(desk: Desk, went_on: bool) -> None:
+def _maps(page: OpenPage, went_on: bool) -> None:
     """Offer the board maps; looked at again while the layout lags behind the lot."""
+    desk = page.desk
     goes_on = desk.follow()
     layout = layout_view(desk.lot)
     if desk.plan_problem:
@@ -59,7 +60,13 @@ def _maps(desk: Desk, went_on: bool) -> None:
             f"**{layout.headline}.** Take the board maps along, look at both faces again before "
             "each cut, and keep clear of loose knots and closing cracks at the blade."
         )
-        st.link_button("Get the board maps", maps_url(desk.lot.path.stem), type="primary")
+        with st.container(horizontal=True):
+            st.link_button(
+                "Get the board maps",
+                maps_url(desk.lot.path.stem),
+                type="secondary" if look_over_first(page.lot, layout.boards) else "primary",
+            )
+        st.write("One ZIP with a sheet (PDF) to print for each board, and one of the whole layout.")
     else:
         st.write("The layout is older than what you said of the boards: place the parts again.")
     for line in layout.warnings:

@@ -99,7 +99,7 @@ def _wait(desk: Desk, went_on: bool) -> None:
     if desk.plan_problem:
         say_problem(desk.plan_problem)
     if goes_on:
-        st.write("The other parts are being placed round what you moved.")
+        st.write("The parts are being placed again; what you moved stays.")
     if went_on and not goes_on:
         st.rerun()
 

@@ -1,17 +1,32 @@
 """The page "Layout": parts on their boards, to be moved; what is placed, what is not and why."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
 from scanner.app.layout_board import hand_words, laid_boards
 from scanner.app.layout_state import layout_view, so_far
 from ui.alike import show_second_boards
-from ui.desks import Desk
-from ui.frame import LAYOUT, OpenPage, answers_to, go_to_step, open_page, take_late
+from ui.frame import (
+    LAYOUT,
+    OpenPage,
+    answers_to,
+    go_to_step,
+    look_over_first,
+    open_page,
+    take_late,
+)
 from ui.layout_view.component import draw_layout
 from ui.missing import say_missing
 from ui.texts import say_problem
 from ui.views.compare import compare_layouts
 from ui.watching import watch
+
+if TYPE_CHECKING:
+    from scanner.app.page_state import LotView
+    from ui.desks import Desk
 
 _WATCH_S = 0.7
 _FOLLOWED = "layout-followed"
@@ -29,7 +44,10 @@ def show(page: OpenPage) -> None:
     goes_on = desk.follow()
     best = desk.best_so_far() if desk.is_improving else None
     drawn = so_far(best) if best else ""
-    watch(lambda by_timer: _in_words(desk, goes_on, drawn, by_timer), _WATCH_S if goes_on else None)
+    watch(
+        lambda by_timer: _in_words(desk, lot, goes_on, drawn, by_timer),
+        _WATCH_S if goes_on else None,
+    )
     standing = "placing" if goes_on else lot.layout.standing
     # No fragment round what is taken in hand: a restarted server would not know it.
     view = draw_layout(
@@ -52,7 +70,7 @@ def show(page: OpenPage) -> None:
         compare_layouts(page)
 
 
-def _in_words(desk: Desk, went_on: bool, drawn: str, by_timer: bool) -> None:
+def _in_words(desk: Desk, lot: LotView, went_on: bool, drawn: str, by_timer: bool) -> None:
     """Say how the layout stands; looked at again while it lags behind the lot."""
     goes_on = desk.follow()
     best = desk.best_so_far() if desk.is_improving else None
@@ -61,7 +79,7 @@ def _in_words(desk: Desk, went_on: bool, drawn: str, by_timer: bool) -> None:
     if desk.is_improving:
         _while_improving(desk, so_far(best) if best else "")
     else:
-        _at_rest(desk, goes_on)
+        _at_rest(desk, goes_on, lot)
     is_other = (went_on and not goes_on) or (best is not None and so_far(best) != drawn)
     if by_timer and is_other:
         # The drawing must show the new layout, and the timer may stop.
@@ -74,7 +92,7 @@ def _while_improving(desk: Desk, found: str) -> None:
         desk.stop_planning()
 
 
-def _at_rest(desk: Desk, goes_on: bool) -> None:
+def _at_rest(desk: Desk, goes_on: bool, lot: LotView) -> None:
     layout = layout_view(desk.lot)
     if layout.headline:
         st.write(f"**{layout.headline}.** {layout.bound}")
@@ -84,7 +102,11 @@ def _at_rest(desk: Desk, goes_on: bool) -> None:
         st.write(line)
     say_missing(layout)
     with st.container(horizontal=True):
-        if st.button("Go on to cutting", type="primary", disabled=layout.standing == "none"):
+        if st.button(
+            "Go on to cutting",
+            type="secondary" if look_over_first(lot, layout.boards) else "primary",
+            disabled=layout.standing == "none",
+        ):
             go_to_step("cut")
         if st.button("Place the parts again", disabled=desk.is_planning):
             desk.place_again()

@@ -45,11 +45,11 @@ def _say_how_it_stands(page: OpenPage, is_writing: bool) -> None:
         "Write **finished sizes**, as the part is in the piece of furniture; the rough size beside "
         "it is what is cut. Type, or paste rows from a spreadsheet into any cell."
     )
-    if lot.parts_text() is None:
-        st.write(f"**No parts yet.** Next: write them here. {sizes}")
-        return
     if is_writing:
         st.write(f"**You are writing.** Next: keep the list, below it. {sizes}")
+        return
+    if lot.parts_text() is None:
+        st.write(f"**No parts yet.** Next: write them here. {sizes}")
         return
     step, label = ("boards", "Go on to the boards")
     if page.lot.lines:

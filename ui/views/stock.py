@@ -24,7 +24,7 @@ def _say(said: str | None) -> None:
 
 
 def _into_stock(desk: Desk) -> None:
-    st.subheader("Into stock")
+    st.subheader("From this lot into stock")
     rests = left_overs(desk.lot)
     if not rests:
         st.write("This lot’s layout leaves no piece worth keeping, or there is no layout yet.")
@@ -48,7 +48,7 @@ def _into_stock(desk: Desk) -> None:
 
 
 def _out_of_stock(desk: Desk) -> None:
-    st.subheader("Out of stock")
+    st.subheader("From stock into this lot")
     if not stock_folder().is_dir():
         st.write("Nothing is in stock yet. Pieces kept above, here or in another lot, show here.")
         return
