@@ -97,7 +97,7 @@ def test_undo_and_redo_and_the_keyboard(lot, visit):
     ).wait_for()
     page.keyboard.press("u")
     page.locator("button[title='Redo: B01: F1 is no flaw']").wait_for()
-    assert "open" in _row(page, "F1").inner_text()
+    assert "seen" in _row(page, "F1").inner_text()
     page.get_by_role("button", name="Redo").click()
     page.locator("button[title='Undo: B01: F1 is no flaw']").wait_for()
     assert "no flaw" in _row(page, "F1").inner_text()

@@ -5,6 +5,9 @@ function buildBench(bench) {
   bench.name = element("h2");
   bench.head = element("p", { class: "head" });
   bench.trust = element("p", { class: "trust" });
+  bench.notesHead = element("summary");
+  bench.noteList = element("ul");
+  bench.notes = element("details", { class: "notes" }, bench.notesHead, bench.noteList);
   bench.strips = element("div", { class: "strips" });
   bench.loupe = drawn("svg", { class: "loupe", tabindex: "0", role: "img" });
   bench.scale = element("span", { class: "scale", "aria-hidden": "true" });
@@ -59,7 +62,7 @@ function buildBench(bench) {
   bench.faceButtons = element("div", { class: "bar faces" });
   bench.endButtons = element("div", { class: "bar small ends" });
   bench.endHint = element("p", { class: "promise" });
-  setText(bench.endHint, "A fresh cut without a crack: an end that was looked at loses less.");
+  setText(bench.endHint, "Say it of a fresh cut that you looked at: from then on less of that end is cut off.");
   bench.promise = element("p", { class: "promise" });
   setText(
     bench.promise,
@@ -67,7 +70,7 @@ function buildBench(bench) {
   );
   bench.root.append(
     bench.boards,
-    element("header", {}, bench.name, bench.head, bench.trust),
+    element("header", {}, bench.name, bench.head, bench.trust, bench.notes),
     element(
       "div",
       { class: "work" },

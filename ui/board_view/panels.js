@@ -3,7 +3,8 @@
 function paintWords(bench, model, face, flaw) {
   setText(bench.name, bench.id);
   setText(bench.head, `${bench.data.board.head}; ${bench.data.board.size}`);
-  setText(bench.trust, [bench.data.board.trust, ...bench.data.board.notes].join(" · "));
+  setText(bench.trust, bench.data.board.trust);
+  paintNotes(bench, bench.data.board.notes);
   const states = {
     possible: `possible, ${flaw?.sure}`,
     confirmed: "kept as a flaw",
@@ -25,6 +26,19 @@ function paintWords(bench, model, face, flaw) {
   }
   setText(bench.where, about);
   setText(bench.message, bench.memory.message);
+}
+
+// Folded away: a board with many of them would push the wood off a small screen.
+function paintNotes(bench, notes) {
+  bench.notes.hidden = !notes.length;
+  setText(bench.notesHead, notes.length === 1 ? "One note on it" : `${notes.length} notes on it`);
+  keyed(
+    bench.noteList,
+    notes.map((note, at) => ({ note, at })),
+    (one) => `${bench.id}-${one.at}`,
+    () => element("li"),
+    (item, one) => setText(item, one.note),
+  );
 }
 
 function paintBoards(bench) {
@@ -76,7 +90,10 @@ function paintStrips(bench, model, face, chosen) {
       const { upright } = bench;
       svg.setAttribute("viewBox", viewBoxOf(upright, x0, y0, x1 - x0, y1 - y0));
       svg.style.aspectRatio = upright ? "" : `${x1 - x0} / ${y1 - y0}`;
-      const mmPerPx = (x1 - x0) / ((upright ? svg.clientHeight : svg.clientWidth) || 900);
+      const [along, across] = upright
+        ? [svg.clientHeight, svg.clientWidth]
+        : [svg.clientWidth, svg.clientHeight];
+      const mmPerPx = Math.max((x1 - x0) / (along || 900), (y1 - y0) / (across || 900));
       paintFace(svg, one, model, chosen.flaw, {
         showParts: bench.memory.showParts,
         mmPerPx,
@@ -155,8 +172,8 @@ function paintList(bench, model, face, flaw) {
       const faces = Object.keys(one.rings);
       setText(say, `${wordOf(one)}, ${faces.length > 1 ? "both faces" : `face ${faces}`}`);
       const words = {
-        // The list is narrow.
-        possible: `open, ${one.sure.replace("clearly seen", "plain")}`,
+        // How well it was seen says as well that nobody answered yet.
+        possible: one.sure.split(",")[0],
         confirmed: "flaw",
         struck: "no flaw",
         added: "yours",
@@ -178,7 +195,7 @@ function paintList(bench, model, face, flaw) {
     bench.endButtons,
     model.ends,
     (one) => `${bench.id}-${one.name}`,
-    (one) => button(`End ${one.name} looked at`, () => bench.toggleEnd(one.name)),
+    (one) => button(`End ${one.name}: no check`, () => bench.toggleEnd(one.name)),
     (node, one) => node.setAttribute("aria-pressed", one.seen),
   );
   keyed(
