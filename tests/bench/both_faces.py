@@ -27,7 +27,7 @@ from scanner.vision.outline.trace import trace_outline
 from tests.bench.faces import FlatFace, flat_face
 from tests.bench.figures import Figure, share_text
 from tests.bench.flaws import off_outline
-from tests.bench.seeing import on_ground
+from tests.bench.seeing import on_ground, seen_on_ground
 
 _NEAR_MM = 1.5
 _THICK_MM = 27.0
@@ -81,8 +81,7 @@ def picture_from_board(face: FlatFace):
         raise ValueError(f"{face.name}: its outline is not its truth's, {np.abs(off).max():.1f} mm")
 
     def move(points):
-        there = face.truth.photo.reference_from_board(np.asarray(points))[:, :2] * [1, -1]
-        return (there - middles[0]) @ turn.T + middles[1]
+        return (seen_on_ground(face.truth, points) - middles[0]) @ turn.T + middles[1]
 
     return move
 

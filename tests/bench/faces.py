@@ -50,7 +50,7 @@ def flat_face(seed: int, face: int, *, strewn: bool = False) -> FlatFace:
     """
     board, photo = recipe(seed, face)
     kept = "-strewn" if strewn else ""
-    path = FOLDER / f"{spec_hash(board, photo)[:20]}-{_code_hash()}{kept}.pickle"
+    path = FOLDER / f"{spec_hash(board, photo)[:20]}-{_code_hash()}{kept}.face"
     if not path.exists():
         FOLDER.mkdir(parents=True, exist_ok=True)
         made = _made(f"{seed}-{face}", board, photo, strewn=strewn)
@@ -71,7 +71,7 @@ def raked_face(seed: int, face: int) -> FlatFace:
     """Return the same face under a low lamp, from where the phone was held for it."""
     board, photo = recipe(seed, face)
     second = raking_photo(board, photo)
-    path = FOLDER / f"{spec_hash(board, second)[:20]}-{_code_hash()}-raked.pickle"
+    path = FOLDER / f"{spec_hash(board, second)[:20]}-{_code_hash()}-raked.face"
     if not path.exists():
         FOLDER.mkdir(parents=True, exist_ok=True)
         made = _made(f"{seed}-{face}", board, second, strewn=False, stage_of=RakedStage)

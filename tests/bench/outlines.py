@@ -26,7 +26,7 @@ from scanner.vision.outline.trace import TracedOutline, trace_outline
 from scanner.vision.place import FIRST_END_MARGIN_MM
 from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.bench.many import in_order
-from tests.bench.seeing import View, flattened, read_upright, view_around
+from tests.bench.seeing import View, flattened, on_ground, read_upright, view_around
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo
 from tests.render.truth import Truth
@@ -69,15 +69,6 @@ class Row:
             f" ends {ends} deg, crook off {self.crook_off_mm:+.1f} mm, ± {self.u_mm:.2f} mm,"
             f" {self.seconds[0]:.1f} + {self.seconds[1]:.1f} s"
         )
-
-
-def on_ground(truth: Truth, ring) -> Polygon:
-    """Return a ring of the face as the flat picture shows it: a bowed face lies off its plane."""
-    there = truth.photo.reference_from_board(np.asarray(ring))
-    eye = np.array(truth.photo.eye)
-    share = (truth.photo.face_height - eye[2]) / (there[:, 2] - eye[2])
-    flat = eye[:2] + (there[:, :2] - eye[:2]) * share[:, None]
-    return polygon_of(flat * [1, -1])
 
 
 def ground_of(pixels, truth: Truth) -> View:

@@ -110,7 +110,16 @@ def ground_view(truth: Truth) -> View:
 
 
 def on_ground(truth: Truth, ring) -> Polygon:
-    return polygon_of(truth.photo.reference_from_board(np.asarray(ring))[:, :2] * [1, -1])
+    """Return a ring of the face as the flat picture shows it."""
+    return polygon_of(seen_on_ground(truth, ring))
+
+
+def seen_on_ground(truth: Truth, points) -> np.ndarray:
+    """Return where the flat picture shows points of the face: a bowed face lies off its plane."""
+    there = truth.photo.reference_from_board(np.asarray(points))
+    eye = np.array(truth.photo.eye)
+    share = (truth.photo.face_height - eye[2]) / (there[:, 2] - eye[2])
+    return (eye[:2] + (there[:, :2] - eye[:2]) * share[:, None]) * [1, -1]
 
 
 @dataclass
