@@ -33,13 +33,14 @@ def read_boards(connection: sqlite3.Connection, board_id: str | None = None) -> 
 
 
 # A tap changes one row of a lot; the page reads all of its boards after each. The values are
-# frozen, so one of them may be handed out again.
-@lru_cache(maxsize=256)
+# frozen, so one of them may be handed out again. Of a lot with more rows than are kept each reading
+# reads all anew (200 boards: 1.1 s instead of 0.02); kept they take some 0.13 MB a board.
+@lru_cache(maxsize=1000)
 def _bare_board(value: str) -> Board:
     return from_document(Board, parse(value))
 
 
-@lru_cache(maxsize=4000)
+@lru_cache(maxsize=12000)
 def _flaw(value: str) -> Flaw:
     return from_document(Flaw, parse(value))
 
