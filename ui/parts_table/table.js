@@ -34,7 +34,7 @@ class Table {
     const about = element("h3");
     setText(about, "What a part asks of its faces (front beside back)");
     this.root.append(
-      this.table,
+      element("div", { class: "wide" }, this.table),
       element("div", { class: "bar" }, this.keepButton, this.addButton, this.backButton),
       this.message,
       about,
