@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 # Bars are alike from this share of each other's width and length on.
 _ALIKE = 0.8
+# An edge is drawn through at least so many measured points.
+_FEWEST_POINTS = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,6 +134,27 @@ class Band:
             share,
             self.upper_px,
             self.lower_px,
+        )
+
+    def between(self, low: float, high: float) -> Band | None:
+        """Return the part of the bar between two shares, or None where it has too few edge points.
+
+        Its edges are drawn anew: what lies beyond may be another thing's.
+        """
+        share = np.asarray((self.shares - low) / (high - low), dtype=np.float64)
+        used = (share > -0.01) & (share < 1.01)
+        upper, lower = self.upper_px[used], self.lower_px[used]
+        if min(np.isfinite(upper).sum(), np.isfinite(lower).sum()) < _FEWEST_POINTS:
+            return None
+        step = self.stop - self.start
+        return Band(
+            self.start + low * step,
+            self.start + high * step,
+            smooth_curve(share[used], upper, 3)[0],
+            smooth_curve(share[used], lower, 3)[0],
+            share[used],
+            upper,
+            lower,
         )
 
 

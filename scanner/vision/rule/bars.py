@@ -14,6 +14,8 @@ from scanner.vision.cv import Bytes, Floats, sampled, sampled_grid, segments_in,
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
+
 MOST_LINES = 120
 # Lines that are paired; how far from parallel, how unlike in distance at both ends, and how much
 # they must lie beside each other.
@@ -101,7 +103,7 @@ def _bars_along(
         )
         # The median over pieces: a knot or a leaf beside the line is not an edge.
         profile = sampled_grid(grey, x, y).reshape(12, 8, -1).mean(axis=1)
-        rise = np.median(np.gradient(profile, axis=1), axis=0)
+        rise = _median_rise(profile)
         own = rise[np.abs(reach) < 2.0]
         sign = np.sign(own[np.argmax(np.abs(own))])
         back = np.maximum(0.0, -sign * rise)
@@ -118,6 +120,20 @@ def _bars_along(
     found += _pairs(grey, lines, aspect)
     found.sort(key=lambda one: -one[3])
     return _distinct(found)
+
+
+def _median_rise(profiles: NDArray[np.float32]) -> Floats:
+    """Return the median over an even number of profiles (rows) of how they rise, a step.
+
+    As `numpy.median` of `numpy.gradient`, of which most of the time is their preparation.
+    """
+    rises = np.empty_like(profiles)
+    rises[:, 1:-1] = (profiles[:, 2:] - profiles[:, :-2]) / 2
+    rises[:, 0] = profiles[:, 1] - profiles[:, 0]
+    rises[:, -1] = profiles[:, -1] - profiles[:, -2]
+    rises.sort(axis=0)
+    middle = len(rises) // 2
+    return np.asarray((rises[middle - 1] + rises[middle]) / 2, dtype=np.float64)
 
 
 def _pairs(

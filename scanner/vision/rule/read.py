@@ -96,11 +96,15 @@ class Read:
     def is_as_told(self) -> bool:
         """Whether the bar begins with a line's place and is as long as the told rule."""
         spans = [(self.number_of(start), self.number_of(stop)) for start, stop in self.ends]
-        most = min(_AT_END, _LENGTH_SHARE * self.steps)
         return any(
-            abs(low - round(low)) < _AT_END and abs(high - low - self.steps) < most
+            abs(low - round(low)) < _AT_END and abs(high - low - self.steps) < self.most_off_told
             for low, high in spans
         )
+
+    @property
+    def most_off_told(self) -> float:
+        """By how many steps a bar's length may differ from the told rule's."""
+        return min(_AT_END, _LENGTH_SHARE * self.steps)
 
     @property
     def is_too_long(self) -> bool:

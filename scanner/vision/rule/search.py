@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import chain, islice
+from itertools import chain, islice, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,6 +43,9 @@ _GLANCED_AT = 6
 # makes a rule short, seldom long) so many are read, whatever a quick look says. Grass, glare and
 # distance hide lines from that.
 _SHAPED_AMONG, _MOST_SHAPED, _SHAPED = 12, 2, (0.6, 1.25)
+# More lines than the told rule has, by this share, are another rule's (usual rules of one kind
+# differ by 17 % and more) and no speck's.
+_MOST_SEEN = 1.1
 # Evidence that such a bar needs (rendered rules that were missed else 290 to 350, a bare bar 203).
 _SHAPED_EVIDENCE = 250.0
 
@@ -82,8 +85,14 @@ def _bars_seen(
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     batches = islice(bars_in(small, aspect), 1 if at_a_glance else None)
+    met: set[bytes] = set()
     for start, stop, wide in chain.from_iterable(batches):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
+        # What shows at half size is among what shows at full size too.
+        rough = np.array([*ends.ravel(), wide]).tobytes()
+        if rough in met:
+            continue
+        met.add(rough)
         if wide * factor < _NARROWEST_PX or any(one.band.covers(ends) for one in read):
             continue
         if any(bar.first.is_again(ends, wide * factor) for _, bar in waiting):
@@ -202,7 +211,11 @@ def read_bar(grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | N
             return one
         if best is None or _is_better(one, best):
             best = one
-    if best is None or best.verdict.reading.seen > 1 or best.is_as_told:
+    if best is None:
+        return None
+    if not best.is_settled and (crossed := _crossed(grey, bands, best, size, focal_px)) is not None:
+        return crossed
+    if best.verdict.reading.seen > 1 or best.is_as_told:
         return best
     if best.usual and not best.verdict.is_whole:
         return best
@@ -222,6 +235,32 @@ def read_bar(grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | N
     verdict = judge(ticks, longer, size, focal_px)
     whole = Read(longer, ticks, verdict, ends, size.length_mm / verdict.reading.step_mm)
     return best if best.passes and not whole.passes else whole
+
+
+def _crossed(
+    grey: Bytes, bands: list[Band], best: Read, size: RuleSize, focal_px: float | None
+) -> Read | None:
+    """Return what the bar from one outline's start to another's end says, where it agrees in all.
+
+    One outline may run on over the floor at one end, and another stop short at the other; the
+    counted steps tell which start and which end belong together.
+    """
+    if len(bands) < 2 or best.usual or best.verdict.reading.seen > _MOST_SEEN:
+        return None
+
+    def off(pair: tuple[Band, Band]) -> float:
+        steps = best.number_of(pair[1].stop) - best.number_of(pair[0].start)
+        return abs(steps - best.steps)
+
+    first, last = min(permutations(bands, 2), key=off)
+    if off((first, last)) >= best.most_off_told:
+        return None
+    longest = max(bands, key=lambda one: one.length)
+    step = (longest.stop - longest.start) / longest.length**2
+    low, high = (float((end - longest.start) @ step) for end in (first.start, last.stop))
+    band = longest.between(low, high)
+    one = None if band is None else judged(grey, band, size, focal_px)
+    return one if one is not None and one.is_settled and one.is_as_told else None
 
 
 def _is_better(one: Read, best: Read) -> bool:
