@@ -15,6 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 NEW = Path("out/bench/figures")
 # Bootstrap over boards (Efron and Tibshirani, An Introduction to the Bootstrap, 1993).
@@ -94,6 +95,20 @@ def mean_text(values: list[float], digits: int = 2) -> str:
     draws = np.random.default_rng(0).choice(found, (_DRAWS, len(found))).mean(axis=1)
     low, high = np.quantile(draws, [0.025, 0.975])
     return f"{found.mean():.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
+
+
+def ratio_interval(table: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Return a share of sums and its bootstrap 95 % interval over boards.
+
+    ``table`` (B, 4): of each board a part and its whole, and another's part and whole; the share is
+    that of the two sums' own shares.
+    """
+    picked = np.random.default_rng(0).integers(0, len(table), (_DRAWS, len(table)))
+    sums = np.concatenate([table.sum(axis=0)[None], table[picked].sum(axis=1)])
+    above, below = sums[:, 0] * sums[:, 3], sums[:, 1] * sums[:, 2]
+    shares = np.divide(above, below, out=np.zeros_like(above), where=below > 0)
+    low, high = np.quantile(shares[1:], [0.025, 0.975])
+    return float(shares[0]), float(low), float(high)
 
 
 def _commit() -> str:

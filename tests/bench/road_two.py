@@ -28,7 +28,7 @@ from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.many import in_order
-from tests.bench.road import PARTS, by_the_map, judge, nodded, true_board
+from tests.bench.road import PARTS, by_the_map, judge, nodded, true_board, yield_figure
 from tests.render_two.kept import kept_photo
 
 OUT = Path("out/bench/road_two")
@@ -173,8 +173,6 @@ def main() -> None:
     figures = [Figure("boards scanned", share_text(count - len(refused), count))]
     if outcomes:
         unseen, looked, known, by_map = outcomes
-        best = known.yield_sound
-        share = looked.yield_sound / best if best else 0.0
         figures += [
             Figure("length, worst", f"{max(map(abs, lengths)):.1f} mm"),
             Figure("outlines (IoU)", f"mean {np.mean(overlaps):.3f}, worst {min(overlaps):.3f}"),
@@ -191,12 +189,7 @@ def main() -> None:
                 "sound where they are marked from corner and far edge, as the board map says",
                 share_text(by_map.sound, by_map.placed),
             ),
-            Figure(
-                "yield of sound parts against a planner who knows all",
-                f"{100 * share:.0f} %",
-                "95 %",
-                share >= 0.95,
-            ),
+            yield_figure(looked, known),
         ]
         for outcome in outcomes:
             print(f"{outcome.way}: placed {outcome.placed}, sound {outcome.sound}")

@@ -10,7 +10,7 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.placement.layout import Piece, Placement
 from tests.bench.by_the_map import as_pictured, marked
-from tests.bench.road import nodded
+from tests.bench.road import Outcome, nodded, yield_figure
 
 
 def _board(*flaws: Flaw) -> Board:
@@ -97,3 +97,16 @@ def test_a_flaw_is_drawn_where_the_picture_has_it():
     (drawn,) = as_pictured(true, scanned).flaws
     assert drawn.outlines[1].centroid.x == pytest.approx(515 * 1.005)
     assert drawn.outlines[1].centroid.y == pytest.approx(65 + 3 + 5 * 0.515, abs=0.05)
+
+
+def test_the_yield_is_told_with_the_scatter_over_boards():
+    def outcome(boards):
+        return Outcome("any", 0, 0, 0, 0.0, (), boards)
+
+    whole = {"B1": (50.0, 100.0), "B2": (60.0, 100.0)}
+    even = yield_figure(outcome({"B1": (45.0, 100.0), "B2": (54.0, 100.0)}), outcome(whole))
+    assert even.figure == "90.0 % (90.0 to 90.0)"
+    assert not even.met
+    # Yields, not areas: a board that one of both left unopened counts for the other alone.
+    lost = yield_figure(outcome({"B1": (50.0, 100.0)}), outcome(whole))
+    assert lost.figure.startswith("90.9 % (")
