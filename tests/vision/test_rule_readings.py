@@ -90,6 +90,24 @@ def test_steps_divided_in_ten_are_no_inches_however_well_their_number_fits():
     assert replace(centimetres, ticks=ticks).passes
 
 
+def _undivided(one):
+    even = replace(one.ticks.repeats, halving=0.0, tenths=0.0)
+    return replace(one, ticks=replace(one.ticks, repeats=even))
+
+
+def test_even_marks_that_no_eye_could_part_any_finer_are_no_rule():
+    # A crack of 39 specks, 3 mm a pixel, that came out at the told metre.
+    far = _read(200.0, 39, 25.4, 228.0, long_px=361.0)
+    assert far.passes and not _undivided(far).passes
+    assert _undivided(_read(200.0, 39, 25.4, 228.0, long_px=722.0)).passes
+
+
+def test_a_search_goes_on_past_faint_even_lines():
+    faint, clear = (_undivided(_read(200.0, 90, 10.0, evidence)) for evidence in (300.0, 450.0))
+    assert faint.passes and not faint.is_settled
+    assert clear.is_settled
+
+
 YARD = RuleSize(914.4, 28.0, 1.0)
 
 
@@ -220,10 +238,12 @@ def test_half_a_count_of_small_steps_yields_to_clear_graduations_of_another_leng
     half = replace(_read(700.0, 33, 10.0, 337.0), steps=61.0)
     partly = replace(half.verdict, reading=replace(half.verdict.reading, seen=0.55))
     half = replace(half, verdict=partly)
+    even = _undivided(replace(half, verdict=CENTIMETRES.verdict))
     assert half.passes and not half.is_confirmed and clear.is_filled
+    assert even.passes and even.is_confirmed
     setup = Setup(Measured(25.0, 1.0), RuleSize(609.6))
     picture = np.zeros((9, 9), np.uint8)
-    for read in ([half, clear], [clear, half]):
+    for read in ([half, clear], [clear, half], [even, clear]):
         monkeypatch.setattr(find, "read_bars", lambda *told, read=read: read)
         with pytest.raises(PhotoError, match=r"do not fit the told 610 mm"):
             find.find_rules("photo.jpg", picture, setup)

@@ -78,8 +78,9 @@ def find_rules(
             seen = f"No reference rule is seen at a glance in {name}; a scan looks longer"
             raise PhotoError(seen, MEND)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
-    if not fitting[0].is_confirmed:
-        # What its ends and the number of its lines do not bear out yields to clearer graduations.
+    if not (fitting[0].is_confirmed and fitting[0].is_divided):
+        # What its ends and the number of its lines do not bear out, or is only even, yields to
+        # clearer graduations.
         clearer = [one for one in read if _evidence(one) > _evidence(fitting[0])]
         _refuse_other_size(name, [fitting[0], *clearer], size)
     if setup.rule2 is None:
