@@ -28,7 +28,6 @@ class _Sheets:
     """Pages under way."""
 
     paper: PaperName
-    head: list[str]
     sketch: Sketch
     y: float
     done: list[Page] = field(default_factory=list)
@@ -67,7 +66,7 @@ def milling_sheet(
     ]
     sketch = new_sheet(paper)
     y = draw_title(sketch, "Milling", head, "", alarm=False) + 6.0
-    sheets = _Sheets(paper, head, sketch, y)
+    sheets = _Sheets(paper, sketch, y)
     for text in _CARE:
         sheets.write(text)
     sheets.y += 6.0
