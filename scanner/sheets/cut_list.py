@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from scanner.board.board import Board
+from scanner.lot.saws import is_across
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.turned import blanks_of
@@ -112,13 +113,9 @@ def rip_line_mm(layout: Layout, cut: Cut) -> float:
     return _parts_at(layout, cut, {}, "mm").line_mm
 
 
-def _is_across(cut: Cut) -> bool:
-    return abs(cut.to_mm[0] - cut.from_mm[0]) <= abs(cut.to_mm[1] - cut.from_mm[1])
-
-
 def _kind_word(cut: Cut) -> str:
     if cut.kind == "final":
-        return "to length" if _is_across(cut) else "to width"
+        return "to length" if is_across(cut) else "to width"
     return cut.kind
 
 
@@ -155,7 +152,7 @@ def _crosscut_text(layout: Layout, cut: Cut, found: _Bounded) -> str:
 
 def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -> _Bounded:
     """Return the parts whose sides a rip or final cut makes."""
-    axis = 0 if _is_across(cut) else 1
+    axis = 0 if is_across(cut) else 1
     at, kerf = (cut.from_mm[axis] + cut.to_mm[axis]) / 2, layout.kerf_mm
     low, high = sorted((cut.from_mm[1 - axis], cut.to_mm[1 - axis]))
     ends: dict[str, list[str]] = {}
@@ -197,13 +194,13 @@ def _part_text(cut: Cut, found: _Bounded) -> str:
     """Return what a cut makes; where it sizes a part, the next part's first side goes unsaid."""
     if found.ends:
         return "; ".join(found.ends)
-    side = "A end" if _is_across(cut) else "far side"
+    side = "A end" if is_across(cut) else "far side"
     return f"{side} of {', '.join(found.starts)}" if found.starts else "on the line"
 
 
 def _place_text(layout: Layout, board: Board, cut: Cut, line_mm: float, units: str) -> str:
     """Return where to mark: a cut to length from the piece's A end, a rip from the far edge."""
-    if _is_across(cut):
+    if is_across(cut):
         holding = [
             piece.x0_mm
             for piece in layout.pieces
