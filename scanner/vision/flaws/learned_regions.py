@@ -115,15 +115,15 @@ def outline_mm(region: Region, origin_mm: tuple[float, float]) -> Polygon:
     return polygon_of(np.asarray(rounded.exterior.coords, dtype=np.float64))
 
 
-def spot_regions(maps: ShareMaps) -> list[Region]:
-    """Return the regions that may be knots, holes or bark pockets."""
+def spot_regions(maps: ShareMaps, smallest_px: int = _SMALLEST_SPOT_PX) -> list[Region]:
+    """Return the regions that may be knots, holes or bark pockets, at least so large."""
     share, core = maps.of("spot"), maps.of("core")
     found: list[Region] = []
     for region in _pieces(share > _SPOT_SHARE):
         best = region.most(share)
         cut = _cut_of(region, share) > max(_SPOT_SHARE, _SPOT_OF_BEST * best)
         for piece in _parted(Region(region.row, region.column, region.pixels & cut), core):
-            if piece.area_px >= _SMALLEST_SPOT_PX:
+            if piece.area_px >= smallest_px:
                 found.append(piece)
     return found
 

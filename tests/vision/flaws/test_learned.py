@@ -75,7 +75,10 @@ def test_a_large_knot_with_a_ragged_middle_is_one():
 
 
 def test_a_spot_of_a_few_pixels_is_none():
-    assert spot_regions(maps_of(**discs((80, 60, 2)))) == []
+    tiny = maps_of(**discs((80, 60, 2)))
+    assert spot_regions(tiny) == []
+    # A worm hole of 2 mm, where small spots are judged again.
+    assert len(spot_regions(tiny, 8)) == 1
 
 
 def test_an_empty_map_has_no_region():
