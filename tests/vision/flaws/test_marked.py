@@ -133,3 +133,19 @@ def test_strokes_of_a_loop_are_no_knots_but_the_knot_in_it_is():
         for name, shape in (("knot", knot), ("stroke", piece))
     )
     assert [flaw.id for flaw in without_strokes(flaws, surface)] == ["knot"]
+
+
+@pytest.mark.parametrize(("is_in_dabs", "kept"), [(True, ["sure"]), (False, [])])
+def test_a_plainly_seen_knot_stays_under_dabs_but_not_under_a_whole_stroke(is_in_dabs, kept):
+    face = PaintedFace(wood=PALE)
+    line = loop(350, 75, 110, 70)
+    surface = prepare(drawn(face, [line], CRAYON["black"]), face.outline)
+    told = tuple(replace(one, is_in_dabs=is_in_dabs, says="loop") for one in surface.strokes)
+    at = line[10] + face.margin_mm
+    piece = box(*(at - 2), *(at + 2))
+    flaws = tuple(
+        Flaw(id=name, kind=FlawKind.KNOT, outlines={1: piece}, score=score)
+        for name, score in (("sure", 0.95), ("unsure", 0.6))
+    )
+    left = without_strokes(flaws, replace(surface, strokes=told))
+    assert [flaw.id for flaw in left] == kept
