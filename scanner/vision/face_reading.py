@@ -21,7 +21,7 @@ from scanner.board.reading import (
     span_along_y_mm,
 )
 from scanner.errors import PhotoError
-from scanner.vision.fit.scale_fit import ScaleFit
+from scanner.vision.fit.scale_fit import EDGE_SD_PX, ScaleFit
 from scanner.vision.flaws import SeenWood
 from scanner.vision.outline.trace import TracedOutline
 from scanner.vision.picture import FacePicture
@@ -45,23 +45,21 @@ def read_off(
     def in_face(shape: Polygon) -> Polygon:
         return affinity.translate(shape, -low_x, -low_y)
 
-    def u_between(p: tuple[float, float], q: tuple[float, float]) -> float:
-        both = place.rule_from_place(np.array([p, q]))
-        return fit.u_between(both[0], both[1])
-
     outline = traced.outline
     a, b = mid_line(outline)
-    length = Measured(float(np.hypot(b[0] - a[0], b[1] - a[1])), u_between(a, b))
+    ends = place.rule_from_place(np.array([a, b]))
+    length = Measured(float(np.hypot(b[0] - a[0], b[1] - a[1])), fit.u_between(ends[0], ends[1]))
     stations = []
     for share in STATION_SHARES:
         x = a[0] + share * (b[0] - a[0])
         span = span_along_y_mm(outline, x)
         if span is None:
             continue
-        u = u_between((x, span[0]), (x, span[1]))
-        under = [_thickness_mm(shape, x) for shape in traced.covered]
-        if any(under):
-            u = math.ceil(10 * math.hypot(u, *under)) / 10
+        u = _u_across_mm(fit, place, x, span)
+        # Whatever makes an arris doubtful there, or lies over it, adds to what the fit knows.
+        more = [*traced.doubt_u_mm(x), *(_thickness_mm(shape, x) for shape in traced.covered)]
+        if any(more):
+            u = math.ceil(10 * math.hypot(u, *more)) / 10
         stations.append(Station(x - low_x, Measured(span[1] - span[0], u)))
     edges = [edge_points_mm(outline, side) for side in ("upper", "lower")]
     reading = FaceReading(
@@ -79,6 +77,12 @@ def read_off(
     )
     origin = (picture.origin_mm[0] - low_x, picture.origin_mm[1] - low_y)
     return reading, replace(picture, origin_mm=origin)
+
+
+def _u_across_mm(fit: ScaleFit, place: FacePlace, x: float, span: tuple[float, float]) -> float:
+    """Return U of a width at a place along the board between two well seen edges, by the fit."""
+    both = place.rule_from_place(np.array([(x, span[0]), (x, span[1])]))
+    return fit.u_between(both[0], both[1], sd_p_px=EDGE_SD_PX, sd_q_px=EDGE_SD_PX)
 
 
 def _outline_u_mm(picture: FacePicture, traced: TracedOutline) -> float:
@@ -115,8 +119,7 @@ def widest_u_mm(fit: ScaleFit, place: FacePlace, outline: Polygon) -> float:
     a, b = mid_line(outline)
     along = [a[0] + share * (b[0] - a[0]) for share in STATION_SHARES]
     spans = ((x, span_along_y_mm(outline, x)) for x in along)
-    ends = [place.rule_from_place(np.array([(x, s[0]), (x, s[1])])) for x, s in spans if s]
-    return max(fit.u_between(low, high) for low, high in ends)
+    return max(_u_across_mm(fit, place, x, span) for x, span in spans if span)
 
 
 def quality_of(

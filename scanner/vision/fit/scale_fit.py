@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
 # How well an end or a knot is read off the flat picture, px.
 END_SD_PX = 0.7
+# A long edge is followed over many pixels, so that it is read off better (geometry of the fit: 0.3
+# to 0.6 px).
+EDGE_SD_PX = 0.4
 # The outline is traced once more after the board was taped; its ends move by less than this.
 _SAME_END_MM = 4.0
 # How far a batten may stick out of its strip (it is 60 to 70 mm wide).
@@ -188,8 +191,8 @@ class ScaleFit:
         across = self.u_between(
             middle - np.array([0.0, 100.0]),
             middle + np.array([0.0, 100.0]),
-            sd_p_px=0.4,
-            sd_q_px=0.4,
+            sd_p_px=EDGE_SD_PX,
+            sd_q_px=EDGE_SD_PX,
         )
         return across / math.sqrt(2.0)
 

@@ -1,5 +1,6 @@
 """The board from its background: arrises, ends and wane, traced in a flat picture."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -106,6 +107,19 @@ class TracedOutline:
             held = special.erf(1.96 * middle / u_mm / np.sqrt(2)).mean()
             low, high = (middle, high) if held < 0.95 else (low, middle)
         return high
+
+    def doubt_u_mm(self, x: float) -> tuple[float, float]:
+        """Return by how much U of both arrises at a place is more than a sharp one's, mm.
+
+        In squares: a sharp arris is known as well as its edge is read off the photo.
+        """
+        sides = ((self.upper[:, 0], self.upper_u_mm), (self.lower[:, 0], self.lower_u_mm))
+        upper, lower = (float(np.interp(x, at, u)) for at, u in sides)
+        return _beyond_sharp_mm(upper), _beyond_sharp_mm(lower)
+
+
+def _beyond_sharp_mm(u_mm: float) -> float:
+    return math.sqrt(max(u_mm**2 - (1.96 * _SHARP_MM) ** 2, 0.0))
 
 
 def trace_outline(face: FacePicture, name: str) -> TracedOutline:
