@@ -31,8 +31,8 @@ Bools = NDArray[np.bool_]
 LEAST_SPOT_SCORE = 0.35
 _KIND_SHARE = 0.5
 # A scan looks for worm holes too, from some 1.6 mm on: small spots are judged again there by how
-# they stand out from the face's own specks (`together`). On 20 rendered faces 16 holes of 35 instead
-# of 10 were told, and no more false spots.
+# they stand out from the face's own specks (`together`). On 20 rendered faces 16 of 35 holes were
+# told instead of 10, and no more false spots.
 _SMALLEST_ON_SCAN_PX = 8
 # What the network is shown round the board: any even ground will do, it was trained on all.
 _GROUND = 20
