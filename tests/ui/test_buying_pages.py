@@ -179,3 +179,7 @@ def test_a_budget_gives_the_card_its_highest_price(sample, lot):  # noqa: F811
     assert b"A board foot may cost at most" in answer.body
     refused = _get(sample_lot().stem, url, query=b"kind=html&budget=much")
     assert refused.status_code == 409 and b"no amount of money" in refused.body
+    page = text_in(page, "Money for it all").set_value("much").run()
+    assert [error.value.replace("\\", "") for error in page.error] == [
+        'money for it all: "much" is no amount of money: write it like 38.50.'
+    ]

@@ -3,6 +3,7 @@
 import streamlit as st
 
 from scanner.app.buy_wood import kept_buying, known_grades, look_what_to_buy
+from scanner.app.foot_prices import read_amount
 from scanner.app.wood_movement import known_species, movement_lines, wood_of
 from scanner.errors import ScannerError
 from ui.desks import Job
@@ -29,6 +30,12 @@ def show(page: OpenPage) -> None:
     budget = st.text_input(
         "Money for it all: the card then says the most to pay (may be left empty)", ""
     )
+    try:
+        # A link that cannot be followed would answer on a page of its own.
+        read_amount(budget, "money for it all")
+    except ScannerError as problem:
+        say_problem(problem)
+        budget = ""
     sheet, phone = st.columns(2)
     sheet.link_button("The card as a sheet", yard_card_url(name, "pdf", budget))
     phone.link_button("The card for the phone", yard_card_url(name, "html", budget))
