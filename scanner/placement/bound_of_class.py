@@ -2,12 +2,13 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
 from scanner.board.board import Board
 from scanner.placement.class_bound import class_area_bound, class_value_bound
-from scanner.placement.items import rough_size_mm
+from scanner.placement.items import Floats, rough_size_mm
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Part
 from scanner.placement.pricing import Pricing
@@ -19,6 +20,9 @@ from scanner.placement.shop import Shop
 # that memory allows. On medium scarce jobs of seeds 0-2 half as long cells as the finest gave the
 # same bound to 0.01 %, rows of 1 mm one that is up to 0.15 % higher.
 _GRIDS = ((20, 5, (8, 4)), (40, 10, (4, 2)), (80, 10, (2,)))
+# The cells on which single boards are asked whether they hold a few copies, and how many patterns
+# that may be listed for it.
+_CLOSE, _MANY = (5, 5, (32, 8, 2)), 30_000
 # The masks of all boards together, and the parts of one list, may take so much.
 _MOST_BYTES = 400e6
 _MOST_PARTS = 128
@@ -53,13 +57,20 @@ def _grid_for(
         return None
     if not 0 < len(boards) <= _MOST_BOARDS:
         return None
+    return next((g for g in _GRIDS if _bytes_of(boards, parts, shop, *g[:2]) <= _MOST_BYTES), None)
+
+
+def _bytes_of(
+    boards: Sequence[Board], parts: Sequence[Part], shop: Shop, cell: int, row: int
+) -> float:
+    """Return how much memory the masks take."""
     widths = {rough_size_mm(part, shop)[1] for part in parts}
     tenths = 0.0
     for board in boards:
         left, low, right, high = frame_of(board)
         planes = planes_of(len(parts), widths, high - low, shop)
         tenths += (right - left) * 10 * (high - low) * 10 * planes
-    return next((g for g in _GRIDS if 4 * 1.4 * tenths / (g[0] * g[1]) <= _MOST_BYTES), None)
+    return 4 * 1.4 * tenths / (cell * row)
 
 
 def bound_of_class(
@@ -78,7 +89,7 @@ def bound_of_class(
     class (parts put down by hand need not be): then it says nothing.
     """
     asked = [t for t, n in enumerate(wanted) if n > 0]
-    parts = [parts[t] for t in asked]
+    parts = [parts[int(t)] for t in asked]
     # Parts that may be smaller than others in their strip are those of the wider class.
     grouped = shop if proof.sizes_are_fixed else replace(shop, cut_class="three_stage_trimmed")
     fineness = _grid_for(boards, parts, grouped)
@@ -97,8 +108,9 @@ def bound_of_class(
             [length * width for length, width in (rough_size_mm(p, shop) for p in parts)]
         )
         least = class_area_bound(
-            pricing, size, copies, np.asarray(gross_mm2, float), area, proof.is_over
-        )
+            pricing, size, copies, np.asarray(gross_mm2, float), area, proof.is_over,
+            partial(_may_hold, boards, parts, grouped, size),
+        )  # fmt: skip
         if not 0 < least <= area * (1 + 1e-6):
             return None
         least = min(least, area)
@@ -111,3 +123,23 @@ def bound_of_class(
         return None
     most = max(most, value)
     return Bound("value", shop.cut_class, most, 1 - value / most if most > 0 else 0.0)
+
+
+def _may_hold(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    size: Floats,
+    board: int,
+    counts: Floats,
+) -> bool:
+    """Whether a board may hold so many copies of each part, (T,), as far as fine cells tell."""
+    asked = np.flatnonzero(counts)
+    own = [parts[int(t)] for t in asked]
+    cell, row, coarse = _CLOSE
+    if len(own) == 0 or _bytes_of([boards[board]], own, shop, cell, row) > _MOST_BYTES:
+        return True
+    grid = section_grid(boards[board], own, shop, cell, row, coarse)
+    wanted, price = counts[asked], size[asked] / float(counts @ size)
+    held = grid.near_best(price, wanted, 1 - 1e-6, len(grid.levels), _MANY)
+    return held is None or len(held) > 0

@@ -16,7 +16,7 @@ import numpy as np
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
 from scanner.placement.programme import least_whole
-from scanner.placement.whole_copies import WholeCopies
+from scanner.placement.whole_copies import CloserLook, WholeCopies
 
 _STEADY = 0.6
 _MOST_ROUNDS = 60
@@ -25,7 +25,7 @@ _NEAR_ENOUGH = 5e-4
 _MOST_LIMITS = 60
 _SHORT = 0.995
 _MOST_NODES = 4000
-# Up to so many boards are asked for whole copies: more are too many cases.
+# Up to so many boards are asked for whole copies: more leave too much slack.
 _MOST_IN_WHOLE = 12
 _RIGHT = 1 - 1e-6
 
@@ -91,6 +91,7 @@ def class_area_bound(
     area: Floats,
     reached: float,
     is_over: Callable[[], bool],
+    may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True,
 ) -> float:
     """Return the least area of boards on which a layout of the class has room for all parts.
 
@@ -98,15 +99,17 @@ def class_area_bound(
     say that they do not, those prices are one more limit: at them the boards opened must be worth
     what is wanted. Where only whole copies say so, some other board must be opened.
 
-    size: mm2 of a copy; area: of each board; reached: of a known layout.
+    size: mm2 of a copy; area: of each board; reached: of a known layout; may_hold: whether a board
+    may hold so many copies of each part, as far as a closer look tells.
     """
     goal = float(wanted @ size)
     if goal <= 0:
         return 0.0
     price, proven = np.zeros(len(size)), 0.0
     rows: list[Floats] = []
+    closer, in_whole = CloserLook(may_hold), size / goal
     for deep in range(1, pricing.levels + 1):
-        copies = WholeCopies(pricing, size, wanted, deep, is_over)
+        copies = WholeCopies(pricing, size, wanted, deep, is_over, closer, in_whole)
         is_new = True
         for _ in range(_MOST_LIMITS):
             # Boards that hold everything are worth what is wanted at any prices, these, too.
@@ -130,7 +133,8 @@ def class_area_bound(
                 price = there
                 continue
             may_refute = deep > 1 and len(boards) <= _MOST_IN_WHOLE
-            if not (may_refute and copies.refutes(boards, size - there)):
+            if not (may_refute and copies.refutes(boards)):
+                in_whole = copies.price
                 break
             others = np.ones(len(area))
             others[boards] = 0.0

@@ -9,6 +9,8 @@ from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 Floats = NDArray[np.float64]
+# What scipy says of a programme that has no answer.
+_IMPOSSIBLE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,23 @@ def least_whole(
     found = _whole(cost, LinearConstraint(rows, least, np.inf), lower, upper, options)
     value = None if found.value is None else -found.value
     return Found(value, found.x, found.prices, None if found.bound is None else -found.bound)
+
+
+def any_whole(
+    matrix: sparse.csr_matrix, limit: Floats, upper: Floats, nodes: int
+) -> tuple[Floats | None, bool]:
+    """Return whole numbers that keep matrix x <= limit and 0 <= x <= upper, or None.
+
+    Also returns whether it is proven that there are none.
+    """
+    answer = milp(
+        np.zeros(len(upper)),
+        constraints=LinearConstraint(matrix, -np.inf, limit),
+        integrality=np.ones(len(upper), np.int64),
+        bounds=Bounds(np.zeros(len(upper)), upper),
+        options=cast("Any", {"node_limit": nodes, "presolve": False}),
+    )
+    return answer.x, bool(answer.status == _IMPOSSIBLE)
 
 
 def _whole(

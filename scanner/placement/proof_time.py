@@ -7,7 +7,7 @@ import numpy as np
 
 from scanner.board.board import Board
 from scanner.placement.bound_of_class import Proof, can_be_proven
-from scanner.placement.kernels import sections
+from scanner.placement.kernels import near_best, sections
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Earlier, Stop
@@ -66,3 +66,6 @@ def _warm_up() -> None:
         *entries, 1, 0, 0 * one, np.zeros((1, 1), np.float32), np.zeros(1), 0.0
     )
     sections.counts_between(*entries, 0 * one, found[1], np.zeros(1))
+    near_best.near_best(
+        *entries[:5], np.ones(1), one, one, 0, 2, found[2], found[3], found[4], 1.0, 10, 10
+    )

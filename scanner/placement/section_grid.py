@@ -3,7 +3,8 @@
 Crosscut, rip, crosscut, on cells along and rows across. Places and sizes are rounded down, a cell
 counts as clear for a part where some place in it might be, and the validator's tolerances are
 given away; so each layout that the class allows is one of those that are counted here, wherever
-its parts lie. How often a part may lie on one board is left to its price.
+its parts lie. How often a part may lie on one board is left to its price (`SectionGrid.most`), or
+kept to what is wanted where all that is worth enough is listed (`SectionGrid.near_best`).
 
 In the class that allows narrower parts in a strip the strips come in heights: one that is between
 two of them takes the rows of the lower and has the room of the higher.
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 from scanner.board.board import Board
 from scanner.placement.items import Floats, Ints, rough_size_mm
 from scanner.placement.kernels import ground as kernels_ground
+from scanner.placement.kernels import near_best as kernels_near
 from scanner.placement.kernels import sections as kernels
 from scanner.placement.parts import Faces, Part
 from scanner.placement.relaxed_ground import (
@@ -33,14 +35,22 @@ from scanner.placement.shop import Shop
 
 Masks = NDArray[np.uint32]
 _BITS = 32
+_BITS_OF_A_KEY = 62
 # What is clear is seen on rows so many times as thin: a part that does not fit by half a millimetre
 # is kept out, though strips are stacked on whole rows.
 _THIN = 5
 # Heights of strips that hold narrower parts are no farther apart than this, tenths.
 _HEIGHT_STEP = 120
-_NO_ROW = np.zeros(1, np.int64)
-_NO_TABLE = np.zeros((1, 1), np.float32)
-_NO_WORTH = np.zeros(1)
+# Of each cell its line in a table of what sections are worth, that table, and what lies ahead.
+_Tables = tuple[NDArray[np.int64], NDArray[np.float32], NDArray[np.float64]]
+_NO_TABLES: _Tables = (np.zeros(1, np.int64), np.zeros((1, 1), np.float32), np.zeros(1))
+# Steps that the listing of one board's patterns takes at most: about a second.
+_MOST_WORK = 200_000_000
+# Mask, pointer, long, plane, bit, value and pitch, as the kernels read them.
+_Entries = tuple[
+    Masks, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64],
+    NDArray[np.float32], NDArray[np.int64],
+]  # fmt: skip
 # Strips are summed up in single precision: some ten parts, each rounded by 6e-8 of the sum.
 _ROUNDING = 1 + 2e-6
 
@@ -53,6 +63,42 @@ class Level:
     row: int
     mask: Masks
     top: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fields:
+    """Copies of all parts in one whole number: fields of bits, each with one to spare.
+
+    unit: a copy of each part, (T,), 0 for those left out; a number and ``pad`` reach into
+    ``guard`` where there are more copies than wanted.
+    """
+
+    unit: NDArray[np.int64]
+    bits: NDArray[np.int64]
+    pad: int
+    guard: int
+
+    @classmethod
+    def of(cls, wanted: Floats, is_in: NDArray[np.bool_]) -> "_Fields | None":
+        """Return the fields; None where one number is too short for them."""
+        bits = np.array([int(n).bit_length() + 1 for n in wanted]) * is_in
+        if bits.sum() > _BITS_OF_A_KEY:
+            return None
+        unit = np.where(is_in, 1 << (np.cumsum(bits) - bits), 0)
+        own = [
+            (int(u), 1 << int(b - 1), int(n))
+            for u, b, n in zip(unit, bits, wanted, strict=True)
+            if u
+        ]
+        return cls(
+            unit, bits, sum(u * (full - 1 - n) for u, full, n in own),
+            sum(u * full for u, full, _ in own),
+        )  # fmt: skip
+
+    def counts(self, keys: NDArray[np.int64]) -> Floats:
+        """Return the copies of each part, (K, T)."""
+        unit = np.maximum(self.unit, 1)
+        return (keys[:, None] // unit % (1 << self.bits) * (self.unit > 0)).astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,19 +132,14 @@ class SectionGrid:
         ptr, part, plane = self._priced(price)
         if ptr[-1] == 0:
             return 0.0, 1.0, np.zeros(len(price))
-        value = price[part].astype(np.float32)
-        levels, rough = self.levels[:deep], 0.0
+        rough = 0.0
         while True:
-            worth, row, parent, ahead, ratio = 0.0, _NO_ROW, _NO_TABLE, _NO_WORTH, 0
-            for n, level in enumerate(levels):
-                long = np.floor(self.lengths[part] / level.cell + 1e-9).astype(np.int64)
-                pitch = np.floor(self.heights / level.row + 1e-9).astype(np.int64)
-                entries = (level.mask, ptr, long, plane, part % _BITS, value, pitch)
-                worth, begin, row, parent, ahead = kernels.best_sections(
-                    *entries, level.top, ratio, row, parent, ahead, share * rough * (1 - 1e-5)
-                )
+            worth, tables = 0.0, _NO_TABLES
+            for n in range(deep):
+                entries = self._entries(n, ptr, part, plane, price)
+                least = share * rough * (1 - 1e-5)
+                worth, begin, tables = self._sections(n, entries, tables, least)
                 rough = worth if n == 0 else rough
-                ratio = level.cell // levels[min(n + 1, len(levels) - 1)].cell
                 if n and worth < share * rough:
                     break
             else:
@@ -106,6 +147,56 @@ class SectionGrid:
                 kernels.counts_between(*entries, part, begin, counts)
                 return worth * _ROUNDING, worth / rough if rough else 1.0, counts
             share = share - 0.02 if share > 0.85 else 0.0
+
+    def near_best(
+        self, price: Floats, wanted: Floats, least: float, deep: int, most: int
+    ) -> Floats | None:
+        """Return all that a layout of this board may hold, (P, T), and be worth ``least`` or more.
+
+        No part is in it more often than wanted; parts without a price are left out. deep: how many
+        levels to go through. None where there are too many to list: ``most``, or more on the way.
+        """
+        ptr, part, plane = self._priced(price)
+        fields = _Fields.of(wanted, price > 0)
+        if fields is None:
+            return None
+        tables = _NO_TABLES
+        for n in range(deep):
+            entries = self._entries(n, ptr, part, plane, price)
+            _, _, tables = self._sections(n, entries, tables, least * (1 - 1e-5))
+        mask, ptr, long, plane, bit, _, pitch = entries
+        keys, is_all = kernels_near.near_best(
+            mask, ptr, long, plane, bit, price[part], pitch, fields.unit[part], fields.pad,
+            fields.guard, tables[0], tables[1], tables[2], least, most, _MOST_WORK,
+        )  # fmt: skip
+        return fields.counts(keys) if is_all else None
+
+    def _entries(
+        self,
+        n: int,
+        ptr: NDArray[np.int64],
+        part: NDArray[np.int64],
+        plane: NDArray[np.int64],
+        price: Floats,
+    ) -> _Entries:
+        level = self.levels[n]
+        long = np.floor(self.lengths[part] / level.cell + 1e-9).astype(np.int64)
+        pitch = np.floor(self.heights / level.row + 1e-9).astype(np.int64)
+        value = price[part].astype(np.float32)
+        return level.mask, ptr, long, plane, part % _BITS, value, pitch
+
+    def _sections(
+        self, n: int, entries: _Entries, tables: _Tables, least: float
+    ) -> tuple[float, NDArray[np.int64], _Tables]:
+        """Return the best row of sections on a level; ``tables``: of the level before."""
+        ratio = self.levels[n - 1].cell // self.levels[n].cell if n else 0
+        mask, ptr, long, plane, bit, value, pitch = entries
+        row, line, ahead = tables
+        worth, begin, row, line, ahead = kernels.best_sections(
+            mask, ptr, long, plane, bit, value, pitch, self.levels[n].top, ratio, row, line,
+            ahead, least,
+        )  # fmt: skip
+        return worth, begin, (row, line, ahead)
 
     def _priced(
         self, price: Floats

@@ -78,6 +78,77 @@ def tried_out(long, wide, bad, sizes, exact) -> int:
     return sections(0)
 
 
+def held_in_all_ways(long, wide, bad, sizes, wanted, exact) -> set[tuple[int, ...]]:
+    """Return all copies of each part that a board of units holds, none more often than wanted."""
+    none = (0,) * len(sizes)
+
+    def is_clear(x, y, length, width):
+        return not any(x <= i < x + length and y <= j < y + width for i, j in bad)
+
+    def both(first, second):
+        found = {tuple(map(sum, zip(a, b, strict=True))) for a in first for b in second}
+        return {held for held in found if all(n <= m for n, m in zip(held, wanted, strict=True))}
+
+    @cache
+    def along(x, stop, y, height):
+        found = {none} if x >= stop else along(x + 1, stop, y, height)
+        for n, (length, width) in enumerate(sizes):
+            if x + length > stop or (width != height if exact else width > height):
+                continue
+            if any(is_clear(x, y + up, length, width) for up in range(height - width + 1)):
+                one = {tuple(int(m == n) for m in range(len(sizes)))}
+                found = found | both(one, along(x + length, stop, y, height))
+        return found
+
+    @cache
+    def across(start, stop, y):
+        found = {none} if y >= wide else across(start, stop, y + 1)
+        for height in range(1, wide - y + 1):
+            found = found | both(along(start, stop, y, height), across(start, stop, y + height))
+        return found
+
+    @cache
+    def sections(x):
+        found = {none}
+        for stop in range(x + 1, long + 1):
+            found = found | both(across(x, stop, 0), sections(stop))
+        return found
+
+    return sections(0)
+
+
+@pytest.mark.parametrize("cut_class", WHOLE_CLASSES)
+@pytest.mark.parametrize("seed", range(4))
+def test_all_that_a_board_may_hold_is_listed_and_nothing_else(seed: int, cut_class) -> None:
+    rng = np.random.default_rng(seed)
+    long, wide = 8, 4
+    shop = replace(SHOP, kerf_mm=0.0, cut_class=cut_class)
+    bad = {(int(rng.integers(long)), int(rng.integers(wide))) for _ in range(3)}
+    sizes = tuple((int(rng.integers(2, 5)), int(rng.integers(1, 3))) for _ in range(3))
+    wanted = tuple(int(n) for n in rng.integers(1, 4, 3))
+    flaws = [
+        flaw(
+            f"F{i}{j}", FlawKind.HOLE, box(i * UNIT, j * UNIT, (i + 1) * UNIT, (j + 1) * UNIT),
+            (1, 2),
+        )
+        for i, j in sorted(bad)
+    ]  # fmt: skip
+    one = board("B1", long * UNIT, wide * UNIT, *flaws)
+    parts = [part(f"p{n}", 9, a * UNIT, b * UNIT) for n, (a, b) in enumerate(sizes)]
+    grid = section_grid(one, parts, shop, 20, 5, (8, 4))
+    price = rng.uniform(1, 3, 3)
+    every = held_in_all_ways(long, wide, frozenset(bad), sizes, wanted, cut_class == "three_stage")
+    worth = {held: float(np.array(held) @ price) for held in every}
+    for share in (0.0, 0.5, 0.8, 1.0):
+        least = share * max(worth.values()) - 1e-6
+        listed = grid.near_best(price, np.array(wanted, float), least, 3, 1000)
+        assert listed is not None
+        assert len({tuple(held) for held in listed}) == len(listed)
+        truth = {held for held, w in worth.items() if w >= least}
+        assert {tuple(int(n) for n in held) for held in listed} == truth
+    assert grid.near_best(price, np.array(wanted, float), 0.0, 3, 2) is None
+
+
 @pytest.mark.parametrize("cut_class", WHOLE_CLASSES)
 @pytest.mark.parametrize("seed", range(8))
 def test_pricing_is_exact_where_every_layout_can_be_tried(seed: int, cut_class) -> None:
@@ -166,6 +237,18 @@ def test_boards_that_all_parts_need_are_the_bound_on_area() -> None:
     assert found is not None
     assert found.value == pytest.approx(3 * 18000, rel=1e-4)
     assert found.gap == pytest.approx(0.25, rel=1e-3)
+
+
+@pytest.mark.parametrize(("long", "opened"), [(330.5, 1), (331.5, 2)])
+def test_slats_that_only_cells_of_two_millimetres_have_room_for_need_a_second_board(
+    long: float, opened: int
+) -> None:
+    """Three slats and two kerfs of 4 on 1000 mm: a slat is 330.67 mm long at most."""
+    boards = (board("B1", 1000, 60), board("B2", 1000, 60))
+    slats = (part("slat", 3, long, 60),)
+    found = of_class(boards, slats, [3], SHOP, (0.0, 2 * 60_000.0), True)
+    assert found is not None
+    assert found.value == pytest.approx(opened * 60_000, rel=1e-4)
 
 
 def test_a_layout_above_the_bound_is_not_of_the_class_and_has_none() -> None:
