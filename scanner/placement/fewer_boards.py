@@ -58,8 +58,13 @@ class FewerBoards:
     _near: set[frozenset[int]] = field(default_factory=set)
     _saved: float = FIRST_SAVED
 
-    def run(self, goal: float) -> None:
-        """Search until time is up or no cheaper set is left."""
+    @property
+    def wood_mm2(self) -> float:
+        """The area of the boards opened, those that are opened anyway left out."""
+        return self._wood(self.finest)
+
+    def run(self, goal: float, share: float = 1.0) -> None:
+        """Search until time, or this share of it, is up or no cheaper set is left."""
         clock = self.start.clock
         self.best = {b: p for b, p in self.start.best.items() if len(p.places)}
         self.finest = self.best
@@ -68,7 +73,7 @@ class FewerBoards:
         self._learn(self.start)
         room, patience = FIRST_ROOM, 1
         skipped: set[frozenset[int]] = set()
-        while not clock.is_over():
+        while not clock.is_over() and clock.stop.share(clock.steps) < share:
             boards = self._cheapest(room, skipped)
             is_sure = patience < SURE_PATIENCE and not self._has_near
             if boards is None and room > (SURE_ROOM if is_sure else LEAST_ROOM):

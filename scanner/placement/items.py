@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 
 # Row heights to choose from, tenths of a millimetre: the one that the part widths waste least on.
 ROW_HEIGHTS = (10, 8)
+# ... and where a layout may hang on less than that.
+FINE_ROW_HEIGHTS = (2,)
 
 
 def tenths_up(mm: float) -> int:
@@ -69,14 +71,18 @@ class Types:
 
 
 def types_of(
-    parts: Sequence[Part], wanted: Sequence[int], shop: Shop, sets: Sequence[MatchedSet] = ()
+    parts: Sequence[Part],
+    wanted: Sequence[int],
+    shop: Shop,
+    sets: Sequence[MatchedSet] = (),
+    row_heights: Sequence[int] = ROW_HEIGHTS,
 ) -> Types:
     """Return parts and sets as arrays; ``wanted`` copies of each part, one of each set."""
     every = {part.name: part for part in (*parts, *(m for one in sets for m in one.members))}
     rough = {name: rough_size_mm(part, shop) for name, part in every.items()}
     kerf = tenths_up(shop.kerf_mm)
     widths = np.array([tenths_up(width) for _, width in rough.values()], np.int32)
-    row = min(ROW_HEIGHTS, key=lambda h: (_waste_of_rows(widths + kerf, h), -h))
+    row = min(row_heights, key=lambda h: (_waste_of_rows(widths + kerf, h), -h))
     sizes = {
         name: Size(
             tenths_up(length),

@@ -7,7 +7,7 @@ import numpy as np
 
 from scanner.board.board import Board
 from scanner.placement.clear_ground import Ground, Stretches, ground_of
-from scanner.placement.items import Floats, Types, types_of
+from scanner.placement.items import ROW_HEIGHTS, Floats, Types, types_of
 from scanner.placement.parts import Part
 from scanner.placement.sets import MatchedSet
 from scanner.placement.shop import Shop
@@ -68,9 +68,10 @@ def problem_of(
     shop: Shop,
     taken: Stretches | None = None,
     sets: Sequence[MatchedSet] = (),
+    row_heights: Sequence[int] = ROW_HEIGHTS,
 ) -> Problem:
     """Return boards, parts and sets as arrays; ``taken`` stretches are no longer to be had."""
-    types = types_of(parts, wanted, shop, sets)
+    types = types_of(parts, wanted, shop, sets, row_heights)
 
     def find(b: int, only: Collection[int] | None) -> Ground:
         return ground_of(boards[b], types, shop, (taken or {}).get(boards[b].id, ()), only)

@@ -20,7 +20,7 @@ from scanner.placement.fewer_boards import FewerBoards
 from scanner.placement.former import former_choice, with_former_copies
 from scanner.placement.gaps import missing_copies, with_the_rest
 from scanner.placement.give import Score, find_sizes
-from scanner.placement.items import value_mm2
+from scanner.placement.items import FINE_ROW_HEIGHTS, value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
 from scanner.placement.last_fill import with_last_fill
 from scanner.placement.layout import Layout, Placement
@@ -37,7 +37,7 @@ from scanner.placement.nest_rows import (
 )
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.patterns import best_pattern
-from scanner.placement.problem import problem_of
+from scanner.placement.problem import Problem, problem_of
 from scanner.placement.proof_time import proof_within, with_time_to_prove
 from scanner.placement.search import Campaign, Choice, Clock
 from scanner.placement.set_plan import Fits, is_partly_placed, plan_of
@@ -53,6 +53,10 @@ from scanner.placement.stop import Steps, Stop, Watched
 _TRIAL_STEPS = 6
 _SHARE_FOR_SIZES = 0.4
 _SHORT_SEARCH_S = 5.0
+# Rows of a millimetre lose up to one at each strip, and some sets of boards hold all parts only
+# without that. So up to so many boards a long search for fewer goes on with fine rows, which take
+# twice as long, after this share of all its time.
+_MOST_ON_FINE_ROWS, _SHARE_BEFORE_FINE_ROWS = 12, 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +131,7 @@ def solve(
         clock = Clock(Steps(clock.steps + _TRIAL_STEPS * (len(boards) + 1)), clock.steps)
     placed, prices = list(task.kept), dict[str, float]()
     if boards and main:
-        found = _main_search(task, main, clock, on_better, prices)
+        found = _main_search(task, main, clock, on_better, prices, searched is not stop)
         placed += _named(task, with_spares_beside(boards, main, found, task.kept, shop, seed))
         placed += _singly(task, placed, clock)
     placed = with_last_fill(boards, task.parts, placed, task.kept, task.former, shop)
@@ -276,10 +280,12 @@ def _main_search(
     clock: Clock,
     on_better: Callable[[Layout], None] | None,
     prices: dict[str, float] | None = None,
+    is_long: bool = False,
 ) -> list[Placement]:
     """Place the parts asked for: most value first, then fewer boards.
 
-    ``prices`` takes up what a copy of each part costs in the end, by name.
+    ``prices`` takes up what a copy of each part costs in the end, by name. ``is_long``: whether
+    there is time for a second look on fine rows.
     """
     kept = Counter(p.part for p in task.kept)
     wanted = {part.name: max(0, part.quantity - kept[part.name]) for part in main}
@@ -287,9 +293,10 @@ def _main_search(
     plan = plan_of(task.boards, main, wanted, task.kept, task.shop, taken)
     if not plan.parts and not plan.sets:
         return []
-    problem = problem_of(task.boards, plan.parts, plan.wanted, task.shop, taken, plan.sets)
+    on_rows = partial(problem_of, task.boards, plan.parts, plan.wanted, task.shop, taken, plan.sets)
+    problem = on_rows()
 
-    def tell(choice: Choice) -> None:
+    def tell(problem: Problem, choice: Choice) -> None:
         if on_better is not None:
             found = (*task.kept, *_named(task, placements_of(problem, choice, task.kept)))
             on_better(
@@ -304,7 +311,7 @@ def _main_search(
     pool.value = np.maximum(pool.value, 1e-6)
     every = Campaign(
         problem, pool, frozenset(range(len(task.boards))), clock, np.random.default_rng(task.seed),
-        tell, former_choice(problem, _former_in_nests(task), task.kept),
+        partial(tell, problem), former_choice(problem, _former_in_nests(task), task.kept),
     )  # fmt: skip
     goal = float(problem.types.wanted @ pool.value)
     districts.search(every, goal)
@@ -313,9 +320,20 @@ def _main_search(
         prices |= {part.name: float(p) for part, p in zip(plan.parts, every.prices, strict=False)}
     if every.best_value >= goal * (1 - 1e-12) and not clock.is_over():
         free = frozenset(b for b, board in enumerate(task.boards) if _has(task.kept, board))
-        fewer = FewerBoards(every, problem.area, free, tell)
-        fewer.run(goal)
+        fewer = FewerBoards(every, problem.area, free, partial(tell, problem))
+        is_fine = is_long and len(task.boards) <= _MOST_ON_FINE_ROWS and not every.start
+        fewer.run(goal, _SHARE_BEFORE_FINE_ROWS if is_fine else 1.0)
         best = fewer.finest
+        if is_fine and not clock.is_over():
+            fine = on_rows(row_heights=FINE_ROW_HEIGHTS)
+            pool = Pool(pool.value, pool.wanted)
+            again = FewerBoards(
+                Campaign(fine, pool, every.boards, clock, every.rng, best=dict(best)),
+                problem.area, free, partial(tell, fine),
+            )  # fmt: skip
+            again.run(goal)
+            if again.wood_mm2 < fewer.wood_mm2:
+                problem, best = fine, again.finest
     best = with_calm_ends(problem, best, every.start)
     placed = placements_of(problem, best, task.kept)
     half = is_partly_placed(main, (*task.kept, *placed), task.kept) if plan.sets else ()

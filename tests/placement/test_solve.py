@@ -12,6 +12,7 @@ from shapely.geometry import box
 
 from scanner.board.flaw import FlawState
 from scanner.errors import PlacementError
+from scanner.placement import solve as solver
 from scanner.placement.layout import Layout
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
@@ -294,3 +295,20 @@ def test_a_flaw_found_later_moves_only_what_lies_on_it() -> None:
                 (hit.id, spared)}  # fmt: skip
 
     assert on_others(again) == on_others(first)
+
+
+@pytest.mark.parametrize("is_long", [False, True])
+def test_a_long_search_finds_what_rows_of_a_millimetre_have_no_room_for(
+    is_long: bool, monkeypatch
+) -> None:
+    """Three strips of 31.4 and two kerfs of 3.2 fill a board of 100.6 mm to the tenth."""
+    if is_long:
+        monkeypatch.setattr(solver, "with_time_to_prove", lambda stop, *_: AnyOf(stop))
+    boards = (board("just", 300, 100.6), board("wide", 300, 180))
+    strips = (part("strip", 3, 290, 31.4),)
+    shop = replace(TINY_SHOP, kerf_mm=3.2, cut_class="three_stage")
+    layout = quick(boards, strips, shop, Work(300))
+    assert len(layout.placements) == 3
+    opened = {p.board for p in layout.placements}
+    assert opened == ({"just"} if is_long else {"wide"})
+    assert validate_layout(layout, boards, strips, shop) == ()
