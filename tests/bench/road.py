@@ -275,6 +275,7 @@ def yield_figure(looked: Outcome, known: Outcome) -> Figure:
         f"{100 * share:.1f} % ({100 * low:.1f} to {100 * high:.1f})",
         "95 %",
         share >= 0.95,
+        by_chance=share < 0.95 <= high,
     )
 
 

@@ -106,7 +106,8 @@ def test_the_yield_is_told_with_the_scatter_over_boards():
     whole = {"B1": (50.0, 100.0), "B2": (60.0, 100.0)}
     even = yield_figure(outcome({"B1": (45.0, 100.0), "B2": (54.0, 100.0)}), outcome(whole))
     assert even.figure == "90.0 % (90.0 to 90.0)"
-    assert not even.met
+    assert even.verdict == "**no**"
     # Yields, not areas: a board that one of both left unopened counts for the other alone.
     lost = yield_figure(outcome({"B1": (50.0, 100.0)}), outcome(whole))
     assert lost.figure.startswith("90.9 % (")
+    assert lost.verdict == "within chance"
