@@ -203,6 +203,13 @@ def test_a_rule_begins_with_one_outline_and_ends_with_another_where_its_steps_sa
     assert (read is whole) == is_found
 
 
+def test_a_reading_that_ran_on_over_the_floor_hides_no_bar_along_it():
+    read = _read(200.0, 36, 25.4, 500.0)
+    ends = np.array([[300.0, 200.0], [700.0, 200.0]])
+    assert search._is_read(ends, [read])
+    assert not search._is_read(ends, [replace(read, steps=24.0)])
+
+
 def test_a_bar_that_shows_at_half_size_is_looked_at_once(monkeypatch):
     ends = np.array([100.0, 200.0]), np.array([900.0, 200.0])
     monkeypatch.setattr(search, "bars_in", lambda *told: iter([[(*ends, 30.0)], [(*ends, 30.0)]]))

@@ -1,5 +1,6 @@
 """Which rule lies there: drawn rules seen square on, told rightly and wrongly."""
 
+from dataclasses import replace
 from functools import cache
 
 import cv2
@@ -81,6 +82,15 @@ def test_a_reading_twice_off_loses_by_far():
     assert verdict.reading.step_mm == INCH
     assert verdict.is_whole
     assert verdict.margin > 10.0
+
+
+def test_inches_whose_halves_are_nearly_as_clear_are_no_half_inches_of_a_rule_half_as_long():
+    # So a rule seen aslant was read that was told at half its length.
+    band, ticks = _read_as_drawn(YARD, INCH)
+    repeats = replace(ticks.repeats, evidence_twice=0.85 * ticks.repeats.evidence)
+    verdict = judge(replace(ticks, repeats=repeats), band, RuleSize(YARD / 2))
+    assert verdict.reading.step_mm == INCH
+    assert verdict.disproves_told
 
 
 @pytest.mark.slow

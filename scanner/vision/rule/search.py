@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.cv import Bytes, shrunk
+from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.rule.band import faces_right
 from scanner.vision.rule.bars import bars_in
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
@@ -94,7 +94,7 @@ def _bars_seen(
         if rough in met:
             continue
         met.add(rough)
-        if wide * factor < _NARROWEST_PX or any(one.band.covers(ends) for one in read):
+        if wide * factor < _NARROWEST_PX or _is_read(ends, read):
             continue
         if any(bar.first.is_again(ends, wide * factor) for _, bar in waiting):
             continue
@@ -107,6 +107,14 @@ def _bars_seen(
             yield 0.0, None
         else:
             yield quick_evidence(grey, first), _Bar(first, slender)
+
+
+def _is_read(ends: Floats, read: list[Read]) -> bool:
+    """Return whether a bar lies along one that was read; one that ran on over the floor hides none.
+
+    ``ends`` (2, 2) px.
+    """
+    return any(one.band.covers(ends) and not one.is_too_long for one in read)
 
 
 def glance(grey: Bytes, size: RuleSize, focal_px: float | None) -> list[Read]:
@@ -194,7 +202,7 @@ def _read_likeliest(
     found: list[Read] = []
     for _, bar in likely:
         ends = np.array([bar.first.start, bar.first.stop])
-        if not any(one.band.covers(ends) for one in (*read, *found)):
+        if not _is_read(ends, [*read, *found]):
             one = read_bar(grey, bar.outlines, size, focal_px)
             found += [one] if one is not None else []
     return found

@@ -38,9 +38,10 @@ DECISIVE = 4.0
 # Share of its lines that may be missed at a rule's ends (usual rules of one kind differ by 17 % and
 # more), and that specks may add.
 _TOO_FEW, _TOO_MANY = 0.09, 0.01
-# Half and twice the count explain what is seen less well than the count itself, or it would have
-# been taken; where they come near (share of the evidence) that is less sure.
-_MISREAD, _NEARLY_MISREAD, _NEAR = -20.0, -6.0, 0.75
+# Half and twice the count explain what is seen less well than the count itself, or they would have
+# been taken; where one explains so much more, the count is less sure to be the longest lines'
+# (half of a drawn metre's centimetres reaches 1.02).
+_MISREAD, _NEARLY_MISREAD, _LEADS = -20.0, -6.0, 1.05
 # Steps halved again and again reach 1 to 5 (drawn and rendered rules), steps of
 # centimetres 0.
 _HALVED, _PER_HALVING = 0.5, 2.0
@@ -120,12 +121,12 @@ def judge(ticks: Ticks, band: Band, size: RuleSize, focal_px: float | None = Non
     step_px = band.length / (ticks.number_at(0.51) - ticks.number_at(0.49)) * 0.02
     halved = _PER_HALVING * (repeats.halving - max(0.0, repeats.tenths) - _HALVED)
     halved = max(-4.0, min(4.0, halved))
-    twice_nears = repeats.evidence_twice > _NEAR * repeats.evidence
-    half_leads = repeats.evidence < _NEAR * repeats.evidence_half
+    half_leads = repeats.evidence_half > _LEADS * repeats.evidence
+    twice_leads = repeats.evidence_twice > _LEADS * repeats.evidence
     misread = {
         1.0: 0.0,
-        0.5: _NEARLY_MISREAD if twice_nears else _MISREAD,
-        2.0: _NEARLY_MISREAD if half_leads else _MISREAD,
+        0.5: _NEARLY_MISREAD if half_leads else _MISREAD,
+        2.0: _NEARLY_MISREAD if twice_leads else _MISREAD,
     }
     readings = []
     for unit, times in product((INCH_MM, CM_MM), (1.0, 0.5, 2.0)):
