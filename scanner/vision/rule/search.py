@@ -36,10 +36,9 @@ _MOST_READ = 4
 _NARROWEST_PX = 6.0
 # The first and the last line of a rule may lie at its very ends: more missing are worth a look.
 _MISSING_STEPS = 2.5
-# After so many bars the likeliest is read where none was clear, at a glance the only one; a longer
-# look does so again and again before any further ones are looked at.
+# After so many bars the likeliest is read where none was clear: at a glance the only one, else
+# before any further ones are looked at.
 _GLANCED_AT = 6
-_READ_AFTER = (_GLANCED_AT, 12, 24, 48)
 # Where nothing passed: of so many first bars that are as long for their width as told (perspective
 # makes a rule short, seldom long) so many are read, whatever a quick look says. Grass, glare and
 # distance hide lines from that.
@@ -148,7 +147,7 @@ def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) 
                 read += [one] if one is not None else []
             else:
                 waiting.append((evidence, bar))
-        if looked_at in _READ_AFTER:
+        if looked_at == _GLANCED_AT:
             # A rule seen from afar is clear to nobody, but it is among the first.
             read += _read_likeliest(grey, waiting, read, 1, size, focal_px)
         if sum(one.is_settled for one in read) >= wanted:
