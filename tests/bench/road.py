@@ -16,6 +16,7 @@ import json
 import pickle
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from shapely.geometry import Polygon, box
@@ -44,9 +45,13 @@ from tests.bench.figures import (
 )
 from tests.bench.floor import OUT as FLOOR
 from tests.bench.floor import SEEDS, scan_one
+from tests.bench.many import in_order
 from tests.render.scene import draw_board
 from tests.render.shape import Shape
 from tests.render.truth import BoardTruth, board_truth
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 # Search steps a board: enough that more changes little, and the same on every machine.
 _STEPS_A_BOARD = 60
@@ -324,6 +329,34 @@ def run(scanned: list[Board], truths: dict[str, Board]) -> list[Outcome]:
     return [*outcomes, by_the_map(scanned, truths, work)]
 
 
+def _run_lot(lot: list[tuple[Board, Board]]) -> list[Outcome]:
+    return run([board for board, _ in lot], {board.id: truth for board, truth in lot})
+
+
+def run_lots(
+    scanned: list[Board], truths: dict[str, Board], lot_size: int, jobs: int
+) -> list[Outcome]:
+    """Run the road on lots of about ``lot_size`` boards, each with the whole parts list; pooled."""
+    count = max(round(len(scanned) / lot_size), 1)
+    lots = [[(b, truths[b.id]) for b in scanned[index::count]] for index in range(count)]
+    return [pooled(ways) for ways in zip(*in_order(_run_lot, lots, jobs), strict=True)]
+
+
+def pooled(outcomes: Sequence[Outcome]) -> Outcome:
+    """Return the outcomes of lots without a board in common as one."""
+    of_boards = {id: areas for one in outcomes for id, areas in one.of_boards.items()}
+    gross = sum(board for _, board in of_boards.values())
+    return Outcome(
+        outcomes[0].way,
+        sum(one.placed for one in outcomes),
+        sum(one.sound for one in outcomes),
+        sum(one.whole for one in outcomes),
+        sum(mm2 for mm2, _ in of_boards.values()) / gross if gross else 0.0,
+        tuple(line for one in outcomes for line in one.objections),
+        of_boards,
+    )
+
+
 def by_the_map(scanned: list[Board], truths: dict[str, Board], work: Work) -> Outcome:
     """Nod on the pictures, place, and mark the true boards as the maps say (see `by_the_map`)."""
     looked = [nodded(board, as_pictured(truths[board.id], board)) for board in scanned]
@@ -337,7 +370,8 @@ def _bench(outcomes: list[Outcome], seeds: str, way: str) -> Bench:
     return Bench(
         name,
         f"From photos to parts{told}",
-        "the boards of the floor bench and one parts list, parts cut out of the true boards",
+        "the boards of the floor bench in lots of about a dozen, one parts list a lot, parts cut"
+        " out of the true boards",
         f"python -m tests.bench.road --seeds {seeds}{option}",
         (
             Figure(
@@ -367,12 +401,14 @@ def main() -> None:
     arguments.add_argument("--seeds", default=f"{SEEDS.start}-{SEEDS.stop - 1}")
     arguments.add_argument("--way", default="strip", choices=("strip", "two", "both"))
     arguments.add_argument("--kept", type=Path, help="write scanned and true boards here")
+    arguments.add_argument("--lot", type=int, default=12, help="boards a lot, about")
+    arguments.add_argument("--jobs", type=int, default=1, help="lots side by side")
     chosen = arguments.parse_args()
     low, high = (int(s) for s in chosen.seeds.split("-"))
     scanned, truths = boards_of_floor(range(low, high + 1), chosen.way)
     if chosen.kept:
         chosen.kept.write_bytes(pickle.dumps([(board, truths[board.id]) for board in scanned]))
-    outcomes = run(scanned, truths)
+    outcomes = run_lots(scanned, truths, chosen.lot, chosen.jobs)
     best = next(o for o in outcomes if o.way == "all-knowing").yield_sound
     for o in outcomes:
         a, b = share_interval(o.sound, o.placed)

@@ -23,16 +23,12 @@ from scanner.board.measured import Measured
 from scanner.board.reading import span_along_y_mm
 from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, polygon_of
-from scanner.placement.shop import Shop
-from scanner.placement.solve import solve
-from scanner.placement.stop import Work
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.many import in_order
-from tests.bench.road import PARTS, by_the_map, judge, nodded, true_board, yield_figure
+from tests.bench.road import run_lots, true_board, yield_figure
 from tests.render_two.kept import kept_photo
 
 OUT = Path("out/bench/road_two")
-_STEPS_A_BOARD = 60
 _TAPE_SD_MM = 0.5
 _STATIONS = (0.04, 0.27, 0.50, 0.73, 0.96)
 
@@ -123,7 +119,7 @@ def scanned(seed: int, is_taped: bool = False):
         return str(error), truth, turned
 
 
-def run(seeds: range, jobs: int, kept: Path | None = None, is_taped: bool = False):
+def run(seeds: range, jobs: int, kept: Path | None = None, is_taped: bool = False, lot: int = 12):
     boards, truths, refused, lengths, overlaps, turned = [], {}, [], [], [], []
     scan = partial(scanned, is_taped=is_taped)
     for seed, (board, truth, way) in zip(seeds, in_order(scan, seeds, jobs), strict=True):
@@ -146,13 +142,7 @@ def run(seeds: range, jobs: int, kept: Path | None = None, is_taped: bool = Fals
         kept.write_bytes(pickle.dumps([(board, truths[board.id]) for board in boards]))
     outcomes = []
     if boards:
-        work = Work(_STEPS_A_BOARD * len(boards))
-        looked = [nodded(board, truths[board.id]) for board in boards]
-        known = [truths[board.id] for board in boards]
-        for way, chosen in (("unseen", boards), ("nodded", looked), ("all-knowing", known)):
-            layout = solve(tuple(chosen), PARTS, Shop(), work)
-            outcomes.append(judge(way, layout, truths))
-        outcomes.append(by_the_map(boards, truths, work))
+        outcomes = run_lots(boards, truths, lot, jobs)
     return outcomes, refused, lengths, overlaps, turned
 
 
@@ -203,8 +193,8 @@ def main() -> None:
         Bench(
             "road-two",
             "From photos to parts on wood of another making",
-            f"a second renderer's boards of seeds {span}, one parts list, parts cut out of the"
-            " true boards",
+            f"a second renderer's boards of seeds {span}, in lots of about a dozen, one parts"
+            " list a lot, parts cut out of the true boards",
             f"python -m tests.bench.road_two --seeds {span}",
             tuple(figures),
         )

@@ -10,7 +10,7 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.placement.layout import Piece, Placement
 from tests.bench.by_the_map import as_pictured, marked
-from tests.bench.road import Outcome, nodded, yield_figure
+from tests.bench.road import Outcome, nodded, pooled, yield_figure
 
 
 def _board(*flaws: Flaw) -> Board:
@@ -111,3 +111,13 @@ def test_the_yield_is_told_with_the_scatter_over_boards():
     lost = yield_figure(outcome({"B1": (50.0, 100.0)}), outcome(whole))
     assert lost.figure.startswith("90.9 % (")
     assert lost.verdict == "within chance"
+
+
+def test_lots_are_pooled_by_their_wood_and_not_by_their_number():
+    large = Outcome("nodded", 9, 8, 9, 0.8, ("one",), {"B1": (800.0, 1000.0)})
+    small = Outcome("nodded", 1, 1, 1, 0.1, (), {"B2": (10.0, 100.0)})
+    both = pooled([large, small])
+    assert (both.placed, both.sound, both.whole) == (10, 9, 10)
+    assert both.yield_sound == pytest.approx(810 / 1100)
+    assert both.objections == ("one",)
+    assert set(both.of_boards) == {"B1", "B2"}
