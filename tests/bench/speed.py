@@ -35,7 +35,6 @@ from scanner.vision.setup import Setup
 MEGAPIXELS = (4, 8, 12, 24, 50)
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 _FACE_MM_PER_PX = 0.5
-_IN_TURN = 8
 
 
 def _seconds(work: Callable[[], object], times: int = 2) -> float:
@@ -61,18 +60,9 @@ def _resized(source: Path, megapixels: int, folder: Path, name: str) -> Path:
     return path
 
 
-def _in_decodings(path: Path, work: Callable[[], object]) -> float:
-    """Return the time of some work on a photo over that of decoding it.
-
-    Both in turn, a few times, so that what else the machine does meets both alike.
-    """
+def _decoding(path: Path) -> float:
     content = path.read_bytes()
-
-    def decode() -> None:
-        np.asarray(Image.open(io.BytesIO(content)).convert("RGB"))
-
-    spent = [(_seconds(work, 1), _seconds(decode, 1)) for _ in range(_IN_TURN)]
-    return min(one for one, _ in spent) / min(one for _, one in spent)
+    return _seconds(lambda: np.asarray(Image.open(io.BytesIO(content)).convert("RGB")), 4)
 
 
 def measure(path: Path, setup: Setup, plain_path: Path) -> dict[str, float]:
@@ -91,9 +81,10 @@ def measure(path: Path, setup: Setup, plain_path: Path) -> dict[str, float]:
         flatten((shot,), fit_scale((shot,), setup), place, _FACE_MM_PER_PX)
 
     out = {"decode_warp": _seconds(plain), "face": _seconds(face)}
-    out["try"] = _in_decodings(path, lambda: try_photo(path))
-    out["told"] = _in_decodings(path, lambda: try_photo(path, "36in"))
-    out["rule"] = _in_decodings(plain_path, lambda: try_photo(plain_path, "36in"))
+    decode = _decoding(path)
+    out["try"] = _seconds(lambda: try_photo(path)) / decode
+    out["told"] = _seconds(lambda: try_photo(path, "36in")) / decode
+    out["rule"] = _seconds(lambda: try_photo(plain_path, "36in")) / _decoding(plain_path)
     out["memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     return out
 
