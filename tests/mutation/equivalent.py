@@ -18,11 +18,6 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         'sign = "-" if length_mm < 0 and sixteenths else ""',
         "Lt to LtE",
     ): "a length of 0 has no sixteenths, and the sign asks for them too",
-    (
-        "scanner.geometry.lines",
-        "directions = np.column_stack([first.direction, -second.direction])",
-        "USub dropped",
-    ): "turns the second line round: the reach along the first, all that is used, stays",
     **{
         ("scanner.placement.rules.end_trim", line, change): (
             "moves the ground's rim outside of the wood, which the board's edge forbids anyway"
