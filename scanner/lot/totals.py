@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from statistics import fmean
 
 from scanner.board.board import Board
 from scanner.board.flaw import Flaw, FlawKind, FlawState
@@ -40,7 +41,8 @@ class BoardTotals:
     Attributes
     ----------
     width
-        Mean of the five stations, with the largest of their U.
+        Mean of the five stations, with the mean of their U: no mean is off by more, however
+        much they hang together, and one doubtful place is not told of the whole board.
     narrowest_mm, widest_mm
         Of the five stations.
     surface_measure
@@ -233,7 +235,7 @@ def _totals_of(board: Board, tally: Tally) -> BoardTotals:
         id=board.id,
         species=board.species,
         length=board.length,
-        width=Measured(mean, max(width.u_mm for width in widths)),
+        width=Measured(mean, fmean(width.u_mm for width in widths)),
         narrowest_mm=min(values),
         widest_mm=max(values),
         thickness=board.thickness,

@@ -111,3 +111,11 @@ def test_a_face_that_nobody_photographed_is_not_said_to_have_nothing():
     lines = board_lines(totals)
     assert lines[2] == "face 1: nothing found"
     assert lines[3] == "face 2: not photographed"
+
+
+def test_one_doubtful_place_is_not_told_of_the_whole_width():
+    ash = ash_board()
+    first, *rest = ash.widths
+    doubtful = replace(first, width=replace(first.width, u_mm=11.0))
+    (totals,) = board_totals([replace(ash, widths=(doubtful, *rest))])
+    assert totals.width.u_mm == pytest.approx((11.0 + sum(w.width.u_mm for w in rest)) / 5)
