@@ -55,6 +55,8 @@ if TYPE_CHECKING:
 
 # Search steps a board: enough that more changes little, and the same on every machine.
 _STEPS_A_BOARD = 60
+# Boards a lot, about: what a shop buys for one job.
+_LOT = 12
 # What a careful person with the board before them sees: a spot or crack this long.
 _SEEN_MM = 2.0
 # A mark that covers less of a flaw than this is drawn anew.
@@ -401,11 +403,16 @@ def main() -> None:
     arguments.add_argument("--seeds", default=f"{SEEDS.start}-{SEEDS.stop - 1}")
     arguments.add_argument("--way", default="strip", choices=("strip", "two", "both"))
     arguments.add_argument("--kept", type=Path, help="write scanned and true boards here")
-    arguments.add_argument("--lot", type=int, default=12, help="boards a lot, about")
+    arguments.add_argument("--cases", type=Path, nargs="+", help="boards that --kept wrote instead")
+    arguments.add_argument("--lot", type=int, default=_LOT, help="boards a lot, about")
     arguments.add_argument("--jobs", type=int, default=1, help="lots side by side")
     chosen = arguments.parse_args()
     low, high = (int(s) for s in chosen.seeds.split("-"))
-    scanned, truths = boards_of_floor(range(low, high + 1), chosen.way)
+    if chosen.cases:
+        cases = [case for file in chosen.cases for case in pickle.loads(file.read_bytes())]
+        scanned, truths = [board for board, _ in cases], {board.id: true for board, true in cases}
+    else:
+        scanned, truths = boards_of_floor(range(low, high + 1), chosen.way)
     if chosen.kept:
         chosen.kept.write_bytes(pickle.dumps([(board, truths[board.id]) for board in scanned]))
     outcomes = run_lots(scanned, truths, chosen.lot, chosen.jobs)
@@ -421,7 +428,8 @@ def main() -> None:
             print(f"     {line}")
     Path("out/bench").mkdir(parents=True, exist_ok=True)
     if chosen.way in _TOLD:
-        keep(_bench(outcomes, f"{low}-{high}", chosen.way))
+        lot = "" if chosen.lot == _LOT else f" --lot {chosen.lot}"
+        keep(_bench(outcomes, f"{low}-{high}{lot}", chosen.way))
     Path(f"out/bench/road-{chosen.way}.json").write_text(
         json.dumps([vars(o) for o in outcomes], indent=1)
     )
