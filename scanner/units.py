@@ -51,6 +51,22 @@ def _number(text: str) -> float:
     return float(sum(Fraction(piece) for piece in whole))
 
 
+def _without_glyphs(text: str) -> str:
+    for glyph, plain in _VULGAR.items():
+        text = re.sub(rf"(\d){glyph}", rf"\1 {plain}", text).replace(glyph, plain)
+    return text
+
+
+def is_bare(text: str) -> bool:
+    """Whether a text is one figure, such as ``23 1/2``, without a unit."""
+    return re.fullmatch(_NUMBER, _without_glyphs(text.strip())) is not None
+
+
+def is_bare_fraction(text: str) -> bool:
+    """Whether a text is a figure with a fraction and without a unit: nobody means millimetres."""
+    return is_bare(text) and "/" in _without_glyphs(text)
+
+
 def read_length_mm(text: str, default_unit: str = "mm") -> float:
     """Return the length in mm that a person typed.
 
@@ -67,9 +83,7 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
         The text is not a length. Negative numbers are none; ``1,200`` is refused, as it is 1200
         to one reader and 1.2 to another.
     """
-    rest = text.strip().lower()
-    for glyph, plain in _VULGAR.items():
-        rest = re.sub(rf"(\d){glyph}", rf"\1 {plain}", rest).replace(glyph, plain)
+    rest = _without_glyphs(text.strip().lower())
     doubtful = _THOUSANDS.search(rest)
     if doubtful:
         whole, point = doubtful.group().replace(",", ""), doubtful.group().replace(",", ".")

@@ -15,6 +15,8 @@ from scanner.units import (
     exact_text,
     inches_from_mm,
     inches_text,
+    is_bare,
+    is_bare_fraction,
     length_text,
     mm_from_inches,
     percent_text,
@@ -209,3 +211,24 @@ def test_a_size_that_is_no_sixteenth_shows_its_millimetres_in_an_inch_shop():
     assert exact_text(19.05 - 0.11, "inch") == "3/4 in (18.9 mm)"
     assert exact_text(19.05 + 0.11, "inch") == "3/4 in (19.2 mm)"
     assert exact_text(19.05 + 0.16, "inch") == "3/4 in (19.2 mm)"
+
+
+@pytest.mark.parametrize(
+    ("text", "bare", "fraction"),
+    [
+        ("597", True, False),
+        (" 23.5 ", True, False),
+        ("23 1/2", True, True),
+        ("23-1/2", True, True),
+        ("3/4", True, True),
+        ("\u00be", True, True),
+        ("23\u00bd", True, True),
+        ("23 1/2 in", False, False),
+        ("3/4 in", False, False),
+        ("2' 3", False, False),
+        ("", False, False),
+        ("4/4 or so", False, False),
+    ],
+)
+def test_a_figure_without_a_unit_is_told_from_one_with(text, bare, fraction):
+    assert (is_bare(text), is_bare_fraction(text)) == (bare, fraction)

@@ -5,14 +5,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from scanner.units import read_quarters
+from scanner.units import is_bare, read_quarters
 
 if TYPE_CHECKING:
     from ui.desks import Desk
 
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
-# After feet a bare figure is inches in any lot.
-_BARE = re.compile(r"[<+-]?\s*(?:\d+(?:[.,]\d+)?|(?:\d+[ -]+)?\d+/\d+|\d*\s*[½¼¾⅛⅜⅝⅞])")
 
 
 def with_unit(desk: Desk, typed: str) -> str:
@@ -23,7 +21,8 @@ def with_unit(desk: Desk, typed: str) -> str:
     if desk.lot.shop().units != "inch":
         return typed
     pieces = _TIMES.split(typed.strip())
-    return " x ".join(f"{one} in" if _BARE.fullmatch(one) else one for one in pieces)
+    # A warp may have a sign, or be less than the figure.
+    return " x ".join(f"{one} in" if is_bare(one.lstrip("<+-")) else one for one in pieces)
 
 
 def thickness_with_unit(desk: Desk, typed: str) -> str:

@@ -20,7 +20,7 @@ from scanner.files.rows import complaint
 from scanner.placement.items import rough_size_mm
 from scanner.placement.shop import Shop
 from scanner.storage.lots import PartsText
-from scanner.units import size_text
+from scanner.units import is_bare, is_bare_fraction, size_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -40,9 +40,6 @@ _SIZES = tuple(
     for column in COLUMNS
     if column.startswith(("length", "width")) or column in ("thickness", "max_knot")
 )
-# Figures without a unit.
-_BARE = re.compile(r"\d+(?:[.,]\d+)?|\d+ +\d+/\d+|\d+/\d+")
-_FRACTION = re.compile(r"(?:\d+[ -]+)?\d+/\d+|\d*\s*[½¼¾⅛⅜⅝⅞]")
 _MOST_ROWS, _MOST_LETTERS = 500, 200
 
 
@@ -182,9 +179,7 @@ def set_units(lot: Lot, units: Units) -> None:
 def _mistakes(number: int, row: Mapping[str, str], units: str) -> list[Mistake]:
     filled = {name: cell for name, cell in row.items() if cell}
     # Nobody writes fractions of a millimetre: 23 1/2 of them would be a part of an inch.
-    inches = [
-        name for name in _SIZES if units == "mm" and _FRACTION.fullmatch(filled.get(name, ""))
-    ]
+    inches = [name for name in _SIZES if units == "mm" and is_bare_fraction(filled.get(name, ""))]
     found = [
         Mistake(number, name, f"write {filled[name]} in, or choose inches above", is_empty=False)
         for name in inches
@@ -248,7 +243,7 @@ def _csv(rows: Sequence[Mapping[str, str]]) -> str:
 def _with_units(row: Mapping[str, str], units: str) -> Cells:
     unit = "in" if units == "inch" else "mm"
     return {
-        name: f"{cell} {unit}" if name in _SIZES and _BARE.fullmatch(cell) else cell
+        name: f"{cell} {unit}" if name in _SIZES and is_bare(cell) else cell
         for name, cell in row.items()
     }
 

@@ -10,7 +10,7 @@ from scanner.board.measured import Measured
 from scanner.board.tape import tape_u_mm
 from scanner.board.volume import CALIPER_U_MM, thickness_of_class
 from scanner.errors import SettingsError
-from scanner.units import LengthError, read_length_mm, read_quarters
+from scanner.units import LengthError, is_bare_fraction, read_length_mm, read_quarters
 from scanner.vision.setup import Corners, RuleSize
 
 # Beyond these a thickness was mistyped (mm for inches); rough boards have some 12 to 80 mm.
@@ -23,8 +23,6 @@ _BOARD_ENDS_U_MM = 2.0
 # No board is longer; who types more forgot a unit.
 _LONGEST_MM = 10_000.0
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
-# A fraction that names no unit.
-_BARE_FRACTION = re.compile(r"(?:\d+[ -]+)?\d+/\d+|\d*\s*[½¼¾⅛⅜⅝⅞]")
 
 
 def read_size(text: str, option: str, units: str = "mm") -> float:
@@ -33,7 +31,7 @@ def read_size(text: str, option: str, units: str = "mm") -> float:
     A fraction without a unit is refused where bare figures are millimetres: it is meant in inches,
     and a batten of 0.75 mm would make every length wrong without a sign of it.
     """
-    if units == "mm" and _BARE_FRACTION.fullmatch(text.strip()):
+    if units == "mm" and is_bare_fraction(text):
         raise SettingsError(f"{option}: {text!r} has no unit", f'write "{text.strip()} in"')
     try:
         length = read_length_mm(text, units)

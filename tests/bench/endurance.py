@@ -297,7 +297,9 @@ def main() -> None:
     powers = {name: growth(rows, name) for name in STAGES}
     print("growth " + ", ".join(f"{name} {power:.2f}" for name, power in powers.items()))
     last = rows[-1]
-    worst = max(powers[name] for name in _LINEAR if powers[name] == powers[name])
+    known = {name: powers[name] for name in _LINEAR if not math.isnan(powers[name])}
+    worst = max(known.values())
+    each = ", ".join(f"{name} {power:.2f}" for name, power in known.items())
     command = f"python -m tests.bench.endurance --jobs {options.jobs} --sizes {options.sizes}"
     scanned = "boards scanned before, copied" if options.results else "scanned from sample pictures"
     keep(
@@ -307,8 +309,9 @@ def main() -> None:
             command,
             (
                 Figure("Stages that are done once a board: time grows with the boards' power",
-                       f"{worst:.2f}", f"{_BAR_GROWTH}", worst <= _BAR_GROWTH),
-                Figure("Largest memory of any stage but the scans, MB",
+                       f"{worst:.2f} ({each})", f"{_BAR_GROWTH}", worst <= _BAR_GROWTH),
+                Figure(f"Scanning on {options.jobs} cores, s", f"{last.seconds['scan']:.0f}"),
+                Figure(f"Largest memory of any stage but the scans, {options.jobs} processes, MB",
                        f"{last.most_memory_mb:.0f}", f"{_BAR_MEMORY_MB:.0f}",
                        last.most_memory_mb <= _BAR_MEMORY_MB),
                 Figure("Slowest action of the last step, s", f"{last.slowest_action_s:.2f}"),
