@@ -12,7 +12,7 @@ _VIEWS = Path(__file__).parent / "views"
 _STEPS = {
     "parts": "Parts",
     "boards": "Boards",
-    "flaws": "Check the flaws",
+    "flaws": "Flaws",
     "layout": "Layout",
     "cut": "Cut",
 }

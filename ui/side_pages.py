@@ -100,7 +100,7 @@ SIDE_PAGES: tuple[SidePage, ...] = (
     ),
     SidePage(
         "marks",
-        "Check my marks",
+        "Are my lines right?",
         "cut",
         "A photo of the lines you drew, held against the layout before the saw runs.",
         "a layout",

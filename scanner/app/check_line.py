@@ -33,10 +33,10 @@ def read_check_line(typed: str) -> CheckLine:
     SettingsError
         No length, or one that no print at 100 % can have.
     """
-    measured = read_size(typed, "the check line")
+    measured = read_size(typed, "the printed line")
     if abs(measured / 250.0 - 1) > _MOST_OFF:
         raise SettingsError(
-            f"a check line of {measured:.1f} mm means that the page was scaled",
+            f"a line of {measured:.1f} mm means that the page was scaled",
             "print at 100 % (never fit to page) and measure again",
         )
     if abs(measured - 250.0) <= _READ_MM:

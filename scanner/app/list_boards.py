@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scanner.app.open_lot import new_stamp
-from scanner.app.page_state import board_head, board_size, board_trust
+from scanner.app.page_state import board_head, board_size, board_trust, short_notes
+from scanner.board.species import UNNAMED, species_key
 
 if TYPE_CHECKING:
     from scanner.board.board import Board
@@ -17,7 +18,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class BoardLine:
-    """A board in words; ``photos`` says in how many photos each face was taken, "" without any."""
+    """A board in words.
+
+    ``photos`` says in how many photos each face was taken, "" without any; ``wood`` names its
+    species, "" where nobody did.
+    """
 
     id: str
     head: str
@@ -26,6 +31,7 @@ class BoardLine:
     looked_over: str
     notes: tuple[str, ...]
     photos: str
+    wood: str
 
 
 def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
@@ -39,8 +45,9 @@ def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
             board_size(board, units),
             board_trust(board),
             _looked_over(standings[board.id]),
-            board.notes,
+            short_notes(board),
             photos_words(board),
+            "" if species_key(board.species) == UNNAMED else board.species,
         )
         for board in lot.boards()
     )

@@ -19,6 +19,7 @@ from scanner.app.layout_state import LayoutView, layout_view
 from scanner.app.seen_face import Mirror, Ring, as_seen, mirror_of, ring_of
 from scanner.app.taught_by_nods import taught_elsewhere
 from scanner.board.measured import Measured
+from scanner.board.species import UNNAMED, species_key
 from scanner.board.volume import sawn_width_mm
 from scanner.geometry.polygons import writing_room
 from scanner.placement.shapes import shape_on_blank
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
 _ROUND_THE_WOOD_MM = 15.0
 # On the page finer bends of a curve are not seen.
 _FINE_MM = 0.4
+_FACES = ("face 1", "face 2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
         head=board_head(board, units),
         size=board_size(board, units),
         trust=board_trust(board),
-        notes=board.notes,
+        notes=short_notes(board),
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
         flaws=flaw_views(board, units, taught_elsewhere(lot, board)),
         ends=tuple((name, end.looked_over) for name, end in sorted(board.ends.items())),
@@ -145,7 +147,20 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
 
 def board_head(board: Board, units: str) -> str:
     """Return species and thickness in words."""
-    return f"{board.species}, {board.thickness.text(units)} thick"
+    wood = "wood not named" if species_key(board.species) == UNNAMED else board.species
+    return f"{wood}, {board.thickness.text(units)} thick"
+
+
+def short_notes(board: Board) -> tuple[str, ...]:
+    """Return a board's notes; one that both faces have stands once."""
+    said: dict[str, str] = {}
+    for note in board.notes:
+        face, colon, what = note.partition(": ")
+        if colon and face in _FACES:
+            said[what] = "both faces" if said.get(what, face) != face else face
+        else:
+            said[note] = ""
+    return tuple(f"{face}: {what}" if face else what for what, face in said.items())
 
 
 def board_size(board: Board, units: str) -> str:
@@ -161,7 +176,7 @@ def board_trust(board: Board) -> str:
     """Return in words what the board's sizes are good for."""
     if board.quality == "good":
         return "Safe for rough layout."
-    return "Rough sizes only: check with the tape."
+    return "Rough sizes only: tape it."
 
 
 def _face_view(lot: Lot, board: Board, number: int) -> FaceView:

@@ -72,7 +72,7 @@ def _boards(view: LotView) -> _Found:
 def _flaws(view: LotView) -> _Found:
     count, done = len(view.lines), view.boards_done
     note = f"{done} of {count} looked over" if count else "after the boards"
-    return _Found("flaws", "Check the flaws", note, count > 0 and done == count)
+    return _Found("flaws", "Flaws", note, count > 0 and done == count)
 
 
 def _layout(view: LotView) -> _Found:

@@ -54,9 +54,9 @@ def trial_lines(trial: Trial) -> tuple[str, ...]:
         first, middle, last = trial.rule.mm_per_px
         what = "coded strip" if trial.rule.kind == "strip" else "plain rule"
         lines.append(
-            f"{what} of {trial.rule.length_mm:.0f} mm; one pixel is {first:.2f}, {middle:.2f}, "
-            f"{last:.2f} mm at its zero end, middle, other end; phone tilted {trial.tilt_deg:.0f}"
-            " degrees from straight above"
+            f"{what} of {trial.rule.length_mm:.0f} mm; the smallest thing seen is {first:.1f} mm "
+            f"at its zero end, {middle:.1f} mm in its middle, {last:.1f} mm at its other end; "
+            f"phone tilted {trial.tilt_deg:.0f} degrees from straight above"
         )
     # What a refusal says to do stands in its own sentence already.
     rest = trial.advice[1:] if trial.refusal else trial.advice

@@ -38,6 +38,8 @@ _SQUARE_SD_DEG, _SLANTING_SD_DEG = 0.3, 1.5
 # Ends alone never refuse.
 _LOUDEST_ENDS = 4.0
 _TOLD_SLANT_DEG = 1.2
+# Face 1 lies with end A at the left (design, section 2).
+END_NAMES = {"left": "A", "right": "B"}
 # What slants more is broken, or was traced wrongly: it tells nothing.
 _STEEPEST_DEG = 6.0
 
@@ -80,8 +82,8 @@ class Testimony:
             said.append(f"{knots} not come through to the other face")
         for name, (one, two) in told_slants(self).items():
             said.append(
-                f"the {name} end slants by {one:.1f} degrees on the first"
-                f" and {two:.1f} on the other"
+                f"end {END_NAMES[name]} slants by {one:.1f} degrees on face 1"
+                f" and {two:.1f} on face 2"
             )
         return tuple(said)
 

@@ -9,6 +9,7 @@ import numpy as np
 from PIL import Image
 from shapely.geometry import LineString, Point
 
+from scanner.board.one_board import END_NAMES
 from scanner.sheets.drawing import GREY, INK, PAPER, Anchor, Sketch, points_of_ring
 from scanner.sheets.face_view import FLAW, FaceView
 from scanner.sheets.fonts import text_width
@@ -111,7 +112,7 @@ def _draw_end(sketch: Sketch, view: FaceView, wood: Polygon, end: str, slant_deg
     x, y = places[len(places) // 2]
     anchor: Anchor = "start" if end == "left" else "end"
     step = 8.0 if end == "left" else -8.0
-    said = f"slants {slant_deg:.1f}°"
+    said = f"end {END_NAMES[end]} slants {slant_deg:.1f}°"
     sketch.plate(x + step, y + 4.0, said, 11.0, bold=True, anchor=anchor, color=FLAW)
 
 

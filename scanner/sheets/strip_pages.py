@@ -80,7 +80,7 @@ def _upright_line() -> list[Shape]:
     high = low + UPRIGHT_LINE_MM
     shapes: list[Shape] = [Stroke((x, low), (x, high), 0.2)]
     shapes += [Stroke((x - 2, y), (x + 2, y), 0.2) for y in (low, high)]
-    text = f"check: {UPRIGHT_LINE_MM:.1f} mm"
+    text = f"measure: {UPRIGHT_LINE_MM:.1f} mm"
     return [*shapes, Words((x + 2.8, BLOCK_MM[1] / 2 - 12), text, 2.0, turn_deg=90.0)]
 
 

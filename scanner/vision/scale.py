@@ -134,8 +134,8 @@ def _strip_or_refuse(photo: Photo, grey: Bytes, *, at_a_glance: bool) -> SeenMar
     if markers is None:
         raise PhotoError(
             f"No reference rule found in {photo.name}, so there is no scale",
-            "lay the coded strip flat beside the board, all of it in view and not farther than "
-            "about 1 mm per pixel, or say which plain rule lies there",
+            "lay the coded strip flat beside the board, all of it in view, and go nearer until its "
+            "squares show sharp, or say which plain rule lies there",
         )
     return markers
 

@@ -175,8 +175,8 @@ def _nearer(fit: ScaleFit, rule: FoundRule) -> list[str]:
     tilt = fit.tilt_deg
     if worst > (_COARSE_MM_PER_PX if tilt < _LEVEL_TILT_DEG else _FINE_MM_PER_PX):
         out.append(
-            f"go nearer: one pixel is {worst:.1f} mm at the rule's far end; take a long board in "
-            "two overlapping photos"
+            f"go nearer: at the rule's far end nothing under {worst:.1f} mm can be seen; take a "
+            "long board in two overlapping photos"
         )
     if tilt > _STEEP_TILT_DEG:
         out.append(f"hold the phone higher over the board: it was tilted by {tilt:.0f} degrees")

@@ -28,7 +28,7 @@ def lot(tmp_path):
     ("quality", "words"),
     [
         ("good", "Safe for rough layout."),
-        ("rough", "Rough sizes only: check with the tape."),
+        ("rough", "Rough sizes only: tape it."),
     ],
 )
 def test_what_the_sizes_are_good_for_is_said_in_words(lot, quality, words):

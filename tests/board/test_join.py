@@ -201,7 +201,8 @@ def test_a_knot_that_comes_through_tells_of_one_board():
 def test_ends_that_slant_otherwise_on_the_other_face_are_told():
     slanting = Polygon([(0, 0), (1800, 0), (1806, 180), (0, 180)])
     joined = join_faces(reading(slanting), reading(slanting), 27.0, NAMES)
-    assert any("end slants by" in doubt for doubt in joined.doubts)
+    (told,) = (doubt for doubt in joined.doubts if "slants" in doubt)
+    assert told.startswith("End B slants by ") and " on face 1 and " in told
 
 
 def test_ends_and_knots_together_refuse_two_boards():

@@ -140,7 +140,7 @@ PAGES = (
         _look_alike,
         "boards",
     ),
-    ShownPage("flaws", "Check the flaws", "Walk through what was found, one by one."),
+    ShownPage("flaws", "Flaws", "Walk through what was found, one by one."),
     ShownPage(
         "layout",
         "Layout",

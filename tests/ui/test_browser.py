@@ -13,7 +13,7 @@ from tests.ui.conftest import DESK, PHONE, all_sent, at_rest, serious_in, settle
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 _PATIENCE_MS = 120_000
-_STEPS = ("Parts", "Boards", "Check the flaws", "Layout", "Cut")
+_STEPS = ("Parts", "Boards", "Flaws", "Layout", "Cut")
 # The first layout of a fresh worker also compiles the search.
 _LAYOUT_MS = 240_000
 
@@ -58,7 +58,7 @@ def test_a_struck_flaw_is_kept_and_the_layout_follows(lot, visit, size):
     with page.expect_download(timeout=_LAYOUT_MS) as download:
         page.get_by_role("link", name="Get the board maps").click()
     assert zipfile.ZipFile(download.value.path()).testzip() is None
-    _to_step(page, "Check the flaws")
+    _to_step(page, "Flaws")
     page.get_by_role("button", name="Undo").wait_for()
     page.reload()
     page.get_by_role("button", name="Undo").wait_for()

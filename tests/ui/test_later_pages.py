@@ -17,7 +17,7 @@ pytestmark = pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "button", "missing"),
     [
-        ("marks", "Check my marks", "no photo"),
+        ("marks", "Look at my lines", "no photo"),
         ("piece", "Find it again", "no photo"),
         ("end_grain", "Read the rings", "no photo"),
         ("edge", "Read the edge", "no photo"),

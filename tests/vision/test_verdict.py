@@ -90,7 +90,7 @@ def test_the_answer_is_one_sentence(trial, will_do, said):
     ("mm_per_px", "tilt_deg", "corner", "said"),
     [
         (0.5, 10.0, 900.0, []),
-        (4.0, 10.0, 900.0, ["go nearer: one pixel is 4.0 mm"]),
+        (4.0, 10.0, 900.0, ["go nearer: at the rule's far end nothing under 4.0 mm can be seen"]),
         (0.5, 60.0, 900.0, ["hold the phone higher over the board: it was tilted by 60 degrees"]),
         (0.5, 10.0, 2.0, ["step back a little"]),
     ],

@@ -111,7 +111,7 @@ def _offer_strip() -> None:
             st.link_button("Strip on A4", strip_url(length, "a4"))
             st.link_button("Strip on Letter", strip_url(length, "letter"))
         st.write(
-            "Print it at 100 %, not fitted to the page, and check with a steel rule that a piece "
+            "Print it at 100 %, not fitted to the page, and see with a steel rule that a piece "
             "is 250.0 mm from joint line to joint line. Glue the pieces onto a straight, flat "
             "batten; then tape it from zero to the last joint line and give that length with every "
             "scan."

@@ -63,10 +63,11 @@ _Chosen = tuple[list["UploadedFile"], bool, "UploadedFile | None"]
 
 def _say_of(desk: Desk, board: str) -> None:
     from scanner.app.list_boards import photos_words
+    from scanner.app.page_state import short_notes
 
     known, kept = desk.lot.board(board), desk.lot.photos(board)
     st.write(photos_words(known))
-    st.markdown("\n".join(f"- {plain(line)}" for line in known.notes))
+    st.markdown("\n".join(f"- {plain(line)}" for line in short_notes(known)))
     if not kept:
         st.warning(
             "The earlier photos of this board are not kept with the lot: give photos of both faces."

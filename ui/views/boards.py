@@ -3,6 +3,7 @@
 import streamlit as st
 
 from scanner.app.list_boards import BoardLine, board_lines, take_out
+from scanner.app.name_wood import NAMED, name_wood
 from scanner.app.open_lot import new_stamp
 from scanner.app.trust_test import trust_test
 from ui.alike import show_alike
@@ -32,7 +33,7 @@ def show(page: OpenPage) -> None:
         st.write(f"**{done} of {count} {boards} looked over.** Next: look over {first}.")
     else:
         st.write(f"**{done} of {count} {boards} looked over.** Next: the layout.")
-    if st.button("Check the flaws" if first else "Go on to the layout", type="primary"):
+    if st.button("Go on to the flaws" if first else "Go on to the layout", type="primary"):
         go_to_step("flaws" if first else "layout")
     _say_trust(desk)
     add_boards_form(desk, is_first=False)
@@ -66,7 +67,9 @@ def _offer_undo(desk: Desk, what: str | None) -> None:
     """Offer to take back what was done last, if it was done from here."""
     if what is None:
         return
-    if not (what.startswith("took out board") or what.endswith(": taped") or _AGAIN in what):
+    if not (
+        what.startswith("took out board") or what.endswith((": taped", NAMED)) or _AGAIN in what
+    ):
         return
     if not st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
         return
@@ -84,6 +87,19 @@ def _say_trust(desk: Desk) -> None:
         st.error(plain(test.verdict))
 
 
+def _ask_wood(desk: Desk, line: BoardLine) -> None:
+    """Ask what wood a board is; what is typed is kept at once."""
+    typed = st.text_input(
+        f"Wood of {line.id}",
+        line.wood,
+        key=f"wood-{line.id}-{line.wood}",
+        placeholder="white ash; until then it is no wood that a part asks for",
+        width=420,
+    )
+    if typed.strip() != line.wood:
+        change(lambda: name_wood(desk.lot, line.id, typed))
+
+
 def _show_line(desk: Desk, line: BoardLine) -> None:
     with st.container(border=True, key=f"line-{line.id}"):
         st.markdown(f"**{line.id}** · {line.head} · {line.size}")
@@ -92,9 +108,13 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
             st.markdown("\n".join(f"- {plain(note)}" for note in line.notes))
         if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
             go_to_step("flaws", board=line.id)
+        if not line.wood:
+            _ask_wood(desk, line)
         # Out of the way of a thumb that means the button above.
         with st.expander(f"Tape {line.id}, photograph it again, or take it out"):
             ask_tape(desk, line.id, line.notes)
+            if line.wood:
+                _ask_wood(desk, line)
             if st.button(f"More photos of {line.id}", key=f"again-{line.id}"):
                 go_to_step("again", board=line.id)
             if st.button(f"Take {line.id} out", key=f"out-{line.id}"):

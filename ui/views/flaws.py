@@ -1,4 +1,4 @@
-"""The page "Check the flaws": look over one board after the other."""
+"""The page "Flaws": look over one board after the other."""
 
 import streamlit as st
 

@@ -22,16 +22,16 @@ def show(page: OpenPage) -> None:
     boards = boards_with_parts(desk.lot)
     if not boards:
         if page.lot.layout.standing == "none":
-            st.write("No part lies on a board yet, so there are no marks to check.")
+            st.write("No part lies on a board yet, so there are no lines to look at.")
         else:
-            st.write("No part is left to cut, so there are no marks to check.")
+            st.write("No part is left to cut, so there are no lines to look at.")
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return
     kept = {board: kept_marks(desk.lot, board) for board in boards}
     good = [b for b, one in kept.items() if one is not None and _is_good(desk, one)]
     left = [board for board in boards if board not in good]
-    step = f"Next: {left[0]}." if left else "Every board with parts is checked."
+    step = f"Next: {left[0]}." if left else "Every board with parts is right."
     st.write(f"**{len(good)} of {len(boards)} boards with their lines right.** {step}")
     names = boards if not left else (left[0], *(b for b in boards if b != left[0]))
     board = st.selectbox("Board", names, format_func=lambda name: _standing(desk, kept, name))
@@ -47,9 +47,9 @@ def _is_good(desk: Desk, kept: KeptMarks) -> bool:
 def _standing(desk: Desk, kept: dict[str, KeptMarks | None], board: str) -> str:
     seen = kept[board]
     if seen is None:
-        return f"{board}: not checked"
+        return f"{board}: not looked at"
     if not is_of_this_layout(desk.lot, seen):
-        return f"{board}: checked for an older layout"
+        return f"{board}: looked at for an older layout"
     return f"{board}: {'right' if _is_good(desk, seen) else 'to be mended'}"
 
 
@@ -63,12 +63,12 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
         photo = choose_photo(desk, "Photo of the marked face", "marks")
         rule = ask_rule(desk, "marks")
         taped, batten = ("", "") if rule else ask_strip(desk, "marks")
-        clicked = st.button("Check my marks", type="primary", disabled=is_busy(desk))
+        clicked = st.button("Look at my lines", type="primary", disabled=is_busy(desk))
         if clicked and photo is None:
             st.error("There is no photo yet: choose or take one.")
         elif clicked and photo is not None:
             given = (board, as_upload(photo), rule, taped, batten)
-            begin(desk, f"Checking the marks on {board}", look_at_marks, *given)
+            begin(desk, f"Looking at the lines on {board}", look_at_marks, *given)
 
 
 def _show(desk: Desk, kept: KeptMarks) -> None:
@@ -89,7 +89,7 @@ def _show(desk: Desk, kept: KeptMarks) -> None:
         with st.container(horizontal=True):
             for face in (1, 2):
                 if st.button(f"It is face {face}", key=f"face-{face}", disabled=is_busy(desk)):
-                    what = f"Checking the marks on {kept.board} again"
+                    what = f"Looking at the lines on {kept.board} again"
                     begin(desk, what, look_again_as, kept.board, face)
     show_kept(desk, kept.picture, f"The marks on {kept.board}")
     st.write(

@@ -106,8 +106,8 @@ def doubts_of(fit: ScaleFit) -> tuple[str, ...]:
     solution, observations = fit.solution, fit.observations
     if fit.kind == "strip" and observations.taped_strip is None:
         out.append(
-            "print scale not checked: tape the strip once from zero to its last joint line and "
-            "type it in"
+            "print scale not measured: tape the strip once from zero to its last joint line and "
+            "give that length with the photos"
         )
     if solution.chi2_per_dof > DOUBTFUL_MISFIT:
         out.append("the reference does not lie flat: see that it touches the floor everywhere")

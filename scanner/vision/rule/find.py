@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from scanner.vision.setup import Corners, RuleSize, Setup
 
 MEND = (
-    "lay the rule flat beside the board, all of it in view and not farther than about 1 mm per "
-    "pixel, and take the photo again, or tap its four corners"
+    "lay the rule flat beside the board, all of it in view, go nearer until its graduations show "
+    "sharp, and take the photo again, or tap its four corners"
 )
 
 
