@@ -12,14 +12,14 @@ from scanner.units import decimal_text, percent_text
 RULE_OF_THUMB = (0.15, 0.20)
 RULE_WHEN_CHOOSY = (0.40, 0.50)
 NO_PROMISE_OF_A_YARD = (
-    "Boards were drawn at random from a grade's published averages: for planning, no promise of"
-    " what the yard has."
+    "Drawn at random from a grade's published averages: for planning, no promise of what the yard"
+    " has."
 )
 
 
 NO_PROMISE_OF_OWN = (
-    "Boards were drawn at random, again and again, from your own: a few boards say little of a"
-    " whole lot, and none of what the yard has."
+    "Drawn at random from your own boards: a few say little of a whole lot, and nothing of what the"
+    " yard has."
 )
 
 
@@ -54,51 +54,36 @@ def _lines(curve: ChanceCurve) -> list[str]:
     if need.quarters is None:
         thickest = max(part.thickness_mm for part in need.parts)
         return [f"{title_of(curve)}: no class is thick enough for {thickest:.1f} mm; glue it up"]
-    rough = need.rough_feet
-    lines = [
-        f"{title_of(curve)}: the parts hold {_feet(need.net_feet)} board feet, {_feet(rough)} with"
-        " their allowances"
-    ]
+    title, rough = title_of(curve), need.rough_feet
+    held = f"  the parts hold {_feet(need.net_feet)}, {_feet(rough)} with their allowances"
     if curve.grade == OWN and not curve.own:
-        lines.append(
-            "  none of your own boards is of this species and thickness: ask for a grade instead"
-        )
-        return lines
-    if curve.own:
-        lines.append(f"  lots drawn from {curve.own} of your own boards")
+        return [f"{title}: none of your own boards is of it; ask for a grade instead", held]
     wanted = curve.feet_for(0.9)
     if wanted is None:
         worst = max(curve.need.parts, key=lambda part: part.width_mm * part.length_mm)
         bought = OWN if curve.own else f"boards of {curve.grade}"
-        lines.append(
-            f"  fewer than nine in ten lots of {MOST_BOARDS} {bought} hold it all:"
-            f" ask for wider or better boards (largest part: {worst.name})"
-        )
-        return lines
+        return [
+            f"{title}: fewer than nine in ten lots of {MOST_BOARDS} {bought} hold it all;"
+            f" ask for wider or better boards (largest part: {worst.name})",
+            held,
+        ]
     extra = wanted / rough - 1
-    lines.append(
-        f"  buy {_feet(wanted)} board feet of {curve.grade} for a 90 % chance that all fits:"
-        f" {percent_text(extra)} extra, so {percent_text(waste_of(max(extra, 0.0)))} of it is waste"
-        " or left over (boards are bought whole)"
-    )
     least, most = curve.feet_between(0.9)
-    between = f"between {_feet(least)} and {_feet(most)}" if most else f"at {_feet(least)} or more"
-    lines.append(
-        f"  {len(curve.trials)} lots were drawn: with other lots that figure would lie {between}"
-        " board feet (95 %)"
-    )
+    between = f"{_feet(least)} to {_feet(most)}" if most else f"{_feet(least)} or more"
     half = curve.feet_for(0.5)
-    if half is not None:
-        lines.append(f"  with {_feet(half)} board feet half the lots would do")
+    even = "" if half is None else f"; half the lots would do with {_feet(half)}"
     low, high = (rough * (1 + share) for share in RULE_OF_THUMB)
     unlikely, likely = curve.chance_between(high)
-    lines.append(
+    drawn = f" drawn from {curve.own} of your own boards" if curve.own else ""
+    return [
+        f"{title}: buy {_feet(wanted)} board feet of {curve.grade} for a 90 % chance that all fits",
+        f"{held}: {percent_text(extra)} extra, {percent_text(waste_of(max(extra, 0.0)))} of it"
+        " waste or left over",
+        f"  other {len(curve.trials)} lots{drawn} would say {between} (95 %){even}",
         f"  the rule of thumb, {percent_text(RULE_OF_THUMB[0])} to {percent_text(RULE_OF_THUMB[1])}"
-        f" extra ({_feet(low)} to {_feet(high)} board feet), would do in"
-        f" {percent_text(curve.chance(high))} of the lots (with other lots,"
-        f" {percent_text(unlikely)} to {percent_text(likely)})"
-    )
-    return lines
+        f" extra ({_feet(low)} to {_feet(high)}), would do in {percent_text(curve.chance(high))} of"
+        f" the lots ({percent_text(unlikely)} to {percent_text(likely)})",
+    ]
 
 
 def _feet(feet: float) -> str:

@@ -80,8 +80,7 @@ def width_lines(need: Need, shop: Shop) -> tuple[str, ...]:
     for part in rows[:_TOLD]:
         one, two = (exact_text(board_for(n, part, shop), units) for n in (1, 2))
         lines.append(
-            f"{part.name}: one strip needs a board of {one}, two side by side {two}"
-            + _too_narrow(part, shop)
+            f"{part.name}: one strip needs a board {one} wide, two {two}" + _too_narrow(part, shop)
         )
     uses = [use for use in width_uses(need, shop) if use.used is not None]
     if not uses:

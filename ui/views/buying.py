@@ -22,13 +22,10 @@ def show(page: OpenPage) -> None:
         return
     _how_much(page)
     st.subheader("Take along to the yard")
-    st.write(
-        "Widths, lengths and running feet still to find, on one sheet, and as one file for a phone "
-        "without a signal."
-    )
+    st.write("What is still to find: a sheet, or a file for a phone without a signal.")
     name = desk.lot.path.stem
     budget = st.text_input(
-        "Money for it all: the card then says the most to pay (may be left empty)", ""
+        "Money for it all (may be left empty): the card then says the most to pay", ""
     )
     try:
         # A link that cannot be followed would answer on a page of its own.
@@ -45,9 +42,8 @@ def show(page: OpenPage) -> None:
 def _how_much(page: OpenPage) -> None:
     desk = page.desk
     st.write(
-        "Forty lots of boards are drawn at random, like those of a grade or from your own boards, "
-        "and your parts are laid out on each. What is enough for nine lots in ten is what to buy. "
-        "Takes up to a minute."
+        "Your parts are laid out on forty lots drawn at random. What is enough for nine in ten is "
+        "what to buy. Takes up to a minute."
     )
     grade = st.selectbox("Boards to buy: a grade, or like your own", known_grades(desk.lot))
     busy = desk.job is not None and desk.job.is_running
@@ -58,13 +54,14 @@ def _how_much(page: OpenPage) -> None:
     found = kept_buying(desk.lot)
     if found is None:
         return
-    st.markdown(f"**Bought as {plain(found.grade)}:**")
-    for line in found.lines:
-        st.markdown(f"- {plain(line.strip())}")
-    said = (
-        "The chance that everything fits, over the board feet bought: the lines above in a picture"
-    )
-    st.image(found.picture, width="stretch", alt=said)
+    # The answers stand out; what they rest on is indented in the lines, and folded away here.
+    answers = [line for line in found.lines[:-1] if not line.startswith(" ")]
+    st.markdown("\n".join(f"- **{plain(line)}**" for line in answers))
+    with st.expander("How sure that is, and which widths to ask for"):
+        for line in found.lines:
+            st.markdown(f"**{plain(line)}**" if line in answers else f"- {plain(line.strip())}")
+        said = "The chance that everything fits, over the board feet bought"
+        st.image(found.picture, width="stretch", alt=said)
 
 
 def _movement(page: OpenPage) -> None:
