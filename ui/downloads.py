@@ -29,13 +29,18 @@ _FITS, _MILLING, _YARD = "/put-together", "/milling-sheet", "/yard-card"
 _BOARDS = "/boards-list"
 _STRIP = "/printed-strip"
 # Made of the newest layout each time.
-_TYPES = {"pdf": "application/pdf", "png": "image/png", "html": "text/html; charset=utf-8"}
+_TYPES = {
+    "pdf": "application/pdf",
+    "png": "image/png",
+    "html": "text/html; charset=utf-8",
+    "zip": "application/zip",
+}
 _ANEW = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 
 
-def maps_url(lot: str) -> str:
-    """Return the address of a lot's board maps on this page's server."""
-    return f"{_MAPS}/{quote(lot, safe='')}"
+def maps_url(lot: str, kind: str = "pdf") -> str:
+    """Return the address of a lot's board maps: ``pdf`` all in one, ``zip`` a file each."""
+    return f"{_MAPS}/{quote(lot, safe='')}?kind={kind}"
 
 
 def sticks_url(lot: str, measured_mm: float | None = None) -> str:
@@ -97,13 +102,15 @@ def _maps(request: Request) -> Response:
     if path is None:
         return _no_lot()
     # Only now: drawing loads what the sheets need.
-    from scanner.app.save_maps import maps_zip
+    from scanner.app.save_maps import all_maps_pdf, maps_zip
 
+    kind = "zip" if request.query_params.get("kind") == "zip" else "pdf"
     try:
-        packed = maps_zip(desk_of(path).lot)
+        made = maps_zip(desk_of(path).lot) if kind == "zip" else all_maps_pdf(desk_of(path).lot)
     except ScannerError as problem:
         return _refusal(str(problem), 409)
-    return Response(packed, headers=_ANEW | _saved_as(f"{name}-board-maps.zip"))
+    saved_as = _saved_as(f"{name}-board-maps.{kind}") | {"Content-Type": _TYPES[kind]}
+    return Response(made, headers=_ANEW | saved_as)
 
 
 def _sticks(request: Request) -> Response:
@@ -231,4 +238,4 @@ def _saved_as(name: str) -> dict[str, str]:
 
 def _refusal(sentence: str, status: int) -> Response:
     """Return a page of one sentence; it opens beside the page, which stays as it is."""
-    return PlainTextResponse(sentence, status, headers=_ANEW)
+    return PlainTextResponse(sentence[:1].upper() + sentence[1:], status, headers=_ANEW)

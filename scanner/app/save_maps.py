@@ -12,7 +12,7 @@ from scanner.app.plan_cuts import on_all_cores, waiting_pictures
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.placement.sizes import parts_as_made
-from scanner.sheets.board_map import board_maps
+from scanner.sheets.board_map import board_maps, maps_pdf
 from scanner.sheets.strip import shapes_pdf
 from scanner.sheets.words import by_name
 
@@ -37,6 +37,20 @@ def maps_zip(lot: Lot) -> bytes:
     files = board_maps(layout, boards, parts_of(lot), shop, pictures, paper, work=on_all_cores)
     files["layout.json"] = layout_json(layout).encode()
     return _packed(files)
+
+
+def all_maps_pdf(lot: Lot) -> bytes:
+    """Return the layout and all board maps as one PDF, to print at once.
+
+    Raises
+    ------
+    PlacementError
+        There is no layout, or it is older than what was said of the boards.
+    """
+    layout = _newest(lot)
+    boards, shop = lot.boards(), lot.shop()
+    pictures = waiting_pictures(boards, {board.id: lot.folder for board in boards})
+    return maps_pdf(layout, boards, parts_of(lot), shop, pictures, paper_of(shop))
 
 
 def sticks_zip(lot: Lot, measured_mm: float | None = None) -> bytes:

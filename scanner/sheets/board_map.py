@@ -1,6 +1,6 @@
 """All sheets of a layout as files: board maps and the layout, as PDF and as PNG."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from scanner.board.board import Board
@@ -121,8 +121,7 @@ def board_maps(
     """
     size = paper_named(paper)
     contents = _contents(layout, boards, parts, shop, pictures)
-    money = money_of(boards, shop, layout, parts)
-    pages = layout_sheet(contents, layout_totals(layout), size, money)
+    pages = _layout_pages(contents, layout, boards, parts, shop, size)
     # The longest job first, so that nobody waits for it alone at the end.
     jobs: list[SheetJob] = [PdfJob("layout", "Layout", pages)]
     jobs += [MapJob(content, size) for content in contents]
@@ -133,6 +132,42 @@ def board_maps(
         if progress:
             progress(number, len(jobs))
     return files
+
+
+def maps_pdf(
+    layout: Layout,
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    pictures: Mapping[tuple[str, int], Photograph | None],
+    paper: str = "a4",
+) -> bytes:
+    """Return the layout and every board's map as one PDF, to print at once.
+
+    Parameters and what is raised are as of `board_maps`. One board's pictures are open at a time.
+    """
+    size = paper_named(paper)
+    contents = _contents(layout, boards, parts, shop, pictures)
+
+    def pages() -> Iterator[Page]:
+        yield from _layout_pages(contents, layout, boards, parts, shop, size)
+        for content in contents:
+            for page in map_page(content, size):
+                yield page.opened()
+
+    return pdf_bytes(pages(), "Board maps")
+
+
+def _layout_pages(
+    contents: Sequence[MapContent],
+    layout: Layout,
+    boards: Sequence[Board],
+    parts: PartsList,
+    shop: Shop,
+    size: PaperName,
+) -> tuple[Page, ...]:
+    money = money_of(boards, shop, layout, parts)
+    return layout_sheet(contents, layout_totals(layout), size, money)
 
 
 def _contents(

@@ -59,5 +59,5 @@ def test_a_spoiled_part_gets_another_place(lot, visit):
     page.get_by_text("Spoiled, and asked for again: cleat 1 on B01.").wait_for()
     page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
     until(page, lambda: _is_up_to_date(lot))
-    page.get_by_role("link", name="Get the board maps").wait_for(timeout=_LAYOUT_MS)
+    page.get_by_role("link", name="Board maps to print (PDF)").wait_for(timeout=_LAYOUT_MS)
     assert _state(lot, "cleat", 1) in ("planned", None)

@@ -39,8 +39,18 @@ def lot(tmp_path, monkeypatch):
 
 
 @pytest.mark.slow
-def test_the_board_maps_come_as_one_zip_under_the_lots_own_name(lot):
+def test_all_board_maps_come_as_one_file_to_print(lot):
     answer = _get("hall bench é")
+    assert answer.status_code == 200 and answer.headers["content-type"] == "application/pdf"
+    assert "hall%20bench%20%C3%A9-board-maps.pdf" in answer.headers["content-disposition"]
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(answer.body)).pages]
+    assert pages[0].startswith("Layout")
+    assert {page.split()[0] for page in pages} == {"Layout", "B01", "B02"}
+
+
+@pytest.mark.slow
+def test_the_board_maps_come_as_one_zip_under_the_lots_own_name(lot):
+    answer = _get("hall bench é", query=b"kind=zip")
     assert answer.status_code == 200
     assert "hall%20bench%20%C3%A9-board-maps.zip" in answer.headers["content-disposition"]
     names = zipfile.ZipFile(io.BytesIO(answer.body)).namelist()
@@ -78,7 +88,7 @@ def test_maps_of_an_outdated_layout_are_refused_in_a_sentence(lot):
     lot.record(Action(new_stamp(lot), "B01", "struck", lambda board: strike(board, "F5")))
     answer = _get("hall bench é")
     assert answer.status_code == 409
-    assert answer.body.decode() == "the layout is not up to date: place the parts again first."
+    assert answer.body.decode() == "The layout is not up to date: place the parts again first."
     assert "content-disposition" not in answer.headers
 
 

@@ -235,7 +235,7 @@ def test_a_finished_lot_is_done_up_to_the_cutting(sample):
         "parts": "done", "boards": "done", "flaws": "done", "layout": "done", "cut": "next",
     }  # fmt: skip
     links = [link.proto.url for link in page.get("link_button")]
-    assert links == ["/board-maps/demo", "/story-sticks/demo"]
+    assert links == ["/board-maps/demo?kind=pdf", "/board-maps/demo?kind=zip", "/story-sticks/demo"]
 
 
 @pytest.mark.slow

@@ -60,13 +60,14 @@ def _maps(page: OpenPage, went_on: bool) -> None:
             f"**{layout.headline}.** Take the board maps along, look at both faces again before "
             "each cut, and keep clear of loose knots and closing cracks at the blade."
         )
+        name = desk.lot.path.stem
         with st.container(horizontal=True):
             st.link_button(
-                "Get the board maps",
-                maps_url(desk.lot.path.stem),
+                "Board maps to print (PDF)",
+                maps_url(name),
                 type="secondary" if look_over_first(page.lot, layout.boards) else "primary",
             )
-        st.write("One ZIP with a sheet (PDF) to print for each board, and one of the whole layout.")
+            st.link_button("Each map as a file (ZIP)", maps_url(name, "zip"))
     else:
         st.write("The layout is older than what you said of the boards: place the parts again.")
     for line in layout.warnings:
