@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from scanner.vision.outline.bumps import without_bumps
+from scanner.vision.outline.bumps import within_line, without_bumps
 from scanner.vision.outline.several import ArrisOdds
 
 COLUMNS, BUMP_MM = 150, 5.0
@@ -42,3 +42,12 @@ def test_only_bumps_that_the_map_is_not_sure_of_are_taken_off(sure, first, stop,
     flat = without_bumps(side(sure), swollen(first, stop, by_mm), REACHED)
     assert flat[first:stop] - ARRIS_MM[first:stop] == pytest.approx(left_mm, abs=0.4)
     assert np.delete(flat - ARRIS_MM, np.r_[first:stop]) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_beside_wane_a_bump_past_the_saws_line_is_taken_off_too():
+    traced = swollen(100, 140)
+    traced[10:90] -= 9.0  # wane over half of the edge
+    assert without_bumps(side(1.0), traced, REACHED) == pytest.approx(traced)
+    flat = within_line(side(1.0), traced, ARRIS_MM, REACHED)
+    assert flat[100:140] == pytest.approx(ARRIS_MM[100:140])
+    assert np.delete(flat, np.r_[100:140]) == pytest.approx(np.delete(traced, np.r_[100:140]))

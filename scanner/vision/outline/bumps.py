@@ -43,8 +43,21 @@ def without_bumps(side: ArrisOdds, t_mm: Doubles, reached: NDArray[np.intp]) -> 
     if len(reached) < _FEWEST:
         return t_mm
     line, straight = bowed_line(side.s_mm, t_mm, reached)
-    if straight < _LEAST_STRAIGHT:
-        return t_mm
+    return t_mm if straight < _LEAST_STRAIGHT else within_line(side, t_mm, line, reached)
+
+
+def within_line(
+    side: ArrisOdds, t_mm: Doubles, line: Doubles, reached: NDArray[np.intp]
+) -> Doubles:
+    """Return a traced long side (S,) with the bumps past the saw's line taken off.
+
+    Parameters
+    ----------
+    line
+        (S,) how far out the saw's line lies at each reached column.
+    side, t_mm, reached
+        As in `without_bumps`; what the map is sure of stays here too.
+    """
     out_mm = np.zeros_like(t_mm)
     out_mm[reached] = (t_mm - line)[reached]
     flat = t_mm.copy()

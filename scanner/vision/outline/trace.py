@@ -12,7 +12,8 @@ from shapely.geometry import Polygon
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
-from scanner.vision.outline.bumps import without_bumps
+from scanner.vision.outline.bumps import within_line, without_bumps
+from scanner.vision.outline.corners import to_the_corners
 from scanner.vision.outline.end_line import (
     axis_rad,
     between_ends,
@@ -23,7 +24,7 @@ from scanner.vision.outline.end_line import (
 from scanner.vision.outline.face_map import LABEL_RIM_MM
 from scanner.vision.outline.ragged_end import is_floor, is_ragged, straight_step
 from scanner.vision.outline.several import ArrisOdds, SeenSides
-from scanner.vision.outline.wane import Past, lost_beside
+from scanner.vision.outline.wane import Past, lost_beside, sawn_line
 from scanner.vision.picture import FacePicture
 
 # Ends are followed between the arrises less this, where corners are worn.
@@ -41,6 +42,8 @@ _LEAST_FACE_SHARE = 0.1
 # The foot of a board's side tells its arris to a millimetre or two: nearer to the traced arris than
 # to the saw's line, it is the side that shows between them.
 _OF_SIDE = 0.5
+# Too few columns to tell the saw's line by.
+_FEWEST = 30
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
 # Odds spread by the map's own blur where an arris is sharp, though their middle is known far nearer
@@ -173,9 +176,14 @@ def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
     left = ground.end("left", upper, lower)
     right = ground.end("right", upper, lower)
     upper, lower = (
-        _straightened(edge, spread, left, right)
-        for edge, spread in ((upper, upper_spread), (lower, lower_spread))
+        _straightened(ground.drawn_on(name, edge, corners), spread, corners)
+        for name, edge, spread, corners in (
+            ("upper", upper, upper_spread, (float(left[0, 0]), float(right[0, 0]))),
+            ("lower", lower, lower_spread, (float(left[1, 0]), float(right[1, 0]))),
+        )
     )
+    cut = between_ends(left, right)
+    upper, lower = ground.sawn("upper", upper, lower, cut), ground.sawn("lower", lower, upper, cut)
     us_mm = (u_of_spread_mm(spread) for spread in (upper_spread, lower_spread))
     return _joined(ground, upper, lower, left, right, *us_mm)
 
@@ -217,6 +225,30 @@ class _Ground:
         t = without_bumps(side, t, self.board)
         y = t if name == "lower" else self.seen.size_mm[1] - t
         return np.column_stack([side.s_mm, y]) + self.origin, spread
+
+    def drawn_on(self, name: str, edge: Doubles, corners_x: tuple[float, float]) -> Doubles:
+        """Return a long side's points, those near its corners where its own line puts them."""
+        at_x, high = self.origin[0], self.seen.size_mm[1]
+        y = edge[:, 1] - self.origin[1]
+        t = y if name == "lower" else high - y
+        t = to_the_corners(self.seen.lay(name), t, (corners_x[0] - at_x, corners_x[1] - at_x))
+        return np.column_stack([edge[:, 0], (t if name == "lower" else high - t) + self.origin[1]])
+
+    def sawn(self, name: str, edge: Doubles, opposite: Doubles, cut: Polygon) -> Doubles:
+        """Return a long side's points, no bump past the line that the saw cut beside its wane."""
+        outward = 1 if name == "lower" else -1
+        inside = contains_xy(cut, edge[:, 0], edge[:, 1])
+        if inside.sum() < _FEWEST:
+            return edge
+        past = self.past(name, edge).of(inside)
+        line_y = edge[:, 1].copy()
+        line_y[inside] = sawn_line(edge[inside], outward, _inside(opposite, cut), past)
+        t, line = (
+            y - self.origin[1] if outward > 0 else self.seen.size_mm[1] - (y - self.origin[1])
+            for y in (edge[:, 1], line_y)
+        )
+        flat = within_line(self.seen.lay(name), t, line, np.flatnonzero(inside))
+        return np.column_stack([edge[:, 0], edge[:, 1] + outward * (flat - t)])
 
     def near(self, name: str) -> NDArray[np.intp]:
         """Return the columns of the long sides near one end, but clear of worn corners."""
@@ -277,10 +309,10 @@ class _Ground:
         return bool(np.median(by_foot[here] - traced) < _OF_SIDE * depth)
 
 
-def _straightened(edge: Doubles, spread_mm: Doubles, left: Doubles, right: Doubles) -> Doubles:
-    """Return a long side's points, each on its neighbours' line; past the ends nothing counts."""
+def _straightened(edge: Doubles, spread_mm: Doubles, corners_x: tuple[float, float]) -> Doubles:
+    """Return a long side's points, each on its neighbours' line; past corners nothing counts."""
     x = edge[:, 0]
-    take = (x >= left[:, 0].mean()) & (x <= right[:, 0].mean())
+    take = (x >= corners_x[0]) & (x <= corners_x[1])
     if take.sum() < 3:
         return edge
     return np.column_stack([x, straightened(x, edge[:, 1], spread_mm, take)])
