@@ -11,7 +11,7 @@ from scanner.vision.rule import find, search
 from scanner.vision.rule.find import _undisputed
 from scanner.vision.rule.follow_band import straight_band
 from scanner.vision.rule.read import Read
-from scanner.vision.rule.size import Reading, Verdict
+from scanner.vision.rule.size import Reading, Verdict, _seen_share
 from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.tick_spectrum import NO_REPEATS, _longest_lines
 from scanner.vision.rule.ticks import Ticks
@@ -254,3 +254,42 @@ def test_half_a_count_of_small_steps_yields_to_clear_graduations_of_another_leng
         monkeypatch.setattr(find, "read_bars", lambda *told, read=read: read)
         with pytest.raises(PhotoError, match=r"do not fit the told 610 mm"):
             find.find_rules("photo.jpg", picture, setup)
+
+
+def _few(first, last, low, high, told):
+    """Return a bar from number ``low`` to ``high``, all its lines from ``first`` to ``last`` read.
+
+    Whether they are all that the told rule has says their number, as `judge` counts it.
+    """
+    one = _read(200.0, 20, 25.4, 601.0)
+    numbers = np.arange(first, last + 1)
+    steps = StepMap(1.0, (high - low, low))
+    ticks = replace(one.ticks, numbers=numbers, shares=(numbers - low) / (high - low), steps=steps)
+    seen = _seen_share(len(numbers), told)
+    verdict = replace(one.verdict, reading=replace(one.verdict.reading, seen=seen))
+    return replace(one, ticks=ticks, verdict=verdict, steps=told)
+
+
+# A drawing scale of 14 steps along a real rule's edge made the told twelve inches: 13 lines.
+@pytest.mark.parametrize(
+    ("first", "last", "low", "high", "is_counted"),
+    [
+        (1, 13, 0.06, 13.96, False),
+        (1, 11, 0.0, 12.0, True),
+        (1, 10, 0.0, 11.0, False),
+        (0, 12, -0.3, 12.4, True),
+        (0, 12, -0.9, 12.3, False),
+        (0, 12, -0.3, 13.1, False),
+    ],
+)
+def test_few_lines_make_the_told_rule_only_where_its_ends_bear_them_out(
+    first, last, low, high, is_counted
+):
+    one = _few(first, last, low, high, 12.0)
+    assert one.verdict.is_whole and one.is_divided
+    assert (one.passes, one.is_confirmed) == (is_counted, is_counted)
+
+
+def test_of_many_steps_the_number_of_lines_is_enough():
+    one = _few(1, 34, -0.5, 36.9, 36.0)
+    assert not one.is_as_told and one.is_counted and one.passes

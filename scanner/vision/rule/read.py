@@ -87,8 +87,30 @@ class Read:
     @property
     def is_confirmed(self) -> bool:
         """Whether the told length agrees with the number of lines or with the bar's own ends."""
-        return self.verdict.is_whole or (
-            self.verdict.reading.seen >= self.least_seen and self.is_as_told
+        return self.is_counted or (self.verdict.reading.seen >= self.least_seen and self.is_as_told)
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether all of the told rule's lines are there, and few of them between its ends.
+
+        Twelve inches have 11 to 13 lines, and so have many things of which one end or both lie a
+        step beyond the last line: on a real rule a drawing scale of 14 steps, its ends seen.
+        """
+        return self.verdict.is_whole and (
+            self.steps >= FEW_STEPS or self.is_as_told or self.has_bare_ends
+        )
+
+    @property
+    def has_bare_ends(self) -> bool:
+        """Whether first and last line of the told rule are drawn, and less than a step beyond them.
+
+        Where a whole step is bare, the bar's end may as well stand for one more line.
+        """
+        first, last = self.ticks.span
+        return abs(last - first - self.steps) < _AT_END and any(
+            first - self.number_of(start) < 1 - _AT_END
+            and self.number_of(stop) - last < 1 - _AT_END
+            for start, stop in self.ends
         )
 
     @property
@@ -160,7 +182,7 @@ class Read:
         ):
             return False
         if self.verdict.is_whole and self.steps < FEW_STEPS:
-            return self.is_divided
+            return self.is_counted and self.is_divided
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
         enough = self.least_seen <= self.verdict.reading.seen < 1
