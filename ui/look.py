@@ -1,4 +1,4 @@
-"""The page's look: paper, graphite and one chalk blue, by configuration but for one line of style.
+"""The page's look: paper, graphite and one chalk blue, by configuration but for two lines of style.
 
 Contrast of every text colour on its ground is 4.5 or more (WCAG 2.2, 1.4.3); `tests/ui` lets
 axe-core judge it.
@@ -24,6 +24,10 @@ _BOTH: dict[str, Any] = {
     "showWidgetBorder": True,
     "linkUnderline": True,
 }
+_FAULT = (
+    "Here the page broke off by a fault of the program. What you said is kept: reload the page. "
+    "The window that the program was started in tells more."
+)
 _LIGHT: dict[str, Any] = {
     "primaryColor": _BLUE,
     "backgroundColor": _PAPER,
@@ -52,15 +56,19 @@ def theme() -> dict[str, Any]:
 
 
 def own_style() -> str:
-    """Return the one thing that no configuration mends.
+    """Return the two things that no configuration mends.
 
     Under a pointer Streamlit writes a tertiary button in the accent colour. At night that is 3.5:1
     against the ground, and no blue is 4.5:1 against both the ground and the white on a main button.
+    And where the program has a fault, Streamlit's words are for the makers of pages.
     """
-    button = '[data-testid="stBaseButton-tertiary"]'
+    button, fault = '[data-testid="stBaseButton-tertiary"]', '[data-testid="stException"]'
     return (
         f"<style>{button}:hover, {button}:focus-visible, {button}:active "
-        "{ color: inherit !important; text-decoration: underline; }</style>"
+        "{ color: inherit !important; text-decoration: underline; } "
+        f"{fault} > * {{ display: none; }} {fault}::before {{ content: '{_FAULT}'; "
+        "display: block; padding: 1rem; border-left: 4px solid currentColor; font-weight: 600; }"
+        "</style>"
     )
 
 

@@ -95,6 +95,7 @@ class LotView:
     next_redo: str | None
     has_parts: bool
     layout: LayoutView
+    units: str
 
     @property
     def boards_done(self) -> int:
@@ -123,6 +124,7 @@ def lot_view(lot: Lot) -> LotView:
         next_redo=lot.next_redo(),
         has_parts=lot.parts_text() is not None,
         layout=layout_view(lot),
+        units=lot.shop().units,
     )
 
 

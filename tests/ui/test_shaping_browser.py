@@ -195,3 +195,25 @@ def test_a_board_with_ten_candidates_takes_fewer_than_twelve_taps(lot, visit):
     for _ in range(11):
         main.tap()
     page.get_by_text("2 of 2 boards looked over").wait_for()
+
+
+def test_a_flaw_is_drawn_round_in_one_stroke(lot, visit):
+    page, hand = _open(visit, lot, DESK)
+    view = page.locator(".loupe").get_attribute("viewBox")
+    hand.more()
+    hand.on("Draw a flaw")
+    box = at_rest(page.locator(".loupe"))
+    x, y = box["x"] + 0.4 * box["width"], box["y"] + 0.6 * box["height"]
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for across, down in ((90, 0), (90, 60), (0, 60), (0, 5)):
+        page.mouse.move(x + across, y + down, steps=8)
+    page.mouse.up()
+    until(page, lambda: page.locator(".edit .corner").count() >= 4)
+    # What draws does not move the picture.
+    assert page.locator(".loupe").get_attribute("viewBox") == view
+    hand.on("Done")
+    _undo_title(page, "a flaw drawn")
+    mm_per_px = float(view.split()[2]) / box["width"]
+    drawn = _kept(lot, "F6").outlines[1]
+    assert drawn.area == pytest.approx(90 * 60 * mm_per_px**2, rel=0.15)

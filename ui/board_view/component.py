@@ -27,6 +27,7 @@ _SCRIPTS = tuple(
         "through",
         "loupe",
         "shaping",
+        "freehand",
         "gestures",
         "panels",
         "build",
@@ -99,6 +100,7 @@ def board_data(
     """Return what the browser draws, as JSON data; lengths mm in the frame a person sees."""
     return {
         "lot": lot.name,
+        "units": lot.units,
         "revision": lot.revision,
         "undo": lot.next_undo,
         "redo": lot.next_redo,

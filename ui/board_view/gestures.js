@@ -24,8 +24,11 @@ function listen(bench) {
     bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
     bench.moved = bench.pointers.size > 1 ? Infinity : 0;
     // A second finger pinches: the corner under the first one stays where it is.
-    if (bench.pointers.size > 1) dropCorner(bench);
-    else if (grip(bench, event)) bench.moved = Infinity;
+    if (bench.pointers.size > 1) {
+      dropCorner(bench);
+      forgetStroke(bench);
+    } else if (grip(bench, event)) bench.moved = Infinity;
+    else beginStroke(bench, event);
   });
   loupe.addEventListener("pointermove", (event) => {
     const before = bench.pointers.get(event.pointerId);
@@ -50,13 +53,15 @@ function listen(bench) {
       dragCorner(bench, event);
     } else {
       bench.moved += Math.abs(dx) + Math.abs(dy);
-      if (bench.moved > 6) pan(bench, dx, dy);
+      if (bench.edit?.stroke) goOnStroke(bench, event);
+      else if (bench.moved > 6) pan(bench, dx, dy);
     }
     bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
   });
   const up = (event) => {
     if (!bench.pointers.delete(event.pointerId)) return;
     dropCorner(bench);
+    endStroke(bench);
     if (!bench.pointers.size && bench.held) {
       bench.held = null;
       bench.take(bench.component);

@@ -80,13 +80,26 @@ function moveWindow(bench, face, view) {
       frame.setAttribute(name, value);
     }
   }
-  const steps = [10, 20, 50, 100, 200, 500, 1000];
+  paintScale(bench, view);
+}
+
+const STEPS = {
+  mm: [10, 20, 50, 100, 200, 500, 1000].map((mm) => [mm, mm < 1000 ? `${mm} mm` : "1 m"]),
+  inch: [0.5, 1, 2, 4, 8, 12, 24, 36].map((inches) => [
+    25.4 * inches,
+    inches < 12 ? `${inches === 0.5 ? "1/2" : inches} in` : `${inches / 12} ft`,
+  ]),
+};
+
+function paintScale(bench, view) {
+  const steps = STEPS[bench.data.units];
   const wide = bench.loupe.clientWidth || 900;
   // Shorter than its words the bar would be covered by them.
-  const long = steps.filter((mm) => mm / view.scale >= 52);
-  const step = long.filter((mm) => mm / view.scale < wide * 0.35).pop() ?? long[0] ?? 1000;
-  bench.scale.style.width = `${step / view.scale}px`;
-  setText(bench.scale, step >= 1000 ? "1 m" : `${step} mm`);
+  const long = steps.filter(([mm]) => mm / view.scale >= 52);
+  const [mm, words] =
+    long.filter(([mm]) => mm / view.scale < wide * 0.35).pop() ?? long[0] ?? steps.at(-1);
+  bench.scale.style.width = `${mm / view.scale}px`;
+  setText(bench.scale, words);
 }
 
 function showsAll(bench) {

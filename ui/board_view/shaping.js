@@ -7,7 +7,7 @@ const [FEWEST, MOST] = [4, 14];
 const SLIP_PX = 8;
 
 const HINTS = {
-  draw: "Tap corner after corner round the flaw; drag a corner to move it.",
+  draw: "Draw round the flaw, or tap corner after corner. Then drag a corner to move it.",
   reshape: "Drag a corner. Drag the small dot between two corners to make a new one.",
   divide: "Tap on one side of the flaw, then on the other.",
   join: "Tap the mark that belongs to this flaw.",
@@ -128,7 +128,7 @@ function paintEdit(bench) {
   const shapes = [];
   const tag = edit.ring.length > 2 ? "polygon" : "polyline";
   for (const look of ["casing", "line"])
-    shapes.push(drawn(tag, { class: look, points: corners(edit.ring) }));
+    shapes.push(drawn(tag, { class: look, points: corners(edit.stroke ?? edit.ring) }));
   if (edit.mode === "reshape") {
     for (const [x, y] of middlesOf(edit.ring))
       shapes.push(drawn("circle", { class: "middle", cx: x, cy: y, r: 4 * scale }));

@@ -90,10 +90,11 @@ def _say_trust(desk: Desk) -> None:
 def _ask_wood(desk: Desk, line: BoardLine) -> None:
     """Ask what wood a board is; what is typed is kept at once."""
     typed = st.text_input(
-        f"Wood of {line.id}",
+        f"Wood of {line.id}"
+        + ("" if line.wood else " (until you say it, parts that name a wood pass it over)"),
         line.wood,
         key=f"wood-{line.id}-{line.wood}",
-        placeholder="white ash; until then it is no wood that a part asks for",
+        placeholder="white ash",
         width=420,
     )
     if typed.strip() != line.wood:

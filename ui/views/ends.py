@@ -14,6 +14,7 @@ from scanner.app.lasting_ends import (
 )
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
+from ui.outdated import say_if_outdated
 from ui.texts import plain
 
 
@@ -26,12 +27,13 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return
+    say_if_outdated(page)
     left = [step for step in steps if not step.is_seen]
     st.write(
-        f"**{len(steps) - len(left)} of {len(steps)} ends looked at.** Trim an end, look at the "
-        "fresh cut with a lamp from the side or in a mirror, and tick it. Where a check shows, cut "
-        "again before you measure: the check may run on inside. What an end loses beyond its room "
-        "takes a part, which the next layout puts elsewhere."
+        f"**{len(steps) - len(left)} of {len(steps)} ends looked at.** Trim an end and look at the "
+        "fresh cut with a lamp from the side. Where a check shows, cut again: it may run on "
+        "inside. Then type what came off. What an end loses beyond its room takes a part, which "
+        "the next layout puts elsewhere."
     )
     with st.container(horizontal=True, vertical_alignment="center"):
         if st.button("Photograph a fresh end"):

@@ -13,6 +13,7 @@ from scanner.app.marks_in_lot import (
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
+from ui.outdated import say_if_outdated
 from ui.texts import plain
 
 
@@ -28,6 +29,7 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return
+    say_if_outdated(page)
     kept = {board: kept_marks(desk.lot, board) for board in boards}
     good = [b for b, one in kept.items() if one is not None and _is_good(desk, one)]
     left = [board for board in boards if board not in good]

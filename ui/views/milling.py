@@ -24,6 +24,7 @@ from ui.desks import Desk
 from ui.downloads import milling_url
 from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.mark_drawings import MARKS
+from ui.outdated import say_if_outdated
 from ui.texts import plain
 
 _LIKE = "2027-03-01"
@@ -37,6 +38,7 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return
+    is_old = say_if_outdated(page)
     batches = batch_views(desk.lot)
     if not batches:
         st.write("Nothing is left to mill: every part is done.")
@@ -47,7 +49,8 @@ def show(page: OpenPage) -> None:
     for line in late_words(desk.lot):
         st.warning(line)
     _choices(desk)
-    st.link_button("Get the milling sheet", milling_url(desk.lot.path.stem), type="primary")
+    if not is_old:
+        st.link_button("Get the milling sheet", milling_url(desk.lot.path.stem), type="primary")
     _marks(desk)
     for number, batch in enumerate(batches, 1):
         _batch(desk, number, batch)

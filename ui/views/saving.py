@@ -5,14 +5,17 @@ import streamlit as st
 from scanner.app.save_a_board import kept_savings, look_for_savings
 from ui.desks import Job
 from ui.frame import OpenPage, go_to_step, open_page
+from ui.outdated import say_if_outdated
 from ui.texts import plain
 
 
 def show(page: OpenPage) -> None:
     """Show the page."""
     desk = page.desk
-    if page.lot.layout.standing != "current":
-        st.write("The layout is not up to date. Next: place the parts.")
+    if say_if_outdated(page):
+        return
+    if page.lot.layout.standing == "none":
+        st.write("No layout yet. Next: place the parts.")
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return

@@ -6,6 +6,7 @@ from scanner.app.keep_stock import find_in_stock, keep_from_lot, left_overs, tak
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, open_page
+from ui.outdated import say_if_outdated
 from ui.place import stock_folder
 from ui.texts import plain, say_problem
 
@@ -14,7 +15,7 @@ def show(page: OpenPage) -> None:
     """Show the page."""
     desk = page.desk
     _say(st.session_state.pop("stock-said", None))
-    _into_stock(desk)
+    _into_stock(page)
     _out_of_stock(desk)
 
 
@@ -23,8 +24,10 @@ def _say(said: str | None) -> None:
         st.success(said)
 
 
-def _into_stock(desk: Desk) -> None:
+def _into_stock(page: OpenPage) -> None:
+    desk = page.desk
     st.subheader("From this lot into stock")
+    is_old = say_if_outdated(page)
     rests = left_overs(desk.lot)
     if not rests:
         st.write("This lot’s layout leaves no piece worth keeping, or there is no layout yet.")
@@ -32,10 +35,10 @@ def _into_stock(desk: Desk) -> None:
     for line in rests:
         st.markdown(f"- {plain(line)}")
     st.write(
-        "They go to stock with their pictures and flaws, for this lot and others. The size is what "
-        "is free of the flaws found so far: look again before you use one."
+        "Once they are cut, they go to stock with their pictures and flaws. The size is what is "
+        "free of the flaws found so far: look again before you use one."
     )
-    if st.button("Keep these", type="primary"):
+    if st.button("Keep these", type="primary", disabled=is_old):
         try:
             kept = keep_from_lot(desk.lot, stock_folder())
         except ScannerError as problem:
