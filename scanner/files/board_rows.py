@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Annotated, Literal
 
+import numpy as np
 from pydantic import AfterValidator, Field, model_validator
 from shapely import make_valid
 from shapely.geometry import Polygon
@@ -32,9 +33,11 @@ def ring_with_area(points: list[Point]) -> list[Point]:
     """
     if len(points) < 3:
         raise ValueError("encloses no area (give its corners in order)")
-    raw = Polygon(points)
+    raw = Polygon(np.asarray(points, dtype=np.float64))
+    if raw.is_valid and raw.area > 0:
+        return points
     kept = polygon_of(points).area
-    whole = raw.area if raw.is_valid else make_valid(raw).area
+    whole = make_valid(raw).area
     if kept <= 0:
         raise ValueError("encloses no area (give its corners in order)")
     if kept < (1 - _REPAIR_MAY_LOSE) * whole:

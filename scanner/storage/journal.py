@@ -129,7 +129,11 @@ def write(
 ) -> int:
     """Append a row and return its number, the new revision."""
     if act == "do":
-        connection.execute("UPDATE journal SET standing = 'dropped' WHERE standing = 'undone'")
+        # Only "do" rows are ever undone; with the act named the index is used, and an action costs
+        # the same in a long journal as in a short one.
+        connection.execute(
+            "UPDATE journal SET standing = 'dropped' WHERE act = 'do' AND standing = 'undone'"
+        )
     else:
         standing = "undone" if act == "undo" else "done"
         connection.execute("UPDATE journal SET standing = ? WHERE number = ?", (standing, target))

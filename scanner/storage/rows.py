@@ -3,7 +3,7 @@
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import TypeVar
 
@@ -13,6 +13,7 @@ from scanner.storage.journal import Change
 from scanner.storage.values import DocumentError, Json, from_document, to_document
 
 Kept = TypeVar("Kept")
+_ALL_BUT_FLAWS = tuple(field.name for field in fields(Board) if field.name != "flaws")
 
 
 def read_boards(connection: sqlite3.Connection, board_id: str | None = None) -> list[Board]:
@@ -114,6 +115,8 @@ def difference(before: Board | None, after: Board | None, place: int) -> tuple[C
     A board comes before its flaws and goes after them, as the foreign key asks.
     """
     changes = [*_flaw_changes(before, after)]
+    if _same_but_flaws(before, after):
+        return tuple(changes)
     old, new = _board_row(before, place), _board_row(after, place)
     if old != new:
         key = ((before or after).id,)  # type: ignore[union-attr]
@@ -138,6 +141,13 @@ def _board_row(board: Board | None, place: int) -> Json:
     if board is None:
         return None
     return {"place": place, "value": to_document(replace(board, flaws=()))}
+
+
+def _same_but_flaws(before: Board | None, after: Board | None) -> bool:
+    """Whether a change left all but the flaws alone, as most do: they are the same objects."""
+    if before is None or after is None:
+        return False
+    return all(getattr(before, name) is getattr(after, name) for name in _ALL_BUT_FLAWS)
 
 
 def _flaw_rows(board: Board | None, without: set[str]) -> dict[str, Json]:

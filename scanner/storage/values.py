@@ -7,11 +7,13 @@ freely: older documents take the default. Any other change of a stored class nee
 
 import dataclasses
 import types
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import Enum
-from functools import cache
+from functools import cache, partial
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
+import numpy as np
+from numpy.typing import NDArray
 from shapely import get_coordinates
 from shapely.geometry import Polygon
 
@@ -63,29 +65,47 @@ def _hints(kind: type) -> dict[str, Any]:
 
 
 def _read(hint: Any, document: Json) -> Any:  # noqa: ANN401 - a type hint is any object
+    return _reader(hint)(document)
+
+
+@cache
+def _reader(hint: Any) -> Callable[[Any], Any]:  # noqa: ANN401
+    """Return what reads documents of a type hint; found once, as a lot holds thousands of each."""
     origin, args = get_origin(hint), get_args(hint)
     if origin in (Union, types.UnionType):
-        return _read_union(args, document)
+        return partial(_read_union, args)
     if origin is Literal:
-        if document not in args:
-            raise DocumentError(f"{document!r} is none of {args}")
-        return document
+        return partial(_read_literal, args)
     if origin is tuple:
-        return _read_tuple(args, document)
+        return partial(_read_tuple, args)
     if origin is Mapping:
-        if not isinstance(document, dict):
-            raise DocumentError(f"a mapping was expected, not {document!r}")
-        return {_read_key(args[0], key): _read(args[1], piece) for key, piece in document.items()}
+        return partial(_read_mapping, args)
     if hint is Polygon:
-        return _read_polygon(document)
+        return _read_polygon
     if dataclasses.is_dataclass(hint):
-        return _read_dataclass(hint, document)
+        return partial(_read_dataclass, hint)
     if isinstance(hint, type) and issubclass(hint, Enum):
-        try:
-            return hint(document)
-        except ValueError as error:
-            raise DocumentError(str(error)) from error
-    return _read_plain(hint, document)
+        return partial(_read_enum, hint)
+    return partial(_read_plain, hint)
+
+
+def _read_literal(args: tuple[Any, ...], document: Json) -> Json:
+    if document not in args:
+        raise DocumentError(f"{document!r} is none of {args}")
+    return document
+
+
+def _read_mapping(args: tuple[Any, ...], document: Json) -> dict[int | str, Any]:
+    if not isinstance(document, dict):
+        raise DocumentError(f"a mapping was expected, not {document!r}")
+    return {_read_key(args[0], key): _read(args[1], piece) for key, piece in document.items()}
+
+
+def _read_enum(kind: type[Enum], document: Json) -> Enum:
+    try:
+        return kind(document)
+    except ValueError as error:
+        raise DocumentError(str(error)) from error
 
 
 def _read_plain(hint: Any, document: Json) -> Any:  # noqa: ANN401
@@ -128,10 +148,18 @@ def _read_key(hint: Any, key: str) -> int | str:  # noqa: ANN401
 
 def _read_polygon(document: Any) -> Polygon:  # noqa: ANN401 (it is found out by reading it)
     try:
-        rings = [[(float(x), float(y)) for x, y in ring] for ring in document]
+        rings = [_read_ring(ring) for ring in document]
         return Polygon(rings[0], rings[1:]) if rings else Polygon()
     except (TypeError, ValueError) as error:
         raise DocumentError(f"an outline cannot be read: {error}") from error
+
+
+def _read_ring(ring: Any) -> NDArray[np.float64]:  # noqa: ANN401
+    # All at once: point by point it was most of what opening a large lot took.
+    points = np.array(ring) if ring else np.empty((0, 2))
+    if points.ndim != 2 or points.shape[1] != 2 or points.dtype.kind not in "iuf":
+        raise ValueError("its points are not all two numbers")
+    return points.astype(np.float64)
 
 
 def _read_dataclass(kind: Any, document: Json) -> Any:  # noqa: ANN401

@@ -1,6 +1,7 @@
 """The lot file keeps what was said, and walks it back and forth."""
 
 import hashlib
+import json
 import sqlite3
 from dataclasses import replace
 
@@ -204,3 +205,30 @@ def test_the_lot_is_written_the_safe_way(lot):
     assert len(tables) >= 7 and all(strict for _, strict in tables)
     with pytest.raises(sqlite3.IntegrityError):
         lot._connection.execute("INSERT INTO flaw VALUES ('B77', 'F1', 0, '{}')")
+
+
+def test_an_action_goes_over_no_table_as_a_whole(lot):
+    """A tap costs the same in a long journal as in a short one (SQLite, "EXPLAIN QUERY PLAN")."""
+    asked = []
+    lot._connection.set_trace_callback(asked.append)
+    assert lot.record(saying(FlawState.STRUCK)).status == "done"
+    assert lot.undo(stamp()).status == "done"
+    assert lot.redo(stamp()).status == "done"
+    lot._connection.set_trace_callback(None)
+    plans = {
+        statement: [row[3] for row in lot._connection.execute(f"EXPLAIN QUERY PLAN {statement}")]
+        for statement in asked
+        if statement.startswith(("SELECT", "UPDATE", "INSERT", "DELETE"))
+    }
+    assert any("INDEX journal_standing" in step for plan in plans.values() for step in plan)
+    # Of layouts twenty are kept at most.
+    whole = {"SCAN journal", "SCAN board", "SCAN flaw", "SCAN fact", "SCAN photo", "SCAN picture"}
+    assert not [statement for statement, plan in plans.items() if whole & set(plan)]
+
+
+def test_a_nod_at_a_flaw_writes_no_row_of_its_board(lot):
+    lot.record(saying(FlawState.STRUCK))
+    (newest,) = lot._connection.execute(
+        "SELECT changes FROM journal ORDER BY number DESC LIMIT 1"
+    ).fetchone()
+    assert [(table, key) for table, key, *_ in json.loads(newest)] == [("flaw", ["B01", "F1"])]
