@@ -293,3 +293,20 @@ def test_few_lines_make_the_told_rule_only_where_its_ends_bear_them_out(
 def test_of_many_steps_the_number_of_lines_is_enough():
     one = _few(1, 34, -0.5, 36.9, 36.0)
     assert not one.is_as_told and one.is_counted and one.passes
+
+
+# Even specks that made the told ten inches at 1 mm a pixel, beside a rule of eight at 0.25.
+@pytest.mark.parametrize(("clear_px", "is_refused"), [(800.0, True), (203.0, False)])
+def test_faint_even_lines_yield_to_clear_graduations_at_another_scale(
+    monkeypatch, clear_px, is_refused
+):
+    specks = replace(_undivided(_read(700.0, 25, 10.0, 221.0, long_px=250.0)), steps=25.4)
+    rule = replace(_read(200.0, 8, 25.4, 636.0, long_px=clear_px), steps=10.0)
+    assert specks.passes and specks.is_confirmed and not rule.passes
+    setup = Setup(Measured(25.0, 1.0), RuleSize(254.0))
+    monkeypatch.setattr(find, "read_bars", lambda *told: [specks, rule])
+    if is_refused:
+        with pytest.raises(PhotoError, match="clearest graduations in photo"):
+            find.find_rules("photo.jpg", np.zeros((9, 9), np.uint8), setup)
+    else:
+        assert len(find.find_rules("photo.jpg", np.zeros((9, 9), np.uint8), setup)) == 1
