@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanner.geometry.lines import median
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -181,15 +183,9 @@ def smooth_curve(share: Floats, values: Floats, degree: int) -> tuple[Floats, ND
             break
         coefficients = np.polyfit(share[keep], values[keep], degree)
         off = np.abs(values - along_curve(coefficients, share))
-        scatter = max(0.4, 1.4826 * _median(off[keep]))
+        scatter = max(0.4, 1.4826 * median(off[keep]))
         again = np.isfinite(values) & (np.nan_to_num(off, nan=np.inf) < 3 * scatter)
         if (again == keep).all():
             break
         keep = again
     return coefficients, keep
-
-
-def _median(values: Floats) -> float:
-    """Return the median; for a few dozen values most of the library's time is its preparation."""
-    rising, middle = np.sort(values), len(values) // 2
-    return float(rising[middle] if len(values) % 2 else (rising[middle - 1] + rising[middle]) / 2)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -143,44 +142,48 @@ def _pairs(
 
     Seen from near by and aslant a rule tapers, and no mean profile shows its other edge.
     """
-    found = []
-    # One line is paired with many: what it shows across itself is measured once, when first asked.
-    contrast = cache(lambda index: _contrast(grey, *lines[index][:2]))
+    if len(lines) < 2:
+        return []
     paired = lines[:_MOST_PAIRED]
-    steps = np.array([last - first for first, last, _ in paired]).reshape(-1, 2)
-    steps /= np.linalg.norm(steps, axis=1, keepdims=True)
+    firsts, lasts = (np.array([one[end] for one in paired]) for end in (0, 1))
+    seen = np.array([one[2] for one in paired])
+    lengths = np.linalg.norm(lasts - firsts, axis=1)
+    steps = (lasts - firsts) / lengths[:, None]
     against = steps @ -steps.T >= math.cos(math.radians(_MOST_TAPER_DEG))
-    for index, (first, last, seen) in enumerate(paired):
-        step = steps[index]
-        for other in index + 1 + np.flatnonzero(against[index, index + 1 :]):
-            other_last, other_first, other_seen = lines[other]
-            low = max(0.0, float((other_first - first) @ step))
-            high = min(float((last - first) @ step), float((other_last - first) @ step))
-            if high - low < _LEAST_SHARED * min(
-                np.linalg.norm(last - first), np.linalg.norm(other_last - other_first)
-            ):
-                continue
-            start, stop = (first + other_first) / 2, (last + other_last) / 2
-            length = float(np.linalg.norm(stop - start))
-            normal = np.array([-step[1], step[0]])
-            gaps = np.abs([(other_first - first) @ normal, (other_last - last) @ normal])
-            wide = float(gaps.mean())
-            if not length * 0.3 / aspect < wide < length * 3.0 / aspect:
-                continue
-            if gaps.max() > _MOST_TAPER * gaps.min() or wide > _WIDEST_SHARE * max(grey.shape):
-                continue
-            clear = min(contrast(index), contrast(other))
-            found.append((start, stop, wide, clear * min(seen, other_seen)))
-    return found
+    # Of each pair once: the earlier line, and the later one turned round to run with it.
+    one, other = np.nonzero(np.triu(against, 1))
+    ways, starts, stops = steps[one], firsts[one], lasts[one]
+    start_2, stop_2 = lasts[other], firsts[other]
+    low = np.maximum(0.0, ((start_2 - starts) * ways).sum(axis=1))
+    high = np.minimum(lengths[one], ((stop_2 - starts) * ways).sum(axis=1))
+    beside = high - low >= _LEAST_SHARED * np.minimum(lengths[one], lengths[other])
+    middles = (starts + start_2) / 2, (stops + stop_2) / 2
+    long = np.linalg.norm(middles[1] - middles[0], axis=1)
+    normals = np.column_stack([-ways[:, 1], ways[:, 0]])
+    gaps = np.abs([((start_2 - starts) * normals).sum(1), ((stop_2 - stops) * normals).sum(1)])
+    wide = gaps.mean(axis=0)
+    alike = gaps.max(axis=0) <= _MOST_TAPER * gaps.min(axis=0)
+    slender = (long * 0.3 / aspect < wide) & (wide < long * 3.0 / aspect)
+    good = beside & slender & alike & (wide <= _WIDEST_SHARE * max(grey.shape))
+    if not good.any():
+        return []
+    contrast = _contrasts(grey, firsts, lasts)
+    clear = np.minimum(contrast[one], contrast[other]) * np.minimum(seen[one], seen[other])
+    return [
+        (middles[0][pair], middles[1][pair], float(wide[pair]), float(clear[pair]))
+        for pair in np.flatnonzero(good)
+    ]
 
 
-def _contrast(grey: Bytes, first: Floats, last: Floats) -> float:
-    """Return how much brightness changes across a line, grey levels a px."""
-    step = last - first
-    normal = np.array([-step[1], step[0]]) / np.linalg.norm(step)
-    points = first + np.linspace(0.05, 0.95, 64)[:, None] * step
-    across = sampled(grey, points + 1.5 * normal) - sampled(grey, points - 1.5 * normal)
-    return float(np.abs(np.median(across))) / 3
+def _contrasts(grey: Bytes, firsts: Floats, lasts: Floats) -> Floats:
+    """Return how much brightness changes across each line (N, 2) to (N, 2), grey levels a px."""
+    steps = lasts - firsts
+    normals = np.column_stack([-steps[:, 1], steps[:, 0]])
+    normals /= np.linalg.norm(steps, axis=1, keepdims=True)
+    points = firsts[:, None] + np.linspace(0.05, 0.95, 64)[:, None] * steps[:, None]
+    beside = 1.5 * normals[:, None]
+    across = sampled(grey, points + beside) - sampled(grey, points - beside)
+    return np.asarray(np.abs(np.median(across, axis=1)) / 3, dtype=np.float64)
 
 
 def _peaks(back: Floats) -> list[int]:

@@ -24,7 +24,7 @@ Window = tuple[int, int, int, int]
 
 
 def _in_window(
-    grey: Bytes, window: Window, factor: int, *, quick: bool = False
+    grey: Bytes, window: Window, factor: int, *, quick: bool = False, one_look: bool = False
 ) -> tuple[NDArray[np.int_], Floats]:
     """Return markers in a window (x0, y0, x1, y1) of the picture, read at a smaller size."""
     x0, y0, x1, y1 = window
@@ -32,7 +32,7 @@ def _in_window(
     if min(part.shape) < 40 * factor:
         return np.zeros(0, dtype=np.int_), np.zeros((0, 4, 2))
     small = shrunk(part, factor) if factor > 1 else np.ascontiguousarray(part)
-    ids, corners = markers_in(small, quick=quick)
+    ids, corners = markers_in(small, quick=quick, one_look=one_look)
     # Area shrinking puts the centre of the first small pixel at (factor - 1) / 2.
     scale = np.array([part.shape[1] / small.shape[1], part.shape[0] / small.shape[0]])
     return ids, (corners + 0.5) * scale - 0.5 + np.array([x0, y0])
@@ -99,7 +99,8 @@ def read_markers(
     everywhere
         Look over the whole picture at each size: what looked like a strip was none.
     at_a_glance
-        Where half size shows nothing, look with care only where a quick look shows anything.
+        Where half size shows nothing, look with care only where one quick look shows anything: a
+        strip too far off for half size shows some of its markers to any look at full size.
     """
     whole = (0, 0, grey.shape[1], grey.shape[0])
     found = [_in_window(grey, whole, 2, quick=not everywhere)]
@@ -115,12 +116,12 @@ def read_markers(
             found += [_in_window(grey, window, 1) for window in windows]
     else:
         hasty = at_a_glance and of_strip.sum() == 0
-        full = _in_window(grey, whole, 1, quick=hasty)
+        full = _in_window(grey, whole, 1, one_look=hasty)
         if hasty and any(position_of(int(i)) is not None for i in full[0]):
             full = _in_window(grey, whole, 1)
         found.append(full)
         if everywhere or of_strip.sum() == 0:
-            found.append(_in_window(grey, whole, 4))
+            found.append(_in_window(grey, whole, 4, quick=hasty))
     # Corners from the largest size win; what is refined later starts nearer.
     all_ids = np.concatenate([one[0] for one in found[::-1]])
     all_corners = np.concatenate([one[1] for one in found[::-1]])

@@ -66,7 +66,7 @@ def find_strip(
         read = read_markers(picture, everywhere=True)
         keep = _on_strips(photo.name, read)
     if keep is None:
-        _refuse_mirrored(photo.name, picture, quick=at_a_glance)
+        _refuse_mirrored(photo.name, picture, one_look=at_a_glance)
         return None
     ids, corners = read.ids[keep], read.corners[keep]
     refined, sd, widths = refine_corners(picture, corners)
@@ -124,10 +124,10 @@ def _fewest(reference: Piece) -> int:
     return 2 if reference in ("arm", "arm2") else FEWEST_MARKERS
 
 
-def _refuse_mirrored(name: str, grey: Bytes, *, quick: bool) -> None:
+def _refuse_mirrored(name: str, grey: Bytes, *, one_look: bool) -> None:
     factor = 2 if max(grey.shape) > 2000 else 1
     small = shrunk(grey, factor) if factor > 1 else grey
-    ids, corners = markers_in(np.ascontiguousarray(small[:, ::-1]), quick=quick)
+    ids, corners = markers_in(np.ascontiguousarray(small[:, ::-1]), one_look=one_look)
     numbers = np.array([int(i) for i in ids if int(i) < 100])
     rows = np.array([row for row, i in enumerate(ids) if int(i) < 100], dtype=np.int_)
     if len(rows) >= FEWEST_MARKERS and in_order(numbers, corners[rows]).sum() >= FEWEST_MARKERS:

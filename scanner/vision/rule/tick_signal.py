@@ -137,20 +137,19 @@ def _upright(signal: Floats, slant: float, fan: float) -> Floats:
 
 def _find_slant(signal: Floats, wide: float) -> tuple[float, float]:
     """Return the slant and fan (columns over the bar's width) under which lines add up best."""
-    zones = [np.arange(_FIRST, _FIRST + _ZONE), np.arange(ROWS - _FIRST - _ZONE, ROWS - _FIRST)]
-    heights = _heights()
+    zones = signal[_FIRST : _FIRST + _ZONE], signal[ROWS - _FIRST - _ZONE : ROWS - _FIRST]
+    # Rows of either zone lie alike about its middle.
+    away = _heights()[_FIRST : _FIRST + _ZONE, None]
+    away = away - away.mean()
     columns = np.arange(signal.shape[1])
     ramp = columns / (len(columns) - 1) - 0.5
+    starts = np.arange(_ZONE)[:, None] * len(columns)
 
     def contrast(slant: float, fan: float, every: int) -> float:
-        total = 0.0
-        for zone in zones:
-            away = heights[zone] - heights[zone].mean()
-            # Whole columns, half a pixel each, are enough to tell which slant is best.
-            place = columns[::every] + away[:, None] * (wide * (slant + fan * ramp[::every]))
-            place = np.rint(place)
-            place = place.clip(0, len(columns) - 1).astype(np.int_)
-            total += float(np.var(signal[zone[:, None], place].sum(axis=0)))
+        # Whole columns, half a pixel each, are enough to tell which slant is best.
+        place = columns[::every] + away * (wide * (slant + fan * ramp[::every]))
+        place = np.rint(place, out=place).clip(0, len(columns) - 1).astype(np.int_) + starts
+        total = sum(float(np.var(zone.ravel()[place].sum(axis=0))) for zone in zones)
         # Where nothing slants all are alike: prefer the plain view.
         return total * (1 - 0.02 * abs(slant) - 0.01 * abs(fan))
 

@@ -10,6 +10,7 @@ noise spectrum (G. Jenkins, D. Watts, "Spectral analysis and its applications", 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -136,11 +137,11 @@ def _gain(power: Floats) -> Floats:
 
 
 def _evidence(gain: Floats, counts: Floats, pad: int, most: float, multiples: int) -> Floats:
-    """Return the evidence for each count, (foreshortenings, groups, counts)."""
+    """Return the evidence for each count, (counts, groups, foreshortenings)."""
     # Repeats first: whole rows are then gathered at once.
-    rows = np.ascontiguousarray(gain.reshape(-1, gain.shape[2]).T)
-    out = np.zeros((len(counts), rows.shape[1]), dtype=np.float32)
-    last = min(gain.shape[2], int(most * pad))
+    rows = np.ascontiguousarray(gain.transpose(2, 1, 0))
+    out = np.zeros((len(counts), *rows.shape[1:]), dtype=np.float32)
+    last = min(len(rows), int(most * pad))
     for multiple in range(1, multiples + 1):
         row = np.rint(counts * multiple * pad).astype(np.int_) - 1
         # Counts rise, so those within reach come first.
@@ -148,14 +149,17 @@ def _evidence(gain: Floats, counts: Floats, pad: int, most: float, multiples: in
         if inside == 0:
             break
         out[:inside] += rows[row[:inside]]
-    return np.asarray(out.T.reshape(*gain.shape[:2], len(counts)))
+    return out
 
 
 def _both_edges(evidence: Floats, groups: int) -> Floats:
     """Return the best group of each edge added up, (foreshortenings, counts)."""
-    upper = evidence[:, :groups].max(axis=1)
-    lower = evidence[:, groups:].max(axis=1)
-    return np.asarray(np.maximum(upper, 0) + np.maximum(lower, 0) + np.minimum(upper, lower) * 1e-3)
+    upper, lower = (
+        reduce(np.maximum, (evidence[:, group] for group in edge))
+        for edge in (range(groups), range(groups, evidence.shape[1]))
+    )
+    total = np.maximum(upper, 0) + np.maximum(lower, 0) + np.minimum(upper, lower) * 1e-3
+    return np.ascontiguousarray(total.T)
 
 
 def rough_evidence(groups: Floats, length_px: float) -> float:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanner.geometry.lines import median
 from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.tick_signal import GROUPS, TickSignal, tick_signal
 from scanner.vision.rule.tick_spectrum import NO_REPEATS, Repeats, find_repeats, rough_evidence
@@ -286,7 +287,7 @@ def _each(
                 continue
             start, stop = int(max(1, min(low, at - 2.5))), int(min(last - 1, max(high, at + 2.5)))
             peak = start + int(values[start : stop + 1].argmax())
-            ground = float(np.median(values[max(0, int(before)) : int(after) + 1]))
+            ground = median(values[max(0, int(before)) : int(after) + 1])
             contrast = float(values[peak]) - ground
             near = np.arange(peak - 2, peak + 3).clip(0, last)
             weight = np.maximum(mean[near] - mean[near].min(), 0.0)
