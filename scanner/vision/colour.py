@@ -13,6 +13,8 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import union_of
+from scanner.vision.light import XYZ, bytes_of, lab_of, linear_light
+from scanner.vision.phone import phone_of
 from scanner.vision.picture import WoodColour
 from scanner.vision.rectify import FacePlace, flatten
 
@@ -31,16 +33,23 @@ _PATCH_MM = 8.0
 # Arrises, rims of flaws and sapwood's border show two colours at once.
 _RIM_MM = 6.0
 _FLAW_RIM_MM = 8.0
-# Paper is the light part of the strip; sharpening draws a paler line along the print.
-_PAPER_SHARES = (60.0, 90.0)
+# Sharpening draws a paler line along the print and a blacker one along its own border: bytes of 10
+# and 23 for 40 in the middle. So both are read so far from their borders (or, in print too fine for
+# that, where it is widest).
+_OFF_BORDER_MM = 4.0
+_WIDEST = 0.9
+# What gives back less than this share of the paper beside it is print.
+_PRINT_SHARE, _PAPER_PERCENTILE = 0.4, 75.0
+_LEAST_PIXELS = 60
+# Stations that differ by no more than this share lie in one light.
+_ONE_LIGHT = 0.1
 _LEAST_PATCHES = 30
 # A patch takes its white from so many stations of paper nearest to it.
 _NEAREST = 3
 # Fine enough for the blank paper between the strip's markers.
 _PAPER_MM_PER_PX = 1.0
-# The darkest of the paper is print; a sheet of white paper has none.
-_INK_SHARE = 8.0
-_LEAST_PRINTED = 0.35
+# A sheet of white paper has no print: less than this share of it is dark (a strip has a third).
+_LEAST_PRINTED = 0.05
 # Paper brighter than this is burnt out: nothing tells how much brighter it was.
 _BURNT = 0.95
 # Under a tree spots of sun lie otherwise on wood than on the paper beside it. Where the paper is
@@ -48,33 +57,6 @@ _BURNT = 0.95
 # (delta E, middle), nothing tells which light fell on which: of 3100-3107 under a tree these were
 # the six boards of which five came out 4 to 8 delta E off, the others at most 2.
 _DAPPLED, _DAPPLED_SPREAD = 0.5, 5.0
-# Printed black against paper (renderings have 0.035, toner about 0.05: from memory, no source).
-_INK = 0.045
-# Phones deepen contrast (bytes move by so much of a sine: darker below the middle, brighter above)
-# and press what is brighter than half of white together (a soft shoulder, of which so much is
-# undone: they lift what lies beside bright paper). Wood and paper lie on different parts of these
-# curves. Against a shoulder alone the colour of one board moves less from light to light on 22 of
-# 29 rendered boards (3100-3109, 3112-3118, 77100-77111: by 0.26, 0.45 and 0.34 delta E on
-# average; the first and last chose the figures); another phone has another curve.
-_CONTRAST, _SHOULDER = 0.05, 0.4
-# Wood does not share all of the cast that paper shows: what is brightest is pressed together most,
-# so that paper seems greener or redder than the light that falls on it, and daylight and lamps
-# hardly are (they differ along blue and yellow). By row red and blue: by how much of the paper's
-# ln(red / green) and ln(blue / green) wood is held too red, too blue. Least squares on boards
-# 3100-3117 under four lights.
-_NOT_SHARED = np.array([[0.33, 0.24], [-0.07, -0.08]])
-_SHOWN = np.linspace(-0.1, 1.1, 2401)
-_DEEPENED = _SHOWN + _CONTRAST * np.sin(2 * np.pi * (_SHOWN - 0.5))
-_BRIGHTEST = 0.49  # over the middle: nothing tells how much brighter full white was
-# sRGB to CIE XYZ with the white of the paper as (1, 1, 1): IEC 61966-2-1, its matrix divided by
-# the white D65.
-_XYZ = np.array(
-    [
-        [0.4124 / 0.9505, 0.3576 / 0.9505, 0.1805 / 0.9505],
-        [0.2126, 0.7152, 0.0722],
-        [0.0193 / 1.089, 0.1192 / 1.089, 0.9505 / 1.089],
-    ]
-)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,7 +70,7 @@ class PaperWhite:
     light
         (N, 3) linear RGB, 0 to 1.
     ink
-        (3,) linear RGB of what is printed on it, None on blank paper.
+        (3,) linear RGB of what is printed on it where `most` of it lies, None on blank paper.
     """
 
     at_mm: NDArray[np.float64]
@@ -96,9 +78,16 @@ class PaperWhite:
     ink: NDArray[np.float64] | None = None
 
     @property
+    def most(self) -> NDArray[np.bool_]:
+        """Which stations (N,) lie in the light that most of them have, the brighter of two."""
+        luma = self.light @ XYZ[1]
+        usual = np.quantile(luma, 0.5, method="higher")
+        return np.asarray(np.abs(luma - usual) <= _ONE_LIGHT * usual)
+
+    @property
     def varies(self) -> float:
         """By how much it is brighter at one place than at another, natural logarithm."""
-        return float(np.ptp(np.log(np.maximum(self.light @ _XYZ[1], 1e-4))))
+        return float(np.ptp(np.log(np.maximum(self.light @ XYZ[1], 1e-4))))
 
 
 def strip_white(photos: tuple[Photo, ...], fit: ScaleFit, place: FacePlace) -> PaperWhite | None:
@@ -138,29 +127,54 @@ def paper_white(face: FacePicture, paper: BaseGeometry) -> PaperWhite | None:
     paper
         Where the paper is, in the picture's frame, mm; what is printed on it does not matter.
     """
-    pixels, places = _inside(face, paper.buffer(-2.0))
-    if len(pixels) == 0:
+    inside = _painted(face, paper.buffer(-2.0)) & face.seen
+    rows, columns = np.nonzero(inside)
+    if len(rows) == 0:
         return None
-    along = _long_side(paper)
-    station = np.floor(places @ along / _STATION_MM).astype(int)
-    at, light, ink = [], [], []
+    places = np.column_stack([columns, rows]).astype(np.float64)
+    places = places * face.mm_per_px + np.array(face.origin_mm)
+    pixels = linear_light(face.pixels[rows, columns])
+    station = np.floor(places @ _long_side(paper) / _STATION_MM).astype(int)
+    is_print = _printed(pixels @ XYZ[1], station)
+    blank = ~is_print & (_from_border(inside, ~is_print) * face.mm_per_px >= _OFF_BORDER_MM)
+    at, light, numbers = [], [], []
     for number in np.unique(station):
-        own = pixels[station == number]
-        if len(own) < 200:
+        own = blank & (station == number)
+        if own.sum() < _LEAST_PIXELS:
             continue
-        luma = own @ np.array([0.3, 0.59, 0.11])
-        low, high = np.percentile(luma, _PAPER_SHARES)
-        blank = own[(luma >= low) & (luma <= high)]
-        at.append(places[station == number].mean(axis=0))
-        light.append(blank.mean(axis=0))
-        ink.append(own[luma <= np.percentile(luma, _INK_SHARE)].mean(axis=0))
+        at.append(places[own].mean(axis=0))
+        light.append(np.median(pixels[own], axis=0))
+        numbers.append(number)
     if not at:
         return None
-    dark, bright = np.median(ink, axis=0), np.median(light, axis=0)
-    if bright.max() > _BURNT:
+    white = PaperWhite(np.array(at), np.array(light))
+    if np.median(white.light, axis=0).max() > _BURNT:
         return None
-    is_printed = bool(dark.mean() < _LEAST_PRINTED * bright.mean())
-    return PaperWhite(np.array(at), np.array(light), dark if is_printed else None)
+    if is_print.mean() < _LEAST_PRINTED:
+        return white
+    deep = _from_border(inside, is_print) * face.mm_per_px
+    is_print &= np.isin(station, np.array(numbers)[white.most])
+    if not is_print.any():
+        return white
+    reach = min(_OFF_BORDER_MM, float(np.quantile(deep[is_print], _WIDEST)))
+    return replace(white, ink=np.median(pixels[is_print & (deep >= reach)], axis=0))
+
+
+def _printed(luma: NDArray[np.float64], station: NDArray[np.int_]) -> NDArray[np.bool_]:
+    """Return which pixels (N,) of paper are print, by what is bright at their station."""
+    found = np.zeros(len(luma), dtype=np.bool_)
+    for number in np.unique(station):
+        own = station == number
+        found[own] = luma[own] < _PRINT_SHARE * np.percentile(luma[own], _PAPER_PERCENTILE)
+    return found
+
+
+def _from_border(inside: NDArray[np.bool_], chosen: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return how far (N,) the pixels of a mask (H, W) lie from those not chosen (N,), px."""
+    canvas = np.zeros(inside.shape, dtype=np.uint8)
+    canvas[inside] = chosen
+    away = cv2.distanceTransform(canvas, cv2.DIST_L2, 3)[inside]
+    return np.asarray(away, dtype=np.float64)
 
 
 def wood_colour(
@@ -219,35 +233,15 @@ def _shares(
     places_mm: NDArray[np.float64],
     white: PaperWhite,
 ) -> NDArray[np.float64]:
-    """Return (N, 3) what share of the paper's light the wood gives back.
-
-    What stray light adds to print and wood alike is taken off both.
-    """
-    paper = PaperWhite(white.at_mm, _as_it_fell(white.light))
-    bright = _white_at(places_mm, paper)
-    stray = np.zeros(3)
-    if white.ink is not None:
-        ink = _as_it_fell(white.ink)
-        stray = (ink - _INK * np.median(paper.light, axis=0)) / (1 - _INK)
-    share = np.maximum(_as_it_fell(light) - stray, 1e-4) / np.maximum(bright - stray, 1e-3)
-    return _with_own_cast(share, np.median(paper.light, axis=0))
-
-
-def _with_own_cast(share: NDArray[np.float64], paper: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return shares with what is the paper's own of its cast given back, as light as before."""
-    red, green, blue = np.log(np.maximum(paper, 1e-3))
-    more_red, more_blue = _NOT_SHARED @ np.array([red - green, blue - green])
-    found = share * np.exp([more_red, 0.0, more_blue])
-    return np.asarray(found * (share @ _XYZ[1] / (found @ _XYZ[1]))[:, None])
-
-
-def _as_it_fell(light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return light as it fell, from light as the bytes say it: the phone's curves undone."""
-    straight = np.interp(_bytes_of(light), _DEEPENED, _SHOWN)
-    fell = _light_of(straight)
-    over = np.clip(fell - 0.5, 0.0, _BRIGHTEST)
-    unpressed = 0.5 - 0.5 * np.log(1 - 2 * over)
-    return np.asarray(fell + _SHOULDER * np.where(fell > 0.5, unpressed - fell, 0.0))
+    """Return (N, 3) what share of the paper's light the wood gives back."""
+    paper = bytes_of(white.light)
+    middle = np.median(paper[white.most], axis=0)
+    phone = phone_of(middle, None if white.ink is None else bytes_of(white.ink))
+    # The cast of the light is told by paper and print together; from station to station it goes
+    # by the paper alone.
+    beside = phone.of_paper(paper) / phone.of_paper(middle[None])
+    falls = phone.paper * _white_at(places_mm, PaperWhite(white.at_mm, beside))
+    return phone.of_wood(bytes_of(light)) / np.maximum(falls, 1e-3)
 
 
 def _white_at(places_mm: NDArray[np.float64], white: PaperWhite) -> NDArray[np.float64]:
@@ -256,42 +250,6 @@ def _white_at(places_mm: NDArray[np.float64], white: PaperWhite) -> NDArray[np.f
     count = min(_NEAREST, len(white.at_mm))
     nearest = np.argsort(away, axis=1)[:, :count]
     return np.asarray(np.median(white.light[nearest], axis=1))
-
-
-def linear_light(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """Return light in proportion to what fell on the sensor, 0 to 1 (IEC 61966-2-1, sRGB)."""
-    return np.asarray(_light_of(np.arange(256) / 255.0)[pixels], dtype=np.float64)
-
-
-def _light_of(shown: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the light of bytes 0 to 1 (IEC 61966-2-1)."""
-    power = (np.maximum(shown, 0.0) + 0.055) / 1.055
-    return np.asarray(np.where(shown <= 0.04045, shown / 12.92, power**2.4))
-
-
-def _bytes_of(light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the bytes, 0 to 1, of light (IEC 61966-2-1)."""
-    root = np.maximum(light, 0.0) ** (1 / 2.4)
-    return np.asarray(np.where(light <= 0.0031308, 12.92 * light, 1.055 * root - 0.055))
-
-
-def lab_of(share: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return (N, 3) CIELAB of linear RGB as shares of white (N, 3) (ISO/CIE 11664-4)."""
-    xyz = np.maximum(np.asarray(share) @ _XYZ.T, 0.0)
-    least = (6 / 29) ** 3
-    f = np.where(xyz > least, np.cbrt(xyz), xyz / (3 * (6 / 29) ** 2) + 4 / 29)
-    x, y, z = f.T
-    return np.column_stack([116 * y - 16, 500 * (x - y), 200 * (y - z)])
-
-
-def _inside(
-    face: FacePicture, shape: BaseGeometry
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return linear RGB (N, 3) and places (N, 2) of the pixels in a shape that a photo shows."""
-    rows, columns = np.nonzero(_painted(face, shape) & face.seen)
-    places = np.column_stack([columns, rows]).astype(np.float64)
-    places = places * face.mm_per_px + np.array(face.origin_mm)
-    return linear_light(face.pixels[rows, columns]), places
 
 
 def _painted(face: FacePicture, shape: BaseGeometry) -> NDArray[np.bool_]:

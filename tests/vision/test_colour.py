@@ -1,15 +1,12 @@
+import itertools
+
+import cv2
 import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from scanner.vision.colour import (
-    PaperWhite,
-    _with_own_cast,
-    lab_of,
-    linear_light,
-    paper_white,
-    wood_colour,
-)
+from scanner.vision.colour import PaperWhite, paper_white, wood_colour
+from scanner.vision.light import lab_of, linear_light
 from scanner.vision.picture import FacePicture, WoodColour
 
 WOOD = (0.46, 0.30, 0.17)  # shares of the paper's light
@@ -17,14 +14,18 @@ BOARD, PAPER = box(20, 60, 780, 200), box(0, 0, 800, 50)
 
 
 def as_seen(linear):
-    """Return the bytes of linear light 0..1 (sRGB) as phones make them.
+    """Return the bytes of linear light 0..1 (H, W, 3) (sRGB) as phones make them.
 
-    Bright light is pressed together and contrast deepened, by less than is undone.
+    Some light strays, bright light is pressed together, large differences are evened out, and
+    contrast is deepened: the last two by less than is undone.
     """
+    linear = np.asarray(linear, np.float32) + 0.005
     linear = np.where(linear > 0.5, 1 - 0.5 * np.exp(-(linear - 0.5) / 0.5), linear)
     low = 12.92 * linear
     high = 1.055 * np.power(np.maximum(linear, 1e-6), 1 / 2.4) - 0.055
     shown = np.where(linear <= 0.0031308, low, high)
+    around = cv2.blur(shown.mean(axis=2), (45, 45))
+    shown = shown * ((0.54 / (around + 0.02)) ** 0.08)[..., None]
     shown = shown + 0.03 * np.sin(2 * np.pi * (shown - 0.5))
     return np.round(255 * np.clip(shown, 0, 1)).astype(np.uint8)
 
@@ -69,13 +70,35 @@ def test_the_middle_byte_is_a_fifth_of_the_light():
     )
 
 
-@pytest.mark.parametrize("light", [(0.8, 0.8, 0.8), (0.9, 0.8, 0.6), (0.4, 0.45, 0.5)])
-def test_the_wood_has_its_colour_under_any_light(light):
-    found = colour_of(scene(light))
+def test_the_wood_has_one_colour_under_any_light():
+    found = [
+        colour_of(scene(light)) for light in ((0.8, 0.8, 0.8), (0.9, 0.8, 0.6), (0.4, 0.45, 0.5))
+    ]
     true = WoodColour(tuple(lab_of(np.array([WOOD]))[0]), 0.0)
+    for one, other in itertools.combinations(found, 2):
+        assert one.differs_by(other) < 1.5
     # The phone's own curve is another than the one that is undone: it is never known.
-    assert found.differs_by(true) < 4.0
-    assert found.spread < 1.0
+    assert all(one.differs_by(true) < 5.0 and one.spread < 1.0 for one in found)
+
+
+def test_print_and_paper_are_read_off_the_lines_that_sharpening_draws():
+    face = scene()
+    soft = cv2.GaussianBlur(face.pixels, (0, 0), 1.2).astype(float)
+    halo = cv2.GaussianBlur(soft, (0, 0), 1.5)
+    sharp = picture(np.round(np.clip(soft + 1.2 * (soft - halo), 0, 255)).astype(np.uint8))
+    assert np.abs(sharp.pixels[:50].astype(int) - face.pixels[:50]).max() > 15
+    plain, drawn = paper_white(face, PAPER), paper_white(sharp, PAPER)
+    assert drawn.ink == pytest.approx(plain.ink, rel=0.03)
+    assert drawn.light == pytest.approx(plain.light, rel=0.01)
+
+
+def test_a_blank_sheet_has_no_ink():
+    face = scene()
+    pixels = face.pixels.copy()
+    pixels[:50] = pixels[2, 2]
+    white = paper_white(picture(pixels), PAPER)
+    assert white.ink is None
+    assert wood_colour(picture(pixels), BOARD, (), white).differs_by(colour_of(face)) < 3.0
 
 
 def test_no_colour_is_told_where_spots_of_sun_lie_on_wood_and_paper():
@@ -84,14 +107,6 @@ def test_no_colour_is_told_where_spots_of_sun_lie_on_wood_and_paper():
 
     assert colour_of(scene(shade=spots)) is None
     assert colour_of(scene(shade=lambda x, y: np.where(x < 400, 1.0, 0.4) + 0 * y)) is not None
-
-
-def test_wood_shares_less_of_papers_red_and_stays_as_light():
-    wood, grey = np.array([WOOD]), np.full(3, 0.7)
-    assert _with_own_cast(wood, grey) == pytest.approx(wood)
-    before = lab_of(wood)[0]
-    after = lab_of(_with_own_cast(wood, grey * [1.1, 1.0, 1.0]))[0]
-    assert after[0] == pytest.approx(before[0], abs=0.01) and after[1] > before[1] + 0.5
 
 
 def test_a_shadow_over_board_and_paper_changes_nothing():
