@@ -54,3 +54,15 @@ def test_a_foot_lost_in_a_shadow_tells_nothing(arris):
 def test_the_straight_border_of_a_rule_is_no_foot(arris):
     out = told(arris + WANDERS, arris, is_hidden=True) - arris[REACHED]
     assert out.max() > 6.0
+
+
+def test_beside_wane_the_foot_holds_the_arris_where_it_runs_straight(arris):
+    inward = np.where(COLUMNS - np.arange(COLUMNS) > 75, 3.0 * WANDERS + 2.0, 0.0)
+    foot = arris - inward
+    out = told(foot + WANDERS, foot) - arris[REACHED]
+    straight = inward[REACHED] == 0.0
+    assert straight.mean() < 2 / 3
+    # Near to the wane the foot on both sides is asked.
+    assert out[straight][10:].max() < 2.5
+    # Where wane runs through to the foot nothing is known but what is told.
+    assert np.abs(out - (WANDERS - inward)[REACHED])[~straight].max() <= 2.5

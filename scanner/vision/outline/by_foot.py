@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.outline.bowed_line import bowed_line
+from scanner.vision.outline.bowed_line import STRAIGHT_MM, bowed_line
 from scanner.vision.outline.side import arris_over_foot
 
 if TYPE_CHECKING:
@@ -24,6 +24,9 @@ _NO_FACE = 5.0
 _PAST_MM = 3.0
 # Too few columns (of 4 mm) to tell a line by.
 _FEWEST = 30
+# Beside wane the foot runs straight along a part of the board only, at least so many columns long;
+# along so many together it must do so.
+_LEAST_PART, _TOGETHER = 60, 51
 
 
 def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
@@ -49,14 +52,38 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
     if len(known) < max(_LEAST_STRAIGHT * len(reached), _FEWEST):
         return told
     line, foot_straight = bowed_line(side.s_mm, by_foot, known)
-    _, straight = bowed_line(side.s_mm, side.t_mm[told.argmax(axis=0)], reached)
-    if foot_straight < _LEAST_STRAIGHT or straight >= foot_straight:
+    if foot_straight >= _LEAST_STRAIGHT:
+        return _within_line(side, told, line, reached, foot_straight)
+    for part in _straight_parts(by_foot - line, known):
+        share = float((np.abs(by_foot - line)[part] <= STRAIGHT_MM).mean())
+        told = _within_line(side, told, line, part, share)
+    return told
+
+
+def _within_line(
+    side: Side, told: Floats, line: Doubles, part: NDArray[np.intp], foot_straight: float
+) -> Floats:
+    """Return the log odds, those past the foot's line taken down along a part of the board."""
+    _, straight = bowed_line(side.s_mm, side.t_mm[told.argmax(axis=0)], part)
+    if straight >= foot_straight:
         return told
     past_mm = side.t_mm[:, None] - (line + _SLACK_MM)[None, :]
+    past_mm[:, np.setdiff1d(np.arange(told.shape[1]), part)] = -1.0
     last = np.clip((past_mm <= 0).sum(axis=0) - 1, 0, len(told) - 1)
     there = told[last, np.arange(told.shape[1])]
     falling = (there - _NO_FACE * np.maximum(past_mm, 0.0)).astype(np.float32)
     return np.where(past_mm > 0, np.minimum(told, falling), told)
+
+
+def _straight_parts(off_mm: Doubles, known: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+    """Return the long parts of the known columns along which a foot keeps to its line."""
+    on = np.abs(off_mm[known]) <= STRAIGHT_MM
+    if len(on) < _LEAST_PART:
+        return []
+    together = np.convolve(np.pad(on, _TOGETHER // 2, "edge"), np.ones(_TOGETHER), "valid")
+    edges = np.flatnonzero(np.diff(np.r_[0, together >= _LEAST_STRAIGHT * _TOGETHER, 0]))
+    runs = zip(edges[::2], edges[1::2], strict=True)
+    return [known[first:stop] for first, stop in runs if stop - first >= _LEAST_PART]
 
 
 def _shows_floor(side: Side, by_foot: Doubles) -> NDArray[np.bool_]:
