@@ -8,7 +8,7 @@ Nothing is ever deleted; a ``do`` row that was undone before something else was 
 
 import json
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
@@ -110,13 +110,31 @@ def known(connection: sqlite3.Connection, stamp: Stamp) -> bool:
 
 def is_stale(connection: sqlite3.Connection, stamp: Stamp, keys: set[Key] | None) -> bool:
     """Return whether another client changed one of the keys (None: anything) since the base."""
+    others = _changes_since(connection, stamp.base_revision, stamp.client)
+    return any(keys is None or keys & keys_of(_read_changes(changes)) for changes in others)
+
+
+def boards_touched(connection: sqlite3.Connection, since: int) -> set[str]:
+    """Return the ids of boards that rows after a revision changed, added or took away."""
+    return {
+        change.key[0]
+        for changes in _changes_since(connection, since)
+        for change in _read_changes(changes)
+        if change.table in ("board", "flaw")
+    }
+
+
+def _changes_since(
+    connection: sqlite3.Connection, since: int, not_by: str | None = None
+) -> Iterator[str]:
+    """Yield what each row after a revision changed; of an undo or redo, the row it walked over."""
     rows = connection.execute(
         """SELECT coalesce(aim.changes, row.changes) FROM journal AS row
            LEFT JOIN journal AS aim ON aim.number = row.target AND row.act <> 'do'
-           WHERE row.number > ? AND row.client <> ?""",
-        (stamp.base_revision, stamp.client),
+           WHERE row.number > ? AND row.client IS NOT ?""",
+        (since, not_by),
     )
-    return any(keys is None or keys & keys_of(_read_changes(changes)) for (changes,) in rows)
+    yield from (changes for (changes,) in rows)
 
 
 def write(

@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 
 from scanner.placement.layout import Layout, Placement
 from scanner.storage import journal, rows
@@ -139,7 +140,13 @@ def _row_of(connection: sqlite3.Connection, revision: int) -> tuple[int, int] | 
 
 def _layout(connection: sqlite3.Connection, number: int) -> Layout:
     row = connection.execute("SELECT value FROM layout WHERE number = ?", (number,)).fetchone()
-    return from_document(Layout, rows.parse(row[0]))
+    return _read_layout(row[0])
+
+
+# The page reads the newest several times after each tap, and the values are frozen.
+@lru_cache(maxsize=2 * _LAYOUTS_KEPT)
+def _read_layout(value: str) -> Layout:
+    return from_document(Layout, rows.parse(value))
 
 
 def _now() -> str:

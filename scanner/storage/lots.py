@@ -20,6 +20,7 @@ from scanner.placement.shop import Shop
 from scanner.storage import journal, layout_rows, picture_rows, rows
 from scanner.storage.hand_rules import HAND, HandRules
 from scanner.storage.journal import Act, Answer, Change, Stamp
+from scanner.storage.kept_boards import KeptBoards
 from scanner.storage.layout_rows import SavedLayout as SavedLayout
 from scanner.storage.parts_kept import DRAWINGS, Drawings, Drawn
 from scanner.storage.parts_kept import PartsText as PartsText
@@ -52,6 +53,8 @@ class Lot:
         self.path = path
         self.folder = photo_folder(path)
         self._turn = threading.RLock()
+        self._boards = KeptBoards(rows.read_boards)
+        self._standings = KeptBoards(rows.read_standings)
         with told_plainly(path):
             self._connection = connect(path)
 
@@ -69,12 +72,12 @@ class Lot:
     def boards(self) -> tuple[Board, ...]:
         """Return the boards in the order they came in."""
         with self._reading() as connection:
-            return tuple(rows.read_boards(connection))
+            return self._boards.all(connection)
 
     def standings(self) -> tuple[BoardStanding, ...]:
         """Return how far each board is looked over, quickly, in the order of the lot."""
         with self._reading() as connection:
-            return tuple(rows.read_standings(connection))
+            return self._standings.all(connection)
 
     def board(self, board_id: str) -> Board:
         """Return one board.
@@ -301,7 +304,7 @@ class Lot:
         found = rows.read_boards(connection, board_id)
         if not found:
             raise LotError(f"{self.path.name} has no board {board_id}", "choose one of its boards")
-        return found[0]
+        return found[0][2]
 
     def _set_fact(self, name: str, document: Json, stamp: Stamp, said: str) -> Answer:
         return self._do(

@@ -10,30 +10,38 @@ from typing import TypeVar
 from scanner.board.board import Board
 from scanner.board.flaw import Flaw, FlawState
 from scanner.storage.journal import Change
+from scanner.storage.kept_boards import BoardRow
 from scanner.storage.values import DocumentError, Json, from_document, to_document
 
 Kept = TypeVar("Kept")
 _ALL_BUT_FLAWS = tuple(field.name for field in fields(Board) if field.name != "flaws")
 
 
-def read_boards(connection: sqlite3.Connection, board_id: str | None = None) -> list[Board]:
+def read_boards(
+    connection: sqlite3.Connection, board_id: str | None = None
+) -> list[BoardRow[Board]]:
     """Return the boards in the order of the lot, each with its flaws; or only the named one."""
     flaws: dict[str, list[Flaw]] = {}
-    which, names = ("", ()) if board_id is None else (" WHERE board = ?", (board_id,))
+    which, names = _which(board_id, "WHERE board = ?")
     for board, value in connection.execute(
-        f"SELECT board, value FROM flaw{which} ORDER BY board, place, id", names
+        f"SELECT board, value FROM flaw {which} ORDER BY board, place, id", names
     ):
         flaws.setdefault(board, []).append(_flaw(value))
+    which, names = _which(board_id, "WHERE id = ?")
     # Put in order here: for rows as long as these SQLite would write a file to sort them.
-    rows = sorted(
-        connection.execute(
-            f"SELECT place, id, value FROM board{which.replace('board', 'id')}", names
-        )
-    )
-    return [_bare_board(value).with_flaws(tuple(flaws.get(name, ()))) for _, name, value in rows]
+    rows = sorted(connection.execute(f"SELECT place, id, value FROM board {which}", names))
+    return [
+        (place, name, _bare_board(value).with_flaws(tuple(flaws.get(name, ()))))
+        for place, name, value in rows
+    ]
 
 
-# A tap changes one row of a lot; the page reads all of its boards after each. The values are
+def _which(board_id: str | None, where: str) -> tuple[str, tuple[str, ...]]:
+    """Return a condition with its value, both empty where all boards are meant."""
+    return ("", ()) if board_id is None else (where, (board_id,))
+
+
+# A tap changes one row of a lot; errands read one board, or all, again and again. The values are
 # frozen, so one of them may be handed out again. Of a lot with more rows than are kept each reading
 # reads all anew (200 boards: 1.1 s instead of 0.02); kept they take some 0.13 MB a board.
 @lru_cache(maxsize=1000)
@@ -60,22 +68,31 @@ class BoardStanding:
         return not self.faces_to_do
 
 
-def read_standings(connection: sqlite3.Connection) -> list[BoardStanding]:
-    """Return the standing of each board; no outline is read, so a large lot stays quick."""
+def read_standings(
+    connection: sqlite3.Connection, board_id: str | None = None
+) -> list[BoardRow[BoardStanding]]:
+    """Return the standing of each board, or of the named one; no outline is read."""
+    which, names = _which(board_id, "WHERE board.id = ?")
     rows = connection.execute(
-        """SELECT id, count(flaw) FILTER (WHERE state = ?), one, two FROM (
+        f"""SELECT place, id, count(flaw) FILTER (WHERE state = ?), one, two FROM (
                SELECT board.id, board.place, flaw.id AS flaw,
                       json_extract(flaw.value, '$.state') AS state,
                       json_extract(board.value, '$.faces.1.looked_over') AS one,
                       json_extract(board.value, '$.faces.2.looked_over') AS two
-               FROM board LEFT JOIN flaw ON flaw.board = board.id)
+               FROM board LEFT JOIN flaw ON flaw.board = board.id {which})
            GROUP BY id ORDER BY place, id""",
-        (FlawState.POSSIBLE.value,),
+        (FlawState.POSSIBLE.value, *names),
     )
     return [
         # json_extract gives 1, 0, or None where the board has no such face.
-        BoardStanding(name, count, tuple(face for face, done in ((1, one), (2, two)) if done == 0))
-        for name, count, one, two in rows
+        (
+            place,
+            name,
+            BoardStanding(
+                name, count, tuple(face for face, done in ((1, one), (2, two)) if done == 0)
+            ),
+        )
+        for place, name, count, one, two in rows
     ]
 
 
