@@ -50,8 +50,8 @@ _NEAREST = 3
 _PAPER_MM_PER_PX = 1.0
 # A sheet of white paper has no print: less than this share of it is dark (a strip has a third).
 _LEAST_PRINTED = 0.05
-# Paper brighter than this is burnt out: nothing tells how much brighter it was.
-_BURNT = 0.95
+# Paper brighter than this is burnt out: nothing tells how much brighter it was, nor how it varies.
+_BURNT = 0.9
 # Under a tree spots of sun lie otherwise on wood than on the paper beside it. Where the paper is
 # by so much (natural logarithm) brighter here than there, and patches of the wood differ by so much
 # (delta E, middle), nothing tells which light fell on which: of 3100-3107 under a tree these were
