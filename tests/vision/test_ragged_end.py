@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from scanner.vision.outline.ragged_end import is_floor, is_ragged, straight_step
+from scanner.vision.outline.ragged_end import is_floor, is_met, is_ragged, straight_step
 from scanner.vision.outline.several import ArrisOdds
 from scanner.vision.picture import FacePicture
 from tests.vision.faces import CONCRETE, PALE
@@ -70,3 +70,9 @@ def test_a_saws_cut_is_not_ragged_for_one_splinter_and_a_paints_border_is():
     splinter = np.where(np.arange(40) == 20, 5.0, 0.1)
     assert not is_ragged(splinter)
     assert is_ragged(1.5 * np.sin(np.arange(40) / 5.0))
+
+
+def test_a_step_that_the_mapped_border_meets_nowhere_is_another_than_the_saws():
+    lapped = np.maximum(np.linspace(-4.0, 5.0, 40), 0.0)
+    assert is_met(lapped)
+    assert not is_met(lapped + 4.5)

@@ -22,7 +22,7 @@ from scanner.vision.outline.end_line import (
     slant_rad,
 )
 from scanner.vision.outline.face_map import LABEL_RIM_MM
-from scanner.vision.outline.ragged_end import is_floor, is_ragged, straight_step
+from scanner.vision.outline.ragged_end import is_floor, is_met, is_ragged, straight_step
 from scanner.vision.outline.several import ArrisOdds, SeenSides
 from scanner.vision.outline.wane import Past, lost_beside, sawn_line
 from scanner.vision.picture import FacePicture
@@ -272,7 +272,8 @@ class _Ground:
         if is_ragged(t - out_mm):
             straight = straight_step(view, line, outward, _CORNER_MM)
             straight_mm = np.interp(side.s_mm, ends_s, outward * (straight[:, 0] - zero))
-            line = line if is_floor(side, out_mm, straight_mm) else straight
+            if is_met(t - straight_mm) and not is_floor(side, out_mm, straight_mm):
+                line = straight
         line = on_the_step(view, line, _CORNER_MM)
         return np.asarray(line + self.origin)
 
