@@ -42,6 +42,11 @@ _SETTABLE_MM = 0.1
 _DENOMINATOR = 16
 
 
+def shortened(text: str) -> str:
+    """Return what somebody wrote, short enough to stand in a sentence."""
+    return text if len(text) <= 40 else f"{text[:37]}..."
+
+
 class LengthError(ValueError):
     """A text that should be a length is none; its message says how to write one."""
 
@@ -87,7 +92,9 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
     doubtful = _THOUSANDS.search(rest)
     if doubtful:
         whole, point = doubtful.group().replace(",", ""), doubtful.group().replace(",", ".")
-        raise LengthError(f'"{text}" may mean {whole} or {point} (write it without the comma)')
+        raise LengthError(
+            f'"{shortened(text)}" may mean {whole} or {point} (write it without the comma)'
+        )
     total, terms, before = 0.0, 0, ""
     while rest:
         match = _TERM.match(rest)
@@ -105,7 +112,9 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
         if match.group(2) is None:
             break
     if rest or not terms:
-        raise LengthError(f'"{text}" is no length (write it like 23 1/2, 23.5 in or 597 mm)')
+        raise LengthError(
+            f'"{shortened(text)}" is no length (write it like 23 1/2, 23.5 in or 597 mm)'
+        )
     return total
 
 

@@ -19,7 +19,7 @@ def test_a_problem_survives_the_way_from_another_process(kind):
 
 
 def test_a_disk_that_fills_up_under_a_temporary_file_is_said_plainly(capsys, monkeypatch):
-    def fill_up():
+    def fill_up(**given):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr("scanner.cli.run.app", fill_up)
@@ -30,7 +30,7 @@ def test_a_disk_that_fills_up_under_a_temporary_file_is_said_plainly(capsys, mon
 
 
 def test_another_fault_of_the_system_is_not_called_a_full_disk(monkeypatch):
-    def fail():
+    def fail(**given):
         raise OSError(errno.EIO, os.strerror(errno.EIO))
 
     monkeypatch.setattr("scanner.cli.run.app", fail)

@@ -9,7 +9,7 @@ from scanner.app.board_looks import looks_of_pictures
 from scanner.app.likeness_in_lot import AlikeLine, line_of
 from scanner.app.piece_wood import PieceWood, wood_of_files, wood_of_lot
 from scanner.errors import BoardError
-from scanner.files.picture_file import png_bytes, read_picture
+from scanner.files.picture_file import open_picture, png_bytes
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.alike import Alike, is_of_kind, looks_words, sorted_by_likeness, why_words
 from scanner.sheets.alike_sheet import Strip, alike_sheet
@@ -126,7 +126,7 @@ def _faces(
     for number, face in sorted(board.faces.items()):
         path = picture_of(board, number)
         if path is not None and path.is_file() and face.mm_per_px and face.picture_origin:
-            picture = read_picture(path.read_bytes())
+            picture = open_picture(path)
             x, y = face.picture_origin
             low_x, low_y, high_x, high_y = face.outline.bounds
             mm = face.mm_per_px

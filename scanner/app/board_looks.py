@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.board.looks import Looks
-from scanner.files.picture_file import read_picture
+from scanner.files.picture_file import open_picture
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -55,7 +55,7 @@ def looks_of_pictures(
     for number in board.faces:
         path = picture_of(board, number)
         if path is not None and path.is_file():
-            pictures[number] = np.asarray(read_picture(path.read_bytes()), dtype=np.uint8)
+            pictures[number] = np.asarray(open_picture(path), dtype=np.uint8)
     seen = looks_of(_woods(board, pictures), board.thickness.value_mm)
     if known.ring_mm is not None:
         return replace(known, rings=seen.rings)

@@ -15,7 +15,7 @@ from scanner.board.ring_facts import (  # noqa: TC001 (stored classes are read b
 )
 from scanner.board.rings_by_hand import rings_by_hand
 from scanner.errors import LotError, PhotoError
-from scanner.files.picture_file import read_picture
+from scanner.files.picture_file import open_picture
 from scanner.storage.lots import Action
 from scanner.storage.values import to_document
 from scanner.units import length_text
@@ -131,7 +131,7 @@ def tap_ring(lot: Lot, kept: KeptEnd, taps: tuple[tuple[float, float], ...]) -> 
     path = lot.picture(kept.plain)
     if path is None:
         raise LotError("the picture of this end is not here any more", "add its photo again")
-    pixels = np.asarray(read_picture(path.read_bytes()))
+    pixels = np.asarray(open_picture(path))
     rows, columns = pixels.shape[:2]
     width, thickness = kept.size_mm
     points = tuple((x * width / columns, y * thickness / rows) for x, y in taps)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.board.grain import course_deg
-from scanner.files.picture_file import read_picture
+from scanner.files.picture_file import open_picture
 from scanner.placement.rules.follow import follows, turn_deg
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def _of_face(
     path = picture_of(board, number)
     if path is None or not path.is_file() or face.mm_per_px is None or face.picture_origin is None:
         return None
-    pixels = np.asarray(read_picture(path.read_bytes()).convert("RGB"))
+    pixels = np.asarray(open_picture(path).convert("RGB"))
     shown = (flaw.outlines[number] for flaw in board.flaws_on(number) if flaw.counts)
     return of_picture(pixels, face.mm_per_px, face.picture_origin, face.outline, tuple(shown))
 

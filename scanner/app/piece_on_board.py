@@ -11,7 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.seen_piece import SeenPiece, with_seen
 from scanner.board.volume import is_measured
 from scanner.errors import BoardError, PhotoError
-from scanner.files.picture_file import read_picture
+from scanner.files.picture_file import open_picture
 from scanner.geometry.polygons import mirrored
 from scanner.lot.colour_words import colour_words
 
@@ -166,7 +166,7 @@ def stretch_of(
     face, path = board.faces[place.face], picture_of(board, place.face)
     if path is None or face.picture_origin is None or face.mm_per_px is None:
         raise BoardError(f"{board.id} has no picture of face {place.face}", "scan it again")
-    pixels = np.asarray(read_picture(path.read_bytes()))
+    pixels = np.asarray(open_picture(path))
     mm, (left, top) = face.mm_per_px, face.picture_origin
     c0, r0 = round((place.x_mm - left) / mm), round((place.y_mm - top) / mm)
     c1 = c0 + max(2, round(place.length_mm / mm))

@@ -9,7 +9,7 @@ import numpy as np
 
 from scanner.board.flaw import FlawKind
 from scanner.errors import SettingsError
-from scanner.files.picture_file import read_picture
+from scanner.files.picture_file import open_picture
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -85,7 +85,7 @@ def prints_of(board: Board, picture_of: Callable[[Board, int], Path | None]) -> 
         path = picture_of(board, number)
         if path is None or not path.is_file() or not face.mm_per_px or not face.picture_origin:
             continue
-        pixels = np.asarray(read_picture(path.read_bytes()))
+        pixels = np.asarray(open_picture(path))
         wood = painted((face.outline,), face.picture_origin, face.mm_per_px, pixels.shape)
         marks = tuple(
             flaw.outlines[number] for flaw in board.flaws_on(number) if flaw.kind is FlawKind.MARKED

@@ -10,7 +10,7 @@ from scanner.app.follow_grain import grain_said
 from scanner.app.many import cores_worth, work_through
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
-from scanner.files.picture_file import read_picture
+from scanner.files.picture_file import open_picture
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.money import Money, money_of
 from scanner.placement.machines import machines_said, snipe_said
@@ -166,4 +166,4 @@ def waiting_pictures(
 
 
 def _opened(path: Path, coarser: int) -> Image.Image:
-    return read_picture(path.read_bytes(), coarser)
+    return open_picture(path, coarser)

@@ -15,7 +15,7 @@ from scanner.app.page_words import read_typed
 from scanner.app.trust_test import PHONES
 from scanner.board.carry_over import Moves, carry_over, was_spoken_of
 from scanner.errors import BoardError, PhotoError
-from scanner.files.picture_file import read_picture
+from scanner.files.picture_file import open_picture
 from scanner.storage.lots import Action, with_stored_pictures
 
 if TYPE_CHECKING:
@@ -212,7 +212,7 @@ def _picture(path: Path | str | None, board: Board, number: int) -> FacePicture 
     file = Path(path)
     if not file.is_file():
         return None
-    pixels: NDArray[np.uint8] = np.array(read_picture(file.read_bytes()), dtype=np.uint8)
+    pixels: NDArray[np.uint8] = np.array(open_picture(file), dtype=np.uint8)
     seen = np.ones(pixels.shape[:2], dtype=np.bool_)
     return FacePicture(
         pixels, face.mm_per_px, face.picture_origin, face.u_scale, board.outline_u_mm, seen

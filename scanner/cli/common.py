@@ -56,12 +56,16 @@ def say(line: str) -> None:
 
 @contextmanager
 def bar(title: str) -> Iterator[Any]:
-    """Yield ``report(step, share)``, drawn as a progress bar on the terminal's error stream."""
+    """Yield ``report(step, share)``, drawn as a progress bar on the terminal's error stream.
+
+    Where that is no terminal nothing is drawn: a refusal is one sentence there, and nothing else.
+    """
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     columns = (TextColumn("{task.description:<34}"), BarColumn(bar_width=28), TimeElapsedColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=False) as progress:
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, disable=not console.is_terminal) as progress:
         task = progress.add_task(title, total=1.0)
 
         def report(step: str, share: float) -> None:

@@ -26,7 +26,7 @@ def place(
     work: Annotated[
         int | None, typer.Option(min=1, help="Number of search steps instead: repeatable.")
     ] = None,
-    seed: Annotated[int, typer.Option(help="Of the search.")] = 1,
+    seed: Annotated[int, typer.Option(min=0, help="Of the search.")] = 1,
     keep: Annotated[
         Path | None, typer.Option(help="A former layout.json: its locked and cut parts stay.")
     ] = None,

@@ -1,7 +1,7 @@
 """Run the command: exit status, and problems as one sentence."""
 
 import sys
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from scanner.cli.common import app
 from scanner.errors import FileError, ScannerError
@@ -13,7 +13,7 @@ _STOPPED = 130
 def main() -> None:
     """Run the command ``bothfaces``: status 0 done, 1 a bug, 2 the user can mend it."""
     try:
-        app()
+        ended = app(prog_name="bothfaces", standalone_mode=False)
     except ScannerError as problem:
         _refuse(problem)
     except OSError as problem:
@@ -21,11 +21,29 @@ def main() -> None:
             raise
         # A temporary file: what is kept is written whole, and says its own sentence.
         _refuse(FileError("the disk is full, so the work was not done", "make room and try again"))
-    except SystemExit as end:
+    except Exception as problem:
+        # A wrong option or argument. Typer's class for it has no public name, and its own way of
+        # telling it is a box of several lines.
+        if not hasattr(problem, "format_message"):
+            raise
+        _refuse_misuse(problem)
+    if ended:
         # Ctrl-C: typer catches it, gives this status and says nothing.
-        if end.code == _STOPPED:
+        if ended == _STOPPED:
             print("stopped; nothing half-written was left", file=sys.stderr)
-        raise
+        raise SystemExit(ended)
+
+
+def _refuse_misuse(problem: Exception) -> NoReturn:
+    misuse: Any = problem
+    if type(problem).__name__ == "NoArgsIsHelpError":
+        misuse.show()
+    else:
+        said = misuse.format_message().rstrip(".")
+        # The parser itself does not know in which command it is.
+        command = misuse.ctx.command_path if misuse.ctx else "bothfaces"
+        print(f"{said}: see {command} --help.", file=sys.stderr)
+    raise SystemExit(2) from None
 
 
 def _refuse(problem: ScannerError) -> NoReturn:

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
-from scanner.units import LengthError, read_length_mm, read_quarters
+from scanner.units import LengthError, read_length_mm, read_quarters, shortened
 
 # Under 1 mm or over 20 m nobody means a part: the unit went missing.
 _SMALLEST_MM, _LARGEST_MM = 1.0, 20_000.0
@@ -19,20 +19,22 @@ def _units(info: ValidationInfo) -> str:
 
 def _number(value: object, what: str) -> float:
     if isinstance(value, bool):
-        raise ValueError(f'"{value}" is no {what}')
+        raise ValueError(f'"{shortened(str(value))}" is no {what}')
     if isinstance(value, (int, float)):
         return float(value)
     text = str(value).strip().replace(",", ".")
     text = text.replace("−", "-")  # noqa: RUF001 (as above)
     if not re.fullmatch(r"[+-]?(\d+(\.\d*)?|\.\d+)", text):
-        raise ValueError(f'"{value}" is no {what}')
+        raise ValueError(f'"{shortened(str(value))}" is no {what}')
     return float(text)
 
 
 def read_size(value: object, info: ValidationInfo) -> float:
     """Return a size in mm: a text with or without unit; a JSON number is mm."""
     if isinstance(value, bool) or not isinstance(value, (str, int, float)):
-        raise ValueError(f'"{value}" is no length (write it like 23 1/2 in or 597 mm)')
+        raise ValueError(
+            f'"{shortened(str(value))}" is no length (write it like 23 1/2 in or 597 mm)'
+        )
     if isinstance(value, str):
         if value.strip().startswith(_MINUS):
             raise ValueError(f'must be more than 0, not "{value.strip()}"')
@@ -45,9 +47,11 @@ def read_size(value: object, info: ValidationInfo) -> float:
     if size <= 0:
         raise ValueError(f'must be more than 0, not "{value}"')
     if size < _SMALLEST_MM:
-        raise ValueError(f'"{value}" is under 1 mm (is the unit missing, such as 3/4 in?)')
+        raise ValueError(
+            f'"{shortened(str(value))}" is under 1 mm (is the unit missing, such as 3/4 in?)'
+        )
     if size > _LARGEST_MM:
-        raise ValueError(f'"{value}" is over 20 m (is it the wrong unit?)')
+        raise ValueError(f'"{shortened(str(value))}" is over 20 m (is it the wrong unit?)')
     return size
 
 
@@ -74,7 +78,7 @@ def read_count(value: object) -> int:
     """Return a whole number."""
     number = _number(value, "whole number")
     if not math.isfinite(number) or number != int(number):
-        raise ValueError(f'"{value}" is no whole number')
+        raise ValueError(f'"{shortened(str(value))}" is no whole number')
     return int(number)
 
 

@@ -22,7 +22,7 @@ def csv_rows(
     Parameters
     ----------
     text
-        Cells parted by commas or semicolons; a header row first.
+        Cells parted by commas, semicolons or tabs; a header row first.
     name
         The file's name, for the sentences.
     columns, required
@@ -30,16 +30,18 @@ def csv_rows(
     error
         What to raise where the table is wrong.
     """
-    delimiter = _delimiter(text)
+    delimiter, ahead = _delimiter(text)
+    # An old Mac's line ends are line ends too.
+    lines = io.StringIO(text, newline=None)
     try:
-        table = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
+        table = list(csv.reader(lines, delimiter=delimiter, strict=True))
     except csv.Error as problem:
         raise error(
             f"{name} is no proper CSV ({problem})", "look for a quote mark that is not closed"
         ) from None
     filled = [
         (n, [c.strip() for c in row]) for n, row in enumerate(table, 1) if any(map(str.strip, row))
-    ]
+    ][ahead:]
     if not filled:
         raise error(f"{name} is empty", f"start with a row of columns: {listed(required)}")
     header_number, raw_header = filled[0]
@@ -82,9 +84,15 @@ def listed(names: Sequence[str]) -> str:
     return ", ".join(names)
 
 
-def _delimiter(text: str) -> str:
+def _delimiter(text: str) -> tuple[str, int]:
+    """Return what parts the cells, and how many lines say that before the header."""
     header = next((line for line in text.splitlines() if line.strip()), "")
-    return ";" if header.count(";") > header.count(",") else ","
+    # A spreadsheet's own first line: "sep=;".
+    told = re.fullmatch(r"\s*sep=([,;\t])\s*", header, re.IGNORECASE)
+    if told:
+        return told.group(1), 1
+    # What is pasted from a spreadsheet has tabs.
+    return max((",", ";", "\t"), key=header.count), 0
 
 
 def _refuse_header(

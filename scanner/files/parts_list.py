@@ -1,7 +1,7 @@
 """Parts lists in: ``parts.csv`` and ``parts.json``, and ``parts.json`` out."""
 
-import json
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -22,9 +22,10 @@ from scanner.files.cells import (
 )
 from scanner.files.csv_table import csv_rows, refuse_unknown
 from scanner.files.json_text import json_text, rounded
-from scanner.files.rows import Row, complaint, read_text, shown
+from scanner.files.rows import Row, complaint, json_of, read_text, shown
 from scanner.files.shape_file import Points, read_shape
 from scanner.placement.parts import Faces, Part, PartsList
+from scanner.units import shortened
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 MAX_COPIES = 10_000
@@ -33,10 +34,20 @@ MAX_ROWS = 5_000
 _SHAPE_OFF_MM = 1.0
 
 
+def _one_name(value: object) -> object:
+    """Return a name as it is compared: on one line, letters with accents written one way."""
+    if not isinstance(value, str):
+        return value
+    name = unicodedata.normalize("NFC", " ".join(value.split()))
+    if any(unicodedata.category(letter) == "Cc" for letter in name):
+        raise ValueError("has a sign that cannot be printed (write the name anew)")
+    return name
+
+
 class PartRow(Row):
     """One row of a parts list, sizes finished."""
 
-    name: Annotated[str, Field(min_length=1, max_length=60)]
+    name: Annotated[str, BeforeValidator(_one_name), Field(min_length=1, max_length=60)]
     quantity: Annotated[int, BeforeValidator(read_count), Field(ge=1, le=MAX_COPIES)]
     length: Size
     width: Size
@@ -212,13 +223,7 @@ def parts_json(parts: PartsList) -> str:
 
 
 def _json_rows(text: str, name: str) -> list[tuple[int, Mapping[str, Any]]]:
-    try:
-        loose = json.loads(text)
-    except json.JSONDecodeError as problem:
-        what = f"{name} is no JSON (line {problem.lineno}, column {problem.colno}: {problem.msg})"
-        raise PartsListError(what, "mend that line") from None
-    except RecursionError:
-        raise PartsListError(f"{name} is nested too deep", "make the file anew") from None
+    loose = json_of(text, name, "mend that line", PartsListError)
     if isinstance(loose, dict):
         if loose.get("format") != "parts":
             what = f'{name} is no parts list (its "format" is {shown(loose.get("format"))})'
@@ -249,7 +254,7 @@ def _part_of(cells: Mapping[str, Any], where: str, units: str) -> Part:
         row = PartRow.model_validate(dict(cells), context={"units": units}, strict=False)
     except ValidationError as problem:
         error: Mapping[str, Any] = problem.errors(include_url=False)[0]
-        label = f'{where} ("{cells["name"]}")' if cells.get("name") else where
+        label = f'{where} ("{shortened(str(cells["name"]))}")' if cells.get("name") else where
         column = str(error["loc"][0]) if error["loc"] else ""
         if error["type"] == "missing":
             raise PartsListError(f"{label}, column {column} is empty", "fill it in") from None

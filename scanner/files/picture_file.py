@@ -7,7 +7,11 @@ from typing import TYPE_CHECKING
 
 from PIL import Image
 
+from scanner.errors import FileError
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -27,6 +31,23 @@ def png_bytes(picture: Image.Image) -> bytes:
     out = io.BytesIO()
     picture.save(out, "PNG", optimize=False)
     return out.getvalue()
+
+
+def open_picture(path: Path, coarser: int = 1) -> Image.Image:
+    """Return the flat picture in a file, as RGB (see `read_picture`).
+
+    Raises
+    ------
+    FileError
+        It cannot be read, or is none or only half of one.
+    """
+    try:
+        return read_picture(path.read_bytes(), coarser)
+    except (OSError, SyntaxError, ValueError) as problem:
+        raise FileError(
+            f"{path}, a board's flat picture, is damaged or none",
+            "copy or scan it again, or set its picture in board.json to null",
+        ) from problem
 
 
 def read_picture(content: bytes, coarser: int = 1) -> Image.Image:

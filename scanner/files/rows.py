@@ -1,5 +1,6 @@
 """What all our files share: strict rows, reading a text, and errors as one sentence."""
 
+import codecs
 import difflib
 import json
 from collections.abc import Iterable, Mapping
@@ -9,6 +10,7 @@ from typing import Any, NoReturn, TypeVar
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from scanner.errors import FileError, ScannerError
+from scanner.units import shortened
 
 # Far above any real board (an outline at 0.5 mm steps is under 1 MB); a wrong file stays cheap.
 MAX_BYTES = 50_000_000
@@ -36,7 +38,9 @@ def read_text(path: Path, *, fallback_encoding: str | None = None) -> str:
     try:
         if path.stat().st_size > MAX_BYTES:
             raise FileError(f"{path} is too big to be one of our files", "choose another file")
-        raw = path.read_bytes()
+        with path.open("rb") as stream:
+            # What tells no size (a device) has no end either.
+            raw = stream.read(MAX_BYTES + 1)
     except FileNotFoundError:
         raise FileError(f"there is no file {path}", "look at its name and folder") from None
     except IsADirectoryError:
@@ -45,14 +49,40 @@ def read_text(path: Path, *, fallback_encoding: str | None = None) -> str:
         raise FileError(f"{path} may not be read", "change its permissions") from None
     except OSError as problem:
         raise FileError(f"{path} cannot be read ({problem.strerror})", "try again") from None
-    for encoding in ("utf-8-sig", fallback_encoding):
+    if len(raw) > MAX_BYTES:
+        raise FileError(f"{path} is too big to be one of our files", "choose another file")
+    # Spreadsheets' "Unicode text" begins with the mark of UTF-16.
+    marked = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    for encoding in ("utf-16",) if marked else ("utf-8-sig", fallback_encoding):
         if encoding is None:
             continue
         try:
-            return raw.decode(encoding)
+            text = raw.decode(encoding)
         except UnicodeDecodeError:
             continue
+        if "\0" not in text:
+            return text
     raise FileError(f"{path} is no UTF-8 text", "save it as UTF-8 text, or choose another file")
+
+
+def json_of(text: str, where: str, mend: str, kind: type[ScannerError]) -> object:
+    """Return what a JSON text holds; ``where`` names the file in the refusal.
+
+    Raises
+    ------
+    ScannerError
+        Of the class ``kind``: it is no JSON, or none that anybody wrote.
+    """
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError as problem:
+        what = f"{where} is no JSON (line {problem.lineno}, column {problem.colno}: {problem.msg})"
+        raise kind(what, mend) from None
+    except ValueError:
+        # Python reads no whole number of more than 4300 figures.
+        raise kind(f"{where} has a number that is far too long", "mend that number") from None
+    except RecursionError:
+        raise kind(f"{where} is nested too deep", "make the file anew") from None
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
@@ -68,8 +98,7 @@ def place_of(loc: tuple[int | str, ...]) -> str:
 
 def shown(value: object) -> str:
     """Return a value as a short text for a sentence."""
-    text = json.dumps(value, ensure_ascii=False, default=str)
-    return text if len(text) <= 40 else f"{text[:37]}..."
+    return shortened(json.dumps(value, ensure_ascii=False, default=str))
 
 
 def complaint(error: Mapping[str, Any]) -> str:
@@ -95,6 +124,17 @@ def complaint(error: Mapping[str, Any]) -> str:
             return f"must be a text, not {given}"
         case "literal_error" | "enum":
             return f"must be {context['expected']}, not {given}"
+        case "string_too_short":
+            return "must not be empty"
+        case "string_too_long" | "too_long" if isinstance(error.get("input"), str):
+            return f"must have {context['max_length']} letters at most, not {given}"
+        case "string_pattern_mismatch":
+            return (
+                "becomes part of file names: begin with a letter or figure and use only these,"
+                f" - and _, not {given}"
+            )
+        case "dict_type" | "model_type" | "model_attributes_type":
+            return f"must be a record, not {given}"
         case "too_short":
             return f"needs {context['min_length']} or more entries, not {context['actual_length']}"
         case "too_long":
@@ -127,7 +167,8 @@ def refuse(
         near = nearest(str(loc[-1]), field_names(model))
         mend = f'write "{near}", or take the field out' if near else "take the field out"
         raise kind(f'{where} has an unknown field "{place_of(loc)}"{more}', mend) from problem
-    what = f"{where}, field {place_of(loc)}{more}, {complaint(error)}"
+    at = f"{where}, field {place_of(loc)}{more}," if loc else f"{where}{more}:"
+    what = f"{at} {complaint(error)}"
     raise kind(what, "mend it, or make the file anew") from problem
 
 
@@ -148,13 +189,7 @@ def record_of(
     text: str, where: str, model: type[RowT], format_name: str, kind: type[ScannerError]
 ) -> RowT:
     """Return the record in a JSON text; ``where`` names the file in errors (see ``read_json``)."""
-    try:
-        loose = json.loads(text)
-    except json.JSONDecodeError as problem:
-        what = f"{where} is no JSON (line {problem.lineno}, column {problem.colno}: {problem.msg})"
-        raise kind(what, "mend that line, or make the file anew") from None
-    except RecursionError:
-        raise kind(f"{where} is nested too deep", "make the file anew") from None
+    loose = json_of(text, where, "mend that line, or make the file anew", kind)
     if not isinstance(loose, dict) or loose.get("format") != format_name:
         found = shown(loose.get("format")) if isinstance(loose, dict) else "no object"
         what = f'{where} is no {format_name} file (its "format" is {found})'

@@ -49,7 +49,7 @@ def is_shape(text: str, name: str) -> bool:
         return False
     try:
         loose = json.loads(text.lstrip("\ufeff"))
-    except (json.JSONDecodeError, RecursionError):
+    except (ValueError, RecursionError):
         return False
     return isinstance(loose, dict) and "outline" in loose
 
@@ -86,7 +86,7 @@ def shape_in(text: str, path: str) -> Points:
 def _of_json(text: str, path: str) -> tuple[Points, Points]:
     try:
         loose = json.loads(text)
-    except (json.JSONDecodeError, RecursionError):
+    except (ValueError, RecursionError):
         raise PartsListError(
             f"{path} is neither SVG nor JSON", "name an .svg, or a .json with outline and grain"
         ) from None

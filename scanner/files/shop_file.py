@@ -26,6 +26,7 @@ Small = Annotated[float, BeforeValidator(_length), Field(ge=0, le=100)]
 Trim = Annotated[float, BeforeValidator(_length), Field(ge=0, le=600)]
 Width = Annotated[float, BeforeValidator(_length), Field(gt=0, le=2000)]
 Length = Annotated[float, BeforeValidator(_length), Field(ge=0, le=6000)]
+PieceLength = Annotated[float, BeforeValidator(_length), Field(gt=0, le=6000)]
 FootCost = Annotated[float, Field(ge=0, le=1_000_000)]
 
 # "white ash 8/4": the thickness class is the last word.
@@ -42,7 +43,7 @@ class ShopRow(Row):
     length_allowance_mm: Trim | None = None
     width_allowance_mm: Small | None = None
     cleanup_mm: Small | None = None
-    piece_length_mm: Length | None = None
+    piece_length_mm: PieceLength | None = None
     shortest_piece_mm: Length | None = None
     jointer_width_mm: Width | None = None
     planer_width_mm: Width | None = None
@@ -82,6 +83,10 @@ def _record_of(text: str, where: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as problem:
         what = f"{where} is no TOML ({str(problem)[:1].lower()}{str(problem)[1:]})"
         raise SettingsError(what, "write one key = value a line") from None
+    except ValueError:
+        # Python reads no whole number of more than 4300 figures.
+        what = f"{where} has a number that is far too long"
+        raise SettingsError(what, "mend that number") from None
     except RecursionError:
         what = f"{where} is no TOML of ours (brackets within brackets without end)"
         raise SettingsError(what, "write one key = value a line") from None

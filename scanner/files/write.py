@@ -22,8 +22,11 @@ def refuse_unwritable(folder: Path) -> None:
         It is a file, may not be written, or the disk is full or read-only.
     """
     place = folder
-    while not place.exists() and place != place.parent:
-        place = place.parent
+    try:
+        while not place.exists() and place != place.parent:
+            place = place.parent
+    except OSError as problem:
+        raise _sentence(problem, folder) from problem
     if not place.is_dir():
         raise FileError(f"{place} is a file, not a folder", "choose another folder with -o")
     try:

@@ -41,6 +41,13 @@ PARTS = {
     "two parts of one name": (GOOD + "rail,1,300,60,19,both\n", "rail"),
     "no rows": ("name,quantity,length,width,thickness,faces\n", "no"),
     "a broken quantity": (GOOD.replace("rail,2", "rail,2.5"), "2.5"),
+    "a figure without end": (GOOD.replace("600", "9" * 5000), "no length"),
+    "a name without end": (GOOD.replace("rail", "r" * 300), "60 letters at most"),
+    "a name that cannot be printed": (GOOD.replace("rail", "ra\x1bil"), "cannot be printed"),
+    "one name with its accent written two ways": (
+        GOOD.replace("rail", "pi\u00e8ce") + GOOD.replace("rail", "pie\u0300ce").split("\n")[1],
+        "also the name in row 2",
+    ),
 }
 
 
@@ -139,6 +146,53 @@ def test_options_that_cannot_be_meant_are_refused_before_any_photo_is_read(
 ):
     ran = run(capsys, monkeypatch, "scan", tmp_path / "gone.jpg", "-o", tmp_path / "B", *options)
     refused(ran, word)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["bogus"], "No such command 'bogus': see bothfaces --help."),
+        (["place"], "Missing argument 'parts': see bothfaces place --help."),
+        (["place", "a", "b", "--seed", "-5"], "'--seed'"),
+        (["place", "a", "b", "--seed"], "'--seed' requires an argument"),
+        (["scan", "--colour", "red"], "No such option: --colour"),
+        (["place", "gone.csv", "b"], "there is no file gone.csv"),
+    ],
+)
+def test_a_command_that_cannot_be_meant_gets_one_sentence_and_no_more(
+    arguments, said, capsys, monkeypatch
+):
+    ran = run(capsys, monkeypatch, *arguments)
+    refused(ran, said)
+    assert len(ran.err.strip().splitlines()) == 1
+
+
+def test_a_command_without_a_word_tells_what_there_is(capsys, monkeypatch):
+    ran = run(capsys, monkeypatch)
+    assert ran.status == 2 and "scan" in ran.out + ran.err
+
+
+def test_a_board_whose_flat_picture_is_none_is_refused(tmp_path, capsys, monkeypatch):
+    parts, board = tmp_path / "parts.csv", tmp_path / "board.json"
+    parts.write_text(GOOD)
+    record = json.loads(board_json(ash_board()))
+    face = record["faces"]["1"]
+    face |= {"picture": "face.jpg", "mm_per_px": 0.5, "picture_origin": [0.0, 0.0]}
+    board.write_text(json.dumps(record))
+    (tmp_path / "face.jpg").write_bytes(b"no picture")
+    out = tmp_path / "o"
+    ran = run(capsys, monkeypatch, "place", parts, board, "-o", out, "--work", 1)
+    refused(ran, "face.jpg", "damaged")
+    assert not out.exists()
+
+
+def test_an_output_folder_with_a_name_too_long_is_refused(
+    tmp_path, board_file, capsys, monkeypatch
+):
+    parts = tmp_path / "parts.csv"
+    parts.write_text(GOOD)
+    ran = run(capsys, monkeypatch, "place", parts, board_file, "-o", tmp_path / ("o" * 300))
+    refused(ran, "was not written")
 
 
 def test_an_unknown_schema_is_refused(capsys, monkeypatch):

@@ -37,7 +37,10 @@ def test_a_plain_row_is_read():
     [
         "\ufeff" + RAIL,
         RAIL.replace("\n", "\r\n"),
+        RAIL.replace("\n", "\r"),
         RAIL.replace(",", ";"),
+        RAIL.replace(",", "\t"),
+        "sep=;\n" + RAIL.replace(",", ";"),
         f"\n{RAIL}\n,,,,,\n",
         RAIL.replace("name,quantity", "Name, Quantity"),
         RAIL.replace("rail,2", '"rail","2"'),
@@ -84,6 +87,11 @@ def test_old_spreadsheets_that_do_not_save_utf_8_are_read(tmp_path):
     path = tmp_path / "parts.csv"
     path.write_bytes(RAIL.replace("rail", "Füllung").encode("cp1252"))
     assert read_parts(path)[0].name == "Füllung"
+    path.write_text(RAIL.replace("rail", "Füllung").replace(",", "\t"), encoding="utf-16")
+    assert read_parts(path)[0].name == "Füllung"
+    path.write_text(RAIL, encoding="utf-16-le")
+    with pytest.raises(FileError, match="is no UTF-8 text"):
+        read_parts(path)
 
 
 @pytest.mark.parametrize(

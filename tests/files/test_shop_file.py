@@ -40,6 +40,9 @@ def test_an_inch_shop_has_inch_native_defaults(tmp_path):
         ('units = "cm"', "must be 'mm' or 'inch'"),
         ("kerf_mm 3.2", "is no TOML"),
         ("kerf_mm = nan", "must be a number"),
+        ("piece_length_mm = 0", "more than 0"),
+        ("kerf_mm = " + "9" * 5000, "far too long"),
+        ("price_per_board_foot = 3", "must be a record"),
     ],
 )
 def test_a_wrong_setting_is_named(text, says, tmp_path):

@@ -2,19 +2,21 @@
 
 import json
 import os
+from pathlib import Path
 
 import pytest
 
 from scanner.errors import BoardError, FileError, PartsListError, SettingsError
-from scanner.files import boards_list, rows
+from scanner.files import board_file, boards_list, parts_list, rows
 from scanner.files.boards_list import boards_of_text, read_boards_list
 from scanner.files.camera_profiles import read_profiles
 from scanner.files.parts_list import read_parts
 from scanner.files.sample_set import read_sample_set
-from scanner.files.shape_file import is_shape, read_shape
+from scanner.files.shape_file import is_shape, read_shape, shape_in
 from scanner.files.svg_path import path_points
 from scanner.files.typed import read_corners, read_taped
 from scanner.files.write import write_files
+from tests import common
 
 SQUARE = {"outline": [[0, 0], [9, 0], [9, 4], [0, 4]], "grain": [[0, 0], [9, 0]]}
 
@@ -30,6 +32,32 @@ def test_a_file_that_cannot_be_read_says_why(tmp_path, monkeypatch):
         rows.read_text(tmp_path / "long.csv")
     with pytest.raises(FileError, match="choose another file for --profile"):
         read_profiles(tmp_path)
+
+
+def test_a_number_without_end_is_refused_in_every_file_of_ours(tmp_path):
+    text = '{"format": "parts", "version": 1, "parts": [' + "9" * 5000 + "]}"
+    with pytest.raises(PartsListError, match="a number that is far too long"):
+        parts_list.read_parts_text(text, "parts.json")
+    with pytest.raises(BoardError, match="a number that is far too long"):
+        board_file.board_from_text(text, "board.json")
+    with pytest.raises(PartsListError, match="neither SVG nor JSON"):
+        shape_in(text, "leg.json")
+    assert not is_shape(text, "leg.json")
+
+
+def test_a_device_without_end_is_no_file_of_ours(monkeypatch):
+    monkeypatch.setattr(rows, "MAX_BYTES", 3)
+    with pytest.raises(FileError, match="too big to be one of our files"):
+        rows.read_text(Path("/dev/zero"))
+
+
+def test_what_is_wrong_with_a_board_is_said_in_plain_words(tmp_path):
+    record = json.loads(board_file.board_json(common.ash_board()))
+    with pytest.raises(BoardError, match=r"board\.json, field id, becomes part of file names"):
+        board_file.board_from_text(json.dumps(record | {"id": "../B01"}), "board.json")
+    twice = record | {"flaws": record["flaws"][:1] * 2}
+    with pytest.raises(BoardError, match=r"board\.json: flaws has the id F1 twice"):
+        board_file.board_from_text(json.dumps(twice), "board.json")
 
 
 def test_a_set_of_samples_is_whole_or_refused(tmp_path):
