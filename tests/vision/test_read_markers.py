@@ -36,7 +36,7 @@ def test_where_no_size_shows_a_marker_a_glance_looks_once_at_full_size(monkeypat
     monkeypatch.setattr(read_markers, "markers_in", seen)
     floor = np.full((400, 600), 120, np.uint8)
     assert len(read_markers.read_markers(floor, at_a_glance=True).ids) == 0
-    assert looks == [(200, True, False), (400, False, True), (100, True, False)]
+    assert looks == [(200, True, True), (400, False, True), (100, True, False)]
     looks.clear()
     read_markers.read_markers(floor)
     assert looks == [(200, True, False), (400, False, False), (100, False, False)]

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 LARGEST_SIDE_PX = 80.0
 # So many markers of a strip show where its line lies.
 _LINE = 4
+# ... and so many that one look is enough to see it.
+_PLAIN_LINE = 6
 # First column and row, and the ones past the last.
 Window = tuple[int, int, int, int]
 
@@ -99,13 +101,16 @@ def read_markers(
     everywhere
         Look over the whole picture at each size: what looked like a strip was none.
     at_a_glance
-        Where half size shows nothing, look with care only where one quick look shows anything: a
-        strip too far off for half size shows some of its markers to any look at full size.
+        Try fewer thresholds. Where half size shows nothing, look with care only where one look at
+        full size shows anything: a strip too far off for half size shows some markers to that.
     """
     whole = (0, 0, grey.shape[1], grey.shape[0])
-    found = [_in_window(grey, whole, 2, quick=not everywhere)]
-    ids, corners = found[0]
-    of_strip = np.array([position_of(int(i)) is not None for i in ids], dtype=bool)
+    found = [_in_window(grey, whole, 2, quick=not everywhere, one_look=at_a_glance)]
+    of_strip = _of_strip(found[0][0])
+    if at_a_glance and 0 < of_strip.sum() < _PLAIN_LINE:
+        found = [_in_window(grey, whole, 2, quick=True)]
+        of_strip = _of_strip(found[0][0])
+    corners = found[0][1]
     has_line = not everywhere and int(of_strip.sum()) >= _LINE
     if has_line:
         side = float(np.median(sides_px(corners[of_strip])))
@@ -113,11 +118,11 @@ def read_markers(
             found.append(_in_window(grey, whole, 4))
         if side < 2 * LARGEST_SIDE_PX:
             windows = _windows(corners[of_strip], grey.shape)
-            found += [_in_window(grey, window, 1) for window in windows]
+            found += [_in_window(grey, window, 1, quick=at_a_glance) for window in windows]
     else:
         hasty = at_a_glance and of_strip.sum() == 0
         full = _in_window(grey, whole, 1, one_look=hasty)
-        if hasty and any(position_of(int(i)) is not None for i in full[0]):
+        if hasty and _of_strip(full[0]).any():
             full = _in_window(grey, whole, 1)
         found.append(full)
         if everywhere or of_strip.sum() == 0:
@@ -126,6 +131,10 @@ def read_markers(
     all_ids = np.concatenate([one[0] for one in found[::-1]])
     all_corners = np.concatenate([one[1] for one in found[::-1]])
     return ReadMarkers(*_once(all_ids, all_corners), not has_line)
+
+
+def _of_strip(ids: NDArray[np.int_]) -> NDArray[np.bool_]:
+    return np.array([position_of(int(one)) is not None for one in ids], dtype=bool)
 
 
 def _once(ids: NDArray[np.int_], corners: Floats) -> tuple[NDArray[np.int_], Floats]:
