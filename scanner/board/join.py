@@ -15,7 +15,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.log_outside import agreeing_outside
 from scanner.board.one_board import one_board_doubts
 from scanner.board.partners import CRACKS, partners
-from scanner.board.reading import FaceReading, span_along_y_mm
+from scanner.board.reading import FaceReading, spans_along_y_mm
 from scanner.errors import BoardError
 from scanner.geometry.polygons import iou, mirrored
 
@@ -229,14 +229,14 @@ def edges_onto(first: FaceReading, over: FaceReading) -> tuple[float, tuple[floa
     low_2, _, high_2, _ = over.outline.bounds
     along = (low_1 + high_1 - low_2 - high_2) / 2
     middle = (low_1 + high_1) / 2
+    x = np.arange(low_1 + 15, high_1 - 15, _EDGE_STEP_MM)
     steps, gaps = [], []
     for a, b in ((first.outline, over.outline), (first.wood, over.wood)):
-        for x in np.arange(low_1 + 15, high_1 - 15, _EDGE_STEP_MM):
-            spans = span_along_y_mm(a, float(x)), span_along_y_mm(b, float(x - along))
-            if spans[0] and spans[1]:
-                steps += [x - middle] * 2
-                gaps += [spans[0][0] - spans[1][0], spans[0][1] - spans[1][1]]
-    offset, slope = _most_agreed(np.array(steps), np.array(gaps))
+        gap = spans_along_y_mm(a, x) - spans_along_y_mm(b, x - along)
+        both = ~np.isnan(gap[:, 0])
+        steps.append(np.repeat(x[both] - middle, 2))
+        gaps.append(gap[both].ravel())
+    offset, slope = _most_agreed(np.concatenate(steps), np.concatenate(gaps))
     # The turn is about the origin; what that moves at the board's middle is taken back.
     turn = float(np.arctan(slope))
     at = np.array([middle - along, 0.0])

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
+from shapely import get_coordinates, get_parts, get_rings
 from shapely.geometry import LineString, Polygon
 from shapely.ops import unary_union
 
@@ -44,11 +46,25 @@ class FaceReading:
 
 def span_along_y_mm(outline: Polygon, x_mm: float) -> tuple[float, float] | None:
     """Return the smallest and largest y of the outline at one x, or None outside it."""
-    _, low, _, high = outline.bounds
-    cut = outline.intersection(LineString([(x_mm, low - 1), (x_mm, high + 1)]))
-    if cut.is_empty:
-        return None
-    return float(cut.bounds[1]), float(cut.bounds[3])
+    low, high = spans_along_y_mm(outline, np.array([x_mm]))[0]
+    return None if np.isnan(low) else (float(low), float(high))
+
+
+def spans_along_y_mm(outline: Polygon, x_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the smallest and largest y of the outline at each x, (N, 2); NaN outside it."""
+    points, ring = get_coordinates(get_rings(get_parts(outline)), return_index=True)
+    is_side = ring[1:] == ring[:-1]
+    start, end = points[:-1][is_side], points[1:][is_side]
+    left, right = np.minimum(start[:, 0], end[:, 0]), np.maximum(start[:, 0], end[:, 0])
+    at, side = np.nonzero((left <= x_mm[:, None]) & (x_mm[:, None] <= right))
+    run = end[side] - start[side]
+    # The ends of an upright side are its neighbours' too.
+    share = (x_mm[at] - start[side, 0]) / np.where(run[:, 0] == 0, 1.0, run[:, 0])
+    y = start[side, 1] + share * run[:, 1]
+    spans = np.column_stack([np.full(len(x_mm), np.inf), np.full(len(x_mm), -np.inf)])
+    np.minimum.at(spans[:, 0], at, y)
+    np.maximum.at(spans[:, 1], at, y)
+    return np.where(np.isfinite(spans), spans, np.nan)
 
 
 def width_mm(outline: Polygon, x_mm: float) -> float:

@@ -2,11 +2,19 @@
 
 import math
 
+import numpy as np
 import pytest
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 
-from scanner.board.reading import edge_points_mm, length_mm, mid_line, span_along_y_mm, width_mm
+from scanner.board.reading import (
+    edge_points_mm,
+    length_mm,
+    mid_line,
+    span_along_y_mm,
+    spans_along_y_mm,
+    width_mm,
+)
 
 # Ends that are not square: both slant by 15 mm, so the mid-width line is as long as the edges.
 SLANTED = Polygon([(0, 0), (1000, 0), (1015, 150), (15, 150)])
@@ -45,3 +53,13 @@ def test_points_on_an_edge_keep_clear_of_the_ends_and_skip_gaps():
     apart = box(0, 0, 300, 100).union(box(700, 0, 1000, 100))
     points = edge_points_mm(apart, "upper")
     assert not ((points[:, 0] > 300) & (points[:, 0] < 700)).any() and len(points) > 20
+
+
+def test_the_edges_at_many_places_are_those_that_a_line_across_cuts():
+    shape = Polygon([(0, 5), (300, 0), (300, 20), (1000, 30), (1000, 140), (500, 150), (0, 150)])
+    x = np.array([-1.0, 0.0, 100.0, 300.0, 650.0, 1000.0, 1001.0])
+    spans = spans_along_y_mm(shape, x)
+    assert np.isnan(spans[[0, -1]]).all()
+    for at, span in zip(x[1:-1], spans[1:-1], strict=True):
+        cut = shape.intersection(LineString([(at, -10), (at, 200)])).bounds
+        assert span == pytest.approx([cut[1], cut[3]])
