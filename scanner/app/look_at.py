@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from scanner.errors import SettingsError
 from scanner.files.json_text import json_text
-from scanner.files.write import refuse_unwritable, write_files
+from scanner.files.write import refuse_given, refuse_unwritable, write_files
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -98,6 +98,7 @@ def look_at(
             " (a scan at 300 dpi has 0.0847)",
         )
     if output is not None:
+        refuse_given(output, picture)
         refuse_unwritable(output.parent)
     flat = read_flat(read_flat_pixels(picture), mm_per_px)
     flaws = (finder or find_on_flat)(flat.picture, flat.outline)

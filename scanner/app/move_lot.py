@@ -7,8 +7,10 @@ import tempfile
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
+from scanner.app.given_boards import LOT_ENDING
 from scanner.app.open_lot import begin_lot, open_lot
 from scanner.errors import FileError
+from scanner.files.write import refuse_given
 from scanner.storage.pack import pack_lot, unpack_lot
 
 if TYPE_CHECKING:
@@ -37,10 +39,17 @@ def export_file(lot_file: Path, target: Path) -> None:
     Raises
     ------
     FileError
-        There is no such lot.
+        There is no such lot, or the ZIP would be written over a lot or a folder.
     """
     if not lot_file.is_file():
         raise FileError(f"there is no lot {lot_file}", "look at its name and folder")
+    if target.is_dir():
+        raise FileError(f"{target} is a folder", "name a ZIP in it with -o")
+    refuse_given(target, lot_file)
+    if target.suffix.lower() == LOT_ENDING:
+        raise FileError(f"{target} has the name of a lot", "choose a name that ends in .zip")
+    if not target.parent.is_dir():
+        raise FileError(f"there is no folder {target.parent}", "make it, or choose another with -o")
     lot = open_lot(lot_file)
     try:
         export_lot(lot, target)

@@ -14,7 +14,7 @@ from scanner.board.join import join_faces
 from scanner.errors import BoardError
 from scanner.files.board_file import board_from_text, board_json
 from scanner.files.picture_file import jpeg_bytes, png_bytes
-from scanner.files.write import write_files
+from scanner.files.write import refuse_given, write_files
 from scanner.sheets.found_picture import draw_found
 
 if TYPE_CHECKING:
@@ -68,6 +68,9 @@ def save_board(
         files[f"{board.id}-face{number}.jpg"] = jpeg_bytes(pixels)
         found = draw_found(board, number, pixels)
         files[f"{board.id}-face{number}-found.png"] = png_bytes(found)
+    photos = (*request.photos_1, *request.photos_2, *request.raking.values())
+    for name in files:
+        refuse_given(folder / name, *photos)
     write_files(folder, files)
     return board
 

@@ -10,7 +10,7 @@ from scanner.app.place_parts import known_units
 from scanner.files.boards_list import boards_csv
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
-from scanner.files.write import refuse_unwritable, write_files
+from scanner.files.write import refuse_given, refuse_unwritable, write_files
 from scanner.lot.money import money_lines, money_of
 from scanner.lot.thickness_needs import thickness_lines
 from scanner.lot.totals import (
@@ -49,6 +49,7 @@ def tally_boards(
         A parts list: which of its parts need thicker wood, and what a bent board is good for.
     """
     if table is not None:
+        refuse_given(table, *paths, *filter(None, (shop_file, parts_file)))
         refuse_unwritable(table.parent)
     unit = known_units(units)
     boards, _ = read_given_boards(paths, unit)

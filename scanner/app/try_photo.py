@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from scanner.board.measured import Measured
 from scanner.files.json_text import json_text
 from scanner.files.typed import read_rule
-from scanner.files.write import refuse_unwritable, write_files
+from scanner.files.write import refuse_given, refuse_unwritable, write_files
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -40,6 +40,7 @@ def try_photo(
 
     size = read_rule(rule, "--rule", units) if rule else None
     if output is not None:
+        refuse_given(output, photo)
         refuse_unwritable(output.parent)
     trial = try_out(read_photo(photo), Setup(thickness=_THICKNESS, rule=size))
     if output is not None:

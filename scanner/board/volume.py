@@ -14,6 +14,8 @@ _ROUNDING_IN = Fraction(1, 10**6)
 # wood is good to a millimetre.
 _OVER_CLASS_MM, _CLASS_U_MM = 1.6, 2.0
 CALIPER_U_MM = 1.0
+# Beyond these a thickness was mistyped (mm for inches); rough boards have some 12 to 80 mm.
+THINNEST_MM, THICKEST_MM = 6.0, 110.0
 
 
 def raw_surface_measure(width_in: Fraction | float, length_in: Fraction | float) -> Fraction:

@@ -19,6 +19,8 @@ Positive = Annotated[float, Field(gt=0)]
 FaceName = Literal["1", "2"]
 # Ids become parts of file names: no separators, nothing hidden.
 BoardId = Annotated[str, Field(pattern=r"^\w[\w.\-]{0,39}$")]
+# No board or slab is longer or wider; the ground of a larger one would fill all memory.
+LONGEST_MM, WIDEST_MM = 20_000.0, 3_000.0
 # Rounding to 0.01 mm may make a ring touch itself; a ring that loses more than this is no outline.
 _REPAIR_MAY_LOSE = 0.05
 
@@ -33,6 +35,13 @@ def ring_with_area(points: list[Point]) -> list[Point]:
     """
     if len(points) < 3:
         raise ValueError("encloses no area (give its corners in order)")
+    for side, most in enumerate((LONGEST_MM, WIDEST_MM)):
+        reach = max(point[side] for point in points) - min(point[side] for point in points)
+        if reach > most:
+            raise ValueError(
+                f"reaches over {reach / 1000:.4g} m (a board is at most"
+                f" {LONGEST_MM / 1000:g} x {WIDEST_MM / 1000:g} m; lengths are in mm)"
+            )
     raw = Polygon(np.asarray(points, dtype=np.float64))
     if raw.is_valid and raw.area > 0:
         return points
@@ -101,7 +110,8 @@ class FaceRow(Row):
     mm_per_px: Positive | None
     picture_origin: Point | None
     rule: Literal["strip", "plain", "tapped", "given"]
-    u_scale: NotNegative
+    # Relative; a face known to a tenth only is not measured.
+    u_scale: Annotated[float, Field(ge=0, le=0.1)]
 
     @model_validator(mode="after")
     def _picture_has_its_place(self) -> "FaceRow":

@@ -20,8 +20,15 @@ from scanner.board.board import Board, End, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.board.reading import STATION_SHARES
-from scanner.board.volume import CALIPER_U_MM, sawn_width_mm, thickness_of_class
+from scanner.board.volume import (
+    CALIPER_U_MM,
+    THICKEST_MM,
+    THINNEST_MM,
+    sawn_width_mm,
+    thickness_of_class,
+)
 from scanner.errors import BoardError
+from scanner.files.board_rows import WIDEST_MM
 from scanner.files.cells import Allowance, Flag, Size, Weight, read_size
 from scanner.files.csv_table import csv_rows
 from scanner.files.rows import Row, complaint, read_text
@@ -40,9 +47,16 @@ _FLAW_LIKE = "knot both 12 to 14 by 2 to 3"
 def _thickness(value: object, info: ValidationInfo) -> Measured:
     """Return a board's thickness: a class as 4/4, or as measured."""
     quarters = read_quarters(value) if isinstance(value, str) else None
-    if quarters is not None:
-        return thickness_of_class(quarters)
-    return Measured(read_size(value, info), CALIPER_U_MM)
+    thickness = (
+        thickness_of_class(quarters)
+        if quarters is not None
+        else Measured(read_size(value, info), CALIPER_U_MM)
+    )
+    if not THINNEST_MM <= thickness.value_mm <= THICKEST_MM:
+        raise ValueError(
+            f'"{value}" is no thickness of a board (write 4/4, or a measured one with its unit)'
+        )
+    return thickness
 
 
 class BoardCells(Row):
@@ -51,7 +65,7 @@ class BoardCells(Row):
     id: Annotated[str, Field(min_length=1, max_length=20, pattern=r"^[A-Za-z0-9][\w\-]*$")]
     thickness: Annotated[Any, BeforeValidator(_thickness)]
     length: Size
-    width: Size
+    width: Annotated[Size, Field(le=WIDEST_MM)]
     species: Annotated[str, Field(min_length=1, max_length=60)] = "unknown"
     flaws: str = ""
     trim_a: Allowance | None = None

@@ -8,14 +8,16 @@ import re
 from scanner.board.form import Warp
 from scanner.board.measured import Measured
 from scanner.board.tape import tape_u_mm
-from scanner.board.volume import CALIPER_U_MM, thickness_of_class
+from scanner.board.volume import (
+    CALIPER_U_MM,
+    THICKEST_MM,
+    THINNEST_MM,
+    thickness_of_class,
+)
 from scanner.errors import SettingsError
 from scanner.units import LengthError, is_bare_fraction, read_length_mm, read_quarters
 from scanner.vision.setup import Corners, RuleSize
 
-# Beyond these a thickness was mistyped (mm for inches); rough boards have some 12 to 80 mm.
-_THINNEST_MM = 6.0
-_THICKEST_MM = 110.0
 # A taped strip is good to 0.5-1 mm (1 sd); its ends are printed lines.
 _STRIP_TAPED_U_MM = 2.0
 # A board's ends are not: finding their mid-widths costs 1 mm (1 sd, common practice, no source).
@@ -45,15 +47,17 @@ def read_size(text: str, option: str, units: str = "mm") -> float:
 def read_thickness(text: str, units: str = "mm") -> Measured:
     """Return the thickness of ``4/4`` (rough) or a measured ``27 mm``, ``1 1/8 in``."""
     quarters = read_quarters(text)
-    if quarters is not None:
-        return thickness_of_class(quarters)
-    thickness = read_size(text, "--thickness", units)
-    if not _THINNEST_MM <= thickness <= _THICKEST_MM:
+    thickness = (
+        thickness_of_class(quarters)
+        if quarters is not None
+        else Measured(read_size(text, "--thickness", units), CALIPER_U_MM)
+    )
+    if not THINNEST_MM <= thickness.value_mm <= THICKEST_MM:
         raise SettingsError(
-            f"--thickness: a board {thickness:.0f} mm thick is not plausible",
+            f"--thickness: a board {thickness.value_mm:.0f} mm thick is not plausible",
             "give quarters such as 4/4, or a measured thickness with its unit",
         )
-    return Measured(thickness, CALIPER_U_MM)
+    return thickness
 
 
 def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:

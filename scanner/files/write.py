@@ -37,6 +37,20 @@ def refuse_unwritable(folder: Path) -> None:
         raise _sentence(problem, place) from problem
 
 
+def refuse_given(output: Path, *given: Path) -> None:
+    """Refuse an output that is one of the files given: nobody's own file is written over.
+
+    Raises
+    ------
+    FileError
+        It is one of them, by whatever name.
+    """
+    for path in given:
+        with contextlib.suppress(OSError):
+            if output.samefile(path):
+                raise FileError(f"{output} is a file that you gave", "choose another name with -o")
+
+
 def write_files(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Write all the files into the folder (made if missing), or none of them.
 

@@ -186,6 +186,16 @@ def test_a_board_whose_flat_picture_is_none_is_refused(tmp_path, capsys, monkeyp
     assert not out.exists()
 
 
+@pytest.mark.parametrize("command", [["try"], ["look", "--mm-per-px", "0.5"]])
+def test_a_photo_is_never_written_over(command, tmp_path, capsys, monkeypatch):
+    photo = tmp_path / "a.jpg"
+    Image.new("RGB", (600, 400)).save(photo)
+    before = photo.read_bytes()
+    ran = run(capsys, monkeypatch, *command, photo, "-o", photo)
+    refused(ran, "a file that you gave")
+    assert photo.read_bytes() == before
+
+
 def test_an_output_folder_with_a_name_too_long_is_refused(
     tmp_path, board_file, capsys, monkeypatch
 ):

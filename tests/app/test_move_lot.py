@@ -1,5 +1,7 @@
 """A lot packed and brought in elsewhere by the commands."""
 
+import pytest
+
 from scanner.app.open_lot import open_lot, take_board
 from tests.command import run
 from tests.common import ash_board
@@ -28,3 +30,21 @@ def test_a_missing_lot_is_refused_and_not_made(tmp_path, capsys, monkeypatch):
     assert ran.status == 2
     assert "there is no lot" in ran.sentence
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("target", "said"),
+    [
+        ("ash.lot", "ash.lot is a file that you gave"),
+        ("other.lot", "other.lot has the name of a lot"),
+        (".", "is a folder"),
+        ("none/ash.zip", "there is no folder"),
+    ],
+)
+def test_a_lot_is_never_packed_over_a_lot(target, said, tmp_path, capsys, monkeypatch):
+    open_lot(tmp_path / "ash.lot").close()
+    before = (tmp_path / "ash.lot").read_bytes()
+    ran = run(capsys, monkeypatch, "export", tmp_path / "ash.lot", "-o", tmp_path / target)
+    assert ran.status == 2 and said in ran.sentence
+    assert (tmp_path / "ash.lot").read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["ash.lot"]

@@ -24,7 +24,7 @@ def test_a_measured_thickness_is_surer_than_quarters():
     assert read_thickness("1 1/8", "inch").value_mm == pytest.approx(28.575)
 
 
-@pytest.mark.parametrize("text", ["1.5", "300 mm", "thick", "0", "1 1/8"])
+@pytest.mark.parametrize("text", ["1.5", "300 mm", "thick", "0", "1 1/8", "99/4"])
 def test_a_thickness_that_cannot_be_one_is_refused(text):
     with pytest.raises(SettingsError):
         read_thickness(text)

@@ -15,7 +15,7 @@ from scanner.files.sample_set import read_sample_set
 from scanner.files.shape_file import is_shape, read_shape, shape_in
 from scanner.files.svg_path import path_points
 from scanner.files.typed import read_corners, read_taped
-from scanner.files.write import write_files
+from scanner.files.write import refuse_given, write_files
 from tests import common
 
 SQUARE = {"outline": [[0, 0], [9, 0], [9, 4], [0, 4]], "grain": [[0, 0], [9, 0]]}
@@ -55,6 +55,11 @@ def test_what_is_wrong_with_a_board_is_said_in_plain_words(tmp_path):
     record = json.loads(board_file.board_json(common.ash_board()))
     with pytest.raises(BoardError, match=r"board\.json, field id, becomes part of file names"):
         board_file.board_from_text(json.dumps(record | {"id": "../B01"}), "board.json")
+    wide = record | {
+        "outline": {"1": [[0, 0], [1e9, 0], [1e9, 1e9]], "2": [[0, 0], [9, 0], [9, 9]]}
+    }
+    with pytest.raises(BoardError, match="a board is at most 20 x 3 m; lengths are in mm"):
+        board_file.board_from_text(json.dumps(wide), "board.json")
     twice = record | {"flaws": record["flaws"][:1] * 2}
     with pytest.raises(BoardError, match=r"board\.json: flaws has the id F1 twice"):
         board_file.board_from_text(json.dumps(twice), "board.json")
@@ -156,6 +161,26 @@ def test_a_list_of_boards_has_an_end_and_flaws_have_lengths(tmp_path, monkeypatc
     (tmp_path / "boards.csv").write_text(head + row.format("B01") + row.format("B02"))
     with pytest.raises(BoardError, match="has 2 rows: keep to 1 at most"):
         read_boards_list(tmp_path / "boards.csv")
+
+
+def test_a_typed_board_no_saw_made_is_refused():
+    head = "id,length,width,thickness\nB01,2000,"
+    for rest, said in (
+        ("150,99/4", "no thickness"),
+        ("150,1 m", "no thickness"),
+        ("4000,4/4", "3000"),
+    ):
+        with pytest.raises(BoardError, match=said):
+            boards_of_text(head + rest, "boards.csv")
+
+
+def test_nobody_s_own_file_is_written_over(tmp_path):
+    photo, link = tmp_path / "a.jpg", tmp_path / "b.jpg"
+    photo.write_bytes(b"a photo")
+    link.symlink_to(photo)
+    with pytest.raises(FileError, match=r"b\.jpg is a file that you gave"):
+        refuse_given(link, tmp_path / "other.jpg", photo)
+    refuse_given(tmp_path / "new.json", photo)
 
 
 def test_a_size_in_json_is_a_number_or_a_text(tmp_path):
