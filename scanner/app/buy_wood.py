@@ -15,7 +15,7 @@ from scanner.errors import SettingsError
 from scanner.files.board_file import board_json
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
-from scanner.files.write import refuse_unwritable, write_files
+from scanner.files.write import refuse_given, refuse_unwritable, write_files
 from scanner.lot.buying import MOST_BOARDS, OWN, ChanceCurve, Trial, run_trial
 from scanner.lot.buying_words import buying_lines
 from scanner.lot.need import needs_of
@@ -84,6 +84,7 @@ def buy_wood(
     if trials < 10:
         raise SettingsError(f"{trials} lots say nothing", "ask for 10 or more with --trials")
     if picture is not None:
+        refuse_given(picture, parts_file, *board_files)
         refuse_unwritable(picture.parent)
     parts = read_parts(parts_file, known_units(units))
     shop = read_shop(shop_file, known_units(units))

@@ -13,7 +13,7 @@ from scanner.app.open_lot import new_stamp
 from scanner.app.sayings import Saying
 from scanner.errors import LotError
 from scanner.files.json_text import json_text
-from scanner.files.write import write_files
+from scanner.files.write import refuse_given, write_files
 from scanner.lot.doubtful_ends import free_exchanges
 from scanner.lot.lasting_ends import LOSSES_MM, end_losses
 from scanner.placement.end_room import end_rooms
@@ -61,6 +61,8 @@ def ends_from_files(
     units: str = "mm",
 ) -> tuple[str, ...]:
     """Return what each end may lose in sentences; write ``ends.json`` where an output is named."""
+    if output is not None:
+        refuse_given(output, layout_file, parts_file, *board_files)
     given = read_given(layout_file, parts_file, board_files, shop_file, units)
     found = end_losses(given.layout, given.boards, given.parts, given.shop)
     free = free_exchanges(given.layout, given.boards, given.parts, given.shop)

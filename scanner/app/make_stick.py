@@ -11,6 +11,7 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.typed import read_size
+from scanner.files.write import refuse_given
 from scanner.sheets.stick_pages import stick_pages
 from scanner.sheets.story_stick import story_stick
 from scanner.sheets.strip import write_pages
@@ -55,6 +56,7 @@ def make_stick(
     PlacementError
         The layout has no cut on that board, or cuts several and none was named.
     """
+    refuse_given(path, layout_file, parts_file, *board_files)
     unit = known_units(units)
     layout, parts = read_layout(layout_file), read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.errors import SettingsError
 from scanner.files.typed import read_size
+from scanner.files.write import refuse_given
 from scanner.geometry.strip_layout import PIECE_MM, pieces_for
 from scanner.sheets.strip import FONT, shapes_pdf, write_strip
 from scanner.sheets.strip_pages import StripOrder, strip_pages
@@ -33,6 +34,7 @@ def make_strip(
     measured: str | None = None,
 ) -> tuple[str, ...]:
     """Write the PDF and return what to do with it, a line each."""
+    refuse_given(path)
     order = StripOrder(
         length_mm=_length_mm(length, "--length"),
         paper=known_paper(paper),

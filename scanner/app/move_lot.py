@@ -43,8 +43,6 @@ def export_file(lot_file: Path, target: Path) -> None:
     """
     if not lot_file.is_file():
         raise FileError(f"there is no lot {lot_file}", "look at its name and folder")
-    if target.is_dir():
-        raise FileError(f"{target} is a folder", "name a ZIP in it with -o")
     refuse_given(target, lot_file)
     if target.suffix.lower() == LOT_ENDING:
         raise FileError(f"{target} has the name of a lot", "choose a name that ends in .zip")

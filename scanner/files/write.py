@@ -43,8 +43,10 @@ def refuse_given(output: Path, *given: Path) -> None:
     Raises
     ------
     FileError
-        It is one of them, by whatever name.
+        It is one of them, by whatever name, or a folder.
     """
+    if not output.name or output.is_dir():
+        raise FileError(f"{output} is a folder", "name a file in it with -o")
     for path in given:
         with contextlib.suppress(OSError):
             if output.samefile(path):

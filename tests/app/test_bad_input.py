@@ -196,6 +196,17 @@ def test_a_photo_is_never_written_over(command, tmp_path, capsys, monkeypatch):
     assert photo.read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    "command", [["strip"], ["try", "a.jpg"], ["tally", "b.csv"], ["buy", "p.csv"]]
+)
+@pytest.mark.parametrize("output", [".", "..", "made"])
+def test_a_folder_is_no_file_to_write(command, output, tmp_path, capsys, monkeypatch):
+    (tmp_path / "made").mkdir()
+    monkeypatch.chdir(tmp_path)
+    refused(run(capsys, monkeypatch, *command, "-o", output), "is a folder")
+    assert [path.name for path in tmp_path.iterdir()] == ["made"]
+
+
 def test_an_output_folder_with_a_name_too_long_is_refused(
     tmp_path, board_file, capsys, monkeypatch
 ):
