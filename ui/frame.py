@@ -18,6 +18,7 @@ from ui.road.component import draw_road
 from ui.sample import fill_new_lot
 from ui.side_pages import beside, side_page
 from ui.texts import say_problem
+from ui.watching import watch
 from ui.work import show_work
 
 if TYPE_CHECKING:
@@ -34,6 +35,8 @@ _ROAD, BOARD, CUTS, LAYOUT, FIT = "road", "board-view", "cut-list", "layout-tool
 # Streamlit drops a page's address on the way to another; the visit remembers its lot.
 _LOT = "lot"
 _CHOOSING = "choosing"
+# A phone in the shop and a page at the desk: soon enough for whoever walks from one to the other.
+_OTHERS_S = 4.0
 _FOLLOWED, _GOING = "road-followed", "going-to"
 
 
@@ -89,7 +92,19 @@ def open_page(here: str) -> OpenPage:
         if st.button("Other lots"):
             leave_lot()
         st.stop()
+    _watch_others(desk, view.revision)
     return OpenPage(desk, view)
+
+
+def _watch_others(desk: Desk, drawn: int) -> None:
+    """Draw the page anew when another window has changed the lot."""
+
+    def look(by_timer: bool) -> None:
+        if by_timer and desk.lot.revision != drawn:
+            st.rerun()
+
+    with st.container():
+        watch(look, _OTHERS_S)
 
 
 def offer_side_pages(step: str) -> None:

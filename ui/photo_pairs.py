@@ -47,13 +47,17 @@ class ChosenBoard:
         return (*self.face_1, *self.face_2)
 
 
-def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[ChosenBoard]:
+def pair_up(
+    desk: Desk, files: Sequence[UploadedFile], rule: str, *, is_taped: bool = False
+) -> list[ChosenBoard]:
     """Show which photos belong together; return the boards that they become.
 
     Parameters
     ----------
     rule
         Length of the plain rule beside the boards as typed; "" for the printed strip.
+    is_taped
+        Whether board or strip were taped: then the photos need not be better for it.
     """
     photos = {file.file_id: file for file in files if file.file_id not in desk.scanned}
     order: Order = "in_turn"
@@ -80,7 +84,7 @@ def pair_up(desk: Desk, files: Sequence[UploadedFile], rule: str) -> list[Chosen
             now = {photo.file_id: photo for face in faces for photo in face}
             seen = {name: desk.looks.look_of(photo, rule) for name, photo in now.items()}
             with shown:
-                _show_board(number, faces, seen, words.get(place, _CHANGED))
+                _show_board(number, faces, seen, words.get(place, _CHANGED), is_taped=is_taped)
             changed = _ask(number, places, photos)
         boards.append(ChosenBoard(*faces))
         if changed is not None:
@@ -132,6 +136,8 @@ def _show_board(
     faces: tuple[tuple[UploadedFile, ...], ...],
     looks: dict[str, PhotoLook | None],
     why: str,
+    *,
+    is_taped: bool,
 ) -> None:
     photos = [photo for face in faces for photo in face]
     with st.container(horizontal=True, vertical_alignment="center", key=f"pair-{number}"):
@@ -154,7 +160,9 @@ def _show_board(
             continue
         if look.will_do:
             card = f"card of board {look.card[0]}, face {look.card[1]}; " if look.card else ""
-            st.markdown(f"{plain(photo.name)}: {plain(card + look.verdict)}")
+            # Good for rough lengths only: what would help most.
+            better = look.advice[0] if look.is_rough and look.advice and not is_taped else ""
+            st.markdown(f"{plain(photo.name)}: {plain(f'{card}{look.verdict} {better}'.strip())}")
         else:
             # What mends it may stand in the verdict already.
             said = look.verdict.casefold()

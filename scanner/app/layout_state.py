@@ -112,6 +112,20 @@ def opened_price(lot: Lot, layout: Layout) -> tuple[float, str] | None:
     return price, money.text(price)
 
 
+def worse_words(lot: Lot) -> str:
+    """Return in words how much better the layout before was, "" where it was not."""
+    saved, kept = lot.layout(), lot.layouts()
+    # After an undo the newest one is of a state that is gone.
+    if saved is None or len(kept) < 2 or kept[0].summary != saved.layout.summary:
+        return ""
+    now, before = (layout.summary for layout in kept[:2])
+    gained = (now.placed - before.placed, round(before.board_feet - now.board_feet, 2))
+    # What is asked for or lies in the lot is another matter: these two answer another question.
+    if now.asked != before.asked or gained >= (0, 0):
+        return ""
+    return f"The layout before: {so_far(kept[1])}. Undo brings it back."
+
+
 def so_far(layout: Layout) -> str:
     """Return what a search that goes on has found, in words."""
     total = layout.summary

@@ -57,6 +57,8 @@ class PhotoLook:
         Whether lengths can be taken from it.
     advice
         What would make it better, most important first.
+    is_rough
+        Whether its lengths are good for rough sizes only.
     """
 
     card: tuple[int, int] | None
@@ -64,6 +66,7 @@ class PhotoLook:
     verdict: str
     will_do: bool
     advice: tuple[str, ...]
+    is_rough: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,6 +280,7 @@ def _look(photo: Photo, setup: Setup) -> PhotoLook:
         verdict=trial.verdict,
         will_do=trial.will_do,
         advice=trial.advice,
+        is_rough=trial.is_rough,
     )
 
 

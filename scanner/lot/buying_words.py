@@ -78,7 +78,7 @@ def _lines(curve: ChanceCurve) -> list[str]:
     return [
         f"{title}: buy {_feet(wanted)} board feet of {curve.grade} for a 90 % chance that all fits",
         f"{held}: {percent_text(extra)} extra, {percent_text(waste_of(max(extra, 0.0)))} of it"
-        " waste or left over",
+        " waste or left over (boards are bought whole)",
         f"  other {len(curve.trials)} lots{drawn} would say {between} (95 %){even}",
         f"  the rule of thumb, {percent_text(RULE_OF_THUMB[0])} to {percent_text(RULE_OF_THUMB[1])}"
         f" extra ({_feet(low)} to {_feet(high)}), would do in {percent_text(curve.chance(high))} of"

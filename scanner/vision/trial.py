@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from scanner.errors import PhotoError, TooNearError
+from scanner.units import inches_text
 from scanner.vision.cv import grey_of
 from scanner.vision.fit.verdict import refuse_near
 from scanner.vision.rule.strip import shows_strip
@@ -75,15 +76,20 @@ class Trial:
         return self.rule is not None and not self.refusal and self.rule.u_rel <= _NO_USE_U
 
     @property
+    def is_rough(self) -> bool:
+        """Whether lengths from this photo are good for rough sizes only."""
+        return self.rule is not None and self.will_do and self.rule.u_rel > _ROUGH_U
+
+    @property
     def verdict(self) -> str:
         """The answer in one sentence."""
         if self.rule is None or self.refusal:
             return f"This photo will not do. {self.refusal}"
         u = self.rule.u_rel * USUAL_LENGTH_MM
-        text = f"about ± {u:.0f} mm over 8 ft ({100 * self.rule.u_rel:.1f} %)"
+        text = f"about ± {u:.0f} mm ({inches_text(u)}) over 8 ft"
         if not self.will_do:
             return f"This photo will not do: lengths would be off by {text}."
-        if self.rule.u_rel > _ROUGH_U:
+        if self.is_rough:
             return f"This photo will do for rough lengths: {text}."
         return f"This photo will do: lengths within {text}."
 

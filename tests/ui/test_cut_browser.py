@@ -61,3 +61,10 @@ def test_a_spoiled_part_gets_another_place(lot, visit):
     until(page, lambda: _is_up_to_date(lot))
     page.get_by_role("link", name="Board maps to print (PDF)").wait_for(timeout=_LAYOUT_MS)
     assert _state(lot, "cleat", 1) in ("planned", None)
+
+
+def test_what_is_ticked_on_the_phone_shows_at_the_desk_by_itself(lot, visit):
+    desk = _open_cut(visit(DESK), lot)
+    phone = _open_cut(visit(PHONE), lot)
+    phone.get_by_role("button", name="rail 1 is marked", exact=True).tap()
+    desk.get_by_role("button", name="rail 1 is cut", exact=True).wait_for()

@@ -55,9 +55,12 @@ def test_a_pasted_list_is_marked_mended_and_kept(empty_lot, visit, size):
     ]
 
 
-def test_a_laptop_shows_the_rough_sizes_of_a_list_with_a_furniture_makers_columns(empty_lot, visit):
+@pytest.mark.parametrize("width", [1280, 1024])
+def test_a_laptop_shows_the_rough_sizes_of_a_list_with_a_furniture_makers_columns(
+    empty_lot, visit, width
+):
     page = _open_parts(visit(DESK), empty_lot)
-    page.set_viewport_size({"width": 1280, "height": 720})
+    page.set_viewport_size({"width": width, "height": 720})
     columns = "\tSpecies\tSapwood\tMax knot\tPriority\tJob\tNote"
     cells = "\twhite ash\tback\t15 mm\t1.5\thall bench\tbelow the seat"
     head, rail, _ = _PASTED.replace("\tMax knot", "").split("\n")
@@ -66,6 +69,7 @@ def test_a_laptop_shows_the_rough_sizes_of_a_list_with_a_furniture_makers_column
     rough.get_by_text("635 \u00d7 82 mm").wait_for()
     box, table = rough.bounding_box(), page.locator(".wide").bounding_box()
     assert box["x"] + box["width"] <= table["x"] + table["width"]
+    assert page.locator(".wide").evaluate("node => node.scrollWidth <= node.clientWidth")
 
 
 def test_what_each_choice_asks_of_the_faces_is_drawn_beside_its_words(empty_lot, visit):

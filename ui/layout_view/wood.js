@@ -1,7 +1,7 @@
 // A board of the layout: the face with its wood, and the parts on it.
 
 // Smaller than this a part cannot be taken in hand; the board then scrolls sideways.
-const [LEAST_PX_PER_MM, LEAST_FOR_A_FINGER] = [0.34, 0.6];
+const [LEAST_PX_PER_MM, LEAST_FOR_A_FINGER] = [0.3, 0.6];
 const EMPTY_PX_PER_MM = 0.2;
 const FINGER = matchMedia("(pointer: coarse)");
 
@@ -32,7 +32,9 @@ function paintWood(tool, node, board) {
   const face = faceOf(tool, board);
   const [x0, y0, x1, y1] = face.frame;
   const { upright } = tool;
-  const pxPerMm = upright ? uprightScale(node, board, y1 - y0) : lyingScale(scroll, x1 - x0);
+  const pxPerMm = upright
+    ? uprightScale(node, board, y1 - y0)
+    : lyingScale(scroll, board, x1 - x0);
   svg.setAttribute("viewBox", viewBoxOf(upright, x0, y0, x1 - x0, y1 - y0));
   svg.style.width = `${(upright ? y1 - y0 : x1 - x0) * pxPerMm}px`;
   node.mmPerPx = 1 / pxPerMm;
@@ -61,9 +63,10 @@ function paintWood(tool, node, board) {
 }
 
 // Lying, a board fills the width, and scrolls sideways only where a mouse could not take its parts.
-function lyingScale(scroll, length) {
-  const least = FINGER.matches ? LEAST_FOR_A_FINGER : LEAST_PX_PER_MM;
-  return Math.max((scroll.clientWidth || 900) / length, least);
+function lyingScale(scroll, board, length) {
+  const whole = (scroll.clientWidth || 900) / length;
+  if (!board.parts.length) return whole;
+  return Math.max(whole, FINGER.matches ? LEAST_FOR_A_FINGER : LEAST_PX_PER_MM);
 }
 
 // Upright, two stand beside each other; one without parts needs no room for fingers.

@@ -2,6 +2,15 @@
 // reload does not lose it.
 
 const QUIET_MS = 400;
+// More columns than a list of furniture usually has take two lines each row on a small desk.
+const USUAL_COLUMNS = 7;
+
+// A size is not broken over two lines; from the least to the most it may be.
+const inOnePiece = (size) =>
+  size
+    .split(" to ")
+    .map((one) => one.replaceAll(" ", "\u00a0"))
+    .join(" to ");
 
 class Table {
   constructor(root) {
@@ -183,6 +192,7 @@ class Table {
 
   paint() {
     const columns = this.data.columns;
+    this.table.classList.toggle("many", columns.length > USUAL_COLUMNS);
     keyed(
       this.head,
       [...columns, "rough", "out"],
@@ -211,7 +221,7 @@ class Table {
       (column) => this.makeCell(line, column),
       (cell, column) => {
         if (column === "rough") {
-          setText(cell.lastChild, this.data.reading?.rough[at] ?? "");
+          setText(cell.lastChild, inOnePiece(this.data.reading?.rough[at] ?? ""));
         } else if (column === "out") {
           cell.firstChild.setAttribute("aria-label", `Take row ${at + 1} out`);
         } else this.paintCell(cell, column, row[column] ?? "", at);

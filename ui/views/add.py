@@ -39,7 +39,7 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
     )
     # What lies beside the boards is asked first: a photo is judged by the rule in it.
     facts = _facts(desk, one_board=len(files) < 3)
-    boards = pair_up(desk, files, facts.rule)
+    boards = pair_up(desk, files, facts.rule, is_taped=bool(facts.taped or facts.strip_taped))
     corners = _corners(desk, boards, facts.rule)
     label = "Scan this board" if len(boards) < 2 else f"Scan these {len(boards)} boards"
     if st.button(label, type="primary" if is_first else "secondary", disabled=busy):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from scanner.app.layout_board import hand_words, laid_boards
-from scanner.app.layout_state import layout_view, so_far
+from scanner.app.layout_state import layout_view, so_far, worse_words
 from ui.alike import show_second_boards
 from ui.frame import (
     LAYOUT,
@@ -98,6 +98,8 @@ def _at_rest(desk: Desk, goes_on: bool, lot: LotView) -> None:
         st.write(f"**{layout.headline}.** {layout.bound}")
     # One line always: the boards below must not jump under a finger when it changes.
     st.write(f"{layout.totals} {_standing_words(layout.standing, goes_on)}")
+    if layout.standing == "current" and (worse := worse_words(desk.lot)):
+        st.write(worse)
     for line in layout.warnings:
         st.write(line)
     say_missing(layout)
