@@ -8,9 +8,9 @@ nothing is scanned, and its boards with their flat pictures are copied under new
 
 The stages: scan, take into the lot file, confirm (every flaw, face and end, an action each, as the
 page sends them), place all parts (a fixed number of search steps), draw all maps (on at most
-``--jobs`` processes, whose memory is told together), open the lot anew, pack it. "Growth" is the
-power of the number of boards that a stage's time grows with from the first size to the last: 1 is
-linear.
+``--jobs`` processes, whose memory is told together), open the lot anew, pack it, what the page
+says after one tap (steps, one board, the layout; the best of three). "Growth" is the power of the
+number of boards that a stage's time grows with from the first size to the last: 1 is linear.
 """
 
 from __future__ import annotations
@@ -38,11 +38,14 @@ from scanner.app.find_samples import find_samples
 from scanner.app.many import work_through
 from scanner.app.move_lot import export_lot
 from scanner.app.open_lot import new_stamp, open_lot, parts_of, set_parts, take_board
+from scanner.app.page_state import board_view, lot_view
 from scanner.app.place_again import plan_lot
 from scanner.app.review_flaws import confirm, look_over
+from scanner.app.road_state import road
 from scanner.app.save_maps import maps_zip
 from scanner.app.scan_board import scan_board
 from scanner.board.board import End
+from scanner.board.flaw import FlawState
 from scanner.files.board_file import board_json, read_board
 from scanner.files.sample_set import read_sample_set
 from scanner.placement.stop import Work
@@ -60,8 +63,9 @@ seat slat,{one},1000,70,19,show,white ash
 stretcher,{one},675,58,19,sound,white ash
 shelf,{half},800,95,19,both,walnut
 """
-STAGES = ("scan", "take in", "confirm", "place", "maps", "open", "pack")
-# What has to be done once a board; placing is a search over all of them at once.
+STAGES = ("scan", "take in", "confirm", "place", "maps", "open", "pack", "page")
+# What has to be done once a board; placing is a search over all of them at once, and a tap changes
+# one board.
 _LINEAR = ("scan", "take in", "confirm", "maps", "open", "pack")
 _BAR_GROWTH, _BAR_MEMORY_MB = 1.2, 2000.0
 
@@ -139,6 +143,25 @@ def _say_all(lot: Lot, id: str) -> list[float]:
         act(f"looked face {face} over", lambda board, face=face: look_over(board, face))
     act("looked the ends over", lambda board: replace(board, ends={"A": End(True), "B": End(True)}))
     return took
+
+
+def _page_after_a_tap(lot: Lot, id: str) -> float:
+    """Return the seconds that the page's words and drawings take after a tap; it is undone."""
+
+    def struck(board: Board) -> Board:
+        first, *others = board.flaws
+        return board.with_flaws((replace(first, state=FlawState.STRUCK), *others))
+
+    took = []
+    for _ in range(3):
+        assert lot.record(Action(new_stamp(lot), id, "tapped", struck)).status == "done"
+        begun = time.monotonic()
+        view = lot_view(lot)
+        road(lot, view)
+        board_view(lot, id)
+        took.append(time.monotonic() - begun)
+        lot.undo(new_stamp(lot))
+    return min(took)
 
 
 def _memory_mb() -> float:
@@ -247,6 +270,7 @@ def grow(folder: Path, sizes: list[int], jobs: int, work: int, results: Path | N
         begun = time.monotonic()
         export_lot(lot, folder / "long.zip")
         since["pack"] = time.monotonic() - begun
+        since["page"] = _page_after_a_tap(lot, f"B{size - 1:03d}")
         rows.append(
             Row(size, 2 * size, dict(since), actions, max(took), _memory_mb(),
                 max(maps_mb, _most_memory_mb()), lot_file.stat().st_size / 1e6,
@@ -258,7 +282,10 @@ def grow(folder: Path, sizes: list[int], jobs: int, work: int, results: Path | N
 
 
 def _print(row: Row) -> None:
-    stages = " ".join(f"{row.seconds[name]:8.1f}" for name in STAGES)
+    stages = " ".join(
+        f"{row.seconds[name]:8.3f}" if name == "page" else f"{row.seconds[name]:8.1f}"
+        for name in STAGES
+    )
     print(
         f"{row.boards:6} {row.photos:6} {stages} {row.actions:7} {1000 * row.slowest_action_s:8.0f}"
         f" {row.memory_mb:7.0f} {row.most_memory_mb:7.0f} {row.lot_mb:6.1f}  {row.placed}",
@@ -315,6 +342,7 @@ def main() -> None:
                        f"{last.most_memory_mb:.0f}", f"{_BAR_MEMORY_MB:.0f}",
                        last.most_memory_mb <= _BAR_MEMORY_MB),
                 Figure("Slowest action of the last step, s", f"{last.slowest_action_s:.2f}"),
+                Figure("What the page says after a tap, s", f"{last.seconds['page']:.3f}"),
                 Figure("Placing all parts, s", f"{last.seconds['place']:.0f}"),
                 Figure("Drawing all maps, s", f"{last.seconds['maps']:.0f}"),
             ),
