@@ -88,7 +88,7 @@ def fit_scale(
     """Return the scale of one face from all its photos (shared lens, own poses).
 
     ``however_near`` keeps photos that are too near to measure a board on; ``at_a_glance`` looks
-    for a plain rule in the likeliest places only.
+    less long for a strip, and at a plain rule only till it is plain.
 
     Raises
     ------
@@ -171,6 +171,9 @@ def _rule_or_refuse(
         return seen, fit
     if near is not None:
         return near, None
+    if at_a_glance and corners is None:
+        # No camera saw the first outline so; another one may be the rule's own.
+        return _rule_or_refuse(photo, prior, grey, setup, None, at_a_glance=False)
     if corners is not None and refusal is not None:
         raise refusal
     raise PhotoError(f"No reference rule found in {photo.name}, so there is no scale", MEND)

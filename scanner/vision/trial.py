@@ -115,7 +115,9 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
             told = (*by_strip.advice[:first], _sentence(_BY_STRIP), *by_strip.advice[first:])
             return replace(by_strip, advice=told)
     try:
-        fit = _fit(photo, setup)
+        # Where no rule shows this looks as long for one as a scan: "will not do" must not be said
+        # where a scan would find it.
+        fit = fit_scale((photo,), setup, however_near=True, at_a_glance=True)
     except PhotoError as refusal:
         return Trial(
             None, None, tuple([_sentence(refusal.mend), *map(_sentence, seen)]), str(refusal)
@@ -133,20 +135,6 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
     advice += [doubt for doubt in fit.doubts if fit.largest_share[:14] not in doubt]
     advice.append("for good lengths take a second photo of each face from the board's other side")
     return Trial(rule, round(fit.tilt_deg, 1), tuple(dict.fromkeys(map(_sentence, advice))))
-
-
-def _fit(photo: Photo, setup: Setup) -> ScaleFit:
-    """Return the scale by what shows at a glance, or else by as long a look as a scan's.
-
-    A glance misses every third plain rule (10 of 30 rendered photos): "will not do" must not be
-    said on its word. It hardly misses a strip.
-    """
-    try:
-        return fit_scale((photo,), setup, however_near=True, at_a_glance=True)
-    except PhotoError:
-        if setup.rule is None:
-            raise
-    return fit_scale((photo,), setup, however_near=True)
 
 
 def _sentence(text: str) -> str:

@@ -11,8 +11,9 @@ from scanner.errors import PhotoError
 from scanner.vision import scale
 from scanner.vision.fit.least_squares import solve
 from scanner.vision.photo import read_photo
-from scanner.vision.rule import find
-from scanner.vision.scale import fit_scale
+from scanner.vision.rule import search
+from scanner.vision.rule.find import find_rules
+from scanner.vision.scale import fit_scale, fit_seen
 from scanner.vision.setup import RuleSize, Setup
 from scanner.vision.trial import try_out
 from tests.vision.drawn import camera, photo_of, rule_sheet, shoot
@@ -48,7 +49,7 @@ def test_a_steel_rule_is_found_and_its_ends_seen(view, photo):
     assert abs(error) <= fit.u_between(there[0], there[1])
 
 
-def test_a_glance_finds_a_plain_rule_and_says_so_where_it_sees_none(view, photo):
+def test_a_glance_finds_a_plain_rule_and_none_where_none_lies(view, photo):
     setup = Setup(thickness=FLAT, rule=TWO_FEET)
     fit = fit_scale((photo,), setup, at_a_glance=True)
     ends = view.project(np.array([[30.0, 80.0, 0.0], [560.0, 80.0, 0.0]]))
@@ -57,14 +58,34 @@ def test_a_glance_finds_a_plain_rule_and_says_so_where_it_sees_none(view, photo)
     assert abs(error) <= fit.u_between(there[0], there[1])
     bar = np.full((112, 2438), 205, np.uint8)
     bare = photo_of(shoot(view, bar, (0.0, 14.0), shade=False))
-    with pytest.raises(PhotoError, match=r"at a glance in drawn.*a scan looks longer"):
+    with pytest.raises(PhotoError, match="No reference rule found in drawn"):
         fit_scale((bare,), setup, at_a_glance=True)
 
 
-def test_a_trial_looks_longer_where_a_glance_shows_no_rule(photo, monkeypatch):
-    monkeypatch.setattr(find, "glance", lambda *told: [])
+def test_a_trial_finds_a_rule_that_shows_to_no_quick_look(photo, monkeypatch):
+    monkeypatch.setattr(search, "quick_evidence", lambda *told: 0.0)
     trial = try_out(photo, Setup(thickness=FLAT, rule=TWO_FEET))
     assert trial.rule is not None and trial.rule.length_mm == 609.6
+
+
+def test_a_glance_whose_reading_no_camera_can_have_seen_is_followed_by_a_careful_look(
+    photo, monkeypatch
+):
+    looks = []
+
+    def fitted(*told, **how):
+        if looks[-1]:
+            raise PhotoError("no camera saw it so", "look again")
+        return fit_seen(*told, **how)
+
+    def found(*told, at_a_glance):
+        looks.append(at_a_glance)
+        return find_rules(*told, at_a_glance=at_a_glance)
+
+    monkeypatch.setattr(scale, "find_rules", found)
+    monkeypatch.setattr(scale, "fit_seen", fitted)
+    trial = try_out(photo, Setup(thickness=FLAT, rule=TWO_FEET))
+    assert trial.rule is not None and looks == [True, False]
 
 
 def test_one_photo_of_a_rule_is_fitted_once(photo, monkeypatch):

@@ -216,7 +216,7 @@ def test_a_bar_that_shows_at_half_size_is_looked_at_once(monkeypatch):
     monkeypatch.setattr(search, "follow_band", lambda *told: iter([_outline(100.0, 900.0).band]))
     monkeypatch.setattr(search, "quick_evidence", lambda *told: 0.0)
     grey = np.zeros((300, 1000), np.uint8)
-    assert len(list(search._bars_seen(grey, YARD, [], [], at_a_glance=False))) == 1
+    assert len(list(search._bars_seen(grey, YARD, [], []))) == 1
 
 
 # Half inches of a rule seen aslant that explain 0.85 of what its inches explain; a tenth of lines
@@ -251,7 +251,7 @@ def test_half_a_count_of_small_steps_yields_to_clear_graduations_of_another_leng
     setup = Setup(Measured(25.0, 1.0), RuleSize(609.6))
     picture = np.zeros((9, 9), np.uint8)
     for read in ([half, clear], [clear, half], [even, clear]):
-        monkeypatch.setattr(find, "read_bars", lambda *told, read=read: read)
+        monkeypatch.setattr(find, "read_bars", lambda *told, read=read, **how: read)
         with pytest.raises(PhotoError, match=r"do not fit the told 610 mm"):
             find.find_rules("photo.jpg", picture, setup)
 
@@ -304,9 +304,45 @@ def test_faint_even_lines_yield_to_clear_graduations_at_another_scale(
     rule = replace(_read(200.0, 8, 25.4, 636.0, long_px=clear_px), steps=10.0)
     assert specks.passes and specks.is_confirmed and not rule.passes
     setup = Setup(Measured(25.0, 1.0), RuleSize(254.0))
-    monkeypatch.setattr(find, "read_bars", lambda *told: [specks, rule])
+    monkeypatch.setattr(find, "read_bars", lambda *told, **how: [specks, rule])
     if is_refused:
         with pytest.raises(PhotoError, match="clearest graduations in photo"):
             find.find_rules("photo.jpg", np.zeros((9, 9), np.uint8), setup)
     else:
         assert len(find.find_rules("photo.jpg", np.zeros((9, 9), np.uint8), setup)) == 1
+
+
+def _offered(monkeypatch, evidence, bar):
+    """Let a bar be the first of forty that a search sees; return the numbers of those looked at."""
+    looked = []
+
+    def seen(*told):
+        for number in range(40):
+            looked.append(number)
+            yield (evidence, bar) if number == 0 else (0.0, None)
+
+    monkeypatch.setattr(search, "_bars_seen", seen)
+    monkeypatch.setattr(search, "full_evidence", lambda *told: 0.0)
+    return looked
+
+
+def test_bars_of_the_told_shape_are_read_before_very_many_others_are_looked_at(monkeypatch):
+    told = replace(_read(200.0, 36, 25.4, 500.0), steps=36.0)
+    looked = _offered(monkeypatch, 0.0, search._Bar(told.band, iter(())))
+    monkeypatch.setattr(search, "judged", lambda *what: told)
+    assert search.read_bars(np.zeros((9, 9), np.uint8), YARD, 1, None) == [told]
+    assert len(looked) == 12
+
+
+@pytest.mark.parametrize("at_a_glance", [True, False])
+def test_a_glance_is_content_with_an_outline_that_settles_a_rule(monkeypatch, at_a_glance):
+    first = replace(_read(200.0, 35, 25.4, 700.0), steps=36.0)
+    careful = replace(_read(200.0, 36, 25.4, 700.0), steps=36.0)
+    assert first.is_settled and not first.is_as_told
+    looked = _offered(monkeypatch, 300.0, search._Bar(first.band, iter([careful.band])))
+    monkeypatch.setattr(search, "judged", lambda *what: first)
+    monkeypatch.setattr(search, "read_bar", lambda *what: careful)
+    grey = np.zeros((9, 9), np.uint8)
+    read = search.read_bars(grey, YARD, 1, None, at_a_glance=at_a_glance)
+    assert read == [first if at_a_glance else careful]
+    assert len(looked) == 1

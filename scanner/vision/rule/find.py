@@ -11,7 +11,7 @@ import numpy as np
 from scanner.errors import PhotoError
 from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
-from scanner.vision.rule.search import glance, judged, read_bars
+from scanner.vision.rule.search import judged, read_bars
 from scanner.vision.rule.size import judge
 from scanner.vision.rule.taps import refine_taps
 
@@ -57,8 +57,7 @@ def find_rules(
     focal_px
         Of the camera by EXIF, or None.
     at_a_glance
-        Look only at what shows first, in a tenth of the time that a photo without a rule costs.
-        At most one bar is then read, so a second rule is never found.
+        Do not follow a rule that is plain already to where its far end may lie.
 
     Raises
     ------
@@ -72,14 +71,11 @@ def find_rules(
         first = _tapped(name, grey, size, np.array(corners, dtype=np.float64), focal_px)
         return ((first,),)
     wanted = 1 if setup.rule2 is None else 2
-    read = glance(grey, size, focal_px) if at_a_glance else read_bars(grey, size, wanted, focal_px)
+    read = read_bars(grey, size, wanted, focal_px, at_a_glance=at_a_glance)
     fitting = sorted(_undisputed(read), key=_likelihood)
     fitting = [one for one in fitting if one.is_settled] or fitting
     if not fitting:
         _refuse_other_size(name, read, size)
-        if at_a_glance:
-            seen = f"No reference rule is seen at a glance in {name}; a scan looks longer"
-            raise PhotoError(seen, MEND)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
     if not (fitting[0].is_confirmed and fitting[0].is_divided):
         # What its ends and the number of its lines do not bear out, or is only even, yields to

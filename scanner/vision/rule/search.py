@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import chain, islice, permutations
+from itertools import chain, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,10 +24,9 @@ if TYPE_CHECKING:
     from scanner.vision.rule.band import Band
     from scanner.vision.setup import RuleSize
 
-# Edges are looked for at about this size: graduations closer than a pixel then do not break them.
-_WORK_SIDE_PX = 1800
-# ... and at a glance never at more than this: the smaller photo must not cost more.
-_GLANCE_SIDE_PX = 1632
+# Edges are looked for at no more than this size: graduations closer than a pixel then do not break
+# them, and no photo costs more than another.
+_WORK_SIDE_PX = 1632
 # Quick evidence from which a bar is read with care (rendered rules reach 200, other bars 90), and
 # from which it is read before any other bar is looked at.
 _WORTH_READING, _CLEARLY_ONE = 110.0, 170.0
@@ -36,12 +35,12 @@ _MOST_READ = 4
 _NARROWEST_PX = 6.0
 # The first and the last line of a rule may lie at its very ends: more missing are worth a look.
 _MISSING_STEPS = 2.5
-# After so many bars the likeliest is read where none was clear: at a glance the only one, else
-# before any further ones are looked at.
+# After so many bars the likeliest is read where none was clear, before any further ones are looked
+# at.
 _GLANCED_AT = 6
-# Where nothing passed: of so many first bars that are as long for their width as told (perspective
-# makes a rule short, seldom long) so many are read, whatever a quick look says. Grass, glare and
-# distance hide lines from that.
+# Where nothing passed by then: of so many first bars that are as long for their width as told
+# (perspective makes a rule short, seldom long) so many are read, whatever a quick look says. Grass,
+# glare and distance hide lines from that.
 _SHAPED_AMONG, _MOST_SHAPED, _SHAPED = 12, 2, (0.6, 1.25)
 # More lines than the told rule has, by this share, are another rule's (usual rules of one kind
 # differ by 17 % and more) and no speck's.
@@ -72,21 +71,16 @@ def _bars_seen(
     size: RuleSize,
     read: list[Read],
     waiting: list[tuple[float, _Bar]],
-    *,
-    at_a_glance: bool,
 ) -> Iterator[tuple[float, _Bar | None]]:
     """Yield quick evidence and outlines of each bar that lies along none of those met before.
 
     ``read`` and ``waiting`` may grow while bars are yielded.
     """
-    factor = max(1.0, round(max(grey.shape) / _WORK_SIDE_PX))
-    if at_a_glance:
-        factor = max(factor, max(grey.shape) / _GLANCE_SIDE_PX)
+    factor = max(1.0, max(grey.shape) / _WORK_SIDE_PX)
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
-    batches = islice(bars_in(small, aspect), 1 if at_a_glance else None)
     met: set[bytes] = set()
-    for start, stop, wide in chain.from_iterable(batches):
+    for start, stop, wide in chain.from_iterable(bars_in(small, aspect)):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
         # What shows at half size is among what shows at full size too.
         rough = np.array([*ends.ravel(), wide]).tobytes()
@@ -116,47 +110,37 @@ def _is_read(ends: Floats, read: list[Read]) -> bool:
     return any(one.band.covers(ends) and not one.is_too_long for one in read)
 
 
-def glance(grey: Bytes, size: RuleSize, focal_px: float | None) -> list[Read]:
-    """Return what the first bar that is clear says, or the likeliest of the first few."""
-    waiting: list[tuple[float, _Bar]] = []
-    bars = _bars_seen(grey, size, [], waiting, at_a_glance=True)
-    for evidence, bar in islice(bars, _GLANCED_AT):
-        if bar is not None:
-            waiting.append((evidence, bar))
-        if evidence >= _CLEARLY_ONE:
-            break
-    evidence, likeliest = max(waiting, key=lambda one: one[0], default=(0.0, None))
-    if likeliest is None or evidence < _WORTH_READING:
-        return []
-    one = judged(grey, likeliest.first, size, focal_px, at_a_glance=True)
-    return [one] if one is not None else []
+def read_bars(
+    grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None, *, at_a_glance: bool = False
+) -> list[Read]:
+    """Return the bars of a picture that carry graduations, each read with care.
 
-
-def read_bars(grey: Bytes, size: RuleSize, wanted: int, focal_px: float | None) -> list[Read]:
-    """Return the bars of a picture that carry graduations, each read with care."""
+    ``at_a_glance``: of a bar that is clear the first outline that settles it is enough.
+    """
     read: list[Read] = []
     waiting: list[tuple[float, _Bar]] = []
     shaped: list[list[Band]] = []
-    bars = _bars_seen(grey, size, read, waiting, at_a_glance=False)
+    bars = _bars_seen(grey, size, read, waiting)
     for looked_at, (evidence, bar) in enumerate(bars, start=1):
         if bar is not None:
             if looked_at <= _SHAPED_AMONG and (alike := _shaped(bar.outlines, size)):
                 shaped.append(alike)
             if evidence >= _CLEARLY_ONE:
-                one = read_bar(grey, bar.outlines, size, focal_px)
+                one = judged(grey, bar.first, size, focal_px) if at_a_glance else None
+                if one is None or not one.is_settled:
+                    one = read_bar(grey, bar.outlines, size, focal_px)
                 read += [one] if one is not None else []
             else:
                 waiting.append((evidence, bar))
         if looked_at == _GLANCED_AT:
             # A rule seen from afar is clear to nobody, but it is among the first.
             read += _read_likeliest(grey, waiting, read, 1, size, focal_px)
+        if looked_at == _SHAPED_AMONG:
+            read += _read_shaped_of(grey, shaped, read, size, focal_px)
         if sum(one.is_settled for one in read) >= wanted:
             return read
     read += _read_likeliest(grey, waiting, read, _MOST_READ, size, focal_px)
-    if not any(one.passes for one in read):
-        shaped.sort(key=lambda one: -full_evidence(grey, one[0]))
-        read += _read_shaped(grey, shaped[:_MOST_SHAPED], size, focal_px)
-    return read
+    return read + _read_shaped_of(grey, shaped, read, size, focal_px)
 
 
 def _shaped(bands: list[Band], size: RuleSize) -> list[Band]:
@@ -164,6 +148,21 @@ def _shaped(bands: list[Band], size: RuleSize) -> list[Band]:
     told = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     least, most = told * _SHAPED[0], told * _SHAPED[1]
     return [band for band in bands if least < band.length / band.width(0.5) < most]
+
+
+def _read_shaped_of(
+    grey: Bytes,
+    shaped: list[list[Band]],
+    read: list[Read],
+    size: RuleSize,
+    focal_px: float | None,
+) -> list[Read]:
+    """Return what the likeliest bars of the told shape say where nothing passed; none wait then."""
+    if any(one.passes for one in read):
+        return []
+    likely = sorted(shaped, key=lambda one: -full_evidence(grey, one[0]))[:_MOST_SHAPED]
+    shaped.clear()
+    return _read_shaped(grey, likely, size, focal_px)
 
 
 def _read_shaped(
@@ -306,11 +305,9 @@ def _lacking(grey: Bytes, one: Read) -> tuple[float, float]:
     return by[0], by[1]
 
 
-def judged(
-    grey: Bytes, band: Band, size: RuleSize, focal_px: float | None, *, at_a_glance: bool = False
-) -> Read | None:
+def judged(grey: Bytes, band: Band, size: RuleSize, focal_px: float | None) -> Read | None:
     """Return what the graduations on a band say of the told size, or None where there are none."""
-    ticks = read_ticks(grey, band, at_a_glance=at_a_glance)
+    ticks = read_ticks(grey, band)
     if ticks is None or not ticks.is_believed:
         return None
     verdict = judge(ticks, band, size, focal_px)

@@ -132,14 +132,9 @@ def full_evidence(grey: Bytes, band: Band) -> float:
     return rough_evidence(tick_signal(grey, band, slanted=False).groups(), band.length)
 
 
-def read_ticks(grey: Bytes, band: Band, *, at_a_glance: bool = False) -> Ticks | None:
-    """Return the graduations on a band, dark ones or light ones, whichever make a rule, or None.
-
-    ``at_a_glance`` reads dark lines only, and only once.
-    """
+def read_ticks(grey: Bytes, band: Band) -> Ticks | None:
+    """Return the graduations on a band, dark ones or light ones, whichever make a rule, or None."""
     best: Ticks | None = None
-    if at_a_glance:
-        return _counted(tick_signal(grey, band, slanted=True), band, is_light=False)
     # Shadows and grass can feign a slant, and some rules carry light lines on a dark ground.
     for slanted in (True, False):
         dark = tick_signal(grey, band, slanted=slanted)
