@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 
 from scanner.errors import SettingsError
 from scanner.files.typed import (
+    read_batten,
     read_corners,
     read_rule,
     read_size,
     read_taped,
     read_thickness,
     read_warp,
+    refuse_other_units,
 )
 from scanner.vision.setup import USUAL_MOST_BOW_MM
 
@@ -112,8 +114,9 @@ def scan_request(
         raise SettingsError(
             "--strip-taped has no effect with a plain --rule", "leave one of the two out"
         )
+    refuse_other_units(typed.units)
     bow, most_bow = _bow(typed)
-    batten = read_taped(typed.batten, "--batten", typed.units).value_mm if typed.batten else None
+    batten = read_batten(typed.batten, typed.units) if typed.batten else None
     return ScanRequest(
         id=board_id,
         photos_1=(face_1, *typed.more_1),

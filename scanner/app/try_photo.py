@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from scanner.board.measured import Measured
 from scanner.files.json_text import json_text
-from scanner.files.typed import read_rule
+from scanner.files.typed import read_rule, refuse_other_units
 from scanner.files.write import refuse_given, refuse_unwritable, write_files
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ def try_photo(
     from scanner.vision.setup import Setup
     from scanner.vision.trial import try_out
 
+    refuse_other_units(units)
     size = read_rule(rule, "--rule", units) if rule else None
     if output is not None:
         refuse_given(output, photo)

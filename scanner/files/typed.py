@@ -22,9 +22,28 @@ from scanner.vision.setup import Corners, RuleSize
 _STRIP_TAPED_U_MM = 2.0
 # A board's ends are not: finding their mid-widths costs 1 mm (1 sd, common practice, no source).
 _BOARD_ENDS_U_MM = 2.0
-# No board is longer; who types more forgot a unit.
-_LONGEST_MM = 10_000.0
+# No board is longer or shorter; who types more or less forgot a unit or took the wrong one.
+_LONGEST_MM, _SHORTEST_MM = 10_000.0, 100.0
+# No board that anybody photographs is bent by more.
+_MOST_WARP_MM = 300.0
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
+
+
+def refuse_other_units(units: str) -> None:
+    """Refuse a unit of bare figures that is neither ``mm`` nor ``inch``."""
+    if units not in ("mm", "inch"):
+        raise SettingsError(f'--units: "{units}" is neither', "write mm or inch")
+
+
+def read_batten(text: str, units: str = "mm") -> float:
+    """Return the thickness of a batten, mm: one that no board has was mistyped."""
+    batten = read_taped(text, "--batten", units).value_mm
+    if batten > THICKEST_MM:
+        raise SettingsError(
+            f"--batten: a batten {batten:.0f} mm thick is not plausible",
+            "give its thickness with its unit, such as 27mm",
+        )
+    return batten
 
 
 def read_size(text: str, option: str, units: str = "mm") -> float:
@@ -33,6 +52,7 @@ def read_size(text: str, option: str, units: str = "mm") -> float:
     A fraction without a unit is refused where bare figures are millimetres: it is meant in inches,
     and a batten of 0.75 mm would make every length wrong without a sign of it.
     """
+    refuse_other_units(units)
     if units == "mm" and is_bare_fraction(text):
         raise SettingsError(f"{option}: {text!r} has no unit", f'write "{text.strip()} in"')
     try:
@@ -89,6 +109,10 @@ def read_taped(text: str, option: str, units: str = "mm") -> Measured:
             f"{option}: {sizes[0] / 1000:.1f} m is longer than any board",
             "give the unit, such as 96in",
         )
+    if option == "--taped" and sizes[0] < _SHORTEST_MM:
+        raise SettingsError(
+            f"{option}: {sizes[0]:.0f} mm is shorter than any board", "give the unit, such as 96in"
+        )
     if len(sizes) == 2:
         return Measured(sizes[0], sizes[1])
     if option == "--strip-taped":
@@ -123,7 +147,13 @@ def read_warp(
         body = text.strip().lstrip("+-").strip()
         if re.fullmatch(r"0([.,]0*)?", body):
             return 0.0
-        return (-1.0 if text.strip().startswith("-") else 1.0) * read_size(body, option, units)
+        bend = read_size(body, option, units)
+        if bend > _MOST_WARP_MM:
+            raise SettingsError(
+                f"{option}: no board is bent by {bend:.0f} mm",
+                "measure the gap under the board again, or look at the unit",
+            )
+        return -bend if text.strip().startswith("-") else bend
 
     bends = {option: signed(text, option) for option, text in (("--bow", bow), ("--cup", cup))}
     typed = ((bow, bends["--bow"]), (cup, bends["--cup"]))

@@ -139,6 +139,10 @@ def test_a_photo_without_a_rule_is_refused(tmp_path, capsys, monkeypatch):
         (["--strip-taped", "2501", "--rule", "36in"], "--strip-taped"),
         (["--more2", "x.jpg"], "--more2"),
         (["--bow", "much"], "--bow"),
+        (["--bow", "999"], "--bow"),
+        (["--batten", "500 mm"], "--batten"),
+        (["--taped", "10mm"], "--taped"),
+        (["--units", "yard"], "--units"),
     ],
 )
 def test_options_that_cannot_be_meant_are_refused_before_any_photo_is_read(
