@@ -34,7 +34,7 @@ _START = _VIEWS / "start.py"
 _ROAD, BOARD, CUTS, LAYOUT, FIT = "road", "board-view", "cut-list", "layout-tool", "fit-view"
 # Streamlit drops a page's address on the way to another; the visit remembers its lot.
 _LOT = "lot"
-_CHOOSING = "choosing"
+_CHOOSING, _DRAWN = "choosing", "drawn-revision"
 # A phone in the shop and a page at the desk: soon enough for whoever walks from one to the other.
 _OTHERS_S = 4.0
 _FOLLOWED, _GOING = "road-followed", "going-to"
@@ -92,19 +92,22 @@ def open_page(here: str) -> OpenPage:
         if st.button("Other lots"):
             leave_lot()
         st.stop()
-    _watch_others(desk, view.revision)
+    st.session_state[_DRAWN] = view.revision
     return OpenPage(desk, view)
 
 
-def _watch_others(desk: Desk, drawn: int) -> None:
-    """Draw the page anew when another window has changed the lot."""
+def watch_other_windows() -> None:
+    """Draw the page anew when another window has changed the lot; at the foot, as it takes room."""
+    drawn = st.session_state.pop(_DRAWN, None)
+    if drawn is None:
+        return
+    lot = desk_of(known_lots()[st.session_state[_LOT]]).lot
 
     def look(by_timer: bool) -> None:
-        if by_timer and desk.lot.revision != drawn:
+        if by_timer and lot.revision != drawn:
             st.rerun()
 
-    with st.container():
-        watch(look, _OTHERS_S)
+    watch(look, _OTHERS_S)
 
 
 def offer_side_pages(step: str) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from ui.frame import offer_side_pages
+from ui.frame import offer_side_pages, watch_other_windows
 from ui.look import own_style
 from ui.side_pages import SIDE_PAGES
 
@@ -37,3 +37,4 @@ page = st.navigation(
 )
 page.run()
 offer_side_pages(page.url_path)
+watch_other_windows()
