@@ -13,6 +13,10 @@ if TYPE_CHECKING:
 
 # What lies this near to its line runs straight.
 STRAIGHT_MM = 1.0
+# A side that lies on its line along less of it tells nothing by it.
+_LEAST_STRAIGHT = 2 / 3
+# A saw wanders no further from its line.
+_WANDER_MM = 2.5
 # The line is looked for among all that lies roughly on it first.
 _ROUNDS, _WIDE_ROUNDS, _WIDE_MM = 10, 5, 3.0
 
@@ -51,6 +55,24 @@ def bowed_line(s_mm: Doubles, t_mm: Doubles, reached: NDArray[np.intp]) -> tuple
         if share > most:
             best, most = line, share
     return np.interp(s_mm, s_mm[reached], best), most
+
+
+def keeps_its_line(edge: Doubles, first_mm: float, last_mm: float) -> bool:
+    """Return whether a stretch of a traced long side runs on as the rest of that side does.
+
+    Then nothing lies over it there, whatever saw's line its opposite edge makes likely.
+
+    Parameters
+    ----------
+    edge
+        (N, 2) the side's points, x rising, mm.
+    first_mm, last_mm
+        From where to where along x.
+    """
+    x, y = edge.T
+    line, straight = bowed_line(x, y, np.arange(len(edge)))
+    strays = np.abs(y - line)[(x >= first_mm) & (x <= last_mm)]
+    return straight >= _LEAST_STRAIGHT and bool(strays.max(initial=0.0) <= _WANDER_MM)
 
 
 def _settled(design: Doubles, t: Doubles, fit: Doubles, nears: tuple[float, ...]) -> Doubles:

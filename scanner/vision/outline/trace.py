@@ -12,6 +12,7 @@ from shapely.geometry import Polygon
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
+from scanner.vision.outline.bowed_line import keeps_its_line
 from scanner.vision.outline.bumps import within_line, without_bumps
 from scanner.vision.outline.corners import to_the_corners
 from scanner.vision.outline.end_line import (
@@ -338,7 +339,9 @@ def _joined(
         for lost in lost_beside(edge[inside], outward, _inside(opposite, cut), past):
             if lost.is_wane:
                 wane.append(lost.seen)
-            elif ground.lies_under(name, edge, lost.whole):
+            elif not keeps_its_line(edge[inside], *lost.whole.bounds[::2]) and ground.lies_under(
+                name, edge, lost.whole
+            ):
                 covered.append(lost.whole)
     whole = union_of([band, *(shape.buffer(0.01) for shape in covered)])
     outline = largest_polygon(whole.intersection(cut))
