@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Literal
@@ -13,6 +14,7 @@ from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import open_picture
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.money import Money, money_of
+from scanner.placement.kept import kept_placements
 from scanner.placement.machines import machines_said, snipe_said
 from scanner.placement.not_yet import not_yet_honoured
 from scanner.placement.reasons_sets import bookmatches_said, divided_sets
@@ -31,7 +33,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
     from scanner.board.board import Board
-    from scanner.placement.layout import Layout
+    from scanner.placement.layout import Layout, Placement
     from scanner.placement.parts import PartsList
     from scanner.placement.shop import Shop
     from scanner.placement.stop import Stop
@@ -67,7 +69,8 @@ def plan_cuts(
     Raises
     ------
     PlacementError
-        No boards, boards of one name, or parts that cannot be asked for.
+        No boards, boards of one name, parts that cannot be asked for, or a former layout that
+        keeps what list, boards and shop no longer allow.
     """
     if not boards:
         raise PlacementError("there is no board to place parts on", "give at least one board.json")
@@ -88,6 +91,7 @@ def plan_cuts(
     progress("validating", 0.8)
     objections = validate_layout(layout, boards, parts, shop)
     if objections:
+        _refuse_what_cannot_stay(objections, kept_placements(keep, boards, parts))
         # Never show a plan that the validator condemns: this is a bug, not the user's mistake.
         raise RuntimeError("the layout fails its own validation: " + "; ".join(objections[:5]))
     advice = (
@@ -104,6 +108,23 @@ def plan_cuts(
         *not_yet_honoured(parts),
     )
     return PlanResult(layout, advice, money_of(boards, shop, layout, parts))
+
+
+def _refuse_what_cannot_stay(objections: Sequence[str], kept: Sequence[Placement]) -> None:
+    """Refuse a former layout where what the judge condemns is a part that it keeps.
+
+    A part that is cut has the size, kerf and place it was cut with; the list, the shop or the
+    board may have been changed since.
+    """
+    for p in kept:
+        for objection in objections:
+            named = re.search(rf"(?<!\w){re.escape(p.part)}(:| {p.copy}(?!\d))", objection)
+            if named:
+                raise PlacementError(
+                    f"{p.part} {p.copy} on {p.board} stays from the former layout, and does not go"
+                    f" with list, boards and shop as they are now ({objection})",
+                    "change them back, or let it go: unlock it, or call it spoiled",
+                )
 
 
 def write_plan(
