@@ -147,6 +147,14 @@ def lines_of(share: Floats, limits: LineLimits) -> list[Region]:
     ]
 
 
+def parts_of(region: Region) -> list[Region]:
+    """Return the connected parts of a region."""
+    return [
+        Region(region.row + part.row, region.column + part.column, part.pixels)
+        for part in _pieces(region.pixels)
+    ]
+
+
 def _cut_of(region: Region, values: Floats) -> Floats:
     h, w = region.pixels.shape
     return values[region.row : region.row + h, region.column : region.column + w]

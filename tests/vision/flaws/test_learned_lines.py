@@ -35,6 +35,18 @@ def test_a_check_inside_the_board_has_no_reach():
     assert "mm" in flaw.reason
 
 
+@pytest.mark.parametrize("apart_px", [4, 9])
+def test_two_checks_side_by_side_are_both_told(apart_px):
+    values = maps_of(("check", 0, 300, 0.99)).values
+    values[CHANNELS.index("check"), 33 + apart_px : 37 + apart_px, 0:200] = 0.99
+    found = checks_of_scan(ShareMaps(values), WOOD, AT, 0.5, [])
+    assert sorted(flaw.reach_mm for flaw in found) == pytest.approx([100, 150], abs=2.0)
+    # Most of the shorter one lies in a knot, less than half of the longer.
+    knot = Polygon([(-5, 5), (62, 5), (62, 40), (-5, 40)])
+    (other,) = checks_of_scan(ShareMaps(values), WOOD, AT, 0.5, [knot])
+    assert other.reach_mm == pytest.approx(150, abs=2.0)
+
+
 def test_a_faint_line_is_no_check():
     values = maps_of(("check", 200, 400, 0.6)).values
     values[CHANNELS.index("check"), 30, 300] = 0.9
