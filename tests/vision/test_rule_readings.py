@@ -312,6 +312,16 @@ def test_faint_even_lines_yield_to_clear_graduations_at_another_scale(
         assert len(find.find_rules("photo.jpg", np.zeros((9, 9), np.uint8), setup)) == 1
 
 
+@pytest.mark.parametrize(("evidence", "steps", "stays"), [(244, 6, 0), (560, 6, 1), (244, 36, 1)])
+def test_few_faint_lines_yield_to_clear_graduations_though_their_ends_bear_them_out(
+    evidence, steps, stays
+):
+    faint = replace(_read(700.0, steps, 25.4, float(evidence), long_px=160.0), steps=float(steps))
+    clear = replace(_read(200.0, 17, 10.0, 671.0), steps=15.0)
+    assert faint.passes and faint.is_confirmed and faint.is_divided and not clear.passes
+    assert find._is_outshone(faint, [faint, clear]) != stays
+
+
 def _offered(monkeypatch, evidence, bar):
     """Let a bar be the first of forty that a search sees; return the numbers of those looked at."""
     looked = []

@@ -11,6 +11,7 @@ import numpy as np
 from scanner.errors import PhotoError
 from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
+from scanner.vision.rule.read import FEW_STEPS
 from scanner.vision.rule.search import judged, read_bars
 from scanner.vision.rule.size import judge
 from scanner.vision.rule.taps import refine_taps
@@ -117,9 +118,10 @@ def _is_outshone(one: Read, read: list[Read]) -> bool:
     """Return whether clear graduations in the photo have another scale than a doubtful reading.
 
     Seen on a real picture: two dozen even specks on the table made the told ten inches, beside a
-    rule of eight whose lines said so.
+    rule of eight whose lines said so; and five lines along an edge made six inches.
     """
-    if one.is_confirmed and one.is_divided:
+    is_much = one.steps >= FEW_STEPS or one.ticks.are_clear
+    if one.is_confirmed and one.is_divided and is_much:
         return False
     return any(
         other.ticks.are_clear
