@@ -9,12 +9,14 @@ import numpy as np
 from scanner.board.board import Board
 from scanner.placement.class_bound import class_area_bound, class_value_bound
 from scanner.placement.items import Floats, rough_size_mm
+from scanner.placement.laying import Laying
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Part
 from scanner.placement.pricing import Pricing
 from scanner.placement.rules.ground import frame_of
-from scanner.placement.section_grid import planes_of, section_grid
+from scanner.placement.section_grid import Section, planes_of, section_grid
 from scanner.placement.shop import Shop
+from scanner.placement.whole_copies import CloserLook, Maker
 
 # Cells along and rows across, tenths, and how many times as long the coarser cells are; the first
 # that memory allows. On medium scarce jobs of seeds 0-2 half as long cells as the finest gave the
@@ -36,12 +38,16 @@ _SHARE = 0.3
 class Proof:
     """How a bound may be sought: until it is over, for parts as large as the list says or not.
 
-    ``prices``: of a copy of a part by name, as the search knows them, where to begin.
+    ``prices``: of a copy of a part by name, as the search knows them, where to begin. ``laying``:
+    lays out on boards what the bound says that they may hold. ``known``: what was found before.
     """
 
     is_over: Callable[[], bool]
     sizes_are_fixed: bool = True
     prices: Mapping[str, float] = field(default_factory=dict)
+    seconds_left: Callable[[], float] = lambda: float("inf")
+    laying: Laying | None = None
+    known: Bound | None = None
 
 
 def can_be_proven(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> bool:
@@ -88,6 +94,8 @@ def bound_of_class(
     achieved: value and area opened of the layout. A layout that beats the bound is not of the
     class (parts put down by hand need not be): then it says nothing.
     """
+    if proof.known is not None:
+        return _as_known(proof.known, achieved, is_complete)
     asked = [t for t, n in enumerate(wanted) if n > 0]
     parts = [parts[int(t)] for t in asked]
     # Parts that may be smaller than others in their strip are those of the wider class.
@@ -103,13 +111,14 @@ def bound_of_class(
     pricing = Pricing(grids, proof.is_over)
     copies = np.array([wanted[t] for t in asked], np.float64)
     value, area = achieved
+    size = np.array([length * width for length, width in (rough_size_mm(p, shop) for p in parts)])
+    look = _CloseLook(boards, parts, grouped, size)
+    maker = None if proof.laying is None else _maker(proof.laying, look)
+    may_hold = look.may_hold if maker is None else partial(_may_hold, maker, look)
     if is_complete:
-        size = np.array(
-            [length * width for length, width in (rough_size_mm(p, shop) for p in parts)]
-        )
         least = class_area_bound(
             pricing, size, copies, np.asarray(gross_mm2, float), area, proof.is_over,
-            partial(_may_hold, boards, parts, grouped, size),
+            may_hold, maker,
         )  # fmt: skip
         if not 0 < least <= area * (1 + 1e-6):
             return None
@@ -118,28 +127,82 @@ def bound_of_class(
     worth = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
     begin = [proof.prices.get(part.name, _SHARE * w) for part, w in zip(parts, worth, strict=True)]
     price = np.clip(begin, 0.0, worth)
-    most = class_value_bound(pricing, worth, price, copies, value, proof.is_over)
+    most = class_value_bound(
+        pricing, worth, price, copies, value, proof.is_over, may_hold, maker,
+        proof.seconds_left,
+    )  # fmt: skip
     if not value * (1 - 1e-6) <= most < float("inf"):
         return None
     most = max(most, value)
     return Bound("value", shop.cut_class, most, 1 - value / most if most > 0 else 0.0)
 
 
-def _may_hold(
-    boards: Sequence[Board],
-    parts: Sequence[Part],
-    shop: Shop,
-    size: Floats,
-    board: int,
-    counts: Floats,
-) -> bool:
-    """Whether a board may hold so many copies of each part, (T,), as far as fine cells tell."""
-    asked = np.flatnonzero(counts)
-    own = [parts[int(t)] for t in asked]
-    cell, row, coarse = _CLOSE
-    if len(own) == 0 or _bytes_of([boards[board]], own, shop, cell, row) > _MOST_BYTES:
-        return True
-    grid = section_grid(boards[board], own, shop, cell, row, coarse)
-    wanted, price = counts[asked], size[asked] / float(counts @ size)
-    held = grid.near_best(price, wanted, 1 - 1e-6, len(grid.levels), _MANY)
-    return held is None or len(held) > 0
+def _as_known(known: Bound, achieved: tuple[float, float], is_complete: bool) -> Bound | None:
+    """Return what was found before for another layout; None where it was of something else."""
+    value, area = achieved
+    if (known.of == "area") != is_complete:
+        return None
+    if is_complete:
+        least = min(known.value, area)
+        return replace(known, value=least, gap=1 - least / area)
+    most = max(known.value, value)
+    return replace(known, value=most, gap=1 - value / most if most > 0 else 0.0)
+
+
+def _may_hold(maker: Maker, look: "_CloseLook", board: int, counts: Floats) -> bool:
+    """Whether a board was laid out so, which is quickly tried, or may be as fine cells tell."""
+    return maker.unlaid.may_hold(board, counts) or look.may_hold(board, counts)
+
+
+def _maker(laying: Laying, look: "_CloseLook") -> Maker | None:
+    """Return how layouts are made of patterns; None where some part is not laid out alone."""
+    names = [part.name for part in look.parts]
+    if not laying.knows(names):
+        return None
+
+    def lays(board: int, counts: Floats) -> bool:
+        return laying.lays(board, counts, names, partial(look.sections, board, counts))
+
+    return Maker(CloserLook(lays), partial(laying.take, names=names))
+
+
+@dataclass(slots=True)
+class _CloseLook:
+    """Single boards on fine cells; remembers how each may hold what was asked."""
+
+    boards: Sequence[Board]
+    parts: Sequence[Part]
+    shop: Shop
+    size: Floats
+    _known: dict[tuple[int, bytes], list[Section] | None] = field(default_factory=dict)
+
+    def may_hold(self, board: int, counts: Floats) -> bool:
+        """Whether a board may hold so many copies of each part, (T,), as far as fine cells tell."""
+        sections = self.sections(board, counts)
+        return sections is None or len(sections) > 0 or not counts.any()
+
+    def sections(self, board: int, counts: Floats) -> list[Section] | None:
+        """Return the sections in which it may hold them, none where it may not; None: not known."""
+        key = (board, counts.tobytes())
+        if key not in self._known:
+            self._known[key] = self._found(board, counts)
+        return self._known[key]
+
+    def _found(self, board: int, counts: Floats) -> list[Section] | None:
+        asked = np.flatnonzero(counts)
+        own = [self.parts[int(t)] for t in asked]
+        cell, row, coarse = _CLOSE
+        one = self.boards[board]
+        if len(own) == 0 or _bytes_of([one], own, self.shop, cell, row) > _MOST_BYTES:
+            return None
+        grid = section_grid(one, own, self.shop, cell, row, coarse)
+        price = self.size[asked] / float(counts @ self.size)
+        found = grid.sections_of(price, counts[asked], _MANY)
+        if found is None:
+            return None
+        every = []
+        for section in found:
+            held = np.zeros(len(counts))
+            held[asked] = section.counts
+            every.append(replace(section, counts=held))
+        return every

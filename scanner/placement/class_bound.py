@@ -16,13 +16,16 @@ import numpy as np
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
 from scanner.placement.programme import least_whole
-from scanner.placement.whole_copies import CloserLook, WholeCopies
+from scanner.placement.whole_copies import CloserLook, Maker, WholeCopies
+from scanner.placement.whole_value import WholeValue
 
 _STEADY = 0.6
 _MOST_ROUNDS = 60
 _NEAR_ENOUGH = 5e-4
 # So many sets of boards are refuted at most; one is where it holds this much too little.
 _MOST_LIMITS = 60
+# Of sets that were not refuted and could not be laid out so many are passed by.
+_MOST_HUNTED = 8
 _SHORT = 0.995
 _MOST_NODES = 4000
 # Up to so many boards are asked for whole copies: more leave too much slack.
@@ -37,18 +40,25 @@ def class_value_bound(
     wanted: Floats,
     reached: float,
     is_over: Callable[[], bool],
+    may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True,
+    maker: Maker | None = None,
+    seconds_left: Callable[[], float] = lambda: float("inf"),
 ) -> float:
     """Return what no layout of the class is worth more than; infinity where time ran out first.
 
-    Coarse cells find the prices and a first bound, fine ones a lower one.
+    Coarse cells find the prices and a first bound, fine ones a lower one, whole copies the last.
 
-    price: of a copy of each part, where to begin; reached: the value of a known layout.
+    price: of a copy of each part, where to begin; reached: the value of a known layout; may_hold
+    and maker as for ``class_area_bound``.
     """
     best, centre = float("inf"), price
     for deep in range(1, pricing.levels + 1):
         most, centre = _settle(pricing, value, wanted, centre, reached, deep, is_over)
         best = min(best, most)
-    return best
+    if is_over() or len(pricing.grids) > _MOST_IN_WHOLE or not reached < best:
+        return best
+    copies = WholeValue(pricing, value, wanted, is_over, CloserLook(may_hold), maker, seconds_left)
+    return copies.bound(centre, best, reached)
 
 
 def _settle(
@@ -92,6 +102,7 @@ def class_area_bound(
     reached: float,
     is_over: Callable[[], bool],
     may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True,
+    maker: Maker | None = None,
 ) -> float:
     """Return the least area of boards on which a layout of the class has room for all parts.
 
@@ -100,16 +111,20 @@ def class_area_bound(
     what is wanted. Where only whole copies say so, some other board must be opened.
 
     size: mm2 of a copy; area: of each board; reached: of a known layout; may_hold: whether a board
-    may hold so many copies of each part, as far as a closer look tells.
+    may hold so many copies of each part, as far as a closer look tells; maker: tries to lay out
+    what is not refuted. Where it cannot, the next boards are tried, though they prove nothing more.
     """
     goal = float(wanted @ size)
     if goal <= 0:
         return 0.0
-    price, proven = np.zeros(len(size)), 0.0
+    price, proven, is_proof, hunted = np.zeros(len(size)), 0.0, True, 0
     rows: list[Floats] = []
     closer, in_whole = CloserLook(may_hold), size / goal
     for deep in range(1, pricing.levels + 1):
-        copies = WholeCopies(pricing, size, wanted, deep, is_over, closer, in_whole)
+        is_last = deep == pricing.levels
+        copies = WholeCopies(
+            pricing, size, wanted, deep, is_over, closer, in_whole, maker if is_last else None
+        )
         is_new = True
         for _ in range(_MOST_LIMITS):
             # Boards that hold everything are worth what is wanted at any prices, these, too.
@@ -122,8 +137,9 @@ def class_area_bound(
                     return proven
                 rows.append(worths / need)
             boards, least = _cheapest(np.array(rows), area)
-            proven = max(proven, least)
-            if not boards or proven >= reached * _RIGHT:
+            if is_proof:
+                proven = max(proven, least)
+            if not boards or least >= min(reached, copies.laid_area(area)) * _RIGHT:
                 return min(proven, reached)
             worth, there = _settle(
                 pricing, size, wanted, price, _SHORT * goal, deep, is_over, boards, goal * _RIGHT
@@ -135,7 +151,11 @@ def class_area_bound(
             may_refute = deep > 1 and len(boards) <= _MOST_IN_WHOLE
             if not (may_refute and copies.refutes(boards)):
                 in_whole = copies.price
-                break
+                if maker is None or not (may_refute and is_last):
+                    break
+                is_proof, hunted = False, hunted + 1
+                if hunted > _MOST_HUNTED:
+                    break
             others = np.ones(len(area))
             others[boards] = 0.0
             rows.append(others)

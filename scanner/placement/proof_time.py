@@ -48,7 +48,7 @@ def proof_within(
     if is_glued or not (has_time or (is_by_work and steps >= _WORK_TO_PROVE)):
         return None
     is_over = (lambda: False) if is_by_work else partial(stop.is_over, steps)
-    return Proof(is_over, sizes_are_fixed, prices)
+    return Proof(is_over, sizes_are_fixed, prices, partial(stop.seconds_left, steps))
 
 
 @cache

@@ -57,20 +57,33 @@ _ROUNDING = 1 + 2e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Level:
-    """The board on cells of one size: cells and rows, tenths; mask as the kernels read it."""
+    """The board on cells of one size, tenths: cells, rows, mask as the kernels read it.
+
+    x0: where the first cell begins.
+    """
 
     cell: int
     row: int
     mask: Masks
     top: int
+    x0: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Section:
+    """A stretch of a board, tenths, and the copies of each part that lie in it, (T,)."""
+
+    begin: int
+    end: int
+    counts: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Fields:
-    """Copies of all parts in one whole number: fields of bits, each with one to spare.
+    """Copies of all parts in one whole number: fields of bits, each just long enough.
 
-    unit: a copy of each part, (T,), 0 for those left out; a number and ``pad`` reach into
-    ``guard`` where there are more copies than wanted.
+    unit: a copy of each part, (T,), 0 for those left out; where there are more copies than wanted
+    a number and ``pad`` carry out of a bit of ``guard``, the highest of each field.
     """
 
     unit: NDArray[np.int64]
@@ -81,18 +94,16 @@ class _Fields:
     @classmethod
     def of(cls, wanted: Floats, is_in: NDArray[np.bool_]) -> "_Fields | None":
         """Return the fields; None where one number is too short for them."""
-        bits = np.array([int(n).bit_length() + 1 for n in wanted]) * is_in
+        bits = np.array([int(n).bit_length() for n in wanted]) * is_in
         if bits.sum() > _BITS_OF_A_KEY:
             return None
         unit = np.where(is_in, 1 << (np.cumsum(bits) - bits), 0)
         own = [
-            (int(u), 1 << int(b - 1), int(n))
-            for u, b, n in zip(unit, bits, wanted, strict=True)
-            if u
+            (int(u), 1 << int(b), int(n)) for u, b, n in zip(unit, bits, wanted, strict=True) if u
         ]
         return cls(
             unit, bits, sum(u * (full - 1 - n) for u, full, n in own),
-            sum(u * full for u, full, _ in own),
+            sum(u * full // 2 for u, full, _ in own),
         )  # fmt: skip
 
     def counts(self, keys: NDArray[np.int64]) -> Floats:
@@ -156,6 +167,37 @@ class SectionGrid:
         No part is in it more often than wanted; parts without a price are left out. deep: how many
         levels to go through. None where there are too many to list: ``most``, or more on the way.
         """
+        found = self._near_best(price, wanted, least, deep, most)
+        if found is None:
+            return None
+        fields, keys, _, _ = found
+        return fields.counts(keys)
+
+    def sections_of(self, price: Floats, counts: Floats, most: int) -> list[Section] | None:
+        """Return how a layout of this board may hold so many copies, (T,), section by section.
+
+        Empty where none may; None where there are too many ways to list.
+        """
+        least = float(price @ counts) * (1 - 1e-6)
+        found = self._near_best(price, counts, least, len(self.levels), most)
+        if found is None:
+            return None
+        fields, _, keys, ways = found
+        level, sections = self.levels[-1], list[Section]()
+        at = int(np.argmax(ways[:, 3])) if np.any(ways[:, 3] == 1) else 0
+        while at > 0:
+            before, begin, end = (int(n) for n in ways[at, :3])
+            held = fields.counts(keys[at : at + 1] - keys[before])[0]
+            first, behind = (level.x0 + n * level.cell for n in (begin, end))
+            sections.append(Section(first, behind, held))
+            at = before
+        return sections[::-1]
+
+    def _near_best(
+        self, price: Floats, wanted: Floats, least: float, deep: int, most: int
+    ) -> "tuple[_Fields, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]] | None":
+        """Return the fields of keys, the keys, all on the way, and how these came to be."""
+        price = np.where(wanted > 0, price, 0.0)
         ptr, part, plane = self._priced(price)
         fields = _Fields.of(wanted, price > 0)
         if fields is None:
@@ -165,11 +207,11 @@ class SectionGrid:
             entries = self._entries(n, ptr, part, plane, price)
             _, _, tables = self._sections(n, entries, tables, least * (1 - 1e-5))
         mask, ptr, long, plane, bit, _, pitch = entries
-        keys, is_all = kernels_near.near_best(
+        keys, every, ways, is_all = kernels_near.near_best(
             mask, ptr, long, plane, bit, price[part], pitch, fields.unit[part], fields.pad,
             fields.guard, tables[0], tables[1], tables[2], least, most, _MOST_WORK,
         )  # fmt: skip
-        return fields.counts(keys) if is_all else None
+        return (fields, keys, every, ways) if is_all else None
 
     def _entries(
         self,
@@ -249,9 +291,11 @@ def section_grid(
         own = np.arange(len(heights)) * planes
     part_of = np.array([t for group in groups for t in group], np.int64)
     counts = [len(group) for group in groups]
-    finest = Level(cell, row, mask, int((x1 - x0 + kerf) // cell))
+    finest = Level(cell, row, mask, int((x1 - x0 + kerf) // cell), x0)
     levels = [
-        Level(cell * n, row * m, kernels.coarser(mask, n, m), int((x1 - x0 + kerf) // (cell * n)))
+        Level(
+            cell * n, row * m, kernels.coarser(mask, n, m), int((x1 - x0 + kerf) // (cell * n)), x0
+        )
         for n, m in ((n, 2 if n >= 8 else 1) for n in coarse)
     ]
     return SectionGrid(

@@ -22,7 +22,9 @@ from scanner.placement.gaps import missing_copies, with_the_rest
 from scanner.placement.give import Score, find_sizes
 from scanner.placement.items import FINE_ROW_HEIGHTS, value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
+from scanner.placement.laid_by_proof import laid_out, laying_of, worth_of
 from scanner.placement.last_fill import with_last_fill
+from scanner.placement.laying import Laying
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.master import Pool
 from scanner.placement.nest_rows import (
@@ -139,13 +141,19 @@ def solve(
     matched = [part.name for part in task.parts if part.match]
     placed = with_former_copies(placed, task.former, task.kept, matched)
     named = outside(placed, task.counts)
-    layout = assemble(
-        boards, task.listed, shop, named, seed, clock.steps, is_final=in_full, smallest=smallest,
-        proof=proof_within(
-            stop, clock.steps, smallest == parts, any(map(is_glued, parts)), prices
-        ),
-        is_quick=is_quick,
+    finish = partial(
+        assemble, boards, task.listed, shop, seed=seed, work=clock.steps, is_final=in_full,
+        smallest=smallest, is_quick=is_quick,
     )  # fmt: skip
+    proof = proof_within(stop, clock.steps, smallest == parts, any(map(is_glued, parts)), prices)
+    if proof is not None:
+        proof = replace(proof, laying=_laying(task, placed))
+    layout = finish(named, proof=proof)
+    if proof is not None and proof.laying is not None and proof.laying.best:
+        better = laid_out(proof.laying, boards, task.parts, shop)
+        again = finish(better, proof=replace(proof, known=layout.bound))
+        if worth_of(again, task.parts) > worth_of(layout, task.parts):
+            layout = again
     if progress is not None:
         progress(1.0)
     return layout
@@ -338,6 +346,14 @@ def _main_search(
     placed = placements_of(problem, best, task.kept)
     half = is_partly_placed(main, (*task.kept, *placed), task.kept) if plan.sets else ()
     return [p for p in placed if p.part not in half]
+
+
+def _laying(task: _Task, placed: Sequence[Placement]) -> Laying | None:
+    """Return what lays out the proof's patterns; None where a part is not laid out by itself."""
+    is_plain = task.former is None and not task.nestings and not task.kept
+    if not is_plain or task.parts != task.listed:
+        return None
+    return laying_of(task.boards, task.parts, placed, task.shop, task.seed)
 
 
 def _has(placements: tuple[Placement, ...], board: Board) -> bool:

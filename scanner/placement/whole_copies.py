@@ -38,6 +38,8 @@ _MOST_SLACK = 0.04
 _FIRST_REACH, _LEAST_REACH, _MOST_REACH, _FROM_NOTHING = 1.3, 1.05, 16.0, 0.02
 _NARROWINGS = 6
 _MOST_NODES = 3000
+# So many choices for one set of boards are laid out at most.
+_MOST_LAID = 12
 _NOTHING, _RIGHT = 1e-9, 1e-6
 # No board holds everything so many times over.
 _OVER = 9.0
@@ -67,6 +69,18 @@ class CloserLook:
         return listed
 
 
+@dataclass(frozen=True, slots=True)
+class Maker:
+    """Makes layouts of patterns: which ones it could not lay, and where it leaves what it could.
+
+    take: told what each board gives, (B, T), all of it laid out; returns what that is worth, 0
+    where something that was to be placed did not come along.
+    """
+
+    unlaid: CloserLook
+    take: Callable[[Floats], float]
+
+
 @dataclass(slots=True)
 class WholeCopies:
     """Refutes sets of boards; what boards were found to hold serves for the next set, too.
@@ -81,11 +95,17 @@ class WholeCopies:
     is_over: Callable[[], bool]
     closer: CloserLook
     price: Floats
+    maker: "Maker | None" = None
     found: Found = field(init=False)
+    laid: list[tuple[int, ...]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Begin with nothing found."""
         self.found = Found(len(self.pricing.grids))
+
+    def laid_area(self, area: Floats) -> float:
+        """Return the area of the boards on which everything was laid out, infinity for none."""
+        return min((float(area[list(b)].sum()) for b in self.laid), default=float("inf"))
 
     def refutes(self, boards: Sequence[int]) -> bool:
         """Whether these boards surely do not hold all parts; False says nothing."""
@@ -183,12 +203,31 @@ class WholeCopies:
                 return False
             refused = [self.closer.refuses(b, one) for b, one in zip(boards, choice, strict=True)]
             if not any(refused):
+                self._try_to_lay(boards, lists, price)
                 return False
         return None
+
+    def _try_to_lay(self, boards: Sequence[int], lists: Sequence[Floats], price: Floats) -> None:
+        """Lay out choices of patterns until one can be had on all boards."""
+        if self.maker is None:
+            return
+        for _ in range(_MOST_LAID):
+            lists = [self.maker.unlaid.left(b, one) for b, one in zip(boards, lists, strict=True)]
+            choice, _ = _choice(lists, self.wanted * (price > 0))
+            if choice is None or self.is_over():
+                return
+            held = np.zeros((len(self.pricing.grids), len(self.wanted)))
+            held[list(boards)] = choice
+            held = none_in_excess(held, self.wanted)
+            if not any([self.maker.unlaid.refuses(b, held[b]) for b in boards]):
+                if self.maker.take(held) > 0:
+                    self.laid.append(tuple(boards))
+                return
 
 
 def _choice(lists: Sequence[Floats], wanted: Floats) -> tuple[list[Floats] | None, bool]:
     """Return a pattern of each board that hold all together, or None; True where none do."""
+    lists = [fullest(listed) for listed in lists]
     for _ in range(_NARROWINGS):
         if min(len(listed) for listed in lists) == 0:
             return None, True
@@ -237,3 +276,27 @@ def _columns(lists: Sequence[Floats]) -> tuple[Floats, Floats]:
     """Return all patterns (P, T) and which board each is of (B, P)."""
     board = np.repeat(np.arange(len(lists)), [len(listed) for listed in lists])
     return np.vstack(lists), np.eye(len(lists))[:, board]
+
+
+def none_in_excess(held: Floats, wanted: Floats) -> Floats:
+    """Return what boards hold, (B, T), without copies that nobody wants, the last ones left out."""
+    before = np.cumsum(held, axis=0) - held
+    return np.clip(held, 0.0, np.maximum(wanted - before, 0.0))
+
+
+def fullest(listed: Floats) -> Floats:
+    """Return the patterns (P, T) that no other of them holds with a copy more."""
+    if len(listed) < 2:
+        return listed
+    # A byte a part, none of them 0, which numpy would cut off at the end.
+    words = np.ascontiguousarray(listed + 1).astype(np.uint8)
+    width = f"S{words.shape[1]}"
+    every, is_full = words.view(width).ravel(), np.ones(len(words), np.bool_)
+    every = np.sort(every)
+    for t in range(words.shape[1]):
+        more = words.copy()
+        more[:, t] += 1
+        asked = more.view(width).ravel()
+        at = np.minimum(np.searchsorted(every, asked), len(every) - 1)
+        is_full &= every[at] != asked
+    return listed[is_full]

@@ -1,8 +1,9 @@
 """The numba loops that list all a board may hold which is worth at least so much.
 
-What a row of sections holds is its key: copies of each item in a field of bits with one bit to
-spare, ``unit`` for a copy. A key holds more than is wanted of some item where
-``(key + pad) & guard`` is not 0. Cells, rows, entries and masks are those of ``sections``.
+What a row of sections holds is its key: copies of each item in a field of bits, ``unit`` for a
+copy. Two keys hold more than is wanted of some item together where one of them and ``pad``, the
+other added, carry out of a bit of ``guard``, the highest of each field (`_over`). Cells, rows,
+entries and masks are those of ``sections``.
 
 Keys are found section by section from left to right, in a section strip by strip from row 0 on,
 along a strip part by part. What comes later needs only to know where the room left begins, so of
@@ -39,6 +40,13 @@ def _slot(keys, turn, now, key):
 
 
 @njit(cache=True, nogil=True)
+def _over(key, more, pad, guard):
+    """Whether two keys, neither in excess itself, hold more than is wanted together."""
+    padded = key + pad
+    return ((padded & more) | ((padded ^ more) & ~(padded + more))) & guard != 0
+
+
+@njit(cache=True, nogil=True)
 def _alike(mask, j, a, last):
     """Whether row j is clear for the same things as the row before, from cell a to the last."""
     for p in range(mask.shape[0]):
@@ -64,7 +72,7 @@ def _strip(mask, first, behind, long, plane, bit, unit, value, pad, guard, j, a,
             at = a if is_none else end[q]
             for e in range(first, behind):
                 k = unit[e] if is_none else key[q] + unit[e]
-                if (k + pad) & guard:
+                if not is_none and _over(key[q], unit[e], pad, guard):
                     continue
                 one = np.uint32(1) << np.uint32(bit[e])
                 s, stop = at, min(last - long[e], cells - 1)
@@ -177,7 +185,7 @@ def _section(lines, alike, key, worth, end, before, pitch, b, best, ahead, need,
                     one = done[q]
                     total = gain[one] + worth[z]
                     k = found[one] + key[z]
-                    if total + ahead[at] < need or (k + pad) & guard:
+                    if total + ahead[at] < need or _over(found[one], key[z], pad, guard):
                         continue
                     i = _slot(table, turn, now, k)
                     if turn[i] != now:
@@ -201,6 +209,10 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
               least, most, work):  # fmt: skip
     """Return all keys worth at least ``least``, each once, and whether these are all.
 
+    Between the two: all keys met on the way, and how each came to be, (n, 4): the number of the
+    key before its last section (-1 for none), where that section begins and ends, cells, and
+    whether the key is among those worth ``least``.
+
     unit: of each entry; line_of, line, rest: rows, tables and what lies ahead, as
     ``sections.best_sections`` returns them for ``least`` or less; most: so many keys at most on
     the way; work: so many steps.
@@ -219,6 +231,7 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
         np.zeros(size, np.int64),
     )
     keys, gains, cell = np.zeros(most, np.int64), np.zeros(most), np.zeros(most, np.int64)
+    ways = np.full((most, 4), -1, np.int64)
     heads, links = np.full(top + 1, -1, np.int64), np.zeros((4 * most, 2), np.int64)
     i = _slot(table, turn, 1, 0)
     turn[i], heads[0], links[0, 1] = 1, 0, -1
@@ -261,7 +274,7 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
             continue
         if not _strips(mask, ptr, long, plane, bit, unit, value, pad, guard, a, last, lines, alike,
                        key, worth, end, before, tight):  # fmt: skip
-            return keys[:0], False
+            return keys[:0], keys[:0], ways[:0], False
         new = 0
         for b in range(a + 1, last + 1):
             need = enough - richest - rest[b]
@@ -277,14 +290,14 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
             )  # fmt: skip
             steps += taken + rows * groups
             if listed < 0 or steps > work:
-                return keys[:0], False
+                return keys[:0], keys[:0], ways[:0], False
             for f in range(1, listed):
                 i = _slot(seen, seen_turn, a + 1, found[f])
                 if gain[f] < need or seen_turn[i] == a + 1:
                     continue
                 new += 1
                 if new > most:
-                    return keys[:0], False
+                    return keys[:0], keys[:0], ways[:0], False
                 seen[i], seen_turn[i] = found[f], a + 1
                 for q in range(many):
                     total = gains[here[q]] + gain[f]
@@ -292,20 +305,23 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
                         break
                     steps += 1
                     k = keys[here[q]] + found[f]
-                    if (k + pad) & guard:
+                    if _over(keys[here[q]], found[f], pad, guard):
                         continue
                     i = _slot(table, turn, 1, k)
                     if turn[i] != 1:
                         if n == most:
-                            return keys[:0], False
+                            return keys[:0], keys[:0], ways[:0], False
                         table[i], turn[i], place[i] = k, 1, n
                         keys[n], gains[n] = k, total
                         n += 1
                     elif cell[place[i]] <= b:
                         continue
                     if linked == len(links):
-                        return keys[:0], False
+                        return keys[:0], keys[:0], ways[:0], False
                     cell[place[i]] = b
+                    ways[place[i], 0], ways[place[i], 1], ways[place[i], 2] = here[q], a, b
                     links[linked, 0], links[linked, 1], heads[b] = place[i], heads[b], linked
                     linked += 1
-    return keys[:n][gains[:n] >= least - _HAIR * abs(least)], True
+    for k in range(n):
+        ways[k, 3] = gains[k] >= least - _HAIR * abs(least)
+    return keys[:n][ways[:n, 3] == 1], keys[:n], ways[:n], True
