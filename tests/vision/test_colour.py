@@ -76,7 +76,7 @@ def test_the_wood_has_one_colour_under_any_light():
     ]
     true = WoodColour(tuple(lab_of(np.array([WOOD]))[0]), 0.0)
     for one, other in itertools.combinations(found, 2):
-        assert one.differs_by(other) < 1.5
+        assert one.differs_by(other) < 2.0
     # The phone's own curve is another than the one that is undone: it is never known.
     assert all(one.differs_by(true) < 5.0 and one.spread < 1.0 for one in found)
 
