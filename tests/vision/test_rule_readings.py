@@ -83,11 +83,15 @@ def test_a_weaker_reading_contradicts_nothing():
 
 def test_steps_divided_in_ten_are_no_inches_however_well_their_number_fits():
     inches, centimetres = _read(200.0, 12, 25.4, 800.0), _read(200.0, 12, 10.0, 800.0)
-    in_ten = replace(inches.ticks.repeats, halving=-0.4, tenths=1.95)
-    ticks = replace(inches.ticks, repeats=in_ten)
     assert inches.passes
-    assert not replace(inches, ticks=ticks).passes
-    assert replace(centimetres, ticks=ticks).passes
+    # Twelve centimetres, and a drawing scale of which every second line is longer too.
+    for halving, tenths in ((-0.4, 1.95), (1.29, 2.86)):
+        in_ten = replace(inches.ticks.repeats, halving=halving, tenths=tenths)
+        ticks = replace(inches.ticks, repeats=in_ten)
+        assert not replace(inches, ticks=ticks).passes
+        assert replace(centimetres, ticks=ticks).passes
+    halved = replace(inches.ticks.repeats, halving=3.0, tenths=1.6)
+    assert replace(inches, ticks=replace(inches.ticks, repeats=halved)).passes
 
 
 def _undivided(one):

@@ -155,12 +155,13 @@ class Read:
 
     @property
     def is_otherwise_divided(self) -> bool:
-        """Whether its steps are divided in ten and not halved, and were yet taken for inches.
+        """Whether its steps are divided in ten rather than halved, and were yet taken for inches.
 
-        Seen on a real rule: twelve centimetres between two specks made the told twelve inches.
+        Seen on real rules: twelve centimetres between two specks made the told twelve inches, and
+        eight steps of a drawing scale the told 20 cm. On inches tenths stand below eighths.
         """
         repeats = self.ticks.repeats
-        in_ten = repeats.tenths >= LEAST_TENTHS and repeats.halving < LEAST_HALVING
+        in_ten = repeats.tenths >= max(LEAST_TENTHS, repeats.halving)
         return in_ten and self.verdict.reading.unit_mm == INCH_MM
 
     @property
