@@ -16,6 +16,10 @@ from scanner.placement.rules.ground import Where, Zone
 # Room for the blocked intervals of one row; where it runs out the last one swallows the rest.
 _MOST_IN_A_ROW = 48
 _KINDS = (Where.ALL, Where.NOT_LOW_EDGE, Where.NOT_HIGH_EDGE, Where.RIM)
+# Wane that just touches the rows that must be free of it is taken to reach into them: rows of a
+# fifth of a millimetre often end exactly where wane does.
+_TOUCHES = (Where.NOT_LOW_EDGE, Where.NOT_HIGH_EDGE)
+_HAIR_MM = 0.01
 
 
 def part_windows(width: int, row: int, deep: int) -> NDArray[np.int64]:
@@ -39,7 +43,8 @@ def row_tables(
     """Return the blocked intervals of windows of 2^n rows, for each kind of zone."""
     shapes: dict[Where, list[BaseGeometry]] = {kind: [] for kind in _KINDS}
     for zone in zones:
-        shapes[zone.where].append(zone.ground)
+        touches = zone.where in _TOUCHES
+        shapes[zone.where].append(zone.ground.buffer(_HAIR_MM) if touches else zone.ground)
     for x_from, x_to in taken:
         high = (y0 + rows * row) / 10 + 1
         corners = ((x_from, y0 / 10 - 1), (x_to, y0 / 10 - 1), (x_to, high), (x_from, high))
