@@ -11,6 +11,7 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from scanner.board.board import Turned
+from scanner.board.crack_run import with_whole_reach
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.log_outside import agreeing_outside
 from scanner.board.one_board import one_board_doubts
@@ -133,7 +134,10 @@ def join_faces(
             "The board looks alike turned sideways or end over end:"
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
         )
-    flaws = _joined_flaws(first.flaws, seen.flaws, thickness_mm)
+    flaws = tuple(
+        with_whole_reach(flaw, first.outline)
+        for flaw in _joined_flaws(first.flaws, seen.flaws, thickness_mm)
+    )
     return JoinedFaces(
         turned,
         laid.turn_rad,

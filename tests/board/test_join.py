@@ -99,6 +99,30 @@ def test_an_end_check_on_both_faces_is_a_split_with_the_longer_reach():
     assert flaw.reach_mm == 140
 
 
+@pytest.mark.parametrize("turned", ["sideways", "end_over_end"])
+@pytest.mark.parametrize("at_end", ["A", "B"])
+@pytest.mark.parametrize(("shown", "long"), [((60, 140), 140), ((121, None), 121)])
+def test_a_crack_reaches_at_least_as_far_as_its_outlines_show(turned, at_end, shown, long):
+    square = Polygon([(0, 0), (1800, 0), (1800, 170), (0, 190)])
+
+    def crack(length):
+        """Whose tip the finder placed far too near to the end."""
+        begin, end = (0, length) if at_end == "A" else (1800 - length, 1800)
+        shape = Polygon([(begin, 80), (end, 81), (end, 83), (begin, 84)])
+        return Flaw("C", FlawKind.CHECK, {1: shape}, reach_mm=3.0)
+
+    front, back = (() if length is None else (crack(length),) for length in shown)
+    joined = join_faces(reading(square, front), as_turned(square, back, turned), 27, NAMES)
+    (flaw,) = joined.flaws
+    assert flaw.reach_mm == pytest.approx(long, abs=1)
+
+
+def test_a_crack_that_starts_at_no_end_has_no_reach():
+    inside = replace(end_check(700, 900, 60), reach_mm=None)
+    (flaw,) = join_faces(reading(FACE, (inside,)), as_turned(FACE, (), "sideways"), 27, NAMES).flaws
+    assert flaw.reach_mm is None
+
+
 @pytest.mark.parametrize("scale", [(0.9, 1.0), (1.0, 0.85)])
 def test_faces_of_two_boards_are_refused(scale):
     other = affinity.scale(FACE, *scale, origin=(0, 0))
@@ -154,7 +178,8 @@ def test_checks_side_by_side_are_each_joined_with_its_own_other_side():
     both = [f for f in joined.flaws if f.kind is FlawKind.SPLIT]
     steps = [f.outlines[2].centroid.y - f.outlines[1].centroid.y for f in both]
     assert steps == pytest.approx([14, 14], abs=2)
-    assert sorted(f.reach_mm for f in both) == pytest.approx([78, 88], abs=1)
+    # From the end of the board, where the two lines begin 2 mm in.
+    assert sorted(f.reach_mm for f in both) == pytest.approx([80, 90], abs=1)
 
 
 def test_a_knot_that_fell_out_on_the_back_is_one_knot():

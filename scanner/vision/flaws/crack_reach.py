@@ -48,6 +48,8 @@ _NEARER_MM, _FURTHER_MM = 25.0, 22.0
 _PAST_FAINT_MM = 15.0
 # How far beyond what is plainly seen tips lie, and how far short of it, on average.
 _UNSEEN_MM, _OVERSEEN_MM = 30.0, 6.0
+# Where the tip may lie so much further the words say so.
+_MAY_RUN_ON_MM = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +160,25 @@ def reach_of(
     columns = surface.wood.shape[1]
     path = np.column_stack([columns - 1 - x if line.turned else x, line.rows[:count]])
     return Reach(tip, low, high, path)
+
+
+def run_words(reach: Reach, told_mm: float) -> str:
+    """Return in words how far a crack runs, to follow what it is.
+
+    A figure that is less sure than it is large would only mislead.
+
+    Parameters
+    ----------
+    reach
+        Where the tip is.
+    told_mm
+        The reach that is told: no less than the crack's outline shows.
+    """
+    off = max(reach.high_mm - told_mm, told_mm - reach.low_mm)
+    if round(off) > round(told_mm):
+        return ", how far it runs is not known"
+    words = f", reaches {told_mm:.0f} mm (give or take {off:.0f})"
+    return f"{words}, may run further" if reach.high_mm - told_mm > _MAY_RUN_ON_MM else words
 
 
 def follow(

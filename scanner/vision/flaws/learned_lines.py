@@ -9,7 +9,7 @@ from shapely.geometry import LineString, Polygon
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon, union_of
-from scanner.vision.flaws.crack_reach import line_maps, reach_of
+from scanner.vision.flaws.crack_reach import line_maps, reach_of, run_words
 from scanner.vision.flaws.learned_maps import ShareMaps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
 from scanner.vision.flaws.learned_regions import (
@@ -49,8 +49,7 @@ _ALIKE_ODDS = 0.7
 # A followed check is drawn so wide where it is thinner than a pixel; pieces so near are its own.
 _TIP_WIDTH_MM = 1.0
 _SAME_LINE_MM = 1.5
-# Where the tip may lie so much further the words say so.
-_MAY_RUN_ON_MM = 15.0
+_LIKE_A_CHECK = "thin dark line like a check, starts at an end"
 
 
 def lines_on_flat(
@@ -190,12 +189,13 @@ def _followed(
     reach = reach_of(region, surface, dark, maps.of("check"), at_end)
     path = LineString(face_from_picture(reach.path, surface.origin_mm, WORK_MM_PER_PX))
     whole = largest_polygon(union_of([outline, path.buffer(_TIP_WIDTH_MM / 2)]))
-    off = max(reach.high_mm - reach.tip_mm, reach.tip_mm - reach.low_mm)
-    words = f"thin dark line like a check, starts at an end, reaches {reach.tip_mm:.0f} mm"
-    words += f" (give or take {off:.0f})"
-    if reach.high_mm - reach.tip_mm > _MAY_RUN_ON_MM:
-        words += ", may run further"
-    return replace(flaw, outlines={1: whole}, reach_mm=reach.tip_mm, reason=words)
+    x0, _, x1, _ = whole.bounds
+    ends = wood_x_mm(surface.wood, surface.origin_mm)
+    shown = float(x1 - ends[0] if at_end == "left" else ends[-1] - x0)
+    told = max(reach.tip_mm, shown)
+    return replace(
+        flaw, outlines={1: whole}, reach_mm=told, reason=f"{_LIKE_A_CHECK}{run_words(reach, told)}"
+    )
 
 
 def _flaw(

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from scanner.vision.flaws.crack_reach import darkness_across, line_maps, reach_of
+from scanner.vision.flaws.crack_reach import Reach, darkness_across, line_maps, reach_of, run_words
 from scanner.vision.flaws.learned_regions import Region
 from scanner.vision.flaws.surface import WORK_MM_PER_PX
 from tests.vision.flaws.surfaces import CLEAR, Wood
@@ -64,3 +64,19 @@ def test_worse_sight_gives_a_wider_interval():
         found = reach(wood, 30, 70)
         spans.append(found.high_mm - found.low_mm)
     assert spans[1] > spans[0]
+
+
+@pytest.mark.parametrize(
+    ("tip", "low", "high", "told", "words"),
+    [
+        (100, 90, 112, 100, ", reaches 100 mm (give or take 12)"),
+        (100, 90, 150, 100, ", reaches 100 mm (give or take 50), may run further"),
+        # Drawn further than the tip is likely to lie: that may be too far, no further.
+        (60, 40, 75, 80, ", reaches 80 mm (give or take 40)"),
+        (60, 0, 120, 60, ", reaches 60 mm (give or take 60), may run further"),
+        (3, 0, 333, 3, ", how far it runs is not known"),
+        (3, 0, 333, 121, ", how far it runs is not known"),
+    ],
+)
+def test_a_reach_less_sure_than_it_is_long_is_told_without_millimetres(tip, low, high, told, words):
+    assert run_words(Reach(tip, low, high, np.zeros((2, 2))), told) == words

@@ -3,6 +3,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import FlawKind
+from scanner.vision.flaws.crack_reach import Reach
 from scanner.vision.flaws.learned_lines import checks_of_scan, lines_on_flat
 from scanner.vision.flaws.learned_maps import CHANNELS, ShareMaps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
@@ -99,6 +100,24 @@ def test_a_check_that_starts_at_an_end_is_followed_and_says_how_sure_its_reach_i
     # The share is smeared a little past the tip, and what is drawn shows all of it.
     assert flaw.outlines[1].bounds[2] == pytest.approx(flaw.reach_mm, abs=8)
     assert "give or take" in flaw.reason
+
+
+@pytest.mark.parametrize("at_end", ["left", "right"])
+def test_a_check_reaches_no_less_far_than_it_is_drawn(at_end, monkeypatch):
+    # A faint line whose tip is told 3 mm from the end, while its outline shows 121 mm of it.
+    wood = Wood(length_mm=300)
+    values = np.zeros((len(CHANNELS), *wood.shape), np.float32)
+    there = slice(0, 242) if at_end == "left" else slice(-242, None)
+    values[CHANNELS.index("check"), 59:62, there] = 0.99
+    surface = wood.surface()
+    x = wood.shape[1] - 1 if at_end == "right" else 0
+    short = Reach(3.0, 0.0, 333.0, np.array([(x, 60.0), (x + (6 if x == 0 else -6), 60.0)]))
+    monkeypatch.setattr("scanner.vision.flaws.learned_lines.reach_of", lambda *_: short)
+    (flaw,) = checks_of_scan(ShareMaps(values), surface.wood, AT, 0.5, [], surface)
+    x0, _, x1, _ = flaw.outlines[1].bounds
+    assert flaw.reach_mm == pytest.approx(x1 - x0, abs=1.5)
+    assert flaw.reach_mm == pytest.approx(121, abs=2)
+    assert flaw.reason.endswith("how far it runs is not known")
 
 
 def test_a_piece_further_along_a_followed_check_is_not_told_again():
