@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.open_lot import new_stamp
+from scanner.board.species import UNNAMED, species_key
 from scanner.errors import BoardError
 from scanner.storage.lots import Action
 
@@ -23,10 +24,12 @@ def name_wood(lot: Lot, board_id: str, typed: str) -> None:
     Raises
     ------
     ScannerError
-        Nothing was typed, or more than a name; or the lot has no such board.
+        Nothing was typed, or the word for wood that nobody named, or more than a name; or the lot
+        has no such board.
     """
     species = " ".join(typed.split())
-    if not species or len(species) > _MOST_LETTERS:
+    is_none = not species or species_key(species) == UNNAMED
+    if is_none or len(species) > _MOST_LETTERS:
         raise BoardError("that names no wood", "write it like white ash")
     lot.record(
         Action(

@@ -30,7 +30,7 @@ def test_wood_that_nobody_named_can_be_named_and_undone(lot):
     assert board_lines(lot) == (line,)
 
 
-@pytest.mark.parametrize("typed", ["", "  ", "ash " * 20])
+@pytest.mark.parametrize("typed", ["", "  ", "Unknown ", "ash " * 20])
 def test_what_names_no_wood_is_refused(lot, typed):
     with pytest.raises(ScannerError, match="names no wood"):
         name_wood(lot, lot.boards()[0].id, typed)

@@ -97,7 +97,8 @@ def _ask_wood(desk: Desk, line: BoardLine) -> None:
         placeholder="white ash",
         width=420,
     )
-    if typed.strip() != line.wood:
+    # Spaces between words make no other wood: kept again and again the page would never rest.
+    if typed.split() != line.wood.split():
         change(lambda: name_wood(desk.lot, line.id, typed))
 
 
