@@ -113,17 +113,16 @@ def opened_price(lot: Lot, layout: Layout) -> tuple[float, str] | None:
 
 
 def worse_words(lot: Lot) -> str:
-    """Return in words how much better the layout before was, "" where it was not."""
-    saved, kept = lot.layout(), lot.layouts()
-    # After an undo the newest one is of a state that is gone.
-    if saved is None or len(kept) < 2 or kept[0].summary != saved.layout.summary:
+    """Return in words the layout that one undo brings back where it was better, else ""."""
+    saved, former = lot.layout(), lot.layout_by_undo()
+    if saved is None or former is None:
         return ""
-    now, before = (layout.summary for layout in kept[:2])
+    now, before = saved.layout.summary, former.summary
     gained = (now.placed - before.placed, round(before.board_feet - now.board_feet, 2))
     # What is asked for or lies in the lot is another matter: these two answer another question.
     if now.asked != before.asked or gained >= (0, 0):
         return ""
-    return f"The layout before: {so_far(kept[1])}. Undo brings it back."
+    return f"The layout before: {so_far(former)}. Undo brings it back."
 
 
 def so_far(layout: Layout) -> str:

@@ -58,6 +58,15 @@ def newest_revision(connection: sqlite3.Connection) -> int | None:
     return None if found is None else found[1]
 
 
+def by_undo(connection: sqlite3.Connection) -> Layout | None:
+    """Return the layout that holds again after one undo; None where that state has none."""
+    entry = journal.next_to_walk(connection, "undo")
+    if entry is None or not _is_known(connection, entry.number - 1):
+        return None
+    found = _row_of(connection, entry.number - 1)
+    return None if found is None else _layout(connection, found[0])
+
+
 def every(connection: sqlite3.Connection) -> Iterator[Layout]:
     """Yield the kept layouts, newest first."""
     newest_first = "SELECT number FROM layout ORDER BY revision DESC, number DESC"

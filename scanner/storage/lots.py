@@ -191,12 +191,13 @@ class Lot:
     def layout(self) -> SavedLayout | None:
         """Return the newest layout of the lot as it is now, else the newest of all."""
         with self._reading() as connection:
-            saved = layout_rows.newest(connection)
-            if saved is None:
-                return None
-            return replace(
-                saved, layout=with_ticks(saved.layout, rows.fact(connection, TICKS, Ticks()))
-            )
+            saved, ticks = layout_rows.newest(connection), rows.fact(connection, TICKS, Ticks())
+            return saved and replace(saved, layout=with_ticks(saved.layout, ticks))
+
+    def layout_by_undo(self) -> Layout | None:
+        """Return the layout, as it was made, that one undo brings back, or None."""
+        with self._reading() as connection:
+            return layout_rows.by_undo(connection)
 
     def layouts(self) -> tuple[Layout, ...]:
         """Return the kept layouts, newest first, as they were made."""

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from scanner.app.layout_state import layout_view, so_far, worse_words
-from scanner.app.open_lot import open_lot
+from scanner.app.name_wood import name_wood
+from scanner.app.open_lot import new_stamp, open_lot
 from scanner.placement.layout import Bound
 from tests import common
 
@@ -40,17 +41,45 @@ def test_a_lot_without_a_layout_says_nothing_of_it(tmp_path):
     lot.close()
 
 
-def test_a_worse_layout_names_the_one_before(tmp_path):
+def _place(lot, layout, typed=None):
+    """Say what wood the board is, which is a new state of the lot, and keep its layout."""
+    if typed is not None:
+        name_wood(lot, "B01", typed)
+    lot.save_layout(layout, lot.revision)
+
+
+def test_a_worse_layout_names_the_one_that_undo_brings_back(tmp_path):
     lot = open_lot(tmp_path / "bench.lot")
-    before = common.small_layout()
-    dearer = replace(before.summary, board_feet=before.summary.board_feet + 4.0)
-    lot.save_layout(before, lot.revision)
+    lot.save_board(common.ash_board(), new_stamp(lot))
+    good = common.small_layout()
+    dearer = replace(good.summary, board_feet=good.summary.board_feet + 4.0)
+    poor = replace(good, summary=dearer)
+    _place(lot, good)
     assert worse_words(lot) == ""
-    lot.save_layout(replace(before, summary=dearer), lot.revision)
-    assert worse_words(lot) == f"The layout before: {so_far(before)}. Undo brings it back."
-    lot.save_layout(before, lot.revision)
-    assert worse_words(lot) == ""
+    _place(lot, poor, "oak")
+    assert worse_words(lot) == f"The layout before: {so_far(good)}. Undo brings it back."
+    lot.undo(new_stamp(lot))
+    assert lot.layout().layout == good and worse_words(lot) == ""
     # Another list is another question.
-    lot.save_layout(replace(before, summary=replace(dearer, asked=99)), lot.revision)
+    _place(lot, replace(good, summary=replace(dearer, asked=99)), "elm")
+    assert worse_words(lot) == ""
+    lot.close()
+
+
+def test_a_better_layout_that_undo_does_not_bring_back_is_not_named(tmp_path):
+    lot = open_lot(tmp_path / "bench.lot")
+    lot.save_board(common.ash_board(), new_stamp(lot))
+    good = common.small_layout()
+    dearer = replace(good.summary, board_feet=good.summary.board_feet + 4.0)
+    poor = replace(good, summary=dearer)
+    _place(lot, poor)
+    # Of a state that was undone, and then given up for another.
+    _place(lot, good, "oak")
+    lot.undo(new_stamp(lot))
+    _place(lot, poor, "elm")
+    assert worse_words(lot) == ""
+    # Of the very same state: undo leads to the one before that.
+    _place(lot, good)
+    _place(lot, poor)
     assert worse_words(lot) == ""
     lot.close()
