@@ -91,7 +91,7 @@ def plan_cuts(
     progress("validating", 0.8)
     objections = validate_layout(layout, boards, parts, shop)
     if objections:
-        _refuse_what_cannot_stay(objections, kept_placements(keep, boards, parts))
+        _refuse_what_cannot_stay(objections, kept_placements(keep, boards, parts), parts)
         # Never show a plan that the validator condemns: this is a bug, not the user's mistake.
         raise RuntimeError("the layout fails its own validation: " + "; ".join(objections[:5]))
     advice = (
@@ -110,16 +110,21 @@ def plan_cuts(
     return PlanResult(layout, advice, money_of(boards, shop, layout, parts))
 
 
-def _refuse_what_cannot_stay(objections: Sequence[str], kept: Sequence[Placement]) -> None:
+def _refuse_what_cannot_stay(
+    objections: Sequence[str], kept: Sequence[Placement], parts: PartsList
+) -> None:
     """Refuse a former layout where what the judge condemns is a part that it keeps.
 
     A part that is cut has the size, kerf and place it was cut with; the list, the shop or the
     board may have been changed since.
     """
+    # Longest first: a part's name may lie within another's.
+    names = sorted({part.name for part in parts}, key=len, reverse=True)
+    naming = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, names))})(?::| (\d+)\b)")
+    named = [{match.groups() for match in naming.finditer(one)} for one in objections]
     for p in kept:
-        for objection in objections:
-            named = re.search(rf"(?<!\w){re.escape(p.part)}(:| {p.copy}(?!\d))", objection)
-            if named:
+        for objection, those in zip(objections, named, strict=True):
+            if (p.part, str(p.copy)) in those or (p.part, None) in those:
                 raise PlacementError(
                     f"{p.part} {p.copy} on {p.board} stays from the former layout, and does not go"
                     f" with list, boards and shop as they are now ({objection})",

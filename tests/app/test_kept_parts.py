@@ -51,3 +51,18 @@ def test_a_cut_part_that_the_list_no_longer_asks_for_so_is_named(part, shop, sai
 def test_a_cut_part_that_still_fits_stays(cut):
     kept = [p for p in laid(keep=cut).placements if p.part == "leg"]
     assert kept == [p for p in cut.placements if p.part == "leg"]
+
+
+def test_of_two_names_that_end_alike_the_part_at_fault_is_named():
+    """Only the left leg is asked for otherwise than it was cut."""
+    left = replace(LEG, name="left leg", quantity=1)
+    former = plan_cuts((plain_board(),), (LEG, left), Shop(), Work(5)).layout
+    placed = sorted(
+        (replace(p, state="cut") for p in former.placements), key=lambda p: -len(p.part)
+    )
+    other = (LEG, replace(left, length_mm=310.0))
+    for order in (placed, placed[::-1]):
+        keep = replace(former, placements=tuple(order))
+        with pytest.raises(PlacementError, match="stays from the former layout") as caught:
+            plan_cuts((plain_board(),), other, Shop(), Work(5), keep=keep)
+        assert caught.value.what.startswith("left leg 1 ")
