@@ -43,9 +43,13 @@ def refuse_given(output: Path, *given: Path) -> None:
     Raises
     ------
     FileError
-        It is one of them, by whatever name, or a folder.
+        It is one of them, by whatever name, or a folder, or its name is too long.
     """
-    if not output.name or output.is_dir():
+    try:
+        is_folder = not output.name or output.is_dir()
+    except OSError as problem:
+        raise _sentence(problem, output) from problem
+    if is_folder:
         raise FileError(f"{output} is a folder", "name a file in it with -o")
     for path in given:
         with contextlib.suppress(OSError):

@@ -176,6 +176,7 @@ def test_a_command_without_a_word_tells_what_there_is(capsys, monkeypatch):
     assert ran.status == 2 and "scan" in ran.out + ran.err
 
 
+@pytest.mark.slow
 def test_a_board_whose_flat_picture_is_none_is_refused(tmp_path, capsys, monkeypatch):
     parts, board = tmp_path / "parts.csv", tmp_path / "board.json"
     parts.write_text(GOOD)

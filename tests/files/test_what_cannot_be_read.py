@@ -181,6 +181,8 @@ def test_nobody_s_own_file_is_written_over(tmp_path):
     with pytest.raises(FileError, match=r"b\.jpg is a file that you gave"):
         refuse_given(link, tmp_path / "other.jpg", photo)
     refuse_given(tmp_path / "new.json", photo)
+    with pytest.raises(FileError, match="was not written"):
+        refuse_given(tmp_path / ("n" * 300), photo)
 
 
 def test_a_size_in_json_is_a_number_or_a_text(tmp_path):
