@@ -41,6 +41,8 @@ _MOST_NODES = 3000
 # So many choices for one set of boards are laid out at most.
 _MOST_LAID = 12
 _NOTHING, _RIGHT = 1e-9, 1e-6
+# Copies are counted from 1 in a byte, and one more must not begin again at 0.
+_MOST_IN_A_BYTE = 254
 # No board holds everything so many times over.
 _OVER = 9.0
 
@@ -285,8 +287,11 @@ def none_in_excess(held: Floats, wanted: Floats) -> Floats:
 
 
 def fullest(listed: Floats) -> Floats:
-    """Return the patterns (P, T) that no other of them holds with a copy more."""
-    if len(listed) < 2:
+    """Return the patterns (P, T) that no other of them holds with a copy more.
+
+    Where one has more copies than a byte counts, all of them are returned.
+    """
+    if len(listed) < 2 or listed.max(initial=0.0) > _MOST_IN_A_BYTE:
         return listed
     # A byte a part, none of them 0, which numpy would cut off at the end.
     words = np.ascontiguousarray(listed + 1).astype(np.uint8)

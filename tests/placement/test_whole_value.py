@@ -91,6 +91,9 @@ def test_the_best_choice_that_can_be_laid_out_is_left_with_the_maker(seed: int) 
 def test_of_listed_patterns_those_count_that_no_other_holds_with_a_copy_more() -> None:
     listed = np.array([[1.0, 0], [1, 1], [0, 1], [3, 0]])
     assert fullest(listed).tolist() == [[1, 1], [3, 0]]
+    # Of so many copies a byte cannot tell one from 256 more.
+    many = np.array([[256.0, 1], [1, 1]])
+    assert fullest(many).tolist() == many.tolist()
 
 
 def test_copies_that_nobody_wants_are_left_out_on_the_last_boards() -> None:
