@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import LineString, Polygon
 
@@ -21,6 +22,7 @@ from scanner.board.reading import (
     span_along_y_mm,
 )
 from scanner.errors import PhotoError
+from scanner.vision.fit.lengths import SMALLEST_U_MM, rounded_u
 from scanner.vision.fit.scale_fit import EDGE_SD_PX, ScaleFit
 from scanner.vision.flaws import SeenWood
 from scanner.vision.outline.trace import TracedOutline
@@ -48,7 +50,7 @@ def read_off(
     outline = traced.outline
     a, b = mid_line(outline)
     ends = place.rule_from_place(np.array([a, b]))
-    length = Measured(float(np.hypot(b[0] - a[0], b[1] - a[1])), fit.u_between(ends[0], ends[1]))
+    length = length_between(fit, ends)
     stations = []
     for share in STATION_SHARES:
         x = a[0] + share * (b[0] - a[0])
@@ -77,6 +79,29 @@ def read_off(
     )
     origin = (picture.origin_mm[0] - low_x, picture.origin_mm[1] - low_y)
     return reading, replace(picture, origin_mm=origin)
+
+
+def length_between(fit: ScaleFit, ends_mm: NDArray[np.float64]) -> Measured:
+    """Return the board's length between two ends (2, 2), rule frame.
+
+    Where the tape was tied to other ends than are read, U covers the difference.
+    """
+    u, off = fit.u_between(ends_mm[0], ends_mm[1]), fit.off_the_tape_mm(ends_mm[0], ends_mm[1])
+    if abs(off) > SMALLEST_U_MM:
+        u = rounded_u(math.hypot(u, off))
+    return Measured(float(np.hypot(*(ends_mm[1] - ends_mm[0]))), u)
+
+
+def off_the_tape(fit: ScaleFit, ends_mm: NDArray[np.float64]) -> tuple[str, ...]:
+    """Return a doubt where two ends (2, 2), rule frame, lie further off a tape's than U allows."""
+    off = fit.off_the_tape_mm(ends_mm[0], ends_mm[1])
+    if abs(off) <= fit.u_between(ends_mm[0], ends_mm[1]):
+        return ()
+    return (
+        f"the board's ends are seen {abs(off):.0f} mm {'further apart' if off > 0 else 'nearer'} "
+        "than its taped length, which the length's ± now covers: see that nothing lies over an "
+        "end, and take the photo again",
+    )
 
 
 def _u_across_mm(fit: ScaleFit, place: FacePlace, x: float, span: tuple[float, float]) -> float:

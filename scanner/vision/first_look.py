@@ -10,6 +10,7 @@ from scanner.board.reading import mid_line
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.face_view import own_views
+from scanner.vision.fit.lengths import SMALLEST_U_MM
 from scanner.vision.fit.refit import with_board_ends, with_face_points, with_taped_length
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.ground.by_map import board_on_map
@@ -29,6 +30,9 @@ _AT_BORDER_MM = 8.0
 _WIDE_MARGIN_MM = 220.0
 # A board that goes on past its picture is followed so often, by half of what was seen of it.
 _MOST_LOOKS = 2
+# Ends read so much nearer together or further apart than those that the tape was tied to are
+# others: read twice, the same ends agree within the smallest U of a length.
+_OTHER_ENDS_MM = SMALLEST_U_MM
 
 
 def rough_place(
@@ -148,3 +152,32 @@ def with_board(
     here = place_around(outline, angle)
     back = here.place_from_rule(np.array(outline.exterior.coords))
     return taught, replace(traced, outline=polygon_of(back), wane=(), covered=()), here
+
+
+def tied_anew(
+    photos: tuple[Photo, ...],
+    by_rule: ScaleFit,
+    fit: ScaleFit,
+    traced: TracedOutline,
+    place: FacePlace,
+) -> tuple[ScaleFit, TracedOutline, FacePlace] | None:
+    """Return what `with_board` does where a tape was tied to other ends than are now traced.
+
+    None where it was not. The first trace is made in a picture as flat as the rule alone can make
+    it. Seen on a rendered board on grass: a rule whose tilt was known badly drew it 70 mm short,
+    the first trace ran 7 mm past its end, and the tape, tied to that, made the board 8 mm short.
+
+    Parameters
+    ----------
+    by_rule, fit
+        Before and after the board was taped.
+    """
+    off_mm = fit.off_the_tape_mm(*place.rule_from_place(np.array(mid_line(traced.outline))))
+    if abs(off_mm) <= _OTHER_ENDS_MM:
+        return None
+    outline = polygon_of(
+        same_wood(fit, by_rule, place.rule_from_place(np.array(traced.outline.exterior.coords)))
+    )
+    here = place_around(outline, place.angle_rad)
+    back = polygon_of(here.place_from_rule(np.array(outline.exterior.coords)))
+    return with_board(photos, by_rule, replace(traced, outline=back), here)

@@ -14,9 +14,15 @@ from scanner.geometry.polygons import union_of
 from scanner.vision.blades import grass_over, without_blades
 from scanner.vision.colour import strip_white, wood_colour
 from scanner.vision.each_photo import held_against_each
-from scanner.vision.face_reading import quality_of, read_off, widest_u_mm
+from scanner.vision.face_reading import off_the_tape, quality_of, read_off, widest_u_mm
 from scanner.vision.face_view import face_picture, own_views
-from scanner.vision.first_look import GROUND_MM_PER_PX, first_look, rough_place, with_board
+from scanner.vision.first_look import (
+    GROUND_MM_PER_PX,
+    first_look,
+    rough_place,
+    tied_anew,
+    with_board,
+)
 from scanner.vision.fit.both_faces import told_length
 from scanner.vision.fit.profile import evidence_of
 from scanner.vision.flaws import SeenWood, see_wood
@@ -46,6 +52,9 @@ _COVERED = (
     "Something seems to lie over an edge of the face: the line is drawn on under it, the ± of the"
     " widths there is wider for it, and wane under it would not show; clear it and photograph again"
 )
+# A board is traced in the picture that its tape made true, and again where that moved its ends;
+# each time they move far less.
+_MOST_TRACES = 3
 # What is mostly grass and its shadows is no flaw that could be seen.
 _MOST_GRASS = 0.5
 
@@ -91,14 +100,21 @@ def scan_face(
     place, floor, doubtful = rough_place(photos, fit, name)
     progress("tracing the outline", 0.4)
     traced, place = first_look(photos, fit, place, name, floor, doubtful)
-    fit, traced, place = with_board(photos, fit, traced, place)
-    card = card_beside(fit, place, traced, find_cards(photos[0]))
-    place = along_the_board(fit, place, traced, card[1] if card else None)
-    views = own_views(photos, fit, place)
-    progress("tracing the outline", 0.6)
-    # The outline's map was taught with blades over the rim and does worse where they are painted
-    # over; the finders of flaws do better.
-    sides, traced = trace_views(views, floor, name)
+    by_rule = fit
+    fit, traced, place = with_board(photos, by_rule, traced, place)
+    cards = find_cards(photos[0])
+    for left in reversed(range(_MOST_TRACES)):
+        card = card_beside(fit, place, traced, cards)
+        place = along_the_board(fit, place, traced, card[1] if card else None)
+        views = own_views(photos, fit, place)
+        progress("tracing the outline", 0.6)
+        # The outline's map was taught with blades over the rim and does worse where they are
+        # painted over; the finders of flaws do better.
+        sides, traced = trace_views(views, floor, name)
+        again = tied_anew(photos, by_rule, fit, traced, place) if left else None
+        if again is None:
+            break
+        fit, traced, place = again
     picture = face_picture(photos, fit, place, views)
     bare = without_blades(picture)
     progress("looking for flaws", 0.7)
@@ -144,6 +160,7 @@ def scan_face(
                 [
                     *(d for p in photos for d in p.doubts),
                     *fit.doubts,
+                    *off_the_tape(fit, ends_mm),
                     *untrue,
                     *alone,
                     *under,

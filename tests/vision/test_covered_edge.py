@@ -30,7 +30,8 @@ def read(upper_u_mm, covered=()):
     face = FacePicture(pixels, 10.0, (0.0, 0.0), 1e-3, 0.5, np.ones((15, 100), bool))
     # The fit knows a length to 1 mm, and what is read off the picture adds to it.
     fit = SimpleNamespace(
-        u_between=lambda p, q, sd_p_px=END_SD_PX, sd_q_px=END_SD_PX: 0.6 + sd_p_px
+        u_between=lambda p, q, sd_p_px=END_SD_PX, sd_q_px=END_SD_PX: 0.6 + sd_p_px,
+        off_the_tape_mm=lambda p, q: 0.0,
     )
     place = FacePlace((0.0, 0.0), 0.0, (1000.0, 150.0))
     return read_off(face, fit, place, traced, SeenWood((), ()))[0]

@@ -141,6 +141,16 @@ class ScaleFit:
         apart = self.apart_rel * float(np.linalg.norm(ends[1] - ends[0]))
         return rounded_u(math.hypot(u, apart))
 
+    def off_the_tape_mm(self, p_mm: NDArray[np.float64], q_mm: NDArray[np.float64]) -> float:
+        """Return how much longer the board's ends as read lie apart than those taped; 0 untaped."""
+        read = float(np.linalg.norm(np.asarray(q_mm) - np.asarray(p_mm)))
+        places = self.solution.model.points_mm(self.solution.state)
+        off = [
+            read - float(np.linalg.norm(places[taped.second] - places[taped.first]))
+            for taped in self.observations.taped
+        ]
+        return max(off, key=abs, default=0.0)
+
     def _taped_between(self, ends: Floats) -> tuple[int, int] | None:
         """Return the points of the fit where two face points are a taped length's own ends.
 
