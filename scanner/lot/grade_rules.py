@@ -2,13 +2,18 @@
 
 Sizes, yields and formulas as the association and its European partner print them in their summary
 charts; the greatest numbers of cuttings, the bands of the extra cutting and the specials from a
-distributor's chart of the same rules.
+distributor's chart of the same rules; long pieces from page 22 of the rules of 2015.
 """
 
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 FULL_YIELD = 12.0  # cutting units of a clear board: surface measure x 12
+# A piece over 17 ft that contains more than 16 ft of surface measure may take one cutting more for
+# each further 4 ft, and 7 at most (2015, page 22). Lengths that great are sold when specified, and
+# count in whole feet like any other: 17 ft 6 in is 17 ft.
+_LONG_OVER_FT, _LONG_OVER_MEASURE, _LONG_EACH, _LONG_MOST = 17, 16, 4, 7
+_ROUNDING_FT = 1e-6
 
 
 class Grade(StrEnum):
@@ -40,6 +45,8 @@ class FaceRule:
         no limit where ``divisor`` is 0.
     extra
         Surface measures (first, last) that may take one cutting more, at ``extra_factor``.
+    has_long
+        Whether a long piece may take more cuttings than ``most``.
     specials
         Surface measure to the factor asked of a board that small, in one cutting.
     """
@@ -53,15 +60,27 @@ class FaceRule:
     most: int
     extra: tuple[int, int] = (0, -1)
     extra_factor: float = 0.0
+    has_long: bool = False
     specials: dict[int, float] = field(default_factory=dict)
 
-    def trials(self, measure: int) -> tuple[tuple[int, float], ...]:
-        """Return the ways to pass: number of cuttings and units needed (0 = any number)."""
+    def trials(self, measure: int, length_ft: float = 0.0) -> tuple[tuple[int, float], ...]:
+        """Return the ways to pass: number of cuttings and units needed (0 = any number).
+
+        Parameters
+        ----------
+        measure
+            Surface measure, whole square feet.
+        length_ft
+            Of the board.
+        """
         if self.divisor == 0:
             return ((0, measure * self.factor),)
         if measure in self.specials:
             return ((1, measure * self.specials[measure]),)
         count = min((measure + self.add) // self.divisor, self.most)
+        if self.has_long and int(length_ft + _ROUNDING_FT) > _LONG_OVER_FT:
+            more = max(measure - _LONG_OVER_MEASURE, 0) // _LONG_EACH
+            count = min(count + more, _LONG_MOST)
         ways = [(count, measure * self.factor)] if count else []
         if count and self.extra[0] <= measure <= self.extra[1]:
             ways.append((count + 1, measure * self.extra_factor))
@@ -78,6 +97,7 @@ FAS = FaceRule(
     most=4,
     extra=(6, 15),
     extra_factor=11,
+    has_long=True,
 )
 COMMON_1 = FaceRule(
     board_in=3,
@@ -89,6 +109,7 @@ COMMON_1 = FaceRule(
     most=5,
     extra=(3, 10),
     extra_factor=9,
+    has_long=True,
     specials={1: FULL_YIELD, 2: 9},
 )
 COMMON_2A = FaceRule(

@@ -76,7 +76,7 @@ def yield_of(rule: FaceRule, board: Board, face: int, seen: GradedFace, measure:
     """Return the best of the ways in which a face may pass a rule, its limits judged."""
     size = (seen.length_ft, seen.width_in)
     results = []
-    for count, needed in rule.trials(measure):
+    for count, needed in rule.trials(measure, inches_from_mm(board.length.value_mm) / 12):
         plan = best_cuttings(size, seen.bad, rule.cuttings, count or _ANY_NUMBER)
         results.append(FaceResult(needed, plan.units, plan))
     if rule is FAS and FULL_WIDTH_MEASURES[0] <= measure <= FULL_WIDTH_MEASURES[1]:

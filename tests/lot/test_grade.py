@@ -103,6 +103,36 @@ def test_the_number_of_cuttings_is_the_published_table():
     assert twos == [1, 1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 6, 6, 7, 7, 7]
 
 
+def test_a_long_piece_may_take_a_cutting_more_for_each_further_four_feet():
+    # NHLA 2015, page 22: FAS, F1F, Selects and No. 1 Common, over 17 ft and over 16 ft of surface
+    # measure; never more than 7 cuttings, and the units needed stay.
+    def counts(rule, length_ft):
+        return [rule.trials(m, length_ft)[0][0] for m in (16, 19, 20, 23, 24, 27, 28, 32)]
+
+    assert counts(FAS, 18) == [4, 4, 5, 5, 6, 6, 7, 7]
+    assert counts(COMMON_1, 18) == [5, 5, 6, 6, 7, 7, 7, 7]
+    assert counts(FAS, 17.9) == [4] * 8, "fractions of a foot do not count"
+    assert counts(COMMON_1, 17) == [5] * 8
+    assert counts(COMMON_2A, 18) == [7] * 8
+    assert FAS.trials(20, 18) == ((5, 200),)
+    assert COMMON_1.trials(20, 18) == ((6, 160),)
+    assert FAS.trials(8, 18) == FAS.trials(8), "a long, narrow piece is as any other"
+
+
+def test_a_long_piece_is_fas_by_its_fifth_cutting():
+    # 14 in x 18 ft, surface measure 21: 210 units needed. By hand: two pairs of 6 1/2 in by 71 and
+    # 70 in, and 14 in by 71 in: 235.58 in five cuttings, 197.67 in the best four.
+    spots = [(0, 6.5, 144, 7.5), (71, 0, 73, 14), (143, 0, 145, 14)]
+    board = board_of(14, 18, [(FlawKind.MARKED, spot, (1, 2)) for spot in spots])
+    estimate = estimate_grade(board)
+    assert estimate.surface_measure == 21
+    assert estimate.grade is Grade.FAS
+    assert estimate.faces[1].found == pytest.approx(235.58, abs=0.01)
+    units = sorted(cutting.units for cutting in estimate.faces[1].plan.cuttings)
+    assert len(units) == 5
+    assert sum(units[1:]) == pytest.approx(197.67, abs=0.01)
+
+
 def test_a_better_grade_that_was_missed_is_explained():
     estimate = estimate_grade(CASES["G-8"][0])
     assert estimate.reasons[0] == "FAS: face 2: 48.0 of 93.1 cutting units"
