@@ -350,3 +350,23 @@ def test_sizes_of_an_inch_shop_give_no_two_cuts_side_by_side(cut_class) -> None:
         )
         if is_beside and overlap > 1.0 and apart > 1e-6:
             assert apart > 0.11
+
+
+@pytest.mark.parametrize(
+    ("length_in", "off_mm", "placed", "left_in"),
+    [(96 + 3 / 8, 0.1, 4, None), (96 + 3 / 8, -0.1, 3, 24), (96, 0.0, 3, 23 + 5 / 8)],
+)
+def test_four_lengths_of_24_in_need_three_kerfs_more_than_96_in(
+    length_in, off_mm, placed, left_in
+) -> None:
+    """A magazine's example of a 1/8 in kerf: 96 3/8 in are needed, else 23 5/8 in are left.
+
+    The search counts in tenths of a millimetre, so a board a hair too short holds three.
+    """
+    shop = replace(SHOP, kerf_mm=25.4 / 8)
+    boards, parts = (board("B1", length_in * 25.4 + off_mm, 60),), (part("a", 4, 24 * 25.4, 60),)
+    layout = solve(boards, parts, shop, Work(5))
+    assert list(validate_layout(layout, boards, parts, shop)) == []
+    assert len(layout.placements) == placed
+    lefts = [] if left_in is None else [left_in * 25.4]
+    assert [one.length_mm for one in layout.offcuts] == pytest.approx(lefts, abs=0.25)

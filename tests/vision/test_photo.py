@@ -9,6 +9,8 @@ import pytest
 from PIL import Image
 
 from scanner.errors import PhotoError
+from scanner.vision.exif import Exif, history_of
+from scanner.vision.fit.lens import EXIF_FOCAL_SD
 from scanner.vision.photo import blur_share, read_photo
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[2] / ".." / "shared"))
@@ -61,6 +63,16 @@ def test_the_focal_length_goes_by_the_diagonal_of_35_mm_film(tmp_path):
     assert photo.focal_px == pytest.approx(26 * 1000 / 43.267)
     assert photo.is_original
     assert not photo.is_cropped
+
+
+def test_26_mm_on_12_megapixels_is_4_percent_more_by_the_diagonal_than_by_the_width():
+    # By hand, 24 x 36 mm film: 26 x 5000 / 43.267 by the diagonal, 26 x 4000 / 36 by the width.
+    # Which of both a maker means is not settled: the fit's own interval holds both.
+    exif = Exif(26.0, (4000, 3000), 1.0, "a phone", is_empty=False)
+    focal_px = history_of(exif, 4000, 3000).focal_px
+    assert focal_px == pytest.approx(3004.6, abs=0.05)
+    assert focal_px / 2888.9 == pytest.approx(1.040, abs=0.0005)
+    assert np.log(focal_px / 2888.9) < 2 * EXIF_FOCAL_SD
 
 
 def test_a_focal_length_of_nonsense_is_unknown(tmp_path):
