@@ -305,6 +305,8 @@ def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
     surer = one if (one.score or 1.0) >= (two.score or 1.0) else two
     kind = FlawKind.SPLIT if one.kind in CRACKS else surer.kind
     reaches = [reach for reach in (one.reach_mm, two.reach_mm) if reach is not None]
+    # The words go with the reach that is told.
+    reason = max((one, two), key=lambda flaw: flaw.reach_mm or 0.0).reason
     sounds = {one.sound, two.sound}
     return replace(
         one,
@@ -313,7 +315,7 @@ def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
         is_through=True,
         sound=_sound_of_both(kind, sounds),
         reach_mm=max(reaches) if reaches else None,
-        reason=f"{one.reason}; also on the other face" if one.reason else None,
+        reason=f"{reason}; also on the other face" if reason else None,
         score=max((s for s in (one.score, two.score) if s is not None), default=None),
         u_mm=max(one.u_mm, two.u_mm),
     )

@@ -89,7 +89,8 @@ def test_a_knot_that_is_loose_on_one_face_is_not_sound():
 def test_an_end_check_on_both_faces_is_a_split_with_the_longer_reach():
     def crack(length):
         shape = Polygon([(0, 80), (length, 81), (length, 83), (0, 84)])
-        return Flaw("C", FlawKind.CHECK, {1: shape}, reach_mm=length)
+        reason = f"reaches {length} mm"
+        return Flaw("C", FlawKind.CHECK, {1: shape}, reach_mm=length, reason=reason)
 
     joined = join_faces(
         reading(FACE, (crack(60),)), as_turned(FACE, (crack(140),), "sideways"), 27, NAMES
@@ -97,6 +98,7 @@ def test_an_end_check_on_both_faces_is_a_split_with_the_longer_reach():
     (flaw,) = joined.flaws
     assert flaw.kind is FlawKind.SPLIT
     assert flaw.reach_mm == 140
+    assert flaw.reason == "reaches 140 mm; also on the other face"
 
 
 @pytest.mark.parametrize("turned", ["sideways", "end_over_end"])
