@@ -14,7 +14,7 @@ function goOnStroke(bench, event) {
   paintEdit(bench);
 }
 
-// A second finger pinches, and what the first one drew is gone.
+// A second finger pinches, or the phone itself takes the finger: what was drawn so far is gone.
 function forgetStroke(bench) {
   if (!bench.edit?.stroke) return;
   bench.edit.stroke = null;

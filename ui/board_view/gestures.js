@@ -61,7 +61,8 @@ function listen(bench) {
   const up = (event) => {
     if (!bench.pointers.delete(event.pointerId)) return;
     dropCorner(bench);
-    endStroke(bench);
+    if (event.type === "pointerup") endStroke(bench);
+    else forgetStroke(bench);
     if (!bench.pointers.size && bench.held) {
       bench.held = null;
       bench.take(bench.component);
