@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
+from scanner.board.crack_run import PAST_TIP_MM
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon, union_of
@@ -192,7 +193,7 @@ def _followed(
     x0, _, x1, _ = whole.bounds
     ends = wood_x_mm(surface.wood, surface.origin_mm)
     shown = float(x1 - ends[0] if at_end == "left" else ends[-1] - x0)
-    told = max(reach.tip_mm, shown)
+    told = max(reach.tip_mm, shown - PAST_TIP_MM)
     return replace(
         flaw, outlines={1: whole}, reach_mm=told, reason=f"{_LIKE_A_CHECK}{run_words(reach, told)}"
     )
