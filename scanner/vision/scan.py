@@ -53,7 +53,7 @@ _COVERED = (
     " widths there is wider for it, and wane under it would not show; clear it and photograph again"
 )
 # A board is traced in the picture that its tape made true, and again where that moved its ends. Of
-# 35 rendered boards 32 came to rest at the first trace, two at the second and one at the third.
+# 36 rendered boards 33 came to rest at the first trace, two at the second and one at the third.
 _MOST_TRACES = 3
 # What is mostly grass and its shadows is no flaw that could be seen.
 _MOST_GRASS = 0.5
