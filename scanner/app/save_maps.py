@@ -17,9 +17,18 @@ from scanner.sheets.strip import shapes_pdf
 from scanner.sheets.words import by_name
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from PIL import Image
+
+    from scanner.board.board import Board
     from scanner.placement.layout import Layout
+    from scanner.placement.parts import PartsList
     from scanner.placement.shop import Shop
     from scanner.storage.lots import Lot
+
+    _Pictures = dict[tuple[str, int], Callable[[int], Image.Image] | None]
+    _DrawnFrom = tuple[Layout, tuple[Board, ...], PartsList, Shop, _Pictures, str]
 
 
 def maps_zip(lot: Lot) -> bytes:
@@ -30,12 +39,9 @@ def maps_zip(lot: Lot) -> bytes:
     PlacementError
         There is no layout, or it is older than what was said of the boards.
     """
-    layout = _newest(lot)
-    boards, shop = lot.boards(), lot.shop()
-    pictures = waiting_pictures(boards, {board.id: lot.folder for board in boards})
-    paper = paper_of(shop)
-    files = board_maps(layout, boards, parts_of(lot), shop, pictures, paper, work=on_all_cores)
-    files["layout.json"] = layout_json(layout).encode()
+    of_lot = _drawn_from(lot)
+    files = board_maps(*of_lot, work=on_all_cores)
+    files["layout.json"] = layout_json(of_lot[0]).encode()
     return _packed(files)
 
 
@@ -47,10 +53,15 @@ def all_maps_pdf(lot: Lot) -> bytes:
     PlacementError
         There is no layout, or it is older than what was said of the boards.
     """
+    return maps_pdf(*_drawn_from(lot))
+
+
+def _drawn_from(lot: Lot) -> _DrawnFrom:
+    """Return what maps are drawn from: the newest layout first, the paper's name last."""
     layout = _newest(lot)
     boards, shop = lot.boards(), lot.shop()
     pictures = waiting_pictures(boards, {board.id: lot.folder for board in boards})
-    return maps_pdf(layout, boards, parts_of(lot), shop, pictures, paper_of(shop))
+    return layout, boards, parts_of(lot), shop, pictures, paper_of(shop)
 
 
 def sticks_zip(lot: Lot, measured_mm: float | None = None) -> bytes:
