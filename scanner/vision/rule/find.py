@@ -158,7 +158,9 @@ def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
         if not (clear and one.ticks.are_longest):
             continue
         fitting = [length for length in one.usual if abs(length / size.length_mm - 1) > 0.02]
-        if not fitting and not (one.verdict.disproves_told and one.is_filled):
+        # What is no usual rule's and not clear may be a saw's teeth.
+        is_rule = one.verdict.disproves_told and one.is_filled and one.ticks.are_clear
+        if not fitting and not is_rule:
             continue
         told = _in_words(size)
         # Long and half-long lines may be hard to tell apart; then no number of them is named.
