@@ -339,6 +339,22 @@ def test_units_change_what_a_bare_figure_means_and_not_what_was_said(home):
     assert [(round(part.length_mm, 6), part.width_mm) for part in parts_of(lot)] == [(609.6, 70)]
 
 
+def test_the_shops_own_allowance_changes_the_rough_size_of_every_part(home):
+    page = _begin(home, "hall bench")
+    keep_table(desks.desk_of(home / "hall bench.lot").lot, [_RAIL])
+    page = _keep_size(page.run(), "On the length", "40")
+    assert not page.exception and not page.error
+    assert _sent(page, "reading")["reading"]["rough"] == ["650 \u00d7 82 mm"]
+    # A slip keeps nothing, and the field is named.
+    page = _keep_size(page, "Saw kerf", "30")
+    assert _errors(page) == ["Saw kerf: 30 is too much: write 20 mm or less."]
+
+
+def _keep_size(page, label, typed):
+    next(field for field in page.text_input if field.label == label).set_value(typed)
+    return _button(page, "Keep these sizes").click().run()
+
+
 def test_a_board_is_taken_out_and_comes_back_by_undo(sample):
     page = _go(sample, "boards")
     page = _button(page, "Take B02 out").click().run()

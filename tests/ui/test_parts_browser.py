@@ -1,8 +1,12 @@
 """Writing the parts list in a real browser, at a desk and on a phone."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from scanner.app.open_lot import open_lot, parts_of
+from scanner.app.parts_table import COLUMNS, SHOWN
 from tests.ui.conftest import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -100,6 +104,33 @@ def test_a_row_is_typed_with_the_keyboard_alone(empty_lot, visit):
     page.get_by_text("635 \u00d7 82 mm").wait_for()
     page.get_by_role("button", name="Keep this list").press("Enter")
     page.get_by_text("Kept: 2 pieces.").wait_for()
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_column_is_asked_for_explained_and_kept(empty_lot, visit, size):
+    page = _open_parts(visit(size), empty_lot)
+    page.get_by_label("Part, row 1").evaluate(_PASTE, _PASTED.replace("40 im", "40"))
+    more = page.get_by_label("Ask more of the parts")
+    more.select_option("spares")
+    # The cursor stands in the new column, and what it means is said.
+    page.keyboard.type("1")
+    page.locator(".legend dt", has_text="Spares").wait_for()
+    assert "spares" not in more.locator("option").evaluate_all("all => all.map(one => one.value)")
+    page.get_by_text("Not kept yet.").wait_for()
+    page.get_by_role("button", name="Keep this list").click()
+    page.get_by_text("Kept: 6 pieces.").wait_for()
+    page.reload()
+    page.get_by_label("Spares, row 1").wait_for()
+    lot = open_lot(empty_lot.file)
+    assert [part.spares for part in parts_of(lot)] == [1, 0]
+    lot.close()
+
+
+def test_every_column_that_is_not_always_shown_can_be_asked_for():
+    words = (Path(__file__).parents[2] / "ui" / "parts_table" / "more.js").read_text("utf-8")
+    offered = set(re.findall(r"^  (\w+): \"", words, re.MULTILINE))
+    # A drawing brings its own column.
+    assert offered == {*COLUMNS} - {*SHOWN, "shape"}
 
 
 def test_missing_cells_are_asked_for_when_the_list_is_to_be_kept(empty_lot, visit):

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from scanner.app.parts_table import Cells, TableReading
 
 _HERE = Path(__file__).parent
-_SCRIPTS = (SHARED / "elements.js", _HERE / "cells.js", _HERE / "table.js")
+_SCRIPTS = (SHARED / "elements.js", _HERE / "cells.js", _HERE / "more.js", _HERE / "table.js")
 _STYLES = (_HERE / "table.css",)
 _HTML = '<section class="parts" aria-label="Parts list"></section>'
 

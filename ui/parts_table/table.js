@@ -18,6 +18,7 @@ class Table {
     this.tries = 0;
     this.strict = false;
     this.rows = null;
+    this.more = new More(this);
     this.build();
   }
 
@@ -44,10 +45,12 @@ class Table {
     setText(about, "What a part asks of its faces (front beside back)");
     this.root.append(
       element("div", { class: "wide" }, this.table),
-      element("div", { class: "bar" }, this.keepButton, this.addButton, this.backButton),
+      element("div", { class: "bar" }, this.keepButton, this.addButton, this.more.field, this.backButton),
       this.message,
       about,
       legend,
+      this.more.about,
+      this.more.legend,
     );
     // Streamlit takes single letters of the whole page for itself.
     this.root.addEventListener("keydown", (event) => {
@@ -62,6 +65,7 @@ class Table {
     this.data = data;
     this.lot = data.lot;
     if (first) {
+      this.more.asked.clear();
       const draft = this.readDraft();
       this.rows = draft?.rows ?? this.keptRows();
       this.isDraft = Boolean(draft);
@@ -94,7 +98,7 @@ class Table {
   paste(event, at, column) {
     const pasted = readPaste(
       event.clipboardData.getData("text"),
-      this.data.columns,
+      this.more.columnsOf(this.data),
       this.data.known,
       column,
     );
@@ -191,7 +195,8 @@ class Table {
   }
 
   paint() {
-    const columns = this.data.columns;
+    const columns = this.more.columnsOf(this.data);
+    this.more.paint(columns);
     this.table.classList.toggle("many", columns.length > USUAL_COLUMNS);
     keyed(
       this.head,

@@ -19,6 +19,7 @@ from scanner.errors import ScannerError
 from ui.frame import OpenPage, go_to_step, open_page, state_of
 from ui.limits import PARTS_MB
 from ui.parts_table.component import TableState, draw_table
+from ui.shop_form import choose_shop_sizes
 from ui.texts import plain, say_problem
 
 _TABLE, _TAKEN = "parts-table", "parts-taken"
@@ -34,6 +35,7 @@ def show(page: OpenPage) -> None:
     is_writing = _table(lot)
     with top:
         _say_how_it_stands(page, is_writing)
+    choose_shop_sizes(lot)
     _take_files(lot)
     _show_drawings(lot)
 
