@@ -1,11 +1,13 @@
 """Which way the grain runs over a face: a direction field from the structure tensor."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from scanner.vision.rim import parts_round, reach_px
 
 Floats = NDArray[np.float32]
 
@@ -41,7 +43,7 @@ def masked_blur(values: Floats, weight: Floats, sigma_x_px: float, sigma_y_px: f
 
 
 def masked_blurs(
-    maps: Sequence[Floats], weight: Floats, sigma_x_px: float, sigma_y_px: float
+    maps: Iterable[Floats], weight: Floats, sigma_x_px: float, sigma_y_px: float
 ) -> tuple[Floats, ...]:
     """Return `masked_blur` of each of several maps (H, W) of one weight."""
     shrink_x, shrink_y = (max(1, int(sigma / 6)) for sigma in (sigma_x_px, sigma_y_px))
@@ -58,9 +60,31 @@ def masked_blurs(
         )
         return np.asarray(soft, dtype=np.float32)
 
-    have = np.maximum(blurred(weight), 1e-4)
-    means = (np.asarray(blurred(values * weight) / have, dtype=np.float32) for values in maps)
-    return tuple(_resized(mean, (columns, rows)) if is_coarse else mean for mean in means)
+    def mean_of(values: Floats) -> Floats:
+        mean = blurred(values * weight)
+        np.divide(mean, have, out=mean)
+        return _resized(mean, (columns, rows)) if is_coarse else mean
+
+    have = np.maximum(blurred(weight), np.float32(1e-4))
+    return tuple(mean_of(values) for values in maps)
+
+
+def carried_out(values: Floats, there: NDArray[np.bool_], sigma_px: float) -> Floats:
+    """Return a map (H, W) or (H, W, C) with the mean of what is near wherever nothing is.
+
+    ``sigma_px``: under 12, as `masked_blurs` forms such means on the map's own grid.
+    """
+    carried = values.copy()
+    reach = reach_px(sigma_px)
+    for part, inner in parts_round(there, (reach, reach)):
+        bare = ~there[part][inner]
+        seen = values[part].reshape(*there[part].shape, -1)
+        channels = (seen[..., channel] for channel in range(seen.shape[2]))
+        means = masked_blurs(channels, there[part].astype(np.float32), sigma_px, sigma_px)
+        target = carried[part][inner].reshape(*bare.shape, -1)
+        for channel, mean in enumerate(means):
+            target[bare, channel] = mean[inner][bare]
+    return carried
 
 
 def _resized(values: Floats, size: tuple[int, int], how: int = cv2.INTER_LINEAR) -> Floats:
@@ -97,18 +121,17 @@ def grain_field(
     weight = wood.astype(np.float32)
     calm = without_saw_marks(light, weight, mm_per_px)
     # Off the board the nearest wood goes on, so that the edge itself makes no gradient.
-    calm = np.where(wood, calm, masked_blur(calm, weight, 3 / mm_per_px, 3 / mm_per_px))
+    calm = carried_out(calm, wood, 3 / mm_per_px)
     sigma = _GRADIENT_MM / mm_per_px
-    soft = cv2.GaussianBlur(calm.astype(np.float32), (0, 0), sigma)
-    g_x = cv2.Scharr(soft, cv2.CV_32F, 1, 0)
-    g_y = cv2.Scharr(soft, cv2.CV_32F, 0, 1)
+    soft = cv2.GaussianBlur(calm, (0, 0), sigma)
+    g_x, g_y = cv2.Scharr(soft, cv2.CV_32F, 1, 0), cv2.Scharr(soft, cv2.CV_32F, 0, 1)
     inner = cv2.erode(
         wood.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=max(1, round(2 * sigma))
     ).astype(np.float32)
     # Square roots keep one hard line (a pencil line, a check) from outvoting the grain around it.
     strength = np.sqrt(g_x * g_x + g_y * g_y) + np.float32(1e-6)
     gather = gather_mm / mm_per_px
-    products = [g_x * g_x / strength, g_y * g_y / strength, g_x * g_y / strength]
+    products = (one * other / strength for one, other in ((g_x, g_x), (g_y, g_y), (g_x, g_y)))
     g_xx, g_yy, g_xy = masked_blurs(products, inner, gather, gather)
     across = 0.5 * np.arctan2(2 * g_xy, g_xx - g_yy)
     angle = across + np.pi / 2

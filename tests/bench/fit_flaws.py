@@ -19,7 +19,8 @@ from shapely.geometry import LineString
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import iou
 from scanner.vision.flaws.judge import outline_of_spot
-from scanner.vision.flaws.spots import FEATURES, find_spots
+from scanner.vision.flaws.spot_measures import FEATURES
+from scanner.vision.flaws.spots import find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, prepare
 from tests.bench.classical.check import LINE_FEATURES, find_lines
 from tests.bench.faces import flat_faces

@@ -7,8 +7,9 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
+from scanner.vision.flaws.spot_measures import FEATURES
 from scanner.vision.flaws.spot_model import BARK_POCKET, FLAW, HOLE, NOT_SOUND
-from scanner.vision.flaws.spots import FEATURES, Spot, find_spots
+from scanner.vision.flaws.spots import Spot, find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 # Below this a spot is not worth the user's look: on boards left out of the fit one false candidate

@@ -133,7 +133,7 @@ def scan_lines(
     With ``gather`` the shares are gathered along each line first.
     """
     share = maps.of("check")
-    return lines_of(np.maximum(share, gathered(share)) if gather else share, limits)
+    return lines_of(np.maximum(share, gathered(share, limits.likely)) if gather else share, limits)
 
 
 def along_course(region: Region, share: Floats) -> Region:

@@ -22,6 +22,10 @@ _SMOOTH_PX = 9
 # Slopes over which a share is gathered along a line, and how far.
 _SLOPES = (-0.16, -0.08, 0.0, 0.08, 0.16)
 _GATHER_PX = 41
+# Gathering adds to a line's length, not to its width: it is at most so much of a share near by.
+_MOST_TIMES, _MOST_MORE = 2.0, 0.05
+# A face is gone through in parts of so many columns; over `_GATHER_PX` a line rises by less.
+_PART_PX, _ROOM_PX = 512, 6
 
 
 def course_of(region: Region, share: Floats) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
@@ -39,24 +43,44 @@ def course_of(region: Region, share: Floats) -> tuple[NDArray[np.int_], NDArray[
     return x + region.column, np.asarray(smooth, dtype=np.float64) + region.row
 
 
-def gathered(share: Floats) -> Floats:
+def gathered(share: Floats, least: float = 0.0) -> Floats:
     """Return the greatest mean share over 20 mm of line through each pixel, by its best slope.
 
-    A crack that is hardly seen anywhere is still seen along its whole length.
+    A crack that is hardly seen anywhere is still seen along its whole length. ``least``: where no
+    more than this can come of it, which is most of a face, it may be left out.
     """
-    wide = cv2.dilate(share, np.ones((3, 1), np.uint8))
-    rows, columns = share.shape
+    wide = np.asarray(cv2.dilate(share, np.ones((3, 1), np.uint8)), np.float32)
     best = np.zeros_like(share)
+    near = (least - _MOST_MORE) / _MOST_TIMES
+    columns = share.shape[1]
+    for start in range(0, columns, _PART_PX):
+        stop = min(columns, start + _PART_PX)
+        there = np.flatnonzero(wide[:, start:stop].max(axis=1) > near)
+        if len(there):
+            rows = slice(max(0, there[0] - _ROOM_PX), there[-1] + 1 + _ROOM_PX)
+            best[rows, start:stop] = _gathered_part(wide[rows], start, stop)
+    np.minimum(best, _MOST_TIMES * wide + _MOST_MORE, out=best)
+    return best
+
+
+def _gathered_part(wide: Floats, start: int, stop: int) -> Floats:
+    """Return the best mean of columns ``start`` to ``stop``."""
+    rows, columns = wide.shape
+    left, right = max(0, start - _GATHER_PX), min(columns, stop + _GATHER_PX)
+    part = np.ascontiguousarray(wide[:, left:right])
+    best = np.zeros_like(part)
+    width = right - left
     for slope in _SLOPES:
-        lean = np.array([[1, 0, 0], [slope, 1, -slope * columns / 2]], dtype=np.float64)
-        room = int(np.ceil(abs(slope) * columns / 2)) + 1
+        # Leant about the same column of the face everywhere, so that parts fit each other.
+        lean = np.array([[1, 0, 0], [slope, 1, slope * (left - columns / 2)]], dtype=np.float64)
+        first = min(lean[1, 2], lean[1, 2] + slope * width)
+        room = -int(np.floor(first)) + 1
         lean[1, 2] += room
-        size = (columns, rows + 2 * room)
-        flat = cv2.warpAffine(wide, lean, size, flags=cv2.INTER_LINEAR)
+        size = (width, rows + int(np.ceil(abs(slope) * width)) + 2)
+        flat = cv2.warpAffine(part, lean, size, flags=cv2.INTER_LINEAR)
         flat = cv2.blur(flat, (_GATHER_PX, 1), borderType=cv2.BORDER_REPLICATE)
         back = cv2.warpAffine(
-            flat, lean, (columns, rows), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+            flat, lean, (width, rows), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         )
-        best = np.maximum(best, back)
-    # Gathering adds to a line's length, not to its width.
-    return np.asarray(np.minimum(best, 2.0 * wide + 0.05), dtype=np.float32)
+        np.maximum(best, back, out=best)
+    return best[:, start - left : stop - left]

@@ -74,8 +74,11 @@ class OwnTexture:
 
 def own_texture(surface: Surface) -> OwnTexture:
     """Return the maps of a face."""
-    linear = ((surface.lab[..., 0] + 16.0) / 116.0) ** 3
-    light = np.log(linear + _FAINTEST).astype(np.float32)
+    light = surface.lab[..., 0] + np.float32(16.0)
+    light /= np.float32(116.0)
+    light **= 3
+    light += np.float32(_FAINTEST)
+    np.log(light, out=light)
     size = 2 * _RIM_PX + 1
     inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
     lone, specks = {}, {}
@@ -95,39 +98,49 @@ def _lone(light: Floats, wood: Bools, radius: int) -> Floats:
     """
     side = 2 * max(1, round(0.6 * radius)) + 1
     apart = radius + _APART_PX + _FLANK_PX // 2
-    middle = _mean(light, side, side)
+    lone = -_mean(light, side, side)
     along, across = _mean(light, _FLANK_PX, side), _mean(light, side, _FLANK_PX)
     corner = _mean(light, _FLANK_PX, _FLANK_PX)
-    sides = [
-        np.minimum(*_both(values, wood, down, aside))
-        for values, down, aside in ((along, 0, apart), (across, apart, 0))
-    ]
-    corners = np.zeros_like(light)
+    lone += np.minimum(*_both(along, wood, 0, apart))
+    lone += np.minimum(*_both(across, wood, apart, 0))
+    corner *= np.float32(0.25)
     for aside in (apart, -apart):
-        corners += sum(_both(corner, wood, apart, aside))
-    return np.asarray(sides[0] + sides[1] - 0.25 * corners - middle, dtype=np.float32)
+        for values in _both(corner, wood, apart, aside):
+            lone -= values
+    return lone
 
 
 def _both(values: Floats, wood: Bools, down: int, aside: int) -> tuple[Floats, Floats]:
     """Return the values on opposite sides; where one side is no wood, the other's for both."""
     one, other = _moved(values, down, aside), _moved(values, -down, -aside)
-    there = wood.astype(np.float32)
-    on_one = _moved(there, down, aside, 0.0) > 0
-    on_other = _moved(there, -down, -aside, 0.0) > 0
-    return np.where(on_one, one, other), np.where(on_other, other, one)
+    no_other = _bare(wood, -down, -aside)
+    instead = one[no_other]
+    np.copyto(one, other, where=_bare(wood, down, aside))
+    other[no_other] = instead
+    return one, other
 
 
 def _mean(values: Floats, width: int, height: int) -> Floats:
     return np.asarray(cv2.blur(values, (width, height)), dtype=np.float32)
 
 
-def _moved(values: Floats, down: int, right: int, beyond: float | None = None) -> Floats:
-    """Return an array moved; its border, or what is said to lie beyond, enters."""
-    around = ((max(down, 0), max(-down, 0)), (max(right, 0), max(-right, 0)))
-    if beyond is None:
-        padded = np.pad(values, around, mode="edge")
-    else:
-        padded = np.pad(values, around, constant_values=beyond)
+def _moved(values: Floats, down: int, right: int) -> Floats:
+    """Return an array moved, its border entering."""
     rows, columns = values.shape
+    above, left = max(down, 0), max(right, 0)
+    wide = cv2.copyMakeBorder(
+        values, above, max(-down, 0), left, max(-right, 0), cv2.BORDER_REPLICATE
+    )
     y, x = max(-down, 0), max(-right, 0)
-    return np.asarray(padded[y : y + rows, x : x + columns], dtype=np.float32)
+    return np.asarray(wide, dtype=np.float32)[y : y + rows, x : x + columns]
+
+
+def _bare(wood: Bools, down: int, right: int) -> Bools:
+    """Return where an array moved so has no wood; none enters from beyond it."""
+    rows, columns = wood.shape
+    bare = np.ones_like(wood)
+    there = wood[max(-down, 0) : rows - max(down, 0), max(-right, 0) : columns - max(right, 0)]
+    height, width = there.shape
+    y, x = max(down, 0), max(right, 0)
+    np.logical_not(there, out=bare[y : y + height, x : x + width])
+    return bare

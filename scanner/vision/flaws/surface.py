@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import cv2
 import numpy as np
@@ -13,7 +13,8 @@ from shapely.geometry import Polygon
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.flaws.chalk import Stroke, find_strokes, stroke_pixels
-from scanner.vision.grain import GrainField, grain_field, masked_blur, masked_blurs
+from scanner.vision.grain import GrainField, carried_out, grain_field, masked_blur
+from scanner.vision.rim import share_over
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]
+Values = TypeVar("Values", NDArray[np.float32], NDArray[np.bool_])
 
 # One scale for every finder, so that their sizes in px mean the same on every picture.
 WORK_MM_PER_PX = 0.5
@@ -184,14 +186,9 @@ def prepare(
 
 def _carried_out(lab: Floats, sure: Bools) -> Floats:
     """Return the picture with the wood's rim carried outwards over what is not wood."""
-    weight = sure.astype(np.float32)
-    filled = np.empty_like(lab)
-    means = masked_blurs([lab[..., channel] for channel in range(3)], weight, 3.0, 3.0)
-    for channel, near in enumerate(means):
-        filled[..., channel] = np.where(sure, lab[..., channel], near)
-    reach = cv2.GaussianBlur(weight, (0, 0), 3.0) > 1e-4
-    mean = lab[sure].mean(axis=0) if sure.any() else np.zeros(3, np.float32)
-    filled[~reach] = mean
+    filled = carried_out(lab, sure, 3.0)
+    reach = share_over(sure.astype(np.float32), (3.0, 3.0), 1e-4)
+    filled[~reach] = lab[sure].mean(axis=0) if sure.any() else np.zeros(3, np.float32)
     return filled
 
 
@@ -216,23 +213,20 @@ def _darker_than_along(light: Floats, weight: Floats) -> Floats:
     for reach_mm in (14.0, 32.0):
         reach = reach_mm / WORK_MM_PER_PX
         mean = masked_blur(light, weight, 0.35 * reach, 4.0)
-        have = np.asarray(
-            cv2.GaussianBlur(weight, (0, 0), 0.35 * reach, sigmaY=4.0), dtype=np.float32
-        )
+        have = share_over(weight, (0.35 * reach, 4.0), 0.2)
         step = round(reach)
-        left = _shifted(mean, step)
-        right = _shifted(mean, -step)
-        left_have = _shifted(have, step) > 0.2
-        right_have = _shifted(have, -step) > 0.2
-        left = np.where(left_have, left, np.where(right_have, right, mean))
-        right = np.where(right_have, right, left)
-        contrast = np.minimum(left, right) - fine
-        best = contrast if best is None else np.maximum(best, contrast)
+        left_have, right_have = _shifted(have, step), _shifted(have, -step)
+        left = np.where(left_have, _shifted(mean, step), mean)
+        right = np.where(right_have, _shifted(mean, -step), left)
+        left = np.where(left_have, left, right)
+        contrast = np.minimum(left, right)
+        contrast -= fine
+        best = contrast if best is None else np.maximum(best, contrast, out=best)
     assert best is not None
-    return np.asarray(best, dtype=np.float32)
+    return best
 
 
-def _shifted(values: Floats, columns: int) -> Floats:
+def _shifted(values: Values, columns: int) -> Values:
     """Return the array moved right by columns (left if negative), zeros entering."""
     moved = np.zeros_like(values)
     if columns > 0:
