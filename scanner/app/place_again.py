@@ -118,7 +118,7 @@ def _refuse_stale(
         if tick.state in CUT or not known:
             continue
         board, part = board_of[tick.board], part_of[tick.part]
-        wrong = next(iter(dropped_objections(tick, (), part, board, shop)), None)
+        wrong = next((one.words for one in dropped_objections(tick, (), part, board, shop)), None)
         if wrong is not None:
             raise PlacementError(
                 f"{tick.part} {tick.copy} is to stay where it lies on {tick.board}, but it {wrong}",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Literal
@@ -37,6 +36,7 @@ if TYPE_CHECKING:
     from scanner.placement.parts import PartsList
     from scanner.placement.shop import Shop
     from scanner.placement.stop import Stop
+    from scanner.placement.validator.objection import Objection
     from scanner.sheets.board_map import SheetJob
 
     Progress = Callable[[str, float], None]
@@ -91,9 +91,11 @@ def plan_cuts(
     progress("validating", 0.8)
     objections = validate_layout(layout, boards, parts, shop)
     if objections:
-        _refuse_what_cannot_stay(objections, kept_placements(keep, boards, parts), parts)
+        _refuse_what_cannot_stay(objections, kept_placements(keep, boards, parts))
         # Never show a plan that the validator condemns: this is a bug, not the user's mistake.
-        raise RuntimeError("the layout fails its own validation: " + "; ".join(objections[:5]))
+        raise RuntimeError(
+            "the layout fails its own validation: " + "; ".join(map(str, objections[:5]))
+        )
     advice = (
         *sizes_said(parts, layout.placements, shop),
         *divided_sets(parts, layout.placements, shop, boards),
@@ -110,21 +112,15 @@ def plan_cuts(
     return PlanResult(layout, advice, money_of(boards, shop, layout, parts))
 
 
-def _refuse_what_cannot_stay(
-    objections: Sequence[str], kept: Sequence[Placement], parts: PartsList
-) -> None:
+def _refuse_what_cannot_stay(objections: Sequence[Objection], kept: Sequence[Placement]) -> None:
     """Refuse a former layout where what the judge condemns is a part that it keeps.
 
     A part that is cut has the size, kerf and place it was cut with; the list, the shop or the
     board may have been changed since.
     """
-    # Longest first: a part's name may lie within another's.
-    names = sorted({part.name for part in parts}, key=len, reverse=True)
-    naming = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, names))})(?::| (\d+)\b)")
-    named = [{match.groups() for match in naming.finditer(one)} for one in objections]
     for p in kept:
-        for objection, those in zip(objections, named, strict=True):
-            if (p.part, str(p.copy)) in those or (p.part, None) in those:
+        for objection in objections:
+            if objection.concerns(p):
                 raise PlacementError(
                     f"{p.part} {p.copy} on {p.board} stays from the former layout, and does not go"
                     f" with list, boards and shop as they are now ({objection})",

@@ -127,7 +127,7 @@ def without_those_that_break_a_set(
         lying = {p.part for p in found if p.board == id}
         names = {row.match for row in rows if row.name in lying}
         own = tuple(row for row in rows if row.match in names)
-        return set(set_objections(found, board_of, own, shop.kerf_mm))
+        return {one.words for one in set_objections(found, board_of, own, shop.kerf_mm)}
 
     found = [*placed, *(p for p in spares if p.part not in in_sets)]
     on = {(p.part, p.board) for p in placed}

@@ -95,7 +95,7 @@ def test_no_part_thicker_than_a_piece_is_laid_on_it():
     # The judge, which shares nothing with the search, says so of one laid there all the same.
     free = solve((board(),), (PART,), SHOP, Work(20), seed=1)
     assert free.placements[0].x_mm < 1400.0
-    assert any("17.0 mm thick by now" in why
+    assert any("17.0 mm thick by now" in why.words
                for why in validate_layout(free, (thin,), (PART,), SHOP))  # fmt: skip
 
 

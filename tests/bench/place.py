@@ -147,7 +147,9 @@ def run(
         is_last = seconds == marks[-1]
         seen = [better for at, better in shown if at <= seconds]
         reached = layout if is_last else seen[-1]
-        said = [*validate_layout(layout, job.boards, job.parts, job.shop)] if is_last else []
+        said = (
+            [*map(str, validate_layout(layout, job.boards, job.parts, job.shop))] if is_last else []
+        )
         said += outside_objections(job, reached)
         value = objective(reached, regime, {part.name: part.priority for part in job.parts})
         share = value / bound if regime == "scarce" else bound / value

@@ -16,6 +16,7 @@ from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout
+from scanner.placement.validator.objection import Rule
 from tests.instances.tiny import board
 
 _LEGS, _STEP_MM = 8, 10
@@ -35,7 +36,8 @@ def least_length_mm(part: Part, width_mm: float, shop: Shop) -> int:
         middle = (low + high) // 2
         boards = (board("B1", middle * _STEP_MM, width_mm),)
         layout = solve(boards, (part,), shop, Work(60), in_full=False)
-        said = [o for o in validate_layout(layout, boards, (part,), shop) if "unplaced" not in o]
+        found = validate_layout(layout, boards, (part,), shop)
+        said = [one for one in found if one.rule is not Rule.UNPLACED]
         if layout.summary.placed == _LEGS and not said:
             high = middle
         else:

@@ -25,6 +25,7 @@ from scanner.placement.proof_time import with_time_to_prove
 from scanner.placement.solve import solve, warm_up
 from scanner.placement.stop import Seconds
 from scanner.placement.validator.judge import validate_layout
+from scanner.placement.validator.objection import Rule
 from tests.bench.cutting_jobs import CuttingJob, job_of, module, outside_objections
 from tests.bench.place import objective
 
@@ -181,9 +182,9 @@ def told(size: str, regime: str, seed: int, marks: list[float]) -> list[str]:
     theirs = library_run(raw, marks[-1])
     # The layout while one watches does not list what it left out, so that is not held against it.
     said = [
-        objection
+        str(objection)
         for objection in validate_layout(last, job.boards, job.parts, job.shop)
-        if "unplaced do not make" not in objection
+        if objection.rule is not Rule.UNPLACED
     ]
     if regime == "scarce" or not last.unplaced:
         said += outside_objections(job, last)

@@ -260,7 +260,7 @@ def judge(
             sound += 1
             area[placement.board] += part.length_mm * part.width_mm
         else:
-            objections.append(f"{placement.board} {placement.part}: {found[0]}")
+            objections.append(f"{placement.board} {placement.part}: {found[0].words}")
         whole += _is_whole(placement, part, board)
     of_boards = {id: (mm2, truths[id].faces[1].outline.area) for id, mm2 in area.items()}
     gross = sum(board for _, board in of_boards.values())

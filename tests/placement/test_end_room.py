@@ -46,5 +46,5 @@ def test_the_end_may_lose_that_much_and_the_validator_agrees():
     for extra, is_lost in ((-1.0, False), (board.outline_u_mm + 3.0, True)):
         trim = Shop().end_trim_seen_mm + more + extra
         cut_back = replace(board, ends={**board.ends, "A": replace(board.ends["A"], trim_mm=trim)})
-        wrong = [w for w in ground_objections(placed, part, cut_back, Shop()) if "end A" in w]
+        wrong = [w for w in ground_objections(placed, part, cut_back, Shop()) if "end A" in w.words]
         assert bool(wrong) is is_lost, extra

@@ -114,11 +114,11 @@ def test_the_validator_condemns_a_turn_that_nobody_asked_for_and_one_off_the_gra
     boards, parts = (grained(5.0, 1000, 200),), (leg(),)
     layout = laid(boards, parts)
     said = validate_layout(layout, boards, (replace(parts[0], straight_grain=None),), SHOP)
-    assert any("is turned, which it does not ask for" in o for o in said)
+    assert any("is turned, which it does not ask for" in str(o) for o in said)
     (p,) = layout.placements
     straight = replace(layout, placements=(replace(p, angle_deg=0.0),))
     said = validate_layout(straight, boards, parts, SHOP)
-    assert any("5.0 degrees off the grain" in o for o in said)
+    assert any("5.0 degrees off the grain" in str(o) for o in said)
 
 
 @settings(

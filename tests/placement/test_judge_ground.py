@@ -25,7 +25,7 @@ SPOT = box(100, 20, 130, 40)
 
 def said(one: Board, asked: Part, x: float = 0.0, y: float = 0.0, shop: Shop = SHOP, **more) -> str:
     placed = Placement(asked.name, 1, one.id, x, y, asked.length_mm, asked.width_mm, **more)
-    return "; ".join(ground_objections(placed, asked, one, shop))
+    return "; ".join(one.words for one in ground_objections(placed, asked, one, shop))
 
 
 def spotted(kind: FlawKind, shape: Polygon = SPOT, width: float = 60, **more) -> Board:

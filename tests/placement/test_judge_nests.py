@@ -25,7 +25,7 @@ def leg(copy: int, x: float, y: float, nest: int | None = 1, **more) -> Placemen
 
 
 def said(*placed: Placement) -> str:
-    return "; ".join(nest_objections(placed, PARTS, KERF))
+    return "; ".join(map(str, nest_objections(placed, PARTS, KERF)))
 
 
 def test_only_curved_parts_nest_or_lie_end_for_end():

@@ -57,7 +57,7 @@ GOOD = Layout(
 
 
 def judged(layout: Layout, boards=(ONE, TWO), parts=WANTED, shop=SHOP) -> str:
-    return "; ".join(validate_layout(layout, boards, parts, shop))
+    return "; ".join(map(str, validate_layout(layout, boards, parts, shop)))
 
 
 def feet(layout: Layout, board_feet: float) -> Layout:
@@ -147,7 +147,9 @@ def test_board_feet_are_tallied_over_the_lot_in_its_order():
             pieces=tuple(replace(p, board=id) for p in GOOD.pieces),
             cuts=(), offcuts=(),
         )  # fmt: skip
-        said = [s for s in validate_layout(layout, lot, WANTED, SHOP) if "board feet" in s]
+        said = [
+            str(s) for s in validate_layout(layout, lot, WANTED, SHOP) if "board feet" in str(s)
+        ]
         totals.append(float(said[0].rsplit(" ", 1)[1]))
     assert sorted(totals) == [7.0, 8.0]
     # Stations tell the width where there are any: 10 in x 12 ft = 10 ft2 of 4/4.

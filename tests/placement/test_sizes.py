@@ -65,10 +65,10 @@ def test_the_validator_condemns_two_sizes_in_one_row():
     a, *rest = layout.placements
     short = replace(layout, placements=(replace(a, length_mm=a.length_mm - 2), *rest))
     said = validate_layout(short, one.boards, one.parts, SHOP)
-    assert any("not of one length" in o for o in said)
+    assert any("not of one length" in str(o) for o in said)
     tiny = replace(layout, placements=(replace(a, length_mm=270.0), *rest))
     said = validate_layout(tiny, one.boards, one.parts, SHOP)
-    assert any("270.0 mm long when finished, not 280.0 to 300.0" in o for o in said)
+    assert any("270.0 mm long when finished, not 280.0 to 300.0" in str(o) for o in said)
 
 
 @pytest.mark.slow

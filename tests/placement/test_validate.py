@@ -42,7 +42,7 @@ def good() -> Layout:
 
 def objections(layout: Layout) -> str:
     boards, parts = named_lot()
-    return "; ".join(validate_layout(layout, boards, parts, SHOP))
+    return "; ".join(map(str, validate_layout(layout, boards, parts, SHOP)))
 
 
 def test_a_good_layout_meets_no_objection(good: Layout) -> None:
@@ -189,7 +189,7 @@ def one_part_layout(board: Board, wanted: Part, shop: Shop = TINY_SHOP) -> Layou
 
 def condemned(board: Board, wanted: Part, shop: Shop = TINY_SHOP) -> str:
     layout = one_part_layout(board, wanted, shop)
-    return "; ".join(validate_layout(layout, (board,), (wanted,), shop))
+    return "; ".join(map(str, validate_layout(layout, (board,), (wanted,), shop)))
 
 
 CLEAR = board("B1", 500, 60)
@@ -300,6 +300,8 @@ def test_a_pinwheel_is_not_three_stage() -> None:
             ("b", 2, 0.0, 84.0, 80.0, 120.0),
         )
     )
-    said = "; ".join(validate_layout(replace(base, placements=four), (square,), pieces, shop))
+    said = "; ".join(
+        map(str, validate_layout(replace(base, placements=four), (square,), pieces, shop))
+    )
     assert "cannot free" in said
     assert "overlap" not in said

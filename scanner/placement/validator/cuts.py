@@ -2,11 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.shop import Shop
+from scanner.placement.validator.objection import Objection, Rule, copies_of
 from scanner.placement.validator.turn import upright
 
 SLACK_MM = 0.06
@@ -31,18 +32,38 @@ class _Block:
             and p.y_mm + p.width_mm <= self.y1 + SLACK_MM
         )
 
+    def is_cut_by(self, cut: Cut, across: bool, half: float) -> bool:
+        """Whether a cut with half a kerf on either side runs right through.
+
+        A blade that takes only a part of its kerf at the wood's edge still cuts.
+        """
+        (xa, ya), (xb, yb) = cut.from_mm, cut.to_mm
+        at, low, high = (xa, self.x0, self.x1) if across else (ya, self.y0, self.y1)
+        ends = (ya, yb) if across else (xa, xb)
+        first, last = (self.y0, self.y1) if across else (self.x0, self.x1)
+        is_through = min(ends) <= first + SLACK_MM and max(ends) >= last - SLACK_MM
+        return low - half < at < high + half and is_through
+
+    def halves(self, at: float, across: bool, half: float) -> tuple["_Block", "_Block"]:
+        """Return what lies on either side of a cut, half a kerf off its line."""
+        if across:
+            return replace(self, x1=at - half), replace(self, x0=at + half)
+        return replace(self, y1=at - half), replace(self, y0=at + half)
+
 
 def cut_objections(
     layout: Layout,
     board_of: dict[str, Board],
     on_board: dict[str, list[Placement]],
     shop: Shop,
-) -> Iterable[str]:
+) -> Iterable[Objection]:
     """Say what is wrong with pieces, cuts and cut class."""
     if layout.cut_class != shop.cut_class:
-        yield f"the layout is {layout.cut_class}, the shop asks for {shop.cut_class}"
+        words = f"the layout is {layout.cut_class}, the shop asks for {shop.cut_class}"
+        yield Objection(Rule.SHOP, words)
     if abs(layout.kerf_mm - shop.kerf_mm) > 1e-9:
-        yield f"the layout's kerf is {layout.kerf_mm}, the shop's is {shop.kerf_mm}"
+        words = f"the layout's kerf is {layout.kerf_mm}, the shop's is {shop.kerf_mm}"
+        yield Objection(Rule.SHOP, words)
     yield from _pieces(layout)
     yield from _short_pieces(layout, board_of, shop)
     cuts: dict[str, list[Cut]] = defaultdict(list)
@@ -50,19 +71,20 @@ def cut_objections(
         cuts[cut.board].append(cut)
     for id in cuts:
         if id not in on_board:
-            yield f"{id} is cut, but no part lies on it"
+            yield Objection(Rule.CUT, f"{id} is cut, but no part lies on it", id)
     for id, placements in on_board.items():
         if layout.cut_class != "any":
             yield from stage_objections(id, placements, shop, layout.cut_class == "three_stage")
         yield from _saw(board_of[id], cuts[id], placements, shop, layout.cut_class)
 
 
-def _pieces(layout: Layout) -> Iterable[str]:
+def _pieces(layout: Layout) -> Iterable[Objection]:
     seen: set[int] = set()
     for piece in layout.pieces:
         for n in piece.placements:
             if n in seen or not 0 <= n < len(layout.placements):
-                yield f"piece {piece.id} names placement {n} wrongly"
+                words = f"piece {piece.id} names placement {n} wrongly"
+                yield Objection(Rule.PIECE, words, piece.board)
                 continue
             seen.add(n)
             p = upright(layout.placements[n])
@@ -72,19 +94,20 @@ def _pieces(layout: Layout) -> Iterable[str]:
                 and p.x_mm + p.length_mm <= piece.x1_mm + SLACK_MM
             )
             if not inside:
-                yield f"piece {piece.id} does not hold {p.part} {p.copy}"
+                words = f"piece {piece.id} does not hold {p.part} {p.copy}"
+                yield Objection(Rule.PIECE, words, p.board, copies_of(p))
     for a in layout.pieces:
         for b in layout.pieces:
             if a.board == b.board and a.id < b.id:
                 gap = max(b.x0_mm - a.x1_mm, a.x0_mm - b.x1_mm)
                 if gap < layout.kerf_mm - SLACK_MM:
-                    yield f"pieces {a.id} and {b.id} leave no kerf"
+                    yield Objection(Rule.PIECE, f"pieces {a.id} and {b.id} leave no kerf", a.board)
     live = {n for n, p in enumerate(layout.placements) if p.state != "spoiled"}
     if live - seen:
-        yield f"{len(live - seen)} placements lie in no piece"
+        yield Objection(Rule.PIECE, f"{len(live - seen)} placements lie in no piece")
 
 
-def _short_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Iterable[str]:
+def _short_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Iterable[Objection]:
     """Say which pieces are shorter than the machines take, though there was room to be longer."""
     for piece in layout.pieces:
         length = piece.x1_mm - piece.x0_mm
@@ -107,10 +130,11 @@ def _short_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Ite
                 else:
                     room[1] = min(room[1], other.x0_mm - shop.kerf_mm)
         if room[1] - room[0] >= shop.shortest_piece_mm + SLACK_MM:
-            yield (
+            words = (
                 f"piece {piece.id} is {length:.0f} mm long, the machines take "
                 f"{shop.shortest_piece_mm:.0f} and there was room for that"
             )
+            yield Objection(Rule.PIECE, words, piece.board)
 
 
 def _apart(items: Sequence[Placement], kerf: float, along: bool) -> list[list[Placement]]:
@@ -132,89 +156,81 @@ def _apart(items: Sequence[Placement], kerf: float, along: bool) -> list[list[Pl
 
 def stage_objections(
     id: str, placements: Sequence[Placement], shop: Shop, exact: bool
-) -> Iterable[str]:
+) -> Iterable[Objection]:
     """Crosscut, rip, crosscut must free every part."""
     for section in _apart(placements, shop.kerf_mm, along=True):
         for strip in _apart(section, shop.kerf_mm, along=False):
             names = ", ".join(f"{p.part} {p.copy}" for p in strip[:4])
             if len(_apart(strip, shop.kerf_mm, along=True)) != len(strip):
-                yield f"{id}: crosscut, rip, crosscut cannot free {names}"
+                words = f"{id}: crosscut, rip, crosscut cannot free {names}"
+                yield Objection(Rule.CUT, words, id, copies_of(*strip))
             widths = [p.width_mm for p in strip]
             starts = [p.y_mm for p in strip]
             if exact and (
                 max(widths) - min(widths) > SLACK_MM or max(starts) - min(starts) > SLACK_MM
             ):
-                yield f"{id}: {names} share a strip, but not its width"
+                words = f"{id}: {names} share a strip, but not its width"
+                yield Objection(Rule.CUT, words, id, copies_of(*strip))
 
 
 def _saw(
     board: Board, cuts: Sequence[Cut], placements: Sequence[Placement], shop: Shop, cut_class: str
-) -> Iterable[str]:
+) -> Iterable[Objection]:
     """Saw a rectangle round the board by the list, in order."""
+
+    def objection(words: str, *about: Placement) -> Objection:
+        return Objection(Rule.CUT, f"{board.id}: {words}", board.id, copies_of(*about))
+
     half = shop.kerf_mm / 2
-    bounds = [board.wood(number).bounds for number in board.faces]
-    blocks = [
-        _Block(
-            min(b[0] for b in bounds),
-            min(b[1] for b in bounds),
-            max(b[2] for b in bounds),
-            max(b[3] for b in bounds),
-        )
-    ]
+    blocks = [_round(board)]
     if sorted(cut.order for cut in cuts) != list(range(1, len(cuts) + 1)):
-        yield f"{board.id}: the cuts are not numbered from 1 on"
+        yield objection("the cuts are not numbered from 1 on")
     for cut in sorted(cuts, key=lambda cut: cut.order):
         if cut.kind not in _KINDS:
-            yield f"{board.id}: cut {cut.order} is of no known kind"
+            yield objection(f"cut {cut.order} is of no known kind")
         (xa, ya), (xb, yb) = cut.from_mm, cut.to_mm
         across = abs(xa - xb) < 1e-6
         if not across and abs(ya - yb) > 1e-6:
-            yield f"{board.id}: cut {cut.order} is neither along nor across"
+            yield objection(f"cut {cut.order} is neither along nor across")
             continue
         if (cut.kind == "rip") == across:
-            yield f"{board.id}: cut {cut.order} is called {cut.kind}, but runs otherwise"
-        hit = None
-        # A blade that takes only a part of its kerf at the wood's edge still cuts.
-        for block in blocks:
-            if across:
-                ok = block.x0 - half < xa < block.x1 + half and min(ya, yb) <= block.y0 + SLACK_MM
-                ok = ok and max(ya, yb) >= block.y1 - SLACK_MM
-            else:
-                ok = block.y0 - half < ya < block.y1 + half and min(xa, xb) <= block.x0 + SLACK_MM
-                ok = ok and max(xa, xb) >= block.x1 - SLACK_MM
-            if ok:
-                hit = block
-                break
+            yield objection(f"cut {cut.order} is called {cut.kind}, but runs otherwise")
+        hit = next((block for block in blocks if block.is_cut_by(cut, across, half)), None)
         if hit is None:
-            yield f"{board.id}: cut {cut.order} does not run right through a piece"
+            yield objection(f"cut {cut.order} does not run right through a piece")
             continue
         blocks.remove(hit)
-        two = (
-            (
-                _Block(hit.x0, hit.y0, xa - half, hit.y1),
-                _Block(xa + half, hit.y0, hit.x1, hit.y1),
-            )
-            if across
-            else (
-                _Block(hit.x0, hit.y0, hit.x1, ya - half),
-                _Block(hit.x0, ya + half, hit.x1, hit.y1),
-            )
-        )
-        whole_before = [p for p in placements if hit.holds(p)]
-        for p in whole_before:
-            if not any(block.holds(p) for block in two):
-                yield f"{board.id}: cut {cut.order} goes through {p.part} {p.copy}"
+        two = hit.halves(xa if across else ya, across, half)
+        for p in placements:
+            if hit.holds(p) and not any(block.holds(p) for block in two):
+                yield objection(f"cut {cut.order} goes through {p.part} {p.copy}", p)
         # Between two cuts closer than a kerf nothing is left for a later cut to meet.
         blocks += [block for block in two if block.x1 > block.x0 and block.y1 > block.y0]
     for p in placements:
-        holding = [block for block in blocks if block.holds(p)]
-        if not holding:
-            yield f"{board.id}: {p.part} {p.copy} is cut through"
-            continue
-        block = holding[0]
-        if sum(block.holds(q) for q in placements) > 1:
-            yield f"{board.id}: the cuts do not part {p.part} {p.copy} from its neighbour"
-        if block.x1 - block.x0 > p.length_mm + 2 * SLACK_MM + 1e-6:
-            yield f"{board.id}: {p.part} {p.copy} is not cut to length"
-        if cut_class == "three_stage" and block.y1 - block.y0 > p.width_mm + 2 * SLACK_MM:
-            yield f"{board.id}: {p.part} {p.copy} is not ripped to width"
+        for words in _not_freed(p, blocks, placements, cut_class):
+            yield objection(words, p)
+
+
+def _round(board: Board) -> _Block:
+    """Return the rectangle round both faces of a board."""
+    bounds = [board.wood(number).bounds for number in board.faces]
+    x0, y0 = (min(b[n] for b in bounds) for n in (0, 1))
+    x1, y1 = (max(b[n] for b in bounds) for n in (2, 3))
+    return _Block(x0, y0, x1, y1)
+
+
+def _not_freed(
+    p: Placement, blocks: Sequence[_Block], placements: Sequence[Placement], cut_class: str
+) -> Iterable[str]:
+    """Say what keeps a part from being free, once all is sawn into ``blocks``."""
+    name = f"{p.part} {p.copy}"
+    block = next((block for block in blocks if block.holds(p)), None)
+    if block is None:
+        yield f"{name} is cut through"
+        return
+    if sum(block.holds(q) for q in placements) > 1:
+        yield f"the cuts do not part {name} from its neighbour"
+    if block.x1 - block.x0 > p.length_mm + 2 * SLACK_MM + 1e-6:
+        yield f"{name} is not cut to length"
+    if cut_class == "three_stage" and block.y1 - block.y0 > p.width_mm + 2 * SLACK_MM:
+        yield f"{name} is not ripped to width"

@@ -7,23 +7,21 @@ from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
 from scanner.placement.validator.cuts import SLACK_MM, stage_objections
-from scanner.placement.validator.ground import ground_objections, thickness_left_mm
+from scanner.placement.validator.ground import ground_objections, thickness_objections
+from scanner.placement.validator.objection import Objection, Rule
 from scanner.placement.validator.turn import upright
 
 
 def dropped_objections(
     p: Placement, staying: Sequence[Placement], part: Part, board: Board, shop: Shop
-) -> Iterator[str]:
-    """Say what is wrong with a part that was set down, one objection a sentence's end.
+) -> Iterator[Objection]:
+    """Say what is wrong with a part that was set down.
 
     ``staying`` holds the parts of the same board that keep their places, without this one.
     """
     yield from ground_objections(p, part, board, shop)
     # It may have been thick enough when it was set down: edges and pieces are measured later.
-    length = max(p.length_mm, shop.shortest_piece_mm)
-    left = thickness_left_mm(board, length, p.width_mm, shop.cleanup_mm)
-    if left < part.thickness_mm - 1e-6:
-        yield f"keeps {left:.1f} mm when flat, {part.thickness_mm:.1f} are needed"
+    yield from thickness_objections(p, part, board, p, shop)
     # Saws free the upright rectangle round a turned part.
     blank = upright(p)
     others = [upright(other) for other in staying]
@@ -35,9 +33,11 @@ def dropped_objections(
             other.y_mm - blank.y_mm - blank.width_mm, blank.y_mm - other.y_mm - other.width_mm
         )
         if max(along, across) < shop.kerf_mm - SLACK_MM:
-            yield f"overlaps {other.part} {other.copy} or leaves less than a kerf to it"
+            words = f"overlaps {other.part} {other.copy} or leaves less than a kerf to it"
+            yield Objection.to(p, Rule.KERF, words, other)
     if shop.cut_class == "any":
         return
     exact = shop.cut_class == "three_stage"
     if list(stage_objections(board.id, (*others, blank), shop, exact)):
-        yield "cannot be sawn free by crosscut, rip, crosscut beside what stays there"
+        words = "cannot be sawn free by crosscut, rip, crosscut beside what stays there"
+        yield Objection.to(p, Rule.CUT, words)

@@ -14,6 +14,7 @@ from scanner.board.flaw import Flaw
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
+from scanner.placement.validator.objection import Objection, Rule
 from scanner.placement.validator.turn import ground_of, shape_of
 
 SLACK_MM = 0.06
@@ -47,26 +48,41 @@ def _arc_mm(rise: float, chord: float, piece: float) -> float:
     return radius - math.sqrt(radius * radius - piece * piece / 4)
 
 
-def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Iterator[str]:
+def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Iterator[Objection]:
     """Say what is wrong with the ground a placement takes."""
     part_box = ground_of(p, part)
     hidden = part.faces is Faces.HIDDEN
     for number, face in board.faces.items():
         wood = _wood(board, number) if hidden else face.outline
         if not wood.buffer(SLACK_MM).covers(part_box):
-            yield f"is not all within the wood of face {number}"
+            yield Objection.to(p, Rule.WOOD, f"is not all within the wood of face {number}")
         elif _too_near(part_box, wood.boundary, board.outline_u_mm, face.u_scale, shop):
-            yield f"is nearer to the edge of face {number} than the margin"
-        yield from _trims(part_box, board, number, shop)
+            words = f"is nearer to the edge of face {number} than the margin"
+            yield Objection.to(p, Rule.MARGIN, words)
+        for words in _trims(part_box, board, number, shop):
+            yield Objection.to(p, Rule.TRIM, words)
     for flaw in board.flaws:
-        yield from _flaw(p, flaw, part, board, shop)
-    yield from _thin_pieces(p, part, board)
+        for words in _flaw(p, flaw, part, board, shop):
+            yield Objection.to(p, Rule.FLAW, words)
+    for words in _thin_pieces(p, part, board):
+        yield Objection.to(p, Rule.THICKNESS, words)
     if board.sapwood and part.sapwood != "any":
         for number, shapes in board.sapwood.items():
             if part.sapwood == "back" and hidden is False and p.show_face not in (None, number):
                 continue
             if any(part_box.buffer(-SLACK_MM).intersects(shape) for shape in shapes):
-                yield f"has sapwood on face {number}"
+                yield Objection.to(p, Rule.SAPWOOD, f"has sapwood on face {number}")
+
+
+def thickness_objections(
+    p: Placement, part: Part, board: Board, milled: Placement, shop: Shop
+) -> Iterator[Objection]:
+    """Say whether the rectangle ``milled`` for a part is too thin for it when it is flat."""
+    length = max(milled.length_mm, shop.shortest_piece_mm)
+    left = thickness_left_mm(board, length, milled.width_mm, shop.cleanup_mm)
+    if left < part.thickness_mm - 1e-6:
+        have = f"{left:.2f} mm are left when flat, {part.thickness_mm:.2f} are needed"
+        yield Objection.to(p, Rule.THICKNESS, f"has too little wood: {have}")
 
 
 def _thin_pieces(p: Placement, part: Part, board: Board) -> Iterator[str]:

@@ -9,6 +9,7 @@ from shapely.geometry import MultiPolygon
 
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
+from scanner.placement.validator.objection import Objection, Rule, copies_of
 from scanner.placement.validator.turn import drawn_of, shape_of, upright
 
 _SLACK_MM = 0.06
@@ -16,21 +17,23 @@ _SLACK_MM = 0.06
 
 def nest_objections(
     placements: Sequence[Placement], part_of: Mapping[str, Part], kerf: float
-) -> Iterator[str]:
+) -> Iterator[Objection]:
     """Say what is wrong with nested and half-turned parts among the live placements."""
     for p in placements:
         if part_of[p.part].outline_mm is None and (p.nest is not None or p.half_turn):
-            yield f"{p.board}: {p.part} {p.copy} is nested or turned end for end, but not curved"
+            words = f"{p.board}: {p.part} {p.copy} is nested or turned end for end, but not curved"
+            yield Objection(Rule.NEST, words, p.board, copies_of(p))
     for (board, number), nest in _nests(placements).items():
         curved = [p for p in nest if part_of[p.part].outline_mm is not None]
         for p, q in combinations(curved, 2):
             apart = drawn_of(p, part_of[p.part]).distance(drawn_of(q, part_of[q.part]))
             wanted = kerf + _allowance_mm(p, part_of[p.part]) + _allowance_mm(q, part_of[q.part])
             if apart < wanted - _SLACK_MM:
-                yield (
+                words = (
                     f"{board}: {p.part} {p.copy} and {q.part} {q.copy} of nest {number} are "
                     f"{apart:.1f} mm apart, {wanted:.1f} are needed"
                 )
+                yield Objection(Rule.NEST, words, board, copies_of(p, q))
 
 
 def _allowance_mm(p: Placement, part: Part) -> float:

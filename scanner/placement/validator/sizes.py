@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.validator.objection import Objection, Rule, rows_of
 
 TOLERANCE_MM = 0.05
 Pair = tuple[float, float]
@@ -32,7 +33,9 @@ def size_ranges_mm(part: Part) -> tuple[Pair, Pair]:
     return least, most
 
 
-def size_objections(placements: Sequence[Placement], parts: PartsList, shop: Shop) -> Iterator[str]:
+def size_objections(
+    placements: Sequence[Placement], parts: PartsList, shop: Shop
+) -> Iterator[Objection]:
     """Say where copies of one row, or rows that are to be equal, differ in a size that gives."""
     groups: dict[str, list[Part]] = defaultdict(list)
     for part in parts:
@@ -48,4 +51,5 @@ def size_objections(placements: Sequence[Placement], parts: PartsList, shop: Sho
             ]
             if gives and sizes and max(sizes) - min(sizes) > 2 * TOLERANCE_MM:
                 low, high = min(sizes), max(sizes)
-                yield f"{name}: its parts are not of one {side}, {low:.1f} to {high:.1f}"
+                words = f"{name}: its parts are not of one {side}, {low:.1f} to {high:.1f}"
+                yield Objection(Rule.EQUAL, words, parts=rows_of(*row_of))

@@ -8,6 +8,11 @@ from scanner.placement.layout import Placement
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.validator.ground import thickness_left_mm
+from scanner.placement.validator.objection import (
+    Objection,
+    Rule,
+    copies_of,
+)
 
 # 1/8 in of each slice goes into its two faces (trade magazine on resawing).
 _FACES_MM = 3.2
@@ -37,7 +42,7 @@ def _share_a_blank(p: Placement, q: Placement) -> bool:
 
 def slice_objections(
     placements: Sequence[Placement], board_of: Mapping[str, Board], parts: PartsList, shop: Shop
-) -> Iterator[str]:
+) -> Iterator[Objection]:
     """Say what is wrong with slices among the live placements."""
     part_of = {part.name: part for part in parts}
     sets: dict[str, list[Placement]] = defaultdict(list)
@@ -46,22 +51,26 @@ def slice_objections(
         if match.endswith(":bookmatch"):
             sets[match].append(p)
         elif p.layer is not None:
-            yield f"{p.board}: {p.part} {p.copy} is a slice, which it does not ask for"
+            words = f"{p.board}: {p.part} {p.copy} is a slice, which it does not ask for"
+            yield Objection(Rule.SLICES, words, p.board, copies_of(p))
     for name, own in sets.items():
         sliced = [p for p in own if p.layer is not None]
         if sliced and len(sliced) < len(own):
-            yield f"set {name}: some of its members are slices and some are not"
+            words = f"set {name}: some of its members are slices and some are not"
+            yield Objection(Rule.SLICES, words, parts=copies_of(*own))
         for blank in one_of_each_blank(sliced):
             group = [p for p in sliced if _share_a_blank(p, blank)]
             if sorted(p.layer or 0 for p in group) != list(range(1, len(group) + 1)):
-                yield f"set {name}: its slices on {blank.board} are not numbered from 1 on"
+                words = f"set {name}: its slices on {blank.board} are not numbered from 1 on"
+                yield Objection(Rule.SLICES, words, blank.board, copies_of(*group))
             board = board_of[blank.board]
             length = max(blank.length_mm, shop.shortest_piece_mm)
             have = thickness_left_mm(board, length, blank.width_mm, 0.0)
             need = sum(part_of[p.part].thickness_mm + _FACES_MM for p in group)
             need += (len(group) - 1) * shop.kerf_mm
             if need > have + 1e-6:
-                yield (
+                words = (
                     f"set {name}: {len(group)} slices need {need:.1f} mm, "
                     f"{blank.board} has {have:.1f} mm when flat"
                 )
+                yield Objection(Rule.SLICES, words, blank.board, copies_of(*group))

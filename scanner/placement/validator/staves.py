@@ -8,6 +8,7 @@ from scanner.board.board import Board
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.validator.objection import Objection, PartCopy, Rule
 
 TOLERANCE_MM = 0.05
 _THICKNESS_MM = 3.2
@@ -39,7 +40,7 @@ def glued_up(placements: Iterable[Placement], parts: PartsList, shop: Shop) -> l
 
 def stave_objections(
     placements: Sequence[Placement], board_of: Mapping[str, Board], parts: PartsList, shop: Shop
-) -> Iterator[str]:
+) -> Iterator[Objection]:
     """Say what is wrong with the panels among the live placements."""
     for part in parts:
         panels: dict[int, list[Placement]] = defaultdict(list)
@@ -47,7 +48,9 @@ def stave_objections(
             if p.part == part.name:
                 panels[p.copy].append(p)
         for copy, own in panels.items():
-            yield from _panel(f"{part.name} {copy}", part, own, board_of, shop)
+            of: tuple[PartCopy, ...] = ((part.name, copy),)
+            for words in _panel(f"{part.name} {copy}", part, own, board_of, shop):
+                yield Objection(Rule.STAVES, words, parts=of)
 
 
 def _panel(

@@ -9,6 +9,7 @@ from shapely.geometry import Polygon
 from scanner.board.board import Board
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
+from scanner.placement.validator.objection import Objection, Rule
 
 MOST_DEG = 15.0
 # A part may lie this far off the grain's course: a course is not known better.
@@ -49,17 +50,18 @@ def upright(p: Placement) -> Placement:
     return replace(p, x_mm=x0, y_mm=y0, length_mm=x1 - x0, width_mm=y1 - y0, angle_deg=0.0)
 
 
-def turn_objections(p: Placement, part: Part, board: Board) -> Iterator[str]:
+def turn_objections(p: Placement, part: Part, board: Board) -> Iterator[Objection]:
     """Say what is wrong with the angle of a part."""
     is_glued = part.staves not in ("", "1") and not part.filler
     if part.straight_grain != "follow" or part.match or is_glued or part.outline_mm:
         if p.angle_deg:
-            yield "is turned, which it does not ask for"
+            yield Objection.to(p, Rule.ANGLE, "is turned, which it does not ask for")
         return
     if abs(p.angle_deg) > MOST_DEG + 1e-6:
-        yield f"is turned by {p.angle_deg:.1f} degrees, more than {MOST_DEG:.0f}"
+        words = f"is turned by {p.angle_deg:.1f} degrees, more than {MOST_DEG:.0f}"
+        yield Objection.to(p, Rule.ANGLE, words)
     if board.grain_deg is None or p.locked or p.state in _FIXED:
         return
     off = abs(p.angle_deg - board.grain_deg)
     if off > OFF_DEG + 1e-6:
-        yield f"lies {off:.1f} degrees off the grain"
+        yield Objection.to(p, Rule.ANGLE, f"lies {off:.1f} degrees off the grain")
