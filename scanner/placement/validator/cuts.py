@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from scanner.board.board import Board
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.shop import Shop
+from scanner.placement.validator.ground import end_trim_mm
+from scanner.placement.validator.limits import SAWN, SLACK_MM
 from scanner.placement.validator.objection import Objection, Rule, copies_of
 from scanner.placement.validator.turn import upright
 
-SLACK_MM = 0.06
-_FIXED = ("cut", "milled", "resting", "done")
 _KINDS = ("crosscut", "rip", "final")
 
 
@@ -112,16 +112,14 @@ def _short_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Ite
     for piece in layout.pieces:
         length = piece.x1_mm - piece.x0_mm
         own = (layout.placements[n] for n in piece.placements if n < len(layout.placements))
-        begun = any(p.state in _FIXED for p in own)
+        begun = any(p.state in SAWN for p in own)
         if length >= shop.shortest_piece_mm - SLACK_MM or begun or piece.board not in board_of:
             continue
         board = board_of[piece.board]
         bounds = [board.wood(number).bounds for number in board.faces]
         room = []
         for name, wood in (("A", min(b[0] for b in bounds)), ("B", max(b[2] for b in bounds))):
-            end = board.ends[name]
-            trim = shop.end_trim_seen_mm if end.looked_over else shop.end_trim_unseen_mm
-            trim = trim if end.trim_mm is None else end.trim_mm
+            trim = end_trim_mm(board.ends[name], shop)
             room.append(wood + trim if name == "A" else wood - trim)
         for other in layout.pieces:
             if other.board == piece.board and other.id != piece.id:

@@ -6,8 +6,9 @@ from scanner.board.board import Board
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
-from scanner.placement.validator.cuts import SLACK_MM, stage_objections
+from scanner.placement.validator.cuts import stage_objections
 from scanner.placement.validator.ground import ground_objections, thickness_objections
+from scanner.placement.validator.limits import SLACK_MM
 from scanner.placement.validator.objection import Objection, Rule
 from scanner.placement.validator.turn import upright
 

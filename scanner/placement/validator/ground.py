@@ -9,15 +9,15 @@ from shapely.affinity import scale, translate
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from scanner.board.board import Board
+from scanner.board.board import Board, End
 from scanner.board.flaw import Flaw
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
+from scanner.placement.validator.limits import SLACK_MM
 from scanner.placement.validator.objection import Objection, Rule
 from scanner.placement.validator.turn import ground_of, shape_of
 
-SLACK_MM = 0.06
 # A wavy edge may be this much deeper beside a part than where the trim is measured.
 _TRIM_SLACK_MM = 1.0
 # The margin is looked at in stretches of this length; it grows by far less along one.
@@ -140,13 +140,19 @@ def _too_near(
     return False
 
 
+def end_trim_mm(end: End, shop: Shop) -> float:
+    """Return what an end loses: its own figure, or the shop's for ends seen or not."""
+    if end.trim_mm is not None:
+        return end.trim_mm
+    return shop.end_trim_seen_mm if end.looked_over else shop.end_trim_unseen_mm
+
+
 def _trims(part_box: BaseGeometry, board: Board, number: int, shop: Shop) -> Iterator[str]:
     """Drawn out towards the end by the trim, the part must still lie on the wood."""
     left, _, right, _ = part_box.bounds
     wood = _wood(board, number)
     for name, end in board.ends.items():
-        trim = shop.end_trim_seen_mm if end.looked_over else shop.end_trim_unseen_mm
-        trim = trim if end.trim_mm is None else end.trim_mm
+        trim = end_trim_mm(end, shop)
         moved = translate(part_box, -trim if name == "A" else trim)
         at_end = moved.union(part_box).convex_hull.difference(part_box)
         reach = trim + 150

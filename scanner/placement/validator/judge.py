@@ -17,6 +17,7 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.validator.cuts import cut_objections
 from scanner.placement.validator.ground import ground_objections, thickness_objections
+from scanner.placement.validator.limits import SAWN, TOLERANCE_MM
 from scanner.placement.validator.nests import blank_round, nest_objections, nests_as_one
 from scanner.placement.validator.objection import Objection, Rule, copies_of, rows_of
 from scanner.placement.validator.sets import set_objections
@@ -25,9 +26,6 @@ from scanner.placement.validator.slices import one_of_each_blank, slice_objectio
 from scanner.placement.validator.staves import glued_up, stave_objections
 from scanner.placement.validator.turn import shape_of, turn_objections
 from scanner.units import inches_from_mm
-
-TOLERANCE_MM = 0.05
-_CUT_ALREADY = ("cut", "milled", "resting", "done")
 
 
 def validate_layout(
@@ -77,7 +75,7 @@ def _one_placement(
         yield Objection.to(p, Rule.SHOW_FACE, "does not say which face shows")
     if part.faces is not Faces.SHOW and p.show_face is not None:
         yield Objection.to(p, Rule.SHOW_FACE, "names a show face, but needs none")
-    if p.state in _CUT_ALREADY:
+    if p.state in SAWN:
         return  # what is cut cannot be moved any more
     for words in _wrong_board(part, board):
         yield Objection.to(p, Rule.ALLOWED, words)

@@ -9,10 +9,9 @@ from shapely.geometry import MultiPolygon
 
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
+from scanner.placement.validator.limits import SLACK_MM
 from scanner.placement.validator.objection import Objection, Rule, copies_of
 from scanner.placement.validator.turn import drawn_of, shape_of, upright
-
-_SLACK_MM = 0.06
 
 
 def nest_objections(
@@ -28,7 +27,7 @@ def nest_objections(
         for p, q in combinations(curved, 2):
             apart = drawn_of(p, part_of[p.part]).distance(drawn_of(q, part_of[q.part]))
             wanted = kerf + _allowance_mm(p, part_of[p.part]) + _allowance_mm(q, part_of[q.part])
-            if apart < wanted - _SLACK_MM:
+            if apart < wanted - SLACK_MM:
                 words = (
                     f"{board}: {p.part} {p.copy} and {q.part} {q.copy} of nest {number} are "
                     f"{apart:.1f} mm apart, {wanted:.1f} are needed"

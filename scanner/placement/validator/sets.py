@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from scanner.board.board import Board
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part, PartsList
+from scanner.placement.validator.limits import ALIKE_THICKNESS_MM, SAWN
 from scanner.placement.validator.objection import Objection, Rule, copies_of, rows_of
 
 # Strips begin at whole millimetres or less: neighbours may stand that much wider than a kerf.
 _ROOM_MM = 1.1
-_THICKNESS_MM = 3.2
-_FIXED = ("cut", "milled", "resting", "done")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +45,7 @@ def set_objections(
             continue
         names = {part.name for part in own}
         one = _Set(name, tuple(own), tuple(p for p in placements if p.part in names))
-        is_begun = any(p.locked or p.state in _FIXED for p in one.placed)
+        is_begun = any(p.locked or p.state in SAWN for p in one.placed)
         if one.placed and not is_begun:
             yield from _all_or_none(one)
         yield from _boards(one, board_of)
@@ -71,7 +70,7 @@ def _boards(own: _Set, board_of: Mapping[str, Board]) -> Iterator[Objection]:
     if len(boards) == 2:
         apart = abs(boards[0].thickness.value_mm - boards[1].thickness.value_mm)
         species = {board.species.lower().strip() for board in boards}
-        if len(species) > 1 or apart > _THICKNESS_MM + 1e-6:
+        if len(species) > 1 or apart > ALIKE_THICKNESS_MM + 1e-6:
             two = f"{boards[0].id} and {boards[1].id}"
             yield own.objection(f" lies on {two}, which are not alike")
 

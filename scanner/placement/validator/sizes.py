@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.validator.limits import TOLERANCE_MM
 from scanner.placement.validator.objection import Objection, Rule, rows_of
 
-TOLERANCE_MM = 0.05
 Pair = tuple[float, float]
 
 

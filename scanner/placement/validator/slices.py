@@ -8,6 +8,7 @@ from scanner.placement.layout import Placement
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.validator.ground import thickness_left_mm
+from scanner.placement.validator.limits import TOLERANCE_MM
 from scanner.placement.validator.objection import (
     Objection,
     Rule,
@@ -16,7 +17,6 @@ from scanner.placement.validator.objection import (
 
 # 1/8 in of each slice goes into its two faces (trade magazine on resawing).
 _FACES_MM = 3.2
-_NEAR_MM = 0.05
 
 
 def one_of_each_blank(placements: Iterable[Placement]) -> list[Placement]:
@@ -33,10 +33,10 @@ def _share_a_blank(p: Placement, q: Placement) -> bool:
         p.layer is not None
         and q.layer is not None
         and p.board == q.board
-        and abs(p.x_mm - q.x_mm) < _NEAR_MM
-        and abs(p.y_mm - q.y_mm) < _NEAR_MM
-        and abs(p.length_mm - q.length_mm) < _NEAR_MM
-        and abs(p.width_mm - q.width_mm) < _NEAR_MM
+        and abs(p.x_mm - q.x_mm) < TOLERANCE_MM
+        and abs(p.y_mm - q.y_mm) < TOLERANCE_MM
+        and abs(p.length_mm - q.length_mm) < TOLERANCE_MM
+        and abs(p.width_mm - q.width_mm) < TOLERANCE_MM
     )
 
 

@@ -8,11 +8,8 @@ from scanner.board.board import Board
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.validator.limits import ALIKE_THICKNESS_MM, SAWN, TOLERANCE_MM
 from scanner.placement.validator.objection import Objection, PartCopy, Rule
-
-TOLERANCE_MM = 0.05
-_THICKNESS_MM = 3.2
-_FIXED = ("cut", "milled", "resting", "done")
 
 
 def joint_loss_mm(shop: Shop) -> float:
@@ -65,7 +62,7 @@ def _panel(
     if any(p.stave is None for p in own):
         yield f"{title} is whole and glued up at once"
         return
-    is_begun = any(p.locked or p.state in _FIXED for p in own)
+    is_begun = any(p.locked or p.state in SAWN for p in own)
     numbers = sorted(p.stave or 0 for p in own)
     if not is_begun and numbers != list(range(1, len(own) + 1)):
         yield f"{title}: its staves are numbered {numbers}"
@@ -78,7 +75,7 @@ def _panel(
     boards = [board_of[id] for id in sorted({p.board for p in own})]
     are_alike = len(boards) == 2 and (
         boards[0].species.lower().strip() == boards[1].species.lower().strip()
-        and abs(boards[0].thickness.value_mm - boards[1].thickness.value_mm) <= _THICKNESS_MM
+        and abs(boards[0].thickness.value_mm - boards[1].thickness.value_mm) <= ALIKE_THICKNESS_MM
     )
     if len(boards) > 1 and not (is_begun and are_alike):
         yield f"{title}: its staves come from {', '.join(board.id for board in boards)}"

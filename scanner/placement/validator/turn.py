@@ -9,12 +9,13 @@ from shapely.geometry import Polygon
 from scanner.board.board import Board
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part
+from scanner.placement.validator.limits import SAWN
 from scanner.placement.validator.objection import Objection, Rule
 
+# So far a part may be turned to follow the grain (the column ``straight_grain``).
 MOST_DEG = 15.0
 # A part may lie this far off the grain's course: a course is not known better.
 OFF_DEG = 1.0
-_FIXED = ("cut", "milled", "resting", "done")
 
 
 def shape_of(p: Placement, low: float = 0.0, high: float | None = None) -> Polygon:
@@ -60,7 +61,7 @@ def turn_objections(p: Placement, part: Part, board: Board) -> Iterator[Objectio
     if abs(p.angle_deg) > MOST_DEG + 1e-6:
         words = f"is turned by {p.angle_deg:.1f} degrees, more than {MOST_DEG:.0f}"
         yield Objection.to(p, Rule.ANGLE, words)
-    if board.grain_deg is None or p.locked or p.state in _FIXED:
+    if board.grain_deg is None or p.locked or p.state in SAWN:
         return
     off = abs(p.angle_deg - board.grain_deg)
     if off > OFF_DEG + 1e-6:
