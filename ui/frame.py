@@ -34,7 +34,7 @@ _START = _VIEWS / "start.py"
 _ROAD, BOARD, CUTS, LAYOUT, FIT = "road", "board-view", "cut-list", "layout-tool", "fit-view"
 # Streamlit drops a page's address on the way to another; the visit remembers its lot.
 _LOT = "lot"
-_CHOOSING, _DRAWN = "choosing", "drawn-revision"
+_CHOOSING, _DRAWN, _LOST = "choosing", "drawn-revision", "lost-lot"
 # A phone in the shop and a page at the desk: soon enough for whoever walks from one to the other.
 _OTHERS_S = 4.0
 _FOLLOWED, _GOING = "road-followed", "going-to"
@@ -56,8 +56,18 @@ def wanted_lot() -> str | None:
     for named in (st.query_params.get("lot"), st.session_state.get(_LOT)):
         if named in lots:
             return str(named)
+        if named:
+            # No other lot stands in for it unasked.
+            st.session_state[_LOST] = named
+            return None
     first = started_with()
     return first.stem if first is not None else None
+
+
+def lost_lot() -> str | None:
+    """Return the name of the lot that was asked for and is not there; told once."""
+    name = st.session_state.pop(_LOST, None)
+    return None if name is None else str(name)
 
 
 def open_wanted() -> Desk:
@@ -99,12 +109,14 @@ def open_page(here: str) -> OpenPage:
 def watch_other_windows() -> None:
     """Draw the page anew when another window has changed the lot; at the foot, as it takes room."""
     drawn = st.session_state.pop(_DRAWN, None)
-    if drawn is None:
+    name = st.session_state.get(_LOT)
+    if drawn is None or name not in known_lots():
         return
-    lot = desk_of(known_lots()[st.session_state[_LOT]]).lot
+    lot = desk_of(known_lots()[name]).lot
 
     def look(by_timer: bool) -> None:
-        if by_timer and lot.revision != drawn:
+        # A file that somebody took away is said to be gone.
+        if by_timer and (name not in known_lots() or lot.revision != drawn):
             st.rerun()
 
     watch(look, _OTHERS_S)
@@ -113,7 +125,7 @@ def watch_other_windows() -> None:
 def offer_side_pages(step: str) -> None:
     """Show, at the foot of a step, the ways to the pages beside it that the lot has a use for."""
     sides = beside(step)
-    if not sides:
+    if not sides or st.session_state.get(_LOT) not in known_lots():
         return
     lot = desk_of(known_lots()[st.session_state[_LOT]]).lot
     holds = {

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 _LINE = re.compile(r"(?P<what>.+?) not placed: (?P<why>.+?)(?: \((?P<nearest>.+)\))?", re.DOTALL)
 # The parts list's own columns; here the words before them say the same.
 _COLUMN = re.compile(r" \((?:length|width)_allowance\)")
+_TIMES = re.compile(r"(\d) x (\d)")
 
 
 def say_missing(layout: LayoutView) -> None:
@@ -35,7 +36,11 @@ def missing_lines(missing: tuple[str, ...]) -> list[str]:
         if found is None:
             lines.append(f"- {plain(said)}")
             continue
-        lines.append(f"- **{plain(found['what'])} not placed**: {plain(found['why'])}")
+        lines.append(f"- **{plain(found['what'])} not placed**: {_in_words(found['why'])}")
         nearest = (found["nearest"] or "").split("; ")
-        lines += [f"  - {plain(one.removeprefix('or '))}" for one in nearest if one]
+        lines += [f"  - {_in_words(one.removeprefix('or '))}" for one in nearest if one]
     return lines
+
+
+def _in_words(said: str) -> str:
+    return plain(_TIMES.sub(r"\1 × \2", said))

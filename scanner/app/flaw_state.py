@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -10,12 +11,18 @@ from scanner.app.seen_face import Ring, seen_ring
 from scanner.board.flaw import FlawKind, doubtful_first
 from scanner.board.measured import Measured
 from scanner.board.taught import UNTAUGHT
+from scanner.units import length_text, size_text
 
 if TYPE_CHECKING:
     from scanner.board.board import Board
     from scanner.board.flaw import Flaw
     from scanner.board.taught import Taught
 
+# How finders write a size, and how far it may be off.
+_SIZE = re.compile(
+    r"(?P<long>\d+(?:\.\d+)?)(?: x (?P<wide>\d+(?:\.\d+)?))? mm\b"
+    r"(?: \(give or take (?P<off>\d+)\))?"
+)
 _WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
 
 
@@ -80,7 +87,7 @@ def _flaw_view(board: Board, flaw: Flaw, rank: int, sure: str, units: str) -> Fl
         sure=sure,
         rank=rank,
         where=_where(board, flaw, units),
-        reason=flaw.reason or "",
+        reason=_SIZE.sub(lambda found: _size_in(found, units), flaw.reason or ""),
         rings={
             number: seen_ring(board, number, shape)
             for number, shape in flaw.outlines.items()
@@ -115,6 +122,24 @@ def _sure_word(score: float) -> str:
     return "less clearly seen" if score >= 0.5 else "doubtful"
 
 
+def _size_in(found: re.Match[str], units: str) -> str:
+    """Return a size that a finder wrote in mm as the lot writes sizes."""
+    long, wide, off = found["long"], found["wide"], found["off"]
+    if wide is not None:
+        return size_text(float(long), float(wide), units)
+    if units != "inch":
+        return found[0]
+    give = f" (give or take {length_text(float(off), units)})" if off else ""
+    return f"{length_text(float(long), units)}{give}"
+
+
+def _extent(size: Measured, units: str) -> str:
+    """Return a size; of what is smaller than its U, how much it is at most."""
+    if size.value_mm < size.u_mm:
+        return f"up to {length_text(size.value_mm + size.u_mm, units)}"
+    return size.text(units)
+
+
 def _where(board: Board, flaw: Flaw, units: str) -> str:
     shapes = [flaw.outlines[number] for number in sorted(flaw.outlines)]
     if not shapes:
@@ -129,5 +154,5 @@ def _where(board: Board, flaw: Flaw, units: str) -> str:
     through = ", comes through" if flaw.is_through else ""
     return (
         f"{name} {faces}{through}, {begin.text(units)} from end A; "
-        f"{long.text(units)} long, {across.text(units)} wide."
+        f"{_extent(long, units)} long, {_extent(across, units)} wide."
     )

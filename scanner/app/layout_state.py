@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.app.open_lot import parts_of
 from scanner.lot.money import money_of
-from scanner.units import percent_text, size_text
+from scanner.units import decimal_text, percent_text, size_text
 
 if TYPE_CHECKING:
     from scanner.placement.layout import Layout
@@ -50,8 +50,8 @@ def layout_view(lot: Lot) -> LayoutView:
     layout, total = saved.layout, saved.layout.summary
     headline = (
         f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
-        f"{'board' if total.boards_opened == 1 else 'boards'} of {total.board_feet:.1f} board "
-        f"feet; yield {percent_text(total.yield_share)}"
+        f"{'board' if total.boards_opened == 1 else 'boards'} of {_feet(total.board_feet)}; "
+        f"yield {percent_text(total.yield_share)}"
     )
     missing = tuple(
         f"{gap.copies} × {gap.part} not placed: {gap.reason}"
@@ -95,9 +95,10 @@ def _totals(lot: Lot, layout: Layout) -> str:
     if layout.offcuts:
         largest = max(layout.offcuts, key=lambda one: one.length_mm * one.width_mm)
         count = len(layout.offcuts)
+        size = size_text(largest.length_mm, largest.width_mm, shop.units)
         said.append(
-            f"{count} left-over{'s' if count > 1 else ''} worth keeping, the largest "
-            f"{size_text(largest.length_mm, largest.width_mm, shop.units)} on {largest.board}"
+            f"{count} left-over{'s' if count > 1 else ''} worth keeping, "
+            f"{'the largest ' if count > 1 else ''}{size} on {largest.board}"
         )
     return "; ".join(said) + "."
 
@@ -130,8 +131,14 @@ def so_far(layout: Layout) -> str:
     total = layout.summary
     return (
         f"{total.placed} of {total.asked} parts placed on {total.boards_opened} "
-        f"{'board' if total.boards_opened == 1 else 'boards'}, {total.board_feet:.1f} board feet"
+        f"{'board' if total.boards_opened == 1 else 'boards'}, {_feet(total.board_feet)}"
     )
+
+
+def _feet(feet: float) -> str:
+    """Return board feet with the tenth that a tally of sawn wood has, and no empty one."""
+    text = decimal_text(feet, 1)
+    return f"{text} board {'foot' if text == '1' else 'feet'}"
 
 
 def _bound_words(layout: Layout) -> str:

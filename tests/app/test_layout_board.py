@@ -78,7 +78,7 @@ def test_a_part_that_lies_elsewhere_now_has_no_answer(lot):
 
 
 def test_waste_and_left_overs_are_said(lot):
-    assert layout_view(lot).totals.startswith("Waste 57 %; 1 left-over worth keeping, the largest ")
+    assert layout_view(lot).totals.startswith("Waste 57 %; 1 left-over worth keeping, ")
 
 
 def test_curved_parts_are_drawn_as_their_own_curves():

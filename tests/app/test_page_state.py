@@ -8,6 +8,7 @@ from scanner.app.layout_state import layout_view
 from scanner.app.list_boards import board_lines
 from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.page_state import board_view, lot_view
+from scanner.app.parts_table import set_units
 from scanner.app.review_flaws import look_over, strike
 from scanner.app.take_outbox import take_outbox
 from scanner.storage.journal import Stamp
@@ -122,6 +123,31 @@ def test_every_length_of_a_flaw_carries_its_u(lot):
         "Faces 1 and 2, comes through, 806.0 ± 1.3 mm from end A; "
         "28.0 ± 1.6 mm long, 24.0 ± 1.6 mm wide."
     )
+
+
+def test_what_a_finder_saw_is_said_in_the_lots_units(lot):
+    reason = "small black spot, 4 x 3 mm; thin dark line, reaches 120 mm (give or take 25)"
+
+    def seen(board):
+        first, *others = board.flaws
+        return replace(board, flaws=(replace(first, reason=reason), *others))
+
+    lot.record(Action(Stamp("seen", lot.revision, "test"), "B01", "seen", seen))
+    assert board_view(lot, "B01").flaws[0].reason == reason.replace("4 x 3", "4 × 3")
+    set_units(lot, "inch")
+    assert board_view(lot, "B01").flaws[0].reason == (
+        "small black spot, 3/16 × 1/8 in; thin dark line, reaches 4 3/4 in (give or take 1 in)"
+    )
+
+
+def test_of_a_flaw_smaller_than_its_u_is_said_how_large_it_may_be(lot):
+    def small(board):
+        first, *others = board.flaws
+        outlines = {number: shape.centroid.buffer(0.5) for number, shape in first.outlines.items()}
+        return replace(board, flaws=(replace(first, outlines=outlines, u_mm=4.0), *others))
+
+    lot.record(Action(Stamp("small", lot.revision, "test"), "B01", "small", small))
+    assert board_view(lot, "B01").flaws[0].where.endswith("; up to 7 mm long, up to 7 mm wide.")
 
 
 def test_the_most_doubtful_flaw_is_the_first_to_look_at(lot):

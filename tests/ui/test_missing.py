@@ -11,9 +11,9 @@ def test_a_reason_stands_above_what_comes_nearest():
         "something else",
     )
     first, *rest = [line.replace("\\", "") for line in missing_lines(said)]
-    assert first == "- **1 × back rail not placed**: no board is sound over 787 x 76 mm"
+    assert first == "- **1 × back rail not placed**: no board is sound over 787 × 76 mm"
     assert rest[:3] == [
-        "  - B05 has 749 x 75 mm",
+        "  - B05 has 749 × 75 mm",
         "  - fits B05 with 6 mm of its 12 mm width allowance",
         "  - turned",
     ]

@@ -602,6 +602,16 @@ def test_an_address_never_opens_a_file_outside_the_known_lots(home):
     page = _page(home, lot="../../etc/passwd")
     assert not page.exception
     assert page.title[0].value == "Both faces of every board"
+    assert "lies in this folder" in _errors(page)[0]
+
+
+def test_a_lot_whose_file_was_taken_away_is_said_to_be_gone(home):
+    page = _begin(home, "hall bench")
+    (home / "hall bench.lot").unlink()
+    page.run()
+    assert not page.exception
+    assert page.title[0].value == "Both faces of every board"
+    assert 'No lot "hall bench" lies in this folder' in _errors(page)[0]
 
 
 @pytest.mark.slow

@@ -33,7 +33,7 @@ function buildBench(bench) {
   bench.keepButton = button("Yes, a flaw", () => bench.decide("keep"));
   bench.strikeButton = button("Not a flaw", () => bench.decide("strike"));
   bench.nextButton = button("Next", () => bench.next());
-  bench.onButton = button("", () => bench.goOn(), { class: "main" });
+  bench.onButton = button("", () => bench.goOn(), { class: "main on" });
   bench.soundButton = button("Sound knot", () => bench.toggleSound(), { "aria-pressed": "false" });
   bench.undoButton = button("Undo", () => bench.say("undo", {}));
   bench.redoButton = button("Redo", () => bench.say("redo", {}));

@@ -26,6 +26,12 @@ function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
+// A size is not broken over two lines.
+const unbroken = (text) =>
+  text
+    .replaceAll(" ± ", "\u00a0±\u00a0")
+    .replace(/(\d) (?=\d+\/\d|mm\b|in\b)/g, "$1\u00a0");
+
 // Keep one child for each item, in order, so that focus and listeners stay.
 function keyed(parent, items, nameOf, make, update) {
   const before = new Map(Array.from(parent.children, (node) => [node.dataset.name, node]));

@@ -20,15 +20,19 @@ function listen(bench) {
     { passive: false },
   );
   loupe.addEventListener("pointerdown", (event) => {
+    // A right button opens the browser's own list, and its coming up is never told.
+    if (event.button > 1) return;
     loupe.setPointerCapture(event.pointerId);
     bench.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
-    bench.moved = bench.pointers.size > 1 ? Infinity : 0;
+    // Only the main button draws, taps and takes a corner; the wheel's button moves the picture.
+    const isMain = event.button === 0;
+    bench.moved = bench.pointers.size > 1 || !isMain ? Infinity : 0;
     // A second finger pinches: the corner under the first one stays where it is.
     if (bench.pointers.size > 1) {
       dropCorner(bench);
       forgetStroke(bench);
-    } else if (grip(bench, event)) bench.moved = Infinity;
-    else beginStroke(bench, event);
+    } else if (isMain && grip(bench, event)) bench.moved = Infinity;
+    else if (isMain) beginStroke(bench, event);
   });
   loupe.addEventListener("pointermove", (event) => {
     const before = bench.pointers.get(event.pointerId);

@@ -2,7 +2,7 @@
 
 function paintWords(bench, model, face, flaw) {
   setText(bench.name, bench.id);
-  setText(bench.head, `${bench.data.board.head}; ${bench.data.board.size}`);
+  setText(bench.head, unbroken(`${bench.data.board.head}; ${bench.data.board.size}`));
   setText(bench.trust, bench.data.board.trust);
   paintNotes(bench, bench.data.board.notes);
   const states = {
@@ -11,9 +11,12 @@ function paintWords(bench, model, face, flaw) {
     struck: "not a flaw",
     added: "drawn by you",
   };
+  const isDrawing = bench.edit?.mode === "draw";
   const title = flaw
     ? `${flaw.id}, ${wordOf(flaw)}: ${states[flaw.state]}`
-    : `Face ${face.number}, the whole of it`;
+    : isDrawing
+      ? `A new flaw on face ${face.number}`
+      : `Face ${face.number}, the whole of it`;
   setText(bench.title, title);
   setText(bench.caption, title);
   let about = "";
@@ -21,10 +24,10 @@ function paintWords(bench, model, face, flaw) {
     about = flaw.where + (flaw.reason ? ` Seen: ${flaw.reason}.` : "");
   } else if (!face.url) {
     about = `Face ${face.number} was not photographed: nothing is known of it.`;
-  } else {
+  } else if (!isDrawing) {
     about = "Tap a mark or a row of the list to see it close.";
   }
-  setText(bench.where, about);
+  setText(bench.where, unbroken(about));
   setText(bench.message, bench.memory.message);
 }
 

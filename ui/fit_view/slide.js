@@ -9,6 +9,7 @@ const ANSWER_MS = 1500;
 function listenToPieces(fit) {
   const { svg } = fit;
   svg.addEventListener("pointerdown", (event) => {
+    if (event.button !== 0) return;
     const piece = event.target.closest?.(".piece")?.piece;
     if (!piece || fit.isWaiting()) return;
     // A finger scrolls the page unless the piece was chosen before.

@@ -9,6 +9,7 @@ const ANSWER_MS = 1500;
 
 function listenToWood(tool, svg) {
   svg.addEventListener("pointerdown", (event) => {
+    if (event.button !== 0) return;
     const group = event.target.closest?.(".laid");
     if (!group || !tool.mayCarry(group.placed)) return;
     // A finger scrolls the board unless the part was chosen before.

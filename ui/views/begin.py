@@ -7,7 +7,7 @@ import streamlit as st
 from scanner.app.move_lot import bring_in
 from scanner.app.open_lot import begin_lot
 from scanner.errors import ScannerError
-from ui.frame import go_to_lot, help_button
+from ui.frame import go_to_lot, help_button, lost_lot
 from ui.limits import LOT_MB
 from ui.place import home, known_lots, sample_lot
 from ui.sample import can_open_sample, open_sample
@@ -17,6 +17,8 @@ from ui.texts import say_problem
 def choose_lot() -> None:
     """Offer the sample, the lots of this folder, and a new one."""
     st.title("Both faces of every board", anchor=False)
+    if (lost := lost_lot()) is not None:
+        say_problem(f'No lot "{lost}" lies in this folder: choose another, or begin it anew.')
     st.write(
         "Photograph both faces of your rough boards, look over what was found, and see where your "
         "parts may lie. Start with a lot: the boards of one purchase or one job. You need a phone, "

@@ -11,7 +11,7 @@ from ui.desks import Desk
 from ui.downloads import lot_url
 from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.taping import ask_tape
-from ui.texts import plain
+from ui.texts import plain, unbroken
 from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
 from ui.views.typed import typed_boards_form
@@ -104,7 +104,7 @@ def _ask_wood(desk: Desk, line: BoardLine) -> None:
 
 def _show_line(desk: Desk, line: BoardLine) -> None:
     with st.container(border=True, key=f"line-{line.id}"):
-        st.markdown(f"**{line.id}** · {line.head} · {line.size}")
+        st.markdown(unbroken(f"**{line.id}** · {line.head} · {line.size}"))
         st.write(" ".join(filter(None, (line.trust, line.looked_over, line.photos))))
         if line.notes:
             st.markdown("\n".join(f"- {plain(note)}" for note in line.notes))
