@@ -12,6 +12,7 @@ from scanner.app.page_words import named, read_typed, renamed
 from scanner.app.scan_board import scan_board
 from scanner.app.trust_test import PHONES
 from scanner.errors import PhotoError, ScannerError
+from scanner.files.board_rows import file_key
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -79,7 +80,7 @@ def add_board(
         request = replace(request, profile=lot.folder / PHONES)
     with tempfile.TemporaryDirectory(prefix="bothfaces-") as folder:
         board = scan_kept(request, Path(folder), progress, stored)
-        if board.id in {other.id for other in lot.boards()}:
+        if file_key(board.id) in _taken_ids(lot):
             board = replace(board, id=board_id)
         board = take_board(lot, board, Path(folder), stored)
     progress("done", 1.0)
@@ -88,11 +89,15 @@ def add_board(
 
 def free_board_id(lot: Lot) -> str:
     """Return the next free name B01, B02, ..."""
-    taken = {board.id for board in lot.boards()}
+    taken = _taken_ids(lot)
     number = 1
-    while f"B{number:02d}" in taken:
+    while file_key(f"B{number:02d}") in taken:
         number += 1
     return f"B{number:02d}"
+
+
+def _taken_ids(lot: Lot) -> set[str]:
+    return {file_key(board.id) for board in lot.boards()}
 
 
 def scan_kept(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from scanner.errors import BoardError, LotError, PlacementError
 from scanner.files.board_file import read_board
+from scanner.files.board_rows import file_key
 from scanner.files.boards_list import read_boards_list
 
 if TYPE_CHECKING:
@@ -33,11 +34,19 @@ def read_given_boards(
     """
     boards: list[Board] = []
     folders: dict[str, Path] = {}
+    ids: dict[str, str] = {}
     for path in paths:
         found, folder = _boards_in(path, units)
         for board in found:
+            former = ids.setdefault(file_key(board.id), board.id)
             if board.id in folders:
                 raise BoardError(f"two boards are called {board.id}", "give each board its own id")
+            if former != board.id:
+                raise BoardError(
+                    f"two boards are called {former} and {board.id}, which on many systems name"
+                    " the same files",
+                    "give each board an id that differs by more than capitals",
+                )
             boards.append(board)
             folders[board.id] = folder
     return tuple(boards), folders

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from scanner.app.add_board import free_board_id
 from scanner.app.open_lot import new_stamp
 from scanner.errors import BoardError
+from scanner.files.board_rows import file_key
 from scanner.files.boards_list import boards_csv, boards_of_text
 
 if TYPE_CHECKING:
@@ -33,8 +34,8 @@ def take_typed_boards(lot: Lot, text: str, name: str = "the list") -> tuple[str,
         Something in it is wrong, or the lot has a board of that name.
     """
     boards = boards_of_text(text, name, lot.shop().units)
-    here = {board.id for board in lot.boards()}
-    taken = [board.id for board in boards if board.id in here]
+    here = {file_key(board.id): board.id for board in lot.boards()}
+    taken = [here[file_key(board.id)] for board in boards if file_key(board.id) in here]
     if taken:
         raise BoardError(
             f"the lot has a board called {taken[0]} already", "give the board another id"

@@ -16,6 +16,10 @@ _OVER_CLASS_MM, _CLASS_U_MM = 1.6, 2.0
 CALIPER_U_MM = 1.0
 # Beyond these a thickness was mistyped (mm for inches); rough boards have some 12 to 80 mm.
 THINNEST_MM, THICKEST_MM = 6.0, 110.0
+# No board or slab is longer or wider, none shorter or narrower is called one: the unit went
+# missing, or was the wrong one.
+SHORTEST_MM, LONGEST_MM = 100.0, 20_000.0
+NARROWEST_MM, WIDEST_MM = 15.0, 3_000.0
 
 
 def raw_surface_measure(width_in: Fraction | float, length_in: Fraction | float) -> Fraction:

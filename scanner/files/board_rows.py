@@ -1,5 +1,6 @@
 """What ``board.json`` may hold, field by field."""
 
+import unicodedata
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -9,6 +10,7 @@ from shapely import make_valid
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import FlawKind, FlawState
+from scanner.board.volume import LONGEST_MM, WIDEST_MM
 from scanner.files.looks_row import LabRow, LooksRow
 from scanner.files.rows import Row
 from scanner.geometry.polygons import polygon_of
@@ -19,8 +21,16 @@ Positive = Annotated[float, Field(gt=0)]
 FaceName = Literal["1", "2"]
 # Ids become parts of file names: no separators, nothing hidden.
 BoardId = Annotated[str, Field(pattern=r"^\w[\w.\-]{0,39}$")]
-# No board or slab is longer or wider; the ground of a larger one would fill all memory.
-LONGEST_MM, WIDEST_MM = 20_000.0, 3_000.0
+
+
+def file_key(id: str) -> str:
+    """Return what two ids share where a system takes their files for one.
+
+    Many tell capitals and small letters, or an accent written as its own sign, not apart.
+    """
+    return unicodedata.normalize("NFC", id).casefold()
+
+
 # Rounding to 0.01 mm may make a ring touch itself; a ring that loses more than this is no outline.
 _REPAIR_MAY_LOSE = 0.05
 
@@ -35,6 +45,7 @@ def ring_with_area(points: list[Point]) -> list[Point]:
     """
     if len(points) < 3:
         raise ValueError("encloses no area (give its corners in order)")
+    # The ground of a larger one would fill all memory.
     for side, most in enumerate((LONGEST_MM, WIDEST_MM)):
         reach = max(point[side] for point in points) - min(point[side] for point in points)
         if reach > most:

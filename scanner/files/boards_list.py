@@ -22,17 +22,21 @@ from scanner.board.measured import Measured
 from scanner.board.reading import STATION_SHARES
 from scanner.board.volume import (
     CALIPER_U_MM,
+    LONGEST_MM,
+    NARROWEST_MM,
+    SHORTEST_MM,
     THICKEST_MM,
     THINNEST_MM,
+    WIDEST_MM,
     sawn_width_mm,
     thickness_of_class,
 )
 from scanner.errors import BoardError
-from scanner.files.board_rows import WIDEST_MM
-from scanner.files.cells import Allowance, Flag, Size, Weight, read_size
+from scanner.files.board_rows import file_key
+from scanner.files.cells import Allowance, Flag, Weight, read_size
 from scanner.files.csv_table import csv_rows
 from scanner.files.rows import Row, complaint, read_text
-from scanner.units import LengthError, read_length_mm, read_quarters
+from scanner.units import LengthError, length_text, read_length_mm, read_quarters, shortened
 
 MAX_BOARDS = 2_000
 # A careful person's tape or rule, read to the nearest sixteenth.
@@ -59,13 +63,43 @@ def _thickness(value: object, info: ValidationInfo) -> Measured:
     return thickness
 
 
+def _length(value: object, info: ValidationInfo) -> float:
+    return _side(value, info, (SHORTEST_MM, LONGEST_MM), ("shorter", "longer"))
+
+
+def _width(value: object, info: ValidationInfo) -> float:
+    return _side(value, info, (NARROWEST_MM, WIDEST_MM), ("narrower", "wider"))
+
+
+def _side(
+    value: object, info: ValidationInfo, limits: tuple[float, float], words: tuple[str, str]
+) -> float:
+    """Return a board's length or width, mm; the sentence speaks the unit of the list.
+
+    A list in inches that is read as millimetres would make boards of no size, silently.
+    """
+    size, units = read_size(value, info), (info.context or {}).get("units", "mm")
+    written = shortened(str(value))
+    if size < limits[0]:
+        raise ValueError(
+            f'"{written}" is under {length_text(limits[0], units)}, {words[0]} than any board'
+            f" (is the unit missing, such as {written} in?)"
+        )
+    if size > limits[1]:
+        raise ValueError(
+            f'"{written}" is over {length_text(limits[1], units)}, {words[1]} than any board'
+            " (is it the wrong unit?)"
+        )
+    return size
+
+
 class BoardCells(Row):
     """One row of ``boards.csv``."""
 
     id: Annotated[str, Field(min_length=1, max_length=20, pattern=r"^[A-Za-z0-9][\w\-]*$")]
     thickness: Annotated[Any, BeforeValidator(_thickness)]
-    length: Size
-    width: Annotated[Size, Field(le=WIDEST_MM)]
+    length: Annotated[float, BeforeValidator(_length)]
+    width: Annotated[float, BeforeValidator(_width)]
     species: Annotated[str, Field(min_length=1, max_length=60)] = "unknown"
     flaws: str = ""
     trim_a: Allowance | None = None
@@ -110,12 +144,14 @@ def boards_of_text(text: str, name: str, units: str = "mm") -> tuple[Board, ...]
     boards: dict[str, Board] = {}
     for number, cells in rows:
         board = _board_of(cells, f"{name}, row {number}", units)
-        if board.id in boards:
+        former = boards.get(file_key(board.id))
+        if former is not None:
             raise BoardError(
-                f'{name}, row {number}: "{board.id}" is also the id of a row above',
+                f'{name}, row {number}: "{board.id}" is also the id of a row above'
+                + ("" if former.id == board.id else f" ({former.id})"),
                 "give each board its own id",
             )
-        boards[board.id] = board
+        boards[file_key(board.id)] = board
     return tuple(boards.values())
 
 

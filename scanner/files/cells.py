@@ -6,10 +6,11 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
+from scanner.board.volume import LONGEST_MM
 from scanner.units import LengthError, read_length_mm, read_quarters, shortened
 
-# Under 1 mm or over 20 m nobody means a part: the unit went missing.
-_SMALLEST_MM, _LARGEST_MM = 1.0, 20_000.0
+# Under 1 mm nobody means a part, and none is longer than any board: the unit went missing.
+_SMALLEST_MM = 1.0
 _MINUS = ("-", "−", "–")  # noqa: RUF001 (what spreadsheets put for a minus is meant)
 
 
@@ -50,8 +51,10 @@ def read_size(value: object, info: ValidationInfo) -> float:
         raise ValueError(
             f'"{shortened(str(value))}" is under 1 mm (is the unit missing, such as 3/4 in?)'
         )
-    if size > _LARGEST_MM:
-        raise ValueError(f'"{shortened(str(value))}" is over 20 m (is it the wrong unit?)')
+    if size > LONGEST_MM:
+        raise ValueError(
+            f'"{shortened(str(value))}" is over {LONGEST_MM / 1000:g} m (is it the wrong unit?)'
+        )
     return size
 
 

@@ -10,6 +10,8 @@ from scanner.board.measured import Measured
 from scanner.board.tape import tape_u_mm
 from scanner.board.volume import (
     CALIPER_U_MM,
+    LONGEST_MM,
+    SHORTEST_MM,
     THICKEST_MM,
     THINNEST_MM,
     thickness_of_class,
@@ -22,8 +24,6 @@ from scanner.vision.setup import Corners, RuleSize
 _STRIP_TAPED_U_MM = 2.0
 # A board's ends are not: finding their mid-widths costs 1 mm (1 sd, common practice, no source).
 _BOARD_ENDS_U_MM = 2.0
-# No board is longer or shorter; who types more or less forgot a unit or took the wrong one.
-_LONGEST_MM, _SHORTEST_MM = 10_000.0, 100.0
 # No board that anybody photographs is bent by more.
 _MOST_WARP_MM = 300.0
 _TIMES = re.compile(r"\s*[x×]\s*", re.IGNORECASE)
@@ -104,12 +104,12 @@ def read_taped(text: str, option: str, units: str = "mm") -> Measured:
         raise SettingsError(
             f"{option}: {text!r} has more than two sizes", "write 2438mm or 2438mm x 1mm"
         )
-    if sizes[0] > _LONGEST_MM:
+    if sizes[0] > LONGEST_MM:
         raise SettingsError(
             f"{option}: {sizes[0] / 1000:.1f} m is longer than any board",
             "give the unit, such as 96in",
         )
-    if option == "--taped" and sizes[0] < _SHORTEST_MM:
+    if option == "--taped" and sizes[0] < SHORTEST_MM:
         raise SettingsError(
             f"{option}: {sizes[0]:.0f} mm is shorter than any board", "give the unit, such as 96in"
         )

@@ -51,6 +51,21 @@ def test_two_boards_of_one_id_are_refused(tmp_path, capsys, monkeypatch):
     assert "two boards are called B01" in ran.sentence
 
 
+def test_ids_that_name_the_same_files_elsewhere_are_refused(tmp_path, capsys, monkeypatch):
+    """Only capitals differ: B01-map.pdf and b01-map.pdf are one file on many systems."""
+    for name, text in (("one.csv", BOARDS), ("other.csv", BOARDS.replace("B0", "b0"))):
+        (tmp_path / name).write_text(text)
+    ran = run(capsys, monkeypatch, "tally", tmp_path / "one.csv", tmp_path / "other.csv")
+    assert ran.status == 2
+    assert "two boards are called B01 and b01" in ran.sentence
+
+
+def test_a_lot_takes_no_second_board_of_nearly_the_same_id(empty_lot):
+    take_typed_boards(empty_lot, BOARDS)
+    with pytest.raises(BoardError, match="a board called B01 already"):
+        take_typed_boards(empty_lot, BOARDS.replace("B0", "b0"))
+
+
 @pytest.mark.usefixtures("no_sheets")
 def test_prices_in_the_shop_file_give_the_cost_of_lot_and_parts(tmp_path, capsys, monkeypatch):
     boards, parts, shop = (tmp_path / name for name in ("boards.csv", "parts.csv", "shop.toml"))

@@ -75,6 +75,10 @@ def test_what_is_written_reads_back_to_the_tenth():
         ("B1,4/4,96,8,ash,knot 1 98 to 99 by 1 to 2", "beyond the board"),
         ("B1,4/4,96,8,ash,check 1 2 to 3 by 1 to 2 sound", "only a knot"),
         ("B1,4/4,96,8,ash,\nB1,4/4,96,8,ash,", "also the id of a row above"),
+        ("B1,4/4,96,8,ash,\nb1,4/4,96,8,ash,", '"b1" is also the id of a row above (B1)'),
+        ("B1,4/4,96,200,ash,", '"200" is over 118 1/8 in, wider than any board'),
+        ("B1,4/4,1000,8,ash,", "over 20 m"),
+        ("B1,4/4,3,8,ash,", '"3" is under 3 15/16 in, shorter than any board'),
         ("../B1,4/4,96,8,ash,", "column id"),
         ("", "has no boards"),
     ],
@@ -82,6 +86,20 @@ def test_what_is_written_reads_back_to_the_tenth():
 def test_bad_input_is_one_sentence_that_names_the_place(row, words):
     with pytest.raises(BoardError, match=r"boards\.csv") as problem:
         one(row)
+    assert words in str(problem.value)
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("B1,4/4,96,8,ash,", '"96" is under 100 mm, shorter than any board (is the unit missing'),
+        ("B1,4/4,120,8,ash,", '"8" is under 15 mm, narrower than any board (is the unit missing'),
+        ("B1,4/4,2400,3001,ash,", '"3001" is over 3000 mm, wider'),
+    ],
+)
+def test_a_list_in_inches_is_not_read_as_boards_of_millimetres(row, words):
+    with pytest.raises(BoardError) as problem:
+        one(row, "mm")
     assert words in str(problem.value)
 
 
