@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely.geometry import Polygon
@@ -25,6 +25,7 @@ from scanner.vision.first_look import (
 )
 from scanner.vision.fit.both_faces import told_length
 from scanner.vision.fit.profile import evidence_of
+from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.flaws import SeenWood, see_wood
 from scanner.vision.outline.over_floor import trace_views
 from scanner.vision.outline.several import SeenSides
@@ -34,7 +35,7 @@ from scanner.vision.place import along_the_board, card_beside
 from scanner.vision.raking import MOST_APART_MM, lay_over
 from scanner.vision.raking_saw import find_saw_marks
 from scanner.vision.rectify import FacePlace, flatten
-from scanner.vision.rule.cards import find_cards
+from scanner.vision.rule.cards import SeenCard, find_cards
 from scanner.vision.scale import fit_scale
 from scanner.vision.second_look.wiped_photos import wiped_photos
 from scanner.vision.setup import Setup
@@ -92,15 +93,86 @@ def scan_face(
     """
     name = photos[0].name
     progress("finding the rule", 0.0)
-    fit = fit_scale(photos, setup)
+    by_rule = fit_scale(photos, setup)
     as_taken = photos
     if is_marked:
-        photos = wiped_photos(photos, fit)
+        photos = wiped_photos(photos, by_rule)
+    found = _find_and_trace(photos, by_rule, progress)
+    fit, place, traced = found.fit, found.place, found.traced
+    picture = face_picture(photos, fit, place, found.views)
+    bare = without_blades(picture)
+    progress("looking for flaws", 0.7)
+    raked, untold = (
+        (None, []) if raking is None else _raked(raking, setup, place, bare, traced.outline)
+    )
+    wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane, raked=raked))
+    if is_marked:
+        picture = face_picture(as_taken, fit, place, own_views(as_taken, fit, place))
+    reading, moved = read_off(picture, fit, place, traced, wood)
+    reading, untrue = _held(
+        reading,
+        photos,
+        found.sides,
+        lambda one: read_off(picture, fit, place, one, SeenWood((), ()))[0],
+    )
+    # A marked board is known: it is laid over its own length and width, however little this photo
+    # tells of them.
+    by_fit = widest_u_mm(fit, place, traced.outline)
+    quality = "rough" if is_marked else quality_of(reading, by_fit, name)
+    ends_mm = place.rule_from_place(np.array(mid_line(traced.outline)))
+    white = strip_white(photos, fit, place)
+    no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
+    apart = (*wood.sapwood, *no_wood)
+    of_outline = _outline_doubts(fit, traced, bare)
+    progress("done", 1.0)
+    return FaceScan(
+        picture=moved,
+        reading=reading,
+        rule=fit.kind,
+        photos=tuple(photo.name for photo in photos),
+        u_scale=fit.u_scale,
+        quality=quality,
+        lens=evidence_of(fit, photos),
+        card=(found.card.board, found.card.face) if found.card else None,
+        colour=wood_colour(bare, traced.outline, apart, white) if white else None,
+        sap_colour=wood_colour(bare, union_of(wood.sapwood), no_wood, white) if white else None,
+        doubts=tuple(
+            dict.fromkeys(
+                [
+                    *(doubt for photo in photos for doubt in photo.doubts),
+                    *fit.doubts,
+                    *off_the_tape(fit, ends_mm),
+                    *untrue,
+                    *of_outline,
+                    *untold,
+                ]
+            )
+        ),
+        raking=None if raked is None else replace(raked, origin_mm=moved.origin_mm),
+        saw_marks=None if raked is None else find_saw_marks(bare, raked, traced.outline),
+        told=told_length(fit, ends_mm[0], ends_mm[1], reading.length),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A board as it was traced last: by which fit, in which place and pictures of it."""
+
+    fit: ScaleFit
+    place: FacePlace
+    views: tuple[FacePicture, ...]
+    sides: SeenSides
+    traced: TracedOutline
+    card: SeenCard | None
+
+
+def _find_and_trace(photos: tuple[Photo, ...], by_rule: ScaleFit, progress: Progress) -> _Found:
+    """Find the board on its floor, and trace it until its tape is tied to the ends traced."""
+    name = photos[0].name
     progress("finding the board", 0.3)
-    place, floor, doubtful = rough_place(photos, fit, name)
+    place, floor, doubtful = rough_place(photos, by_rule, name)
     progress("tracing the outline", 0.4)
-    traced, place = first_look(photos, fit, place, name, floor, doubtful)
-    by_rule = fit
+    traced, place = first_look(photos, by_rule, place, name, floor, doubtful)
     fit, traced, place = with_board(photos, by_rule, traced, place)
     cards = find_cards(photos[0])
     for left in reversed(range(_MOST_TRACES)):
@@ -115,64 +187,16 @@ def scan_face(
         if again is None:
             break
         fit, traced, place = again
-    picture = face_picture(photos, fit, place, views)
-    bare = without_blades(picture)
-    progress("looking for flaws", 0.7)
-    raked, untold = (
-        (None, []) if raking is None else _raked(raking, setup, place, bare, traced.outline)
-    )
-    wood = _not_grass(bare, see_wood(bare, traced.outline, traced.wane, raked=raked))
-    if is_marked:
-        picture = face_picture(as_taken, fit, place, own_views(as_taken, fit, place))
-    reading, moved = read_off(picture, fit, place, traced, wood)
-    reading, untrue = _held(
-        reading,
-        photos,
-        sides,
-        lambda one: read_off(picture, fit, place, one, SeenWood((), ()))[0],
-    )
-    # A marked board is known: it is laid over its own length and width, however little this photo
-    # tells of them.
-    by_fit = widest_u_mm(fit, place, traced.outline)
-    quality = "rough" if is_marked else quality_of(reading, by_fit, name)
-    ends_mm = place.rule_from_place(np.array(mid_line(traced.outline)))
-    white = strip_white(photos, fit, place)
-    no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
-    apart = (*wood.sapwood, *no_wood)
+    return _Found(fit, place, views, sides, traced, card[0] if card else None)
+
+
+def _outline_doubts(fit: ScaleFit, traced: TracedOutline, bare: FacePicture) -> list[str]:
+    """Say what the lengths rest on, and what lay over the face's edges."""
     # Seen on a rendered photo: a rule read at half its steps doubled the board (bench-floor).
-    alone = [_LONE_RULE] if fit.kind == "plain" and setup.taped is None else []
+    alone = [_LONE_RULE] if fit.kind == "plain" and fit.setup.taped is None else []
     under = [_COVERED] if traced.covered else []
     lawn = [_ON_GRASS] if grass_over(bare, traced.outline) > 0 else []
-    progress("done", 1.0)
-    return FaceScan(
-        picture=moved,
-        reading=reading,
-        rule=fit.kind,
-        photos=tuple(photo.name for photo in photos),
-        u_scale=fit.u_scale,
-        quality=quality,
-        lens=evidence_of(fit, photos),
-        card=(card[0].board, card[0].face) if card else None,
-        colour=wood_colour(bare, traced.outline, apart, white) if white else None,
-        sap_colour=wood_colour(bare, union_of(wood.sapwood), no_wood, white) if white else None,
-        doubts=tuple(
-            dict.fromkeys(
-                [
-                    *(d for p in photos for d in p.doubts),
-                    *fit.doubts,
-                    *off_the_tape(fit, ends_mm),
-                    *untrue,
-                    *alone,
-                    *under,
-                    *lawn,
-                    *untold,
-                ]
-            )
-        ),
-        raking=None if raked is None else replace(raked, origin_mm=moved.origin_mm),
-        saw_marks=None if raked is None else find_saw_marks(bare, raked, traced.outline),
-        told=told_length(fit, ends_mm[0], ends_mm[1], reading.length),
-    )
+    return [*alone, *under, *lawn]
 
 
 def _held(
