@@ -118,16 +118,17 @@ def _sticks(request: Request) -> Response:
     path = known_lots().get(name)
     if path is None:
         return _no_lot()
-    from scanner.app.save_maps import sticks_zip
+    from scanner.app.save_maps import sticks_pdf
 
     typed = request.query_params.get("measured")
     try:
-        packed = sticks_zip(desk_of(path).lot, float(typed) if typed else None)
+        made = sticks_pdf(desk_of(path).lot, float(typed) if typed else None)
     except ValueError:
         return _refusal("The measured line is no number of millimetres: type 249.5, say.", 400)
     except ScannerError as problem:
         return _refusal(str(problem), 409)
-    return Response(packed, headers=_ANEW | _saved_as(f"{name}-story-sticks.zip"))
+    saved_as = _saved_as(f"{name}-story-sticks.pdf") | {"Content-Type": _TYPES["pdf"]}
+    return Response(made, headers=_ANEW | saved_as)
 
 
 def _fit(request: Request) -> Response:

@@ -1,4 +1,4 @@
-"""The page's look: paper, graphite and one chalk blue, by configuration but for two lines of style.
+"""The page's look: paper, graphite and one chalk blue, by configuration but for a little style.
 
 Contrast of every text colour on its ground is 4.5 or more (WCAG 2.2, 1.4.3); `tests/ui` lets
 axe-core judge it.
@@ -13,7 +13,7 @@ _BLUE, _BLUE_AT_NIGHT = "#1D5C96", "#2F77B8"
 _BOTH: dict[str, Any] = {
     "font": "sans-serif",
     "headingFont": "serif",
-    # 17 px makes Streamlit's own buttons 43 px high, near a thumb's 44.
+    # 17 px makes Streamlit's own buttons 43 px high; `own_style` gives a thumb the last one.
     "baseFontSize": 17,
     "paddingTop": "0.5rem",
     "paddingBottom": "3rem",
@@ -27,6 +27,18 @@ _BOTH: dict[str, Any] = {
 _FAULT = (
     "Here the page broke off by a fault of the program. What you said is kept: reload the page. "
     "The window that the program was started in tells more."
+)
+_THUMB_PX = 44
+_UNDER_A_THUMB = (
+    '[data-testid^="stBaseButton"]',
+    '[data-testid^="stBaseLinkButton"]',
+    '[data-testid="stExpander"] summary',
+    '[data-testid="stTextInputRootElement"]',
+    '[data-testid="stTextInputRootElement"] input',
+    '[data-testid="stNumberInputContainer"]',
+    '[data-testid="stSelectbox"] [role="group"]',
+    '[data-testid="stRadioOption"]',
+    '[data-testid="stCheckbox"] label',
 )
 _LIGHT: dict[str, Any] = {
     "primaryColor": _BLUE,
@@ -56,11 +68,12 @@ def theme() -> dict[str, Any]:
 
 
 def own_style() -> str:
-    """Return the two things that no configuration mends.
+    """Return the three things that no configuration mends.
 
     Under a pointer Streamlit writes a tertiary button in the accent colour. At night that is 3.5:1
     against the ground, and no blue is 4.5:1 against both the ground and the white on a main button.
-    And where the program has a fault, Streamlit's words are for the makers of pages.
+    Under a thumb Streamlit's fields and buttons are a little low (WCAG 2.2, 2.5.5: 44 px). And
+    where the program has a fault, Streamlit's words are for the makers of pages.
     """
     button, fault = '[data-testid="stBaseButton-tertiary"]', '[data-testid="stException"]'
     return (
@@ -68,6 +81,8 @@ def own_style() -> str:
         "{ color: inherit !important; text-decoration: underline; } "
         f"{fault} > * {{ display: none; }} {fault}::before {{ content: '{_FAULT}'; "
         "display: block; padding: 1rem; border-left: 4px solid currentColor; font-weight: 600; }"
+        f"@media (pointer: coarse) {{ {', '.join(_UNDER_A_THUMB)} {{ min-height: {_THUMB_PX}px; "
+        f"min-width: {_THUMB_PX}px; }} }}"
         "</style>"
     )
 

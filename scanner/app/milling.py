@@ -102,10 +102,12 @@ def marks_of(
 
 def thickness_text(thickness_mm: float, units: str) -> str:
     """Return a thickness; in inches with its mm where no sixteenth is that thickness."""
-    text = length_text(thickness_mm, units, 1)
-    if units == "inch" and abs(read_length_mm(text) - thickness_mm) > _SAME_THICKNESS_MM:
-        return f"{text} ({decimal_text(thickness_mm, 1)} mm)"
-    return text
+    metric = f"{decimal_text(thickness_mm, 1)} mm"
+    if units != "inch":
+        return metric
+    text = length_text(thickness_mm, units)
+    is_same = abs(read_length_mm(text) - thickness_mm) <= _SAME_THICKNESS_MM
+    return text if is_same else f"{text} ({metric})"
 
 
 def plan_lines(plan: MillingPlan, units: str) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from statistics import fmean
 from typing import TYPE_CHECKING
 
 from PIL import Image
@@ -169,7 +170,8 @@ def board_size(board: Board, units: str) -> str:
     """Return length and width in words, each with its +-."""
     width = Measured(
         sawn_width_mm(station.width.value_mm for station in board.widths),
-        max(station.width.u_mm for station in board.widths),
+        # As sheets and summaries say it: widths of one board are off together.
+        fmean(station.width.u_mm for station in board.widths),
     )
     return f"{board.length.text(units)} long, {width.text(units)} wide on average"
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.errors import SettingsError
 from scanner.lot.movement import SPECIES, Sawn, change_mm
-from scanner.units import MM_PER_INCH, LengthError, read_length_mm
+from scanner.units import MM_PER_INCH, LengthError, exact_text, read_length_mm
 
 if TYPE_CHECKING:
     from scanner.storage.lots import Lot
@@ -37,7 +37,7 @@ def movement_lines(
         change = change_mm(width_mm, species, sawn, from_percent, to_percent)
         name = "in width, however sawn" if is_any else sawn
         lines.append(
-            f"  {name}: {_text(width_mm, units)} {_verb(change)} {_text(abs(change), units)}"
+            f"  {name}: {exact_text(width_mm, units)} {_verb(change)} {_text(abs(change), units)}"
         )
     lines.append(
         "After the Forest Products Laboratory's formula for building lumber (FPL-RP-489); boards"

@@ -23,7 +23,11 @@ _CLOSE_MM = 1.0
 def thickness_lines(boards: Sequence[Board], parts: PartsList, shop: Shop) -> tuple[str, ...]:
     """Return in words which parts need thicker wood, and what each bent board is good for."""
     wanted = [part for part in parts if not part.filler]
-    lines = [_part_line(part, boards, shop) for part in wanted]
+    # What is so for several parts is said once.
+    told: dict[str, list[str]] = {}
+    for part in wanted:
+        told.setdefault(_of_part(part, boards, shop), []).append(part.name)
+    lines = [f"{', '.join(names)} {what}" for what, names in told.items()]
     for board in boards:
         suited = [part for part in wanted if _is_of(part, board)]
         if board.warp is None:
@@ -58,10 +62,10 @@ def longest_mm(board: Board, thickness_mm: float, width_mm: float, shop: Shop) -
     return low
 
 
-def _part_line(part: Part, boards: Sequence[Board], shop: Shop) -> str:
+def _of_part(part: Part, boards: Sequence[Board], shop: Shop) -> str:
     thick = exact_text(part.thickness_mm, shop.units)
     flat = class_for(part, shop)
-    begin = f"{part.name} ({thick} thick)"
+    begin = f"({thick} thick)"
     if flat is None:
         return f"{begin}: no class is thick enough, glue it up"
     mine = [board for board in boards if _is_of(part, board)]

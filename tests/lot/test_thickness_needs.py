@@ -57,6 +57,13 @@ def test_what_no_class_and_no_board_gives_is_said_plainly():
     assert bowed == "B02 (bow 16 mm) is good for: nothing 120 mm thick, 92 mm wide"
 
 
+def test_what_is_so_for_several_parts_is_said_once():
+    other = replace(RAIL, name="stile")
+    lines = thickness_lines((FLAT,), (RAIL, SLAT, other), Shop())
+    assert lines[0].startswith(f"{RAIL.name}, {SLAT.name}, stile (19 mm thick): 4/4")
+    assert len(lines) == 1
+
+
 def test_a_part_of_any_species_counts_on_every_board():
     unsaid = replace(plain_board("B03"), warp=None)
     anything = replace(SLAT, species=None)

@@ -338,3 +338,20 @@ def test_nothing_is_wider_than_the_screen_and_thumbs_find_the_buttons(lot, visit
     assert small == 0
     main = page.get_by_role("button", name="Yes, a flaw").bounding_box()
     assert main["y"] + main["height"] <= size["viewport"]["height"]
+
+
+def test_a_thumb_finds_what_the_page_is_made_of_as_well(lot, visit):
+    page = _open(visit(PHONE), lot.address)
+    page.goto(lot.address.replace("/?", "/boards?"))
+    page.get_by_text("Add boards from photos").tap()
+    page.get_by_label("Species").first.wait_for()
+    found = "button, summary, [data-testid=stTextInputRootElement], [data-testid=stRadioOption]"
+    boxes = (
+        page.get_by_test_id("stMain")
+        .locator(f":is({found}):visible")
+        .evaluate_all(
+            "all => all.map(one => [one.textContent, one.getBoundingClientRect().height])"
+        )
+    )
+    assert len(boxes) > 10
+    assert [box for box in boxes if 0 < box[1] < 44] == []

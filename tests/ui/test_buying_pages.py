@@ -58,7 +58,7 @@ def test_how_a_wide_part_moves_is_said_by_the_handbook(sample):  # noqa: F811
     assert not page.exception
     # Asked of the lot's own wood first.
     assert "white ash, 8 to 11 % moisture content" in _words(page)
-    assert "flatsawn: 300.0 mm grows by" in _words(page)
+    assert "flatsawn: 300 mm grows by" in _words(page)
 
 
 def test_a_price_is_kept_and_a_word_for_a_price_is_refused(sample, lot):  # noqa: F811

@@ -57,11 +57,16 @@ def test_the_board_maps_come_as_one_zip_under_the_lots_own_name(lot):
     assert "layout.json" in names and any(name.endswith(".pdf") for name in names)
 
 
-def test_the_story_sticks_come_as_one_zip_and_make_up_for_a_measured_print(lot):
+def test_the_story_sticks_come_as_one_pdf_and_make_up_for_a_measured_print(lot):
     answer = _get("hall bench é", sticks_url)
     assert answer.status_code == 200
-    names = zipfile.ZipFile(io.BytesIO(answer.body)).namelist()
-    assert names and all(name.endswith("-stick.pdf") for name in names)
+    assert answer.headers["content-type"] == "application/pdf"
+    assert "-story-sticks.pdf" in answer.headers["content-disposition"]
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(answer.body)).pages]
+    boards = {line.board for line in lot.layout().layout.cuts}
+    assert {
+        one for one in boards if any(f"stick of board {one}" in text for text in pages)
+    } == boards
     other = _get("hall bench é", sticks_url, b"measured=249")
     assert other.status_code == 200 and other.body != answer.body
     assert _get("hall bench é", sticks_url, b"measured=9").status_code == 409

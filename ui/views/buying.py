@@ -21,7 +21,7 @@ def show(page: OpenPage) -> None:
             go_to_step("parts")
         return
     _how_much(page)
-    st.subheader("Take along to the yard")
+    st.subheader("Take along to the yard", anchor=False)
     st.write("What is still to find: a sheet, or a file for a phone without a signal.")
     name = desk.lot.path.stem
     budget = st.text_input(
@@ -65,7 +65,7 @@ def _how_much(page: OpenPage) -> None:
 
 
 def _movement(page: OpenPage) -> None:
-    st.subheader("How much a wide part will move")
+    st.subheader("How much a wide part will move", anchor=False)
     units = page.desk.lot.shop().units
     with st.form("movement"):
         width, species = st.columns(2)

@@ -40,7 +40,7 @@ def show(page: OpenPage) -> None:
     _ask(desk, is_first=kept is None)
     seen = pieces_seen(desk.lot)
     if seen:
-        st.subheader("Looked at again")
+        st.subheader("Looked at again", anchor=False)
         for line in seen:
             st.markdown(f"- {plain(line)}")
 

@@ -26,7 +26,7 @@ def _say(said: str | None) -> None:
 
 def _into_stock(page: OpenPage) -> None:
     desk = page.desk
-    st.subheader("From this lot into stock")
+    st.subheader("From this lot into stock", anchor=False)
     is_old = say_if_outdated(page)
     rests = left_overs(desk.lot)
     if not rests:
@@ -51,7 +51,7 @@ def _into_stock(page: OpenPage) -> None:
 
 
 def _out_of_stock(desk: Desk) -> None:
-    st.subheader("From stock into this lot")
+    st.subheader("From stock into this lot", anchor=False)
     if not stock_folder().is_dir():
         st.write("Nothing is in stock yet. Pieces kept above, here or in another lot, show here.")
         return

@@ -24,7 +24,7 @@ def show(page: OpenPage) -> None:
             go_to_step("boards")
         return
     _choice(desk)
-    st.subheader("What each board costs")
+    st.subheader("What each board costs", anchor=False)
     currency = desk.lot.shop().currency
     for board in lines:
         name, price = st.columns([2, 1], vertical_alignment="center")
@@ -70,7 +70,7 @@ def _thickness(desk: Desk) -> None:
     told = thick_enough(desk.lot)
     if not told:
         return
-    st.subheader("Thick enough?")
+    st.subheader("Thick enough?", anchor=False)
     st.write("Flattening takes bow, cup and twist off a piece, more off a long one than a short.")
     for line in told:
         st.markdown(f"- {plain(line)}")
@@ -104,7 +104,7 @@ def _choice(desk: Desk) -> None:
 
 
 def _grades(desk: Desk) -> None:
-    st.subheader("Grade estimates")
+    st.subheader("Grade estimates", anchor=False)
     st.write(plain(no_inspection()))
     if not st.toggle("Estimate the grade of each board"):
         return
