@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from shapely import unary_union
 
 from scanner.app.given_boards import begun_lots, read_given_boards
 from scanner.app.place_parts import known_units
@@ -11,6 +14,7 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
+from scanner.placement.layout import Offcut, Placement
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -20,6 +24,9 @@ if TYPE_CHECKING:
     from scanner.placement.layout import Layout
     from scanner.placement.parts import PartsList
     from scanner.placement.shop import Shop
+
+# A board scanned anew may lie some centimetres off where it lay: this is another board.
+_OUTSIDE_MM = 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +71,51 @@ def read_given(
             f"the layout holds {unknown[0]}, which is not in the parts list",
             "give the parts list that the layout was made from",
         )
+    refuse_other_boards(layout, boards)
     layout, boards = _as_it_stands(layout, boards, board_files)
     return Given(layout, parts, boards, read_shop(shop_file, unit), folders)
+
+
+def refuse_other_boards(layout: Layout, boards: Iterable[Board]) -> None:
+    """Refuse boards on which a layout's parts and left-overs cannot lie.
+
+    Boards of the same names in another unit, or of another lot, would make sheets and left-overs
+    of wood that is not there.
+
+    Raises
+    ------
+    PlacementError
+        A part or a left-over lies well outside its board.
+    """
+    bounds = {
+        board.id: unary_union([face.outline for face in board.faces.values()]).bounds
+        for board in boards
+    }
+    laid = [(f"{p.part} {p.copy}", p.board, _corners_mm(p)) for p in layout.placements]
+    laid += [("a left-over", rest.board, _corners_mm(rest)) for rest in layout.offcuts]
+    for what, board, corners in laid:
+        if board not in bounds:
+            continue
+        x0, y0, x1, y1 = bounds[board]
+        if any(
+            not (x0 - _OUTSIDE_MM <= x <= x1 + _OUTSIDE_MM)
+            or not (y0 - _OUTSIDE_MM <= y <= y1 + _OUTSIDE_MM)
+            for x, y in corners
+        ):
+            raise PlacementError(
+                f"the layout has {what} where {board} has no wood",
+                "give the boards that it was made from, with the same --units",
+            )
+
+
+def _corners_mm(laid: Placement | Offcut) -> list[tuple[float, float]]:
+    turn = math.radians(laid.angle_deg if isinstance(laid, Placement) else 0.0)
+    along, across = math.cos(turn), math.sin(turn)
+    return [
+        (laid.x_mm + u * along - v * across, laid.y_mm + u * across + v * along)
+        for u in (0.0, laid.length_mm)
+        for v in (0.0, laid.width_mm)
+    ]
 
 
 def _as_it_stands(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from shapely import affinity
 
+from scanner.app.given_layout import refuse_other_boards
 from scanner.app.scan_board import scan_photos, setup_of
 from scanner.board.lay_again import lay_again, seen_with_end_a_left
 from scanner.errors import PlacementError
@@ -88,6 +89,7 @@ def hold_marks(
     refuse_unwritable(folder)
     board, layout = read_board(board_file), read_layout(layout_file)
     here = _parts_on(layout, board)
+    refuse_other_boards(layout, (board,))
     # The board says how thick it is; nobody shall have to type it again.
     setup = setup_of(replace(request, thickness=board.thickness), 1, ())
     scan = scan_photos(request.photos_1, setup, progress, is_marked=True)

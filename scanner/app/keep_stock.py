@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.given_boards import read_given_boards
+from scanner.app.given_layout import refuse_other_boards
 from scanner.app.newest_layout import newest_layout
 from scanner.app.open_lot import take_board
 from scanner.app.place_parts import known_units
@@ -15,6 +16,7 @@ from scanner.board.piece import cut_out
 from scanner.board.species import species_key
 from scanner.errors import FileError, PlacementError, SettingsError
 from scanner.files.board_file import board_json, read_board
+from scanner.files.board_rows import file_key
 from scanner.files.layout_file import read_layout
 from scanner.files.picture_file import jpeg_bytes
 from scanner.files.write import write_files
@@ -71,6 +73,7 @@ def keep_left_overs(
     unit = known_units(units)
     layout = read_layout(layout_file)
     boards, folders = read_given_boards(board_files, unit)
+    refuse_other_boards(layout, boards)
     return _keep(layout, boards, folders, stock, unit)
 
 
@@ -116,7 +119,7 @@ def take_from_stock(lot: Lot, stock: Path, name: str) -> str:
     if name not in folders:
         raise FileError(f"there is no {name} in stock", "look what stock holds")
     board = read_board(folders[name] / "board.json")
-    free = _free_name(board.id, {other.id for other in lot.boards()})
+    free = _free_name(board.id, {file_key(other.id) for other in lot.boards()})
     take_board(lot, replace(board, id=free), folders[name], {})
     shutil.rmtree(folders[name])
     return free
@@ -132,7 +135,7 @@ def _keep(
     known = {board.id: board for board in boards}
     if not layout.offcuts:
         raise PlacementError("the layout leaves nothing worth keeping", "nothing was written")
-    taken = {path.parent.name for path in stock.glob("*/board.json")}
+    taken = {file_key(path.parent.name) for path in stock.glob("*/board.json")}
     # Only what was there before: one layout may leave two pieces of one size.
     there = _in_stock(stock, {offcut.board for offcut in layout.offcuts})
     lines: list[str] = []
@@ -152,7 +155,7 @@ def _keep(
             there.remove(same)
             lines.append(f"{same.id}  {size} of {board.id}: in stock already, and stays as it is")
             continue
-        taken.add(id)
+        taken.add(file_key(id))
         pictures = load_pictures((board,), folders)
         for number in sorted(piece.faces):
             picture = pictures[board.id, number]
@@ -226,10 +229,11 @@ def find_in_stock(
 
 
 def _free_name(wish: str, taken: set[str]) -> str:
-    if wish not in taken:
+    """Return a name like the one wished for; ``taken``: what others share (`file_key`)."""
+    if file_key(wish) not in taken:
         return wish
     number = 2
-    while f"{wish}-{number}" in taken:
+    while file_key(f"{wish}-{number}") in taken:
         number += 1
     return f"{wish}-{number}"
 

@@ -1,10 +1,11 @@
-"""The errand "make the story stick": a full-size paper tape with one board's cuts and labels."""
+"""The errand "make the story stick": full-size paper tapes with a board's cuts and labels."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.given_boards import read_given_boards
+from scanner.app.given_layout import refuse_other_boards
 from scanner.app.make_strip import known_paper
 from scanner.app.place_parts import known_units
 from scanner.errors import PlacementError
@@ -18,7 +19,7 @@ from scanner.sheets.strip import write_pages
 from scanner.sheets.words import by_name
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from scanner.board.board import Board
@@ -49,29 +50,44 @@ def make_stick(
     Parameters
     ----------
     board_id
-        Which of the boards; None where the layout cuts only one of those given.
+        Which of the boards; None for all that the layout cuts, in one PDF.
 
     Raises
     ------
     PlacementError
-        The layout has no cut on that board, or cuts several and none was named.
+        The layout has no cut on the boards, or other boards were given.
     """
     refuse_given(path, layout_file, parts_file, *board_files)
     unit = known_units(units)
     layout, parts = read_layout(layout_file), read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)
-    board = _board_of(layout, boards, board_id)
+    cut = _boards_cut(layout, boards, board_id)
+    refuse_other_boards(layout, cut)
     along = read_size(measured, "--measured") if measured else None
-    stick, pages = stick_of(
-        layout, board, by_name(parts), known_paper(paper), units=units, measured_mm=along
-    )
-    count = write_pages(path, pages, f"story stick {board.id}")
+    size, known = known_paper(paper), by_name(parts)
+    made = {
+        board.id: stick_of(layout, board, known, size, units=unit, measured_mm=along)
+        for board in cut
+    }
+    pages = tuple(page for _, several in made.values() for page in several)
+    count = write_pages(path, pages, sticks_title(cut))
+    word, boards_word = ("page" if count == 1 else "pages"), "board" if len(cut) == 1 else "boards"
+    edges = [
+        f"Lay {board} along the {stick.edge.name} edge of face 1"
+        for board, (stick, _) in made.items()
+    ]
     return (
-        f"written: {path}, {count} pages for board {board.id}",
+        f"written: {path}, {count} {word} for {boards_word} {', '.join(made)}",
         CHECK_FIRST,
-        f"Lay it along the {stick.edge.name} edge of face 1, zero on the corner at end A, and copy"
-        " the lines; a cross marks the side that the saw takes.",
+        *(f"{edge}, zero on the corner at end A." for edge in edges),
+        "Copy the lines; a cross marks the side that the saw takes.",
     )
+
+
+def sticks_title(boards: Sequence[Board]) -> str:
+    """Return the title of a PDF with the story sticks of these boards."""
+    word = "story stick" if len(boards) == 1 else "story sticks"
+    return f"{word} {', '.join(board.id for board in boards)}"
 
 
 def stick_of(
@@ -94,18 +110,15 @@ def stick_of(
     return stick, stick_pages(stick, paper, measured_mm)
 
 
-def _board_of(layout: Layout, boards: tuple[Board, ...], board_id: str | None) -> Board:
-    """Return the board that was asked for, or the only one that is cut."""
+def _boards_cut(
+    layout: Layout, boards: tuple[Board, ...], board_id: str | None
+) -> tuple[Board, ...]:
+    """Return the board that was asked for, or all that are cut."""
     cut = {line.board for line in layout.cuts}
-    named = [board for board in boards if board.id in cut and board_id in (None, board.id)]
+    named = tuple(board for board in boards if board.id in cut and board_id in (None, board.id))
     if not named:
         raise PlacementError(
             f"the layout has no cut on {board_id or 'the boards given'}",
             f"name a board that it cuts: {', '.join(sorted(cut)) or 'it cuts none'}",
         )
-    if len(named) > 1:
-        raise PlacementError(
-            f"the layout cuts {', '.join(board.id for board in named)}",
-            "say with --board which one to mark",
-        )
-    return named[0]
+    return named

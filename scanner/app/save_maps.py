@@ -6,7 +6,7 @@ import io
 import zipfile
 from typing import TYPE_CHECKING, Literal
 
-from scanner.app.make_stick import stick_of
+from scanner.app.make_stick import stick_of, sticks_title
 from scanner.app.open_lot import parts_of
 from scanner.app.plan_cuts import on_all_cores, waiting_pictures
 from scanner.errors import PlacementError
@@ -64,8 +64,10 @@ def _drawn_from(lot: Lot) -> _DrawnFrom:
     return layout, boards, parts_of(lot), shop, pictures, paper_of(shop)
 
 
-def sticks_zip(lot: Lot, measured_mm: float | None = None) -> bytes:
-    """Return the story sticks of all boards that the newest layout cuts, one PDF each, as a ZIP.
+def sticks_pdf(lot: Lot, measured_mm: float | None = None) -> bytes:
+    """Return the story sticks of all boards that the newest layout cuts, as one PDF.
+
+    Every page and piece names its board.
 
     Parameters
     ----------
@@ -85,14 +87,15 @@ def sticks_zip(lot: Lot, measured_mm: float | None = None) -> bytes:
         raise PlacementError("the layout has no cuts", "place the parts first")
     paper = paper_of(shop)
     parts = by_name(parts_as_made(parts_of(lot), layout.placements, shop))
-    files = {}
-    for board in lot.boards():
-        if board.id in cut:
-            _, pages = stick_of(
-                layout, board, parts, paper, units=shop.units, measured_mm=measured_mm
-            )
-            files[f"{board.id}-stick.pdf"] = shapes_pdf(pages, f"story stick {board.id}")
-    return _packed(files)
+    boards = [board for board in lot.boards() if board.id in cut]
+    pages = [
+        page
+        for board in boards
+        for page in stick_of(
+            layout, board, parts, paper, units=shop.units, measured_mm=measured_mm
+        )[1]
+    ]
+    return shapes_pdf(tuple(pages), sticks_title(boards))
 
 
 def paper_of(shop: Shop) -> Literal["a4", "letter"]:

@@ -71,7 +71,9 @@ def stick(
     output: Annotated[Path, typer.Option("-o", "--output", help="PDF to write.")] = Path(
         "stick.pdf"
     ),
-    board: Annotated[str | None, typer.Option(help="Which board, where there are several.")] = None,
+    board: Annotated[
+        str | None, typer.Option(help="This board only; else all that the layout cuts.")
+    ] = None,
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
     units: Units = "mm",
     measured: Annotated[
@@ -83,7 +85,7 @@ def stick(
         ),
     ] = None,
 ) -> None:
-    """Make a board's story stick: a full-size paper tape with its cuts and part labels."""
+    """Make the boards' story sticks: full-size paper tapes with cuts and part labels (one PDF)."""
     from scanner.app.make_stick import make_stick
 
     for line in make_stick(

@@ -117,6 +117,18 @@ def test_other_wood_of_the_same_name_is_kept_beside_it(shop, capsys, monkeypatch
     assert len(list((shop / "stock").glob("*/board.json"))) == 2 * len(offcuts)
 
 
+@pytest.mark.slow
+def test_left_overs_of_a_board_of_another_size_are_refused(shop, capsys, monkeypatch):
+    """A list of boards in inches, read as millimetres."""
+    typed = shop / "typed.csv"
+    typed.write_text("id,thickness,length,width\nB01,4/4,400,100\n")
+    layout = shop / "layout" / "layout.json"
+    ran = run(capsys, monkeypatch, "stock", "keep", layout, typed, "-o", shop / "stock")
+    assert ran.status == 2
+    assert "where B01 has no wood: give the boards that it was made from" in ran.sentence
+    assert not (shop / "stock").exists()
+
+
 def test_no_stock_is_one_sentence(tmp_path, capsys, monkeypatch):
     ran = run(capsys, monkeypatch, "stock", "find", tmp_path, "18in", "4in")
     assert ran.status == 2

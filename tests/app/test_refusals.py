@@ -32,7 +32,7 @@ from scanner.app.plan_cuts import plan_cuts
 from scanner.app.read_end import TypedSide, read_end
 from scanner.app.review_flaws import say_of_board
 from scanner.app.save_a_board import look_for_savings
-from scanner.app.save_maps import sticks_zip
+from scanner.app.save_maps import sticks_pdf
 from scanner.app.sayings import Saying
 from scanner.app.scan_board import scan_board
 from scanner.app.scan_request import TypedOptions, scan_request
@@ -203,7 +203,7 @@ def _about(lot, verb, **more):
 
 ON_A_PLACED_LOT = {
     "the layout leaves nothing worth keeping": lambda lot: keep_from_lot(lot, lot.folder / "stock"),
-    "the layout has no cuts": sticks_zip,
+    "the layout has no cuts": sticks_pdf,
     "leg has no piece 9": lambda lot: fit_by_hand.turn(lot, "leg", 9),
     "the page sent a place that is none": lambda lot: edit_layout(lot, _about(lot, "move")),
     "choose both parts again": lambda lot: edit_layout(lot, _about(lot, "swap")),

@@ -111,3 +111,24 @@ def test_the_command_writes_a_pdf_and_tells_to_check_its_line(tmp_path, capsys, 
     )
     assert ran.status == 2
     assert not (tmp_path / "t").exists()
+    boards.write_text(boards.read_text().replace("8 ft,7 1/4 in", "300 mm,70 mm"))
+    ran = run(capsys, monkeypatch, "stick", layout, boards, parts, "-o", tmp_path / "t")
+    assert ran.status == 2 and "where B01 has no wood: give the boards that it was" in ran.sentence
+
+
+@pytest.mark.slow
+def test_all_boards_that_are_cut_come_in_one_pdf(tmp_path, capsys, monkeypatch):
+    boards, parts = tmp_path / "boards.csv", tmp_path / "parts.csv"
+    rows = "".join(f"B0{n},4/4,900 mm,80 mm\n" for n in (1, 2, 3))
+    boards.write_text("id,thickness,length,width\n" + rows)
+    parts.write_text("name,quantity,length,width,thickness,faces\nrail,2,700,60,20,both\n")
+    run(capsys, monkeypatch, "place", parts, boards, "--work", 10, "-o", tmp_path)
+    cut = {line["board"] for line in json.loads((tmp_path / "layout.json").read_text())["cuts"]}
+    assert len(cut) == 2
+    stick = ("stick", tmp_path / "layout.json", boards, parts, "-o", tmp_path / "s.pdf")
+    ran = run(capsys, monkeypatch, *stick)
+    assert ran.status == 0 and f"for boards {', '.join(sorted(cut))}" in ran.out
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "s.pdf").pages]
+    assert {id for id in cut if any(f"of board {id}" in page for page in pages)} == cut
+    assert run(capsys, monkeypatch, *stick, "--board", min(cut)).status == 0
+    assert len(PdfReader(tmp_path / "s.pdf").pages) == len(pages) // 2
