@@ -29,7 +29,6 @@ ARM_MARKERS = 6
 ARM_AXIS_X_MM = 30.0
 ARM_FIRST_EDGE_MM = 37.0
 ARM_ORIGIN_MM = (ARM_AXIS_X_MM, ARM_FIRST_EDGE_MM - (PITCH_MM - MARKER_MM) / 2)
-BOARD_STARTS_MM = 70.0
 # A board card: its size, and its marker (of another dictionary) so far from its left border.
 CARD_MM = (124.0, 60.0)
 CARD_MARKER_MM = 42.0

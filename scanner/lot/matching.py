@@ -60,16 +60,14 @@ def match_of(assembly: Assembly, looks: Looks) -> Match | None:
         return None
     allowed = np.array([[look is not None for _, look in states] for states in every])
     cost = cost_of(joints, range(len(members)), shown)
-    row = _as_it_lies(best_row(joints, allowed), every, shown)
+    row = _as_it_lies(best_row(joints, allowed), shown)
     if row.cost > (1 - _SAME) * cost:
         return Match(cost, assembly, cost, row.is_exact)
     laid = tuple(every[k][s][0] for k, s in zip(row.order, row.states, strict=True))
     return Match(cost, replace(assembly, members=laid), row.cost, row.is_exact)
 
 
-def _as_it_lies(
-    row: Row, every: Sequence[list[tuple[Member, PieceLook | None]]], shown: Sequence[int]
-) -> Row:
+def _as_it_lies(row: Row, shown: Sequence[int]) -> Row:
     """Return the row, or the same row turned as a whole, whichever moves fewer pieces."""
     other = Row(
         row.order[::-1],

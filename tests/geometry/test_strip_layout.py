@@ -99,7 +99,7 @@ def test_printed_sheets_keep_the_sizes_that_strips_in_use_have():
     assert strip_layout.MODULE_MM * 6 == strip_layout.MARKER_MM
     assert strip_layout.MARKERS_PER_PIECE * strip_layout.PITCH_MM == strip_layout.PIECE_MM
     assert (strip_layout.STRIP_WIDTH_MM, strip_layout.GRADUATION_BAND_MM) == (60, 6)
-    assert (strip_layout.TAB_MM, strip_layout.BOARD_STARTS_MM) == (8, 70)
+    assert strip_layout.TAB_MM == 8
     assert strip_layout.ARM_AXIS_X_MM == strip_layout.STRIP_WIDTH_MM / 2
     assert strip_layout.ARM_ORIGIN_MM == (30, 30)
     assert strip_layout.CARD_MM == (124, 60)

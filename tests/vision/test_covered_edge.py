@@ -23,9 +23,7 @@ def read(upper_u_mm, covered=()):
     upper, lower = np.column_stack([x, 0 * x]), np.column_stack([x, 0 * x + 150.0])
     left, right = (np.array([(at, 0.0), (at, 150.0)]) for at in (0.0, 1000.0))
     us = np.asarray(upper_u_mm), np.full(5, SHARP_MM)
-    traced = TracedOutline(
-        box(0, 0, 1000, 150), (), upper, lower, left, right, *us, 0.0, 0.0, covered
-    )
+    traced = TracedOutline(box(0, 0, 1000, 150), (), upper, lower, left, right, *us, covered)
     pixels = np.zeros((15, 100, 3), np.uint8)
     face = FacePicture(pixels, 10.0, (0.0, 0.0), 1e-3, 0.5, np.ones((15, 100), bool))
     # The fit knows a length to 1 mm, and what is read off the picture adds to it.

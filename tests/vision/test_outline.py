@@ -42,10 +42,11 @@ def test_outline_ends_at_the_arris(name):
 def test_slant_of_an_end_is_told_within_a_quarter_degree():
     face = PaintedFace(slant_mm=5.0)
     traced = trace_outline(face.picture(), "ash.jpg")
-    assert np.degrees(traced.right_slant_rad) == pytest.approx(
-        -np.degrees(np.arctan(5 / 150)), abs=0.25
-    )
-    assert np.degrees(traced.left_slant_rad) == pytest.approx(0.0, abs=0.25)
+    for end, over_mm in ((traced.left, 0.0), (traced.right, -5.0)):
+        x, y = end[1] - end[0]
+        assert np.degrees(np.arctan2(x, y)) == pytest.approx(
+            np.degrees(np.arctan(over_mm / 150)), abs=0.25
+        )
 
 
 def test_turning_the_picture_turns_the_outline():

@@ -40,7 +40,7 @@ def traced_in(scene, fit, past_mm: float) -> tuple[TracedOutline, FacePlace]:
     side = np.zeros((0, 2))
     outline = Polygon(place.place_from_rule(there))
     none = np.zeros(0)
-    return TracedOutline(outline, (), side, side, side, side, none, none, 0.0, 0.0), place
+    return TracedOutline(outline, (), side, side, side, side, none, none), place
 
 
 def middles(traced: TracedOutline, place: FacePlace) -> np.ndarray:

@@ -17,7 +17,7 @@ def test_an_outline_is_as_sure_as_19_of_20_of_its_points(unsure, u_mm, told):
     off[(x < 0) | (x > 1000)] = 99.0  # past the ends nothing counts
     side, end = np.column_stack([x, 0 * x]), np.zeros((2, 2))
     right = np.add(end, (1000.0, 0.0))
-    traced = TracedOutline(Polygon(), (), side, side, end, right, off, off, 0.0, 0.0)
+    traced = TracedOutline(Polygon(), (), side, side, end, right, off, off)
     assert traced.u_mm == pytest.approx(told, rel=0.06)
 
 

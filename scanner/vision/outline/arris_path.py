@@ -39,7 +39,7 @@ def smooth_path(score: Floats, bend: float, most_step: int = 4) -> NDArray[np.in
     return path
 
 
-def sharpen(score: Floats, path: NDArray[np.intp], reach: int = 2) -> Doubles:
+def sharpen(score: Floats, path: NDArray[np.intp]) -> Doubles:
     """Return the path to a part of a row: the centre of a parabola through the score's top."""
     rows = score.shape[0]
     at = np.clip(path, 1, rows - 2)

@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.picture import FacePicture
@@ -108,20 +108,3 @@ def between_ends(left: Doubles, right: Doubles) -> Polygon:
 
     near, far = prolonged(left), prolonged(right)
     return polygon_of(np.vstack([near, far[::-1]]))
-
-
-def axis_rad(outline: Polygon) -> float:
-    """Return the direction of the board through the middles of its two ends."""
-    x0, y0, x1, y1 = outline.bounds
-    inset = min(30.0, 0.1 * (x1 - x0))
-    middles = []
-    for x in (x0 + inset, x1 - inset):
-        span = outline.intersection(LineString([(x, y0 - 1), (x, y1 + 1)])).bounds
-        middles.append((x, (span[1] + span[3]) / 2))
-    return float(np.arctan2(middles[1][1] - middles[0][1], middles[1][0] - middles[0][0]))
-
-
-def slant_rad(line: Doubles, along_rad: float) -> float:
-    """Return the turn of an end's line (2, 2) from square to the board's direction."""
-    along = line[1] - line[0]
-    return float(np.pi / 2 - np.arctan2(along[1], along[0]) + along_rad)

@@ -16,11 +16,9 @@ from scanner.vision.outline.bowed_line import keeps_its_line
 from scanner.vision.outline.bumps import within_line, without_bumps
 from scanner.vision.outline.corners import to_the_corners
 from scanner.vision.outline.end_line import (
-    axis_rad,
     between_ends,
     on_the_step,
     robust_line,
-    slant_rad,
 )
 from scanner.vision.outline.face_map import LABEL_RIM_MM
 from scanner.vision.outline.ragged_end import is_floor, is_met, is_ragged, straight_step
@@ -76,11 +74,6 @@ class TracedOutline:
         (2, 2) the ends' lines, y rising.
     upper_u_mm, lower_u_mm
         (N,) U of each point, mm.
-    left_slant_rad, right_slant_rad
-        Turn of each end from square to the line through the mid-widths of both ends; positive
-        where the end's lower corner lies further right.
-    doubts
-        What the user should look at.
     """
 
     outline: Polygon
@@ -91,10 +84,7 @@ class TracedOutline:
     right: Doubles
     upper_u_mm: Doubles
     lower_u_mm: Doubles
-    left_slant_rad: float
-    right_slant_rad: float
     covered: tuple[Polygon, ...] = ()
-    doubts: tuple[str, ...] = ()
 
     @property
     def u_mm(self) -> float:
@@ -345,7 +335,6 @@ def _joined(
                 covered.append(lost.whole)
     whole = union_of([band, *(shape.buffer(0.01) for shape in covered)])
     outline = largest_polygon(whole.intersection(cut))
-    axis = axis_rad(outline)
     return TracedOutline(
         outline=outline,
         wane=tuple(_clipped(shape, cut) for shape in wane),
@@ -355,8 +344,6 @@ def _joined(
         right=right,
         upper_u_mm=upper_u,
         lower_u_mm=lower_u,
-        left_slant_rad=slant_rad(left, axis),
-        right_slant_rad=slant_rad(right, axis),
         covered=tuple(_clipped(shape, cut) for shape in covered),
     )
 
