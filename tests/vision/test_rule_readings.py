@@ -94,6 +94,51 @@ def test_steps_divided_in_ten_are_no_inches_however_well_their_number_fits():
     assert replace(inches, ticks=replace(inches.ticks, repeats=halved)).passes
 
 
+def _divided(one, halving, tenths):
+    repeats = replace(one.ticks.repeats, halving=halving, tenths=tenths)
+    return replace(one, ticks=replace(one.ticks, repeats=repeats))
+
+
+def test_inches_are_told_by_halving_and_centimetres_by_ten_where_tenths_can_be_parted():
+    inches, centimetres = _read(200.0, 12, 25.4, 800.0), _read(200.0, 12, 10.0, 800.0)
+    assert _divided(inches, 1.4, 0.6).is_divided
+    # Fifteen inches of a yard passed for fifteen centimetres.
+    assert not _divided(centimetres, 1.4, 0.6).is_divided
+    assert _divided(centimetres, 1.4, 1.6).is_divided
+    # From so far off that tenths cannot be parted they are measured as 0.
+    assert _divided(centimetres, 1.4, 0.0).is_divided
+
+
+@pytest.mark.parametrize(
+    ("told_steps", "evidence", "halving", "passes"),
+    [
+        (36.0, 1200.0, 1.0, True),
+        # A metre is no number of inches, and few faint dots may be anything.
+        (39.37, 1200.0, 1.3, False),
+        (36.0, 380.0, 1.0, False),
+        (39.37, 1200.0, 2.5, True),
+        (36.0, 380.0, 2.5, True),
+    ],
+)
+def test_what_is_hidden_of_a_rule_is_supposed_only_where_its_steps_make_it_up(
+    told_steps, evidence, halving, passes
+):
+    seen = _divided(_read(200.0, 24, 25.4, evidence), halving, 0.0)
+    reading = replace(seen.verdict.reading, seen=0.67)
+    hidden = replace(seen, verdict=replace(seen.verdict, reading=reading), steps=told_steps)
+    assert not hidden.is_as_told
+    assert hidden.passes == passes
+
+
+def test_steps_that_one_outline_shows_in_ten_are_no_inches_by_another_outline():
+    inches, same = _read(200.0, 20, 25.4, 550.0), _read(215.0, 20, 25.4, 500.0)
+    in_ten = _divided(same, -0.5, 5.7)
+    assert _undisputed([inches, same]) == [inches, same]
+    assert _undisputed([inches, in_ten]) == []
+    elsewhere = _divided(_read(900.0, 20, 25.4, 500.0), -0.5, 5.7)
+    assert _undisputed([inches, elsewhere]) == [inches]
+
+
 def _undivided(one):
     even = replace(one.ticks.repeats, halving=0.0, tenths=0.0)
     return replace(one, ticks=replace(one.ticks, repeats=even))

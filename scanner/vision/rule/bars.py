@@ -80,6 +80,11 @@ def bars_in(grey: Bytes, aspect: float) -> Iterator[list[tuple[Floats, Floats, f
     yield _bars_along(grey, _long_lines(grey) + coarse, aspect)
 
 
+def clearest_bars(grey: Bytes, aspect: float) -> list[tuple[Floats, Floats, float]]:
+    """Return the bars that show in a small picture as it is, as `bars_in`."""
+    return _bars_along(grey, _long_lines(grey), aspect)
+
+
 def _bars_along(
     grey: Bytes, lines: list[tuple[Floats, Floats, float]], aspect: float
 ) -> list[tuple[Floats, Floats, float]]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.errors import PhotoError
+from scanner.vision.rule.beyond import goes_on
 from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
 from scanner.vision.rule.read import FEW_STEPS
@@ -87,6 +88,10 @@ def find_rules(
     if not fitting:
         seen = f"The clearest graduations in {name} are not those of {_in_words(size)}"
         raise PhotoError(seen, "give the true length of the rule, or tap its four corners")
+    fitting = [one for one in fitting if not _goes_on(grey, one)]
+    if not fitting:
+        seen = f"The graduations of the rule in {name} go on beyond {_in_words(size)}"
+        raise PhotoError(seen, "give the true length of the rule")
     if setup.rule2 is None:
         return tuple((_seen(one, size),) for one in fitting)
     best = fitting[0]
@@ -111,6 +116,7 @@ def _undisputed(read: list[Read]) -> list[Read]:
             and one.disagrees_with(other)
             for other in clear
         )
+        and not any(one.is_shown_otherwise(other) for other in read)
     ]
 
 
@@ -130,6 +136,12 @@ def _is_outshone(one: Read, read: list[Read]) -> bool:
         and abs(math.log(one.mm_per_px(0.5) / other.mm_per_px(0.5))) > _OTHER_SCALE
         for other in read
     )
+
+
+def _goes_on(grey: Bytes, one: Read) -> bool:
+    """Return whether another, longer rule lies there than was told."""
+    zero = _zero_of(one)
+    return goes_on(grey, one.band, one.ticks, zero, zero + one.steps)
 
 
 def _evidence(one: Read) -> float:
@@ -203,13 +215,17 @@ def _seen(one: Read, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:
 
 def _from_zero(one: Read) -> Ticks:
     """Return graduations counted from the rule's own zero, as its ends place it."""
+    return one.ticks.renumbered(-_zero_of(one))
+
+
+def _zero_of(one: Read) -> int:
+    """Return the number of the line at the rule's own zero, as its ends place it."""
     first, last = one.ticks.span
     zeros = [one.number_of(start) for start, _ in one.ends]
     zeros += [one.number_of(stop) - one.steps for _, stop in one.ends]
     # The rule reaches over all that was read.
     possible = range(min(first, math.ceil(last - one.steps)), first + 1)
-    best = min(possible, key=lambda zero: min(abs(zero - other) for other in zeros))
-    return one.ticks.renumbered(-best)
+    return min(possible, key=lambda zero: min(abs(zero - other) for other in zeros))
 
 
 def _tapped(

@@ -26,6 +26,9 @@ LEAST_SEEN_AS_TOLD = 0.4
 # How the steps must be divided where not all of them are seen (ln, `Repeats`): teeth and slats
 # are even too.
 LEAST_HALVING, LEAST_TENTHS = 0.7, 1.5
+# By the law of a noise spectrum (`tick_spectrum`) plain noise at both edges is halved so much once
+# in twenty looks, and as much as `LEAST_HALVING` two times in five.
+PLAIN_HALVING = 1.6
 # Keys, tiles and slats come in so small numbers too: these steps must be divided as a rule's are.
 FEW_STEPS = 25.0
 # A rule is longer than its graduations by its bare ends (hole, ferrule), hardly by more than this.
@@ -39,6 +42,8 @@ _AT_END = 0.4
 # ... and by what share a bar's length may then be off: of eight steps or so many bars have about
 # as many as told.
 _LENGTH_SHARE = 0.03
+# A told rule is so near a whole number of steps (24 in are 61 cm but for 0.04 of one).
+_WHOLE = 0.1
 # Six lines an inch cannot be parted any more from here on (2.3 px each).
 _COARSEST_MM_PER_PX = 1.85
 # Two readings of one thing give the same scale but for tilt; by more than this they disagree. They
@@ -149,9 +154,24 @@ class Read:
 
     @property
     def is_divided(self) -> bool:
-        """Whether its steps are divided as a rule's are."""
+        """Whether its steps are divided as a rule's are.
+
+        Of few steps a centimetre is divided in ten where that can be seen: that it seems halved is
+        chance, or it is an inch. Of many steps their number speaks, and blur may hide tenths.
+        """
         repeats = self.ticks.repeats
-        return repeats.halving >= LEAST_HALVING or repeats.tenths >= LEAST_TENTHS
+        if repeats.tenths >= LEAST_TENTHS:
+            return True
+        is_inch = self.verdict.reading.unit_mm == INCH_MM
+        may_be_halved = is_inch or repeats.tenths == 0.0 or self.steps >= FEW_STEPS
+        return repeats.halving >= LEAST_HALVING and may_be_halved
+
+    @property
+    def is_plainly_divided(self) -> bool:
+        """Whether its steps are divided as noise hardly ever feigns it."""
+        return self.is_divided and (
+            self.ticks.repeats.halving >= PLAIN_HALVING or self.ticks.repeats.tenths >= LEAST_TENTHS
+        )
 
     @property
     def is_otherwise_divided(self) -> bool:
@@ -187,7 +207,17 @@ class Read:
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
         enough = self.least_seen <= self.verdict.reading.seen < 1
-        return enough and self.verdict.is_decisive and self.is_divided
+        return enough and self.verdict.is_decisive and self.is_divided and self.is_supposable
+
+    @property
+    def is_supposable(self) -> bool:
+        """Whether what is not seen of the told rule may be supposed.
+
+        Of a metre read in inches it may not, for 39.37 of them make no rule, nor beside few faint
+        lines: but where the steps are plainly divided, or the bar is just as long as told.
+        """
+        whole = abs(self.steps - round(self.steps)) < _WHOLE
+        return self.is_as_told or self.is_plainly_divided or (whole and self.ticks.are_clear)
 
     @property
     def usual(self) -> list[float]:
@@ -216,17 +246,29 @@ class Read:
         A rule's two edges may carry inches and centimetres, or the one of them a drawing scale;
         lines that make the same thing twice as large are misread on one of the two.
         """
+        apart = self._scale_by(other)
+        return apart is not None and apart > _SAME_SCALE
+
+    def is_shown_otherwise(self, other: Read) -> bool:
+        """Whether another outline of the same thing shows the same steps divided otherwise."""
+        if not (other.is_otherwise_divided and other.ticks.are_longest):
+            return False
+        apart = self._scale_by(other)
+        same_unit = self.verdict.reading.unit_mm == other.verdict.reading.unit_mm
+        return apart is not None and apart < _SAME_SCALE and same_unit
+
+    def _scale_by(self, other: Read) -> float | None:
+        """Return how far (ln) another reading's scale is off this one's, None of another thing."""
         step = (other.band.stop - other.band.start) / other.band.length
         own = (self.band.stop - self.band.start) / self.band.length
         if abs(float(step @ own)) < math.cos(math.radians(_PARALLEL_DEG)):
-            return False
+            return None
         middle = self.band.centre(0.5) - other.band.start
         share = float(middle @ step) / other.band.length
         beside = abs(float(middle @ np.array([step[1], -step[0]])))
         if not 0.05 < share < 0.95 or beside > _BESIDE_SHARE * other.band.length:
-            return False
-        apart = math.log(self.mm_per_px(0.5) / other.mm_per_px(share))
-        return abs(apart) > _SAME_SCALE
+            return None
+        return abs(math.log(self.mm_per_px(0.5) / other.mm_per_px(share)))
 
     def number_of(self, pixel: Floats) -> float:
         """Return the number of a place near the bar, px."""

@@ -48,6 +48,10 @@ class StepMap:
         """Return the map with so much added to every number."""
         return StepMap(self.foreshortening, (*self.curve[:-1], self.curve[-1] + by))
 
+    def halved(self) -> StepMap:
+        """Return the map of steps twice as large."""
+        return StepMap(self.foreshortening, tuple(one / 2 for one in self.curve))
+
     def stretched(self, before: float, after: float) -> StepMap:
         """Return the map of the same rule on a bar made longer by shares at its start and end.
 

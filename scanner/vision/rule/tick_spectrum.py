@@ -9,7 +9,7 @@ noise spectrum (G. Jenkins, D. Watts, "Spectral analysis and its applications", 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from typing import TYPE_CHECKING
 
@@ -253,10 +253,31 @@ def _near(groups: Floats, length_px: float, count: float, q: float) -> Repeats:
         evidence=float(of_count[column]),
         evidence_half=evidence_at(found / 2),
         evidence_twice=evidence_at(found * 2),
-        halving=_stands_out(power[row], found, 4, (2, 6), most)
-        + _stands_out(power[row], found, 8, (6,), most),
+        halving=_halving(power[row], found, most),
         tenths=_stands_out(power[row], found, 10, (8, 12), most),
     )
+
+
+def of_every_second(groups: Floats, length_px: float, repeats: Repeats) -> Repeats:
+    """Return the repeats of every second of the lines that were counted."""
+    count = repeats.count / 2
+    if count < FEWEST:
+        return NO_REPEATS
+    most = length_px / NEAREST_PX
+    power = _power(groups, np.array([repeats.foreshortening]), _PAD)[0]
+    return replace(
+        repeats,
+        count=count,
+        evidence=repeats.evidence_half,
+        evidence_half=0.0,
+        evidence_twice=repeats.evidence,
+        halving=_halving(power, count, most),
+        tenths=_stands_out(power, count, 10, (8, 12), most),
+    )
+
+
+def _halving(power: Floats, count: float, most: float) -> float:
+    return _stands_out(power, count, 4, (2, 6), most) + _stands_out(power, count, 8, (6,), most)
 
 
 def _longest_lines(counts: Floats, of_count: Floats) -> int:

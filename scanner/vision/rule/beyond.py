@@ -1,0 +1,116 @@
+"""Do a rule's lines go on beyond where the told rule would end? Then another rule lies there.
+
+An outline may stop anywhere along a rule: at a shadow, a leaf, a stain. Where it happens to stop
+as many steps from the start as were told everything agrees, but for the lines that go on.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scanner.geometry.lines import median
+from scanner.vision.cv import sampled
+from scanner.vision.rule.band import along_curve
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from scanner.vision.cv import Bytes, Floats
+    from scanner.vision.rule.band import Band
+    from scanner.vision.rule.ticks import Ticks
+
+# So many lines are asked for beyond an end, all of them, and as many of the rule's own are what
+# they are held against: grass and joints give one line at its place, seldom three.
+_BEYOND, _OWN = 3, 6
+# A line beyond stands out by this share of what the rule's own do.
+_AS_CLEAR = 0.5
+# Where a line is looked for about its place, and its ground, in steps; samples a step at least.
+# (`_REACH_PX`: and at least so many px); how far across the line it is read, of the bar's width.
+_REACH, _REACH_PX, _GROUND, _SAMPLES, _DEEP = 0.08, 1.2, 0.4, 40, 0.06
+# A line is at its place what stands out most, or nearly.
+_LEADS = 0.9
+# The same bar goes on where it is about as bright: a floor or a jaw has lines of its own.
+_SAME_GROUND = 0.3
+# By so much of its length a bar is carried on either way.
+_CARRIED = 0.5
+
+
+def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) -> bool:
+    """Return whether three lines in a row stand at their places past number first or last.
+
+    Parameters
+    ----------
+    first, last
+        Numbers of the told rule's two ends.
+    """
+    numbers = np.unique(ticks.numbers)
+    # A cubic runs off where nothing holds it: past the bar its steps go on as perspective has them.
+    longer = ticks.steps.stretched(_CARRIED, _CARRIED)
+    for end, way, stop in ((first, -1, 0.0), (last, 1, 1.0)):
+        nearest = np.asarray(round(end) + way * np.arange(1, _BEYOND + 1))
+        own = numbers[:_OWN] if way < 0 else numbers[-_OWN:]
+        if (ticks.number_at(stop) - end) * way < -0.5:
+            # The bar stops before the told rule does: nothing is known of its end.
+            continue
+
+        def carried(at: Floats, stop: float = stop) -> Floats:
+            joint = ticks.number_at(stop)
+            shares = (longer.shares(np.append(at.ravel(), joint))) * (1 + 2 * _CARRIED) - _CARRIED
+            return np.asarray((shares[:-1] + stop - shares[-1]).reshape(at.shape))
+
+        for side in (-1.0, 1.0):
+            heights = ticks.heights[np.sign(ticks.heights) == side]
+            if len(heights) == 0:
+                continue
+            height = float(np.median(heights))
+            usual = _contrasts(grey, band, ticks, ticks.steps.shares, own, height)
+            beyond = _contrasts(grey, band, ticks, carried, nearest, height)
+            if usual is None or beyond is None:
+                continue
+            least, ground = _AS_CLEAR * median(usual[0]), median(usual[1])
+            alike = (np.abs(beyond[1] - ground) < _SAME_GROUND * ground).all()
+            if least > 0 and alike and (beyond[0] > least).all():
+                return True
+    return False
+
+
+def _contrasts(
+    grey: Bytes,
+    band: Band,
+    ticks: Ticks,
+    shares_of: Callable[[Floats], Floats],
+    numbers: NDArray[np.int_],
+    height: float,
+) -> tuple[Floats, Floats] | None:
+    """Return how far each line stands out from its ground, and how bright that is, if in view.
+
+    It does not stand out (0) where something else near it does so more.
+    """
+    away = np.linspace(-_GROUND, _GROUND, _SAMPLES + 1)
+    shares = shares_of(numbers[:, None] + away)
+    shares = shares + height * (ticks.slant + ticks.fan * (shares.clip(0, 1) - 0.5))
+    step = band.stop - band.start
+    up = np.array([step[1], -step[0]]) / band.length
+    # Within the bar its own edges count; beyond it they are carried on straight.
+    held = shares.clip(0.0, 1.0)
+    upper, lower = along_curve(band.upper, held), along_curve(band.lower, held)
+    lift = (upper + lower) / 2 + height * (upper - lower)
+    points = band.start + shares[..., None] * step + lift[..., None] * up
+    aside = np.linspace(-_DEEP, _DEEP, 3) * band.width(0.5)
+    rows = points + aside[:, None, None, None] * up
+    size = np.array([grey.shape[1], grey.shape[0]])
+    if (rows < 0).any() or (rows > size - 1).any():
+        return None
+    values = sampled(grey, rows).astype(np.float64).mean(axis=0)
+    ground = np.median(values, axis=1)
+    values = values - ground[:, None] if ticks.is_light else ground[:, None] - values
+    step_px = float(np.ptp(shares, axis=1).mean()) * band.length / (2 * _GROUND)
+    near = np.abs(away) <= min(2 * _REACH, max(_REACH, _REACH_PX / step_px))
+    contrast = values[:, near].max(axis=1)
+    low = values.min(axis=1)
+    leads = contrast - low >= _LEADS * (values.max(axis=1) - low)
+    return np.where(leads, contrast, 0.0), ground
