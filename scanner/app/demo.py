@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from scanner.app.find_samples import find_samples
+from scanner.app.former_sheets import former_sheets, take_away, taken_away_line
 from scanner.app.plan_cuts import plan_cuts, write_plan
 from scanner.app.scan_board import scan_board
 from scanner.app.scan_request import TypedOptions, scan_request
@@ -125,12 +126,12 @@ def run_demo(
         raise BoardError("no sample board could be scanned", "restore sample_images/ and try again")
     with bar("placing the parts") as report:
         compiling.join()
-        shop = Shop()
+        shop, former = Shop(), former_sheets(folder)
         plan = plan_cuts(tuple(boards), parts, shop, Seconds(_SEARCH_SECONDS), progress=report)
         written = write_plan(plan, tuple(boards), parts, shop, folder, folders, progress=report)
         shutil.copyfile(samples / "parts.csv", folder / "parts.csv")
         report("done", 1.0)
-    for line in plan_lines(plan):
+    for line in (*plan_lines(plan), *taken_away_line(take_away(former, written))):
         say(line)
     say(f"Board maps and the layout: {len(written)} files in {folder}")
     if refused:

@@ -22,7 +22,7 @@ def place(
     output: Output = Path("layout"),
     shop: ShopFile = None,
     units: Units = "mm",
-    seconds: Annotated[float, typer.Option(min=0.1, help="How long to search.")] = 10.0,
+    seconds: Annotated[float, typer.Option(min=0.1, max=86_400, help="How long to search.")] = 10.0,
     work: Annotated[
         int | None, typer.Option(min=1, help="Number of search steps instead: repeatable.")
     ] = None,
@@ -38,9 +38,11 @@ def place(
     page: the parts list and --shop are the command's own. The lot itself
     stays as it is, and may be open on the page meanwhile.
     """
+    from scanner.app.former_sheets import former_sheets, take_away, taken_away_line
     from scanner.app.place_parts import place_parts
     from scanner.app.summaries import plan_lines
 
+    former = former_sheets(output)
     with bar("placing the parts") as report:
         result, written = place_parts(
             parts,
@@ -55,7 +57,7 @@ def place(
             paper=paper,
             progress=report,
         )
-    for line in plan_lines(result):
+    for line in (*plan_lines(result), *taken_away_line(take_away(former, written))):
         say(line)
     say(f"written: {len(written)} files in {output}")
 
