@@ -38,7 +38,7 @@ def _say(desk: Desk, went_on: bool) -> None:
         say_problem(desk.plan_problem)
     if goes_on:
         st.warning(
-            "You changed something: the parts are being placed again. What stands below is of the "
+            "Something was changed: the parts are being placed again. What stands below is of the "
             "layout before."
         )
     elif layout_view(desk.lot).standing == "old":

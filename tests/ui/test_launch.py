@@ -1,12 +1,16 @@
 """The launcher: ports, addresses, pictures by hash."""
 
 import asyncio
+import runpy
 import socket
+import sys
+from pathlib import Path
 
 import pytest
 from starlette.applications import Starlette
 from starlette.requests import Request
 
+import ui
 from tests.ui.made_results import write_results
 from ui import desks
 from ui.desks import Job, desk_of
@@ -35,6 +39,18 @@ def test_every_setting_is_one_that_the_server_knows():
 
     for name in server_settings("127.0.0.1", 8501, [], lan=False) | theme():
         config.get_option(name)
+
+
+def test_a_worker_that_takes_the_pages_script_for_its_parents_draws_no_page(monkeypatch):
+    drawn = []
+    monkeypatch.setattr("streamlit.set_page_config", lambda **how: drawn.append(how))
+    monkeypatch.setattr("streamlit.html", lambda style: sys.exit())
+    script = str(Path(ui.__file__).with_name("main.py"))
+    runpy.run_path(script, run_name="__mp_main__")
+    assert drawn == []
+    with pytest.raises(SystemExit):
+        runpy.run_path(script, run_name="__main__")
+    assert len(drawn) == 1
 
 
 def _get(file):

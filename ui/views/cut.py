@@ -54,7 +54,7 @@ def _maps(page: OpenPage, went_on: bool) -> None:
     if desk.plan_problem:
         say_problem(desk.plan_problem)
     if goes_on:
-        st.write("You changed something: the parts are being placed again.")
+        st.write("Something was changed: the parts are being placed again.")
     elif layout.standing == "current":
         st.write(
             f"**{layout.headline}.** Take the board maps along, look at both faces again before "

@@ -66,7 +66,7 @@ def _follow(desk: Desk, went_on: bool) -> None:
     if goes_on and layout.standing == "none":
         st.write("The parts are being placed.")
     elif goes_on:
-        st.write("You changed something: the parts are being placed again.")
+        st.write("Something was changed: the parts are being placed again.")
     elif layout.headline:
         st.write(f"Layout: {layout.headline}.")
     if went_on and not goes_on:
