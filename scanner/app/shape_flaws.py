@@ -14,7 +14,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 from shapely.validation import make_valid
 
 from scanner.app.seen_face import as_seen
-from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.flaw import CRACKS, Flaw, FlawKind, FlawState
 from scanner.errors import BoardError
 
 if TYPE_CHECKING:
@@ -31,7 +31,6 @@ SMALLEST_MM2 = 1.0
 _HAND_PX = 5.0
 # As close to an end counts as starting there; the outline's own corners are no truer.
 _AT_THE_END_MM = 10.0
-_CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)
 
 
 def draw_flaw(
@@ -231,7 +230,7 @@ def _free_name(board: Board, wished: str) -> str:
 
 def _with_reach(board: Board, flaw: Flaw) -> Flaw:
     """Return the flaw with its reach, if it is a crack that starts at an end."""
-    if flaw.kind not in _CRACKS:
+    if flaw.kind not in CRACKS:
         return replace(flaw, reach_mm=None)
     runs = [_run_mm(board, face, shape) for face, shape in flaw.outlines.items()]
     return replace(flaw, reach_mm=max((run for run in runs if run is not None), default=None))

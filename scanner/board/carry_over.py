@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import transform
 
-from scanner.board.flaw import FlawState
-from scanner.board.partners import CRACKS
+from scanner.board.flaw import CRACKS, FlawState
 from scanner.geometry.polygons import largest_polygon
 
 if TYPE_CHECKING:

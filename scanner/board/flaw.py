@@ -26,6 +26,10 @@ class FlawKind(StrEnum):
     MARKED = "marked"
 
 
+# The kinds of flaw where the wood has come apart along the grain.
+CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)
+
+
 class FlawState(StrEnum):
     """What the user has said of a flaw."""
 

@@ -12,10 +12,10 @@ from shapely.geometry import Polygon
 
 from scanner.board.board import Turned
 from scanner.board.crack_run import with_whole_reach
-from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.flaw import CRACKS, Flaw, FlawKind
 from scanner.board.log_outside import agreeing_outside
 from scanner.board.one_board import one_board_doubts
-from scanner.board.partners import CRACKS, partners
+from scanner.board.partners import partners
 from scanner.board.reading import FaceReading, spans_along_y_mm
 from scanner.errors import BoardError
 from scanner.geometry.polygons import iou, mirrored

@@ -5,10 +5,10 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 from shapely.geometry import Polygon
 
-from scanner.board.flaw import Flaw, FlawKind
+from scanner.board.flaw import CRACKS, Flaw, FlawKind
 from scanner.board.reading import span_along_y_mm
 
-CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)
+# What one may look like the other of on the other face: a knot may have fallen out there.
 _SPOTS = (FlawKind.KNOT, FlawKind.HOLE, FlawKind.BARK_POCKET)
 _MADE_THROUGH = (*_SPOTS, FlawKind.ROT, *CRACKS)
 # Cracks that lie this close on both faces may be one crack, whatever the thickness.

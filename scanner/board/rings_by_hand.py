@@ -11,7 +11,9 @@ from scanner.board.ring_facts import EndName, RingFacts, RingStation, angle_to_f
 
 Point = tuple[float, float]
 
-STATION_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
+# Where rings are told, as shares of the width: five places, as widths are taken along a board, kept
+# off the rims.
+ACROSS_END_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
 # A finger on a picture magnified eight times: own choice, no source.
 _TAP_MM = 0.5
 # Points nearer to each other say nothing of a curve.
@@ -46,7 +48,7 @@ def rings_by_hand(
     sign = 1.0 if end == "A" else -1.0
     middle, shaken = _middle(points), [_middle(p) for p in _shaken(points)]
     stations = []
-    for share in STATION_SHARES:
+    for share in ACROSS_END_SHARES:
         y = share * width
         at = np.array([y if end == "A" else width - y, thickness / 2])
         across, deep = _growth(at, middle)

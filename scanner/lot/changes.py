@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from scanner.placement.items import rough_size_mm
 from scanner.placement.offers import LEAST_WIDTH_KEPT_MM, MOST_SMALLER
-from scanner.placement.parts import Faces, Part, PartsList
+from scanner.placement.parts import LOOSER, Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.units import MM_PER_INCH, length_text
 
@@ -18,7 +18,6 @@ from scanner.units import MM_PER_INCH, length_text
 _SIZES_MM, _SIZES_IN = (3.0, 6.0, 12.0), (0.125, 0.25, 0.5)
 # What is left of an allowance.
 _SHARES = (0.75, 0.5, 0.25)
-_LOOSER = {Faces.BOTH: Faces.SHOW, Faces.SHOW: Faces.SOUND}
 _LOOSER_WORDS = {
     Faces.SHOW: "its back may carry sound flaws (faces: show)",
     Faces.SOUND: "it may show what does not weaken it (faces: sound)",
@@ -130,7 +129,7 @@ def _more_knot(part: Part, shop: Shop) -> Iterator[Change]:
 
 
 def _looser(part: Part, shop: Shop) -> Iterator[Change]:
-    looser = _LOOSER.get(part.faces)
+    looser = LOOSER.get(part.faces)
     step = 0
     while looser is not None:
         yield Change(
@@ -138,7 +137,7 @@ def _looser(part: Part, shop: Shop) -> Iterator[Change]:
             f"{part.name}: {_LOOSER_WORDS[looser]}",
             2.5 + step / 10,
         )
-        looser, step = _LOOSER.get(looser), step + 1
+        looser, step = LOOSER.get(looser), step + 1
 
 
 def _any_grain(part: Part, shop: Shop) -> Iterator[Change]:

@@ -17,6 +17,7 @@ from scanner.lot.grade_rules import (
     COMMON_2A,
     COMMON_3A,
     FAS,
+    ROUNDING_FT,
     SELECTS_BOARD_FT,
     SELECTS_BOARD_IN,
     SELECTS_SMALL,
@@ -29,8 +30,6 @@ from scanner.units import inches_from_mm
 NO_INSPECTION = "An estimate from pictures, no inspection: a grader may say otherwise."
 # Kiln-dried lumber may be so much scant in width (European summary of the rules).
 _SCANT_IN = 0.5
-# Millimetres do not always come back as the whole feet they were made from.
-_ROUNDING_FT = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,7 @@ class _Grader:
     def refuses_size(self, width_in: float, length_ft: float) -> bool:
         narrowest = inches_from_mm(min(s.width.value_mm for s in self.board.widths))
         length = inches_from_mm(self.board.length.value_mm) / 12
-        return narrowest + _SCANT_IN < width_in or length < length_ft - _ROUNDING_FT
+        return narrowest + _SCANT_IN < width_in or length < length_ft - ROUNDING_FT
 
     def yields(self, rule: FaceRule) -> dict[int, FaceResult]:
         found = {}

@@ -13,7 +13,8 @@ FULL_YIELD = 12.0  # cutting units of a clear board: surface measure x 12
 # each further 4 ft, and 7 at most (2015, page 22). Lengths that great are sold when specified, and
 # count in whole feet like any other: 17 ft 6 in is 17 ft.
 _LONG_OVER_FT, _LONG_OVER_MEASURE, _LONG_EACH, _LONG_MOST = 17, 16, 4, 7
-_ROUNDING_FT = 1e-6
+# Millimetres do not always come back as the whole feet they were made from.
+ROUNDING_FT = 1e-6
 
 
 class Grade(StrEnum):
@@ -78,7 +79,7 @@ class FaceRule:
         if measure in self.specials:
             return ((1, measure * self.specials[measure]),)
         count = min((measure + self.add) // self.divisor, self.most)
-        if self.has_long and int(length_ft + _ROUNDING_FT) > _LONG_OVER_FT:
+        if self.has_long and int(length_ft + ROUNDING_FT) > _LONG_OVER_FT:
             more = max(measure - _LONG_OVER_MEASURE, 0) // _LONG_EACH
             count = min(count + more, _LONG_MOST)
         ways = [(count, measure * self.factor)] if count else []

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from scanner.board.assembly import Assembly, Member, Way
 from scanner.board.board import Board
+from scanner.placement.kept import STAYS
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.sets import Manner, set_of
@@ -17,7 +18,6 @@ from scanner.placement.sizes import parts_as_made
 from scanner.placement.staves import jointing_mm
 from scanner.placement.validator.dropped import dropped_objections
 
-_CUT = ("cut", "milled", "resting", "done")
 # More pieces than this nobody looks at as one picture.
 MOST_MEMBERS = 24
 
@@ -81,7 +81,7 @@ def _member(placed: Placement, part: Part, board: Board, shop: Shop) -> Member:
         face=placed.show_face or 1,
         may_show=_may_show(placed, part, board, shop),
         is_face_free=part.faces is not Faces.SHOW,
-        is_cut=placed.state in _CUT,
+        is_cut=placed.state in STAYS,
     )
 
 

@@ -11,6 +11,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
+from scanner.placement.kept import AT_THE_BENCH
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.may_lie import Room, beside_others, room_of, show_faces
 from scanner.placement.parts import Part, PartsList
@@ -19,8 +20,8 @@ from scanner.placement.sets import set_of
 from scanner.placement.shop import Shop
 from scanner.placement.validator.dropped import dropped_objections
 
+# What an end may still lose: a clean cut, an end nobody looked at, a long check.
 LOSSES_MM = (12.0, 50.0, 300.0)
-_AT_THE_BENCH = ("planned", "laid_out")
 # Corners of clear ground that are tried on each board.
 _MOST_TRIED = 40
 
@@ -84,7 +85,7 @@ def end_losses(
     rooms = Rooms(boards, shop)
     found = []
     for board in boards:
-        own = [p for p in live if p.board == board.id and p.state in _AT_THE_BENCH]
+        own = [p for p in live if p.board == board.id and p.state in AT_THE_BENCH]
         if not own:
             continue
         for end in sorted(board.ends):

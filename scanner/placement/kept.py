@@ -11,7 +11,10 @@ from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.turned import blank_of
 
+# A part in these states is sawn out, and stays where it was.
 STAYS = ("cut", "milled", "resting", "done")
+# A part in these is still wood of its board, and may lie elsewhere.
+AT_THE_BENCH = ("planned", "laid_out")
 
 
 def kept_placements(

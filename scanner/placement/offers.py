@@ -17,7 +17,7 @@ from scanner.placement.cuts import frees_all
 from scanner.placement.items import rough_size_mm, tenths_up
 from scanner.placement.layout import Placement
 from scanner.placement.names_in_words import joined
-from scanner.placement.parts import Faces, Part
+from scanner.placement.parts import LOOSER, Part
 from scanner.placement.rooms import Room, Rooms
 from scanner.placement.rules import refusal_of
 from scanner.placement.shop import Shop
@@ -28,7 +28,6 @@ from scanner.units import MM_PER_INCH, length_text
 LEAST_WIDTH_KEPT_MM = 3.0
 # A part is offered shorter or narrower by this much at most.
 MOST_SMALLER = 0.1
-_LOOSER = {Faces.BOTH: Faces.SHOW, Faces.SHOW: Faces.SOUND}
 _STEP_MM = 1.0
 
 
@@ -105,7 +104,7 @@ def _offers(
         return kept, fits(board) + _allowance_text(kept, spare_width, "width", shop)
 
     def other_faces(board: Board) -> tuple[float, str] | None:
-        looser = _LOOSER.get(part.faces)
+        looser = LOOSER.get(part.faces)
         if looser is None:
             return None
         place = place_of(board, replace(part, faces=looser), [width], length, length)

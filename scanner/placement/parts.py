@@ -13,6 +13,10 @@ class Faces(StrEnum):
     HIDDEN = "hidden"
 
 
+# What to ask of a part's faces instead, where less would do.
+LOOSER = {Faces.BOTH: Faces.SHOW, Faces.SHOW: Faces.SOUND}
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """One row of the parts list; sizes finished, mm. ``None`` allowance: the shop's.

@@ -14,8 +14,8 @@ from scanner.geometry.strip_layout import (
     id_of,
 )
 from scanner.sheets.strip_shapes import Area, Shape, Stroke, Words, marker_shapes
+from scanner.units import MM_PER_INCH
 
-INCH_MM = 25.4
 _HALF = STRIP_WIDTH_MM / 2
 _GREY = 0.55
 
@@ -24,9 +24,9 @@ def _graduations(first_mm: float, length_mm: float) -> list[Shape]:
     """Return the graduations of a piece that starts so far from zero, about its axis."""
     shapes: list[Shape] = []
     for quarter in range(
-        int(first_mm / INCH_MM * 4), int((first_mm + length_mm) / INCH_MM * 4) + 1
+        int(first_mm / MM_PER_INCH * 4), int((first_mm + length_mm) / MM_PER_INCH * 4) + 1
     ):
-        x = quarter * INCH_MM / 4 - first_mm
+        x = quarter * MM_PER_INCH / 4 - first_mm
         if not 0 <= x <= length_mm:
             continue
         tall = (5.0, 2.0, 3.0, 2.0)[quarter % 4]
@@ -82,7 +82,7 @@ def strip_piece(reference: Piece, index: int) -> list[Shape]:
         shapes += marker_shapes(id_of(reference, number), centre_mm(number) - first, 0.0)
     shapes += _graduations(first, PIECE_MM)
     # Beside the number of the inch nearest the middle there is room.
-    inch = round((first + PIECE_MM / 2) / INCH_MM) * INCH_MM - first
+    inch = round((first + PIECE_MM / 2) / MM_PER_INCH) * MM_PER_INCH - first
     shapes += _name(f"{reference} {index + 1:02d}", inch + 5.5)
     return shapes + joint_shapes(PIECE_MM)
 

@@ -12,6 +12,7 @@ from scanner.sheets.yard_card_page import (
     row_cells,
     section_title,
 )
+from scanner.units import MM_PER_INCH
 
 _STYLE = """
 :root{color-scheme:light dark;--ink:#1d1a16;--paper:#fbf8f2;--line:#cfc6b6;--own:#005c4b}
@@ -71,7 +72,7 @@ def yard_card_html(
         The shop's saw kerf, and what an end loses that nobody has looked at yet.
     """
     facts = {
-        "unit_mm": 25.4 if units == "inch" else 1.0,
+        "unit_mm": MM_PER_INCH if units == "inch" else 1.0,
         "long_mm": 304.8 if units == "inch" else 1.0,
         "kerf": kerf_mm,
         "trim": trim_mm,

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from scanner.board.rings_by_hand import STATION_SHARES, rings_by_hand
+from scanner.board.rings_by_hand import ACROSS_END_SHARES, rings_by_hand
 
 SIZE = (150.0, 26.0)
 
@@ -18,7 +18,7 @@ def ring(pith, radius, us):
 def true_angles(pith, end="A"):
     width, thickness = SIZE
     found = []
-    for share in STATION_SHARES:
+    for share in ACROSS_END_SHARES:
         u = share * width if end == "A" else width - share * width
         across, deep = u - pith[0], thickness / 2 - pith[1]
         found.append(math.degrees(math.atan2(abs(across), abs(deep))))

@@ -7,15 +7,17 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.flaw import CRACKS, Flaw, FlawKind, FlawState
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules.ground import Where, Zone, grown
 from scanner.placement.shop import Shop
 
+# So far from one long edge a hidden part may carry wane.
 WANE_ALLOWED_MM = 10.0
+# Wild grain weakens a part within this of its long arrises.
 ARRIS_RIM_MM = 25.0
+# A smaller hole is a pin hole, which does not weaken.
 _PIN_HOLE_MM = 2.0
-_CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)
 
 
 def weakens(flaw: Flaw) -> bool:
@@ -98,7 +100,7 @@ def _wane_side(flaw: Flaw, outline: Polygon, board: Board, face: int) -> Where:
 
 def _with_reach(flaw: Flaw, outline: Polygon, board: Board) -> BaseGeometry:
     """Return a crack's outline, drawn out as far as it runs on the face where it is longer."""
-    if flaw.reach_mm is None or flaw.kind not in _CRACKS:
+    if flaw.reach_mm is None or flaw.kind not in CRACKS:
         return outline
     x0, y0, x1, y1 = outline.bounds
     left, _, right, _ = board.faces[1].outline.bounds

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 # What lies this near to its line runs straight.
 STRAIGHT_MM = 1.0
 # A side that lies on its line along less of it tells nothing by it.
-_LEAST_STRAIGHT = 2 / 3
+LEAST_STRAIGHT = 2 / 3
+# Too few places, 4 mm apart, to tell a line by.
+FEWEST = 30
 # A saw wanders no further from its line.
 _WANDER_MM = 2.5
 # The line is looked for among all that lies roughly on it first.
@@ -72,7 +74,7 @@ def keeps_its_line(edge: Doubles, first_mm: float, last_mm: float) -> bool:
     x, y = edge.T
     line, straight = bowed_line(x, y, np.arange(len(edge)))
     strays = np.abs(y - line)[(x >= first_mm) & (x <= last_mm)]
-    return straight >= _LEAST_STRAIGHT and bool(strays.max(initial=0.0) <= _WANDER_MM)
+    return straight >= LEAST_STRAIGHT and bool(strays.max(initial=0.0) <= _WANDER_MM)
 
 
 def _settled(design: Doubles, t: Doubles, fit: Doubles, nears: tuple[float, ...]) -> Doubles:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.outline.bowed_line import bowed_line
+from scanner.vision.outline.bowed_line import FEWEST, LEAST_STRAIGHT, bowed_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -14,15 +14,13 @@ if TYPE_CHECKING:
     from scanner.vision.outline.several import ArrisOdds
     from scanner.vision.outline.side import Doubles
 
-# An arris that lies on its line along less of the board is none of a straight saw's: wane, a kink.
-_LEAST_STRAIGHT = 2 / 3
 # A sawn edge wanders by a millimetre or two.
 _BUMP_MM, _FOOT_OF_BUMP_MM = 2.0, 1.0
+# Shorter, and it is a splinter or a speck.
 _LEAST_LENGTH_MM = 25.0
 # Log odds a mm that the map gives, on average, for the face reaching out so far. Bumps that were
 # none had up to 2.4 on rendered boards, the one that was the board's own shape 3.5.
 _SURE = 3.0
-_FEWEST = 30
 
 
 def without_bumps(side: ArrisOdds, t_mm: Doubles, reached: NDArray[np.intp]) -> Doubles:
@@ -40,10 +38,10 @@ def without_bumps(side: ArrisOdds, t_mm: Doubles, reached: NDArray[np.intp]) -> 
     reached
         The columns that the board reaches.
     """
-    if len(reached) < _FEWEST:
+    if len(reached) < FEWEST:
         return t_mm
     line, straight = bowed_line(side.s_mm, t_mm, reached)
-    return t_mm if straight < _LEAST_STRAIGHT else within_line(side, t_mm, line, reached)
+    return t_mm if straight < LEAST_STRAIGHT else within_line(side, t_mm, line, reached)
 
 
 def within_line(

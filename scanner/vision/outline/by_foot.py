@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.outline.bowed_line import STRAIGHT_MM, bowed_line
+from scanner.vision.outline.bowed_line import FEWEST, LEAST_STRAIGHT, STRAIGHT_MM, bowed_line
 from scanner.vision.outline.side import arris_over_foot
 
 if TYPE_CHECKING:
@@ -14,16 +14,12 @@ if TYPE_CHECKING:
 
     from scanner.vision.outline.side import Doubles, Floats, Side
 
-# A foot that runs straight along less of the board is hidden by grass or lost in a shadow.
-_LEAST_STRAIGHT = 2 / 3
 # Sides are not quite square, boards not of one thickness.
 _SLACK_MM = 1.5
 # Log odds a mm against any face further out: as sure as the map itself ever is.
 _NO_FACE = 5.0
 # So far past the foot floor must show.
 _PAST_MM = 3.0
-# Too few columns (of 4 mm) to tell a line by.
-_FEWEST = 30
 # Beside wane the foot runs straight along a part of the board only, at least so many columns long;
 # along so many together it must do so.
 _LEAST_PART, _TOGETHER = 60, 51
@@ -46,13 +42,13 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
         The columns that the board reaches.
     """
     by_foot = arris_over_foot(side)
-    if by_foot is None or len(reached) < _FEWEST:
+    if by_foot is None or len(reached) < FEWEST:
         return told
     known = reached[_shows_floor(side, by_foot)[reached]]
-    if len(known) < max(_LEAST_STRAIGHT * len(reached), _FEWEST):
+    if len(known) < max(LEAST_STRAIGHT * len(reached), FEWEST):
         return told
     line, foot_straight = bowed_line(side.s_mm, by_foot, known)
-    if foot_straight >= _LEAST_STRAIGHT:
+    if foot_straight >= LEAST_STRAIGHT:
         return _within_line(side, told, line, reached, foot_straight)
     for part in _straight_parts(by_foot - line, known):
         share = float((np.abs(by_foot - line)[part] <= STRAIGHT_MM).mean())
@@ -81,7 +77,7 @@ def _straight_parts(off_mm: Doubles, known: NDArray[np.intp]) -> list[NDArray[np
     if len(on) < _LEAST_PART:
         return []
     together = np.convolve(np.pad(on, _TOGETHER // 2, "edge"), np.ones(_TOGETHER), "valid")
-    edges = np.flatnonzero(np.diff(np.r_[0, together >= _LEAST_STRAIGHT * _TOGETHER, 0]))
+    edges = np.flatnonzero(np.diff(np.r_[0, together >= LEAST_STRAIGHT * _TOGETHER, 0]))
     runs = zip(edges[::2], edges[1::2], strict=True)
     return [known[first:stop] for first, stop in runs if stop - first >= _LEAST_PART]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.errors import PhotoError
-from scanner.vision.outline.bowed_line import bowed_line
+from scanner.vision.outline.bowed_line import FEWEST, bowed_line
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import trace_seen
 
@@ -29,8 +29,6 @@ _LEFT_OVER = 0.25
 _CROOKED = 0.5
 # A side as good as unmoved says nothing: wane may lie along it.
 _AS_STRAIGHT = 0.1
-# Too few points (of 4 mm) to tell a line by.
-_FEWEST = 30
 # An end is seen to be one where so much of what lies this far past it is shown.
 _PAST_MM, _PAST_SHOWN = 30.0, 0.9
 # Ends located by looks alone lie within this of the true ones (two columns of cells, and a rim).
@@ -115,7 +113,7 @@ def _straight_share(edge: Doubles, traced: TracedOutline) -> float:
     """Return which share of a long side, (N, 2) face mm, lies on one bowed line."""
     x = edge[:, 0]
     reached = np.flatnonzero((x > traced.left[:, 0].mean()) & (x < traced.right[:, 0].mean()))
-    return bowed_line(x, edge[:, 1], reached)[1] if len(reached) >= _FEWEST else 0.0
+    return bowed_line(x, edge[:, 1], reached)[1] if len(reached) >= FEWEST else 0.0
 
 
 def _floor_within(

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
-from scanner.vision.outline.bowed_line import keeps_its_line
+from scanner.vision.outline.bowed_line import FEWEST, keeps_its_line
 from scanner.vision.outline.bumps import within_line, without_bumps
 from scanner.vision.outline.corners import to_the_corners
 from scanner.vision.outline.end_line import (
@@ -41,8 +41,6 @@ _LEAST_FACE_SHARE = 0.1
 # The foot of a board's side tells its arris to a millimetre or two: nearer to the traced arris than
 # to the saw's line, it is the side that shows between them.
 _OF_SIDE = 0.5
-# Too few columns to tell the saw's line by.
-_FEWEST = 30
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
 # Odds spread by the map's own blur where an arris is sharp, though their middle is known far nearer
@@ -229,7 +227,7 @@ class _Ground:
         """Return a long side's points, no bump past the line that the saw cut beside its wane."""
         outward = 1 if name == "lower" else -1
         inside = contains_xy(cut, edge[:, 0], edge[:, 1])
-        if inside.sum() < _FEWEST:
+        if inside.sum() < FEWEST:
             return edge
         past = self.past(name, edge).of(inside)
         line_y = edge[:, 1].copy()

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scanner.geometry.polygons import polygon_of
-from scanner.vision.outline.bowed_line import bowed_line
+from scanner.vision.outline.bowed_line import FEWEST, LEAST_STRAIGHT, bowed_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -45,10 +45,7 @@ _TAPER_MM, _BOW_MM = 4.0, 1.5
 _ALONE_TAPER_MM, _ALONE_BOW_MM = 20.0, 6.0
 # The saw strays so far from its line, one standard deviation, and in waves about so long.
 _STRAY_MM, _WAVE_MM = 1.0, 150.0
-# An opposite edge that lies on its own line along less of the board tells nothing.
-_LEAST_STRAIGHT = 2 / 3
 _LEAST_SAWN = 0.1
-_FEWEST = 30
 _ROUNDS = 16
 
 
@@ -125,9 +122,9 @@ def sawn_line(
         stray_mm[is_wane] = _WANE_OFF_MM
     design = np.column_stack([np.ones_like(x), x, x * x])
     like, taper_mm, bow_mm = np.zeros(3), _ALONE_TAPER_MM, _ALONE_BOW_MM
-    if opposite is not None and len(opposite) >= _FEWEST:
+    if opposite is not None and len(opposite) >= FEWEST:
         line, straight = bowed_line(opposite[:, 0], opposite[:, 1], np.arange(len(opposite)))
-        if straight >= _LEAST_STRAIGHT:
+        if straight >= LEAST_STRAIGHT:
             bow, run, _ = outward * np.polyfit((opposite[:, 0] - middle) / half, line, 2)
             like, taper_mm, bow_mm = np.array([0.0, run, bow]), _TAPER_MM, _BOW_MM
     from_like = out - design @ like

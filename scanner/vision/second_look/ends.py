@@ -10,11 +10,10 @@ from scanner.board.ring_facts import (
     RingStation,
     angle_to_face_deg,
 )
+from scanner.board.rings_by_hand import ACROSS_END_SHARES
 from scanner.vision.second_look.end_grain import EndRings, fit_end_rings
 from scanner.vision.second_look.plane import FlatSide
 
-# Five places, as widths are taken, kept off the rims.
-STATION_SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
 _LEAST_AGREEING = 0.6
 # Where less than half agrees with one pith, another set of lines may be the rings: no direction is
 # told. Of 220 rendered ends (8030-8099, 8612-8651) one had so little: a saw's streaks were taken
@@ -39,7 +38,7 @@ def ring_facts(side: FlatSide, end: EndName) -> tuple[RingFacts, EndRings] | Non
     width, thickness = side.size_mm
     sign = 1.0 if end == "A" else -1.0
     stations = []
-    for share in STATION_SHARES:
+    for share in ACROSS_END_SHARES:
         y = share * width
         u = y if end == "A" else width - y
         growth, u_deg = fit.growth_at((u, thickness / 2))
