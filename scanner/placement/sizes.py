@@ -11,11 +11,12 @@ from typing import Literal
 
 from scanner.errors import PlacementError
 from scanner.placement.items import rough_size_mm
+from scanner.placement.kept import STAYS
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.staves import whole_panels
-from scanner.units import length_text
+from scanner.units import length_text, size_text
 
 Side = Literal["length", "width"]
 
@@ -115,7 +116,10 @@ def fixed_sizes(
 
 
 def parts_as_made(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> PartsList:
-    """Return the parts list with the finished sizes that the placements have."""
+    """Return the parts list with the finished sizes that the placements have.
+
+    A size that does not give is the list's own, whatever was cut before the list was changed.
+    """
     first: dict[str, Placement] = {}
     for p in whole_panels(placements, shop):
         first.setdefault(p.part, p)
@@ -123,19 +127,20 @@ def parts_as_made(parts: PartsList, placements: Sequence[Placement], shop: Shop)
     for part in parts:
         own = first.get(part.name)
         length, width = rough_size_mm(part, shop)
-        if own is not None and (
-            abs(own.length_mm - length) > 0.01 or abs(own.width_mm - width) > 0.01
-        ):
+        longer = own.length_mm - length if own is not None and _gives(part, "length") else 0.0
+        wider = own.width_mm - width if own is not None and _gives(part, "width") else 0.0
+        if abs(longer) > 0.01 or abs(wider) > 0.01:
             made.append(
-                replace(
-                    part,
-                    length_mm=part.length_mm + own.length_mm - length,
-                    width_mm=part.width_mm + own.width_mm - width,
-                )
+                replace(part, length_mm=part.length_mm + longer, width_mm=part.width_mm + wider)
             )
         else:
             made.append(part)
     return tuple(made)
+
+
+def _gives(part: Part, side: Side) -> bool:
+    low, high = range_mm(part, side)
+    return low < high
 
 
 def sizes_said(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> tuple[str, ...]:
@@ -149,4 +154,31 @@ def sizes_said(parts: PartsList, placements: Sequence[Placement], shop: Shop) ->
                     f"{part.name} is {length_text(size, shop.units)} {word} here instead of "
                     f"{length_text(wanted, shop.units)}: within its range, so that more fits."
                 )
-    return tuple(said)
+    return (*said, *_cut_larger(parts, placements, shop))
+
+
+def _cut_larger(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> Iterator[str]:
+    """Yield one sentence for each part of which copies were cut larger than the list asks now."""
+    for part in parts:
+        length, width = rough_size_mm(part, shop)
+        larger = sorted(
+            {
+                p.copy
+                for p in placements
+                if p.part == part.name
+                and p.state in STAYS
+                and (
+                    (p.length_mm > length + 0.01 and not _gives(part, "length"))
+                    or (p.width_mm > width + 0.01 and not _gives(part, "width") and p.stave is None)
+                )
+            }
+        )
+        if larger:
+            copies = ", ".join(map(str, larger))
+            yield (
+                f"{part.name} {copies} was cut larger than the list asks now: cut it down to"
+                f" {size_text(length, width, shop.units)} rough."
+                if len(larger) == 1
+                else f"{part.name} {copies} were cut larger than the list asks now: cut them down"
+                f" to {size_text(length, width, shop.units)} rough."
+            )

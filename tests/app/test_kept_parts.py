@@ -38,6 +38,11 @@ def cut():
     ("part", "shop", "said"),
     [
         (replace(LEG, length_mm=310.0), Shop(), "300.0 mm long when finished, not 310.0"),
+        (
+            replace(LEG, length_mm=290.0, length_min_mm=280.0),
+            Shop(),
+            "finished, not 280.0 to 290.0",
+        ),
         (replace(LEG, quantity=1), Shop(), "2 placed, 1 asked for"),
         (LEG, replace(Shop(), length_allowance_mm=40.0), "long when finished, not 300.0"),
     ],
@@ -46,6 +51,27 @@ def test_a_cut_part_that_the_list_no_longer_asks_for_so_is_named(part, shop, sai
     with pytest.raises(PlacementError, match="stays from the former layout") as caught:
         laid(part, shop, cut)
     assert said in caught.value.what and caught.value.what.startswith("leg ")
+
+
+def test_a_cut_part_that_the_list_now_asks_smaller_stays_as_it_was_cut(cut):
+    """It gives the smaller one still; what is not cut yet is laid at the new size."""
+    again = replace(LEG, quantity=3, length_mm=280.0, width_mm=35.0)
+    result = plan_cuts((plain_board(),), (again, LONG_LEG), Shop(), Work(5), keep=cut)
+    legs = {p.copy: p for p in result.layout.placements if p.part == "leg"}
+    assert {(p.length_mm, p.width_mm) for p in (legs[1], legs[2])} == {(325.0, 52.0)}
+    assert (legs[3].length_mm, legs[3].width_mm) == (305.0, 47.0)
+    # Yield counts what the list asks for: three legs and the long one.
+    (board,) = (plain_board(),)
+    finished = 3 * 280 * 35 + 400 * 40
+    area = board.faces[1].outline.area
+    assert result.layout.summary.yield_share == pytest.approx(finished / area)
+    assert any(
+        line.startswith(
+            "leg 1, 2 were cut larger than the list asks now: cut them down to 305 × 47"
+        )
+        for line in result.advice
+    )
+    assert not any("within its range" in line for line in result.advice)
 
 
 def test_a_cut_part_that_still_fits_stays(cut):

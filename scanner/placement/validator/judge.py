@@ -91,9 +91,19 @@ def _finished(p: Placement, part: Part, shop: Shop) -> Iterable[str]:
     ):
         if p.stave is not None and side == "wide":
             continue  # what its panel makes up to is judged by ``stave_objections``
+        if size > most and _is_cut_down(p, part, least, most):
+            continue
         if not least - TOLERANCE_MM <= size <= most + TOLERANCE_MM:
             may = f"{least:.1f}" if least == most else f"{least:.1f} to {most:.1f}"
             yield f"is {size:.1f} mm {side} when finished, not {may}"
+
+
+def _is_cut_down(p: Placement, part: Part, least: float, most: float) -> bool:
+    """Say whether a part that is sawn already may be larger than the list asks: it still gives it.
+
+    Not where the size may give, which all copies share, nor where a drawing says the shape.
+    """
+    return p.state in SAWN and least == most and not part.outline_mm
 
 
 def _wrong_board(part: Part, board: Board) -> Iterable[str]:
@@ -237,7 +247,12 @@ def _bound(bound: Bound, placed: Sequence[Part], area_mm2: float) -> Iterable[st
 
 def _finished_mm2(p: Placement, part: Part, shop: Shop) -> float:
     """Return the finished area of what is placed; a curve does not fill its rectangle."""
-    length, width = finished_size_mm(p, part, shop)
+    length, width = (
+        most if size > most and _is_cut_down(p, part, least, most) else size
+        for size, least, most in zip(
+            finished_size_mm(p, part, shop), *size_ranges_mm(part), strict=True
+        )
+    )
     return float(Polygon(part.outline_mm).area) if part.outline_mm else length * width
 
 
