@@ -2,7 +2,8 @@
 
 ScannerError
 ├── PhotoError          a picture, or what is (not) seen in it
-│   └── TooNearError    taken from too near to measure a board
+│   ├── TooNearError    taken from too near to measure a board
+│   └── UnfitPhotoError a picture that is whole, but of a kind that nothing can be measured on
 ├── BoardError          a board, or its two faces
 ├── PartsListError      a parts list
 ├── SettingsError       shop settings or command options
@@ -50,6 +51,10 @@ class PhotoError(ScannerError):
 
 class TooNearError(PhotoError):
     """All is seen in a photograph, from so near that no board can be measured on it."""
+
+
+class UnfitPhotoError(PhotoError):
+    """A picture can be read, but is too small, or a panorama: nothing can be measured on it."""
 
 
 class BoardError(ScannerError):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scanner.board.measured import Measured
+from scanner.errors import UnfitPhotoError
 from scanner.files.json_text import json_text
 from scanner.files.typed import read_rule, refuse_other_units
 from scanner.files.write import refuse_given, refuse_unwritable, write_files
@@ -31,19 +32,23 @@ def try_photo(
     Raises
     ------
     ScannerError
-        The file is no photo, or the rule's size cannot be read. A photo without a usable rule is
-        no error but the answer.
+        The file is no photo, or the rule's size cannot be read. A photo without a usable rule, a
+        preview or a panorama is no error but the answer.
     """
     from scanner.vision.photo import read_photo
     from scanner.vision.setup import Setup
-    from scanner.vision.trial import try_out
+    from scanner.vision.trial import Trial, try_out
 
     refuse_other_units(units)
     size = read_rule(rule, "--rule", units) if rule else None
     if output is not None:
         refuse_given(output, photo)
         refuse_unwritable(output.parent)
-    trial = try_out(read_photo(photo), Setup(thickness=_THICKNESS, rule=size))
+    try:
+        trial = try_out(read_photo(photo), Setup(thickness=_THICKNESS, rule=size))
+    except UnfitPhotoError as refusal:
+        advice = f"{refusal.mend[:1].upper()}{refusal.mend[1:]}."
+        trial = Trial(None, None, (advice,), str(refusal))
     if output is not None:
         write_files(output.parent, {output.name: json_text(_record(trial)).encode()})
     return trial

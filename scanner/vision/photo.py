@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from scanner.errors import PhotoError
+from scanner.errors import PhotoError, UnfitPhotoError
 from scanner.vision.blur import BLURRED, blur_share
 from scanner.vision.exif import Exif, history_of, read_exif
 from scanner.vision.heic import is_heic, read_heic
@@ -83,12 +83,12 @@ def _look_at_size(path: Path, width: int, height: int, *, is_flat: bool) -> None
             _FEWER_PIXELS,
         )
     if width * height < _SMALLEST_PIXELS:
-        raise PhotoError(
+        raise UnfitPhotoError(
             f"{path.name} has only {width} x {height} pixels, too few to measure on",
             "give the photo as the phone made it, not a preview",
         )
     if not is_flat and max(width, height) > _LONGEST_SHAPE * min(width, height):
-        raise PhotoError(
+        raise UnfitPhotoError(
             f"{path.name} is a panorama ({width} x {height} pixels), which has no single camera",
             "take one plain photo, or several plain photos along the board",
         )

@@ -43,6 +43,18 @@ def test_a_photo_without_a_rule_is_answered_with_what_to_do(tmp_path, capsys, mo
     assert "strip" in found["advice"][0]
 
 
+@pytest.mark.parametrize(
+    ("size", "said"), [((2100, 700), "is a panorama"), ((320, 240), "has only 320 x 240 pixels")]
+)
+def test_a_panorama_and_a_preview_are_answered_no(size, said, tmp_path, capsys, monkeypatch):
+    Image.new("RGB", size, "grey").save(tmp_path / "wide.png")
+    ran = run(capsys, monkeypatch, "try", tmp_path / "wide.png", "-o", tmp_path / "found.json")
+    assert ran.status == 0
+    assert ran.out.startswith(f"This photo will not do. wide.png {said}")
+    found = json.loads((tmp_path / "found.json").read_text())
+    assert (found["rule"], found["tilt_deg"], len(found["advice"])) == (None, None, 1)
+
+
 def test_what_is_no_photo_is_refused_and_nothing_is_written(tmp_path, capsys, monkeypatch):
     (tmp_path / "notes.jpg").write_text("no picture")
     ran = run(capsys, monkeypatch, "try", tmp_path / "notes.jpg", "-o", tmp_path / "found.json")
