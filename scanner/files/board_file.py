@@ -58,9 +58,8 @@ def board_json(board: Board) -> str:
         "warp": None if board.warp is None else _warp_record(board.warp),
         "sapwood": None
         if board.sapwood is None
-        else {
-            str(n): [points_of(p) for p in shapes] for n, shapes in sorted(board.sapwood.items())
-        },
+        # Both faces, so that a reader need not ask whether one is there.
+        else {str(n): [points_of(p) for p in board.sapwood.get(n, ())] for n in (1, 2)},
         "only_parts": None if board.only_parts is None else list(board.only_parts),
         "keep_whole": board.keep_whole,
         "price": board.price,

@@ -194,3 +194,9 @@ def test_bytes_that_are_no_text_are_refused(tmp_path):
     path.write_bytes(b"\xff\xd8\xff\xe0 not text")
     with pytest.raises(FileError, match="no UTF-8 text"):
         read_board(path)
+
+
+def test_sapwood_that_was_looked_for_is_told_of_both_faces():
+    board = replace(ash_board(), sapwood={})
+    assert json.loads(board_json(board))["sapwood"] == {"1": [], "2": []}
+    assert json.loads(board_json(replace(board, sapwood=None)))["sapwood"] is None
