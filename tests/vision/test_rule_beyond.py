@@ -8,7 +8,7 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.vision.rule import find
-from scanner.vision.rule.beyond import goes_on
+from scanner.vision.rule.beyond import are_drawn, goes_on
 from scanner.vision.rule.follow_band import straight_band
 from scanner.vision.rule.read import Read
 from scanner.vision.rule.size import Reading, Verdict
@@ -120,3 +120,11 @@ def test_a_rule_told_shorter_than_its_lines_go_is_refused(monkeypatch, drawn, is
     else:
         ((seen,),) = find.find_rules("drawn.jpg", _picture(drawn), setup)
         assert seen.points_mm[:, 0].max() == pytest.approx(150.0, abs=5.0)
+
+
+@pytest.mark.parametrize(("drawn", "are_lines"), [(22, True), (15, False)])
+def test_lines_read_past_an_outline_count_where_they_are_drawn(drawn, are_lines):
+    band, ticks = _ticks(22)
+    random = np.random.default_rng(3)
+    picture = _picture(drawn).astype(float) + random.normal(0, 12, (120, 900))
+    assert are_drawn(picture.clip(0, 255).astype(np.uint8), band, ticks, (1, 14)) == are_lines

@@ -1,7 +1,8 @@
-"""Do a rule's lines go on beyond where the told rule would end? Then another rule lies there.
+"""Lines past a bar's end: a rule may go on there, and what is read there must be drawn.
 
 An outline may stop anywhere along a rule: at a shadow, a leaf, a stain. Where it happens to stop
-as many steps from the start as were told everything agrees, but for the lines that go on.
+as many steps from the start as were told everything agrees, but for the lines that go on: then
+another rule lies there. And where lines are looked for past an end they must look like its own.
 """
 
 from __future__ import annotations
@@ -76,6 +77,32 @@ def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) ->
             if least > 0 and alike and (beyond[0] > least).all():
                 return True
     return False
+
+
+def are_drawn(grey: Bytes, band: Band, ticks: Ticks, known: tuple[int, int]) -> bool:
+    """Return whether the lines read outside known numbers stand out as those within them do.
+
+    Where a bar is made longer on the told length's word lines are looked for at their places, and
+    something is found at many a place on grass or grain.
+    """
+    first, last = known
+    added = (ticks.numbers < first) | (ticks.numbers > last)
+    if not added.any():
+        return True
+    shares: list[float] = []
+    for side in (-1.0, 1.0):
+        of_side = np.sign(ticks.heights) == side
+        numbers = [np.unique(ticks.numbers[of_side & one]) for one in (added, ~added)]
+        if min(map(len, numbers)) == 0:
+            continue
+        height = float(np.median(ticks.heights[of_side]))
+        seen = [_contrasts(grey, band, ticks, ticks.steps.shares, one, height) for one in numbers]
+        if seen[0] is None or seen[1] is None:
+            continue
+        # Shade dims lines and ground alike.
+        new, own = (contrast / np.maximum(ground, 8.0) for contrast, ground in (seen[0], seen[1]))
+        shares += [float(one) / max(median(own), 1e-3) for one in new]
+    return not shares or float(np.median(shares)) > _AS_CLEAR
 
 
 def _contrasts(

@@ -13,6 +13,7 @@ import numpy as np
 from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.rule.band import faces_right
 from scanner.vision.rule.bars import bars_in, clearest_bars
+from scanner.vision.rule.beyond import are_drawn
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
 from scanner.vision.rule.read import Read
 from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
@@ -272,7 +273,10 @@ def read_bar(grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | N
     again = carry_on(grey, best.ticks, longer, before, after)
     if again is None or len(again.numbers) <= len(best.ticks.numbers):
         return best
-    # It was made longer on the word of the told length alone, so it cannot disprove it.
+    # It was made longer on the word of the told length alone, so it cannot disprove it; and what it
+    # adds must be lines.
+    if not are_drawn(grey, longer, again, best.ticks.span):
+        return best
     ticks = again.within(math.floor(best.steps + 1e-3) + 1)
     ends = tuple((band.start, band.stop) for band in bands)
     verdict = judge(ticks, longer, size, focal_px)
