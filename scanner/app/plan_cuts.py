@@ -43,6 +43,8 @@ if TYPE_CHECKING:
 
 # A process is ready to draw after about as long as it takes for so many sheets.
 _SHEETS_A_CORE = 6
+# Each drawing process takes 145 MB: more would pass 2 GB with a lot of 200 boards to win seconds.
+_MOST_PROCESSES = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +161,8 @@ def write_plan(
 
 def on_all_cores(jobs: Sequence[SheetJob]) -> Iterator[dict[str, bytes]]:
     """Draw sheets on as many cores as are worth their beginning; yields them in order."""
-    yield from work_through(draw_sheet, jobs, cores=cores_worth(len(jobs) // _SHEETS_A_CORE))
+    wanted = min(len(jobs) // _SHEETS_A_CORE, _MOST_PROCESSES)
+    yield from work_through(draw_sheet, jobs, cores=cores_worth(wanted))
 
 
 def load_pictures(
