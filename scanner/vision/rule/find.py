@@ -170,8 +170,9 @@ def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
         if not (clear and one.ticks.are_longest):
             continue
         fitting = [length for length in one.usual if abs(length / size.length_mm - 1) > 0.02]
-        # What is no usual rule's and not clear may be a saw's teeth.
-        is_rule = one.verdict.disproves_told and one.is_filled and one.ticks.are_clear
+        # What is no usual rule's, not clear and not plainly divided may be a saw's teeth.
+        plain = one.ticks.are_clear or (one.is_plainly_divided and one.verdict.is_decisive)
+        is_rule = one.verdict.disproves_told and one.is_filled and plain
         if not fitting and not is_rule:
             continue
         told = _in_words(size)
