@@ -84,7 +84,7 @@ def buy_wood(
     if trials < 10:
         raise SettingsError(f"{trials} lots say nothing", "ask for 10 or more with --trials")
     if picture is not None:
-        refuse_given(picture, parts_file, *board_files)
+        refuse_given(picture, parts_file, *board_files, shop_file, ending=".png")
         refuse_unwritable(picture.parent)
     parts = read_parts(parts_file, known_units(units))
     shop = read_shop(shop_file, known_units(units))

@@ -57,7 +57,7 @@ def make_stick(
     PlacementError
         The layout has no cut on the boards, or other boards were given.
     """
-    refuse_given(path, layout_file, parts_file, *board_files)
+    refuse_given(path, layout_file, parts_file, *board_files, ending=".pdf")
     unit = known_units(units)
     layout, parts = read_layout(layout_file), read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)

@@ -34,7 +34,7 @@ def make_strip(
     measured: str | None = None,
 ) -> tuple[str, ...]:
     """Write the PDF and return what to do with it, a line each."""
-    refuse_given(path)
+    refuse_given(path, ending=".pdf")
     order = StripOrder(
         length_mm=_length_mm(length, "--length"),
         paper=known_paper(paper),

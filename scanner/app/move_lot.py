@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import tempfile
 from pathlib import Path
@@ -9,8 +10,8 @@ from typing import IO, TYPE_CHECKING
 
 from scanner.app.given_boards import LOT_ENDING
 from scanner.app.open_lot import begin_lot, open_lot
-from scanner.errors import FileError
-from scanner.files.write import refuse_given
+from scanner.errors import FileError, ScannerError
+from scanner.files.write import refuse_given, refuse_unwritable
 from scanner.storage.pack import pack_lot, unpack_lot
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def export_file(lot_file: Path, target: Path) -> None:
     """
     if not lot_file.is_file():
         raise FileError(f"there is no lot {lot_file}", "look at its name and folder")
-    refuse_given(target, lot_file)
+    refuse_given(target, lot_file, ending=".zip")
     if target.suffix.lower() == LOT_ENDING:
         raise FileError(f"{target} has the name of a lot", "choose a name that ends in .zip")
     if not target.parent.is_dir():
@@ -64,7 +65,17 @@ def import_lot(packed: Path, folder: Path, name: str) -> Path:
         The name is taken or no name for a lot, or the ZIP is none of ours.
     """
     target = begin_lot(folder, name)
-    unpack_lot(packed, target)
+    refuse_unwritable(folder)
+    is_new = not folder.exists()
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        unpack_lot(packed, target)
+    except ScannerError:
+        if is_new:
+            # Only if nothing lies in it.
+            with contextlib.suppress(OSError):
+                folder.rmdir()
+        raise
     return target
 
 

@@ -70,7 +70,8 @@ def save_board(
         files[f"{board.id}-face{number}-found.png"] = png_bytes(found)
     photos = (*request.photos_1, *request.photos_2, *request.raking.values())
     for name in files:
-        refuse_given(folder / name, *photos)
+        path = folder / name
+        refuse_given(path, *photos, ending=path.suffix)
     write_files(folder, files)
     return board
 

@@ -49,7 +49,7 @@ def tally_boards(
         A parts list: which of its parts need thicker wood, and what a bent board is good for.
     """
     if table is not None:
-        refuse_given(table, *paths, *filter(None, (shop_file, parts_file)))
+        refuse_given(table, *paths, shop_file, parts_file, ending=".csv")
         refuse_unwritable(table.parent)
     unit = known_units(units)
     boards, _ = read_given_boards(paths, unit)

@@ -37,13 +37,21 @@ def refuse_unwritable(folder: Path) -> None:
         raise _sentence(problem, place) from problem
 
 
-def refuse_given(output: Path, *given: Path) -> None:
-    """Refuse an output that is one of the files given: nobody's own file is written over.
+def refuse_given(output: Path, *given: Path | None, ending: str) -> None:
+    """Refuse an output that is somebody's own file: one that was given, or one of another kind.
+
+    Parameters
+    ----------
+    given
+        What the command reads; None where an option was left out.
+    ending
+        That of the kind of file that is written, ``.pdf``: it may take the place of such a file,
+        or of one without an ending, but not of a ``board.json``.
 
     Raises
     ------
     FileError
-        It is one of them, by whatever name, or a folder, or its name is too long.
+        It is such a file, by whatever name, or a folder, or its name is too long.
     """
     try:
         is_folder = not output.name or output.is_dir()
@@ -51,10 +59,15 @@ def refuse_given(output: Path, *given: Path) -> None:
         raise _sentence(problem, output) from problem
     if is_folder:
         raise FileError(f"{output} is a folder", "name a file in it with -o")
-    for path in given:
+    for path in filter(None, given):
         with contextlib.suppress(OSError):
             if output.samefile(path):
                 raise FileError(f"{output} is a file that you gave", "choose another name with -o")
+    if output.suffix.lower() not in ("", ending.lower()) and output.exists():
+        raise FileError(
+            f"{output} is there already and is no {ending} file",
+            f"choose a name that ends in {ending}",
+        )
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:

@@ -13,8 +13,7 @@ def test_a_packed_lot_comes_in_elsewhere_and_overwrites_nothing(tmp_path, capsys
     lot.close()
     packed = tmp_path / "ash.zip"
     assert run(capsys, monkeypatch, "export", tmp_path / "ash.lot", "-o", packed).status == 0
-    away = tmp_path / "elsewhere"
-    away.mkdir()
+    away = tmp_path / "else" / "where"
     ran = run(capsys, monkeypatch, "import", packed, "--name", "ash", "-o", away)
     assert ran.status == 0
     back = open_lot(away / "ash.lot")
@@ -48,3 +47,17 @@ def test_a_lot_is_never_packed_over_a_lot(target, said, tmp_path, capsys, monkey
     assert ran.status == 2 and said in ran.sentence
     assert (tmp_path / "ash.lot").read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == ["ash.lot"]
+
+
+def test_what_is_no_packed_lot_makes_no_folder(tmp_path, capsys, monkeypatch):
+    (tmp_path / "notes.zip").write_text("none")
+    folder = tmp_path / "new"
+    ran = run(capsys, monkeypatch, "import", tmp_path / "notes.zip", "--name", "ash", "-o", folder)
+    assert ran.status == 2 and "notes.zip" in ran.sentence
+    assert not folder.exists()
+    (tmp_path / "file").write_text("no folder")
+    ran = run(
+        capsys, monkeypatch, "import", tmp_path / "notes.zip", "--name", "ash",
+        "-o", tmp_path / "file",
+    )  # fmt: skip
+    assert ran.status == 2 and "is a file, not a folder" in ran.sentence

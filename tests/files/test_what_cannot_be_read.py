@@ -179,10 +179,21 @@ def test_nobody_s_own_file_is_written_over(tmp_path):
     photo.write_bytes(b"a photo")
     link.symlink_to(photo)
     with pytest.raises(FileError, match=r"b\.jpg is a file that you gave"):
-        refuse_given(link, tmp_path / "other.jpg", photo)
-    refuse_given(tmp_path / "new.json", photo)
+        refuse_given(link, tmp_path / "other.jpg", photo, ending=".jpg")
+    refuse_given(tmp_path / "new.json", photo, None, ending=".json")
     with pytest.raises(FileError, match="was not written"):
-        refuse_given(tmp_path / ("n" * 300), photo)
+        refuse_given(tmp_path / ("n" * 300), photo, ending=".json")
+
+
+def test_a_file_of_another_kind_is_not_written_over(tmp_path):
+    """``strip -o board.json`` would be the end of a scan."""
+    board, strip, plain = (tmp_path / name for name in ("board.json", "strip.PDF", "strip"))
+    for path in (board, strip, plain):
+        path.write_bytes(b"kept")
+    with pytest.raises(FileError, match=r"board\.json is there already and is no \.pdf file"):
+        refuse_given(board, ending=".pdf")
+    for mine in (strip, plain, tmp_path / "new.json"):
+        refuse_given(mine, ending=".pdf")
 
 
 def test_a_size_in_json_is_a_number_or_a_text(tmp_path):
