@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from scanner.app.dry_fit import (
     Fit,
     bench_from,
+    beside,
     by_hand,
     fit_of,
     fits_json,
@@ -92,7 +93,8 @@ def assemble_files(
         fit = fit_of(bench, by_hand(one, way=way, order=order, flip=flip, turn=turn))
         if cost:
             fit = replace(fit, costs=price_of_match(bench, fit.assembly))
-        files |= sheet_files(bench, fit, stem_of(one.title), size)
+        stem = stem_of(one.title)
+        files |= beside(sheet_files(bench, fit, stem, size), stem, files)
         fits.append(fit)
     files["assembled.json"] = fits_json(fits)
     write_files(folder, files)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,7 @@ from scanner.sheets.png import page_image, png_bytes
 from scanner.units import percent_text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
     from pathlib import Path
 
     from PIL import Image
@@ -303,5 +304,21 @@ def _pieces(assembly: Assembly) -> list[dict[str, object]]:
 
 
 def stem_of(title: str) -> str:
-    """Return a file name for a group."""
-    return re.sub(r"[^A-Za-z0-9]+", "-", title).strip("-").lower() or "group"
+    """Return a file name for a group, with the letters of any language."""
+    plain = unicodedata.normalize("NFC", title).lower()
+    return re.sub(r"[\W_]+", "-", plain).strip("-") or "group"
+
+
+def beside(sheets: Mapping[str, bytes], stem: str, there: Collection[str]) -> dict[str, bytes]:
+    """Return the sheets of a group under names that none of ``there`` has.
+
+    ``a/b`` and ``A B`` have one stem, and the second page of ``door`` the name of ``door 2``.
+    """
+    number, named = 1, dict(sheets)
+    while not named.keys().isdisjoint(there):
+        number += 1
+        # No stem has this sign.
+        named = {
+            name.replace(stem, f"{stem}_{number}", 1): content for name, content in sheets.items()
+        }
+    return named

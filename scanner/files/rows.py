@@ -98,6 +98,9 @@ def place_of(loc: tuple[int | str, ...]) -> str:
 
 def shown(value: object) -> str:
     """Return a value as a short text for a sentence."""
+    if isinstance(value, str):
+        # Shortened within its quote marks.
+        return json.dumps(shortened(value), ensure_ascii=False)
     return shortened(json.dumps(value, ensure_ascii=False, default=str))
 
 

@@ -208,3 +208,9 @@ def test_no_cell_makes_it_stumble(cells):
 def test_a_missing_list_is_a_file_problem(tmp_path):
     with pytest.raises(FileError, match="there is no file"):
         read_parts(tmp_path / "none.csv")
+
+
+def test_a_long_text_is_shortened_within_its_quote_marks():
+    with pytest.raises(PartsListError) as caught:
+        read_parts_text(f"{HEADER}\n{'rail ' * 20},1,600,60,20,both\n", "parts.csv")
+    assert 'not "rail rail rail rail rail rail rail ra...": mend that cell.' in str(caught.value)
