@@ -133,6 +133,7 @@ def test_faces_of_two_boards_are_refused(scale):
         join_faces(reading(FACE), as_turned(other, (), "sideways"), 27, NAMES)
 
 
+@pytest.mark.slow
 @given(
     st.floats(-8, 8),
     st.floats(-15, 15),

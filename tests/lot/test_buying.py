@@ -57,6 +57,7 @@ def test_drawn_boards_have_the_published_surface_measure(yard):
     assert mean == pytest.approx(facts.mean_measure, abs=room)
 
 
+@pytest.mark.slow
 def test_drawn_boards_have_the_published_flaw_area(yard):
     facts, boards = yard
     shares = []

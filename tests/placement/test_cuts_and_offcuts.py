@@ -166,6 +166,7 @@ def test_stop_rules_count_steps_time_and_words() -> None:
             bad()
 
 
+@pytest.mark.slow
 def test_a_trimmed_strip_may_hold_a_narrower_part() -> None:
     """Wide 60 and narrow 50 share a strip only where the shop rips to width after milling."""
     narrow = board("B1", 1004, 60)

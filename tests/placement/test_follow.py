@@ -99,6 +99,7 @@ def test_others_lie_along_the_board_beside_a_turned_part():
     assert layout.summary.placed == 4
 
 
+@pytest.mark.slow
 def test_a_cut_part_stays_as_it_was_turned():
     boards = (grained(5.0, 1100, 90),)
     first = laid(boards, (leg(2),))

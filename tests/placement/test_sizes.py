@@ -20,6 +20,7 @@ from tests.instances.tiny import (
 )
 
 
+@pytest.mark.slow
 def test_a_size_gives_no_more_than_it_takes():
     one = SLATS_THAT_GIVE
     layout = solve(one.boards, one.parts, one.shop, Work(200))
@@ -37,6 +38,7 @@ def test_a_size_stays_as_wanted_where_giving_gains_nothing():
     assert sizes_said(one.parts, layout.placements, SHOP) == ()
 
 
+@pytest.mark.slow
 def test_a_size_gives_to_save_a_board():
     boards = (board("B1", 600, 60), board("B2", 600, 60))
     parts = (replace(part("slat", 2, 300, 60), length_min_mm=290.0),)
@@ -82,6 +84,7 @@ def test_what_is_cut_settles_the_size_of_the_rest():
     assert again.summary.placed == 3
 
 
+@pytest.mark.slow
 def test_sheets_name_the_size_that_is_made():
     one = SLATS_THAT_GIVE
     layout = solve(one.boards, one.parts, one.shop, Work(200))

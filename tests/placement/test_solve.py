@@ -223,6 +223,7 @@ def test_a_board_kept_whole_is_left_alone() -> None:
     assert layout.unplaced[0].copies == 1
 
 
+@pytest.mark.slow
 def test_a_part_for_any_face_asks_less_and_so_places_no_less() -> None:
     boards, _ = named_lot()
     counts = []
@@ -277,6 +278,7 @@ def test_a_layout_made_again_is_the_old_one_where_nothing_is_gained() -> None:
     }
 
 
+@pytest.mark.slow
 def test_a_flaw_found_later_moves_only_what_lies_on_it() -> None:
     boards = tuple(board(f"B{n}", 620, 60) for n in range(4))
     parts = (part("slat", 6, 300, 60),)

@@ -61,6 +61,7 @@ def test_no_words_lie_over_others_on_the_layout(shop, paper):
         assert texts_off_the_page(page) == []
 
 
+@pytest.mark.slow
 def test_golden_layout():
     assert_like_golden(page_image(pages_of(small_layout())[0], 1000), "layout")
 

@@ -26,6 +26,7 @@ def test_every_flaw_changes_the_picture():
         assert differing_share(whole, draw_found(fewer, 1, picture)) > 0.0005
 
 
+@pytest.mark.slow
 def test_marks_are_seen_on_dark_and_on_pale_wood():
     for board in (ash_board(), walnut_board()):
         picture = flat_picture(board, 1)

@@ -27,6 +27,7 @@ def test_no_labels_need_no_places():
     assert spread([], [], 0.0, 10.0) == []
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.tuples(st.floats(0, 1000), st.floats(5, 60)), min_size=1, max_size=14).map(sorted)
 )

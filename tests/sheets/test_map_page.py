@@ -49,6 +49,7 @@ def the_page(number, units="mm"):
 ASH, WALNUT = 0, 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [ASH, WALNUT])
 @pytest.mark.parametrize("units", ["mm", "inch"])
 def test_no_words_lie_over_others_or_off_the_paper(number, units):
@@ -57,6 +58,7 @@ def test_no_words_lie_over_others_or_off_the_paper(number, units):
     assert texts_off_the_page(page) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [ASH, WALNUT])
 def test_golden_board_map(number):
     # Without the notes, which other tests read.
@@ -191,6 +193,7 @@ def test_a_page_without_room_for_tables_is_refused_rather_than_tried_for_ever():
         draw_what_fits(new_sheet("a4"), content, Listed((), (), ("mind",)), low)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("length", "width"), [(2400, 620), (900, 90), (4900, 160), (600, 590)])
 def test_slabs_sticks_and_long_boards_fit_the_page(length, width):
     layout = small_layout()

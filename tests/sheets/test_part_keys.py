@@ -71,6 +71,7 @@ def test_slats_narrower_than_type_each_get_a_letter_that_the_key_explains():
     assert texts_off_the_page(page) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size_mm", [(4800, 200), (1000, 600)])
 def test_a_board_s_own_map_explains_its_letters_too(size_mm):
     first, *_ = pages = board_map(slats(12, 80.0, 12.0), (part("slat", 12, 60, 8),), size_mm)

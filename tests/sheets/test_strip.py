@@ -58,6 +58,7 @@ def test_a_strip_takes_as_many_pages_as_its_pieces_need(feet, pages):
     assert len(strip_pages(StripOrder(length))) == pages
 
 
+@pytest.mark.slow
 def test_a_printed_page_is_read_back_by_the_marker_finder():
     for page_number, page in enumerate(strip_pages(StripOrder(2500.0, "letter"))):
         found = _markers(_rasterised(page))

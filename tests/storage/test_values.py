@@ -38,6 +38,7 @@ def _through_text(value, kind):
     return from_document(kind, json.loads(json.dumps(to_document(value))))
 
 
+@pytest.mark.slow
 @given(_flaws)
 def test_a_flaw_comes_back_as_it_was(flaw):
     assert _through_text(flaw, Flaw) == flaw
