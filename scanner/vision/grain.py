@@ -125,6 +125,7 @@ def grain_field(
     sigma = _GRADIENT_MM / mm_per_px
     soft = cv2.GaussianBlur(calm, (0, 0), sigma)
     g_x, g_y = cv2.Scharr(soft, cv2.CV_32F, 1, 0), cv2.Scharr(soft, cv2.CV_32F, 0, 1)
+    del calm, soft
     inner = cv2.erode(
         wood.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=max(1, round(2 * sigma))
     ).astype(np.float32)
@@ -133,12 +134,17 @@ def grain_field(
     gather = gather_mm / mm_per_px
     products = (one * other / strength for one, other in ((g_x, g_x), (g_y, g_y), (g_x, g_y)))
     g_xx, g_yy, g_xy = masked_blurs(products, inner, gather, gather)
-    across = 0.5 * np.arctan2(2 * g_xy, g_xx - g_yy)
-    angle = across + np.pi / 2
-    angle = np.where(angle > np.pi / 2, angle - np.pi, angle)
-    spread = np.sqrt((g_xx - g_yy) ** 2 + 4 * g_xy**2)
-    coherence = spread / np.maximum(g_xx + g_yy, 1e-6)
-    return GrainField(angle.astype(np.float32), coherence.astype(np.float32))
+    whole = np.maximum(g_xx + g_yy, np.float32(1e-6))
+    off_x, off_y = np.subtract(g_xx, g_yy, out=g_xx), np.multiply(g_xy, np.float32(2), out=g_xy)
+    angle = np.arctan2(off_y, off_x)
+    angle *= np.float32(0.5)
+    angle += np.float32(np.pi / 2)
+    np.subtract(angle, np.float32(np.pi), out=angle, where=angle > np.pi / 2)
+    np.multiply(off_x, off_x, out=off_x)
+    off_x += np.multiply(off_y, off_y, out=off_y)
+    coherence = np.sqrt(off_x, out=off_x)
+    coherence /= whole
+    return GrainField(angle, coherence)
 
 
 def turned_from(angle_rad: Floats, axis_rad: float | Floats) -> Floats:

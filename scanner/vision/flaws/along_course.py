@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import cv2
 import numpy as np
 
+from scanner.vision.cv import pieces_in
 from scanner.vision.flaws.chalk_colour import gates
 
 if TYPE_CHECKING:
@@ -258,9 +259,9 @@ def near_pieces(
     """
     near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (near_px, near_px))
     joined = cv2.dilate(may_be.astype(np.uint8), near)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-    for index in range(1, count):
-        x, y, w, h, _ = (int(v) for v in stats[index])
+    labels, boxes = pieces_in(np.asarray(joined, np.uint8), connectivity=8)
+    for index in range(1, len(boxes)):
+        x, y, w, h, _ = (int(v) for v in boxes[index])
         if min(w, h) < least_side_px:
             continue
         box = np.s_[y : y + h, x : x + w]

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from skimage.morphology import skeletonize
 
+from scanner.vision.cv import pieces_in
 from scanner.vision.flaws.chalk_colour import (
     GAP_MM,
     GRID_MM,
@@ -81,8 +82,8 @@ class Stroke:
     says: Drawn | None = None
 
 
-def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ...]:
-    """Return what looks drawn on the wood.
+def seen_colours(lab: Floats, sure: Bools, mm_per_px: float) -> SeenColours | None:
+    """Return a face's colours as strokes are looked for in them; None where it is hardly there.
 
     Parameters
     ----------
@@ -99,13 +100,22 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
     small = np.asarray(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), np.float32)
     wood = cv2.resize(sure.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     if wood.sum() < 400:
-        return ()
+        return None
     off = small - wood_beneath(small)
     metric = colour_metric(off, wood)
     units = in_units(off, metric)
+    return SeenColours(small, off, units, metric, wood, _near_rim(wood), ratio)
+
+
+def plain_strokes(seen: SeenColours, shape: tuple[int, ...]) -> tuple[Stroke, ...]:
+    """Return the strokes that are one piece: only these can be told to be no wood.
+
+    ``shape``: (H, W) of the surface.
+    """
+    off, units, wood, rim = seen.off, seen.units, seen.wood, seen.rim
     found: list[Stroke] = []
     bright, dark = gates(off)
-    ends, rim = _near_ends(wood), _near_rim(wood)
+    ends = _near_ends(wood)
     for gate, sure_units, likely_units, open_px in (
         (bright, _SURE_UNITS, LIKELY_UNITS, 2),
         (dark, *_DARK_UNITS, 3),
@@ -115,10 +125,10 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
         ellipse = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (GAP_MM, GAP_MM))
         joined = cv2.morphologyEx(likely, cv2.MORPH_CLOSE, ellipse)
         joined = cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones((open_px, open_px), np.uint8))
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-        sure_px = np.bincount(labels[strong].ravel(), minlength=count)
-        for index in range(1, count):
-            x, y, w, h, area = (int(v) for v in stats[index])
+        labels, boxes = pieces_in(np.asarray(joined, np.uint8), connectivity=8)
+        sure_px = np.bincount(labels[strong].ravel(), minlength=len(boxes))
+        for index in range(1, len(boxes)):
+            x, y, w, h, area = (int(v) for v in boxes[index])
             if max(w, h) < 0.5 * _SHORTEST_MM or sure_px[index] < 0.2 * area:
                 continue
             box = (slice(y, y + h), slice(x, x + w))
@@ -128,12 +138,22 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
             if (region & rim[box]).sum() > _ON_RIM_SHARE * area:
                 continue
             colour = "dark" if gate is dark else colour_name(np.median(off[box][region], axis=0))
-            looks = small[box], off[box], units[box]
-            stroke = _measured(colour, region, looks, (x, y), ratio, sure.shape)
+            looks = seen.lab[box], off[box], units[box]
+            stroke = _measured(colour, region, looks, (x, y), seen.ratio, shape)
             if stroke is not None:
                 found.append(stroke)
+    return tuple(found)
+
+
+def other_strokes(seen: SeenColours, shape: tuple[int, ...]) -> tuple[Stroke, ...]:
+    """Return the strokes that are in dabs, that are followed, and that their course tells.
+
+    ``shape``: (H, W) of the surface.
+    """
+    off, units, wood, rim = seen.off, seen.units, seen.wood, seen.rim
+    found: list[Stroke] = []
+    bright, dark = gates(off)
     grey = wood & dark & goes_grey(off)
-    seen = SeenColours(small, off, units, metric, wood, rim)
     for gate, sure_units, likely_units, named in (
         (wood & bright, _SURE_UNITS, LIKELY_UNITS, ""),
         (grey, *_GREY_UNITS, "dark"),
@@ -144,15 +164,15 @@ def find_strokes(lab: Floats, sure: Bools, mm_per_px: float) -> tuple[Stroke, ..
             told.add(key_of((x, y), region))
             box = (slice(y, y + region.shape[0]), slice(x, x + region.shape[1]))
             shown = off[box], units[box]
-            found.append(_in_dabs(region, (x, y), shown, ratio, sure.shape, named))
+            found.append(_in_dabs(region, (x, y), shown, seen.ratio, shape, named))
         for (x, y), region, plain in looked_closer(
             seen, may_be, strong, told, is_black=named == "dark"
         ):
             box = (slice(y, y + region.shape[0]), slice(x, x + region.shape[1]))
             shown = off[box], units[box]
-            stroke = _in_dabs(region, (x, y), shown, ratio, sure.shape, named, plain)
+            stroke = _in_dabs(region, (x, y), shown, seen.ratio, shape, named, plain)
             found.append(replace(stroke, is_followed=True))
-    found += [_of_course(mark, ratio, sure.shape) for mark in drawn_marks(seen)]
+    found += [_of_course(mark, seen.ratio, shape) for mark in drawn_marks(seen)]
     return tuple(found)
 
 

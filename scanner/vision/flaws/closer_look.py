@@ -29,7 +29,8 @@ _THICKEST_MM = 16.0
 class SeenColours:
     """A face's colours a millimetre a pixel, as `faint_strokes.carried_on` takes them.
 
-    ``lab``: (H, W, 3) CIELAB itself; ``rim``: (H, W) wood near an arris or an end.
+    ``lab``: (H, W, 3) CIELAB itself; ``rim``: (H, W) wood near an arris or an end; ``ratio``: the
+    surface's own scale over the grid's.
     """
 
     lab: Floats
@@ -38,6 +39,7 @@ class SeenColours:
     metric: NDArray[np.float64]
     wood: Bools
     rim: Bools
+    ratio: float = 0.5
 
 
 def looked_closer(

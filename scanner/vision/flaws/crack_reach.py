@@ -330,9 +330,7 @@ def _tip(
     tips = np.arange(max(0.5 * seen_mm, step_mm), x[-1], 2.0)
     if len(tips) == 0:
         return seen_mm, seen_mm, seen_mm
-    costs = np.array(
-        [[_cost(over, x, sigma, between, tip, power) for power in _POWERS] for tip in tips]
-    )
+    costs = _costs(over, x, sigma, between, tips)
     off = tips - seen_mm
     usually = np.where(off > 0, off / _UNSEEN_MM, -off / _OVERSEEN_MM)
     odds = -0.25 * costs - usually[:, None]
@@ -342,23 +340,27 @@ def _tip(
     return middle, max(middle - _WIDER * (middle - low), 0.0), middle + _WIDER * (high - middle)
 
 
-def _cost(
+def _costs(
     over: NDArray[np.float64],
     x: NDArray[np.float64],
     sigma: NDArray[np.float64],
     between: float,
-    tip: float,
-    power: float,
-) -> float:
-    """Return how badly a crack of that length, in a line of its own darkness, fits what is seen."""
-    shape = np.clip(1.0 - x / tip, 0.0, None) ** power
+    tips: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return how badly cracks of those lengths, in lines of their own darkness, fit what is seen.
+
+    For each of the tips and each of `_POWERS`.
+    """
+    open_mm = np.clip(1.0 - x / tips[:, None], 0.0, None)
+    shape = open_mm[:, None] ** np.array(_POWERS)[:, None]
     weight = sigma**-2
     # Least squares for the crack's width and its line's darkness, the latter held near the usual.
-    ss, s1 = float((weight * shape**2).sum()), float((weight * shape).sum())
+    ss, s1 = shape**2 @ weight, shape @ weight
     n = float(weight.sum()) + between**-2
-    so, o1 = float((weight * shape * over).sum()), float((weight * over).sum())
-    det = max(ss * n - s1 * s1, 1e-9)
-    wide = max((so * n - o1 * s1) / det, 0.0)
+    so, o1 = shape @ (weight * over), float((weight * over).sum())
+    det = np.maximum(ss * n - s1 * s1, 1e-9)
+    wide = np.maximum((so * n - o1 * s1) / det, 0.0)
     line = (o1 - wide * s1) / n
-    left = over - wide * shape - line
-    return float(np.minimum(weight * left**2, 9.0).sum()) + (line / between) ** 2
+    left = over - wide[..., None] * shape - line[..., None]
+    worst = np.minimum(weight * left**2, 9.0).sum(axis=2)
+    return np.asarray(worst + (line / between) ** 2)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from scanner.vision.cv import pieces_in
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -69,9 +71,9 @@ def groups_of(pieces: Bools) -> list[tuple[tuple[int, int], Bools]]:
         joined = cv2.dilate(
             pieces.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, near_px)
         )
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-        for index in range(1, count):
-            x, y, w, h, _ = (int(v) for v in stats[index])
+        labels, boxes = pieces_in(np.asarray(joined, np.uint8), connectivity=8)
+        for index in range(1, len(boxes)):
+            x, y, w, h, _ = (int(v) for v in boxes[index])
             region = (labels[y : y + h, x : x + w] == index) & pieces[y : y + h, x : x + w]
             rows, columns = np.nonzero(region)
             low, high = _EXTENT_PX

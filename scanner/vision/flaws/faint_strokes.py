@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from scanner.vision.cv import pieces_in
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -64,9 +66,9 @@ def carried_on(
     found = np.zeros_like(pieces)
     near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_NEAR_PX, _NEAR_PX))
     joined = cv2.dilate(pieces.astype(np.uint8), near)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-    for index in range(1, count):
-        x, y, w, h, _ = (int(v) for v in stats[index])
+    labels, boxes = pieces_in(np.asarray(joined, np.uint8), connectivity=8)
+    for index in range(1, len(boxes)):
+        x, y, w, h, _ = (int(v) for v in boxes[index])
         if h < _UPRIGHT_PX + _NEAR_PX or not _LEAST_PX + _NEAR_PX <= np.hypot(w, h) <= _MOST_PX:
             continue
         box = np.s_[
@@ -117,8 +119,8 @@ def _in_strips(share: Floats, wood: Bools) -> Bools:
 
 
 def _without_crumbs(region: Bools) -> Bools:
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(region.astype(np.uint8), connectivity=8)
-    large = stats[:, cv2.CC_STAT_AREA] >= _CRUMB_PX
+    labels, boxes = pieces_in(region.astype(np.uint8), connectivity=8)
+    large = boxes[:, 4] >= _CRUMB_PX
     large[0] = False
     return np.asarray(large[labels])
 

@@ -36,6 +36,8 @@ _KIND_SHARE = 0.5
 _SMALLEST_ON_SCAN_PX = 8
 # What the network is shown round the board: any even ground will do, it was trained on all.
 _GROUND = 20
+# Rows that are turned into colours at once, so that a long face takes little memory.
+_STRIP_PX = 64
 
 
 def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tuple[Flaw, ...]:
@@ -75,8 +77,14 @@ def shares_of(lab: Floats, wood: Bools) -> ShareMaps:
 
 
 def _shown(lab: Floats, wood: Bools) -> NDArray[np.uint8]:
-    rgb = cv2.cvtColor(lab, cv2.COLOR_LAB2RGB)
-    pixels: NDArray[np.uint8] = np.clip(np.asarray(rgb) * 255.0 + 0.5, 0, 255).astype(np.uint8)
+    pixels = np.empty(lab.shape, dtype=np.uint8)
+    for top in range(0, len(lab), _STRIP_PX):
+        strip = slice(top, top + _STRIP_PX)
+        rgb = np.asarray(cv2.cvtColor(lab[strip], cv2.COLOR_LAB2RGB), dtype=np.float32)
+        rgb *= np.float32(255)
+        rgb += np.float32(0.5)
+        np.clip(rgb, 0, 255, out=rgb)
+        pixels[strip] = rgb
     pixels[~wood] = _GROUND
     return pixels
 

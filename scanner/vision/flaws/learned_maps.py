@@ -49,8 +49,15 @@ class ShareMaps:
 
 def clear_wood(rgb: NDArray[np.uint8], wood: Bools) -> Floats:
     """Return the middle colour (3,) of the wood, 0..1."""
-    pixels = rgb[wood] if wood.any() else rgb.reshape(-1, 3)
-    return np.asarray(np.median(pixels, axis=0) / 255.0, dtype=np.float32)
+    mask = wood.view(np.uint8) if wood.any() else None
+    middles = []
+    for channel in range(3):
+        counts = cv2.calcHist([rgb], [channel], mask, [256], [0, 256])
+        reached = np.cumsum(np.asarray(counts, dtype=np.float64).ravel())
+        # Of an even number both middle ones count.
+        ranks = (reached[-1] - 1) // 2, reached[-1] // 2
+        middles.append(np.searchsorted(reached, ranks, side="right").mean())
+    return np.asarray(np.array(middles) / 255.0, dtype=np.float32)
 
 
 def against_clear_wood(rgb: NDArray[np.uint8], clear: Floats) -> Floats:
@@ -58,7 +65,7 @@ def against_clear_wood(rgb: NDArray[np.uint8], clear: Floats) -> Floats:
     steps = np.arange(256, dtype=np.float32) / 255.0 + DARKEST
     table = np.log(steps[:, None] / (clear[None] + DARKEST)) / UNIT
     table = np.clip(table, -BEYOND, BEYOND).astype(np.float32)
-    return np.dstack([table[:, channel][rgb[..., channel]] for channel in range(3)])
+    return np.asarray(cv2.LUT(np.ascontiguousarray(rgb), table[None]), dtype=np.float32)
 
 
 # One picture at a time: a network holds the picture that it is at work on.
@@ -88,16 +95,23 @@ def share_maps(rgb: NDArray[np.uint8], wood: Bools, weights: Path = WEIGHTS) -> 
     # the time.
     there = np.flatnonzero(wood.any(axis=1))
     band = slice(max(0, there[0] - _STEP_PX), there[-1] + _STEP_PX + 1)
-    inputs = against_clear_wood(rgb[band], clear_wood(rgb, wood))
-    rows, columns = inputs.shape[:2]
-    for start, stop in tiles(columns):
-        left, right = max(0, start - _OVERLAP_PX), min(columns, stop + _OVERLAP_PX)
-        tile = _padded(inputs[:, left:right])
+    shown, clear = rgb[band], clear_wood(rgb, wood)
+    rows, columns = shown.shape[:2]
+    shown_spans = [
+        (max(0, start - _OVERLAP_PX), min(columns, stop + _OVERLAP_PX), start, stop)
+        for start, stop in tiles(columns)
+    ]
+    # The widest first: the network takes its memory once instead of anew for each wider tile.
+    for left, right, start, stop in sorted(shown_spans, key=lambda span: span[0] - span[1]):
+        tile = against_clear_wood(_padded(shown[:, left:right]), clear)
         with _AT_WORK:
             net.setInput(np.ascontiguousarray(tile.transpose(2, 0, 1)[None]))
             answer = net.forward()[0]
-        values[:, band, start:stop] = answer[:, :rows, start - left : stop - left]
-    values *= wood
+        np.multiply(
+            answer[:, :rows, start - left : stop - left],
+            wood[band, start:stop],
+            out=values[:, band, start:stop],
+        )
     return ShareMaps(values)
 
 
@@ -112,7 +126,7 @@ def tiles(columns: int) -> list[tuple[int, int]]:
     return list(itertools.pairwise(ends))
 
 
-def _padded(values: Floats) -> Floats:
+def _padded(values: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Return the tile with its rim carried on to sides that the network can halve."""
     rows, columns = values.shape[:2]
     more = (-rows % _STEP_PX, -columns % _STEP_PX)

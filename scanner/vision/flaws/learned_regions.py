@@ -11,6 +11,7 @@ from skimage.segmentation import watershed
 
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import polygon_of
+from scanner.vision.cv import pieces_in
 from scanner.vision.flaws.learned_maps import ShareMaps
 from scanner.vision.flaws.surface import WORK_MM_PER_PX
 
@@ -162,12 +163,10 @@ def _cut_of(region: Region, values: Floats) -> Floats:
 
 def _pieces(where: Bools) -> list[Region]:
     """Return the connected pieces of a mask."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(
-        where.astype(np.uint8), connectivity=8
-    )
+    labels, boxes = pieces_in(where.astype(np.uint8), connectivity=8)
     found = []
-    for index in range(1, count):
-        x, y, w, h, _area = (int(v) for v in stats[index])
+    for index in range(1, len(boxes)):
+        x, y, w, h, _area = (int(v) for v in boxes[index])
         found.append(Region(y, x, labels[y : y + h, x : x + w] == index))
     return found
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from itertools import product
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
+from weakref import WeakKeyDictionary
 
 import cv2
 import numpy as np
@@ -59,6 +59,10 @@ _UPRIGHT = 2.0
 # chalk; both below it were chalk.
 _SURE_SPOT = 0.8
 _SPOTS = (FlawKind.KNOT, FlawKind.HOLE, FlawKind.BARK_POCKET)
+
+Said: TypeAlias = "tuple[tuple[Stroke, Polygon, str], ...]"
+# Read once a face, and kept no longer than it: its maps are large.
+_SAID: WeakKeyDictionary[Surface, Said] = WeakKeyDictionary()
 
 
 def find_marks(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
@@ -127,9 +131,14 @@ def _runs_across(stroke: Stroke) -> bool:
     )
 
 
-@lru_cache(maxsize=2)
-def _said(surface: Surface) -> tuple[tuple[Stroke, Polygon, str], ...]:
+def _said(surface: Surface) -> Said:
     """Return the strokes that speak, each with the wood it gives up and the words for it."""
+    if surface not in _SAID:
+        _SAID[surface] = _read(surface)
+    return _SAID[surface]
+
+
+def _read(surface: Surface) -> Said:
     said: list[tuple[Stroke, Polygon, str]] = []
     for stroke in surface.strokes:
         if stroke.says is not None:

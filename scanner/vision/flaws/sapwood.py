@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 # Sap and heart are told apart on a coarse grid, smoothed along the grain: ring lines go.
 _STEP = 4
+_STRIP_PX = 64
 _ALONG_MM, _ACROSS_MM = 30.0, 2.5
 # Two kinds of wood: how much of the spread of brownness the division must explain, and by how
 # much they must differ: log(red / blue), and lightness across the border.
@@ -66,9 +67,14 @@ def find_sapwood(surface: Surface) -> tuple[Polygon, ...]:
 
 def _brownness(surface: Surface) -> Floats:
     """Return log(red / blue) on the coarse grid, smoothed along the grain."""
-    rgb = np.maximum(cv2.cvtColor(surface.lab, cv2.COLOR_LAB2RGB), 0.01)
-    brown = np.log(rgb[..., 0]) - np.log(rgb[..., 2])
     rows, columns = surface.wood.shape
+    brown = np.empty((rows, columns), np.float32)
+    # Strip by strip: a long face's colours take much memory.
+    for top in range(0, rows, _STRIP_PX):
+        strip = slice(top, top + _STRIP_PX)
+        rgb = np.asarray(cv2.cvtColor(surface.lab[strip], cv2.COLOR_LAB2RGB), np.float32)
+        np.log(np.maximum(rgb, np.float32(0.01), out=rgb), out=rgb)
+        np.subtract(rgb[..., 0], rgb[..., 2], out=brown[strip])
     size = (max(8, columns // _STEP), max(8, rows // _STEP))
     small = np.asarray(cv2.resize(brown, size, interpolation=cv2.INTER_AREA), np.float32)
     share = cv2.resize(surface.wood.astype(np.float32), size, interpolation=cv2.INTER_AREA)

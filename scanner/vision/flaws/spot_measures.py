@@ -47,6 +47,7 @@ FEATURES = (
 _THREE = np.ones((3, 3), np.uint8)
 # Wood round a spot is looked at over so many pixels at least.
 _LEAST_COLLAR_PX, _LEAST_AROUND_PX = 6, 12
+_STRIP_PX = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,14 +217,19 @@ def _brown_and_dim(lab: Floats, spot: _Many, collar: _Many) -> tuple[Doubles, Do
 
     A shadow dims all colours about alike, blue (the sky's) least; wood darkens by browning.
     """
-    rgb = cv2.cvtColor(lab, cv2.COLOR_LAB2RGB)
-    np.maximum(rgb, np.float32(0.01), out=rgb)
-    np.log(rgb, out=rgb)
-    soft = np.asarray(cv2.GaussianBlur(rgb, (0, 0), 1.5), np.float32).reshape(-1, 3)
-    inside, beside = soft.take(spot.at, axis=0), soft.take(collar.at, axis=0)
-    browner = spot.mean(inside[:, 0] - inside[:, 2]) - collar.mean(beside[:, 0] - beside[:, 2])
-    dimmer = collar.mean(beside.mean(axis=1)) - spot.mean(inside.mean(axis=1))
-    return browner, dimmer
+    brown, bright = np.empty(lab.shape[:2], np.float32), np.empty(lab.shape[:2], np.float32)
+    # Strip by strip: a long face's colours take much memory.
+    for top in range(0, len(lab), _STRIP_PX):
+        strip = slice(top, top + _STRIP_PX)
+        rgb = np.asarray(cv2.cvtColor(lab[strip], cv2.COLOR_LAB2RGB), np.float32)
+        np.log(np.maximum(rgb, np.float32(0.01), out=rgb), out=rgb)
+        np.subtract(rgb[..., 0], rgb[..., 2], out=brown[strip])
+        np.mean(rgb, axis=2, out=bright[strip])
+    over = []
+    for values in (brown, bright):
+        soft = np.asarray(cv2.GaussianBlur(values, (0, 0), 1.5), np.float32)
+        over.append(spot.mean_of(soft) - collar.mean_of(soft))
+    return over[0], -over[1]
 
 
 def _spread(

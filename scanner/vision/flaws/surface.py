@@ -12,7 +12,13 @@ from shapely.geometry import Polygon
 
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import polygon_of
-from scanner.vision.flaws.chalk import Stroke, find_strokes, stroke_pixels
+from scanner.vision.flaws.chalk import (
+    Stroke,
+    other_strokes,
+    plain_strokes,
+    seen_colours,
+    stroke_pixels,
+)
 from scanner.vision.grain import GrainField, carried_out, grain_field, masked_blur
 from scanner.vision.rim import share_over
 
@@ -31,7 +37,7 @@ WORK_MM_PER_PX = 0.5
 _BORDER_MM = 6.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Surface:
     """The wood of one face at `WORK_MM_PER_PX`, with its own clear wood as the measure.
 
@@ -154,15 +160,17 @@ def prepare(
         face.seen.astype(np.uint8), move, (columns, rows), flags=cv2.WARP_INVERSE_MAP
     ).astype(bool)
     wood = paint(outline, origin, (rows, columns)) & seen
-    raw = cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
     # Two pixels of the arris carry the floor's colour: the wood inside it goes on instead.
     sure = cv2.erode(wood.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=2).astype(bool)
-    lab = _carried_out(np.asarray(raw, dtype=np.float32), sure)
-    strokes = find_strokes(lab, sure, WORK_MM_PER_PX)
+    lab = _carried_out(_lab_of(np.asarray(rgb, dtype=np.uint8)), sure)
+    colours = seen_colours(lab, sure, WORK_MM_PER_PX)
+    strokes = plain_strokes(colours, sure.shape) if colours else ()
     drawn = tuple(stroke for stroke in strokes if stroke.is_no_wood)
     if drawn:
         lab = _wiped(lab, sure, stroke_pixels(drawn, sure.shape))
     shares = ask(lab, wood) if ask else None
+    if colours:
+        strokes += other_strokes(colours, sure.shape)
     light = lab[..., 0]
     weight = sure.astype(np.float32)
     darker_L = _darker_than_along(light, weight)
@@ -184,11 +192,18 @@ def prepare(
     )
 
 
+def _lab_of(rgb: NDArray[np.uint8]) -> Floats:
+    """Return (H, W, 3) CIELAB; a long face's floats are large, so they are formed in one place."""
+    lab = rgb.astype(np.float32)
+    lab /= np.float32(255)
+    return np.asarray(cv2.cvtColor(lab, cv2.COLOR_RGB2LAB, dst=lab), dtype=np.float32)
+
+
 def _carried_out(lab: Floats, sure: Bools) -> Floats:
     """Return the picture with the wood's rim carried outwards over what is not wood."""
     filled = carried_out(lab, sure, 3.0)
     reach = share_over(sure.astype(np.float32), (3.0, 3.0), 1e-4)
-    filled[~reach] = lab[sure].mean(axis=0) if sure.any() else np.zeros(3, np.float32)
+    filled[~reach] = cv2.mean(lab, mask=sure.view(np.uint8))[:3]
     return filled
 
 

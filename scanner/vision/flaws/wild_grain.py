@@ -2,11 +2,12 @@
 
 import cv2
 import numpy as np
+from shapely import affinity
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.vision.flaws.judge import JudgedSpot
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
 from scanner.vision.grain import masked_blurs, turned_from
 
 # Slope of 1 in 5: strength is about half (Wood Handbook, slope of grain) and the plane tears.
@@ -16,6 +17,8 @@ _LEAST_KNOT_MM = 12.0
 _LEAST_TIMES_KNOT = 1.5
 # Round a doubtful knot a doubtful region would only be one more thing to strike.
 _SURE_KNOT = 0.6
+# A knot's surroundings are cut out with so much room for what joins wild places.
+_ROOM_PX = 12
 
 
 def find_wild_grain(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
@@ -35,11 +38,9 @@ def find_wild_grain(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Fl
     both = [turn(doubled) * surface.grain.coherence for turn in (np.sin, np.cos)]
     sine, cosine = masked_blurs(both, wood, 160.0, 60.0)
     course = 0.5 * np.arctan2(sine, cosine)
-    turned = turned_from(surface.grain.angle_rad, course.astype(np.float32))
-    wild = ((turned > _WILD_RAD) & (surface.grain.coherence > 0.15) & surface.wood).astype(np.uint8)
     found = []
     for knot in knots:
-        shape = _region_round(surface, wild, knot)
+        shape = _region_round(surface, course.astype(np.float32), knot)
         if shape.area > _LEAST_TIMES_KNOT * knot.outline.area:
             found.append(
                 Flaw(
@@ -58,18 +59,29 @@ def _size_mm(spot: JudgedSpot) -> float:
     return float(2 * np.sqrt(spot.outline.area / np.pi))
 
 
-def _region_round(surface: Surface, wild: np.ndarray, knot: JudgedSpot) -> Polygon:
-    """Return the wild grain that touches a knot, the knot with it, within three of its sizes."""
-    size = _size_mm(knot)
-    near = surface.pixels_of(knot.outline.buffer(1.5 * size))
-    core = surface.pixels_of(knot.outline.buffer(1.0))
-    region = ((wild > 0) & near) | core
+def _region_round(surface: Surface, course: Floats, knot: JudgedSpot) -> Polygon:
+    """Return the wild grain that touches a knot, the knot with it, within three of its sizes.
+
+    ``course``: (H, W) the direction of the grain round about, radians.
+    """
+    reach = knot.outline.buffer(1.5 * _size_mm(knot))
+    bounds = (np.asarray(reach.bounds).reshape(2, 2) - surface.origin_mm) / WORK_MM_PER_PX
+    left, top = np.maximum(np.floor(bounds[0]).astype(int) - _ROOM_PX, 0).tolist()
+    right, bottom = (np.ceil(bounds[1]).astype(int) + _ROOM_PX).tolist()
+    box = np.s_[top:bottom, left:right]
+    wood = surface.wood[box]
+    off = left * WORK_MM_PER_PX, top * WORK_MM_PER_PX
+    origin = surface.origin_mm[0] + off[0], surface.origin_mm[1] + off[1]
+    near, core = (paint(one, origin, wood.shape) for one in (reach, knot.outline.buffer(1.0)))
+    turned = turned_from(surface.grain.angle_rad[box], course[box])
+    wild = (turned > _WILD_RAD) & (surface.grain.coherence[box] > 0.15) & wood
     joined = cv2.morphologyEx(
-        region.astype(np.uint8),
+        ((wild & near) | core).astype(np.uint8),
         cv2.MORPH_CLOSE,
         cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9)),
     )
     _, labels = cv2.connectedComponents(joined, connectivity=4)
     touching = np.unique(labels[core])
-    own = np.isin(labels, touching[touching > 0]) & surface.wood
-    return surface.outline_of(own, smooth_mm=2.0 * WORK_MM_PER_PX)
+    own = np.isin(labels, touching[touching > 0]) & wood
+    shape = surface.outline_of(own, smooth_mm=2.0 * WORK_MM_PER_PX)
+    return affinity.translate(shape, *off)

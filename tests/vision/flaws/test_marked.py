@@ -1,3 +1,4 @@
+import weakref
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from scanner.vision.flaws.marked import find_marks, without_strokes
 from scanner.vision.flaws.surface import prepare
 from tests.vision.chalk import CHALK, CRAYON, across, cross, draw_stroke, loop
 from tests.vision.faces import BROWN, PALE, PaintedFace
+from tests.vision.flaws.surfaces import Wood
 
 # Seconds each: pictures are drawn and searched.
 pytestmark = pytest.mark.slow
@@ -149,3 +151,11 @@ def test_a_plainly_seen_knot_stays_under_dabs_but_not_under_a_whole_stroke(is_in
     )
     left = without_strokes(flaws, replace(surface, strokes=told))
     assert [flaw.id for flaw in left] == kept
+
+
+def test_a_face_that_was_looked_at_is_let_go_with_its_maps():
+    surface = Wood().surface()
+    assert find_marks(surface, ()) == ()
+    left = weakref.ref(surface)
+    del surface
+    assert left() is None
