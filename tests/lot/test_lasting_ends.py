@@ -51,6 +51,7 @@ def test_a_part_that_is_lost_moves_along_the_board():
 @pytest.mark.parametrize("loss", [12.0, 50.0, 300.0])
 def test_what_moves_may_lie_where_it_goes(loss):
     placements = [rail(1, 16.0), rail(2, 600.0)]
+    assert losses(placements)["P01", "A", loss].moves
     for end in "AB":
         found = losses(placements)["P01", end, loss]
         shorter = replace(BOARD, ends={**BOARD.ends, end: End(looked_over=True, trim_mm=12 + loss)})

@@ -329,6 +329,7 @@ def test_parts_a_tenth_farther_apart_than_a_kerf_are_parted_by_one_cut() -> None
     parts = [at("a", n + 1, 100.1 * n + 4.0 * n, 0.0, 100.0, 60.0) for n in range(3)]
     _, cuts = pieces_and_cuts(board("B1", 700, 60), list(enumerate(parts)), SHOP)
     lines = sorted(cut.from_mm[0] for cut in cuts)
+    assert len(lines) == 3
     assert all(b - a > 1.0 for a, b in itertools.pairwise(lines))
 
 

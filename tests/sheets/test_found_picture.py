@@ -21,6 +21,7 @@ def test_every_flaw_changes_the_picture():
     board = ash_board()
     picture = flat_picture(board, 1)
     whole = draw_found(board, 1, picture)
+    assert len(board.flaws_on(1)) > 2
     for flaw in board.flaws_on(1):
         fewer = board.with_flaws(tuple(f for f in board.flaws if f.id != flaw.id))
         assert differing_share(whole, draw_found(fewer, 1, picture)) > 0.0005

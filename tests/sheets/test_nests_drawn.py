@@ -55,6 +55,7 @@ def test_the_cut_list_names_a_nest_once_and_ends_with_its_curves_sawn_apart():
 
 def test_where_one_of_two_is_spoiled_nothing_is_left_to_saw_apart():
     spoiled = (NEST[0], replace(NEST[1], state="spoiled"))
+    assert rows(spoiled)
     assert all(row.order is not None and "nest" not in row.text for row in rows(spoiled))
 
 

@@ -69,6 +69,7 @@ def test_a_printed_page_is_read_back_by_the_marker_finder():
 def test_markers_stand_where_the_layout_says_to_a_printed_dot():
     page = strip_pages(StripOrder(750.0, "a4"))[0]
     found = _markers(_rasterised(page))
+    assert set(found) == set(range(15))
     for number, corners in found.items():
         piece, place = divmod(number, 5)
         left = 19.5 + 50 * place + 25 - MARKER_MM / 2
