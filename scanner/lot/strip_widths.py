@@ -51,12 +51,12 @@ def strip_mm(part: Part, shop: Shop) -> float:
 def board_for(strips: int, part: Part, shop: Shop) -> float:
     """Return how wide a board must be for so many strips of a part side by side, mm."""
     between = (strips - 1) * shop.kerf_mm
-    return strips * strip_mm(part, shop) + between + 2 * _edge_mm(shop)
+    return strips * strip_mm(part, shop) + between + 2 * edge_mm(shop)
 
 
 def strips_in(width_mm: float, part: Part, shop: Shop) -> int:
     """Return how many strips of a part a board of this width gives."""
-    room = width_mm - 2 * _edge_mm(shop) + shop.kerf_mm
+    room = width_mm - 2 * edge_mm(shop) + shop.kerf_mm
     return max(int((room + 1e-6) // (strip_mm(part, shop) + shop.kerf_mm)), 0)
 
 
@@ -120,14 +120,15 @@ def _rack_text(width_mm: float, units: str) -> str:
     return inches if units == "inch" else f"{inches} ({width_mm:.0f} mm)"
 
 
-def _edge_mm(shop: Shop) -> float:
+def edge_mm(shop: Shop) -> float:
+    """Return what each edge of a board loses that is not sure to be wood, mm."""
     return margin_mm(_OUTLINE_U_MM, 0.0, 0.0, shop)
 
 
 def _used(need: Need, shop: Shop, width_mm: float) -> float | None:
     """Return the share of boards of one width that becomes parts, None where some do not fit."""
     strips = np.array([strip_mm(part, shop) for part in need.parts])
-    room = width_mm - 2 * _edge_mm(shop)
+    room = width_mm - 2 * edge_mm(shop)
     if strips.max() > room + 1e-6:
         return None
     run = np.array([(p.quantity + p.spares) * p.length_mm for p in need.parts])

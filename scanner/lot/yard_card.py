@@ -4,6 +4,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from scanner.lot.need import Need, needs_of
+from scanner.lot.strip_widths import edge_mm
 from scanner.placement.items import rough_size_mm
 from scanner.placement.layout import Layout
 from scanner.placement.parts import Part, PartsList
@@ -37,8 +38,10 @@ class CardSection:
         Widest first, then longest.
     running_mm
         Rough width to running length, widest first.
+    edges_mm
+        What both edges of a board lose together that is not sure to be wood.
     two_abreast_mm
-        Width that gives the widest part twice side by side, kerf between.
+        Width of a board that gives the widest part twice side by side, kerf between.
     crook_mm, bow_mm
         How far an edge, a face, may bend over 8 ft before the longest part suffers; ``bow_mm`` is
         None where no thickness class is thick enough.
@@ -49,6 +52,7 @@ class CardSection:
     need: Need
     rows: tuple[CardRow, ...]
     running_mm: tuple[tuple[float, float], ...]
+    edges_mm: float
     two_abreast_mm: float
     crook_mm: float
     bow_mm: float | None
@@ -57,12 +61,12 @@ class CardSection:
     @property
     def narrowest_mm(self) -> float:
         """Narrowest board that gives any part."""
-        return min(row.width_mm for row in self.rows)
+        return min(row.width_mm for row in self.rows) + self.edges_mm
 
     @property
     def widest_mm(self) -> float:
         """Narrowest board that gives every part."""
-        return max(row.width_mm for row in self.rows)
+        return max(row.width_mm for row in self.rows) + self.edges_mm
 
     @property
     def longest(self) -> CardRow:
@@ -109,13 +113,15 @@ def _section(need: Need, shop: Shop, limits: tuple[float, ...]) -> CardSection:
     running: dict[float, float] = {}
     for row in rows:
         running[row.width_mm] = running.get(row.width_mm, 0.0) + row.count * row.length_mm
+    edges = 2 * edge_mm(shop)
     longest = max(rows, key=lambda row: row.length_mm)
     part = next(part for part in need.parts if part.name == longest.name)
     return CardSection(
         need=need,
         rows=tuple(rows),
         running_mm=tuple(running.items()),
-        two_abreast_mm=2 * rows[0].width_mm + shop.kerf_mm,
+        edges_mm=edges,
+        two_abreast_mm=2 * rows[0].width_mm + shop.kerf_mm + edges,
         crook_mm=_bend_allowed(longest.width_mm - part.width_mm, longest.length_mm),
         bow_mm=_bow_allowed(need, part, shop, longest.length_mm),
         price_limits=limits,

@@ -43,8 +43,9 @@ document.querySelectorAll('form').forEach((form,i)=>{
   const say=form.querySelector('output');
   form.addEventListener('submit',event=>event.preventDefault());
   form.addEventListener('input',()=>{
-    const wide=number(form.width.value)*card.unit_mm, long=number(form.length.value)*card.long_mm;
-    if(!(wide>0&&long>0)){say.textContent='';return;}
+    const told=number(form.width.value)*card.unit_mm, long=number(form.length.value)*card.long_mm;
+    const wide=told-card.edges;
+    if(!(told>0&&long>0)){say.textContent='';return;}
     const gives=card.sections[i].map(p=>{
       const across=Math.floor((wide+card.kerf)/(p.width+card.kerf));
       const along=Math.floor((long-2*card.trim+card.kerf)/(p.length+card.kerf));
@@ -76,6 +77,7 @@ def yard_card_html(
         "long_mm": 304.8 if units == "inch" else 1.0,
         "kerf": kerf_mm,
         "trim": trim_mm,
+        "edges": sections[0].edges_mm if sections else 0.0,
         "sections": [
             [
                 {"name": r.name, "count": r.count, "length": r.length_mm, "width": r.width_mm}

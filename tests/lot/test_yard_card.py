@@ -3,6 +3,7 @@
 import pytest
 
 from scanner.board.form import bend_of_piece_mm
+from scanner.lot.strip_widths import board_for
 from scanner.lot.yard_card import SIGHT_MM, card_sections, still_to_find
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
@@ -28,8 +29,12 @@ def test_widths_lengths_and_running_length_are_rough():
         ("leg", 4, 455, 82),
     ]
     assert ash.running_mm == ((104, 4500), (82, 1820))
-    assert (ash.narrowest_mm, ash.widest_mm) == (82, 104)
-    assert ash.two_abreast_mm == pytest.approx(2 * 104 + 3.2)
+    # Each edge loses 1 mm of U and 1.5 mm of sawing tolerance (design section 4).
+    assert (ash.narrowest_mm, ash.widest_mm) == (82 + 5, 104 + 5)
+    assert ash.two_abreast_mm == pytest.approx(2 * 104 + 3.2 + 5)
+    slat = next(part for part in ash.need.parts if part.name == "seat slat")
+    assert ash.widest_mm == board_for(1, slat, Shop())
+    assert ash.two_abreast_mm == pytest.approx(board_for(2, slat, Shop()))
     assert ash.longest.name == "seat slat"
 
 

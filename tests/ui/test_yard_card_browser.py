@@ -18,14 +18,17 @@ def test_a_phone_answers_at_the_rack(tmp_path, visit):
     window = visit(PHONE)
     window.page.goto(file.as_uri())
     form = window.page.locator("form").first
-    form.locator("[name=width]").fill("7 1/4")
+    form.locator("[name=width]").fill("7 1/2")
     form.locator("[name=length]").fill("8")
     section = card_sections(shelf_parts(), shop)[0]
     row = section.rows[0]
-    across = int((7.25 * 25.4 + 3.2) // (row.width_mm + 3.2))
+    across = int((7.5 * 25.4 - section.edges_mm + 3.2) // (row.width_mm + 3.2))
     along = int((96 * 25.4 - 2 * 50.8 + 3.2) // (row.length_mm + 3.2))
     wanted = f"{min(across * along, row.count)} × {row.name}"
     assert wanted in form.locator("output").inner_text()
+    # A board as wide as the rough part gives none: its edges lose something too.
+    form.locator("[name=width]").fill(f"{(row.width_mm + 1.0) / 25.4:.3f}")
+    assert row.name not in form.locator("output").inner_text()
     form.locator("[name=width]").fill("1")
     assert "none of these parts" in form.locator("output").inner_text()
     assert window.problems == []
