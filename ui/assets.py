@@ -2,7 +2,8 @@
 
 Streamlit's own way takes each through its session and packing layers and a thread of its pool. Here
 a file goes out in one piece, and what a first page asks for late is named in its head, so that the
-browser fetches it along with the rest.
+browser fetches it along with the rest. Until all is there, the page says so: over a slow network
+it would else stay white.
 """
 
 from __future__ import annotations
@@ -25,6 +26,13 @@ _FOREVER = "public, max-age=31536000, immutable"
 # Parts of Streamlit's script that every page of ours needs, but that its first script does not
 # name; each is looked for, and one that another release does not have is left out.
 _NEEDED_SOON = ("BidiComponent", "serialization", "recordbatch", "_arrayReduce", "Button")
+
+# What Streamlit fills once its script runs; a title of its own comes with the first drawing.
+_EMPTY, _TITLE = b'<div id="root"></div>', b"<title>Streamlit</title>"
+_WAITING = (
+    b'<div id="root"><p style="margin: 2rem; font: 17px sans-serif">The page is on its way. '
+    b"The first time it takes longest.</p></div>"
+)
 
 
 class Assets:
@@ -53,18 +61,54 @@ class Assets:
         # Looked up by its whole address, never joined to a path.
         file = self._files.get(scope["path"])
         if file is None or any(name == b"range" for name, _ in scope["headers"]):
-            await self._app(scope, receive, self._naming(send))
+            await self._pass_on(scope, receive, send)
             return
         kind = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
         headers = {"Cache-Control": _FOREVER, "X-Content-Type-Options": "nosniff"}
         await Response(file.read_bytes(), 200, headers, kind)(scope, receive, send)
 
+    async def _pass_on(self, scope: Scope, receive: Receive, send: Send) -> None:
+        asked = dict(scope["headers"])
+        if b"text/html" not in asked.get(b"accept", b""):
+            await self._app(scope, receive, self._naming(send))
+            return
+        # A packed page could not be written into.
+        plain = [(name, value) for name, value in scope["headers"] if name != b"accept-encoding"]
+        passing = self._naming(send)
+        held: list[Message] = []
+
+        async def hold(message: Message) -> None:
+            is_start = message["type"] == "http.response.start"
+            # A lot to take along is far too large to be held.
+            if not held and not (is_start and _is_html(message)):
+                await passing(message)
+                return
+            held.append(message)
+            if not is_start and not message.get("more_body"):
+                for one in _said_to_wait(held):
+                    await passing(one)
+
+        await self._app({**scope, "headers": plain}, receive, hold)
+
     def _naming(self, send: Send) -> Send:
         async def passing(message: Message) -> None:
-            if message["type"] == "http.response.start" and self._links:
-                headers = MutableHeaders(scope=message)
-                if headers.get("content-type", "").startswith("text/html"):
-                    headers.append("Link", self._links)
+            is_start = message["type"] == "http.response.start"
+            if self._links and is_start and _is_html(message):
+                MutableHeaders(scope=message).append("Link", self._links)
             await send(message)
 
         return passing
+
+
+def _is_html(start: Message) -> bool:
+    return MutableHeaders(scope=start).get("content-type", "").startswith("text/html")
+
+
+def _said_to_wait(held: list[Message]) -> list[Message]:
+    """Return an answer with a word where its page is still empty; any other as it is."""
+    body = b"".join(message.get("body", b"") for message in held[1:])
+    if _EMPTY not in body:
+        return held
+    body = body.replace(_EMPTY, _WAITING).replace(_TITLE, b"<title>bothfaces</title>")
+    MutableHeaders(scope=held[0])["Content-Length"] = str(len(body))
+    return [held[0], {"type": "http.response.body", "body": body}]

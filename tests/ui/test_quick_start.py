@@ -9,7 +9,7 @@ from dataclasses import asdict, replace
 import pytest
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
 from scanner.app.flaw_state import flaw_views
@@ -33,7 +33,9 @@ def app(tmp_path):
     (tmp_path / "outside.txt").write_text("not to be had")
 
     def own_page(request):
-        return HTMLResponse("the page")
+        if "lot" in request.url.path:
+            return Response('<div id="root"></div>', media_type="application/zip")
+        return HTMLResponse('<div id="root"></div>' if "empty" in request.url.path else "the page")
 
     return Starlette(
         routes=[Route("/{rest:path}", own_page)],
@@ -41,9 +43,9 @@ def app(tmp_path):
     )
 
 
-def _ask(app, path, method="GET"):
+def _ask(app, path, method="GET", headers=()):
     """Return the status, the headers and the body of the answer."""
-    scope = {"type": "http", "method": method, "path": path, "headers": [], "root_path": ""}
+    scope = {"type": "http", "method": method, "path": path, "headers": headers, "root_path": ""}
     sent = []
 
     async def receive():
@@ -76,6 +78,17 @@ def test_only_the_pages_own_files_are_given(app):
 
 def test_a_page_names_the_scripts_it_will_need(app):
     assert _ask(app, "/flaws")[1]["link"] == f"<{_SCRIPT}>; rel=modulepreload"
+
+
+def test_a_page_says_that_it_is_on_its_way_until_its_script_draws_it(app):
+    wants_a_page = [(b"accept", b"text/html,*/*"), (b"accept-encoding", b"gzip")]
+    _, head, body = _ask(app, "/empty", headers=wants_a_page)
+    assert body.startswith('<div id="root"><p') and "on its way" in body
+    assert head["content-length"] == str(len(body)) and "link" in head
+    assert _ask(app, "/flaws", headers=wants_a_page)[2] == "the page"
+    # What a script asks for passes as it is, and so does a large file that a link leads to.
+    assert _ask(app, "/lot", headers=wants_a_page)[2] == '<div id="root"></div>'
+    assert _ask(app, "/empty")[2] == '<div id="root"></div>'
 
 
 def test_values_for_the_browser_are_those_of_asdict_without_copies(tmp_path):

@@ -60,6 +60,11 @@ def test_only_this_computer_is_listened_to(running):
         socket.create_connection((own, port), timeout=2)
 
 
+def test_an_empty_page_says_a_word_before_its_script_has_come(running):
+    page = _get(f"{running.address}/flaws", Accept="text/html")[2]
+    assert b"The page is on its way." in page and b"<title>bothfaces</title>" in page
+
+
 def test_the_start_page_names_no_other_host(running):
     _, _, body = _get(running.address)
     hosts = re.findall(rb"""(?:src|href)=["'](?:https?:)?//([^/"']+)""", body)
