@@ -14,7 +14,7 @@ from scanner.placement.layout import Bound
 from scanner.placement.parts import Part
 from scanner.placement.pricing import Pricing
 from scanner.placement.rules.ground import frame_of
-from scanner.placement.section_grid import Section, planes_of, section_grid
+from scanner.placement.section_grid import LONG_WORK, Section, SectionGrid, planes_of, section_grid
 from scanner.placement.shop import Shop
 from scanner.placement.whole_copies import CloserLook, Maker
 
@@ -25,6 +25,7 @@ _GRIDS = ((20, 5, (8, 4)), (40, 10, (4, 2)), (80, 10, (2,)))
 # The cells on which single boards are asked whether they hold a few copies, and how many patterns
 # that may be listed for it.
 _CLOSE, _MANY = (5, 5, (32, 8, 2)), 30_000
+_CLOSEST = (1, 5, (160, 40, 10, 2))
 # The masks of all boards together, and the parts of one list, may take so much.
 _MOST_BYTES = 400e6
 _MOST_PARTS = 128
@@ -118,7 +119,7 @@ def bound_of_class(
     if is_complete:
         least = class_area_bound(
             pricing, size, copies, np.asarray(gross_mm2, float), area, proof.is_over,
-            may_hold, maker,
+            CloserLook(may_hold, look.listed, look.may_hold_closest), maker,
         )  # fmt: skip
         if not 0 < least <= area * (1 + 1e-6):
             return None
@@ -163,7 +164,10 @@ def _maker(laying: Laying, look: "_CloseLook") -> Maker | None:
     def lays(board: int, counts: Floats) -> bool:
         return laying.lays(board, counts, names, partial(look.sections, board, counts))
 
-    return Maker(CloserLook(lays), partial(laying.take, names=names))
+    def listed(board: int, price: Floats, wanted: Floats, least: float) -> Floats | None:
+        return laying.listed(board, names, price, wanted, least)
+
+    return Maker(CloserLook(lays, listed), partial(laying.take, names=names))
 
 
 @dataclass(slots=True)
@@ -175,23 +179,42 @@ class _CloseLook:
     shop: Shop
     size: Floats
     _known: dict[tuple[int, bytes], list[Section] | None] = field(default_factory=dict)
+    _grids: dict[int, SectionGrid] = field(default_factory=dict)
+
+    def listed(self, board: int, price: Floats, wanted: Floats, least: float) -> Floats | None:
+        """Return all that a board may hold and be worth so much; None for too much of it."""
+        if board not in self._grids:
+            cell, row, coarse = _CLOSE
+            one = self.boards[board]
+            if _bytes_of([one], self.parts, self.shop, cell, row) > _MOST_BYTES / len(self.boards):
+                return None
+            self._grids[board] = section_grid(one, self.parts, self.shop, cell, row, coarse)
+        grid = self._grids[board]
+        return grid.near_best(price, wanted, least, len(grid.levels), _MANY, LONG_WORK)
 
     def may_hold(self, board: int, counts: Floats) -> bool:
         """Whether a board may hold so many copies of each part, (T,), as far as fine cells tell."""
         sections = self.sections(board, counts)
         return sections is None or len(sections) > 0 or not counts.any()
 
+    def may_hold_closest(self, board: int, counts: Floats) -> bool:
+        """Whether it may as far as cells of a tenth of a millimetre tell."""
+        sections = self._found(board, counts, _CLOSEST)
+        return sections is None or len(sections) > 0 or not counts.any()
+
     def sections(self, board: int, counts: Floats) -> list[Section] | None:
         """Return the sections in which it may hold them, none where it may not; None: not known."""
         key = (board, counts.tobytes())
         if key not in self._known:
-            self._known[key] = self._found(board, counts)
+            self._known[key] = self._found(board, counts, _CLOSE)
         return self._known[key]
 
-    def _found(self, board: int, counts: Floats) -> list[Section] | None:
+    def _found(
+        self, board: int, counts: Floats, cells: tuple[int, int, tuple[int, ...]]
+    ) -> list[Section] | None:
         asked = np.flatnonzero(counts)
         own = [self.parts[int(t)] for t in asked]
-        cell, row, coarse = _CLOSE
+        cell, row, coarse = cells
         one = self.boards[board]
         if len(own) == 0 or _bytes_of([one], own, self.shop, cell, row) > _MOST_BYTES:
             return None

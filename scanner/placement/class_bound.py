@@ -48,8 +48,8 @@ def class_value_bound(
 
     Coarse cells find the prices and a first bound, fine ones a lower one, whole copies the last.
 
-    price: of a copy of each part, where to begin; reached: the value of a known layout; may_hold
-    and maker as for ``class_area_bound``.
+    price: of a copy of each part, where to begin; reached: the value of a known layout; may_hold:
+    whether a board may hold so many copies of each part; maker as for ``class_area_bound``.
     """
     best, centre = float("inf"), price
     for deep in range(1, pricing.levels + 1):
@@ -101,7 +101,7 @@ def class_area_bound(
     area: Floats,
     reached: float,
     is_over: Callable[[], bool],
-    may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True,
+    closer: CloserLook | None = None,
     maker: Maker | None = None,
 ) -> float:
     """Return the least area of boards on which a layout of the class has room for all parts.
@@ -110,16 +110,16 @@ def class_area_bound(
     say that they do not, those prices are one more limit: at them the boards opened must be worth
     what is wanted. Where only whole copies say so, some other board must be opened.
 
-    size: mm2 of a copy; area: of each board; reached: of a known layout; may_hold: whether a board
-    may hold so many copies of each part, as far as a closer look tells; maker: tries to lay out
-    what is not refuted. Where it cannot, the next boards are tried, though they prove nothing more.
+    size: mm2 of a copy; area: of each board; reached: of a known layout; closer: what single boards
+    may hold as far as a closer look tells; maker: tries to lay out what is not refuted. Where it
+    cannot, the next boards are tried first, and then the closer looks that take long.
     """
     goal = float(wanted @ size)
     if goal <= 0:
         return 0.0
-    price, proven, is_proof, hunted = np.zeros(len(size)), 0.0, True, 0
+    price, proven, opened = np.zeros(len(size)), 0.0, list[list[int]]()
     rows: list[Floats] = []
-    closer, in_whole = CloserLook(may_hold), size / goal
+    closer, in_whole = closer or CloserLook(), size / goal
     for deep in range(1, pricing.levels + 1):
         is_last = deep == pricing.levels
         copies = WholeCopies(
@@ -137,10 +137,11 @@ def class_area_bound(
                     return proven
                 rows.append(worths / need)
             boards, least = _cheapest(np.array(rows), area)
-            if is_proof:
-                proven = max(proven, least)
+            proven = max(proven, _least_of(least, opened, area))
             if not boards or least >= min(reached, copies.laid_area(area)) * _RIGHT:
-                return min(proven, reached)
+                if not opened:
+                    return min(proven, reached)
+                break
             worth, there = _settle(
                 pricing, size, wanted, price, _SHORT * goal, deep, is_over, boards, goal * _RIGHT
             )
@@ -153,13 +154,21 @@ def class_area_bound(
                 in_whole = copies.price
                 if maker is None or not (may_refute and is_last):
                     break
-                is_proof, hunted = False, hunted + 1
-                if hunted > _MOST_HUNTED:
+                opened.append(boards)
+                if len(opened) > _MOST_HUNTED:
                     break
             others = np.ones(len(area))
             others[boards] = 0.0
             rows.append(others)
+    while opened and not is_over() and copies.refutes_closely(opened[0]):
+        opened = opened[1:]
+        proven = max(proven, _least_of(least, opened, area))
     return min(proven, reached)
+
+
+def _least_of(least: float, opened: Sequence[Sequence[int]], area: Floats) -> float:
+    """Return the least area where all boards but those opened so far need ``least``."""
+    return min([least, *(float(area[list(boards)].sum()) * _RIGHT for boards in opened)])
 
 
 def _cheapest(rows: Floats, area: Floats) -> tuple[list[int], float]:

@@ -25,13 +25,18 @@ def laying_of(
 
     placed: the layout so far; where it lacks a copy value is sought, else less wood.
     """
-    if not all(map(_is_alone, parts)):
+    if not can_be_laid(parts):
         return None
     have = Counter(p.part for p in placed)
     wanted = [part.quantity for part in parts]
     problem = problem_of(boards, parts, wanted, shop, row_heights=FINE_ROW_HEIGHTS)
     is_short = any(have[part.name] < part.quantity for part in parts)
     return Laying(problem, np.random.default_rng(seed), is_value_sought=is_short)
+
+
+def can_be_laid(parts: PartsList) -> bool:
+    """Whether each of these parts is laid out by itself."""
+    return all(map(_is_alone, parts))
 
 
 def _is_alone(part: Part) -> bool:

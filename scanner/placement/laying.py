@@ -23,11 +23,14 @@ from scanner.placement.patterns import (
     widened,
 )
 from scanner.placement.problem import Problem
-from scanner.placement.section_grid import Section
+from scanner.placement.section_grid import LONG_WORK, Section, SectionGrid
+from scanner.placement.sure_grid import sure_grid
 
 # Attempts at a whole board, and at one section: what was left over counts so much more in the next.
 _BOARD_TRIES, _SECTION_TRIES = 2, 4
 _DEARER, _SHAKE = 1.3, 0.1
+# Patterns listed of a board.
+_MANY = 30_000
 
 
 @dataclass(slots=True)
@@ -43,11 +46,34 @@ class Laying:
     best: dict[int, Pattern] = field(default_factory=dict)
     _best_worth: float = -np.inf
     _laid: dict[tuple[int, bytes], Pattern | None] = field(default_factory=dict)
+    _sure: dict[int, SectionGrid] = field(default_factory=dict)
 
     def knows(self, names: Sequence[str]) -> bool:
         """Whether parts of all these names are laid out, each by itself."""
         own = {part.name for part in self.problem.types.parts}
         return not self.problem.types.sets and all(name in own for name in names)
+
+    def listed(
+        self, board: int, names: Sequence[str], price: Floats, wanted: Floats, least: float
+    ) -> Floats | None:
+        """Return patterns (P, N) of parts of these names that a board surely can give.
+
+        All those worth ``least`` that lie on whole cells; None where they are too many. Prices and
+        copies wanted are (N,).
+        """
+        if board not in self._sure:
+            number = {part.name: t for t, part in enumerate(self.problem.types.parts)}
+            self._sure[board] = sure_grid(self.problem, board, [number[name] for name in names])
+            # What could not be laid before is tried again, now that more is known of it.
+            self._laid = {key: p for key, p in self._laid.items() if key[0] != board or p}
+        grid = self._sure[board]
+        return grid.near_best(price, wanted, least, len(grid.levels), _MANY, LONG_WORK)
+
+    def _sure_sections(self, board: int, counts: Floats) -> list[Section] | None:
+        """Return the sections in which a board surely holds so many copies, (N,), if known."""
+        if board not in self._sure:
+            return None
+        return self._sure[board].sections_of(np.ones(len(counts)), counts, _MANY)
 
     def lays(
         self,
@@ -67,7 +93,8 @@ class Laying:
         if key not in self._laid:
             found = self._as_one(board, asked)
             if found is None:
-                found = self._by_sections(board, asked, sections() or (), names)
+                known = self._sure_sections(board, counts) or sections() or ()
+                found = self._by_sections(board, asked, known, names)
             self._laid[key] = found
         return self._laid[key] is not None
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from scanner.board.board import Board
 from scanner.placement.bound_of_class import Proof, can_be_proven
-from scanner.placement.kernels import near_best, sections
+from scanner.placement.kernels import near_best, sections, whole_choice
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Earlier, Stop
@@ -16,6 +16,9 @@ from scanner.placement.stop import Earlier, Stop
 # is looked at at once has the quick bound.
 _LEAST_TO_PROVE_S, _MOST_TO_PROVE_S, _SHARE_TO_PROVE = 15.0, 60.0, 0.4
 _LEAST_LEFT_S = 2.0
+# Where all parts lie the proof lays out what boards may hold and finds more than a search for
+# fewer boards would after this share of the time.
+_SHARE_BEFORE_LAYING = 0.3
 _WORK_TO_PROVE = 5000
 
 
@@ -28,6 +31,11 @@ def with_time_to_prove(
         _warm_up()
         return Earlier(stop, min(_MOST_TO_PROVE_S, _SHARE_TO_PROVE * seconds))
     return stop
+
+
+def share_before_laying(seconds: float) -> float:
+    """Return the share of so many seconds after which a search for fewer boards ends."""
+    return max(_SHARE_BEFORE_LAYING, 1 - _MOST_TO_PROVE_S / seconds)
 
 
 def proof_within(
@@ -69,3 +77,7 @@ def _warm_up() -> None:
     near_best.near_best(
         *entries[:5], np.ones(1), one, one, 0, 2, found[2], found[3], found[4], 1.0, 10, 10
     )
+    whole_choice.first_choice(
+        np.ones((1, 1), np.int64), np.array([0, 1]), np.ones((1, 1)), np.ones((1, 1)),
+        np.ones((1, 3)), np.ones((3, 1), np.int64), one, one, one, 9, True,
+    )  # fmt: skip

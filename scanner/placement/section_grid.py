@@ -44,8 +44,9 @@ _HEIGHT_STEP = 120
 # Of each cell its line in a table of what sections are worth, that table, and what lies ahead.
 _Tables = tuple[NDArray[np.int64], NDArray[np.float32], NDArray[np.float64]]
 _NO_TABLES: _Tables = (np.zeros(1, np.int64), np.zeros((1, 1), np.float32), np.zeros(1))
-# Steps that the listing of one board's patterns takes at most: about a second.
+# Steps that the listing of one board's patterns takes at most: about a second, three on fine cells.
 _MOST_WORK = 200_000_000
+LONG_WORK = 600_000_000
 # Mask, pointer, long, plane, bit, value and pitch, as the kernels read them.
 _Entries = tuple[
     Masks, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64],
@@ -160,14 +161,21 @@ class SectionGrid:
             share = share - 0.02 if share > 0.85 else 0.0
 
     def near_best(
-        self, price: Floats, wanted: Floats, least: float, deep: int, most: int
+        self,
+        price: Floats,
+        wanted: Floats,
+        least: float,
+        deep: int,
+        most: int,
+        work: int = _MOST_WORK,
     ) -> Floats | None:
         """Return all that a layout of this board may hold, (P, T), and be worth ``least`` or more.
 
         No part is in it more often than wanted; parts without a price are left out. deep: how many
-        levels to go through. None where there are too many to list: ``most``, or more on the way.
+        levels to go through. None where there are too many to list: ``most``, or more on the way,
+        or more steps of ``work``.
         """
-        found = self._near_best(price, wanted, least, deep, most)
+        found = self._near_best(price, wanted, least, deep, most, work)
         if found is None:
             return None
         fields, keys, _, _ = found
@@ -194,7 +202,13 @@ class SectionGrid:
         return sections[::-1]
 
     def _near_best(
-        self, price: Floats, wanted: Floats, least: float, deep: int, most: int
+        self,
+        price: Floats,
+        wanted: Floats,
+        least: float,
+        deep: int,
+        most: int,
+        work: int = _MOST_WORK,
     ) -> "tuple[_Fields, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]] | None":
         """Return the fields of keys, the keys, all on the way, and how these came to be."""
         price = np.where(wanted > 0, price, 0.0)
@@ -209,7 +223,7 @@ class SectionGrid:
         mask, ptr, long, plane, bit, _, pitch = entries
         keys, every, ways, is_all = kernels_near.near_best(
             mask, ptr, long, plane, bit, price[part], pitch, fields.unit[part], fields.pad,
-            fields.guard, tables[0], tables[1], tables[2], least, most, _MOST_WORK,
+            fields.guard, tables[0], tables[1], tables[2], least, most, work,
         )  # fmt: skip
         return (fields, keys, every, ways) if is_all else None
 

@@ -22,7 +22,7 @@ from scanner.placement.gaps import missing_copies, with_the_rest
 from scanner.placement.give import Score, find_sizes
 from scanner.placement.items import FINE_ROW_HEIGHTS, value_mm2
 from scanner.placement.kept import kept_placements, taken_stretches
-from scanner.placement.laid_by_proof import laid_out, laying_of, worth_of
+from scanner.placement.laid_by_proof import can_be_laid, laid_out, laying_of, worth_of
 from scanner.placement.last_fill import with_last_fill
 from scanner.placement.laying import Laying
 from scanner.placement.layout import Layout, Placement
@@ -40,7 +40,11 @@ from scanner.placement.nest_rows import (
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.patterns import best_pattern
 from scanner.placement.problem import Problem, problem_of
-from scanner.placement.proof_time import proof_within, with_time_to_prove
+from scanner.placement.proof_time import (
+    proof_within,
+    share_before_laying,
+    with_time_to_prove,
+)
 from scanner.placement.search import Campaign, Choice, Clock
 from scanner.placement.set_plan import Fits, is_partly_placed, plan_of
 from scanner.placement.sets import Manner, MatchedSet, refuse_mixed_sets
@@ -58,7 +62,7 @@ _SHORT_SEARCH_S = 5.0
 # Rows of a millimetre lose up to one at each strip, and some sets of boards hold all parts only
 # without that. So up to so many boards a long search for fewer goes on with fine rows, which take
 # twice as long, after this share of all its time.
-_MOST_ON_FINE_ROWS, _SHARE_BEFORE_FINE_ROWS = 12, 0.3
+_MOST_ON_FINE_ROWS, _SHARE_BEFORE_FINE_ROWS = 12, 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +126,7 @@ def solve(
     # A person who changed something waits: of a short search the bound takes no second more.
     is_quick = keep is not None and stop.seconds_left(0) < _SHORT_SEARCH_S
     stop.start()
+    seconds = stop.seconds_left(0)
     clock = Clock(Watched(searched, progress))
     kept = kept_placements(keep, boards, parts)
     task = _nested(
@@ -133,7 +138,9 @@ def solve(
         clock = Clock(Steps(clock.steps + _TRIAL_STEPS * (len(boards) + 1)), clock.steps)
     placed, prices = list(task.kept), dict[str, float]()
     if boards and main:
-        found = _main_search(task, main, clock, on_better, prices, searched is not stop)
+        is_long = searched is not stop
+        until = share_before_laying(seconds) if is_long and _is_plain(task) else 1.0
+        found = _main_search(task, main, clock, on_better, prices, is_long, until)
         placed += _named(task, with_spares_beside(boards, main, found, task.kept, shop, seed))
         placed += _singly(task, placed, clock)
     placed = with_last_fill(boards, task.parts, placed, task.kept, task.former, shop)
@@ -289,11 +296,13 @@ def _main_search(
     on_better: Callable[[Layout], None] | None,
     prices: dict[str, float] | None = None,
     is_long: bool = False,
+    until: float = 1.0,
 ) -> list[Placement]:
     """Place the parts asked for: most value first, then fewer boards.
 
     ``prices`` takes up what a copy of each part costs in the end, by name. ``is_long``: whether
-    there is time for a second look on fine rows.
+    there is time for a second look on fine rows; ``until``: the share of all time at which that
+    ends, since the proof finds more then.
     """
     kept = Counter(p.part for p in task.kept)
     wanted = {part.name: max(0, part.quantity - kept[part.name]) for part in main}
@@ -339,7 +348,7 @@ def _main_search(
                 Campaign(fine, pool, every.boards, clock, every.rng, best=dict(best)),
                 problem.area, free, partial(tell, fine),
             )  # fmt: skip
-            again.run(goal)
+            again.run(goal, until)
             if again.wood_mm2 < fewer.wood_mm2:
                 problem, best = fine, again.finest
     best = with_calm_ends(problem, best, every.start)
@@ -350,10 +359,15 @@ def _main_search(
 
 def _laying(task: _Task, placed: Sequence[Placement]) -> Laying | None:
     """Return what lays out the proof's patterns; None where a part is not laid out by itself."""
-    is_plain = task.former is None and not task.nestings and not task.kept
-    if not is_plain or task.parts != task.listed:
+    if not _is_plain(task):
         return None
     return laying_of(task.boards, task.parts, placed, task.shop, task.seed)
+
+
+def _is_plain(task: _Task) -> bool:
+    """Whether the proof may lay out the parts as they are listed, each by itself."""
+    is_new = task.former is None and not task.nestings and not task.kept
+    return is_new and task.parts == task.listed and can_be_laid(task.parts)
 
 
 def _has(placements: tuple[Placement, ...], board: Board) -> bool:

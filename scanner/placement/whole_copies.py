@@ -15,7 +15,7 @@ seen so far (R. E. Marsten, W. W. Hogan and J. W. Blankenship, "The boxstep meth
 optimization", Operations Research 23 (1975)).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -23,7 +23,8 @@ from scipy import sparse
 
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
-from scanner.placement.programme import any_whole, most
+from scanner.placement.programme import most
+from scanner.placement.whole_choice import Lists
 
 _MOST_ROUNDS = 30
 # Patterns listed of a board while prices are sought, and for the answer; of the former so many of
@@ -31,18 +32,20 @@ _MOST_ROUNDS = 30
 # then within twice as much, until there are some.
 _FEW, _MANY, _KEPT = 5000, 30_000, 300
 _FIRST_SHARE = 0.02
+# So many rounds more for a set that stands so far, unless one lowers by less than this share what
+# the boards are worth too much.
+_MORE_ROUNDS, _LITTLE = 4, 0.05
 # All patterns are listed where the boards are worth no more than this too much.
 _MOST_SLACK = 0.04
 # How far from the best prices so far others are sought: so many times as dear or cheap, and for
 # parts that cost nothing by a share of their size.
 _FIRST_REACH, _LEAST_REACH, _MOST_REACH, _FROM_NOTHING = 1.3, 1.05, 16.0, 0.02
-_NARROWINGS = 6
-_MOST_NODES = 3000
-# So many choices for one set of boards are laid out at most.
-_MOST_LAID = 12
+# So many choices for one set of boards are laid out at most: as they are, of what boards surely
+# hold, and again as they are. After so many that a closer look refuses a set stands.
+_FIRST_LAID, _MOST_SURE, _MOST_LAID, _MOST_CLOSE = 3, 12, 12, 60
+# Where some part costs nothing so much of all prices goes by size alone.
+_EVEN = 0.05
 _NOTHING, _RIGHT = 1e-9, 1e-6
-# Copies are counted from 1 in a byte, and one more must not begin again at 0.
-_MOST_IN_A_BYTE = 254
 # No board holds everything so many times over.
 _OVER = 9.0
 
@@ -51,18 +54,30 @@ _OVER = 9.0
 class CloserLook:
     """What single boards are known not to hold: asked of finer cells, pattern by pattern.
 
-    may_hold: whether a board may hold so many copies of each part, (T,).
+    may_hold: whether a board may hold so many copies of each part, (T,). closest: the same as far
+    as is asked at all, which takes seconds. listed: of a board, at prices, (T,), of copies wanted,
+    (T,), all patterns (P, T) worth so much; None for too many.
     """
 
     may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True
+    listed: Callable[[int, Floats, Floats, float], Floats | None] = lambda *_: None
+    closest: Callable[[int, Floats], bool] = lambda _board, _counts: True
     _refused: dict[int, list[Floats]] = field(default_factory=dict)
 
-    def refuses(self, board: int, counts: Floats) -> bool:
+    def refuses(self, board: int, counts: Floats, is_closest: bool = False) -> bool:
         """Whether the board cannot hold this; remembers it."""
-        if self.may_hold(board, counts):
+        if (self.closest if is_closest else self.may_hold)(board, counts):
             return False
         self._refused.setdefault(board, []).append(counts)
         return True
+
+    def refused(self, board: int) -> Sequence[Floats]:
+        """Return what a board is known not to hold."""
+        return self._refused.get(board, ())
+
+    def forget(self) -> None:
+        """Ask anew for what was refused so far."""
+        self._refused.clear()
 
     def left(self, board: int, listed: Floats) -> Floats:
         """Return the patterns (P, T) that hold nothing the board is known not to hold."""
@@ -83,6 +98,18 @@ class Maker:
     take: Callable[[Floats], float]
 
 
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """What a set of boards that was not refuted may give at some prices.
+
+    least: what patterns of each board are worth at least, if they may be part of holding all.
+    """
+
+    given: Lists
+    price: Floats
+    least: Mapping[int, float]
+
+
 @dataclass(slots=True)
 class WholeCopies:
     """Refutes sets of boards; what boards were found to hold serves for the next set, too.
@@ -100,6 +127,7 @@ class WholeCopies:
     maker: "Maker | None" = None
     found: Found = field(init=False)
     laid: list[tuple[int, ...]] = field(default_factory=list)
+    _open: dict[tuple[int, ...], tuple[_Standing, bool]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Begin with nothing found."""
@@ -110,8 +138,12 @@ class WholeCopies:
         return min((float(area[list(b)].sum()) for b in self.laid), default=float("inf"))
 
     def refutes(self, boards: Sequence[int]) -> bool:
-        """Whether these boards surely do not hold all parts; False says nothing."""
+        """Whether these boards surely do not hold all parts; False says nothing.
+
+        With a maker closer looks are left for later: other boards may be laid out more quickly.
+        """
         price, reach, lowest, hoped = self.price, _FIRST_REACH, float("inf"), 0.0
+        standing, more = None, _MORE_ROUNDS
         for _ in range(_MOST_ROUNDS):
             worths = [self._most(b, price) for b in boards]
             total = float(sum(worths))
@@ -123,18 +155,41 @@ class WholeCopies:
             if total < lowest - _NOTHING:
                 if total < hoped + 0.2 * (lowest - hoped):
                     reach = min(reach**2, _MOST_REACH)
-                lowest, self.price = total, price
-                answer = None
-                if total - 1 < _MOST_SLACK:
+                fell = lowest - total
+                lowest, self.price, richest = total, price, worths
+                if standing is not None:
+                    more -= 1
+                    if not more or fell < _LITTLE * (total - 1):
+                        break
+                elif total - 1 < _MOST_SLACK:
                     answer = self._answer(boards, price, worths)
-                if answer is not None:
-                    return answer
+                    if isinstance(answer, bool):
+                        return answer
+                    standing = answer
             elif lowest - hoped < _RIGHT:
-                return False
+                break
             else:
                 reach = max(reach**0.5, _LEAST_REACH)
             hoped, price = self._cheaper(boards, reach)
+        if standing is None:
+            return False
+        if more < _MORE_ROUNDS:
+            # Lists are shorter at better prices.
+            answer = self._answer(boards, self.price, richest)
+            if isinstance(answer, bool):
+                return answer
+            standing = answer or standing
+        if self.maker is None:
+            return self._refuted_closely(boards, standing, are_few=False)
+        is_laid = self._is_laid(boards, standing)
+        if not is_laid:
+            self._open[tuple(boards)] = standing, is_laid is None
         return False
+
+    def refutes_closely(self, boards: Sequence[int]) -> bool:
+        """Whether closer looks, which take long, refute boards that stood and were not laid out."""
+        known = self._open.get(tuple(boards))
+        return known is not None and self._refuted_closely(boards, *known)
 
     def _most(self, board: int, price: Floats) -> float:
         """Return what a board's patterns are worth at most; remember the richest."""
@@ -185,123 +240,129 @@ class WholeCopies:
         price[price <= _NOTHING] = 0.0
         return -answer.value, price / float(price @ self.wanted)
 
-    def _answer(self, boards: Sequence[int], price: Floats, worths: Sequence[float]) -> bool | None:
-        """Return whether no choice of patterns holds everything; None where they are too many."""
-        lists = []
+    def _answer(
+        self, boards: Sequence[int], price: Floats, worths: Sequence[float]
+    ) -> bool | _Standing | None:
+        """Return whether no choice of patterns holds everything; None where they are too many.
+
+        On the finest cells, what the choice is from.
+        """
+        if np.any(price[self.wanted > 0] <= 0):
+            # Parts that cost nothing are not listed, and boards may have no room left for them.
+            price = (1 - _EVEN) * price + _EVEN * self.size / float(self.wanted @ self.size)
+            worths = [self._most(b, price) for b in boards]
         slack = max(0.0, sum(worths) - 1) + _RIGHT
-        for b, worth in zip(boards, worths, strict=True):
-            grid = self.pricing.grids[b]
-            listed = grid.near_best(price, self.wanted, worth - slack, self.deep, _MANY)
+        least = dict(zip(boards, (worth - slack for worth in worths), strict=True))
+        given = self._given(
+            boards, price,
+            [
+                self.pricing.grids[b].near_best(price, self.wanted, least[b], self.deep, _MANY)
+                for b in boards
+            ],
+        )  # fmt: skip
+        if given is None or self.is_over():
+            return None
+        choice, is_refuted = given.choice()
+        if choice is None or self.deep < self.pricing.levels:
+            return is_refuted
+        return _Standing(given, price, least)
+
+    def _is_laid(self, boards: Sequence[int], standing: _Standing) -> bool | None:
+        """Whether everything was laid out on these boards; None where no choice is left to try.
+
+        A few choices are tried as they are, then what boards surely hold, then some more.
+        """
+        assert self.maker is not None
+        if self._may_be_laid(boards, standing.given, _FIRST_LAID):
+            return True
+        sure = self._listed_by(self.maker.unlaid, boards, standing)
+        if sure is not None:
+            self.maker.unlaid.forget()
+            sure = Lists(sure, self.wanted, standing.price)
+            if self._may_be_laid(boards, sure, _MOST_SURE):
+                return True
+        return self._may_be_laid(boards, standing.given, _MOST_LAID)
+
+    def _listed_by(
+        self, look: CloserLook, boards: Sequence[int], standing: _Standing
+    ) -> list[Floats] | None:
+        """Return what boards may give by another look; None where something is not known."""
+        lists = []
+        for b in boards:
+            listed = look.listed(b, standing.price, self.wanted, standing.least[b])
             if listed is None or self.is_over():
                 return None
             lists.append(listed)
-        while not self.is_over():
-            lists = [self.closer.left(b, one) for b, one in zip(boards, lists, strict=True)]
-            # Parts that cost nothing were not listed: the others alone must do.
-            choice, is_refuted = _choice(lists, self.wanted * (price > 0))
-            if choice is None:
-                return is_refuted
-            if self.deep < self.pricing.levels:
-                return False
-            refused = [self.closer.refuses(b, one) for b, one in zip(boards, choice, strict=True)]
-            if not any(refused):
-                self._try_to_lay(boards, lists, price)
-                return False
-        return None
+        return lists
 
-    def _try_to_lay(self, boards: Sequence[int], lists: Sequence[Floats], price: Floats) -> None:
-        """Lay out choices of patterns until one can be had on all boards."""
-        if self.maker is None:
-            return
-        for _ in range(_MOST_LAID):
-            lists = [self.maker.unlaid.left(b, one) for b, one in zip(boards, lists, strict=True)]
-            choice, _ = _choice(lists, self.wanted * (price > 0))
+    def _given(
+        self, boards: Sequence[int], price: Floats, lists: Sequence[Floats | None]
+    ) -> Lists | None:
+        """Return the lists of boards without what these are known not to hold."""
+        own = [
+            self.closer.left(b, one)
+            for b, one in zip(boards, lists, strict=True)
+            if one is not None
+        ]
+        return Lists(own, self.wanted, price) if len(own) == len(boards) else None
+
+    def _may_be_laid(self, boards: Sequence[int], given: Lists, tries: int) -> bool | None:
+        """Whether some choice of patterns was laid out on all boards; None: none is left to try.
+
+        What a closer look refuses on the way is left out of what is given.
+        """
+        assert self.maker is not None
+        sought = given.copy()
+        for at, b in enumerate(boards):
+            for counts in self.maker.unlaid.refused(b):
+                sought.leave_out(at, counts)
+        for _ in range(tries):
+            choice, is_refuted = sought.choice(is_to_be_laid=True)
             if choice is None or self.is_over():
-                return
-            held = np.zeros((len(self.pricing.grids), len(self.wanted)))
-            held[list(boards)] = choice
-            held = none_in_excess(held, self.wanted)
-            if not any([self.maker.unlaid.refuses(b, held[b]) for b in boards]):
+                return None if is_refuted else False
+            unlaid = [at for at, b in enumerate(boards) if self.maker.unlaid.refuses(b, choice[at])]
+            for at in unlaid:
+                sought.leave_out(at, choice[at])
+                if self.closer.refuses(boards[at], choice[at]):
+                    given.leave_out(at, choice[at])
+            if not unlaid:
+                held = np.zeros((len(self.pricing.grids), len(self.wanted)))
+                held[list(boards)] = choice
                 if self.maker.take(held) > 0:
                     self.laid.append(tuple(boards))
-                return
+                return True
+        return False
 
+    def _refuted_closely(self, boards: Sequence[int], standing: _Standing, are_few: bool) -> bool:
+        """Return whether no choice is left once what a closer look refuses is left out.
 
-def _choice(lists: Sequence[Floats], wanted: Floats) -> tuple[list[Floats] | None, bool]:
-    """Return a pattern of each board that hold all together, or None; True where none do."""
-    lists = [fullest(listed) for listed in lists]
-    for _ in range(_NARROWINGS):
-        if min(len(listed) for listed in lists) == 0:
-            return None, True
-        lists, is_refuted = _narrowed(lists, wanted, _prices(lists, wanted))
-        if is_refuted:
-            return None, True
-    counts, at_board = _columns(lists)
-    taken, is_refuted = any_whole(
-        sparse.csr_matrix(np.vstack((-counts.T, at_board))),
-        np.concatenate((-wanted, np.ones(len(lists)))),
-        np.ones(len(counts)),
-        _MOST_NODES,
-    )
-    if taken is None:
-        return None, is_refuted
-    return [np.where(own > 0.5, taken, 0.0).round() @ counts for own in at_board], False
+        are_few: whether choices are so few that each is asked; else all is listed anew first.
+        """
+        given = standing.given
+        closer = None if are_few else self._listed_by(self.closer, boards, standing)
+        if closer is not None:
+            given = self._given(boards, standing.price, closer) or given
+        for _ in range(_MOST_CLOSE):
+            choice, is_refuted = given.choice()
+            if choice is None:
+                return is_refuted
+            if self.is_over():
+                return False
+            refused = [at for at, b in enumerate(boards) if self.closer.refuses(b, choice[at])]
+            if not refused:
+                refused = self._refused_closest(boards, choice)
+            for at in refused:
+                given.leave_out(at, choice[at])
+            if not refused:
+                return False
+        return False
 
-
-def _narrowed(lists: Sequence[Floats], wanted: Floats, price: Floats) -> tuple[list[Floats], bool]:
-    """Return each board's patterns (P, T) that may be part of holding all; True where none may."""
-    gains = [listed @ price for listed in lists]
-    most_of = [float(gain.max()) for gain in gains]
-    slack = sum(most_of) - float(wanted @ price)
-    kept = [
-        listed[gain >= best - max(slack, 0.0) - _RIGHT]
-        for listed, gain, best in zip(lists, gains, most_of, strict=True)
-    ]
-    return kept, slack < -_RIGHT
-
-
-def _prices(lists: Sequence[Floats], wanted: Floats) -> Floats:
-    """Return the parts' prices where fractions of patterns hold what is wanted most often over."""
-    counts, at_board = _columns(lists)
-    rows = np.vstack((-counts.T, at_board))
-    often = np.concatenate((wanted, np.zeros(len(lists))))[:, None]
-    answer = most(
-        np.concatenate((np.zeros(len(counts)), [1.0])),
-        sparse.csr_matrix(np.hstack((rows, often))),
-        np.concatenate((np.zeros(len(wanted)), np.ones(len(lists)))),
-        np.concatenate((np.ones(len(counts)), [_OVER])),
-    )
-    return np.maximum(answer.prices[: len(wanted)], 0.0)
-
-
-def _columns(lists: Sequence[Floats]) -> tuple[Floats, Floats]:
-    """Return all patterns (P, T) and which board each is of (B, P)."""
-    board = np.repeat(np.arange(len(lists)), [len(listed) for listed in lists])
-    return np.vstack(lists), np.eye(len(lists))[:, board]
-
-
-def none_in_excess(held: Floats, wanted: Floats) -> Floats:
-    """Return what boards hold, (B, T), without copies that nobody wants, the last ones left out."""
-    before = np.cumsum(held, axis=0) - held
-    return np.clip(held, 0.0, np.maximum(wanted - before, 0.0))
-
-
-def fullest(listed: Floats) -> Floats:
-    """Return the patterns (P, T) that no other of them holds with a copy more.
-
-    Where one has more copies than a byte counts, all of them are returned.
-    """
-    if len(listed) < 2 or listed.max(initial=0.0) > _MOST_IN_A_BYTE:
-        return listed
-    # A byte a part, none of them 0, which numpy would cut off at the end.
-    words = np.ascontiguousarray(listed + 1).astype(np.uint8)
-    width = f"S{words.shape[1]}"
-    every, is_full = words.view(width).ravel(), np.ones(len(words), np.bool_)
-    every = np.sort(every)
-    for t in range(words.shape[1]):
-        more = words.copy()
-        more[:, t] += 1
-        asked = more.view(width).ravel()
-        at = np.minimum(np.searchsorted(every, asked), len(every) - 1)
-        is_full &= every[at] != asked
-    return listed[is_full]
+    def _refused_closest(self, boards: Sequence[int], choice: Sequence[Floats]) -> list[int]:
+        """Return which board's pattern the closest look refuses: one, or none."""
+        for at in sorted(range(len(boards)), key=lambda at: choice[at].sum()):
+            b, counts = boards[at], choice[at]
+            if self.is_over() or (self.maker and self.maker.unlaid.may_hold(b, counts)):
+                continue
+            if self.closer.refuses(b, counts, is_closest=True):
+                return [at]
+        return []

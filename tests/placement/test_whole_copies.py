@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from scanner.placement.pricing import Pricing
-from scanner.placement.whole_copies import CloserLook, WholeCopies
+from scanner.placement.whole_copies import CloserLook, Maker, WholeCopies
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,13 +56,18 @@ def hold(boards: Sequence[Listed], wanted: Floats) -> bool:
 
 
 def refutes(
-    boards: Sequence[Listed], size: Floats, wanted: Floats, closer: CloserLook | None = None
+    boards: Sequence[Listed],
+    size: Floats,
+    wanted: Floats,
+    closer: CloserLook | None = None,
+    maker: Maker | None = None,
 ) -> bool:
     copies = WholeCopies(
         Pricing(cast("Any", boards)), size, wanted, 1, lambda: False,
-        closer or CloserLook(), size / float(size @ wanted),
+        closer or CloserLook(), size / float(size @ wanted), maker,
     )  # fmt: skip
-    return copies.refutes(range(len(boards)))
+    every = range(len(boards))
+    return copies.refutes(every) or copies.refutes_closely(every)
 
 
 def test_two_boards_that_give_the_wrong_pairs_hold_not_all() -> None:
@@ -108,3 +113,56 @@ def test_what_a_closer_look_refuses_a_board_does_not_give() -> None:
     assert refutes((first, second), size, wanted, CloserLook(may_hold))
     third = Listed(np.array([[0.0, 1, 0]]))
     assert not refutes((first, second, third), size, wanted, CloserLook(may_hold))
+
+
+def test_what_only_the_closest_look_refuses_is_not_given_either() -> None:
+    first = Listed(np.array([[1.0, 1, 0], [1, 0, 1]]))
+    second = Listed(np.array([[0.0, 0, 1]]))
+    size, wanted = np.array([3.0, 4.0, 5.0]), np.ones(3)
+
+    def closest(board: int, counts: Floats) -> bool:
+        return board != 0 or not np.all(counts[:2] >= 1)
+
+    assert refutes((first, second), size, wanted, CloserLook(closest=closest))
+    # What was laid out is not asked again, and stands.
+    laid = Maker(CloserLook(), lambda held: float(held.sum()))
+    assert not refutes((first, second), size, wanted, CloserLook(closest=closest), laid)
+
+
+def test_lists_of_a_closer_look_stand_in_for_the_first_ones() -> None:
+    boards = (Listed(np.array([[1.0, 1, 0]])), Listed(np.array([[0.0, 0, 1]])))
+    size, wanted = np.array([3.0, 4.0, 5.0]), np.ones(3)
+
+    def listed(board: int, price: Floats, copies: Floats, least: float) -> Floats | None:
+        found = boards[board].near_best(price, copies, least, 1, 99)
+        return found if found is None or board else found[found.sum(axis=1) < 2]
+
+    assert not refutes(boards, size, wanted)
+    assert refutes(boards, size, wanted, CloserLook(listed=listed))
+
+
+def test_what_boards_surely_hold_is_laid_where_the_first_choices_were_not() -> None:
+    """Of eight kinds of rail the first board gives the last alone; what is sure says so."""
+    rails = np.eye(8)
+    boards = (Listed(rails), Listed(np.ones((8, 8)) - rails))
+    size, wanted = np.linspace(3, 4, 8), np.ones(8)
+    taken: list[Floats] = []
+
+    def listed(board: int, price: Floats, copies: Floats, least: float) -> Floats | None:
+        found = boards[board].near_best(price, copies, least, 1, 999)
+        return found if found is None or board else found[found[:, 7] > 0]
+
+    def take(held: Floats) -> float:
+        taken.append(held)
+        return float(held.sum())
+
+    refused: list[Floats] = []
+
+    def lays(board: int, counts: Floats) -> bool:
+        if board == 0 and counts[7] == 0:
+            refused.append(counts)
+        return board != 0 or counts[7] > 0
+
+    assert not refutes(boards, size, wanted, None, Maker(CloserLook(lays, listed), take))
+    assert taken[0][0].tolist() == rails[7].tolist()
+    assert len(refused) == 3

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from scanner.placement.pricing import Pricing
-from scanner.placement.whole_copies import CloserLook, Maker, fullest, none_in_excess
+from scanner.placement.whole_choice import fullest, none_in_excess
+from scanner.placement.whole_copies import CloserLook, Maker
 from scanner.placement.whole_value import WholeValue
 from tests.placement.test_whole_copies import Listed
 
