@@ -1,6 +1,7 @@
 import json
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import cv2
 import numpy as np
@@ -60,6 +61,25 @@ def test_a_glance_finds_a_plain_rule_and_none_where_none_lies(view, photo):
     bare = photo_of(shoot(view, bar, (0.0, 14.0), shade=False))
     with pytest.raises(PhotoError, match="No reference rule found in drawn"):
         fit_scale((bare,), setup, at_a_glance=True)
+
+
+def test_a_plain_rule_shows_a_trial_in_a_small_picture_alone(photo, monkeypatch):
+    monkeypatch.setattr(search, "_bars_seen", lambda *told: iter(()))
+    trial = try_out(photo, Setup(thickness=FLAT, rule=TWO_FEET))
+    assert trial.rule is not None and trial.rule.length_mm == 609.6
+    with pytest.raises(PhotoError, match="No reference rule found in drawn"):
+        fit_scale((photo,), Setup(thickness=FLAT, rule=TWO_FEET))
+
+
+def test_an_outline_that_was_read_is_not_read_again(monkeypatch):
+    looked = []
+    monkeypatch.setattr(search, "judged", lambda grey, band, *told: looked.append(band))
+    known = SimpleNamespace(
+        band=object(), is_settled=True, is_as_told=True, verdict=SimpleNamespace()
+    )
+    bands = [known.band, object()]
+    assert search.read_bar(None, bands, TWO_FEET, None, known) is known
+    assert looked == []
 
 
 def test_a_trial_finds_a_rule_that_shows_to_no_quick_look(photo, monkeypatch):

@@ -130,6 +130,27 @@ def test_what_is_hidden_of_a_rule_is_supposed_only_where_its_steps_make_it_up(
     assert hidden.passes == passes
 
 
+def test_a_bar_that_is_a_whole_rule_of_20_cm_is_no_part_of_a_yard():
+    # A real one of 20 cm, small and blurred, made 20 inches of the told 36.
+    seen = _divided(_read(200.0, 20, 25.4, 760.0), 0.8, -1.0)
+    lines = replace(seen.ticks, numbers=seen.ticks.numbers[1:-1])
+    reading = replace(seen.verdict.reading, seen=0.6)
+    verdict = replace(seen.verdict, reading=reading)
+    yard = replace(seen, ticks=lines, verdict=verdict, steps=36.0)
+    assert not yard.passes
+    # 21 of anything are no usual rule.
+    cut = replace(yard, ends=((yard.band.start, yard.band.centre(1.05)),))
+    assert cut.passes
+
+
+def test_few_inches_are_no_centimetres_but_where_they_are_plainly_halved():
+    # Eight steps of a drawing scale made the told 20 cm, which are 7.87 inches.
+    seen = replace(_divided(_read(200.0, 8, 25.4, 690.0), 1.35, 0.85), steps=200 / 25.4)
+    assert seen.is_counted and not seen.passes
+    assert _divided(seen, 3.8, -0.4).passes
+    assert replace(seen, steps=8.0).passes
+
+
 def test_steps_that_one_outline_shows_in_ten_are_no_inches_by_another_outline():
     inches, same = _read(200.0, 20, 25.4, 550.0), _read(215.0, 20, 25.4, 500.0)
     in_ten = _divided(same, -0.5, 5.7)

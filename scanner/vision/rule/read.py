@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.vision.rule.size import INCH_MM, usual_rules
+from scanner.vision.rule.size import CM_MM, INCH_MM, usual_rules
 
 if TYPE_CHECKING:
     from scanner.vision.cv import Floats
@@ -43,7 +43,7 @@ _AT_END = 0.4
 # as many as told.
 _LENGTH_SHARE = 0.03
 # A told rule is so near a whole number of steps (24 in are 61 cm but for 0.04 of one).
-_WHOLE = 0.1
+_WHOLE = 0.05
 # Six lines an inch cannot be parted any more from here on (2.3 px each).
 _COARSEST_MM_PER_PX = 1.85
 # Two readings of one thing give the same scale but for tilt; by more than this they disagree. They
@@ -203,7 +203,8 @@ class Read:
         ):
             return False
         if self.verdict.is_whole and self.steps < FEW_STEPS:
-            return self.is_counted and self.is_divided
+            own = self.is_made_of_steps or self.is_plainly_divided
+            return self.is_counted and self.is_divided and own
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
         enough = self.least_seen <= self.verdict.reading.seen < 1
@@ -213,16 +214,27 @@ class Read:
     def is_supposable(self) -> bool:
         """Whether what is not seen of the told rule may be supposed.
 
-        Of a metre read in inches it may not, for 39.37 of them make no rule, nor beside few faint
-        lines: but where the steps are plainly divided, or the bar is just as long as told.
+        Where the steps are plainly divided, or the bar is just as long as told. Else not beside few
+        faint lines; nor of a metre read in inches, for 39.37 of them make no rule; nor where the
+        bar as it lies is a usual rule in the other unit: a whole one of 20 cm, not half a yard.
         """
-        whole = abs(self.steps - round(self.steps)) < _WHOLE
-        return self.is_as_told or self.is_plainly_divided or (whole and self.ticks.are_clear)
+        if self.is_as_told or self.is_plainly_divided:
+            return True
+        inches = self.verdict.reading.unit_mm == INCH_MM
+        other = self._usual_of(CM_MM if inches else INCH_MM)
+        return self.is_made_of_steps and self.ticks.are_clear and not other
+
+    @property
+    def is_made_of_steps(self) -> bool:
+        """Whether the told rule is a whole number of these steps."""
+        return abs(self.steps - round(self.steps)) < _WHOLE
 
     @property
     def usual(self) -> list[float]:
         """Lengths of usual rules that end where this bar and its graduations do, mm."""
-        step_mm = self.verdict.reading.step_mm
+        return self._usual_of(self.verdict.reading.step_mm)
+
+    def _usual_of(self, step_mm: float) -> list[float]:
         out: list[float] = []
         for start, stop in self.ends:
             low, high = self.number_of(start), self.number_of(stop)

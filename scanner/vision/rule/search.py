@@ -133,7 +133,7 @@ def read_bars(
             if evidence >= _CLEARLY_ONE:
                 one = judged(grey, bar.first, size, focal_px) if at_a_glance else None
                 if one is None or not one.is_settled:
-                    one = read_bar(grey, bar.outlines, size, focal_px)
+                    one = read_bar(grey, bar.outlines, size, focal_px, one)
                 read += [one] if one is not None else []
             else:
                 waiting.append((evidence, bar))
@@ -169,10 +169,14 @@ def _plain_one(grey: Bytes, size: RuleSize, focal_px: float | None) -> Read | No
             continue
         if not faces_right(ends[0], ends[1]):
             ends = ends[::-1]
-        first = next(filter(is_slender, follow_band(grey, ends[0], ends[1], wide * factor)), None)
-        if first is None or quick_evidence(grey, first) < _CLEARLY_ONE:
+        bands = filter(is_slender, follow_band(grey, ends[0], ends[1], wide * factor))
+        first = next(bands, None)
+        # Of the told shape a bar is worth reading on less than what singles it out of many.
+        if first is None or quick_evidence(grey, first) < _WORTH_READING:
             continue
         one = judged(grey, first, size, focal_px)
+        if one is not None and not one.is_settled:
+            one = read_bar(grey, [first, *bands], size, focal_px, one)
         if one is not None and one.is_settled:
             return one
     return None
@@ -241,11 +245,21 @@ def _read_likeliest(
     return found
 
 
-def read_bar(grey: Bytes, bands: list[Band], size: RuleSize, focal_px: float | None) -> Read | None:
-    """Return the graduations of a bar, from that of its outlines on which most of them lie."""
+def read_bar(
+    grey: Bytes,
+    bands: list[Band],
+    size: RuleSize,
+    focal_px: float | None,
+    known: Read | None = None,
+) -> Read | None:
+    """Return the graduations of a bar, from that of its outlines on which most of them lie.
+
+    ``known``: what one of the outlines says, where it was read before.
+    """
     best: Read | None = None
     for band in bands:
-        one = judged(grey, band, size, focal_px)
+        is_known = known is not None and known.band is band
+        one = known if is_known else judged(grey, band, size, focal_px)
         if one is None:
             continue
         told_fits = best is None or best.verdict.reading.seen <= 1
