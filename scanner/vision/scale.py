@@ -13,6 +13,7 @@ from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.lens import lens_priors
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.fit.verdict import doubts_of, refuse_gap, refuse_misfit, refuse_near
+from scanner.vision.rule.edge_bleed import bleed_of_edges
 from scanner.vision.rule.find import MEND, find_rules
 from scanner.vision.rule.strip import find_strip
 
@@ -156,7 +157,8 @@ def _rule_or_refuse(
     found = find_rules(photo.name, grey, setup, corners, photo.focal_px, at_a_glance=at_a_glance)
     refusal: PhotoError | None = None
     near: Seen | None = None
-    for rules in found:
+    for bars in found:
+        rules = tuple(replace(bar, bleed=bleed_of_edges(grey, bar)) for bar in bars)
         seen = Seen(photo.name, prior, rules=rules)
         try:
             fit = fit_seen((seen,), setup, "plain")

@@ -97,7 +97,9 @@ class Reference:
     # A steel rule: 0.02 % along. Its width is typed or guessed by the caller.
     sd_along: float = 0.0002
     sd_across: float = 0.002
-    # A plain rule's ends and long edges outwards: rounded edges, shadow beside them.
+    # A plain rule's ends and long edges outwards: rounded edges, shadow beside them. Rendered
+    # photos: 0.75 mm a long edge over all rules.
+    bleed_mm: tuple[float, float] = (0.0, 0.0)
     sd_bleed: tuple[float, float] = (0.4, 0.8)
 
     @property

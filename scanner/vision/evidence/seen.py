@@ -51,6 +51,8 @@ class SeenRule:
         What its graduations say it is, or what was typed.
     ticks
         Number of graduations read (0: none).
+    bleed
+        By how much its ends and long edges are seen outside its own; None: nothing tells.
     doubts
         What the photo alone could not settle about it, as sentences for the user.
     """
@@ -66,6 +68,7 @@ class SeenRule:
     ticks: int
     was_tapped: bool = False
     doubts: tuple[str, ...] = ()
+    bleed: Bleed | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -99,7 +99,7 @@ class Model:
                 add(f"joints {index}", "print", np.zeros(reference.joints), joints)
             if not reference.is_printed:
                 sd = np.array([reference.sd_along, reference.sd_across, *reference.sd_bleed])
-                add(f"rule {index}", "print", np.zeros(4), sd)
+                add(f"rule {index}", "print", np.array([0.0, 0.0, *reference.bleed_mm]), sd)
             shape = np.array([reference.sd_sag, reference.sd_crook, reference.sd_height])
             add(f"shape {index}", "height", np.zeros(3), shape)
             if reference.sd_place is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
 from scanner.geometry.strip_layout import (
     ARM_ORIGIN_MM,
@@ -26,6 +26,11 @@ _ARM_NAMES: dict[Piece, str] = {
     "arm": "cross arm",
     "arm2": "second cross arm",
 }
+
+
+class _Told(TypedDict, total=False):
+    bleed_mm: tuple[float, float]
+    sd_bleed: tuple[float, float]
 
 
 def strip_references(
@@ -75,6 +80,9 @@ def rule_reference(size: RuleSize, seen: SeenRule, index: int, *, on_face: bool)
     height = 1.2 if thickness is None else thickness
     sd_height = 0.4 if thickness is None else 0.2
     width_known = size.width_mm is not None
+    told: _Told = (
+        {} if seen.bleed is None else _Told(bleed_mm=seen.bleed.value_mm, sd_bleed=seen.bleed.sd_mm)
+    )
     return Reference(
         name="rule" if index == 0 else "second rule",
         is_printed=False,
@@ -87,4 +95,5 @@ def rule_reference(size: RuleSize, seen: SeenRule, index: int, *, on_face: bool)
         sd_crook=0.3,
         sd_along=0.0002 if not seen.was_tapped else 0.0005,
         sd_across=0.002 if width_known else 3.0 / seen.width_mm,
+        **told,
     )

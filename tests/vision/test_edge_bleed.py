@@ -1,0 +1,67 @@
+"""By how much a rule's edges are seen outside its own follows from how it stands out."""
+
+import numpy as np
+import pytest
+
+from scanner.vision.evidence.seen import SeenRule
+from scanner.vision.fit.references import rule_reference
+from scanner.vision.rule.edge_bleed import bleed_of_edges
+from scanner.vision.setup import RuleSize
+
+WIDE = 36.0
+
+
+def seen_bar(sides: tuple[float, ...] = (-1.0, 1.0)) -> SeenRule:
+    """A bar along x, its middle line at y = 100 px; up is up in the picture."""
+    x = np.linspace(40, 360, 12)
+    rows = [(a, 100 - side * WIDE / 2, side) for side in sides for a in x]
+    table = np.array(rows)
+    side = table[:, 2]
+    return SeenRule(
+        points_mm=np.column_stack([table[:, 0], side * 14]),
+        signs=np.column_stack([np.zeros(len(side)), side]),
+        pixels=table[:, :2],
+        directions=np.tile([0.0, -1.0], (len(side), 1)),
+        sd_px=np.full(len(side), 0.35),
+        corners=np.zeros((4, 2)),
+        length_mm=320.0,
+        width_mm=28.0,
+        ticks=10,
+    )
+
+
+def picture(bar: int, above: int, below: int) -> np.ndarray:
+    """A bar on its ground, a dark line of shadow round it."""
+    grey = np.full((200, 400), above, dtype=np.uint8)
+    grey[100:] = below
+    grey[79:121] = 40
+    grey[82:118] = bar
+    return grey
+
+
+def test_a_bright_rule_ends_where_its_brightness_does() -> None:
+    bleed = bleed_of_edges(picture(200, 120, 130), seen_bar())
+    assert bleed is not None
+    assert bleed.value_mm[1] == pytest.approx(0.0)
+    assert bleed.sd_mm[1] < 0.5
+
+
+def test_a_dark_rule_is_seen_wider_by_the_shadow_round_it() -> None:
+    bleed = bleed_of_edges(picture(100, 150, 160), seen_bar())
+    assert bleed is not None
+    assert bleed.value_mm[1] > bleed.sd_mm[1] > 0.5
+
+
+@pytest.mark.parametrize(("above", "below"), [(190, 120), (120, 190), (205, 205), (120, 230)])
+def test_a_rule_that_hardly_stands_out_on_one_side_tells_nothing(above: int, below: int) -> None:
+    assert bleed_of_edges(picture(200, above, below), seen_bar()) is None
+
+
+def test_one_edge_alone_tells_nothing() -> None:
+    assert bleed_of_edges(picture(200, 120, 130), seen_bar((1.0,))) is None
+
+
+def test_a_rule_on_which_the_photo_tells_nothing_keeps_the_wide_guess() -> None:
+    reference = rule_reference(RuleSize(320.0, 28.0), seen_bar(), 0, on_face=False)
+    assert reference.bleed_mm == (0.0, 0.0)
+    assert reference.sd_bleed == (0.4, 0.8)
