@@ -3,6 +3,7 @@
 import json
 import math
 
+import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
@@ -99,3 +100,15 @@ def test_a_row_and_its_shape_have_one_size(tmp_path):
     # A table without a folder has no shape at hand: the part stays a rectangle.
     (typed,) = read_parts_text(head + rows["good"], "parts.csv")
     assert typed.outline_mm is None
+
+
+@pytest.mark.parametrize("radius", [30.0, 600.0])
+@pytest.mark.parametrize("arc", ["A {r} {r} 0 0 1 {r} 0", "A {r} {r} 0 1 1 0 {r}"])
+def test_an_arc_lies_within_a_tenth_of_a_millimetre_of_its_circle_however_long_it_is(radius, arc):
+    """A half of a round table's top, and three quarters: both begin at a point of the circle."""
+    start = (-radius, 0.0)
+    path = f"M {start[0]} {start[1]} " + arc.format(r=radius)
+    points = np.array(path_points(path))
+    middles = (points[1:] + points[:-1]) / 2
+    assert np.abs(np.linalg.norm(points, axis=1) - radius).max() < 1e-6
+    assert np.abs(np.linalg.norm(middles, axis=1) - radius).max() < 0.1
