@@ -7,6 +7,7 @@ from scanner.cli.common import app
 from scanner.errors import FileError, ScannerError
 from scanner.files.write import FULL
 
+# What a shell says of a command that was stopped with Ctrl-C: 128 and the signal's number.
 _STOPPED = 130
 
 

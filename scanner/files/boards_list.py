@@ -38,6 +38,7 @@ from scanner.files.csv_table import csv_rows
 from scanner.files.rows import Row, complaint, read_text
 from scanner.units import LengthError, length_text, read_length_mm, read_quarters, shortened
 
+# More than a truckload: the file is none of a shop's.
 MAX_BOARDS = 2_000
 # A careful person's tape or rule, read to the nearest sixteenth.
 _TAPED_U_MM = 1.5

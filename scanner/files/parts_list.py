@@ -28,6 +28,7 @@ from scanner.placement.parts import Faces, Part, PartsList
 from scanner.units import shortened
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
+# Beyond these a figure was mistyped, or the file is none of a shop's.
 MAX_COPIES = 10_000
 MAX_ROWS = 5_000
 # A drawing's outline may differ from the sizes in the list by this much.

@@ -21,6 +21,7 @@ from scanner.files.svg_path import path_points
 from scanner.units import LengthError, read_length_mm
 
 Points = tuple[tuple[float, float], ...]
+# A part's drawing has some hundred points; what is far larger is another kind of drawing.
 _MOST_POINTS = 20_000
 _MOST_LETTERS = 2_000_000
 # Finer than a saw cuts: curves are simplified to this.

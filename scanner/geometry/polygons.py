@@ -10,6 +10,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
+# Places for a name are looked for along so many lines across a shape.
 _LINES_ACROSS = 24
 # A short name is about so many times as long as it is high.
 _WORD_ASPECT = 5.0

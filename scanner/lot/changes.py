@@ -22,6 +22,7 @@ _LOOSER_WORDS = {
     Faces.SHOW: "its back may carry sound flaws (faces: show)",
     Faces.SOUND: "it may show what does not weaken it (faces: sound)",
 }
+# The next size of knot that anybody would tell apart.
 _MORE_KNOT_MM = 10.0
 
 

@@ -61,6 +61,7 @@ GRADES: Mapping[str, GradeFacts] = {
     "2A": GradeFacts(6.2, 0.098, 0.19, 0.25, 3, 4),
 }
 
+# Hardwood is sold in these lengths for the most part (a choice within the rules' 4 to 16 ft).
 _LENGTHS_FT = (6, 14)
 # Odd feet are 13.7 % of red oak 4/4 boards (Wiedenbeck, Brown and Bennett 2003).
 _ODD_SHARE = 0.137

@@ -40,6 +40,7 @@ _OFF_BORDER_MM = 4.0
 _WIDEST = 0.9
 # What gives back less than this share of the paper beside it is print.
 _PRINT_SHARE, _PAPER_PERCENTILE = 0.4, 75.0
+# Fewer pixels of paper or print are mostly their borders.
 _LEAST_PIXELS = 60
 # Stations that differ by no more than this share lie in one light.
 _ONE_LIGHT = 0.1

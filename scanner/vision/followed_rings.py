@@ -28,6 +28,7 @@ _STEEP, _FOOT_MM = 0.15, 3.0
 _LEAST_MM = 12.0
 # Changes slower than this are no rings, and strength is evened out over so much, mm.
 _SLOW_MM, _EVEN_MM, _FINE_MM = 8.0, 12.0, 0.3
+# One dark streak shall not outweigh the rings: so many times the local spread at most.
 _MOST = 2.5
 
 

@@ -28,9 +28,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+# What is larger would fill a small computer's memory (a choice; most phones stay under 60 MB).
 _LARGEST_BYTES = 200_000_000
 _LARGEST_PIXELS = 120_000_000
 _FEWER_PIXELS = "give a photo of at most 120 megapixels"
+# With fewer, some 450 by 340, a board of 2 m is told no nearer than 4 mm a pixel.
 _SMALLEST_PIXELS = 150_000
 # Longer ones are stitched: a panorama has no single camera to fit. A picture of 18:9 is let pass
 # here and then told to be cropped.

@@ -40,7 +40,9 @@ _ROUGH_MM_PER_PX, _ROUGH_REACH_MM, _ROUGH_PATCH_MM = 1.0, 30.0, 200.0
 # Saw marks shade differently under each light; they change along the board only. What is as fine is
 # left out, more of it where the field is told along the board.
 _FINE_MM, _LESS_FINE_MM = 2.5, 4.0
+# What changes more slowly than this, along and across, is light and stain, not grain.
 _SLOW_MM = (10.0, 4.0)
+# Where fewer of the patches agree the two are of other wood, or the photo shows too little.
 _LEAST_SHARE = 0.35
 # With so many the face lies the way up that was tried first.
 _PLAINLY_SHARE = 0.6

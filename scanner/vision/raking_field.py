@@ -23,7 +23,9 @@ _USUAL_MM = (
     np.array([1.0, 0.8, 0.15, 1.5, 0.3, 0.5, 1.0]),
     np.array([2.0, 2.0, 1.5, 2.0, 1.5, 1.0, 0.8]),
 )
+# Seven terms need more patches than terms.
 FEWEST = 8
+# A patch agrees with the field that lies this near to where it was found.
 _NEAR_MM = 1.0
 # Saw marks, which each light shades aside, shift patches by so much of their own, along and across.
 _OWN_SHIFT_MM = (3.0, 1.0)
@@ -31,6 +33,7 @@ _OWN_SHIFT_MM = (3.0, 1.0)
 # have one direction, to so much at the rim.
 _HEIGHTS, _ONE_WAY_MM, _WAYS = (3, 6), 0.15, 90
 _MOST_STEPS, _MOST_STEP_MM = 25, (2.0, 0.6)
+# A likeness' slope is taken over so much, along and across: grain is longer than wide.
 _TELL_MM = (1.0, 0.3)
 
 

@@ -12,8 +12,10 @@ from scanner.vision.picture import FacePicture
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
+# Long patches, since grain changes slowly along the board; so many along it and across.
 _PATCH_MM = (80.0, 40.0)
 _ALONG, _ACROSS = 22, 5
+# Patches that are less alike (correlation), or of fewer pixels, tell nothing.
 _LEAST_LIKENESS, _LEAST_HALF_PX = 0.35, 8
 # Grain repeats across the board: another peak, this far off, must be less good.
 _OTHER_PEAK_MM = 2.0

@@ -21,8 +21,12 @@ Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
+# Strips of this width, kept off the rims and the ends.
 _STRIP_MM, _RIM_MM, _END_MM = 6.0, 6.0, 12.0
+# Fewer tell no lean from a bow.
 _FEWEST_STRIPS = 6
+# What changes more slowly along is the lamp and the wood. Marks lie 2 to 15 mm apart, a tooth's or
+# a turn's feed (a choice, no source).
 _SLOW_MM = 5.0
 _PERIODS_MM = (2.0, 15.0)
 # Marks wander: they are held together over so much of the board at a time.
@@ -35,7 +39,12 @@ _RANDOM, _CLEARER = 4, 1.8
 # A round saw's blade is seldom wider than 1.4 m (common practice, no source): it bows marks by this
 # radius at least.
 _WIDEST_RADIUS_MM = 700.0
+# Marks bowed less than the first share of what the widest blade asks are a band saw's; from the
+# second on, where a bow also sums clearly better than straight lines do, a round saw's; between
+# the two nothing is said.
 _STRAIGHT_SHARE, _BOWED_SHARE, _BETTER_BOWED = 0.4, 0.8, 1.15
+# Marks are strong where they are so many times the median of windows this long; more places than
+# a person would go and look at are not told.
 _WINDOW_MM, _STRONG = 25.0, 2.0
 _MOST_PLACES = 3
 

@@ -13,6 +13,7 @@ from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, Cells, Floats, move
 Doubles = NDArray[np.float64]
 
 NARROWEST_MM, WIDEST_MM = 50.0, 480.0
+# What is shorter is an offcut; the shortest piece that machines take is 305 mm.
 SHORTEST_MM = 280.0
 # How far a board may lie turned from the rule.
 _ANGLES_DEG = np.arange(-12.0, 12.1, 0.75)
@@ -21,6 +22,8 @@ _BAND_MM = 12.0
 _STEADY_MM = 240.0
 # Steps are counted in the ground's own unrest: below the first no line, above the second no more.
 LEAST_STEP, _MOST_STEP = 2.2, 6.0
+# The best so many lines and pairs of lines of each direction, and bars in all, are looked at: more
+# cost time and are never the board.
 _LINES_PER_ANGLE = 26
 _BARS_PER_ANGLE = 10
 _BARS = 60

@@ -17,6 +17,7 @@ _FROM_MM, _TO_MM, _ALONG_COLUMNS = 5, 25, 8
 # least this (CIELAB). From 3 to 6 times, wane overlapped its truth alike on 36 faces
 # (5200-5242, 5264-5283).
 _UNLIKE, _LEAST_SPREAD = 4.0, 2.5
+# Fewer pixels of floor have no look of their own.
 _FEWEST = 20
 # Single pixels and columns are noisy.
 _MIDDLE_PX, _MIDDLE_COLUMNS = 3, 5

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 # Paint laps so far over an end; the line drawn through its border lies between that and the saw's.
 _INWARD_MM, _OUTWARD_MM = 3.0, 9.0
+# Half a pixel of most faces' pictures.
 _STEP_MM = 0.25
 # The end is read in so many pieces; a fainter step (CIELAB) in one tells nothing.
 _PIECES = 24

@@ -24,6 +24,7 @@ NEAREST_MM = 10.0
 # with it; a reach of 12 mm gave 98 %, of 18 mm 97 %.
 _WANDER_DEG, _ALIKE_MM = 7.0, 10.0
 _CELL_DEG = 14.0
+# The field's nodes lie closer than it changes.
 _NODE_SHARE = 0.7
 # Lines further than this (1 sd) from where the rings are reckoned to run are others: round by round
 # less is let in. The filters themselves smear a line's direction by the last.
