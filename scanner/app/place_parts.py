@@ -63,6 +63,16 @@ def _picture_of(board: Board, face: int, folders: Mapping[str, Path]) -> Path | 
     return folder / name if folder and name else None
 
 
+def units_doubt(shop_file: Path) -> tuple[str, ...]:
+    """Return what is said where a shop counts in inches and bare numbers are read as mm."""
+    if read_shop(shop_file).units == "mm":
+        return ()
+    return (
+        f"figures without a unit are read as mm, though {shop_file} says inch: add --units inch"
+        " if they are inches, --units mm if not",
+    )
+
+
 def known_units(text: str) -> Literal["mm", "inch"]:
     """Return the unit of bare numbers that was asked for; refuses all but mm and inch."""
     match text:

@@ -47,6 +47,20 @@ StripTaped = Annotated[
     ),
 ]
 Units = Annotated[str, typer.Option(help="Unit of bare numbers: mm or inch.")]
+# Of a command that takes --shop as well: None where nobody said it.
+ShopUnits = Annotated[
+    str | None, typer.Option("--units", help="Unit of bare numbers: mm (unless said) or inch.")
+]
+
+
+def units_said(units: str | None, shop: Path | None) -> str:
+    """Return the unit of bare numbers; says so where the shop's own is another and nobody chose."""
+    if units is None and shop is not None:
+        from scanner.app.place_parts import units_doubt
+
+        for line in units_doubt(shop):
+            say(f"  note: {line}")
+    return units or "mm"
 
 
 def say(line: str) -> None:

@@ -6,7 +6,19 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import BOARDS, BUYING, LAYOUT, BoardFiles, Output, Units, app, bar, say
+from scanner.cli.common import (
+    BOARDS,
+    BUYING,
+    LAYOUT,
+    BoardFiles,
+    Output,
+    ShopUnits,
+    Units,
+    app,
+    bar,
+    say,
+    units_said,
+)
 
 ShopFile = Annotated[Path | None, typer.Option(help="Shop settings and prices (TOML).")]
 
@@ -21,7 +33,7 @@ def place(
     boards: BoardFiles,
     output: Output = Path("layout"),
     shop: ShopFile = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
     seconds: Annotated[float, typer.Option(min=0.1, max=86_400, help="How long to search.")] = 10.0,
     work: Annotated[
         int | None, typer.Option(min=1, help="Number of search steps instead: repeatable.")
@@ -49,7 +61,7 @@ def place(
             tuple(boards),
             output,
             shop_file=shop,
-            units=units,
+            units=units_said(units, shop),
             seconds=seconds,
             work=work,
             seed=seed,
@@ -138,7 +150,7 @@ def tally(
         Path | None, typer.Option("-o", "--output", help="List to write (CSV).")
     ] = None,
     shop: ShopFile = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
     parts: Annotated[
         Path | None,
         typer.Option(
@@ -149,7 +161,7 @@ def tally(
     """Tally boards: size, flaws, surface measure, board feet, cost; and write them as a list."""
     from scanner.app.tally_boards import tally_boards
 
-    for line in tally_boards(tuple(boards), output, units, shop, parts):
+    for line in tally_boards(tuple(boards), output, units_said(units, shop), shop, parts):
         say(line)
     if output is not None:
         say(f"written: {output}")
@@ -175,7 +187,7 @@ def choose(
         ),
     ] = None,
     shop: ShopFile = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
 ) -> None:
     """Say which boards to take: the cheapest set found that holds the parts."""
     from scanner.app.choose_boards import which_boards
@@ -185,7 +197,7 @@ def choose(
             parts,
             tuple(boards),
             shop_file=shop,
-            units=units,
+            units=units_said(units, shop),
             budget=budget,
             surcharge=None if surcharge is None else surcharge / 100,
             progress=report,

@@ -6,7 +6,16 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import LAYOUT, BoardFiles, Output, Units, app, bar, say
+from scanner.cli.common import (
+    LAYOUT,
+    BoardFiles,
+    Output,
+    ShopUnits,
+    app,
+    bar,
+    say,
+    units_said,
+)
 
 LayoutFile = Annotated[Path, typer.Argument(help="layout.json.")]
 PartsFile = Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")]
@@ -55,7 +64,7 @@ def assemble(
         bool, typer.Option("--cost", help="Say too what a better match would cost in wood.")
     ] = False,
     shop: ShopFile = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
     paper: Paper = "a4",
 ) -> None:
     """Draw tops, drawer banks, doors or legs at true scale from the photographed wood."""
@@ -76,7 +85,7 @@ def assemble(
             into_layout=into_layout,
             cost=cost,
             shop_file=shop,
-            units=units,
+            units=units_said(units, shop),
             paper=paper,
             progress=report,
         )
@@ -97,13 +106,13 @@ def ends(
         Path | None, typer.Option("-o", "--output", help="JSON file to write.")
     ] = None,
     shop: ShopFile = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
 ) -> None:
     """Say how much more each end may lose, which part is lost with it, and where that part goes."""
     from scanner.app.lasting_ends import ends_from_files
 
     for line in ends_from_files(
-        layout, parts, tuple(boards), output=output, shop_file=shop, units=units
+        layout, parts, tuple(boards), output=output, shop_file=shop, units=units_said(units, shop)
     ):
         say(line)
     if output is not None:
@@ -124,7 +133,7 @@ def savings(
     ] = None,
     trials: Annotated[int, typer.Option(min=1, help="How many layouts may be tried.")] = 40,
     shop: ShopFile = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
 ) -> None:
     """Name the three cheapest changes of the parts list that save a board or place a part."""
     from scanner.app.save_a_board import savings_from_files
@@ -137,7 +146,7 @@ def savings(
             output,
             trials=trials,
             shop_file=shop,
-            units=units,
+            units=units_said(units, shop),
             progress=report,
         )
     for line in lines:
@@ -174,7 +183,7 @@ def milling(
         typer.Option(metavar="PART=DATE", help="Day a part (or all) is glued up (repeat)."),
     ] = None,
     shop: ShopFile = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
     paper: Paper = "a4",
 ) -> None:
     """Plan the milling: batches by thickness, both passes, setup pieces, rest and days (PDF)."""
@@ -191,7 +200,7 @@ def milling(
         begin=begin,
         glue_up=tuple(glue_up or ()),
         shop_file=shop,
-        units=units,
+        units=units_said(units, shop),
         paper=paper,
     )
     for line in lines:

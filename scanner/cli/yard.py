@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from scanner.cli.common import BUYING, FILES, Output, Units, app, bar, say
+from scanner.cli.common import BUYING, FILES, Output, ShopUnits, Units, app, bar, say, units_said
 
 
 @app.command(
@@ -28,7 +28,7 @@ def buy(
         Path | None, typer.Option("-o", "--output", help="Picture of the chances (PNG).")
     ] = None,
     shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
     trials: Annotated[int, typer.Option(help="Simulated lots for each species.")] = 40,
     seed: Annotated[int, typer.Option(help="Of the simulated lots.")] = 1,
     scheduler: Annotated[
@@ -45,7 +45,7 @@ def buy(
             tuple(boards or ()),
             grade=grade,
             shop_file=shop,
-            units=units,
+            units=units_said(units, shop),
             trials=trials,
             seed=seed,
             picture=output,
@@ -70,7 +70,7 @@ def yard_card(
         Path | None, typer.Option(help="A layout.json: what it placed is not looked for.")
     ] = None,
     shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
-    units: Units = "mm",
+    units: ShopUnits = None,
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
     budget: Annotated[
         float | None, typer.Option(min=0, help="Money for it all: gives the highest prices.")
@@ -84,7 +84,7 @@ def yard_card(
         output,
         layout_file=layout,
         shop_file=shop,
-        units=units,
+        units=units_said(units, shop),
         paper=paper,
         budget=budget,
     )

@@ -60,6 +60,19 @@ def test_ids_that_name_the_same_files_elsewhere_are_refused(tmp_path, capsys, mo
     assert "two boards are called B01 and b01" in ran.sentence
 
 
+def test_a_shop_of_inches_is_asked_about_figures_without_a_unit(tmp_path, capsys, monkeypatch):
+    """``96`` in a list is millimetres unless --units says otherwise, whatever the sheets speak."""
+    boards, shop = tmp_path / "boards.csv", tmp_path / "shop.toml"
+    boards.write_text(BOARDS)
+    shop.write_text('units = "inch"\n')
+    tally = ("tally", boards, "--shop", shop)
+    assert "are read as mm, though" in run(capsys, monkeypatch, *tally).out
+    for units in ("mm", "inch"):
+        assert "are read as" not in run(capsys, monkeypatch, *tally, "--units", units).out
+    shop.write_text('currency = "EUR"\n')
+    assert "are read as" not in run(capsys, monkeypatch, *tally).out
+
+
 def test_a_lot_takes_no_second_board_of_nearly_the_same_id(empty_lot):
     take_typed_boards(empty_lot, BOARDS)
     with pytest.raises(BoardError, match="a board called B01 already"):
