@@ -27,7 +27,7 @@ from scanner.sheets.layout_pages import Sheets, status_of, write_paragraph
 from scanner.sheets.not_placed import write_gist, write_reasons
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.part_keys import PartKeys, key_height, write_key
-from scanner.sheets.part_marks import draw_offcuts, draw_parts, draw_waste
+from scanner.sheets.part_marks import Lettering, draw_offcuts, draw_parts, draw_waste
 from scanner.sheets.table import (
     ROW_STEP,
     Column,
@@ -178,17 +178,9 @@ def _face(
 
 
 def _parts(sketch: Sketch, content: MapContent, view: FaceView, keys: PartKeys) -> None:
-    draw_parts(
-        sketch,
-        content.placements,
-        view,
-        content.parts,
-        content.units,
-        sizes=False,
-        largest=_NAME,
-        avoid=flaw_shapes(content.board, view),
-        keys=keys,
-    )
+    off = flaw_shapes(content.board, view)
+    how = Lettering(content.units, sizes=False, largest=_NAME, avoid=off, keys=keys)
+    draw_parts(sketch, content.placements, view, content.parts, how)
 
 
 def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:

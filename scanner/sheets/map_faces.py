@@ -23,6 +23,7 @@ from scanner.sheets.map_tables import Room
 from scanner.sheets.paper import MARGIN
 from scanner.sheets.part_keys import PartKeys, key_height, write_key
 from scanner.sheets.part_marks import (
+    Lettering,
     draw_cut_line,
     draw_offcuts,
     draw_parts,
@@ -171,18 +172,15 @@ def _face(
         discs = cut_discs(cuts, view, flaw_shapes(board, view))
     spots = [disc.spot for disc in discs]
     taken += spots
-    taken += draw_parts(
-        sketch,
-        content.placements,
-        view,
-        content.parts,
+    how = Lettering(
         content.units,
         sizes=sizes,
         avoid=flaw_shapes(board, view),
         never=spots,
         keys=keys,
-        blocked=taken,
+        blocked=tuple(taken),
     )
+    taken += draw_parts(sketch, content.placements, view, content.parts, how)
     for cut in layout.cuts:
         if cut.board == board.id and cut.kind == "crosscut":
             draw_cut_line(sketch, cut, view, 1.4, reach=5.0 if view.face == 1 else 0.0)

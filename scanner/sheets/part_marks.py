@@ -1,6 +1,7 @@
 """Parts, waste, left-overs and cut lines drawn over a face."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -55,28 +56,18 @@ def draw_offcuts(
     return taken
 
 
-def draw_parts(
-    sketch: Sketch,
-    placements: Sequence[Placement],
-    view: FaceView,
-    parts: Mapping[str, Part],
-    units: str,
-    *,
-    sizes: bool = True,
-    largest: float = 11.0,
-    avoid: Sequence[BaseGeometry] = (),
-    never: Sequence[BaseGeometry] = (),
-    keys: PartKeys | None = None,
-    blocked: Sequence[Polygon] = (),
-) -> list[Polygon]:
-    """Draw the parts with name, rough size and show face; return the labels' page places.
+@dataclass(frozen=True, slots=True)
+class Lettering:
+    """How parts are named on a face, and what their names keep off.
 
-    Parameters
+    Attributes
     ----------
+    units
+        Of the rough sizes.
     sizes
-        Whether to write the rough size under the name.
+        Whether the rough size stands under the name.
     largest
-        Largest type size.
+        Largest type size, points.
     avoid
         Flaws on the page, which labels should not hide.
     never
@@ -86,48 +77,95 @@ def draw_parts(
     blocked
         Places of what is written already, over which no letter lies.
     """
+
+    units: str
+    sizes: bool = True
+    largest: float = 11.0
+    avoid: Sequence[BaseGeometry] = ()
+    never: Sequence[BaseGeometry] = ()
+    keys: PartKeys | None = None
+    blocked: Sequence[Polygon] = ()
+
+
+def draw_parts(
+    sketch: Sketch,
+    placements: Sequence[Placement],
+    view: FaceView,
+    parts: Mapping[str, Part],
+    how: Lettering,
+) -> list[Polygon]:
+    """Draw the parts with name, rough size and show face; return the labels' page places."""
     taken: list[Polygon] = []
     unnamed: list[tuple[Sequence[Point], str, bool]] = []
     for placement in placements:
         slices = [p for p in placements if _is_of_blank(p, placement)]
         if slices and slices[0] is not placement:
             continue  # drawn with the first slice of its blank
-        ring = points_of_ring(view.shape(turned_shape(placement)))
-        part = parts.get(placement.part)
         nest = nest_of(placement, placements)
         if not nest or nest[0] is placement:
-            blank = turned_shape(nest_blank(placement, nest))
-            sawn = points_of_ring(view.shape(blank))
-            sketch.area(sawn, PAPER, 0.16)
-            sketch.ring(sawn, 1.3, PART, casing=0.8)
-        drawn: Sequence[Point] = ()
-        if part is not None and part.outline_mm is not None:
-            drawn = points_of_ring(view.shape(shape_on_blank(placement, part)))
-            sketch.ring(drawn, 1.1, PART, (4.0, 2.0), casing=0.6)
+            _draw_blank(sketch, nest_blank(placement, nest), view)
+        curve = _draw_curve(sketch, placement, parts.get(placement.part), view)
         lines = [
             blank_title(placement, placements, parts) if slices else part_title(placement, parts)
         ]
-        if sizes and len(nest) < 2:
-            lines.append(size_text(placement.length_mm, placement.width_mm, units))
+        if how.sizes and len(nest) < 2:
+            lines.append(size_text(placement.length_mm, placement.width_mm, how.units))
         show = placement.show_face == view.face
-        rooms = _rooms_in_nest(drawn) if nest and drawn else (ring,)
-        for room in rooms:
-            spots = write_label(
-                sketch, room, lines, largest, bold_first=True, show=show, avoid=avoid, never=never
-            )
-            taken += spots
-            if spots:
-                break
-        else:
-            if keys is not None:
-                unnamed.append((rooms[0], keys.letter(_meaning(lines[0], placement)), show))
+        whole = points_of_ring(view.shape(turned_shape(placement)))
+        rooms = _rooms_in_nest(curve) if nest and curve else (whole,)
+        spots = _written(sketch, rooms, lines, how, show=show)
+        taken += spots
+        if not spots and how.keys is not None:
+            unnamed.append((rooms[0], how.keys.letter(_meaning(lines[0], placement)), show))
     # Last, so that they step aside for every name.
     for room, letter, show in unnamed:
-        others = [*taken, *blocked]
-        taken += write_letter(
-            sketch, room, letter, largest, show=show, avoid=[*avoid, *never], taken=others
-        )
+        others = [*taken, *how.blocked]
+        off = [*how.avoid, *how.never]
+        taken += write_letter(sketch, room, letter, how.largest, show=show, avoid=off, taken=others)
     return taken
+
+
+def _draw_blank(sketch: Sketch, blank: Placement, view: FaceView) -> None:
+    """Draw the rectangle that the saws free for a part, or for a whole nest."""
+    sawn = points_of_ring(view.shape(turned_shape(blank)))
+    sketch.area(sawn, PAPER, 0.16)
+    sketch.ring(sawn, 1.3, PART, casing=0.8)
+
+
+def _draw_curve(
+    sketch: Sketch, placement: Placement, part: Part | None, view: FaceView
+) -> Sequence[Point]:
+    """Draw a curved part's outline and return it; nothing of a part with straight sides."""
+    if part is None or part.outline_mm is None:
+        return ()
+    curve = points_of_ring(view.shape(shape_on_blank(placement, part)))
+    sketch.ring(curve, 1.1, PART, (4.0, 2.0), casing=0.6)
+    return curve
+
+
+def _written(
+    sketch: Sketch,
+    rooms: Sequence[Sequence[Point]],
+    lines: Sequence[str],
+    how: Lettering,
+    *,
+    show: bool,
+) -> list[Polygon]:
+    """Write a label into the first room that has space for it; return its page places."""
+    for room in rooms:
+        spots = write_label(
+            sketch,
+            room,
+            lines,
+            how.largest,
+            bold_first=True,
+            show=show,
+            avoid=how.avoid,
+            never=how.never,
+        )
+        if spots:
+            return spots
+    return []
 
 
 def _meaning(title: str, placement: Placement) -> str:
