@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.follow_grain import with_grain
@@ -55,7 +56,22 @@ def place_parts(
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
     written = write_plan(result, boards, parts, shop, folder, folders, size, progress)
     progress("done", 1.0)
-    return result, written
+    return replace(result, advice=(*result.advice, *_pictures_missing(boards, folders))), written
+
+
+def _pictures_missing(boards: tuple[Board, ...], folders: Mapping[str, Path]) -> tuple[str, ...]:
+    """Return a line for each board whose map is drawn without a picture that its file names."""
+    lacking: dict[str, list[str]] = {}
+    for board in boards:
+        for face in board.faces:
+            path = _picture_of(board, face, folders)
+            if path is not None and not path.is_file():
+                lacking.setdefault(board.id, []).append(path.name)
+    return tuple(
+        f"{' and '.join(names)} of {board}: not beside the board's file, so that face is"
+        " drawn without its photograph"
+        for board, names in lacking.items()
+    )
 
 
 def _picture_of(board: Board, face: int, folders: Mapping[str, Path]) -> Path | None:

@@ -178,3 +178,20 @@ def test_a_layout_beside_a_begun_lot_has_its_parts_cut_where_they_were_cut(place
 def test_where_one_board_is_asked_for_a_lot_is_refused_by_its_name(lot, capsys, monkeypatch):
     ran = run(capsys, monkeypatch, "trust", f"{lot.path}=1000mm", "--profile", "phones.json")
     assert ran.status == 2 and "is a lot, and one board.json is asked for here" in ran.sentence
+
+
+@pytest.mark.slow
+def test_a_picture_that_is_not_there_is_told(tmp_path, no_sheets):
+    board = common.plain_board(length_mm=1000.0)
+    faces = {
+        n: replace(face, picture=f"P01-face{n}.jpg", mm_per_px=0.5, picture_origin=(0.0, 0.0))
+        for n, face in board.faces.items()
+    }
+    (tmp_path / "parts.csv").write_text(PARTS)
+    (tmp_path / "board.json").write_text(board_json(replace(board, faces=faces)))
+    (tmp_path / "P01-face2.jpg").write_bytes(b"there")
+    result, _ = place_parts(
+        tmp_path / "parts.csv", (tmp_path / "board.json",), tmp_path / "out", work=2
+    )
+    said = [line for line in result.advice if "not beside the board's file" in line]
+    assert len(said) == 1 and said[0].startswith("P01-face1.jpg of P01:")

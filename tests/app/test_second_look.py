@@ -116,7 +116,7 @@ def test_the_plan_follows_what_was_chosen_and_prompts_to_measure(lot):
     set_glue_up(lot, "leg", date(2027, 3, 8))
     (batch,) = batch_views(lot, date(2027, 3, 9))
     assert [step.due for step in batch.steps] == ["2027-03-01", "2027-03-08"]
-    assert batch.steps[0].words == "First pass to 21.0 mm"
+    assert batch.steps[0].words == "First pass to 21 mm"
     assert len(late_words(lot, date(2027, 3, 9))) == 2
     tick_step(lot, "19.0/first", date(2027, 3, 1))
     assert not batch_views(lot, date(2027, 3, 7))[0].must_measure
