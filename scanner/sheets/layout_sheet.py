@@ -45,6 +45,8 @@ _FOOT = 12.0
 _COLUMN_GAP = 26.0
 _TALLEST = 84.0
 _TABLE = 9.0
+# Between two columns of the cut list.
+_GAP = 14.0
 # What a cut makes may be cut short by so much.
 _GIVES = 16.0
 # Over and under each face.
@@ -187,39 +189,15 @@ def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     """Write the cuts of all boards in sawing order, in columns that run over the pages."""
     if not any(content.cuts for content in contents):
         return
-    units = contents[0].units
-    headings = [
-        Column("board"),
-        Column("cut", anchor="end", bold=True),
-        Column("kind"),
-        Column(f"at, {unit_name(units)}", anchor="end", bold=True),
-        Column("piece", anchor="middle"),
-        Column("makes", gives=True),
-        Column("mind"),
-    ]
-    rows = [
-        [
-            content.board.id,
-            cut.number,
-            cut.kind,
-            cut.at,
-            cut.piece,
-            cut.text,
-            cut.mind,
-        ]
-        for content in contents
-        for cut in content.cuts
-    ]
-    if not any(row[-1] for row in rows):
-        headings, rows = headings[:-1], [row[:-1] for row in rows]
+    headings, rows = _cut_table(contents)
     room = sheets.sketch.width - 2 * MARGIN
     # Smaller type where that lets two columns stand side by side.
     for size in (_TABLE, 8.5, 8.0, _TABLE):
         columns = fitted_columns(headings, rows, size)
-        across = max(1, min(3, int((room + 14.0) / (width_of(columns) - _GIVES + 14.0))))
+        across = max(1, min(3, int((room + _GAP) / (width_of(columns) - _GIVES + _GAP))))
         if across > 1:
             break
-    columns = stretched(columns, min(0.0, (room + 14.0) / across - 14.0 - width_of(columns)))
+    columns = stretched(columns, min(0.0, (room + _GAP) / across - _GAP - width_of(columns)))
     # A list that would be torn near the foot but not on a page of its own gets that page.
     whole = 18.0 + (-(-len(rows) // across) + 2) * ROW_STEP * size
     page = sheets.sketch.height - 2 * MARGIN - 40.0
@@ -228,27 +206,52 @@ def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     some = 18.0 + (12 if is_low else 5) * ROW_STEP * size
     sheets.need(whole if is_low and whole <= page else some)
     while rows:
-        sketch = sheets.sketch
-        sketch.text(MARGIN, sheets.y + 11.0, "Cut list, in sawing order", 11.0, bold=True)
-        note = f"{AT_MEANS}. The cautions on the boards’ own maps hold for every cut."
-        for line in wrapped(note, room, 8.0):
-            sketch.text(MARGIN, sheets.y + 23.0, line, 8.0, color=GREY)
-            sheets.y += 10.5
-        sheets.y += 18.0
-        height = sketch.height - MARGIN - sheets.y
+        _cut_list_heading(sheets, room)
+        height = sheets.sketch.height - MARGIN - sheets.y
         each = min(rows_that_fit(height, size), -(-len(rows) // across))
         x, lowest = MARGIN, sheets.y
         for _ in range(across):
             batch, rows = rows[:each], rows[each:]
             if batch:
-                bottom = draw_table(sketch, x, sheets.y, columns, batch, size)
+                bottom = draw_table(sheets.sketch, x, sheets.y, columns, batch, size)
                 lowest = max(lowest, bottom)
-                x += width_of(columns) + 14.0
+                x += width_of(columns) + _GAP
         sheets.y = lowest
         if rows:
             sheets.turn()
     sheets.y += _FOOT
     _minds(sheets, contents)
+
+
+def _cut_table(contents: Sequence[MapContent]) -> tuple[list[Column], list[list[str]]]:
+    """Return columns and rows of all boards' cuts; no cautions' column where there are none."""
+    headings = [
+        Column("board"),
+        Column("cut", anchor="end", bold=True),
+        Column("kind"),
+        Column(f"at, {unit_name(contents[0].units)}", anchor="end", bold=True),
+        Column("piece", anchor="middle"),
+        Column("makes", gives=True),
+        Column("mind"),
+    ]
+    rows = [
+        [content.board.id, cut.number, cut.kind, cut.at, cut.piece, cut.text, cut.mind]
+        for content in contents
+        for cut in content.cuts
+    ]
+    if any(row[-1] for row in rows):
+        return headings, rows
+    return headings[:-1], [row[:-1] for row in rows]
+
+
+def _cut_list_heading(sheets: Sheets, room: float) -> None:
+    """Write the cut list's title, and what its figures are measured from, on this page."""
+    sheets.sketch.text(MARGIN, sheets.y + 11.0, "Cut list, in sawing order", 11.0, bold=True)
+    note = f"{AT_MEANS}. The cautions on the boards’ own maps hold for every cut."
+    for line in wrapped(note, room, 8.0):
+        sheets.sketch.text(MARGIN, sheets.y + 23.0, line, 8.0, color=GREY)
+        sheets.y += 10.5
+    sheets.y += 18.0
 
 
 def _minds(sheets: Sheets, contents: Sequence[MapContent]) -> None:
