@@ -43,7 +43,7 @@ def sure_grid(problem: Problem, board: int, parts: list[int]) -> SectionGrid:
     ]
     return SectionGrid(
         (*levels, Level(_CELL, row, mask, cells, ground.x0)),
-        _up(ground.length[parts] + float(types.kerf), _CELL),
+        _up(ground.length[parts].astype(np.float64) + types.kerf, _CELL),
         _up(heights.astype(np.float64) * types.row, row),
         np.concatenate(([0], np.cumsum([len(group) for group in groups]))).astype(np.int64),
         part_of,

@@ -41,8 +41,10 @@ _MOST_SLACK = 0.04
 # parts that cost nothing by a share of their size.
 _FIRST_REACH, _LEAST_REACH, _MOST_REACH, _FROM_NOTHING = 1.3, 1.05, 16.0, 0.02
 # So many choices for one set of boards are laid out at most: as they are, of what boards surely
-# hold, and again as they are. After so many that a closer look refuses a set stands.
-_FIRST_LAID, _MOST_SURE, _MOST_LAID, _MOST_CLOSE = 3, 12, 12, 60
+# hold, and again as they are.
+_FIRST_LAID, _MOST_SURE, _MOST_LAID = 3, 12, 12
+# A set stands after so many choices that a closer look was asked of, and the closest one.
+_MOST_CLOSE, _MOST_CLOSEST = 60, 24
 # Where some part costs nothing so much of all prices goes by size alone.
 _EVEN = 0.05
 _NOTHING, _RIGHT = 1e-9, 1e-6
@@ -278,8 +280,8 @@ class WholeCopies:
         sure = self._listed_by(self.maker.unlaid, boards, standing)
         if sure is not None:
             self.maker.unlaid.forget()
-            sure = Lists(sure, self.wanted, standing.price)
-            if self._may_be_laid(boards, sure, _MOST_SURE):
+            given = Lists(sure, self.wanted, standing.price)
+            if self._may_be_laid(boards, given, _MOST_SURE):
                 return True
         return self._may_be_laid(boards, standing.given, _MOST_LAID)
 
@@ -342,6 +344,7 @@ class WholeCopies:
         closer = None if are_few else self._listed_by(self.closer, boards, standing)
         if closer is not None:
             given = self._given(boards, standing.price, closer) or given
+        asked = 0
         for _ in range(_MOST_CLOSE):
             choice, is_refuted = given.choice()
             if choice is None:
@@ -349,8 +352,8 @@ class WholeCopies:
             if self.is_over():
                 return False
             refused = [at for at, b in enumerate(boards) if self.closer.refuses(b, choice[at])]
-            if not refused:
-                refused = self._refused_closest(boards, choice)
+            if not refused and asked < _MOST_CLOSEST:
+                refused, asked = self._refused_closest(boards, choice), asked + 1
             for at in refused:
                 given.leave_out(at, choice[at])
             if not refused:
