@@ -5,6 +5,7 @@ the ends were traced, and what a bowed face shifts when the phone moves. Patches
 both say by how much; a smooth field through them lays one over the other.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -26,7 +27,7 @@ from scanner.vision.raking_field import (
     along_u_mm,
     pooled_field,
 )
-from scanner.vision.raking_patches import likeness_of, matches_of
+from scanner.vision.raking_patches import Matches, likeness_of, matches_of
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
@@ -101,7 +102,6 @@ def lay_over(
     PhotoError
         It shows another face, or too little of this one's grain.
     """
-    best: tuple[int, Doubles, Field] | None = None
     wood, its_wood = _inner(first, outline), _inner(second, its_outline)
     texture = _texture(first.pixels, wood, first.mm_per_px)
     box = np.subtract(outline.bounds, [*first.origin_mm] * 2).reshape(2, 2)
@@ -110,38 +110,17 @@ def lay_over(
         pixels, shown = (_moved(one, start, first, field) for one in (second.pixels, its_wood))
         return _texture(pixels, shown, first.mm_per_px, fine_mm)
 
-    for turned in (False, True):
-        start = _from_ends(first, outline, second, its_outline, turned=turned)
-        start = start.copy()
-        start[:, 2] += start[:, :2] @ _roughly_off(texture, laid(start), first, outline)
-        found = matches_of(likeness_of(texture, laid(start), first, outline, _SEARCH_MM))
-        field, agree = agreed_field(found, box.mean(axis=0))
-        count = int(agree.sum())
-        if best is None or count > best[0]:
-            best = count, start, field
-        if count >= _PLAINLY_SHARE * len(found.at) and count >= 2 * FEWEST:
-            break
-    assert best is not None
-    _, start, field = best
+    ways = [
+        _from_ends(first, outline, second, its_outline, turned=turned) for turned in (False, True)
+    ]
+    start, field = _the_way_up(ways, laid, texture, first, outline)
     less_fine = _texture(first.pixels, wood, first.mm_per_px, _LESS_FINE_MM)
     there = laid(start, field, _LESS_FINE_MM)
     likeness = likeness_of(less_fine, there, first, outline, _POOLED_MM)
     more, spread = pooled_field(likeness, field)
     field = field.plus(more)
     found = matches_of(likeness_of(texture, laid(start, field), first, outline, _CHECKED_MM))
-    agree = agreeing(found, np.zeros_like(found.off))
-    wanted = max(FEWEST, _LEAST_SHARE * len(found.at))
-    apart = 0.0
-    if agree.any():
-        # Across the grain: along it patches say little, and a check is as long as it is.
-        apart = float(np.percentile(np.abs(found.off[agree, 1]), 95))
-    if agree.sum() < wanted or apart > MOST_APART_MM:
-        raise PhotoError(
-            f"{name} could not be laid over the first photo of the face:"
-            f" {int(agree.sum())} places of its grain agree",
-            "take it of the same face from the same place, with only the lamp moved, or leave it"
-            " out",
-        )
+    apart = _apart_mm(found, name)
     pixels = _moved(second.pixels, start, first, field)
     seen = _moved(second.seen.astype(np.uint8), start, first, field) > 0
     picture = replace(first, pixels=pixels, seen=seen & first.seen, grass=None)
@@ -149,6 +128,55 @@ def lay_over(
     along_u = along_u_mm(spread, np.column_stack([x.ravel(), y.ravel()]), field.middle_mm)
     u_mm = float(np.percentile(along_u, 95))
     return LaidOver(picture, apart, u_mm, start, field, second)
+
+
+def _the_way_up(
+    ways: Sequence[Doubles],
+    laid: Callable[[Doubles], Floats],
+    texture: Floats,
+    first: FacePicture,
+    outline: Polygon,
+) -> tuple[Doubles, Field]:
+    """Return how the second picture lies, of two ways up, and its first field.
+
+    The way in which more patches agree; the second is not tried where they plainly do in the first.
+    """
+    middle = np.subtract(outline.bounds, [*first.origin_mm] * 2).reshape(2, 2).mean(axis=0)
+    tried: list[tuple[int, Doubles, Field]] = []
+    for way in ways:
+        start = way.copy()
+        start[:, 2] += start[:, :2] @ _roughly_off(texture, laid(start), first, outline)
+        found = matches_of(likeness_of(texture, laid(start), first, outline, _SEARCH_MM))
+        field, agree = agreed_field(found, middle)
+        count = int(agree.sum())
+        tried.append((count, start, field))
+        if count >= _PLAINLY_SHARE * len(found.at) and count >= 2 * FEWEST:
+            break
+    _, start, field = max(tried, key=lambda one: one[0])
+    return start, field
+
+
+def _apart_mm(found: Matches, name: str) -> float:
+    """Return how far 95 % of the patches lie off across the grain, laid over as well as may be.
+
+    Along it patches say little, and a check is as long as it is.
+
+    Raises
+    ------
+    PhotoError
+        Too few agree, or they lie too far off.
+    """
+    agree = agreeing(found, np.zeros_like(found.off))
+    wanted = max(FEWEST, _LEAST_SHARE * len(found.at))
+    apart = float(np.percentile(np.abs(found.off[agree, 1]), 95)) if agree.any() else 0.0
+    if agree.sum() < wanted or apart > MOST_APART_MM:
+        raise PhotoError(
+            f"{name} could not be laid over the first photo of the face:"
+            f" {int(agree.sum())} places of its grain agree",
+            "take it of the same face from the same place, with only the lamp moved, or leave it"
+            " out",
+        )
+    return apart
 
 
 def _from_ends(
