@@ -13,6 +13,7 @@ from scanner.placement.bound_of_class import Proof, bound_of_class
 from scanner.placement.items import FINE_ROW_HEIGHTS
 from scanner.placement.laying import Laying
 from scanner.placement.problem import problem_of
+from scanner.placement.proof_time import share_before_laying
 from scanner.placement.section_grid import section_grid
 from scanner.placement.solve import solve
 from scanner.placement.stop import Clock, Work
@@ -47,7 +48,7 @@ def proven(
 def judged(one: Laying, boards: tuple[Board, ...]) -> list[str]:
     placed = tuple(placements_of(one.problem, one.best, ()))
     layout = assemble(boards, PARTS, SHOP, placed, 1, 1, is_final=True)
-    return list(validate_layout(layout, boards, PARTS, SHOP))
+    return list(map(str, validate_layout(layout, boards, PARTS, SHOP)))
 
 
 def value_of_all(parts: tuple[Part, ...]) -> float:
@@ -120,3 +121,8 @@ def test_what_the_proof_lays_out_is_the_layout_where_it_is_worth_more(
     assert sum(p.part == "rail" for p in layout.placements) == 2
     assert layout.bound.gap < 1e-3
     assert not list(validate_layout(layout, boards, PARTS, SHOP))
+
+
+def test_the_search_leaves_most_of_a_minute_but_no_more_than_one_to_the_proof() -> None:
+    assert share_before_laying(60) == pytest.approx(0.3)
+    assert share_before_laying(300) == pytest.approx(0.8)

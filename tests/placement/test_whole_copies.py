@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
+from scanner.placement.class_bound import class_area_bound
 from scanner.placement.pricing import Pricing
 from scanner.placement.whole_copies import CloserLook, Maker, WholeCopies
 
@@ -23,7 +24,7 @@ class Listed:
     """A board that gives one of some patterns (P, T), priced as a grid is."""
 
     patterns: Floats
-    levels: tuple[None] = (None,)
+    levels: tuple[None, ...] = (None,)
 
     def near_best(
         self, price: Floats, wanted: Floats, least: float, deep: int, most: int
@@ -166,3 +167,25 @@ def test_what_boards_surely_hold_is_laid_where_the_first_choices_were_not() -> N
     assert not refutes(boards, size, wanted, None, Maker(CloserLook(lays, listed), take))
     assert taken[0][0].tolist() == rails[7].tolist()
     assert len(refused) == 3
+
+
+@pytest.mark.parametrize(("is_asked", "least"), [(False, 1.0), (True, 2.0)])
+def test_boards_further_on_are_laid_before_what_stands_is_refuted(
+    is_asked: bool, least: float
+) -> None:
+    """The first board seems to hold both parts; the second does, which is found in any case."""
+    boards = [Listed(np.ones((1, 2)), (None, None)) for _ in range(2)]
+    size, wanted, area = np.array([3.0, 4.0]), np.ones(2), np.array([1.0, 2.0])
+    laid: list[list[float]] = []
+
+    def take(held: Floats) -> float:
+        laid.append(held.sum(axis=1).tolist())
+        return float(held.sum())
+
+    closer = CloserLook(closest=lambda board, _: board == 1 or not is_asked)
+    maker = Maker(CloserLook(lambda board, counts: board == 1 or not counts.any()), take)
+    bound = class_area_bound(
+        Pricing(cast("Any", boards)), size, wanted, area, 3.0, lambda: False, closer, maker
+    )
+    assert bound == pytest.approx(least, rel=1e-5)
+    assert laid == [[0.0, 2.0]]
