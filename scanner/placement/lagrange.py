@@ -73,7 +73,10 @@ def lowest_value_bound(
     reached: float,
     evaluations: int,
 ) -> float:
-    """Return an upper bound on the value placed; ``reached`` is the value of a known layout."""
+    """Return an upper bound on the value placed; ``reached`` is the value of a known layout.
+
+    ``value`` (T,) of a copy of each part, ``wanted`` (T,) copies of it; ``lines`` by board.
+    """
     return _descend(lines, value, wanted, reached, evaluations).best
 
 

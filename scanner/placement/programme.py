@@ -36,7 +36,10 @@ class Found:
 
 
 def most(gain: Floats, matrix: sparse.csr_matrix, limit: Floats, upper: Floats) -> Found:
-    """Maximise gain . x subject to matrix x <= limit and 0 <= x <= upper, in fractions."""
+    """Maximise gain . x subject to matrix x <= limit and 0 <= x <= upper, in fractions.
+
+    ``gain`` and ``upper`` are (N,), ``matrix`` is (M, N) and ``limit`` (M,).
+    """
     answer = linprog(
         -gain,
         A_ub=cast("Any", matrix),
@@ -72,7 +75,10 @@ def least_whole(
     upper: Floats,
     nodes: int,
 ) -> Found:
-    """Minimise cost . x subject to rows x >= least and lower <= x <= upper, in whole numbers."""
+    """Minimise cost . x subject to rows x >= least and lower <= x <= upper, in whole numbers.
+
+    ``cost``, ``lower`` and ``upper`` are (N,), ``rows`` is (M, N) and ``least`` (M,).
+    """
     options: dict[str, float] = {"node_limit": nodes, "mip_rel_gap": 1e-4}
     found = _whole(cost, LinearConstraint(rows, least, np.inf), lower, upper, options)
     value = None if found.value is None else -found.value

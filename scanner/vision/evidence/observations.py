@@ -164,7 +164,10 @@ def corner_marks(
     signs: Floats,
     groups: NDArray[np.int_],
 ) -> Marks:
-    """Return marks measured both ways."""
+    """Return marks measured both ways: (N, 2) ``points_mm`` of the reference at (N, 2) ``pixels``.
+
+    The others as in `Marks`.
+    """
     both = np.broadcast_to(np.eye(2), (len(points_mm), 2, 2)).copy()
     return Marks(photo, reference, points_mm, signs, pixels, both, sd_px, groups)
 

@@ -40,7 +40,10 @@ def smooth_path(score: Floats, bend: float, most_step: int = 4) -> NDArray[np.in
 
 
 def sharpen(score: Floats, path: NDArray[np.intp]) -> Doubles:
-    """Return the path to a part of a row: the centre of a parabola through the score's top."""
+    """Return the path (S,) to a part of a row: where a parabola through three scores has its top.
+
+    ``score`` is (T, S): T rows out from the board, S columns along it.
+    """
     rows = score.shape[0]
     at = np.clip(path, 1, rows - 2)
     columns = np.arange(score.shape[1])

@@ -24,7 +24,7 @@ _LEAST_STEP = 3.0
 
 
 def robust_line(s: Doubles, t: Doubles) -> tuple[float, float]:
-    """Return slope and offset of t over s, single wild points left out.
+    """Return slope and offset of t (N,) over s (N,), mm, single wild points left out.
 
     References
     ----------
@@ -100,7 +100,7 @@ def _step_at(lab: NDArray[np.float32], away: Doubles) -> float:
 
 
 def between_ends(left: Doubles, right: Doubles) -> Polygon:
-    """Return the region between the two ends' lines, drawn far past the sides."""
+    """Return the region between the two ends' lines (2, 2), drawn far past the sides."""
 
     def prolonged(line: Doubles) -> Doubles:
         along = line[1] - line[0]
