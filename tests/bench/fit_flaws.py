@@ -2,7 +2,7 @@
 
 ``python -m tests.bench.fit_flaws --seeds 1000-1012 3000-3010`` reads flat faces of those seeds
 (never the ones that are measured on) and every third training board of the real wood in
-``BOTHFACES_REAL``. Rows go by hand into ``spot_model`` and ``classical/line_model``. What a model
+``BOTHFACES_REAL``. Rows go by hand into ``spot_model`` and ``line_model``. What a model
 says of boards is always judged by one fitted without them (five-fold, by board), and so are the two
 numbers that turn its odds into a score.
 """
@@ -18,11 +18,11 @@ from shapely.geometry import LineString
 
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import iou
+from scanner.vision.flaws.dark_lines import LINE_FEATURES, find_lines
 from scanner.vision.flaws.judge import outline_of_spot
 from scanner.vision.flaws.spot_measures import FEATURES
 from scanner.vision.flaws.spots import find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, prepare
-from tests.bench.classical.check import LINE_FEATURES, find_lines
 from tests.bench.faces import flat_faces
 from tests.bench.fit import Logistic, logistic
 from tests.bench.flaws import off_outline

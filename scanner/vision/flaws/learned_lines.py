@@ -11,6 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon, union_of
 from scanner.vision.flaws.crack_reach import line_maps, reach_of, run_words
+from scanner.vision.flaws.doubted_lines import DOUBTED_SCORE, doubted_checks
 from scanner.vision.flaws.learned_maps import ShareMaps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
 from scanner.vision.flaws.learned_regions import (
@@ -22,7 +23,7 @@ from scanner.vision.flaws.learned_regions import (
     parts_of,
 )
 from scanner.vision.flaws.line_course import course_of, gathered
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
 
 Bools = NDArray[np.bool_]
 
@@ -95,11 +96,7 @@ def checks_of_scan(
         for region, outline in seen
         if not outline.is_empty and not any(_is_within(outline, rim) for rim in rims)
     ]
-    if not seen:
-        return []
     scores = line_odds(measure_lines(seen, maps, ends))
-    dark = line_maps(surface) if surface is not None else None
-    flaws: list[Flaw] = []
     lines = [
         (line, outline, float(score))
         for (region, whole), score in zip(seen, scores, strict=True)
@@ -107,12 +104,30 @@ def checks_of_scan(
         for line, outline in ((region, whole), *_beside(region, share, origin_mm))
         if not any(_is_within(outline, rim) for rim in rims)
     ]
-    for region, outline, score in lines:
+    if surface is None:
+        told = [_flaw(FlawKind.CHECK, outline, score, ends, u_mm) for _, outline, score in lines]
+        return _without_pieces(told)
+    dark = line_maps(surface)
+
+    def tell(region: Region, outline: Polygon, score: float) -> Flaw:
         flaw = _flaw(FlawKind.CHECK, outline, score, ends, u_mm)
-        if surface is not None and dark is not None and flaw.reach_mm is not None:
-            flaw = _followed(flaw, region, surface, dark, maps)
-        flaws.append(flaw)
+        return flaw if flaw.reach_mm is None else _followed(flaw, region, surface, dark, maps)
+
+    flaws = [tell(*line) for line in lines]
+    flaws += [
+        tell(_painted(outline, wood, origin_mm), outline, DOUBTED_SCORE)
+        for outline in doubted_checks(surface, share, [flaw.outlines[1] for flaw in flaws])
+        if not any(_is_within(outline, rim) for rim in rims)
+    ]
     return _without_pieces(flaws)
+
+
+def _painted(outline: Polygon, wood: Bools, origin_mm: tuple[float, float]) -> Region:
+    """Return the region that an outline (face mm) takes."""
+    pixels = paint(outline, origin_mm, wood.shape)
+    rows, columns = np.flatnonzero(pixels.any(axis=1)), np.flatnonzero(pixels.any(axis=0))
+    top, left = int(rows[0]), int(columns[0])
+    return Region(top, left, pixels[top : rows[-1] + 1, left : columns[-1] + 1])
 
 
 def _without_pieces(flaws: list[Flaw]) -> list[Flaw]:

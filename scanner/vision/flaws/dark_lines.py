@@ -1,0 +1,382 @@
+"""Thin dark lines along the grain, and how they stand out from the other lines of their face."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+
+from scanner.geometry.frames import face_from_picture
+from scanner.geometry.polygons import largest_polygon
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
+
+Floats = NDArray[np.float32]
+Doubles = NDArray[np.float64]
+
+_TURNS_DEG = (-16.0, -10.0, -5.0, 0.0, 5.0, 10.0, 16.0)
+_LINE_MM = 7.0
+_SHORTEST_MM = 15.0
+# Pieces of one crack: the gap along it and the offset across it that are bridged.
+_GAP_MM = 22.0
+_OFFSET_MM = 2.5
+# Nearer to an end than this a crack starts there.
+_AT_END_MM = 12.0
+LINE_FEATURES = (
+    "log_length",
+    "contrast",
+    "contrast_peak",
+    "drop",
+    "drop_peak",
+    "width",
+    "at_end",
+    "darkness",
+    "crowd",
+    "waviness",
+    "depth",
+    "fades",
+    "two_sided",
+    "browner",
+    "unbroken",
+    "aslant",
+    "stands_out",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """A thin dark line: points along it in working px, and its measures by `LINE_FEATURES`."""
+
+    points: Doubles
+    measures: Doubles
+    length_mm: float
+    width_mm: float
+    from_end_mm: float
+    end: str
+
+    @property
+    def starts_at_end(self) -> bool:
+        """Whether the line runs out of an end of the board."""
+        return self.from_end_mm < _AT_END_MM
+
+
+def line_strength(surface: Surface) -> Floats:
+    """Return how strongly a thin dark line runs through each pixel.
+
+    Strength is in units of what the board's own lines around show, so that ring lines and pores of
+    a strongly marked board do not count.
+    """
+    light = cv2.GaussianBlur(surface.lab[..., 0], (0, 0), 0.6)
+    best = np.full(light.shape, -np.inf, dtype=np.float32)
+    for degrees in _TURNS_DEG:
+        for across_mm in (0.5, 1.1):
+            kernel = _line_kernel(degrees, across_mm)
+            answer = cv2.filter2D(light, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT)
+            best = np.maximum(best, answer).astype(np.float32)
+    inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    best = np.where(inner, np.maximum(best, 0), 0).astype(np.float32)
+    weight = inner.astype(np.float32)
+    rows, columns = surface.wood.shape
+    small = (max(1, columns // 8), max(1, rows // 4))
+    squares = cv2.resize(np.minimum(best, 8.0) ** 2 * weight, small, interpolation=cv2.INTER_AREA)
+    have = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
+    power = cv2.GaussianBlur(squares, (0, 0), 10, sigmaY=5)
+    usual = np.sqrt(power / np.maximum(cv2.GaussianBlur(have, (0, 0), 10, sigmaY=5), 1e-3))
+    usual = cv2.resize(usual, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(best / np.maximum(usual, 0.35), dtype=np.float32)
+
+
+def _line_kernel(degrees: float, across_mm: float) -> Floats:
+    """Return a kernel that answers a dark line: its sides' lightness less its own."""
+    along = _LINE_MM / WORK_MM_PER_PX / 2
+    across = across_mm / WORK_MM_PER_PX
+    half = int(np.ceil(2.2 * along))
+    y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(np.float64)
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    u, v = c * x + s * y, -s * x + c * y
+    bell = np.exp(-0.5 * (u / along) ** 2) * np.exp(-0.5 * (v / across) ** 2)
+    hat = bell * (v * v / across**2 - 1)
+    # No answer to even wood: the clipped tails are made up for.
+    hat -= bell * (hat.sum() / bell.sum())
+    return np.asarray(2 * hat / np.abs(hat).sum(), dtype=np.float32)
+
+
+def find_lines(surface: Surface, wanted: Callable[[Doubles], bool] | None = None) -> list[Line]:
+    """Return the thin dark lines of a face that are longer than `_SHORTEST_MM`.
+
+    Parameters
+    ----------
+    surface
+        The face.
+    wanted
+        Says of points along a line (N, 2), working px, whether to measure it; all others only
+        count as what the face's lines are like. None measures every line.
+    """
+    strength = line_strength(surface)
+    light = surface.lab[..., 0]
+    courses = [
+        points
+        for chain in _linked(_pieces(strength))
+        for points in (chain, *_stretches(light, chain))
+        if float(np.ptp(points[:, 0])) * WORK_MM_PER_PX >= _SHORTEST_MM
+    ]
+    chosen = [points for points in courses if wanted is None or wanted(points)]
+    if not chosen:
+        return []
+    crowd = np.asarray(cv2.blur((strength > 2.5).astype(np.float32), (121, 61)), np.float32)
+    usual = float(np.median(light[surface.wood])) if surface.wood.any() else 50.0
+    brown = _brown(surface.lab)
+    lines = [_measured(surface, strength, crowd, usual, brown, points) for points in chosen]
+    weights = np.log([_weight(surface, points) for points in courses])
+    return _against_all([line for line in lines if line is not None], weights)
+
+
+def _pieces(strength: Floats) -> list[Doubles]:
+    """Return the connected dark lines of a face: points (N, 2) along each, one a column."""
+    weak = (strength > 1.8).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(weak, connectivity=8)
+    strongest = np.zeros(count, dtype=np.float32)
+    np.maximum.at(strongest, labels.ravel().astype(np.intp), strength.ravel())
+    pieces: list[Doubles] = []
+    for index in range(1, count):
+        x, y, w, h, _area = (int(v) for v in stats[index])
+        if w * WORK_MM_PER_PX < 6.0 or strongest[index] < 3.0:
+            continue
+        window = (slice(y, y + h), slice(x, x + w))
+        inside = np.where(labels[window] == index, strength[window], 0.0)
+        # The middle of the line's strength in each column.
+        total = inside.sum(axis=0)
+        rows = (inside * np.arange(h)[:, None]).sum(axis=0) / np.maximum(total, 1e-6) + y
+        pieces.append(np.column_stack([np.arange(w) + x, rows]))
+    return pieces
+
+
+def _weight(surface: Surface, points: Doubles) -> float:
+    """Return the light that is missing over a line's length, in the board's own units."""
+    length_mm = float(np.ptp(points[:, 0])) * WORK_MM_PER_PX
+    depth = float(np.median(_depth_along(surface.lab[..., 0], points))) / surface.light_spread
+    return max(length_mm * depth, 1.0)
+
+
+def _brown(lab: Floats) -> Floats:
+    """Return log(red / blue): a crack darkens all colours alike, a ring line browns the wood."""
+    rgb = np.log(np.maximum(cv2.cvtColor(lab, cv2.COLOR_LAB2RGB), 0.01))
+    return np.asarray(cv2.GaussianBlur(rgb[..., 0] - rgb[..., 2], (0, 0), 0.8), dtype=np.float32)
+
+
+def _against_all(lines: list[Line], weights: Doubles) -> list[Line]:
+    """Return the lines with `stands_out` filled in: how far beyond the face's other lines.
+
+    On a strongly marked board hundreds of ring lines are long and dark; a crack is neither one of
+    many. Light missing over the line's length, as a logarithm (``weights`` holds that of every
+    line), less what nine in ten have.
+    """
+    usual, high = np.percentile(weights, [50, 90])
+    for line in lines:
+        own = max(line.length_mm * line.measures[LINE_FEATURES.index("depth")], 1.0)
+        line.measures[-1] = (np.log(own) - high) / max(float(high - usual), 0.3)
+    return lines
+
+
+def _linked(pieces: list[Doubles]) -> list[Doubles]:
+    """Return the pieces with those of one crack joined."""
+    waiting = sorted(pieces, key=lambda p: float(p[0, 0]))
+    joined: list[Doubles] = []
+    for piece in waiting:
+        for index, other in enumerate(joined):
+            gap = (piece[0, 0] - other[-1, 0]) * WORK_MM_PER_PX
+            if not -2.0 < gap < _GAP_MM:
+                continue
+            tail = other[-min(40, len(other)) :]
+            slope = (tail[-1, 1] - tail[0, 1]) / max(tail[-1, 0] - tail[0, 0], 1.0)
+            meets = other[-1, 1] + np.clip(slope, -0.3, 0.3) * (piece[0, 0] - other[-1, 0])
+            if abs(meets - piece[0, 1]) * WORK_MM_PER_PX < _OFFSET_MM:
+                keep = other[other[:, 0] < piece[0, 0]]
+                joined[index] = np.vstack([keep if len(keep) else other[:1], piece])
+                break
+        else:
+            joined.append(piece)
+    return joined
+
+
+def _stretches(light: Floats, points: Doubles) -> list[Doubles]:
+    """Return the stretches of a chain that are much darker than the rest: a crack on a ring line.
+
+    Ring lines run on where a crack ends, at a fraction of its darkness.
+    """
+    depth = _depth_along(light, points)
+    window = round(8.0 / WORK_MM_PER_PX) | 1
+    steady = cv2.blur(depth.reshape(1, -1).astype(np.float32), (window, 1)).ravel()
+    shortest = _SHORTEST_MM / WORK_MM_PER_PX
+    found = []
+    for share in (0.35, 0.6):
+        dark = steady > share * steady.max()
+        steps = np.flatnonzero(np.diff(np.concatenate([[False], dark, [False]]).astype(np.int8)))
+        for first, last in zip(steps[::2], steps[1::2], strict=True):
+            long = points[last - 1, 0] - points[first, 0]
+            if shortest < long < 0.85 * np.ptp(points[:, 0]):
+                found.append(points[first:last])
+    return found
+
+
+def _depth_along(light: Floats, points: Doubles) -> Doubles:
+    """Return for each point how much darker the line is than the wood 3 mm beside it, L."""
+    rows = np.clip(np.round(points[:, 1]).astype(int), 0, light.shape[0] - 1)
+    columns = points[:, 0].astype(int)
+    off = round(3.0 / WORK_MM_PER_PX)
+    above = light[np.clip(rows - off, 0, light.shape[0] - 1), columns]
+    below = light[np.clip(rows + off, 0, light.shape[0] - 1), columns]
+    return np.asarray(0.5 * (above + below) - light[rows, columns], dtype=np.float64)
+
+
+def _depth_beyond(light: Floats, points: Doubles) -> float:
+    """Return how dark the line still is 4 to 16 mm past its tips, the darker tip counts, L.
+
+    A crack closes; a ring line, a pencil line or a scratch mostly runs on.
+    """
+    reach = np.arange(4.0, 16.0, WORK_MM_PER_PX) / WORK_MM_PER_PX
+    most = 0.0
+    for tip, inner, sign in (
+        (points[0], points[min(len(points) - 1, 30)], -1),
+        (points[-1], points[max(0, len(points) - 31)], 1),
+    ):
+        slope = (inner[1] - tip[1]) / (inner[0] - tip[0]) if inner[0] != tip[0] else 0.0
+        columns = np.round(tip[0] + sign * reach)
+        there = (columns >= 0) & (columns < light.shape[1])
+        if there.sum() < 6:
+            continue
+        rows = tip[1] + np.clip(slope, -0.2, 0.2) * (columns - tip[0])
+        depths = [
+            _depth_along(light, np.column_stack([columns[there], rows[there] + step]))
+            for step in (-2, -1, 0, 1, 2)
+        ]
+        most = max(most, float(np.max(depths, axis=0).mean()))
+    return most
+
+
+def _measured(
+    surface: Surface,
+    strength: Floats,
+    crowd: Floats,
+    usual: float,
+    brown: Floats,
+    points: Doubles,
+) -> Line | None:
+    length = float(np.ptp(points[:, 0])) * WORK_MM_PER_PX
+    if length < _SHORTEST_MM:
+        return None
+    rows = np.clip(np.round(points[:, 1]).astype(int), 0, strength.shape[0] - 1)
+    columns = points[:, 0].astype(int)
+    light = surface.lab[..., 0]
+    own = light[rows, columns]
+    depth = _depth_along(light, points)
+    drops = depth / np.maximum(own + depth, 5.0)
+    # How wide: the missing light across the line over its depth at the middle.
+    reach = round(4.0 / WORK_MM_PER_PX)
+    profile = np.stack(
+        [
+            light[np.clip(rows + step, 0, light.shape[0] - 1), columns]
+            for step in range(-reach, reach + 1)
+        ]
+    ).mean(axis=1)
+    edge = 0.5 * (profile[:2].mean() + profile[-2:].mean())
+    missing = np.clip(edge - profile, 0, None)
+    width = float(missing.sum() * WORK_MM_PER_PX / max(float(missing.max()), 1e-3))
+    wood = surface.wood
+    row = int(np.clip(np.median(points[:5, 1]), 0, wood.shape[0] - 1))
+    there = np.nonzero(wood[row])[0]
+    row_end = int(np.clip(np.median(points[-5:, 1]), 0, wood.shape[0] - 1))
+    there_end = np.nonzero(wood[row_end])[0]
+    if not len(there) or not len(there_end):
+        return None
+    to_left = (points[0, 0] - there[0]) * WORK_MM_PER_PX
+    to_right = (there_end[-1] - points[-1, 0]) * WORK_MM_PER_PX
+    from_end = float(min(to_left, to_right))
+    strengths = strength[rows, columns]
+    smooth = np.convolve(np.pad(points[:, 1], 10, mode="edge"), np.ones(21) / 21, mode="valid")
+    measures = np.array(
+        [
+            np.log(length),
+            float(np.percentile(strengths, 50)),
+            float(np.percentile(strengths, 90)),
+            float(np.median(drops)),
+            float(np.percentile(drops, 90)),
+            min(width, 6.0),
+            float(from_end < _AT_END_MM),
+            float(1.0 - np.percentile(own, 20) / max(usual, 5.0)),
+            float(crowd[rows, columns].mean()),
+            float(np.abs(points[:, 1] - smooth).mean()),
+            float(np.median(depth) / surface.light_spread),
+            float((np.median(depth) - _depth_beyond(light, points)) / surface.light_spread),
+            *_shape_measures(surface, brown, points, depth),
+            0.0,
+        ],
+        dtype=np.float64,
+    )
+    return Line(
+        points=points,
+        measures=measures,
+        length_mm=length,
+        width_mm=width,
+        from_end_mm=from_end,
+        end="left" if to_left <= to_right else "right",
+    )
+
+
+def _shape_measures(
+    surface: Surface, brown: Floats, points: Doubles, depth: Doubles
+) -> tuple[float, float, float, float]:
+    """Return `two_sided`, `browner`, `unbroken` and `aslant` of a line."""
+    light = surface.lab[..., 0]
+    rows = np.clip(np.round(points[:, 1]).astype(int), 0, light.shape[0] - 1)
+    columns = points[:, 0].astype(int)
+    off = round(3.0 / WORK_MM_PER_PX)
+    above = np.clip(rows - off, 0, light.shape[0] - 1)
+    below = np.clip(rows + off, 0, light.shape[0] - 1)
+    # The border of sapwood or of a shadow is darker than one side only.
+    lesser = np.minimum(light[above, columns], light[below, columns]) - light[rows, columns]
+    beside = 0.5 * (brown[above, columns] + brown[below, columns])
+    steady = cv2.blur(depth.reshape(1, -1).astype(np.float32), (9, 1)).ravel()
+    unbroken = float((steady > 0.5 * max(float(np.median(depth)), 0.5)).mean())
+    # A crack follows the grain; what runs at an angle to it is a scratch or a saw's mark.
+    slope = np.arctan2(np.ptp(points[[0, -1], 1]), max(float(np.ptp(points[:, 0])), 1.0))
+    slope *= np.sign(points[-1, 1] - points[0, 1])
+    course = surface.grain.angle_rad[rows, columns].astype(np.float64)
+    weight = surface.grain.coherence[rows, columns].astype(np.float64) + 1e-6
+    doubled = 2 * (course - slope)
+    turn = 0.5 * np.arctan2((weight * np.sin(doubled)).sum(), (weight * np.cos(doubled)).sum())
+    return (
+        float(np.median(lesser) / surface.light_spread),
+        float((brown[rows, columns] - beside).mean()),
+        unbroken,
+        float(abs(turn)),
+    )
+
+
+def outline_of(line: Line, surface: Surface) -> Polygon:
+    """Return a thin polygon round a line, face mm, prolonged to the end where it starts there."""
+    points = line.points[:: max(1, len(line.points) // 60)]
+    points = np.vstack([points, line.points[-1:]])
+    mm = face_from_picture(points, surface.origin_mm, WORK_MM_PER_PX)
+    if line.starts_at_end:
+        columns = np.flatnonzero(surface.wood.any(axis=0))
+        first, last = surface.origin_mm[0] + columns[[0, -1]] * WORK_MM_PER_PX
+        if line.end == "left":
+            mm = np.vstack([[first, mm[0, 1]], mm])
+        else:
+            mm = np.vstack([mm, [last, mm[-1, 1]]])
+    # Half a working pixel of safety on either side: a crack's own rim is loose fibre.
+    half = max(0.5 * line.width_mm, 0.5)
+    return largest_polygon(LineString(mm).buffer(half, cap_style="flat").simplify(0.1))
+
+
+def are_one(a: Line, b: Line) -> bool:
+    """Return whether two lines share a stretch: parts of one chain."""
+    first = max(a.points[0, 0], b.points[0, 0])
+    last = min(a.points[-1, 0], b.points[-1, 0])
+    if last <= first:
+        return False
+    middle = 0.5 * (first + last)
+    y_a, y_b = (np.interp(middle, line.points[:, 0], line.points[:, 1]) for line in (a, b))
+    return bool(abs(y_a - y_b) * WORK_MM_PER_PX < 2.0)
