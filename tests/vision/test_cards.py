@@ -89,6 +89,7 @@ def test_sample_boards_do_not_read_as_cards():
             assert not find_cards(photo_of(np.asarray(picture.convert("RGB"))))
 
 
+@pytest.mark.slow
 def test_bare_floors_do_not_read_as_cards():
     for seed in range(4):
         assert not find_cards(floor_with([], mm_per_px=1.2, seed=100 + seed))

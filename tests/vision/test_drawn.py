@@ -80,6 +80,7 @@ def test_a_wiped_face_has_the_wood_beside_the_line_over_it_and_its_own_wood_else
     assert (clean.pixels[away] == face.pixels[away]).mean() > 0.97
 
 
+@pytest.mark.slow
 def test_bare_wood_holds_no_line():
     drawn = drawn_on(seen(PaintedFace()), box(0, 0, 700, 150))
     for x in range(60, 660, 60):

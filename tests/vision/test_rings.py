@@ -14,6 +14,7 @@ def test_rings_are_as_far_apart_as_they_were_drawn(ring_mm):
     assert looks.ring_mm == pytest.approx(ring_mm, rel=0.12)
 
 
+@pytest.mark.slow
 def test_the_face_nearer_to_the_pith_is_the_heart_side():
     faces = board(depth_mm=30.0)
     assert looks_of(faces, THICK).heart_face == 2

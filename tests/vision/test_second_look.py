@@ -98,6 +98,7 @@ def facts_of_end(pith, end):
     return ring_facts(side_of(painted_end(pith), 0.2, (150.0, 27.0)), end)[0]
 
 
+@pytest.mark.slow
 def test_pith_below_the_board_makes_face_2_the_heart_side():
     facts = facts_of_end((60.0, 90.0), "A")
     assert (facts.heart_face, facts.hollow_face) == (2, 1)
@@ -114,6 +115,7 @@ def test_end_b_is_seen_the_other_way_round():
     assert facts.pith_mm == pytest.approx((90.0, 90.0), abs=8.0)
 
 
+@pytest.mark.slow
 def test_rings_lean_towards_face_1_away_from_a_pith_below():
     # Left of the pith the rings climb to the right, right of it they fall.
     facts = facts_of_end((75.0, 70.0), "A")
