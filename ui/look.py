@@ -68,7 +68,7 @@ def theme() -> dict[str, Any]:
 
 
 def own_style() -> str:
-    """Return the three things that no configuration mends.
+    """Return what no configuration mends.
 
     Under a pointer Streamlit writes a tertiary button in the accent colour. At night that is 3.5:1
     against the ground, and no blue is 4.5:1 against both the ground and the white on a main button.
@@ -81,6 +81,8 @@ def own_style() -> str:
         "{ color: inherit !important; text-decoration: underline; } "
         f"{fault} > * {{ display: none; }} {fault}::before {{ content: '{_FAULT}'; "
         "display: block; padding: 1rem; border-left: 4px solid currentColor; font-weight: 600; }"
+        # A form has its button; the words for the key lie over what is typed on a phone.
+        '[data-testid="stForm"] [data-testid="InputInstructions"] { display: none; } '
         f"@media (pointer: coarse) {{ {', '.join(_UNDER_A_THUMB)} {{ min-height: {_THUMB_PX}px; "
         f"min-width: {_THUMB_PX}px; }} }}"
         "</style>"

@@ -72,5 +72,6 @@ def _verb(change: float) -> Literal["grows by", "shrinks by"]:
 
 def _text(length_mm: float, units: str) -> str:
     if units == "inch":
-        return f"{length_mm / MM_PER_INCH:.3g} in"
+        # As a caliper reads.
+        return f"{length_mm / MM_PER_INCH:.3f} in"
     return f"{length_mm:.1f} mm"

@@ -340,6 +340,15 @@ def test_nothing_is_wider_than_the_screen_and_thumbs_find_the_buttons(lot, visit
     assert main["y"] + main["height"] <= size["viewport"]["height"]
 
 
+def test_on_a_phone_on_its_side_the_window_holds_its_own_buttons(lot, visit):
+    page = _open(visit({**PHONE, "viewport": {"width": 844, "height": 390}}), lot.address)
+    window = page.locator(".window").bounding_box()
+    for button in page.locator(".zoom button").all():
+        box = button.bounding_box()
+        assert window["y"] <= box["y"]
+        assert box["y"] + box["height"] <= window["y"] + window["height"]
+
+
 def test_a_thumb_finds_what_the_page_is_made_of_as_well(lot, visit):
     page = _open(visit(PHONE), lot.address)
     page.goto(lot.address.replace("/?", "/boards?"))
