@@ -34,7 +34,7 @@ _FEW, _MANY, _KEPT = 5000, 30_000, 300
 _FIRST_SHARE = 0.02
 # So many rounds more for a set that stands so far, unless one lowers by less than this share what
 # the boards are worth too much.
-_MORE_ROUNDS, _LITTLE = 4, 0.05
+_MORE_ROUNDS, _LITTLE = 5, 0.05
 # All patterns are listed where the boards are worth no more than this too much.
 _MOST_SLACK = 0.04
 # How far from the best prices so far others are sought: so many times as dear or cheap, and for
@@ -145,7 +145,7 @@ class WholeCopies:
         With a maker closer looks are left for later: other boards may be laid out more quickly.
         """
         price, reach, lowest, hoped = self.price, _FIRST_REACH, float("inf"), 0.0
-        standing, more = None, _MORE_ROUNDS
+        standing, more, is_better = None, _MORE_ROUNDS, False
         for _ in range(_MOST_ROUNDS):
             worths = [self._most(b, price) for b in boards]
             total = float(sum(worths))
@@ -159,11 +159,10 @@ class WholeCopies:
                     reach = min(reach**2, _MOST_REACH)
                 fell = lowest - total
                 lowest, self.price, richest = total, price, worths
-                if standing is not None:
-                    more -= 1
-                    if not more or fell < _LITTLE * (total - 1):
-                        break
-                elif total - 1 < _MOST_SLACK:
+                is_better = standing is not None
+                if is_better and fell < _LITTLE * (total - 1):
+                    break
+                if not is_better and total - 1 < _MOST_SLACK:
                     answer = self._answer(boards, price, worths)
                     if isinstance(answer, bool):
                         return answer
@@ -172,10 +171,13 @@ class WholeCopies:
                 break
             else:
                 reach = max(reach**0.5, _LEAST_REACH)
+            more -= standing is not None
+            if more < 0:
+                break
             hoped, price = self._cheaper(boards, reach)
         if standing is None:
             return False
-        if more < _MORE_ROUNDS:
+        if is_better:
             # Lists are shorter at better prices.
             answer = self._answer(boards, self.price, richest)
             if isinstance(answer, bool):
