@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from scanner.cli.common import BOARDS, START, Output, Rule, Units, app, bar, say
+from scanner.errors import LotError
 
 
 @app.command(epilog="Example: bothfaces demo --no-page", rich_help_panel=START)
@@ -37,6 +38,9 @@ def page(
     ] = None,
 ) -> None:
     """Start the page on 127.0.0.1 and print its address."""
+    if lot is not None and lot.suffix.lower() != ".lot":
+        # Said before the page is there, and not only on it.
+        raise LotError(f"--lot: {lot.name} is no lot file", "name a file that ends in .lot")
     _start_page(lot, port=port, lan=lan)
 
 

@@ -29,7 +29,7 @@ def buy(
     ] = None,
     shop: Annotated[Path | None, typer.Option(help="Shop settings (TOML).")] = None,
     units: ShopUnits = None,
-    trials: Annotated[int, typer.Option(help="Simulated lots for each species.")] = 40,
+    trials: Annotated[int, typer.Option(max=10_000, help="Simulated lots for each species.")] = 40,
     seed: Annotated[int, typer.Option(help="Of the simulated lots.")] = 1,
     scheduler: Annotated[
         str | None,

@@ -131,6 +131,15 @@ def read_corners(text: str, option: str) -> Corners:
             f'{option}: "{text}" is not four points',
             'write "x,y x,y x,y x,y", round the rule from its zero end',
         )
+    twice_area = sum(
+        x0 * y1 - x1 * y0
+        for (x0, y0), (x1, y1) in zip(points, (*points[1:], points[0]), strict=True)
+    )
+    # Nothing that is seen in a photo is smaller than a pixel; NaN and infinity are no place.
+    if not 2.0 <= abs(twice_area) < math.inf:
+        raise SettingsError(
+            f'{option}: the four points "{text}" enclose nothing', "give its four corners in order"
+        )
     return points
 
 

@@ -230,3 +230,9 @@ def test_schemas_are_printed(name, capsys, monkeypatch):
     ran = run(capsys, monkeypatch, "schema", name)
     assert ran.status == 0
     assert json.loads(ran.out)["additionalProperties"] is False
+
+
+def test_the_page_does_not_start_on_what_is_no_lot(tmp_path, capsys, monkeypatch):
+    board = tmp_path / "board.json"
+    board.write_text("{}")
+    refused(run(capsys, monkeypatch, "page", "--lot", board), "board.json is no lot file")

@@ -51,6 +51,9 @@ def test_corners_are_four_points():
     assert read_corners("1,2 3,4.5 5,6 7,8", "--corners1")[1] == (3, 4.5)
     with pytest.raises(SettingsError, match="--corners1"):
         read_corners("1,2 3,4", "--corners1")
+    for nothing in ("0,0 0,0 0,0 0,0", "0,0 5,5 9,9 2,2", "nan,0 9,0 9,9 0,9", "inf,0 9,0 9,9 0,9"):
+        with pytest.raises(SettingsError, match="enclose nothing"):
+            read_corners(nothing, "--corners1")
 
 
 def test_a_bow_without_a_sign_may_go_either_way():
