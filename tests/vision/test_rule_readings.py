@@ -10,7 +10,7 @@ from scanner.errors import PhotoError
 from scanner.vision.rule import find, search
 from scanner.vision.rule.find import _undisputed
 from scanner.vision.rule.follow_band import straight_band
-from scanner.vision.rule.read import Read
+from scanner.vision.rule.read import Read, is_outshone
 from scanner.vision.rule.size import Reading, Verdict, _seen_share
 from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.tick_spectrum import NO_REPEATS, _longest_lines
@@ -389,7 +389,7 @@ def test_few_faint_lines_yield_to_clear_graduations_though_their_ends_bear_them_
     faint = replace(_read(700.0, steps, 25.4, float(evidence), long_px=160.0), steps=float(steps))
     clear = replace(_read(200.0, 17, 10.0, 671.0), steps=15.0)
     assert faint.passes and faint.is_confirmed and faint.is_divided and not clear.passes
-    assert find._is_outshone(faint, [faint, clear]) != stays
+    assert is_outshone(faint, [faint, clear]) != stays
 
 
 def _offered(monkeypatch, evidence, bar):
@@ -426,3 +426,14 @@ def test_a_glance_is_content_with_an_outline_that_settles_a_rule(monkeypatch, at
     read = search.read_bars(grey, YARD, 1, None, at_a_glance=at_a_glance)
     assert read == [first if at_a_glance else careful]
     assert len(looked) == 1
+
+
+def test_a_search_goes_on_past_a_settled_bar_that_clearer_lines_contradict():
+    faint = replace(_read(700.0, 20, 10.0, 254.0, long_px=400.0), steps=20.0)
+    clear = replace(_read(200.0, 11, 10.0, 656.0, long_px=400.0), steps=16.0)
+    assert faint.is_settled and not clear.passes
+    assert search._settled([faint]) == 1
+    assert search._settled([faint, clear]) == 0
+    ends = np.array([faint.band.start, faint.band.stop])
+    assert search._is_read(ends, [faint])
+    assert not search._is_read(ends, [faint, clear])

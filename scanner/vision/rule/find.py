@@ -12,7 +12,7 @@ from scanner.errors import PhotoError
 from scanner.vision.rule.beyond import goes_on
 from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
-from scanner.vision.rule.read import FEW_STEPS
+from scanner.vision.rule.read import is_outshone
 from scanner.vision.rule.search import judged, read_bars
 from scanner.vision.rule.size import judge
 from scanner.vision.rule.taps import refine_taps
@@ -29,9 +29,6 @@ MEND = (
     "lay the rule flat beside the board, all of it in view, go nearer until its graduations show "
     "sharp, and take the photo again, or tap its four corners"
 )
-
-# Perspective alone seldom makes the scale at one place of a photo so unlike that at another (ln).
-_OTHER_SCALE = 0.3
 
 
 def find_rules(
@@ -75,7 +72,8 @@ def find_rules(
     wanted = 1 if setup.rule2 is None else 2
     read = read_bars(grey, size, wanted, focal_px, at_a_glance=at_a_glance)
     fitting = sorted(_undisputed(read), key=_likelihood)
-    fitting = [one for one in fitting if one.is_settled] or fitting
+    plain = [one for one in fitting if one.is_settled and not is_outshone(one, read)]
+    fitting = plain or fitting
     if not fitting:
         _refuse_other_size(name, read, size)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
@@ -84,7 +82,7 @@ def find_rules(
         # clearer graduations.
         clearer = [one for one in read if _evidence(one) > _evidence(fitting[0])]
         _refuse_other_size(name, [fitting[0], *clearer], size)
-    fitting = [one for one in fitting if not _is_outshone(one, read)]
+    fitting = [one for one in fitting if not is_outshone(one, read)]
     if not fitting:
         seen = f"The clearest graduations in {name} are not those of {_in_words(size)}"
         raise PhotoError(seen, "give the true length of the rule, or tap its four corners")
@@ -118,24 +116,6 @@ def _undisputed(read: list[Read]) -> list[Read]:
         )
         and not any(one.is_shown_otherwise(other) for other in read)
     ]
-
-
-def _is_outshone(one: Read, read: list[Read]) -> bool:
-    """Return whether clear graduations in the photo have another scale than a doubtful reading.
-
-    Seen on a real picture: two dozen even specks on the table made the told ten inches, beside a
-    rule of eight whose lines said so; and five lines along an edge made six inches.
-    """
-    is_much = one.steps >= FEW_STEPS or one.ticks.are_clear
-    if one.is_confirmed and one.is_divided and is_much:
-        return False
-    return any(
-        other.ticks.are_clear
-        and other.ticks.are_longest
-        and _evidence(other) > _evidence(one)
-        and abs(math.log(one.mm_per_px(0.5) / other.mm_per_px(0.5))) > _OTHER_SCALE
-        for other in read
-    )
 
 
 def _goes_on(grey: Bytes, one: Read) -> bool:

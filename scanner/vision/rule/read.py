@@ -49,6 +49,8 @@ _COARSEST_MM_PER_PX = 1.85
 # Two readings of one thing give the same scale but for tilt; by more than this they disagree. They
 # are of one thing where they lie side by side, no further apart than this share of their length.
 _SAME_SCALE, _BESIDE_SHARE, _PARALLEL_DEG = 0.12, 0.4, 12.0
+# Perspective alone seldom makes the scale at one place of a photo so unlike that at another (ln).
+_OTHER_SCALE = 0.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -286,3 +288,21 @@ class Read:
         """Return the number of a place near the bar, px."""
         step = (self.band.stop - self.band.start) / self.band.length**2
         return self.ticks.number_at(float((pixel - self.band.start) @ step))
+
+
+def is_outshone(one: Read, read: list[Read]) -> bool:
+    """Return whether clear graduations in the photo have another scale than a doubtful reading.
+
+    Seen on a real picture: two dozen even specks on the table made the told ten inches, beside a
+    rule of eight whose lines said so; and five lines along an edge made six inches.
+    """
+    is_much = one.steps >= FEW_STEPS or one.ticks.are_clear
+    if one.is_confirmed and one.is_divided and is_much:
+        return False
+    return any(
+        other.ticks.are_clear
+        and other.ticks.are_longest
+        and other.ticks.repeats.evidence > one.ticks.repeats.evidence
+        and abs(math.log(one.mm_per_px(0.5) / other.mm_per_px(0.5))) > _OTHER_SCALE
+        for other in read
+    )

@@ -15,7 +15,7 @@ from scanner.vision.rule.band import faces_right
 from scanner.vision.rule.bars import bars_in, clearest_bars
 from scanner.vision.rule.beyond import are_drawn
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
-from scanner.vision.rule.read import Read
+from scanner.vision.rule.read import Read, is_outshone
 from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
 from scanner.vision.rule.ticks import carry_on, full_evidence, quick_evidence, read_ticks
 
@@ -108,11 +108,18 @@ def _bars_seen(
 
 
 def _is_read(ends: Floats, read: list[Read]) -> bool:
-    """Return whether a bar lies along one that was read; one that ran on over the floor hides none.
+    """Return whether a bar lies along one that was read.
+
+    One that ran on over the floor hides none, nor one that clearer lines contradict.
 
     ``ends`` (2, 2) px.
     """
-    return any(one.band.covers(ends) and not one.is_too_long for one in read)
+    return any(
+        one.band.covers(ends)
+        and not one.is_too_long
+        and not (one.passes and is_outshone(one, read))
+        for one in read
+    )
 
 
 def read_bars(
@@ -137,7 +144,7 @@ def read_bars(
                 read += [one] if one is not None else []
             else:
                 waiting.append((evidence, bar))
-            if sum(one.is_settled for one in read) >= wanted:
+            if _settled(read) >= wanted:
                 return read
             if looked_at <= _SHAPED_AMONG and (alike := _shaped(bar.outlines, size)):
                 shaped.append(alike)
@@ -146,10 +153,15 @@ def read_bars(
             read += _read_likeliest(grey, waiting, read, 1, size, focal_px)
         if looked_at == _SHAPED_AMONG:
             read += _read_shaped_of(grey, shaped, read, size, focal_px)
-        if sum(one.is_settled for one in read) >= wanted:
+        if _settled(read) >= wanted:
             return read
     read += _read_likeliest(grey, waiting, read, _MOST_READ, size, focal_px)
     return read + _read_shaped_of(grey, shaped, read, size, focal_px)
+
+
+def _settled(read: list[Read]) -> int:
+    """Return how many bars need no further look; no clearer lines may contradict them."""
+    return sum(one.is_settled and not is_outshone(one, read) for one in read)
 
 
 def _plain_one(grey: Bytes, size: RuleSize, focal_px: float | None) -> Read | None:
@@ -171,13 +183,15 @@ def _plain_one(grey: Bytes, size: RuleSize, focal_px: float | None) -> Read | No
             ends = ends[::-1]
         bands = filter(is_slender, follow_band(grey, ends[0], ends[1], wide * factor))
         first = next(bands, None)
+        evidence = 0.0 if first is None else quick_evidence(grey, first)
         # Of the told shape a bar is worth reading on less than what singles it out of many.
-        if first is None or quick_evidence(grey, first) < _WORTH_READING:
+        if first is None or evidence < _WORTH_READING:
             continue
         one = judged(grey, first, size, focal_px)
-        if one is not None and not one.is_settled:
+        if one is not None and not (one.is_settled and evidence >= _CLEARLY_ONE):
             one = read_bar(grey, [first, *bands], size, focal_px, one)
-        if one is not None and one.is_settled:
+        # A shadow along an edge makes nothing plain.
+        if one is not None and one.is_settled and not one.ticks.unsure:
             return one
     return None
 
