@@ -32,6 +32,23 @@ def pdf_bytes(pages: Iterable[Page], title: str) -> bytes:
     return buffer.getvalue()
 
 
+def is_own_pdf(content: bytes, title: str) -> bool:
+    """Return whether `pdf_bytes` wrote this file under this title, and nobody saved it since.
+
+    The whole record of title, creator, producer and dates is compared: notes added in a viewer
+    append one with the day they were made.
+    """
+    ours = _record_of(pdf_bytes((), title))
+    return bool(ours) and _record_of(content) == ours
+
+
+def _record_of(content: bytes) -> bytes:
+    """Return a PDF's last record of what it is, as reportlab writes it; empty where none is."""
+    start = content.rfind(b"/Author ")
+    end = content.find(b"/Trapped", start)
+    return content[start:end] if 0 <= start < end else b""
+
+
 def jpeg_sized(image: Image.Image, width: float, height: float) -> bytes:
     """Return a picture as JPEG, no finer than ``width`` × ``height`` points need."""
     wanted = (
