@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from scanner.app.open_lot import parts_of
+from scanner.app.asked_parts import asked_parts
 from scanner.errors import ScannerError
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ class _Found:
 
 def road(lot: Lot, view: LotView) -> tuple[Step, ...]:
     """Return the five steps of a lot in order; at most one of them is next."""
-    found = (_parts(lot), _boards(view), _flaws(view), _layout(view), _cut(lot, view))
+    found = (_parts(lot), _boards(view), _flaws(view), _layout(view), _cut(lot))
     first = next((step.name for step in found if not step.is_done), None)
     return tuple(
         Step(
@@ -58,10 +58,13 @@ def next_step(lot: Lot, view: LotView) -> StepName:
 
 def _parts(lot: Lot) -> _Found:
     try:
-        count = sum(part.quantity for part in parts_of(lot))
+        parts = asked_parts(lot)
     except ScannerError:
         return _Found("parts", "Parts", "to mend", False)
-    return _Found("parts", "Parts", f"{count} wanted" if count else "none yet", count > 0)
+    count, spares = sum(part.quantity for part in parts), sum(part.spares for part in parts)
+    # A layout's "18 of 28 placed" counts the spares too: the sum of both figures here.
+    note = f"{count} + {spares} spare{'s' if spares > 1 else ''}" if spares else f"{count} wanted"
+    return _Found("parts", "Parts", note if count else "none yet", count > 0)
 
 
 def _boards(view: LotView) -> _Found:
@@ -84,7 +87,7 @@ def _layout(view: LotView) -> _Found:
     return _Found("layout", "Layout", f"{view.layout.placed} of {view.layout.asked} placed", True)
 
 
-def _cut(lot: Lot, view: LotView) -> _Found:
+def _cut(lot: Lot) -> _Found:
     saved = lot.layout()
     if saved is None or not saved.layout.placements:
         return _Found("cut", "Cut", "after the layout", False)

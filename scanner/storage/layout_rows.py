@@ -47,7 +47,7 @@ def save(connection: sqlite3.Connection, layout: Layout, revision: int) -> None:
 
 
 def newest(connection: sqlite3.Connection) -> SavedLayout | None:
-    """Return the newest layout of the lot's present state, else the newest of all."""
+    """Return the layout that stands for the lot as it is now (see `_row_of`)."""
     found = _row_of(connection, journal.revision(connection))
     return None if found is None else SavedLayout(_layout(connection, found[0]), found[1])
 
@@ -136,15 +136,24 @@ def _is_known(connection: sqlite3.Connection, revision: int) -> bool:
 
 
 def _row_of(connection: sqlite3.Connection, revision: int) -> tuple[int, int] | None:
-    """Return number and revision of the newest layout of a state of the lot, else of all."""
+    """Return number and revision of the layout that stands for a state of the lot.
+
+    It is the newest of that state, else of the nearest state that led to it; what was undone on
+    the way did not. Where none of them has one, the newest of all stands in.
+    """
     kept = connection.execute(
         "SELECT number, revision FROM layout ORDER BY revision DESC, number DESC"
     ).fetchall()
-    state = journal.state_at(connection, revision)
+    newest_of: dict[int, tuple[int, int]] = {}
     for number, made_from in kept:
-        if journal.state_at(connection, made_from) == state:
-            return number, revision
-    return kept[0] if kept else None
+        newest_of.setdefault(journal.state_at(connection, made_from), (number, made_from))
+    state = journal.state_at(connection, revision)
+    if state in newest_of:
+        return newest_of[state][0], revision
+    oldest = max(min(newest_of, default=0), 0)
+    while state > oldest and state not in newest_of:
+        state = journal.state_at(connection, state - 1)
+    return newest_of.get(state) or (kept[0] if kept else None)
 
 
 def _layout(connection: sqlite3.Connection, number: int) -> Layout:

@@ -189,7 +189,7 @@ class Lot:
             layout_rows.save(connection, layout, revision)
 
     def layout(self) -> SavedLayout | None:
-        """Return the newest layout of the lot as it is now, else the newest of all."""
+        """Return the newest layout of the lot as it is now, else of what led to it, else of all."""
         with self._reading() as connection:
             saved, ticks = layout_rows.newest(connection), rows.fact(connection, TICKS, Ticks())
             return saved and replace(saved, layout=with_ticks(saved.layout, ticks))

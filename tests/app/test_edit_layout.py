@@ -6,8 +6,10 @@ import pytest
 
 from scanner.app.asked_parts import asked_parts
 from scanner.app.landing import bench_of, land
-from scanner.app.open_lot import open_lot, set_parts
+from scanner.app.open_lot import open_lot, parts_of, set_parts
+from scanner.app.page_state import lot_view
 from scanner.app.place_again import plan_lot
+from scanner.app.road_state import road
 from scanner.app.take_outbox import take_outbox
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.placement.layout import Bound, Layout, Placement, Summary
@@ -205,7 +207,11 @@ def test_a_reserved_spare_is_placed_too_and_can_be_given_back(lot):
     placements = lot.layout().layout.placements
     assert sum(p.part == "slat" for p in placements) == 3
     assert lot.layout().layout.summary.asked == 5
+    # Counted as the layout counts it: what is wanted, and the spare beside it.
+    wanted = sum(part.quantity for part in parts_of(lot))
+    assert road(lot, lot_view(lot))[0].note == f"{wanted} + 1 spare"
     _say(lot, "spare", part="slat", to="less")
+    assert road(lot, lot_view(lot))[0].note == f"{wanted} wanted"
     assert lot.hand_rules().spares == {}
     assert _say(lot, "spare", part="slat", to="less").status == "nothing"
 

@@ -65,6 +65,23 @@ def test_another_change_after_undo_is_a_state_of_its_own(lot):
     assert _standing(lot)[1] is False
 
 
+def test_until_it_is_laid_out_a_change_shows_the_layout_it_came_from_and_none_undone(lot):
+    _strike(lot, "F5")
+    _lay_out(lot, 2)
+    _walk(lot, "undo")
+    _strike(lot, "F3")
+    _strike(lot, "F2")
+    assert _standing(lot) == (1, False)
+    for _ in range(2):
+        _walk(lot, "undo")
+    assert _standing(lot) == (1, True)
+
+
+def test_where_no_layout_led_to_what_stands_the_newest_of_all_is_shown(lot):
+    _walk(lot, "undo")
+    assert _standing(lot) == (1, False)
+
+
 def test_undo_over_several_changes_finds_each_layout_again(lot):
     for number, flaw in enumerate(("F5", "F3", "F2"), 2):
         _strike(lot, flaw)
