@@ -76,7 +76,7 @@ def pair_up(
     # A place of its own: what it says comes and goes.
     with st.container():
         watch(lambda by_timer: _follow(desk, done, looks, by_timer), _WATCH_S if goes_on else None)
-    boards = []
+    boards, units = [], desk.lot.shop().units
     for number, place in enumerate(places, 1):
         with st.container(key=f"board-{number}"):
             shown = st.container()
@@ -84,7 +84,9 @@ def pair_up(
             now = {photo.file_id: photo for face in faces for photo in face}
             seen = {name: desk.looks.look_of(photo, rule) for name, photo in now.items()}
             with shown:
-                _show_board(number, faces, seen, words.get(place, _CHANGED), is_taped=is_taped)
+                _show_board(
+                    number, faces, seen, words.get(place, _CHANGED), units, is_taped=is_taped
+                )
             changed = _ask(number, places, photos)
         boards.append(ChosenBoard(*faces))
         if changed is not None:
@@ -136,6 +138,7 @@ def _show_board(
     faces: tuple[tuple[UploadedFile, ...], ...],
     looks: dict[str, PhotoLook | None],
     why: str,
+    units: str,
     *,
     is_taped: bool,
 ) -> None:
@@ -158,16 +161,17 @@ def _show_board(
         look = looks[photo.file_id]
         if look is None:
             continue
+        verdict = look.verdict_in(units)
         if look.will_do:
             card = f"card of board {look.card[0]}, face {look.card[1]}; " if look.card else ""
             # Good for rough lengths only: what would help most.
             better = look.advice[0] if look.is_rough and look.advice and not is_taped else ""
-            st.markdown(f"{plain(photo.name)}: {plain(f'{card}{look.verdict} {better}'.strip())}")
+            st.markdown(f"{plain(photo.name)}: {plain(f'{card}{verdict} {better}'.strip())}")
         else:
             # What mends it may stand in the verdict already.
-            said = look.verdict.casefold()
+            said = verdict.casefold()
             advice = next((one for one in look.advice if one.casefold() not in said), "")
-            st.error(f"{plain(photo.name)}: {plain(look.verdict)} {plain(advice)}".strip())
+            st.error(f"{plain(photo.name)}: {plain(verdict)} {plain(advice)}".strip())
 
 
 def _with_more(

@@ -59,6 +59,8 @@ class PhotoLook:
         What would make it better, most important first.
     is_rough
         Whether its lengths are good for rough sizes only.
+    verdict_inch
+        The verdict for a person who thinks in inches, where it is another.
     """
 
     card: tuple[int, int] | None
@@ -67,6 +69,11 @@ class PhotoLook:
     will_do: bool
     advice: tuple[str, ...]
     is_rough: bool = False
+    verdict_inch: str = ""
+
+    def verdict_in(self, units: str) -> str:
+        """Return the verdict for a person who thinks in ``mm`` or ``inch``."""
+        return (units == "inch" and self.verdict_inch) or self.verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -281,6 +288,7 @@ def _look(photo: Photo, setup: Setup) -> PhotoLook:
         will_do=trial.will_do,
         advice=trial.advice,
         is_rough=trial.is_rough,
+        verdict_inch=trial.verdict_in("inch"),
     )
 
 

@@ -16,6 +16,7 @@ from scanner.units import (
     LengthError,
     exact_text,
     inches_from_mm,
+    inches_text,
     mm_from_inches,
     read_length_mm,
 )
@@ -64,7 +65,10 @@ def shop_sizes(lot: Lot) -> dict[str, ShopSize]:
     shop = lot.shop()
     usual = _usual(shop)
     return {
-        name: ShopSize(_text(getattr(shop, name), shop), _text(getattr(usual, name), shop))
+        name: ShopSize(
+            _text(getattr(shop, name), shop, getattr(usual, name)),
+            _text(getattr(usual, name), shop, getattr(usual, name)),
+        )
         for name in _LABELS
     }
 
@@ -105,15 +109,27 @@ def _usual(shop: Shop) -> Shop:
     return Shop.inch() if shop.units == "inch" else Shop()
 
 
-def _text(length_mm: float, shop: Shop) -> str:
-    """Return a size as it would be typed: in an inch shop 3/32 in, but 12 mm."""
+def _text(length_mm: float, shop: Shop, usual_mm: float) -> str:
+    """Return a size as it would be typed: in an inch shop 3/32 in, but 250 mm if said so.
+
+    Nobody there said the usual sizes in mm: a trim of 12 mm is 1/2 in, to a sixteenth.
+    """
     text = exact_text(length_mm, shop.units)
     if "(" not in text:
         return text
+    if length_mm == usual_mm:
+        return inches_text(length_mm)
     inches = Fraction(round(inches_from_mm(length_mm) * _FINEST), _FINEST)
     if inches < 1 and abs(mm_from_inches(float(inches)) - length_mm) < _SAME_MM:
         return f"{inches} in"
     return text.partition("(")[2].rstrip(")")
+
+
+def _at_most(limit_mm: float, shop: Shop) -> str:
+    """Return a limit in the shop's units, in inches the last sixteenth below it."""
+    if shop.units != "inch":
+        return exact_text(limit_mm)
+    return inches_text(mm_from_inches(int(inches_from_mm(limit_mm) * 16) / 16))
 
 
 def _size_mm(name: str, text: str, shop: Shop) -> float:
@@ -129,6 +145,6 @@ def _size_mm(name: str, text: str, shop: Shop) -> float:
         is_most = rule in ("le", "lt")
         raise SettingsError(
             f"{label}: {text.strip()} is too {'much' if is_most else 'little'}",
-            f"write {_text(limit, shop)} or less" if is_most else "write more than nothing",
+            f"write {_at_most(limit, shop)} or less" if is_most else "write more than nothing",
         ) from None
     return size

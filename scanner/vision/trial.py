@@ -83,10 +83,15 @@ class Trial:
     @property
     def verdict(self) -> str:
         """The answer in one sentence."""
+        return self.verdict_in("mm")
+
+    def verdict_in(self, units: str) -> str:
+        """Return the answer in one sentence, its lengths first as the user's units have them."""
         if self.rule is None or self.refusal:
             return f"This photo will not do. {self.refusal}"
         u = self.rule.u_rel * USUAL_LENGTH_MM
-        text = f"about ± {u:.0f} mm ({inches_text(u)}) over 8 ft"
+        first, second = (f"{u:.0f} mm", inches_text(u))[:: -1 if units == "inch" else 1]
+        text = f"about ± {first} ({second}) over 8 ft"
         if not self.will_do:
             return f"This photo will not do: lengths would be off by {text}."
         if self.is_rough:

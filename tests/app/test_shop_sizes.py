@@ -40,6 +40,15 @@ def test_a_bare_fraction_is_inches_in_a_lot_that_thinks_in_inches(lot):
     assert shop_sizes(lot)["kerf_mm"].text == "3/32 in"
 
 
+def test_an_inch_lot_says_the_usual_sizes_in_inches_and_its_own_as_they_were_typed(lot):
+    set_units(lot, "inch")
+    assert not [name for name, size in shop_sizes(lot).items() if "mm" in size.text + size.usual]
+    assert shop_sizes(lot)["end_trim_seen_mm"].text == "1/2 in"
+    set_shop_sizes(lot, {"jointer_width_mm": "250 mm"})
+    assert shop_sizes(lot)["jointer_width_mm"].text == "250 mm"
+    assert shop_sizes(lot)["jointer_width_mm"].usual == "5 7/8 in"
+
+
 @pytest.mark.parametrize("units", ["mm", "inch"])
 def test_what_nobody_touched_stays_to_the_last_digit(lot, units):
     set_units(lot, units)
@@ -51,7 +60,7 @@ def test_what_nobody_touched_stays_to_the_last_digit(lot, units):
 
 def test_a_size_out_of_range_is_refused_in_the_lots_units_and_none_is_kept(lot):
     set_units(lot, "inch")
-    with pytest.raises(SettingsError, match=r"Saw kerf: 3 is too much.*20 mm or less"):
+    with pytest.raises(SettingsError, match=r"Saw kerf: 3 is too much.*3/4 in or less"):
         set_shop_sizes(lot, {"length_allowance_mm": "2", "kerf_mm": "3"})
     with pytest.raises(SettingsError, match=r"On the width: .*is no length"):
         set_shop_sizes(lot, {"width_allowance_mm": "a bit"})

@@ -86,6 +86,12 @@ def test_the_answer_is_one_sentence(trial, will_do, said):
     assert said in trial.verdict
 
 
+def test_who_thinks_in_inches_reads_them_first():
+    trial = Trial(rule(0.005), 10.0, ())
+    assert trial.verdict_in("inch").endswith("± 1/2 in (12 mm) over 8 ft.")
+    assert trial.verdict.endswith("± 12 mm (1/2 in) over 8 ft.")
+
+
 @pytest.mark.parametrize(
     ("mm_per_px", "tilt_deg", "corner", "said"),
     [
