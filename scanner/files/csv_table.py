@@ -9,6 +9,9 @@ from typing import Any, NoReturn
 from scanner.errors import ScannerError
 from scanner.files.rows import nearest
 
+# How the page's table heads columns that have another name in files.
+_PAGE_SAYS = {"part": "name", "how_many": "quantity"}
+
 
 def csv_rows(
     text: str,
@@ -74,7 +77,9 @@ def refuse_unknown(
     error: type[ScannerError],
 ) -> NoReturn:
     """Refuse a column that is not known; name the one that was perhaps meant."""
-    near = nearest(key, [name for name in columns if name not in present])
+    free = [name for name in columns if name not in present]
+    meant = _PAGE_SAYS.get(key)
+    near = meant if meant in free else nearest(key, free)
     mend = f"write {near}, or take it out" if near else f"the columns are {listed(columns)}"
     raise error(f'{where} has an unknown column "{written}"', mend)
 

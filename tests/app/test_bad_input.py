@@ -34,6 +34,7 @@ PARTS = {
         "name,quantity,length,width,thickness,faces,colour\nrail,2,600,60,19,both,red\n",
         "colour",
     ),
+    "a column as the page's table heads it": (GOOD.replace("quantity", "How many"), "quantity"),
     "a word for a number": (GOOD.replace("600", "long"), "long"),
     "a zero size": (GOOD.replace("600", "0"), "length"),
     "a negative size": (GOOD.replace("60,19", "-60,19"), "width"),
