@@ -200,3 +200,50 @@ def test_sapwood_that_was_looked_for_is_told_of_both_faces():
     board = replace(ash_board(), sapwood={})
     assert json.loads(board_json(board))["sapwood"] == {"1": [], "2": []}
     assert json.loads(board_json(replace(board, sapwood=None)))["sapwood"] is None
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "says"),
+    [
+        (("thickness", "value"), 1e308, "field thickness > value, must be 500 or less"),
+        (("length", "u"), 1e308, "field length > u, must be 20000 or less"),
+        (("warp",), {"bow": 1e308}, "field warp > bow, must be 20000 or less"),
+        (("faces", "1", "mm_per_px"), 1e-300, "mm_per_px, must be 0.001 or more"),
+        (("faces", "1", "picture_origin"), [-1e308, 0.0], "must be -20000 or more"),
+        (("outline", "1"), [[1e12, 0], [2e12, 0], [2e12, 90]], "lies 40 m or more away"),
+        (("outline_u",), 1e308, "field outline_u, must be 20000 or less"),
+        (("length", "value"), 1228.0, "length is 1228 mm, but the outline of face 1 is 2462"),
+        (("length", "value"), 2510.0, "length is 2510 mm, but the outline of face 1 is 2462"),
+    ],
+)
+def test_a_size_that_the_outline_or_any_board_contradicts_is_refused(field, value, says):
+    def absurd(record):
+        *above, last = field
+        for step in above:
+            record = record[step]
+        record[last] = value
+
+    assert says in refusal(absurd)
+
+
+def test_a_length_taped_another_way_than_along_the_middle_is_read():
+    """Ends may be out of square and a board crooked; its own U comes on top."""
+    for off in (-20.0, 20.0):
+        record = json.loads(board_json(ash_board()))
+        record["length"]["value"] += off
+        assert board_from_text(json.dumps(record), "B01").length.value_mm == pytest.approx(
+            ash_board().length.value_mm + off
+        )
+
+
+def test_faces_of_which_one_lies_beside_the_other_are_refused():
+    def apart(record):
+        record["outline"]["2"] = [[x, y + 150.0] for x, y in record["outline"]["2"]]
+
+    def half_waned(record):
+        record["outline"]["2"] = [[x, max(y, 100.0)] for x, y in record["outline"]["2"]]
+
+    assert "do not lie over each other" in refusal(apart)
+    record = json.loads(board_json(ash_board()))
+    half_waned(record)
+    assert board_from_text(json.dumps(record), "B01").faces[2].outline.area > 0
