@@ -19,6 +19,7 @@ from scanner.geometry.polygons import polygon_of
 Place = Annotated[float, Field(ge=-LONGEST_MM, le=LONGEST_MM)]
 Point = tuple[float, float]
 NotNegative = Annotated[float, Field(ge=0)]
+Positive = Annotated[float, Field(gt=0)]
 # Of a board: beyond the longest board no length means anything.
 Reach = Annotated[float, Field(ge=0, le=LONGEST_MM)]
 FaceName = Literal["1", "2"]
