@@ -118,6 +118,13 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
     return total
 
 
+def unit_of(text: str, default_unit: str = "mm") -> str:
+    """Return ``mm`` or ``inch``: which of both a length was written in, where it names a unit."""
+    named = re.findall(r"[a-z]+|[\"″'′]", _without_glyphs(text.lower()))
+    metric = any(name in ("mm", "cm", "m") for name in named)
+    return "mm" if metric else "inch" if named else default_unit
+
+
 def read_quarters(text: str) -> int | None:
     """Return n of a thickness class written n/4 (``4/4``, ``5/4``), or None if it is not one."""
     match = re.fullmatch(r"\s*(\d{1,2})/4\s*", text)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from scanner.board.volume import LONGEST_MM
 from scanner.errors import SettingsError
 from scanner.lot.movement import SPECIES, Sawn, change_mm
-from scanner.units import MM_PER_INCH, LengthError, exact_text, read_length_mm
+from scanner.units import MM_PER_INCH, LengthError, exact_text, read_length_mm, shortened, unit_of
 
 if TYPE_CHECKING:
     from scanner.storage.lots import Lot
@@ -17,10 +18,13 @@ def movement_lines(
 ) -> tuple[str, ...]:
     """Return the movement of a width, flatsawn and quartersawn, a line each (lumber: one).
 
+    A width that names its unit is answered in it, one without is read in ``units``.
+
     Raises
     ------
     SettingsError
-        The width is no length, or the tables do not hold the species.
+        The width is no length, none or longer than any board, or the tables do not hold the
+        species.
     """
     if units not in ("mm", "inch"):
         raise SettingsError(f'--units: "{units}" is neither', "write mm or inch")
@@ -28,6 +32,11 @@ def movement_lines(
         width_mm = read_length_mm(width, units)
     except LengthError as problem:
         raise SettingsError(f"width: {problem}", "write it like 12in or 300mm") from None
+    if not 0 < width_mm <= LONGEST_MM:
+        raise SettingsError(
+            f'width: "{shortened(width)}" is no width of a part', "write it like 12in or 300mm"
+        )
+    units = unit_of(width, units)
     lines = [f"{species}, {from_percent:g} to {to_percent:g} % moisture content"]
     told = SPECIES.get(species.strip().lower())
     # Building lumber is told by one line: how it was sawn is not known of it.
