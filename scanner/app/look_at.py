@@ -98,7 +98,7 @@ def look_at(
             " (a scan at 300 dpi has 0.0847)",
         )
     if output is not None:
-        refuse_given(output, picture, ending=".json")
+        refuse_given(output, picture, ending=".json", holds=("along", "outline", "flaws"))
         refuse_unwritable(output.parent)
     flat = read_flat(read_flat_pixels(picture), mm_per_px)
     flaws = (finder or find_on_flat)(flat.picture, flat.outline)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from scanner.app.given_boards import read_given_boards
 from scanner.app.open_lot import parts_of
 from scanner.app.place_parts import known_units
-from scanner.files.boards_list import boards_csv
+from scanner.files.boards_list import REQUIRED, boards_csv
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_given, refuse_unwritable, write_files
@@ -49,7 +49,7 @@ def tally_boards(
         A parts list: which of its parts need thicker wood, and what a bent board is good for.
     """
     if table is not None:
-        refuse_given(table, *paths, shop_file, parts_file, ending=".csv")
+        refuse_given(table, *paths, shop_file, parts_file, ending=".csv", holds=REQUIRED)
         refuse_unwritable(table.parent)
     unit = known_units(units)
     boards, _ = read_given_boards(paths, unit)

@@ -42,7 +42,7 @@ def try_photo(
     refuse_other_units(units)
     size = read_rule(rule, "--rule", units) if rule else None
     if output is not None:
-        refuse_given(output, photo, ending=".json")
+        refuse_given(output, photo, ending=".json", holds=("rule", "tilt_deg", "advice"))
         refuse_unwritable(output.parent)
     try:
         trial = try_out(read_photo(photo), Setup(thickness=_THICKNESS, rule=size))

@@ -2,6 +2,7 @@
 
 import contextlib
 import errno
+import json
 import os
 import shutil
 import tempfile
@@ -37,7 +38,9 @@ def refuse_unwritable(folder: Path) -> None:
         raise _sentence(problem, place) from problem
 
 
-def refuse_given(output: Path, *given: Path | None, ending: str) -> None:
+def refuse_given(
+    output: Path, *given: Path | None, ending: str, holds: tuple[str, ...] = ()
+) -> None:
     """Refuse an output that is somebody's own file: one that was given, or one of another kind.
 
     Parameters
@@ -47,6 +50,9 @@ def refuse_given(output: Path, *given: Path | None, ending: str) -> None:
     ending
         That of the kind of file that is written, ``.pdf``: it may take the place of such a file,
         or of one without an ending, but not of a ``board.json``.
+    holds
+        Names that stand in every such file: the fields of a JSON, the columns of a CSV. A file
+        that has not all of them is somebody's own, whatever its ending.
 
     Raises
     ------
@@ -68,6 +74,28 @@ def refuse_given(output: Path, *given: Path | None, ending: str) -> None:
             f"{output} is there already and is no {ending} file",
             f"choose a name that ends in {ending}",
         )
+    if holds and output.exists() and not _has(output, holds):
+        raise FileError(
+            f"{output} is there already and holds something else", "choose another name with -o"
+        )
+
+
+def _has(path: Path, names: tuple[str, ...]) -> bool:
+    """Return whether a JSON file has these fields, any other these words in its first line."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        return False
+    if path.suffix.lower() != ".json":
+        first = text.lstrip().partition("\n")[0].lower()
+        found = {cell.strip().strip('"') for cell in first.replace(";", ",").split(",")}
+        if not text.lstrip().startswith("{"):
+            return found.issuperset(names)
+    try:
+        record = json.loads(text)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(record, dict) and record.keys() >= set(names)
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:

@@ -8,7 +8,7 @@ import pytest
 
 from scanner.errors import FileError
 from scanner.files import write
-from scanner.files.write import refuse_unwritable, write_files
+from scanner.files.write import refuse_given, refuse_unwritable, write_files
 
 
 def everything_in(folder):
@@ -95,3 +95,27 @@ def test_a_writable_place_is_let_pass_without_a_trace(tmp_path):
 def test_a_name_that_leaves_the_folder_is_a_programmer_s_mistake(name, tmp_path):
     with pytest.raises(ValueError):
         write_files(tmp_path, {name: b"x"})
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "holds", "ours"),
+    [
+        ("a.json", '{"along": "x", "flaws": []}', ("along", "flaws"), True),
+        ("a.json", '{"format": "board", "flaws": []}', ("along", "flaws"), False),
+        ("a.json", "not json", ("along",), False),
+        ("a.csv", "\ufeffID;length;price\nB01;2;3\n", ("id", "length"), True),
+        ("a.csv", "name,quantity,length\nleg,4,600\n", ("id", "length"), False),
+        ("a.csv", "", ("id",), False),
+    ],
+)
+def test_a_file_of_the_ending_that_holds_something_else_is_not_written_over(
+    name, text, holds, ours, tmp_path
+):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    if ours:
+        refuse_given(path, ending=path.suffix, holds=holds)
+    else:
+        with pytest.raises(FileError, match="is there already and holds something else"):
+            refuse_given(path, ending=path.suffix, holds=holds)
+    refuse_given(path.with_stem("new"), ending=path.suffix, holds=holds)
