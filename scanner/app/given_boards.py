@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
 from typing import TYPE_CHECKING
 
 from scanner.errors import BoardError, LotError, PlacementError
 from scanner.files.board_file import read_board
 from scanner.files.board_rows import file_key
 from scanner.files.boards_list import read_boards_list
+from scanner.files.rows import read_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -50,6 +53,44 @@ def read_given_boards(
             boards.append(board)
             folders[board.id] = folder
     return tuple(boards), folders
+
+
+def boards_and_parts(paths: Iterable[Path]) -> tuple[tuple[Path, ...], Path]:
+    """Return which files hold boards, in the order given, and the one that is a parts list.
+
+    What a file is, its content says: the order in which they were given does not.
+
+    Raises
+    ------
+    FileError, PlacementError
+        A file cannot be read, there is no parts list among them, more than one, or no board.
+    """
+    boards: list[Path] = []
+    parts: list[Path] = []
+    for path in paths:
+        (parts if _is_parts_list(path) else boards).append(path)
+    if len(parts) != 1:
+        named = " and ".join(map(str, parts))
+        what = f"{named} are both parts lists" if parts else "no parts list is among the files"
+        raise PlacementError(what, "give the one that the layout was made from, and the boards")
+    if not boards:
+        raise PlacementError(
+            "no board is among the files", "give board.json, boards.csv or NAME.lot"
+        )
+    return tuple(boards), parts[0]
+
+
+def _is_parts_list(path: Path) -> bool:
+    if is_lot(path):
+        return False
+    text = read_text(path, fallback_encoding="cp1252").lstrip()
+    if path.suffix.lower() == ".json" or text.startswith("{"):
+        with contextlib.suppress(ValueError, RecursionError):
+            record = json.loads(text)
+            return isinstance(record, dict) and record.get("format") == "parts"
+        return False
+    header = text.partition("\n")[0].lower()
+    return "quantity" in header and "faces" in header
 
 
 def refuse_begun_lots(paths: Iterable[Path]) -> None:

@@ -75,13 +75,19 @@ def place(
 
 
 @app.command(
-    epilog="Example: bothfaces stick layout/layout.json B01/board.json parts.csv -o B01-stick.pdf",
+    epilog="Example: bothfaces stick layout/layout.json parts.csv B01/board.json -o B01-stick.pdf",
     rich_help_panel=LAYOUT,
 )
 def stick(
     layout: Annotated[Path, typer.Argument(help="layout.json.")],
-    boards: Annotated[Path, typer.Argument(help="board.json, boards.csv or NAME.lot.")],
-    parts: Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")],
+    files: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PARTS BOARDS...",
+            help="The parts list (CSV or JSON) and the boards (board.json, boards.csv or"
+            " NAME.lot), in any order.",
+        ),
+    ],
     output: Annotated[Path, typer.Option("-o", "--output", help="PDF to write.")] = Path(
         "stick.pdf"
     ),
@@ -100,11 +106,13 @@ def stick(
     ] = None,
 ) -> None:
     """Make the boards' story sticks: full-size paper tapes with cuts and part labels (one PDF)."""
+    from scanner.app.given_boards import boards_and_parts
     from scanner.app.make_stick import make_stick
 
+    boards, parts = boards_and_parts(files)
     for line in make_stick(
         layout,
-        (boards,),
+        boards,
         parts,
         output,
         paper=paper,

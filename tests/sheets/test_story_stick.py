@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from scanner.errors import SettingsError
+from scanner.app.given_boards import boards_and_parts
+from scanner.errors import PlacementError, SettingsError
 from scanner.sheets.stick_pages import stick_pages
 from scanner.sheets.story_stick import story_stick
 from scanner.sheets.strip_shapes import Stroke, Words
@@ -132,3 +133,28 @@ def test_all_boards_that_are_cut_come_in_one_pdf(tmp_path, capsys, monkeypatch):
     assert {id for id in cut if any(f"of board {id}" in page for page in pages)} == cut
     assert run(capsys, monkeypatch, *stick, "--board", min(cut)).status == 0
     assert len(PdfReader(tmp_path / "s.pdf").pages) == len(pages) // 2
+    # Parts first and a file for each board, as every other command takes them.
+    single = []
+    for n, row in enumerate(rows.splitlines()):
+        single.append(tmp_path / f"one-{n}.csv")
+        single[-1].write_text(f"id,thickness,length,width\n{row}\n")
+    ran = run(capsys, monkeypatch, "stick", stick[1], parts, *single, "-o", tmp_path / "s.pdf")
+    assert ran.status == 0 and f"for boards {', '.join(sorted(cut))}" in ran.out
+
+
+def test_which_file_is_the_parts_list_its_content_says(tmp_path):
+    parts, boards, lot = tmp_path / "p.csv", tmp_path / "b.csv", tmp_path / "ash.lot"
+    parts.write_text("name;quantity;length;width;thickness;faces\n")
+    boards.write_text("id,thickness,length,width\n")
+    as_json = tmp_path / "p.json"
+    as_json.write_text('{"format": "parts", "version": 1, "parts": []}')
+    for order in ([parts, boards, lot], [boards, parts, lot], [boards, lot, parts]):
+        assert boards_and_parts(order) == ((boards, lot), parts)
+    assert boards_and_parts([as_json, boards]) == ((boards,), as_json)
+    for given, says in (
+        ([boards, lot], "no parts list"),
+        ([parts, as_json, boards], "are both parts lists"),
+        ([parts], "no board"),
+    ):
+        with pytest.raises(PlacementError, match=says):
+            boards_and_parts(given)
