@@ -49,8 +49,6 @@ def ring_with_area(points: list[Point]) -> list[Point]:
     """
     if len(points) < 3:
         raise ValueError("encloses no area (give its corners in order)")
-    if any(abs(value) > 2 * LONGEST_MM for point in points for value in point):
-        raise ValueError(f"lies {2 * LONGEST_MM / 1000:g} m or more away from the board's corner")
     # The ground of a larger one would fill all memory.
     for side, most in enumerate((LONGEST_MM, WIDEST_MM)):
         reach = max(point[side] for point in points) - min(point[side] for point in points)
@@ -59,6 +57,8 @@ def ring_with_area(points: list[Point]) -> list[Point]:
                 f"reaches over {reach / 1000:.4g} m (a board is at most"
                 f" {LONGEST_MM / 1000:g} x {WIDEST_MM / 1000:g} m; lengths are in mm)"
             )
+    if any(abs(value) > 2 * LONGEST_MM for point in points for value in point):
+        raise ValueError(f"lies {2 * LONGEST_MM / 1000:g} m or more away from the board's corner")
     raw = Polygon(np.asarray(points, dtype=np.float64))
     if raw.is_valid and raw.area > 0:
         return points

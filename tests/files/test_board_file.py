@@ -210,7 +210,7 @@ def test_sapwood_that_was_looked_for_is_told_of_both_faces():
         (("warp",), {"bow": 1e308}, "field warp > bow, must be 20000 or less"),
         (("faces", "1", "mm_per_px"), 1e-300, "mm_per_px, must be 0.001 or more"),
         (("faces", "1", "picture_origin"), [-1e308, 0.0], "must be -20000 or more"),
-        (("outline", "1"), [[1e12, 0], [2e12, 0], [2e12, 90]], "lies 40 m or more away"),
+        (("outline", "1"), [[1e9, 0], [1e9 + 900, 0], [1e9 + 900, 90]], "lies 40 m or more away"),
         (("outline_u",), 1e308, "field outline_u, must be 20000 or less"),
         (("length", "value"), 1228.0, "length is 1228 mm, but the outline of face 1 is 2462"),
         (("length", "value"), 2510.0, "length is 2510 mm, but the outline of face 1 is 2462"),
