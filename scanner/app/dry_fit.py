@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 PNG_WIDTH = 2000
 # A search this long settles whether a set fits on one board; enough for a lot of some boards.
-_STEPS_PER_BOARD = 8
+STEPS_PER_BOARD = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ def price_of_match(bench: Bench, assembly: Assembly) -> tuple[str, ...]:
     from scanner.lot.better_match import match_price
 
     price = match_price(bench.layout, bench.boards, bench.parts, bench.shop, assembly,
-                        _STEPS_PER_BOARD)  # fmt: skip
+                        STEPS_PER_BOARD)  # fmt: skip
     if price is None:
         return ("All pieces come from one board already: the best match there is for no wood.",)
     if price.layout is None:

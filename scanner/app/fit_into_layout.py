@@ -10,6 +10,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from scanner.app.dry_fit import STEPS_PER_BOARD
 from scanner.app.fit_by_hand import flip, slide, swap, turn
 from scanner.app.fit_in_lot import group_in, notes_of
 from scanner.app.newest_layout import newest_layout
@@ -27,9 +28,6 @@ if TYPE_CHECKING:
     from scanner.board.assembly import FitNotes
     from scanner.placement.layout import Layout
     from scanner.storage.lots import Lot
-
-# The rest is placed again round what was moved: as long as a search for a better match.
-_STEPS_PER_BOARD = 8
 
 
 def laid_into_layout(
@@ -75,7 +73,8 @@ def laid_into_layout(
                 turn(lot, title, now.index(piece) + 1)
             for piece, typed in slides:
                 slide(lot, title, now.index(piece) + 1, typed)
-            plan_lot(lot, Work(_STEPS_PER_BOARD * len(given.boards)))
+            # The rest goes round what was moved: as long as a search for a better match.
+            plan_lot(lot, Work(STEPS_PER_BOARD * len(given.boards)))
             return newest_layout(lot).layout, notes_of(lot)
         finally:
             lot.close()

@@ -102,7 +102,6 @@ def read_end(
         board.json; with ``is_confirmed`` it is written into the folder with the end's facts noted.
     leg
         Width of a leg blank as typed: where rings run corner to corner over it is said.
-
     trimmed
         What came off the end in all, as typed: its fresh face is clean, and the confirmed board
         has the end trimmed and looked at.
@@ -114,14 +113,7 @@ def read_end(
     """
     from scanner.vision.second_look.ends import ring_facts
 
-    name: EndName
-    match end.upper():
-        case "A":
-            name = "A"
-        case "B":
-            name = "B"
-        case _:
-            raise SettingsError(f'--at "{end}" is no end', "write A or B")
+    name = _end_named(end)
     leg_mm = read_size(leg, "--leg", typed.units) if leg else None
     if trimmed and (board is None or not is_confirmed):
         raise SettingsError(
@@ -151,6 +143,15 @@ def read_end(
             lines = (*lines, ticked)
         files[f"{known.id}/board.json"] = board_json(known).encode()
     return EndAnswer(facts, lines, write_files(folder, files))
+
+
+def _end_named(text: str) -> EndName:
+    match text.upper():
+        case "A":
+            return "A"
+        case "B":
+            return "B"
+    raise SettingsError(f'--at "{text}" is no end', "write A or B")
 
 
 def strokes_on(facts: RingFacts) -> tuple[tuple[float, float, float, float], ...]:

@@ -60,13 +60,6 @@ def lot_board_feet(tallied: Iterable[tuple[int, int]]) -> Fraction:
     return sum((board_feet(sms, quarters) for quarters, sms in by_class.items()), Fraction(0))
 
 
-def volume_board_feet(
-    thickness_in: Fraction | float, width_in: Fraction | float, length_in: Fraction | float
-) -> Fraction:
-    """Return thickness times width times length over 144, nothing rounded (parts, offcuts)."""
-    return Fraction(thickness_in) * Fraction(width_in) * Fraction(length_in) / 144
-
-
 def quarters_of(thickness_mm: float) -> int:
     """Return the thickness class that a rough board is sold as.
 

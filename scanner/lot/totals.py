@@ -76,7 +76,7 @@ class BoardTotals:
 
 @dataclass(frozen=True, slots=True)
 class LayoutTotals:
-    """One layout in figures; ``extra_share`` is more to buy, never the same as waste."""
+    """One layout in figures; waste is never the same as extra to buy (`lot.need.waste_of`)."""
 
     placed: int
     asked: int
@@ -84,7 +84,6 @@ class LayoutTotals:
     board_feet: float
     yield_share: float
     waste_share: float
-    extra_share: float | None
     unplaced: tuple[Unplaced, ...]
     not_looked_over: tuple[str, ...]
 
@@ -110,7 +109,6 @@ def layout_totals(layout: Layout) -> LayoutTotals:
         board_feet=layout.summary.board_feet,
         yield_share=share,
         waste_share=1 - share,
-        extra_share=1 / share - 1 if share > 0 else None,
         unplaced=layout.unplaced,
         not_looked_over=layout.not_looked_over,
     )

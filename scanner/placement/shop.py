@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from scanner.units import mm_from_inches
+
 CutClass = Literal["three_stage", "three_stage_trimmed", "any"]
 
 
@@ -40,9 +42,14 @@ class Shop:
     def inch(cls) -> "Shop":
         """Return the defaults of a shop that thinks in inches (1 in, 1/2 in, 24 in, 12 in)."""
         return cls(
-            length_allowance_mm=25.4,
-            width_allowance_mm=12.7,
-            piece_length_mm=609.6,
-            shortest_piece_mm=304.8,
+            length_allowance_mm=_inches(1),
+            width_allowance_mm=_inches(0.5),
+            piece_length_mm=_inches(24),
+            shortest_piece_mm=_inches(12),
             units="inch",
         )
+
+
+def _inches(inches: float) -> float:
+    # Lots keep 609.6 mm, not the 609.5999999999999 that a float makes of 24 in.
+    return round(mm_from_inches(inches), 6)

@@ -16,7 +16,6 @@ from scanner.board.volume import (
     quarters_of,
     raw_surface_measure,
     sawn_width_mm,
-    volume_board_feet,
 )
 
 F = Fraction
@@ -66,21 +65,6 @@ def test_a_lot_adds_surface_measures_before_it_multiplies():
 def test_a_lot_of_two_thicknesses_is_added_by_class():
     assert lot_board_feet([(4, 5), (8, 5), (4, 3)]) == 8 + 10
     assert lot_board_feet([]) == 0
-
-
-@pytest.mark.parametrize(
-    ("case", "size_in", "bf"),
-    [
-        ("V-1", (1, 9, 96), F(6)),
-        ("V-2", (F(3, 2), 9, 96), F(9)),
-        ("V-3", (F(5, 4), 6, 72), F(15, 4)),
-        ("V-4", (1, 6, 96), F(4)),
-        ("V-5", (1, 9, 156), F(39, 4)),
-        ("V-6", (1, 10, 120), F(25, 3)),
-    ],
-)
-def test_plain_volume_is_not_rounded(case, size_in, bf):
-    assert volume_board_feet(*size_in) == bf
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ B cases of the project's reference notes: B-2 uses mean rough-mill yields by an 
 
 import pytest
 
-from scanner.lot.need import class_for, extra_of, needs_of, waste_in_turn, waste_of
+from scanner.lot.need import class_for, needs_of, waste_of
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 
@@ -24,33 +24,21 @@ def part(name="stave", quantity=4, length_in=24.0, width_in=5.0, thickness_in=0.
     [(0.10, 0.1111), (0.15, 0.1765), (0.20, 0.25), (0.30, 0.4286), (1 / 3, 0.5), (0.5, 1.0)],
 )
 def test_waste_and_extra_are_never_the_same(waste, extra):
-    assert extra_of(waste) == pytest.approx(extra, abs=1e-4)
     assert waste_of(extra) == pytest.approx(waste, abs=1e-4)
 
 
-def test_thirty_per_cent_waste_is_forty_three_extra():
-    # B-1: 28.57 board feet, not 26.
-    assert 20 * (1 + extra_of(0.30)) == pytest.approx(28.57, abs=0.005)
-
-
 @pytest.mark.parametrize(
-    ("share_kept", "feet"), [(0.70, 28.57), (0.59, 33.90), (0.43, 46.51), (0.30, 66.67)]
+    ("feet", "waste"), [(28.57, 0.30), (33.90, 0.41), (46.51, 0.57), (66.67, 0.70)]
 )
-def test_mill_yields_by_grade_give_what_to_buy(share_kept, feet):
-    # B-2.
-    assert 20 * (1 + extra_of(1 - share_kept)) == pytest.approx(feet, abs=0.005)
-
-
-def test_losses_in_turn_are_less_than_their_sum():
-    # B-5: 10 %, 6 % and 4 % keep 0.81216.
-    assert 1 - waste_in_turn([0.10, 0.06, 0.04]) == pytest.approx(0.81216, abs=1e-9)
+def test_what_is_bought_for_twenty_feet_loses_what_mills_lose_by_grade(feet, waste):
+    # B-1 and B-2.
+    assert waste_of(feet / 20 - 1) == pytest.approx(waste, abs=1e-4)
 
 
 def test_four_staves_need_what_was_worked_out():
-    # B-3: finished volume 2.50, at rough thickness 3.333, with 1 in and 1/2 in 3.819 board feet.
+    # B-3: at rough thickness 3.333, with 1 in and 1/2 in 3.819 board feet.
     (need,) = needs_of((part(),), Shop.inch())
     assert need.quarters == 4
-    assert need.finished_feet == pytest.approx(2.5, abs=1e-9)
     assert need.net_feet == pytest.approx(3.3333, abs=1e-4)
     assert need.rough_feet == pytest.approx(3.8194, abs=1e-4)
     assert 1.2 * need.rough_feet == pytest.approx(4.583, abs=1e-3)
@@ -77,7 +65,6 @@ def test_no_class_is_thick_enough_for_a_post():
     assert class_for(part(thickness_in=4.0), Shop()) is None
 
 
-@pytest.mark.parametrize("waste", [-0.1, 1.0])
-def test_no_waste_beyond_everything(waste):
-    with pytest.raises(ValueError, match="waste is a share"):
-        extra_of(waste)
+def test_nobody_buys_less_than_is_needed():
+    with pytest.raises(ValueError, match="never negative"):
+        waste_of(-0.1)

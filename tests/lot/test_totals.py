@@ -70,16 +70,9 @@ def test_a_possible_flaw_carries_a_question_mark():
     assert flaw_title(replace(flaw, state=FlawState.CONFIRMED, sound=True)) == "F1 sound knot"
 
 
-def test_yield_and_waste_are_told_apart_from_extra_to_buy():
+def test_yield_and_waste_are_the_whole():
     totals = layout_totals(small_layout())
     assert totals.yield_share + totals.waste_share == pytest.approx(1)
-    assert totals.extra_share == pytest.approx(1 / totals.yield_share - 1)
-    # 30 % waste means 42.86 % extra (arithmetic of waste and extra, 1e-4).
-    layout = small_layout()
-    thirty = replace(layout, summary=replace(layout.summary, yield_share=0.7))
-    assert layout_totals(thirty).extra_share == pytest.approx(0.428571, abs=1e-4)
-    nothing = replace(layout, summary=replace(layout.summary, yield_share=0.0))
-    assert layout_totals(nothing).extra_share is None
 
 
 def test_a_layout_says_what_is_missing_and_who_did_not_look():

@@ -14,7 +14,7 @@ from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
 from scanner.vision.rule.read import is_outshone
 from scanner.vision.rule.search import judged, read_bars
-from scanner.vision.rule.size import judge
+from scanner.vision.rule.size import INCH_MM, judge
 from scanner.vision.rule.taps import refine_taps
 
 if TYPE_CHECKING:
@@ -158,7 +158,7 @@ def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
         told = _in_words(size)
         # Long and half-long lines may be hard to tell apart; then no number of them is named.
         sure = one.verdict.is_decisive and one.ticks.are_clear
-        seen = " or ".join(f"{length:.0f} mm ({length / 25.4:.1f} in)" for length in fitting)
+        seen = " or ".join(f"{length:.0f} mm ({length / INCH_MM:.1f} in)" for length in fitting)
         what = f"fit {seen}, not {told}" if seen and sure else f"do not fit {told}"
         raise PhotoError(
             f"The graduations of the rule in {name} {what}", "give the true length of the rule"
@@ -166,7 +166,7 @@ def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
 
 
 def _in_words(size: RuleSize) -> str:
-    return f"the told {size.length_mm:.0f} mm ({size.length_mm / 25.4:.1f} in)"
+    return f"the told {size.length_mm:.0f} mm ({size.length_mm / INCH_MM:.1f} in)"
 
 
 def _seen(one: Read, size: RuleSize, *, was_tapped: bool = False) -> SeenRule:

@@ -14,12 +14,14 @@ from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING
 
+from scanner.units import MM_PER_INCH
+
 if TYPE_CHECKING:
     from scanner.vision.rule.band import Band
     from scanner.vision.rule.ticks import Ticks
     from scanner.vision.setup import RuleSize
 
-INCH_MM, CM_MM = 25.4, 10.0
+INCH_MM, CM_MM = MM_PER_INCH, 10.0
 # Rules that are sold (common practice, no source): length, step between long graduations.
 USUAL_RULES = tuple(
     [(inches * INCH_MM, INCH_MM) for inches in (6, 12, 18, 24, 36, 48, 60, 72)]
