@@ -74,6 +74,14 @@ def test_lines_that_go_on_before_the_first_one_count_as_well():
     assert goes_on(_picture(26), moved, ticks, 0, 15)
 
 
+def test_lines_missing_at_the_other_end_tell_of_an_outline_too_far_along_not_of_a_longer_rule():
+    band, ticks = _ticks(15)
+    start, stop = (end + np.array([200.0, 0.0]) for end in (band.start, band.stop))
+    moved = replace(band, start=start, stop=stop)
+    # The bar was begun at line 10: 16 lines are drawn, and none where the last ten are told.
+    assert not goes_on(_picture(16), moved, ticks, 0, 15)
+
+
 def _groups(tall):
     """Return signal groups in which line n of 24 is as tall as told, at every depth."""
     groups = np.random.default_rng(4).normal(0, 0.2, (2 * GROUPS, 24 * STEP_PX))

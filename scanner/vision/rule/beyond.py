@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 # So many lines are asked for beyond an end, all of them, and as many of the rule's own are what
 # they are held against: grass and joints give one line at its place, seldom three.
 _BEYOND, _OWN = 3, 6
+# Fewer of the told lines drawn at the other end than this share, and only the outline is off.
+_MOST = 0.5
 # A line beyond stands out by this share of what the rule's own do.
 _AS_CLEAR = 0.5
 # Where a line is looked for about its place, and its ground, in steps; samples a step at least.
@@ -43,6 +45,9 @@ _CARRIED = 0.5
 def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) -> bool:
     """Return whether three lines in a row stand at their places past number first or last.
 
+    Where as many are missing at the other end the outline only lies too far along: the rule is as
+    long as was told.
+
     Parameters
     ----------
     first, last
@@ -51,8 +56,9 @@ def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) ->
     numbers = np.unique(ticks.numbers)
     # A cubic runs off where nothing holds it: past the bar its steps go on as perspective has them.
     longer = ticks.steps.stretched(_CARRIED, _CARRIED)
-    for end, way, stop in ((first, -1, 0.0), (last, 1, 1.0)):
+    for end, other, way, stop in ((first, last, -1, 0.0), (last, first, 1, 1.0)):
         nearest = np.asarray(round(end) + way * np.arange(1, _BEYOND + 1))
+        furthest = np.asarray(round(other) + way * np.arange(_BEYOND))
         own = numbers[:_OWN] if way < 0 else numbers[-_OWN:]
         if (ticks.number_at(stop) - end) * way < -0.5:
             # The bar stops before the told rule does: nothing is known of its end.
@@ -63,6 +69,7 @@ def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) ->
             shares = (longer.shares(np.append(at.ravel(), joint))) * (1 + 2 * _CARRIED) - _CARRIED
             return np.asarray((shares[:-1] + stop - shares[-1]).reshape(at.shape))
 
+        goes, drawn = False, []
         for side in (-1.0, 1.0):
             heights = ticks.heights[np.sign(ticks.heights) == side]
             if len(heights) == 0:
@@ -74,8 +81,11 @@ def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) ->
                 continue
             least, ground = _AS_CLEAR * median(usual[0]), median(usual[1])
             alike = (np.abs(beyond[1] - ground) < _SAME_GROUND * ground).all()
-            if least > 0 and alike and (beyond[0] > least).all():
-                return True
+            goes |= bool(least > 0 and alike and (beyond[0] > least).all())
+            there = _contrasts(grey, band, ticks, ticks.steps.shares, furthest, height)
+            drawn += [] if there is None else list(there[0] > least)
+        if goes and (not drawn or np.mean(drawn) >= _MOST):
+            return True
     return False
 
 
