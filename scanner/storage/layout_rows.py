@@ -144,16 +144,19 @@ def _row_of(connection: sqlite3.Connection, revision: int) -> tuple[int, int] | 
     kept = connection.execute(
         "SELECT number, revision FROM layout ORDER BY revision DESC, number DESC"
     ).fetchall()
+    if not kept:
+        # Before the first layout every page asks, and the whole journal would be read for nothing.
+        return None
     newest_of: dict[int, tuple[int, int]] = {}
     for number, made_from in kept:
         newest_of.setdefault(journal.state_at(connection, made_from), (number, made_from))
     state = journal.state_at(connection, revision)
     if state in newest_of:
         return newest_of[state][0], revision
-    oldest = max(min(newest_of, default=0), 0)
+    oldest = max(min(newest_of), 0)
     while state > oldest and state not in newest_of:
         state = journal.state_at(connection, state - 1)
-    return newest_of.get(state) or (kept[0] if kept else None)
+    return newest_of.get(state) or kept[0]
 
 
 def _layout(connection: sqlite3.Connection, number: int) -> Layout:

@@ -1,10 +1,12 @@
 """Undo and redo bring back the layout that was made from the same state of the lot."""
 
+import sqlite3
 from dataclasses import replace
 
 import pytest
 
 from scanner.app.review_flaws import strike
+from scanner.storage import layout_rows
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action, open_lot
 from tests import common
@@ -108,3 +110,10 @@ def test_a_move_taken_back_leaves_the_former_layout(lot):
     _walk(lot, "undo")
     assert _standing(lot) == (1, True)
     assert lot.layout().layout.placements == before
+
+
+def test_before_the_first_layout_the_journal_is_not_read_for_one():
+    connection = sqlite3.connect(":memory:")
+    # No journal table: to read it would be a fault.
+    connection.execute("CREATE TABLE layout (number INTEGER, revision INTEGER)")
+    assert layout_rows._row_of(connection, 3000) is None
