@@ -108,7 +108,9 @@ def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
     before = {board.id for board in lot.boards()}
     page = _button(page, "Keep these").click().run()
     assert "in stock" in " ".join(one.value for one in page.success)
-    (kept, *_) = sorted(path.name for path in stock_folder().iterdir())
+    (kept, *_) = there = sorted(path.name for path in stock_folder().iterdir())
+    # Nothing asked for yet: all that was kept is seen.
+    assert {f"take-{name}" for name in there} <= {button.key for button in page.button}
     page = text_in(page, "At least this long").set_value("100 mm").run()
     page = text_in(page, "At least this wide").set_value("50 mm").run()
     page = next(b for b in page.button if b.key == f"take-{kept}").click().run()
@@ -116,6 +118,10 @@ def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
     (new,) = {board.id for board in lot.boards()} - before
     assert not (stock_folder() / kept).exists()
     assert lot.board(new).faces[1].outline.area < lot.board("B01").faces[1].outline.area
+    for name in there[1:]:
+        page = next(b for b in page.button if b.key == f"take-{name}").click().run()
+    assert not page.error
+    assert "Nothing is in stock yet" in " ".join(one.value for one in page.markdown)
 
 
 @pytest.mark.parametrize(("kind", "begins"), [("pdf", b"%PDF"), ("html", b"<!doctype html>")])

@@ -10,6 +10,9 @@ from ui.outdated import say_if_outdated
 from ui.place import stock_folder
 from ui.texts import plain, say_problem
 
+# As small as may be asked for.
+_ANY_SIZE = "1 mm"
+
 
 def show(page: OpenPage) -> None:
     """Show the page."""
@@ -52,22 +55,29 @@ def _into_stock(page: OpenPage) -> None:
 
 def _out_of_stock(desk: Desk) -> None:
     st.subheader("From stock into this lot", anchor=False)
-    if not stock_folder().is_dir():
+    # What was taken out again leaves its folder behind.
+    if not any(stock_folder().glob("*/board.json")):
         st.write("Nothing is in stock yet. Pieces kept above, here or in another lot, show here.")
         return
     units = desk.lot.shop().units
     length, width, wood = st.columns(3)
-    long = length.text_input("At least this long", "18 in" if units == "inch" else "450 mm")
-    wide = width.text_input("At least this wide", "4 in" if units == "inch" else "100 mm")
+    # Empty at first: what was just kept above is seen here, however small.
+    long = length.text_input(
+        "At least this long (empty: any)", placeholder="18 in" if units == "inch" else "450 mm"
+    )
+    wide = width.text_input(
+        "At least this wide (empty: any)", placeholder="4 in" if units == "inch" else "100 mm"
+    )
     species = wood.text_input("Wood (empty: any)", "")
+    least = long.strip() or _ANY_SIZE, wide.strip() or _ANY_SIZE
     try:
-        found = find_in_stock(stock_folder(), long, wide, species or None, units)
+        found = find_in_stock(stock_folder(), *least, species or None, units)
     except ScannerError as problem:
         say_problem(problem)
         return
     if not found:
         st.write(
-            "No piece in stock is known to be free of flaws over that size. Try a smaller one."
+            "No such piece in stock is known to be free of flaws. Try a smaller size or any wood."
         )
     for line in found:
         name = line.split()[0]
