@@ -146,13 +146,15 @@ def _gives(part: Part, side: Side) -> bool:
 def sizes_said(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> tuple[str, ...]:
     """Return one sentence for each part that is not made at the size that was wanted."""
     said = []
+    sawn = {p.part for p in placements if p.state in STAYS}
     for part, made in zip(parts, parts_as_made(parts, placements, shop), strict=True):
         for side, word in (("length", "long"), ("width", "wide")):
             wanted, size = size_mm(part, side), size_mm(made, side)  # type: ignore[arg-type]
             if abs(wanted - size) > 0.01:
                 said.append(
                     f"{part.name} is {length_text(size, shop.units)} {word} here instead of "
-                    f"{length_text(wanted, shop.units)}: within its range, so that more fits."
+                    f"{length_text(wanted, shop.units)}: within its range, "
+                    + ("and cut so already." if part.name in sawn else "so that more fits.")
                 )
     return (*said, *_cut_larger(parts, placements, shop))
 

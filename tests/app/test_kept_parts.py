@@ -74,6 +74,16 @@ def test_a_cut_part_that_the_list_now_asks_smaller_stays_as_it_was_cut(cut):
     assert not any("within its range" in line for line in result.advice)
 
 
+def test_a_cut_part_within_the_range_that_the_list_gives_now_stays_and_sets_the_size(cut):
+    """What is cut cannot grow: the others are made as long."""
+    again = replace(LEG, quantity=3, length_mm=310.0, length_min_mm=290.0)
+    result = plan_cuts((plain_board(),), (again, LONG_LEG), Shop(), Work(5), keep=cut)
+    legs = [p for p in result.layout.placements if p.part == "leg"]
+    assert [p.length_mm for p in legs] == [325.0] * 3
+    said = "leg is 300 mm long here instead of 310 mm: within its range, and cut so already."
+    assert said in result.advice
+
+
 def test_a_cut_part_that_still_fits_stays(cut):
     kept = [p for p in laid(keep=cut).placements if p.part == "leg"]
     assert kept == [p for p in cut.placements if p.part == "leg"]
