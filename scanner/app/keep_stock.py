@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
+import contextlib
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
@@ -112,7 +112,7 @@ def take_from_stock(lot: Lot, stock: Path, name: str) -> str:
     Raises
     ------
     FileError
-        There is no such piece.
+        There is no such piece, or it cannot be deleted.
     """
     # Looked up among what is there, never joined to a path.
     folders = {path.parent.name: path.parent for path in stock.glob("*/board.json")}
@@ -121,8 +121,30 @@ def take_from_stock(lot: Lot, stock: Path, name: str) -> str:
     board = read_board(folders[name] / "board.json")
     free = _free_name(board.id, {file_key(other.id) for other in lot.boards()})
     take_board(lot, replace(board, id=free), folders[name], {})
-    shutil.rmtree(folders[name])
+    _leave_stock(folders[name])
     return free
+
+
+def _leave_stock(folder: Path) -> None:
+    """Delete what `keep_left_overs` wrote of a piece; other people's files in its folder stay.
+
+    Raises
+    ------
+    FileError
+        It cannot be deleted.
+    """
+    try:
+        for name in ("board.json", *(f"{folder.name}-face{number}.jpg" for number in (1, 2))):
+            (folder / name).unlink(missing_ok=True)
+    except OSError as problem:
+        raise FileError(
+            f"{folder.name} is in the lot now, but {folder} could not be cleared"
+            f" ({problem.strerror or 'unknown reason'})",
+            "delete that folder yourself, or the piece is there twice",
+        ) from None
+    # Not empty where somebody keeps more in it, or a link to elsewhere.
+    with contextlib.suppress(OSError):
+        folder.rmdir()
 
 
 def _keep(

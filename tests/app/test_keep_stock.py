@@ -7,7 +7,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from scanner.app.keep_stock import take_from_stock
+from scanner.errors import FileError
 from scanner.files.board_file import board_json, read_board
+from scanner.storage.lots import open_lot
 from tests.command import run
 from tests.common import ash_board, flat_picture
 
@@ -146,3 +149,42 @@ def test_the_next_project_starts_from_stock_before_it_opens_a_board(shop, capsys
     assert ran.status == 0
     placed = json.loads((shop / "next" / "layout.json").read_text())["placements"]
     assert placed and all(one["board"].startswith("B01-rest") for one in placed)
+
+
+@pytest.fixture
+def in_stock(tmp_path):
+    """A piece in stock as `stock keep` leaves it, and a lot to take it into."""
+    board = ash_board()
+    folder = tmp_path / "stock" / "B01"
+    folder.mkdir(parents=True)
+    (folder / "board.json").write_text(board_json(board))
+    for face in (1, 2):
+        flat_picture(board, face).save(folder / board.faces[face].picture)
+    lot = open_lot(tmp_path / "bench.lot")
+    yield lot, folder
+    lot.close()
+
+
+def test_a_piece_taken_into_a_lot_leaves_the_stock(in_stock):
+    lot, folder = in_stock
+    assert take_from_stock(lot, folder.parent, "B01") == "B01"
+    assert [board.id for board in lot.boards()] == ["B01"]
+    assert not folder.exists() and folder.parent.is_dir()
+
+
+def test_what_somebody_keeps_beside_a_piece_stays_when_it_is_taken(in_stock):
+    lot, folder = in_stock
+    (folder / "garden.jpg").write_bytes(b"mine")
+    take_from_stock(lot, folder.parent, "B01")
+    assert [path.name for path in folder.iterdir()] == ["garden.jpg"]
+
+
+def test_a_piece_that_cannot_be_cleared_away_is_one_sentence(in_stock, monkeypatch):
+    lot, folder = in_stock
+
+    def refused(*_, **__):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(type(folder), "unlink", refused)
+    with pytest.raises(FileError, match="B01 is in the lot now, but"):
+        take_from_stock(lot, folder.parent, "B01")
