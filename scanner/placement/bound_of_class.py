@@ -8,6 +8,7 @@ import numpy as np
 
 from scanner.board.board import Board
 from scanner.placement.class_bound import class_area_bound, class_value_bound
+from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.items import Floats, rough_size_mm
 from scanner.placement.laying import Laying
 from scanner.placement.layout import Bound
@@ -16,7 +17,6 @@ from scanner.placement.pricing import Pricing
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.section_grid import LONG_WORK, Section, SectionGrid, planes_of, section_grid
 from scanner.placement.shop import Shop
-from scanner.placement.whole_copies import CloserLook, Maker
 
 # Cells along and rows across, tenths, and how many times as long the coarser cells are; the first
 # that memory allows. On medium scarce jobs of seeds 0-2 half as long cells as the finest gave the
@@ -26,6 +26,8 @@ _GRIDS = ((20, 5, (8, 4)), (40, 10, (4, 2)), (80, 10, (2,)))
 # that may be listed for it.
 _CLOSE, _MANY = (5, 5, (32, 8, 2)), 30_000
 _CLOSEST = (1, 5, (160, 40, 10, 2))
+# What may take this long and cannot be broken off is not begun later.
+_LONG_STEP_S = 3.0
 # The masks of all boards together, and the parts of one list, may take so much.
 _MOST_BYTES = 400e6
 _MOST_PARTS = 128
@@ -113,7 +115,7 @@ def bound_of_class(
     copies = np.array([wanted[t] for t in asked], np.float64)
     value, area = achieved
     size = np.array([length * width for length, width in (rough_size_mm(p, shop) for p in parts)])
-    look = _CloseLook(boards, parts, grouped, size)
+    look = _CloseLook(boards, parts, grouped, size, lambda: proof.seconds_left() < _LONG_STEP_S)
     maker = None if proof.laying is None else _maker(proof.laying, look)
     may_hold = look.may_hold if maker is None else partial(_may_hold, maker, look)
     if is_complete:
@@ -165,24 +167,30 @@ def _maker(laying: Laying, look: "_CloseLook") -> Maker | None:
         return laying.lays(board, counts, names, partial(look.sections, board, counts))
 
     def listed(board: int, price: Floats, wanted: Floats, least: float) -> Floats | None:
-        return laying.listed(board, names, price, wanted, least)
+        return None if look.is_late() else laying.listed(board, names, price, wanted, least)
 
     return Maker(CloserLook(lays, listed), partial(laying.take, names=names))
 
 
 @dataclass(slots=True)
 class _CloseLook:
-    """Single boards on fine cells; remembers how each may hold what was asked."""
+    """Single boards on fine cells; remembers how each may hold what was asked.
+
+    is_late: whether what takes seconds is not looked at any more.
+    """
 
     boards: Sequence[Board]
     parts: Sequence[Part]
     shop: Shop
     size: Floats
+    is_late: Callable[[], bool]
     _known: dict[tuple[int, bytes], list[Section] | None] = field(default_factory=dict)
     _grids: dict[int, SectionGrid] = field(default_factory=dict)
 
     def listed(self, board: int, price: Floats, wanted: Floats, least: float) -> Floats | None:
         """Return all that a board may hold and be worth so much; None for too much of it."""
+        if self.is_late():
+            return None
         if board not in self._grids:
             cell, row, coarse = _CLOSE
             one = self.boards[board]
@@ -199,6 +207,8 @@ class _CloseLook:
 
     def may_hold_closest(self, board: int, counts: Floats) -> bool:
         """Whether it may as far as cells of a tenth of a millimetre tell."""
+        if self.is_late():
+            return True
         sections = self._found(board, counts, _CLOSEST)
         return sections is None or len(sections) > 0 or not counts.any()
 

@@ -13,10 +13,11 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
 from scanner.placement.programme import least_whole
-from scanner.placement.whole_copies import CloserLook, Maker, WholeCopies
+from scanner.placement.whole_copies import WholeCopies
 from scanner.placement.whole_value import WholeValue
 
 _STEADY = 0.6

@@ -61,13 +61,19 @@ class Laying:
         All those worth ``least`` that lie on whole cells; None where they are too many. Prices and
         copies wanted are (N,).
         """
+        number = {part.name: t for t, part in enumerate(self.problem.types.parts)}
+        own = [number[name] for name in names]
         if board not in self._sure:
-            number = {part.name: t for t, part in enumerate(self.problem.types.parts)}
-            self._sure[board] = sure_grid(self.problem, board, [number[name] for name in names])
-            # What could not be laid before is tried again, now that more is known of it.
-            self._laid = {key: p for key, p in self._laid.items() if key[0] != board or p}
+            self._sure[board] = sure_grid(self.problem, board, own)
         grid = self._sure[board]
-        return grid.near_best(price, wanted, least, len(grid.levels), _MANY, LONG_WORK)
+        found = grid.near_best(price, wanted, least, len(grid.levels), _MANY, LONG_WORK)
+        # What could not be laid is tried again where it is part of what the board surely holds.
+        for key, laid in list(self._laid.items()):
+            if key[0] != board or laid is not None or found is None:
+                continue
+            if np.any(np.all(found >= np.frombuffer(key[1], np.int32)[own], axis=1)):
+                del self._laid[key]
+        return found
 
     def _sure_sections(self, board: int, counts: Floats) -> list[Section] | None:
         """Return the sections in which a board surely holds so many copies, (N,), if known."""

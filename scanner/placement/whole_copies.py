@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy import sparse
 
+from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
 from scanner.placement.programme import most
@@ -43,61 +44,14 @@ _FIRST_REACH, _LEAST_REACH, _MOST_REACH, _FROM_NOTHING = 1.3, 1.05, 16.0, 0.02
 # So many choices for one set of boards are laid out at most: as they are, of what boards surely
 # hold, and again as they are.
 _FIRST_LAID, _MOST_SURE, _MOST_LAID = 3, 12, 12
-# A set stands after so many choices that a closer look was asked of, and the closest one.
-_MOST_CLOSE, _MOST_CLOSEST = 60, 24
+# A set stands after so many choices that a closer look was asked of, and so many closest looks,
+# about a second each; of these so many are taken at once where each choice was tried in vain.
+_MOST_CLOSE, _MOST_CLOSEST, _AT_ONCE = 60, 24, 8
 # Where some part costs nothing so much of all prices goes by size alone.
 _EVEN = 0.05
 _NOTHING, _RIGHT = 1e-9, 1e-6
 # No board holds everything so many times over.
 _OVER = 9.0
-
-
-@dataclass(slots=True)
-class CloserLook:
-    """What single boards are known not to hold: asked of finer cells, pattern by pattern.
-
-    may_hold: whether a board may hold so many copies of each part, (T,). closest: the same as far
-    as is asked at all, which takes seconds. listed: of a board, at prices, (T,), of copies wanted,
-    (T,), all patterns (P, T) worth so much; None for too many.
-    """
-
-    may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True
-    listed: Callable[[int, Floats, Floats, float], Floats | None] = lambda *_: None
-    closest: Callable[[int, Floats], bool] = lambda _board, _counts: True
-    _refused: dict[int, list[Floats]] = field(default_factory=dict)
-
-    def refuses(self, board: int, counts: Floats, is_closest: bool = False) -> bool:
-        """Whether the board cannot hold this; remembers it."""
-        if (self.closest if is_closest else self.may_hold)(board, counts):
-            return False
-        self._refused.setdefault(board, []).append(counts)
-        return True
-
-    def refused(self, board: int) -> Sequence[Floats]:
-        """Return what a board is known not to hold."""
-        return self._refused.get(board, ())
-
-    def forget(self) -> None:
-        """Ask anew for what was refused so far."""
-        self._refused.clear()
-
-    def left(self, board: int, listed: Floats) -> Floats:
-        """Return the patterns (P, T) that hold nothing the board is known not to hold."""
-        for counts in self._refused.get(board, ()):
-            listed = listed[~np.all(listed >= counts, axis=1)]
-        return listed
-
-
-@dataclass(frozen=True, slots=True)
-class Maker:
-    """Makes layouts of patterns: which ones it could not lay, and where it leaves what it could.
-
-    take: told what each board gives, (B, T), all of it laid out; returns what that is worth, 0
-    where something that was to be placed did not come along.
-    """
-
-    unlaid: CloserLook
-    take: Callable[[Floats], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +80,7 @@ class WholeCopies:
     is_over: Callable[[], bool]
     closer: CloserLook
     price: Floats
-    maker: "Maker | None" = None
+    maker: Maker | None = None
     found: Found = field(init=False)
     laid: list[tuple[int, ...]] = field(default_factory=list)
     _open: dict[tuple[int, ...], tuple[_Standing, bool]] = field(default_factory=dict)
@@ -142,7 +96,8 @@ class WholeCopies:
     def refutes(self, boards: Sequence[int]) -> bool:
         """Whether these boards surely do not hold all parts; False says nothing.
 
-        With a maker closer looks are left for later: other boards may be laid out more quickly.
+        With a maker closer looks are left for later, unless each choice was tried in vain: other
+        boards may be laid out more quickly.
         """
         price, reach, lowest, hoped = self.price, _FIRST_REACH, float("inf"), 0.0
         standing, more, is_better = None, _MORE_ROUNDS, False
@@ -186,6 +141,8 @@ class WholeCopies:
         if self.maker is None:
             return self._refuted_closely(boards, standing, are_few=False)
         is_laid = self._is_laid(boards, standing)
+        if is_laid is None and self._refuted_closely(boards, standing, True, _AT_ONCE):
+            return True
         if not is_laid:
             self._open[tuple(boards)] = standing, is_laid is None
         return False
@@ -260,7 +217,11 @@ class WholeCopies:
         given = self._given(
             boards, price,
             [
-                self.pricing.grids[b].near_best(price, self.wanted, least[b], self.deep, _MANY)
+                None
+                if self.is_over()
+                else self.pricing.grids[b].near_best(
+                    price, self.wanted, least[b], self.deep, _MANY
+                )
                 for b in boards
             ],
         )  # fmt: skip
@@ -281,7 +242,8 @@ class WholeCopies:
             return True
         sure = self._listed_by(self.maker.unlaid, boards, standing)
         if sure is not None:
-            self.maker.unlaid.forget()
+            for b, listed in zip(boards, sure, strict=True):
+                self.maker.unlaid.forget(b, listed)
             given = Lists(sure, self.wanted, standing.price)
             if self._may_be_laid(boards, given, _MOST_SURE):
                 return True
@@ -324,7 +286,12 @@ class WholeCopies:
             choice, is_refuted = sought.choice(is_to_be_laid=True)
             if choice is None or self.is_over():
                 return None if is_refuted else False
-            unlaid = [at for at, b in enumerate(boards) if self.maker.unlaid.refuses(b, choice[at])]
+            unlaid = []
+            for at, b in enumerate(boards):
+                if self.is_over():
+                    return False
+                if self.maker.unlaid.refuses(b, choice[at]):
+                    unlaid.append(at)
             for at in unlaid:
                 sought.leave_out(at, choice[at])
                 if self.closer.refuses(boards[at], choice[at]):
@@ -337,16 +304,27 @@ class WholeCopies:
                 return True
         return False
 
-    def _refuted_closely(self, boards: Sequence[int], standing: _Standing, are_few: bool) -> bool:
+    def _refuted_closely(
+        self,
+        boards: Sequence[int],
+        standing: _Standing,
+        are_few: bool,
+        most_closest: int = _MOST_CLOSEST,
+    ) -> bool:
         """Return whether no choice is left once what a closer look refuses is left out.
 
+        That refutes the set: the lists hold all that a board may give where everything is held,
+        each looked at on ground that allows more than there is; a pattern leaves them only where
+        such ground refuses what it holds, never because it could not be laid.
+
         are_few: whether choices are so few that each is asked; else all is listed anew first.
+        most_closest: so many closest looks are taken at most.
         """
         given = standing.given
         closer = None if are_few else self._listed_by(self.closer, boards, standing)
         if closer is not None:
             given = self._given(boards, standing.price, closer) or given
-        asked = 0
+        self.closer.closest_left = most_closest
         for _ in range(_MOST_CLOSE):
             choice, is_refuted = given.choice()
             if choice is None:
@@ -354,8 +332,8 @@ class WholeCopies:
             if self.is_over():
                 return False
             refused = [at for at, b in enumerate(boards) if self.closer.refuses(b, choice[at])]
-            if not refused and asked < _MOST_CLOSEST:
-                refused, asked = self._refused_closest(boards, choice), asked + 1
+            if not refused:
+                refused = self._refused_closest(boards, choice)
             for at in refused:
                 given.leave_out(at, choice[at])
             if not refused:

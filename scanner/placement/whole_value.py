@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
 from scanner.placement.programme import most, most_whole
 from scanner.placement.whole_choice import fullest, none_in_excess
-from scanner.placement.whole_copies import CloserLook, Maker
 
 # Patterns listed of a board while prices are sought, of which so many are remembered, and at last.
 _FEW, _KEPT, _MANY = 5000, 100, 60_000

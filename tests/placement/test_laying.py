@@ -22,6 +22,7 @@ from tests.instances.tiny import SHOP, board, part
 
 if TYPE_CHECKING:
     from scanner.board.board import Board
+    from scanner.placement.items import Floats
     from scanner.placement.layout import Bound
     from scanner.placement.parts import Part
 
@@ -37,10 +38,14 @@ def laying(boards: tuple[Board, ...], is_value_sought: bool) -> Laying:
 
 
 def proven(
-    one: Laying, boards: tuple[Board, ...], achieved: tuple[float, float], is_all: bool
+    one: Laying,
+    boards: tuple[Board, ...],
+    achieved: tuple[float, float],
+    is_all: bool,
+    seconds: float = float("inf"),
 ) -> Bound | None:
     gross = [b.wood(1).area for b in boards]
-    proof = Proof(lambda: False, laying=one)
+    proof = Proof(lambda: False, seconds_left=lambda: seconds, laying=one)
     wanted = [p.quantity for p in PARTS]
     return bound_of_class(boards, PARTS, wanted, gross, SHOP, achieved, is_all, proof)
 
@@ -93,6 +98,45 @@ def test_a_board_is_laid_out_section_by_section_and_not_with_more_than_it_holds(
     assert all(a.end <= b.begin for a, b in pairwise(sections))
     assert one.lays(0, WANTED, NAMES, lambda: sections)
     assert not one.lays(0, WANTED + np.array([0, 3, 0]), NAMES, lambda: sections)
+
+
+@pytest.mark.slow
+def test_only_what_a_board_surely_holds_is_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    boards = (board("B", 900, 160),)
+    one = laying(boards, is_value_sought=False)
+    asked: list[float] = []
+
+    def lays(counts: Floats) -> bool:
+        return one.lays(0, counts, NAMES, lambda: asked.append(counts.sum()))
+
+    few, too_many = np.array([1.0, 1, 1]), WANTED + np.array([0, 3, 0])
+    with monkeypatch.context() as patch:
+        patch.setattr(Laying, "_as_one", lambda *_: None)
+        assert not lays(few)
+        assert not lays(too_many)
+        none = one.listed(0, NAMES, np.ones(3), WANTED, 7.0)
+        assert none is not None
+        assert not len(none)
+        assert not lays(few)
+        assert one.listed(0, NAMES, np.ones(3), WANTED, 3.0) is not None
+        assert lays(few)
+        assert not lays(too_many)
+    assert asked == [3, 9]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("seconds", "is_listed"), [(60.0, True), (2.0, False)])
+def test_what_takes_seconds_is_not_begun_in_the_last_ones(
+    seconds: float, is_listed: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing can be laid out; what the small board surely holds is listed for it, in time."""
+    boards = (board("large", 2400, 200), board("small", 900, 160))
+    one, listed = laying(boards, is_value_sought=False), list[int]()
+    monkeypatch.setattr(Laying, "lays", lambda *_: False)
+    monkeypatch.setattr(Laying, "listed", lambda _, board, *__: listed.append(board))
+    large = boards[0].wood(1).area
+    proven(one, boards, (value_of_all(PARTS), large), is_all=True, seconds=seconds)
+    assert bool(listed) == is_listed
 
 
 def test_a_layout_that_lacks_a_part_is_none_where_everything_is_sought() -> None:

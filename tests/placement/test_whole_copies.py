@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from scanner.placement.class_bound import class_area_bound
+from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.pricing import Pricing
-from scanner.placement.whole_copies import CloserLook, Maker, WholeCopies
+from scanner.placement.whole_copies import WholeCopies
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -167,6 +168,68 @@ def test_what_boards_surely_hold_is_laid_where_the_first_choices_were_not() -> N
     assert not refutes(boards, size, wanted, None, Maker(CloserLook(lays, listed), take))
     assert taken[0][0].tolist() == rails[7].tolist()
     assert len(refused) == 3
+
+
+def rail_and_rest(kinds: int) -> tuple[list[Listed], Floats, Floats]:
+    """One rail of some kind on the first board, all others on the second: size and wanted, too."""
+    rails = np.eye(kinds)
+    boards = [Listed(rails), Listed(np.ones((kinds, kinds)) - rails)]
+    return boards, np.linspace(3, 4, kinds), np.ones(kinds)
+
+
+def test_what_no_board_surely_holds_is_not_laid_twice() -> None:
+    """Three kinds were tried before the sure lists, which say nothing for them; then the others."""
+    boards, size, wanted = rail_and_rest(8)
+    tried: list[int] = []
+
+    def lays(board: int, counts: Floats) -> bool:
+        if board == 0:
+            tried.append(int(np.argmax(counts)))
+        return board != 0
+
+    def listed(board: int, price: Floats, copies: Floats, least: float) -> Floats | None:
+        return np.zeros((0, 8)) if board == 0 else boards[1].near_best(price, copies, least, 1, 9)
+
+    maker = Maker(CloserLook(lays, listed), lambda held: float(held.sum()))
+    copies = WholeCopies(
+        Pricing(cast("Any", boards)), size, wanted, 1, lambda: False, CloserLook(),
+        size / float(size.sum()), maker,
+    )  # fmt: skip
+    assert not copies.refutes([0, 1])
+    assert sorted(tried[:8]) == list(range(8))
+
+
+def test_where_each_choice_was_tried_in_vain_some_closest_looks_are_taken_at_once() -> None:
+    """Eight of nine kinds are refused at once, the last one later, and none is asked again."""
+    boards, size, wanted = rail_and_rest(9)
+    asked: list[int] = []
+
+    def closest(board: int, counts: Floats) -> bool:
+        asked.append(int(np.argmax(counts)))
+        return board != 0
+
+    maker = Maker(CloserLook(lambda board, _: board != 0), lambda held: float(held.sum()))
+    copies = WholeCopies(
+        Pricing(cast("Any", boards)), size, wanted, 1, lambda: False, CloserLook(closest=closest),
+        size / float(size.sum()), maker,
+    )  # fmt: skip
+    assert not copies.refutes([0, 1])
+    assert len(asked) == 8
+    assert copies.refutes_closely([0, 1])
+    assert sorted(asked) == list(range(9))
+
+
+def test_what_the_closest_look_allows_is_not_asked_again() -> None:
+    boards, size, wanted = rail_and_rest(3)
+    asked: list[int] = []
+
+    def closest(board: int, counts: Floats) -> bool:
+        asked.append(board)
+        return True
+
+    maker = Maker(CloserLook(lambda board, _: board != 0), lambda held: float(held.sum()))
+    assert not refutes(boards, size, wanted, CloserLook(closest=closest), maker)
+    assert asked == [0]
 
 
 @pytest.mark.parametrize(("is_asked", "least"), [(False, 1.0), (True, 2.0)])

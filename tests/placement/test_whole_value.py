@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
+from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.pricing import Pricing
 from scanner.placement.whole_choice import fullest, none_in_excess
-from scanner.placement.whole_copies import CloserLook, Maker
 from scanner.placement.whole_value import WholeValue
 from tests.placement.test_whole_copies import Listed
 
