@@ -56,7 +56,7 @@ def ask_strip(desk: Desk, key: str) -> tuple[str, str]:
 
 
 def tap_corners(
-    desk: Desk, photo: UploadedFile | None, what: str, which: tuple[str, ...], rule: str
+    photo: UploadedFile | None, what: str, which: tuple[str, ...], rule: str
 ) -> tuple[Corners, Corners]:
     """Ask for the corners of an end or edge, and of a plain rule if one is named."""
     if photo is None:

@@ -8,13 +8,11 @@ import streamlit as st
 
 from scanner.app.layout_state import layout_view
 from ui.texts import say_problem
-from ui.watching import watch
+from ui.watching import WATCH_S, watch
 
 if TYPE_CHECKING:
     from ui.desks import Desk
     from ui.frame import OpenPage
-
-_WATCH_S = 0.7
 
 
 def say_if_outdated(page: OpenPage) -> bool:
@@ -28,7 +26,7 @@ def say_if_outdated(page: OpenPage) -> bool:
     # A place of its own, so that what stands below is not set up anew.
     with st.container():
         if is_old:
-            watch(lambda by_timer: _say(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
+            watch(lambda by_timer: _say(desk, by_timer and goes_on), WATCH_S if goes_on else None)
     return is_old
 
 

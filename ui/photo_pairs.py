@@ -11,7 +11,7 @@ from scanner.app.add_boards import Order, thumbnail
 from scanner.app.propose_pairs import WORDS, PhotoLook, ProposedPair, propose_pairs
 from ui.limits import PHOTO_MB
 from ui.texts import plain
-from ui.watching import watch
+from ui.watching import WATCH_S, watch
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,7 +29,6 @@ _ORDERS: dict[str, Order] = {
     "each face twice: face 1, face 1, face 2, face 2": "twice",
 }
 _THUMBNAIL_PX = 150
-_WATCH_S = 0.7
 _CHANGED = "as you said"
 _OWN_BOARD = "a board of its own"
 
@@ -75,7 +74,7 @@ def pair_up(
     goes_on = desk.looks.is_looking or desk.looks.done != done
     # A place of its own: what it says comes and goes.
     with st.container():
-        watch(lambda by_timer: _follow(desk, done, looks, by_timer), _WATCH_S if goes_on else None)
+        watch(lambda by_timer: _follow(desk, done, looks, by_timer), WATCH_S if goes_on else None)
     boards, units = [], desk.lot.shop().units
     for number, place in enumerate(places, 1):
         with st.container(key=f"board-{number}"):

@@ -9,6 +9,10 @@ import streamlit as st
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+# How often work that goes on elsewhere is looked at, s: a person sees it move, and a phone on a
+# slow network keeps up (a choice).
+WATCH_S = 0.7
+
 
 def watch(look: Callable[[bool], None], every_s: float | None) -> None:
     """Draw what ``look`` draws, and draw it again every so many seconds; None: once.

@@ -16,9 +16,8 @@ from ui.board_view.component import draw_sheet
 from ui.desks import Desk
 from ui.frame import OpenPage, change
 from ui.texts import say_problem
-from ui.watching import watch
+from ui.watching import WATCH_S, watch
 
-_WATCH_S = 0.7
 _UNMATCHED = "the least waste: without matched sets"
 
 
@@ -44,7 +43,7 @@ def compare_layouts(page: OpenPage) -> None:
     desk.compare()
     rival = desk.rival
     if rival is None:
-        watch(lambda by_timer: _wait(desk, by_timer), _WATCH_S)
+        watch(lambda by_timer: _wait(desk, by_timer), WATCH_S)
     if isinstance(rival, str):
         say_problem(rival)
     elif rival is not None:

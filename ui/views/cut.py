@@ -13,9 +13,7 @@ from ui.downloads import maps_url, sticks_url
 from ui.frame import CUTS, OpenPage, answers_to, go_to_step, look_over_first, open_page, take_late
 from ui.missing import say_missing
 from ui.texts import plain, say_problem
-from ui.watching import watch
-
-_WATCH_S = 0.7
+from ui.watching import WATCH_S, watch
 
 
 def show(page: OpenPage) -> None:
@@ -27,7 +25,7 @@ def show(page: OpenPage) -> None:
             go_to_step("layout")
         return
     goes_on = desk.follow()
-    watch(lambda by_timer: _maps(page, by_timer and goes_on), _WATCH_S if goes_on else None)
+    watch(lambda by_timer: _maps(page, by_timer and goes_on), WATCH_S if goes_on else None)
     if page.lot.layout.standing == "current":
         _saws(desk)
         _sticks(desk)

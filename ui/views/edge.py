@@ -52,7 +52,7 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
         )
         photo = choose_photo(desk, "Photo of the edge", f"edge-{board}")
         rule = ask_rule(desk, "edge", CARD, "36 in x 28 mm")
-        corners, of_rule = tap_corners(desk, photo, "edge", CORNERS, rule)
+        corners, of_rule = tap_corners(photo, "edge", CORNERS, rule)
         if st.button("Read the edge", type="primary", disabled=is_busy(desk)) and is_tapped(
             photo, corners, of_rule, rule
         ):

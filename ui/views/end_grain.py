@@ -62,7 +62,7 @@ def _ask(desk: Desk, board: str, end: Literal["A", "B"], *, is_first: bool) -> N
         )
         photo = choose_photo(desk, "Photo of the end", f"end-{board}-{end}")
         rule = ask_rule(desk, "end", CARD, "12 in x 25 mm")
-        corners, of_rule = tap_corners(desk, photo, "end", CORNERS, rule)
+        corners, of_rule = tap_corners(photo, "end", CORNERS, rule)
         leg = st.text_input("Width of a leg to be cut from it (may be left empty)", width=320)
         if st.button("Read the rings", type="primary", disabled=is_busy(desk)) and is_tapped(
             photo, corners, of_rule, rule

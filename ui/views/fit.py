@@ -20,9 +20,8 @@ from ui.downloads import fit_url
 from ui.fit_view.component import draw_fit
 from ui.frame import FIT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.texts import plain, say_problem
-from ui.watching import watch
+from ui.watching import WATCH_S, watch
 
-_WATCH_S = 0.7
 _REFUSED = "fit-refused"
 _WAYS = {
     "edge_to_edge": "edge to edge, glued",
@@ -62,7 +61,7 @@ def show(page: OpenPage) -> None:
     )
     take_late(desk, FIT, drawn.get("outbox"))
     # Below: nothing may push the wood from under a finger.
-    watch(lambda by_timer: _wait(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
+    watch(lambda by_timer: _wait(desk, by_timer and goes_on), WATCH_S if goes_on else None)
     refused = st.session_state.pop(_REFUSED, None)
     if refused:
         say_problem(refused)

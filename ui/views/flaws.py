@@ -7,9 +7,7 @@ from scanner.app.page_state import board_view
 from ui.board_view.component import draw_board
 from ui.desks import Desk
 from ui.frame import BOARD, OpenPage, answers_to, go_to_step, open_page, state_of, take_late
-from ui.watching import watch
-
-_WATCH_S = 0.7
+from ui.watching import WATCH_S, watch
 
 
 def show(page: OpenPage) -> None:
@@ -32,7 +30,7 @@ def show(page: OpenPage) -> None:
     # and what the window sends again would never arrive (seen in tests/ui).
     goes_on = desk.follow()
     _show_board(page)
-    watch(lambda by_timer: _follow(desk, by_timer and goes_on), _WATCH_S if goes_on else None)
+    watch(lambda by_timer: _follow(desk, by_timer and goes_on), WATCH_S if goes_on else None)
     if st.button("Go on to the layout", type="primary" if first is None else "secondary"):
         go_to_step("layout")
 

@@ -22,13 +22,12 @@ from ui.layout_view.component import draw_layout
 from ui.missing import say_missing
 from ui.texts import say_problem
 from ui.views.compare import compare_layouts
-from ui.watching import watch
+from ui.watching import WATCH_S, watch
 
 if TYPE_CHECKING:
     from scanner.app.page_state import LotView
     from ui.desks import Desk
 
-_WATCH_S = 0.7
 _FOLLOWED = "layout-followed"
 
 
@@ -46,7 +45,7 @@ def show(page: OpenPage) -> None:
     drawn = so_far(best) if best else ""
     watch(
         lambda by_timer: _in_words(desk, lot, goes_on, drawn, by_timer),
-        _WATCH_S if goes_on else None,
+        WATCH_S if goes_on else None,
     )
     standing = "placing" if goes_on else lot.layout.standing
     # No fragment round what is taken in hand: a restarted server would not know it.
