@@ -164,4 +164,4 @@ def _bound_words(layout: Layout) -> str:
 
 def _percent(share: float) -> str:
     """Return a share in percent, with a tenth where a whole one would hide it."""
-    return f"{100 * share:.{1 if share < 0.1 or share > 0.9 else 0}f} %"
+    return f"{100 * share:.{1 if share < 0.1 or 0.9 < share < 1 else 0}f} %"

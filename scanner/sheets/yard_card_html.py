@@ -26,7 +26,7 @@ th{font-weight:600;font-size:.8rem}
 td.n,th.n{text-align:right;white-space:nowrap}
 label{display:inline-block;margin:.2rem .6rem .2rem 0}
 input{font:inherit;width:5.5rem;padding:.4rem;border:1px solid var(--line);border-radius:6px;
-background:transparent;color:inherit}
+background:transparent;color:inherit;min-height:44px;box-sizing:border-box}
 output{display:block;font-weight:600;color:var(--own);min-height:1.5em}
 li{margin:.2rem 0}
 """
