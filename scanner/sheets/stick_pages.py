@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from scanner.geometry.strip_layout import PIECE_MM, STRIP_WIDTH_MM
-from scanner.sheets.fonts import shortened, wrapped
+from scanner.sheets.fonts import shortened, text_width, wrapped
 from scanner.sheets.strip_pages import PIECES_PER_PAGE, Paper, printed_page, refuse_measured
 from scanner.sheets.strip_pieces import joint_shapes
 from scanner.sheets.strip_shapes import Area, Page, Shape, Stroke, Words
@@ -22,6 +22,10 @@ _RULED_MM = 10.0
 _ROWS_FROM_MM, _ROWS_TO_MM = 12.0, 40.0
 _TALLEST_ROW_MM = 11.0
 _SAID_MM, _SAID_LINES = 2.0, 3
+# The height of a knot's words, and how far they stand from its middle.
+_KNOT_MM, _BESIDE_MM = 2.0, 3.2
+# Stands for a space at which no line may break.
+_TIED = "~"
 # Font sizes and capital heights differ; widths are wanted for capitals of so many mm.
 _CAPITAL_SHARE = 0.729
 
@@ -67,9 +71,7 @@ def _piece(stick: StoryStick, number: int, count: int) -> list[Shape]:
     most = 1 + max((part.row for part in stick.parts), default=0)
     for part in stick.parts:
         shapes += _part(part, first, most)
-    for knot in stick.knots:
-        if 0 <= knot.at_mm - first < PIECE_MM:
-            shapes += _knot(knot.at_mm - first, knot.text)
+    shapes += _knots(stick, first)
     for cut in stick.cuts:
         if -1.0 <= cut.at_mm - first <= PIECE_MM + 1.0:
             shapes += _cut(cut, first)
@@ -117,8 +119,11 @@ def _said(span: StickSpan, first: float, away: float) -> list[Shape]:
         return []
     told = f"piece {span.piece}"
     if span.rips:
-        told += f"; rips in from the far edge, A end to B end: {', '.join(span.rips)}"
-    lines = wrapped(told, room, _SAID_MM / _CAPITAL_SHARE)
+        # A figure broken from its fraction would be read as another one.
+        whole = ", ".join(rip.replace(" ", _TIED) for rip in span.rips)
+        told += f"; rips in from the far edge, A end to B end: {whole}"
+    wide = wrapped(told, room, _SAID_MM / _CAPITAL_SHARE)
+    lines = [line.replace(_TIED, " ") for line in wide]
     if len(lines) > _SAID_LINES:
         lines = [*lines[: _SAID_LINES - 1], "… the rest on the board's map"]
     top = _HALF - 9.0 if away > 0 else -_HALF + 6.0 + 3.4 * (len(lines) - 1)
@@ -182,10 +187,38 @@ def _cut(cut: StickCut, first: float) -> list[Shape]:
     return shapes
 
 
-def _knot(x: float, text: str) -> list[Shape]:
+def _knots(stick: StoryStick, first: float) -> list[Shape]:
+    """Return the knots of a piece, those that lie too close for a word each under one."""
+    here = sorted(
+        (knot.at_mm - first, knot.text)
+        for knot in stick.knots
+        if 0 <= knot.at_mm - first < PIECE_MM
+    )
+    groups: list[list[tuple[float, str]]] = []
+    for x, text in here:
+        if groups and x - groups[-1][-1][0] < _words_mm(text) + 2 * _BESIDE_MM:
+            groups[-1].append((x, text))
+        else:
+            groups.append([(x, text)])
     y = -_HALF + _ROWS_TO_MM + 2.2
-    ring = [(x + 2.0 * math.cos(a), y + 2.0 * math.sin(a)) for a in _ROUND]
-    return [Area(tuple(ring), 0.3), Words((x + 3.2, y - 1.0), text, 2.0)]
+    shapes: list[Shape] = []
+    for group in groups:
+        for x, _ in group:
+            ring = tuple((x + 2.0 * math.cos(a), y + 2.0 * math.sin(a)) for a in _ROUND)
+            shapes.append(Area(ring, 0.3))
+        faces = [text.removeprefix("knot on face ") for _, text in group]
+        said = (
+            group[0][1] if len(group) == 1 else f"knots, left to right on face {', '.join(faces)}"
+        )
+        start = group[-1][0] + _BESIDE_MM
+        if start + _words_mm(said) > PIECE_MM:
+            start = group[0][0] - _BESIDE_MM - _words_mm(said)
+        shapes.append(Words((start, y - 1.0), said, _KNOT_MM))
+    return shapes
+
+
+def _words_mm(text: str) -> float:
+    return text_width(text, _KNOT_MM / _CAPITAL_SHARE)
 
 
 def _sheet(x: float, y: float, wide: float, tall: float) -> Area:

@@ -1,6 +1,7 @@
 """The story stick: a full-size paper tape with the cuts of one board."""
 
 import json
+import re
 from dataclasses import replace
 
 import pytest
@@ -9,7 +10,7 @@ from pypdf import PdfReader
 from scanner.app.given_boards import boards_and_parts
 from scanner.errors import PlacementError, SettingsError
 from scanner.sheets.stick_pages import stick_pages
-from scanner.sheets.story_stick import story_stick
+from scanner.sheets.story_stick import StickKnot, story_stick
 from scanner.sheets.strip_shapes import Stroke, Words
 from scanner.sheets.words import by_name
 from tests.command import run
@@ -158,3 +159,30 @@ def test_which_file_is_the_parts_list_its_content_says(tmp_path):
     ):
         with pytest.raises(PlacementError, match=says):
             boards_and_parts(given)
+
+
+def test_knots_that_lie_close_share_their_words_and_stay_on_the_piece():
+    """Words over each other, or on the tab that the next piece is glued to, cannot be read."""
+    knots = (StickKnot(240.0, "knot on face 2"), StickKnot(245.0, "knot on face 1"))
+    (page, *_) = stick_pages(replace(stick_of(ash_board()), knots=knots), "a4")
+    said = [shape for shape in page.shapes if isinstance(shape, Words) and "knot" in shape.text]
+    assert [shape.text for shape in said] == ["knots, left to right on face 2, 1"]
+    assert LEFT_MM + 150 < said[0].at[0] < LEFT_MM + 240 - 30
+    apart = (StickKnot(20.0, "knot on face 2"), StickKnot(120.0, "knot on face 1"))
+    (page, *_) = stick_pages(replace(stick_of(ash_board()), knots=apart), "a4")
+    said = [shape for shape in page.shapes if isinstance(shape, Words) and "knot" in shape.text]
+    assert [shape.text for shape in said] == ["knot on face 2", "knot on face 1"]
+    assert [shape.at[0] - LEFT_MM for shape in said] == pytest.approx([23.2, 123.2], abs=5.0)
+
+
+def test_no_line_breaks_between_a_figure_and_its_fraction():
+    stick = stick_of(ash_board())
+    rips = tuple(f"{n} 1/2 to {n} 3/8" for n in range(1, 15))
+    spans = tuple(replace(span, rips=rips) for span in stick.spans)
+    for length in (100.0, 110.0, 120.0, 130.0):
+        short = tuple(replace(span, to_mm=span.from_mm + length) for span in spans)
+        for page in stick_pages(replace(stick, spans=short), "a4"):
+            for shape in page.shapes:
+                if isinstance(shape, Words) and "3/8" in shape.text:
+                    assert re.match(r"piece|\d+ 1/2 to", shape.text)
+                    assert shape.text.rstrip(",").endswith("3/8")
