@@ -79,6 +79,7 @@ def test_a_lot_takes_no_second_board_of_nearly_the_same_id(empty_lot):
         take_typed_boards(empty_lot, BOARDS.replace("B0", "b0"))
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("no_sheets")
 def test_prices_in_the_shop_file_give_the_cost_of_lot_and_parts(tmp_path, capsys, monkeypatch):
     boards, parts, shop = (tmp_path / name for name in ("boards.csv", "parts.csv", "shop.toml"))

@@ -83,6 +83,7 @@ def test_every_cut_stands_in_the_list():
     assert said.count("rip") == 10 + 6
 
 
+@pytest.mark.slow
 def test_many_boards_run_over_several_pages():
     layout = small_layout()
     boards = [plain_board(f"P{n:02d}", 2400 + 10 * n, 180, looked_over=False) for n in range(14)]

@@ -67,6 +67,7 @@ def test_golden_board_map(number):
     assert_like_golden(page_image(page, 800), f"map-{BOARDS[number].id}")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [ASH, WALNUT])
 def test_the_words_beside_the_cuts_are_explained_on_the_map(number):
     said = " ".join(words_on(the_page(number)).split())

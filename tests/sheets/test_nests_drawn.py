@@ -67,6 +67,7 @@ def test_the_story_stick_shows_the_blank_of_a_nest_once():
     assert [cut.at_mm for cut in stick.cuts] == pytest.approx([100.0, 520.0])
 
 
+@pytest.mark.slow
 def test_the_map_writes_every_name_inside_its_curve():
     (totals,) = board_totals([BOARD])
     content = map_content(BOARD, totals, layout(), layout_totals(layout()), PARTS, SHOP, {})

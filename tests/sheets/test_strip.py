@@ -95,6 +95,7 @@ def test_a_card_is_read_by_people_too():
     assert "board 1 face 2" in words
 
 
+@pytest.mark.slow
 def test_a_measured_check_line_corrects_both_ways():
     plain = _markers(_rasterised(strip_pages(StripOrder(250.0))[0]))
     order = StripOrder(250.0, measured_mm=(248.0, 181.0))

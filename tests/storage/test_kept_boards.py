@@ -41,6 +41,7 @@ def test_boards_are_as_a_fresh_reading_gives_them_whoever_acts(two_windows):
         fresh.close()
 
 
+@pytest.mark.slow
 def test_after_a_pile_of_actions_all_are_right_too(two_windows):
     one, other = two_windows
     one.boards()

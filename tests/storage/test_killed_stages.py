@@ -199,6 +199,7 @@ def test_a_lot_that_is_brought_in_is_whole_or_not_there(tmp_path, lot):
     killed_everywhere(bring_in, (), judge)
 
 
+@pytest.mark.slow
 def test_a_picture_is_kept_whole_or_not_at_all(tmp_path, lot):
     content = bytes(random.Random(2).randbytes(30_000))
 
