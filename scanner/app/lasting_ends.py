@@ -62,7 +62,8 @@ def ends_from_files(
 ) -> tuple[str, ...]:
     """Return what each end may lose in sentences; write ``ends.json`` where an output is named."""
     if output is not None:
-        refuse_given(output, layout_file, parts_file, *board_files, shop_file, ending=".json")
+        given_files = (layout_file, parts_file, *board_files, shop_file)
+        refuse_given(output, *given_files, ending=".json", holds=("losses_mm", "exchanges"))
     given = read_given(layout_file, parts_file, board_files, shop_file, units)
     found = end_losses(given.layout, given.boards, given.parts, given.shop)
     free = free_exchanges(given.layout, given.boards, given.parts, given.shop)
