@@ -35,6 +35,27 @@ def test_what_is_bought_for_twenty_feet_loses_what_mills_lose_by_grade(feet, was
     assert waste_of(feet / 20 - 1) == pytest.approx(waste, abs=1e-4)
 
 
+@pytest.mark.parametrize(
+    ("thickness_in", "width_in", "length_in", "feet"),
+    [
+        pytest.param(0.75, 9, 96, 6.0, id="V-1"),
+        pytest.param(1.25, 9, 96, 9.0, id="V-2"),
+        pytest.param(1.0, 6, 72, 3.75, id="V-3"),
+        pytest.param(0.75, 6, 96, 4.0, id="V-4"),
+        pytest.param(0.75, 9, 156, 9.75, id="V-5"),
+        pytest.param(0.75, 10, 120, 25 / 3, id="V-6"),
+    ],
+)
+def test_board_feet_of_parts_are_their_volume_at_the_rough_thickness(
+    thickness_in, width_in, length_in, feet
+):
+    # V cases: a magazine's tip (S14), a shop (S15), a dealer (S16), a book's lumber table (S17),
+    # the Navy builder manual 14044 (S18). Finished sizes are what the dealer's classes plane to.
+    one = part("rail", 1, length_in, width_in, thickness_in)
+    (need,) = needs_of((one,), Shop.inch())
+    assert need.net_feet == pytest.approx(feet, abs=1e-6)
+
+
 def test_four_staves_need_what_was_worked_out():
     # B-3: at rough thickness 3.333, with 1 in and 1/2 in 3.819 board feet.
     (need,) = needs_of((part(),), Shop.inch())
