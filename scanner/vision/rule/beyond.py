@@ -146,6 +146,9 @@ def _contrasts(
     ground = np.median(values, axis=1)
     values = values - ground[:, None] if ticks.is_light else ground[:, None] - values
     step_px = float(np.ptp(shares, axis=1).mean()) * band.length / (2 * _GROUND)
+    if step_px < 1:
+        # So far out perspective has folded the steps up: nothing stands there to be seen.
+        return None
     near = np.abs(away) <= min(2 * _REACH, max(_REACH, _REACH_PX / step_px))
     contrast = values[:, near].max(axis=1)
     low = values.min(axis=1)
