@@ -74,11 +74,11 @@ def test_lines_that_go_on_before_the_first_one_count_as_well():
     assert goes_on(_picture(26), moved, ticks, 0, 15)
 
 
-def test_a_told_end_far_past_the_bar_is_unknown_not_missing():
+def test_where_the_told_rules_other_end_is_not_in_view_nothing_says_that_it_is_longer():
     band, ticks = _ticks(15)
     start, stop = (end + np.array([200.0, 0.0]) for end in (band.start, band.stop))
     moved = replace(band, start=start, stop=stop)
-    assert goes_on(_picture(26), moved, ticks, 0, 36)
+    assert not goes_on(_picture(26), moved, ticks, 0, 36)
 
 
 def test_lines_missing_at_the_other_end_tell_of_an_outline_too_far_along_not_of_a_longer_rule():

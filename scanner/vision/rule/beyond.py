@@ -45,8 +45,8 @@ _CARRIED = 0.5
 def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) -> bool:
     """Return whether three lines in a row stand at their places past number first or last.
 
-    Where as many are missing at the other end the outline only lies too far along: the rule is as
-    long as was told.
+    Where the told lines at the other end are missing, or not in view, the outline only lies too far
+    along: the rule may well be as long as was told.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) ->
             goes |= bool(least > 0 and alike and (beyond[0] > least).all())
             there = _contrasts(grey, band, ticks, ticks.steps.shares, furthest, height)
             drawn += [] if there is None else list(there[0] > least)
-        if goes and (not drawn or np.mean(drawn) >= _MOST):
+        if goes and drawn and np.mean(drawn) >= _MOST:
             return True
     return False
 
