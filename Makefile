@@ -72,20 +72,20 @@ bench-road: setup ## from the photos of bench-floor to parts: how many come out 
 
 bench-scale: setup ## projected marks and rendered photos through the real fit: errors and what lies inside U
 	$(BIN)/python -m tests.bench.scale --barred --jobs $(JOBS) --keep
-	$(BIN)/python -m tests.bench.rendered --first 74062 --jobs $(JOBS) --keep
+	$(BIN)/python -m tests.bench.rendered --first 74070 --jobs $(JOBS) --keep
 
 bench-speed: setup ## how long a face and a look take against decoding and warping its photo
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws, and chalk, on rendered faces of seeds nothing was tuned on
-	$(BIN)/python -m tests.bench.flaws --seeds 5284-5293
-	$(BIN)/python -m tests.bench.chalk --seeds 4052-4065 --jobs $(JOBS)
+	$(BIN)/python -m tests.bench.flaws --seeds 5336-5345
+	$(BIN)/python -m tests.bench.chalk --seeds 4078-4091 --jobs $(JOBS)
 
 bench-two: setup ## the same on boards of a second renderer, which nothing may be tuned on
-	$(BIN)/python -m tests.bench.flaws_two --seeds 210-229 --jobs $(JOBS)
+	$(BIN)/python -m tests.bench.flaws_two --seeds 250-269 --jobs $(JOBS)
 
 bench-outlines: setup ## boards located and outlined on rendered photos of seeds nothing was tuned on
-	$(BIN)/python -m tests.bench.outlines --seeds 5175-5184 --jobs $(JOBS)
+	$(BIN)/python -m tests.bench.outlines --seeds 5193-5199 --jobs $(JOBS)
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.wood --split val
@@ -104,7 +104,7 @@ bench-marks: setup ## lines drawn on boards held against the layout
 
 bench-alike: setup ## boards of one log among others, and their colour under four lights
 	$(BIN)/python -m tests.bench.likeness --seeds 76038-76049 --jobs $(JOBS) --keep
-	$(BIN)/python -m tests.bench.colour_scenes --seeds 77124-77135 --jobs $(JOBS) --keep
+	$(BIN)/python -m tests.bench.colour_scenes --seeds 77136-77147 --jobs $(JOBS) --keep
 
 bench-endurance: setup ## a lot that grows to 200 boards: time and memory of every stage
 	$(BIN)/python -m tests.bench.endurance --jobs $(JOBS)
