@@ -125,7 +125,7 @@ def test_by_hand_too_it_is_refused_with_the_reason(placed_lot):
     ("changed", "why"),
     [
         ({"pieces": (seen(x=0.0, length=1500.0, thick=15.0),)}, r"15\.0 mm thick by now"),
-        ({"thickness": Measured(20.0, 1.0)}, "keeps 16.8 mm when flat, 19.0 are needed"),
+        ({"thickness": Measured(20.0, 1.0)}, "16.80 mm are left when flat, 19.00 are needed"),
     ],
 )
 def test_a_part_that_is_to_stay_on_wood_too_thin_by_now_is_named(placed_lot, changed, why):
