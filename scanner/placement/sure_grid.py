@@ -32,7 +32,8 @@ def sure_grid(problem: Problem, board: int, parts: list[int]) -> SectionGrid:
             for begin, end in ground.runs[pointer[j] : pointer[j + 1]]:
                 first = -(-(int(begin) - ground.x0) // _CELL)
                 last = (int(end) - length - ground.x0) // _CELL
-                mask[n // _BITS, first : last + 1, r] |= np.uint32(1 << n % _BITS)
+                # Never past the front: a run shorter than the part gives no cell.
+                mask[n // _BITS, first : max(first, last + 1), r] |= np.uint32(1 << n % _BITS)
     pitch = ground.pitch[parts]
     heights = np.unique(pitch)
     groups = [np.flatnonzero(pitch == height) for height in heights]

@@ -22,10 +22,10 @@ _MOST_NODES = 3000
 _MOST_STEPS, _QUICK_STEPS = 200_000_000, 20_000_000
 _RIGHT = 1e-6
 # Copies are counted from 1 in a byte, and one more must not begin again at 0.
-_MOST_IN_A_BYTE = 254
+_MOST_IN_A_BYTE = 253
 _MOST_BITS = 62
 # No board holds everything so many times over.
-_OVER = 9.0
+OVER = 9.0
 
 
 @dataclass(slots=True)
@@ -163,7 +163,7 @@ def _prices(lists: Sequence[Floats], wanted: Floats) -> Floats:
         np.concatenate((np.zeros(len(counts)), [1.0])),
         sparse.csr_matrix(np.hstack((rows, often))),
         np.concatenate((np.zeros(len(wanted)), np.ones(len(lists)))),
-        np.concatenate((np.ones(len(counts)), [_OVER])),
+        np.concatenate((np.ones(len(counts)), [OVER])),
     )
     return np.maximum(answer.prices[: len(wanted)], 0.0)
 

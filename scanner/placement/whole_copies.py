@@ -25,7 +25,7 @@ from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.items import Floats
 from scanner.placement.pricing import Found, Pricing
 from scanner.placement.programme import most
-from scanner.placement.whole_choice import Lists
+from scanner.placement.whole_choice import OVER, Lists
 
 _MOST_ROUNDS = 30
 # Patterns listed of a board while prices are sought, and for the answer; of the former so many of
@@ -50,8 +50,6 @@ _MOST_CLOSE, _MOST_CLOSEST, _AT_ONCE = 60, 24, 8
 # Where some part costs nothing so much of all prices goes by size alone.
 _EVEN = 0.05
 _NOTHING, _RIGHT = 1e-9, 1e-6
-# No board holds everything so many times over.
-_OVER = 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +192,7 @@ class WholeCopies:
             np.concatenate((np.zeros(parts), -np.ones(many))),
             sparse.csr_matrix(rows),
             np.concatenate((-counts @ low, [rest, -rest])),
-            np.concatenate((high - low, np.full(many, _OVER))),
+            np.concatenate((high - low, np.full(many, OVER))),
         )
         assert answer.value is not None and answer.x is not None
         price = low + answer.x[:parts]

@@ -75,7 +75,7 @@ class WholeValue:
 
         price: of a copy of each part, where to begin; reached: the value of a known layout.
         """
-        settled = self._settled(price, best)
+        settled = self._settled(price)
         if settled is None:
             return best
         total, price, tops = settled
@@ -98,7 +98,7 @@ class WholeValue:
             slack = min(_MORE_SLACK * slack, total - reached)
         return max(best, reached)
 
-    def _settled(self, price: Floats, best: float) -> tuple[float, Floats, Floats] | None:
+    def _settled(self, price: Floats) -> tuple[float, Floats, Floats] | None:
         """Return the lowest sum found of what boards give in whole copies, its prices, the most.
 
         None where time ran out first, or patterns were too many. Prices are held near to the best

@@ -38,6 +38,9 @@ _REACH, _REACH_PX, _GROUND, _SAMPLES, _DEEP = 0.08, 1.2, 0.4, 40, 0.06
 _LEADS = 0.9
 # The same bar goes on where it is about as bright: a floor or a jaw has lines of its own.
 _SAME_GROUND = 0.3
+# Ground darker than this, of 255, is noise, and lines of less contrast are none: no division by
+# nothing.
+_BLACK, _NO_CONTRAST = 8.0, 1e-3
 # By so much of its length a bar is carried on either way.
 _CARRIED = 0.5
 
@@ -110,8 +113,10 @@ def are_drawn(grey: Bytes, band: Band, ticks: Ticks, known: tuple[int, int]) -> 
         if seen[0] is None or seen[1] is None:
             continue
         # Shade dims lines and ground alike.
-        new, own = (contrast / np.maximum(ground, 8.0) for contrast, ground in (seen[0], seen[1]))
-        shares += [float(one) / max(median(own), 1e-3) for one in new]
+        new, own = (
+            contrast / np.maximum(ground, _BLACK) for contrast, ground in (seen[0], seen[1])
+        )
+        shares += [float(one) / max(median(own), _NO_CONTRAST) for one in new]
     return not shares or float(np.median(shares)) > _AS_CLEAR
 
 

@@ -26,7 +26,9 @@ _BRIGHTER, _DARKER = 30.0, 10.0
 # Mean and sd across, mm a side. On 28 rendered photos bright rules were seen 0.0 wider, sd 0.15,
 # dark ones 0.8, sd 0.6, others 1.5 narrower to 1.6 wider; edges are rounder elsewhere.
 _OF_BRIGHT, _OF_DARK = (0.0, 0.35), (0.8, 0.6)
+# Along the photo's edges tell nothing: the prior of a reference of which nothing is told.
 _ALONG = (0.0, 0.4)
+# Points that an edge must have for its brightness to be a median of something.
 _FEWEST = 4
 
 
