@@ -15,14 +15,24 @@ _MM_PER_UNIT = {
     "inch": MM_PER_INCH,
     "inches": MM_PER_INCH,
     '"': MM_PER_INCH,
-    "″": MM_PER_INCH,
     "ft": 12 * MM_PER_INCH,
     "foot": 12 * MM_PER_INCH,
     "feet": 12 * MM_PER_INCH,
     "'": 12 * MM_PER_INCH,
-    "′": 12 * MM_PER_INCH,
 }
-_FEET = ("ft", "foot", "feet", "'", "′")
+_METRIC = ("mm", "cm", "m")
+_FEET = ("ft", "foot", "feet", "'")
+# What word processors, spreadsheets and phones put for the marks of a tape.
+_PLAIN = str.maketrans(
+    {
+        **dict.fromkeys("”“„″", '"'),
+        **dict.fromkeys("’‘′", "'"),  # noqa: RUF001 (these signs are meant)
+        **dict.fromkeys("⁄∕", "/"),  # noqa: RUF001
+        **dict.fromkeys("‐‑–", "-"),  # noqa: RUF001
+    }
+)
+# Signs that nobody sees and that come along when a cell is copied.
+_UNSEEN = re.compile("[\u00ad\u200b\u200e\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
 _VULGAR = {
     "½": "1/2",
     "¼": "1/4",
@@ -33,7 +43,9 @@ _VULGAR = {
     "⅞": "7/8",
 }
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[.,]\d+)"
-_TERM = re.compile(rf"\s*({_NUMBER})\s*(mm|cm|m|inches|inch|in|feet|foot|ft|\"|″|'|′)?")
+_TERM = re.compile(
+    rf"\s*({_NUMBER})\s*(mm|cm|m|inches|inch|in|feet|foot|ft|\"|')?(?:(?<=in|ft)\.(?!\d))?"
+)
 # 1,200 is a length of metres or one of millimetres, by where the writer lives.
 _THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?!\d)")
 # No sixteenth is meant by a size further from it than a fence is set to.
@@ -56,7 +68,13 @@ def _number(text: str) -> float:
     return float(sum(Fraction(piece) for piece in whole))
 
 
+def without_unseen(text: str) -> str:
+    """Return a text without the signs that nobody sees, such as marks of writing direction."""
+    return _UNSEEN.sub("", text)
+
+
 def _without_glyphs(text: str) -> str:
+    text = without_unseen(text).translate(_PLAIN).replace("''", '"')
     for glyph, plain in _VULGAR.items():
         text = re.sub(rf"(\d){glyph}", rf"\1 {plain}", text).replace(glyph, plain)
     return text
@@ -64,7 +82,7 @@ def _without_glyphs(text: str) -> str:
 
 def is_bare(text: str) -> bool:
     """Whether a text is one figure, such as ``23 1/2``, without a unit."""
-    return re.fullmatch(_NUMBER, _without_glyphs(text.strip())) is not None
+    return re.fullmatch(_NUMBER, _without_glyphs(text).strip()) is not None
 
 
 def is_bare_fraction(text: str) -> bool:
@@ -78,7 +96,9 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
     Parameters
     ----------
     text
-        For example ``23 1/2``, ``23.5 in``, ``597 mm``, ``2' 3"``, ``8ft``, ``1,5 m``.
+        For example ``23 1/2``, ``23.5 in``, ``597 mm``, ``2' 3"``, ``8ft``, ``1,5 m``. Of several
+        terms each is less than one of the unit before it: ``1'200`` is none, as it is 1200 where
+        that mark parts thousands.
     default_unit
         The unit of a bare number: ``mm`` or ``inch``.
 
@@ -88,7 +108,7 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
         The text is not a length. Negative numbers are none; ``1,200`` is refused, as it is 1200
         to one reader and 1.2 to another.
     """
-    rest = _without_glyphs(text.strip().lower())
+    rest = _without_glyphs(text.lower()).strip()
     doubtful = _THOUSANDS.search(rest)
     if doubtful:
         whole, point = doubtful.group().replace(",", ""), doubtful.group().replace(",", ".")
@@ -105,12 +125,18 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
             value = _number(match.group(1))
         except (ValueError, ZeroDivisionError, OverflowError):
             break
-        before = match.group(2) or ("inch" if terms else default_unit)
+        unit = match.group(2) or ("inch" if terms else default_unit)
+        if terms and not _goes_on(before, value, unit):
+            break
+        before = unit
         total += value * _MM_PER_UNIT[before]
         terms += 1
         rest = rest[match.end() :].strip()
         if match.group(2) is None:
             break
+        if before in _FEET:
+            # 5'-3 1/2": so drawings write it.
+            rest = re.sub(r"^-\s*(?=[\d.,])", "", rest)
     if rest or not terms:
         raise LengthError(
             f'"{shortened(text)}" is no length (write it like 23 1/2, 23.5 in or 597 mm)'
@@ -118,16 +144,22 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
     return total
 
 
+def _goes_on(before: str, value: float, unit: str) -> bool:
+    """Whether a term may follow one of the unit before it: smaller, and of the same system."""
+    same = (before in _METRIC) == (unit in _METRIC)
+    return same and value * _MM_PER_UNIT[unit] < _MM_PER_UNIT[before]
+
+
 def unit_of(text: str, default_unit: str = "mm") -> str:
     """Return ``mm`` or ``inch``: which of both a length was written in, where it names a unit."""
-    named = re.findall(r"[a-z]+|[\"″'′]", _without_glyphs(text.lower()))
-    metric = any(name in ("mm", "cm", "m") for name in named)
+    named = re.findall(r"[a-z]+|[\"']", _without_glyphs(text.lower()))
+    metric = any(name in _METRIC for name in named)
     return "mm" if metric else "inch" if named else default_unit
 
 
 def read_quarters(text: str) -> int | None:
     """Return n of a thickness class written n/4 (``4/4``, ``5/4``), or None if it is not one."""
-    match = re.fullmatch(r"\s*(\d{1,2})/4\s*", text)
+    match = re.fullmatch(r"\s*(\d{1,2})/4\s*", without_unseen(text).translate(_PLAIN))
     quarters = int(match.group(1)) if match else 0
     return quarters if quarters >= 2 else None
 

@@ -232,3 +232,33 @@ def test_a_size_that_is_no_sixteenth_shows_its_millimetres_in_an_inch_shop():
 )
 def test_a_figure_without_a_unit_is_told_from_one_with(text, bare, fraction):
     assert (is_bare(text), is_bare_fraction(text)) == (bare, fraction)
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("3/4\u201d", 19.05), ("3/4\u201c", 19.05), ("2\u2019 3\u201d", 685.8),
+        ("3\u20444 in", 19.05), ("23\u20131/2 in", 596.9), ("5''", 127.0), ("5'3''", 1600.2),
+        ("23 1/2 in.", 596.9), ("5 ft. 3 in.", 1600.2), ("1 ft.5", 317.5),
+        ("5'-3 1/2\"", 1612.9), ("5' - 3\"", 1600.2),
+        ("\u202d1100\u00a0mm\u202c", 1100.0), ("1100\u200b", 1100.0), ("\ufeff1100", 1100.0),
+    ],
+)  # fmt: skip
+def test_lengths_are_read_as_spreadsheets_and_drawings_write_them(text, mm):
+    assert read_length_mm(text) == pytest.approx(mm, abs=1e-9)
+    assert is_bare(text) == ("1100" in text and "mm" not in text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1'200", "1'200 mm", "1\u2019200", "2 ft 300 mm", "12 in 3 mm", "2 ft 3 ft", "2' 12\"",
+     "1 m 1500 mm"],
+)  # fmt: skip
+def test_a_mark_that_parts_thousands_is_no_foot(text):
+    """1'200 mm was read as one foot and 200 mm."""
+    with pytest.raises(LengthError, match="is no length"):
+        read_length_mm(text)
+
+
+def test_a_thickness_class_is_one_with_a_typeset_stroke_too():
+    assert read_quarters("4\u20444\u200b") == 4

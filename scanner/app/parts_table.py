@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -14,6 +13,7 @@ from pydantic import ValidationError
 from scanner.app.open_lot import new_stamp, set_parts
 from scanner.app.part_drawings import drawing_of
 from scanner.errors import PartsListError, ScannerError
+from scanner.files.csv_table import csv_rows
 from scanner.files.parts_list import COLUMNS as COLUMNS  # what a pasted header may name
 from scanner.files.parts_list import REQUIRED, PartRow, parts_json, read_parts_text, shape_mistake
 from scanner.files.rows import complaint
@@ -80,16 +80,9 @@ def table_of(lot: Lot) -> list[Cells]:
         # Its numbers are millimetres whatever the shop's units are.
         parts = read_parts_text(kept.text, kept.name)
         return [_cells_of(part) for part in parts]
+    rows = csv_rows(kept.text, kept.name, COLUMNS, REQUIRED, PartsListError)
     read_parts_text(kept.text, kept.name, lot.shop().units)
-    first = next(line for line in kept.text.splitlines() if line.strip())
-    delimiter = ";" if first.count(";") > first.count(",") else ","
-    lines = [line for line in csv.reader(io.StringIO(kept.text), delimiter=delimiter) if any(line)]
-    names = [re.sub(r"[\s\-]+", "_", cell.strip().lstrip("\ufeff").lower()) for cell in lines[0]]
-    return [
-        {name: cell.strip() for name, cell in zip(names, line, strict=False) if name}
-        for line in lines[1:]
-        if any(map(str.strip, line))
-    ]
+    return [{name: str(cell) for name, cell in cells.items()} for _, cells in rows]
 
 
 def columns_of(rows: Iterable[Mapping[str, str]], *, has_drawings: bool = False) -> tuple[str, ...]:

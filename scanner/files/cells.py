@@ -13,6 +13,8 @@ from scanner.units import LengthError, read_length_mm, read_quarters, shortened
 _SMALLEST_MM = 1.0
 _MINUS = ("-", "−", "–")  # noqa: RUF001 (what spreadsheets put for a minus is meant)
 
+_THOUSAND = re.compile(r"(?P<figure>[1-9]\.\d{3})\s*(?P<unit>mm)?", re.IGNORECASE)
+
 
 def _units(info: ValidationInfo) -> str:
     return str((info.context or {}).get("units", "mm"))
@@ -56,6 +58,18 @@ def read_size(value: object, info: ValidationInfo) -> float:
             f'"{shortened(str(value))}" is over {LONGEST_MM / 1000:g} m (is it the wrong unit?)'
         )
     return size
+
+
+def read_long(value: object, info: ValidationInfo) -> object:
+    """Return a length as it is given; refuse 1.200, which is 1200 where a point parts thousands.
+
+    Of a width or a thickness so few millimetres may be meant, of a length nobody means them.
+    """
+    found = _THOUSAND.fullmatch(value.strip()) if isinstance(value, str) else None
+    if found and (found["unit"] or _units(info) == "mm"):
+        whole, small = found["figure"].replace(".", ""), f"{float(found['figure']):g}"
+        raise ValueError(f'"{value}" may mean {whole} or {small} (write {whole} mm or {small} mm)')
+    return value
 
 
 def read_thickness(value: object, info: ValidationInfo) -> float:
@@ -118,6 +132,7 @@ def _either(*types: str) -> WithJsonSchema:
 
 
 Size = Annotated[float, BeforeValidator(read_size), _either("number", "string")]
+Long = Annotated[Size, BeforeValidator(read_long)]
 Thickness = Annotated[float, BeforeValidator(read_thickness), _either("number", "string")]
 Allowance = Annotated[float, BeforeValidator(read_allowance), _either("number", "string")]
 Weight = Annotated[

@@ -8,9 +8,16 @@ from typing import Any, NoReturn
 
 from scanner.errors import ScannerError
 from scanner.files.rows import nearest
+from scanner.units import shortened, without_unseen
 
-# How the page's table heads columns that have another name in files.
-_PAGE_SAYS = {"part": "name", "how_many": "quantity"}
+# What columns are called on the page and in other people's tables.
+_ELSEWHERE = {
+    **dict.fromkeys(("part", "part_name", "description"), "name"),
+    **dict.fromkeys(("how_many", "qty", "qty.", "pcs", "pieces", "count", "no."), "quantity"),
+    **dict.fromkeys(("material", "wood"), "species"),
+}
+# "length (mm)", "length [in]", "length_mm": a unit is no part of a column's name.
+_WITH_UNIT = re.compile(r"_*[(\[].*[)\]]$|_(?:mm|cm|in|inch|inches)$")
 
 
 def csv_rows(
@@ -33,6 +40,7 @@ def csv_rows(
     error
         What to raise where the table is wrong.
     """
+    text = without_unseen(text)
     delimiter, ahead = _delimiter(text)
     # An old Mac's line ends are line ends too.
     lines = io.StringIO(text, newline=None)
@@ -78,9 +86,12 @@ def refuse_unknown(
 ) -> NoReturn:
     """Refuse a column that is not known; name the one that was perhaps meant."""
     free = [name for name in columns if name not in present]
-    meant = _PAGE_SAYS.get(key)
+    bare = _WITH_UNIT.sub("", key)
+    meant = _ELSEWHERE.get(bare, bare)
     near = meant if meant in free else nearest(key, free)
     mend = f"write {near}, or take it out" if near else f"the columns are {listed(columns)}"
+    if meant == near and bare != key:
+        mend = f"write {near}, and the unit in its cells"
     raise error(f'{where} has an unknown column "{written}"', mend)
 
 
@@ -108,6 +119,11 @@ def _refuse_header(
     required: Sequence[str],
     error: type[ScannerError],
 ) -> None:
+    if not set(header) & set(columns):
+        # A title, a remark, a table parted by other signs, no table at all.
+        first = shortened(next(cell for cell in raw if cell))
+        mend = f"begin with a row of columns: {listed(required)}"
+        raise error(f'{where} ("{first}") names no column', mend)
     for key, written in zip(header, raw, strict=True):
         if not key:
             raise error(f"{where} has a column without a name", "name it or take it out")

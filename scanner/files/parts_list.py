@@ -14,6 +14,7 @@ from scanner.files.cells import (
     Allowance,
     Flag,
     Ids,
+    Long,
     Size,
     Thickness,
     Weight,
@@ -25,7 +26,7 @@ from scanner.files.json_text import json_text, rounded
 from scanner.files.rows import Row, complaint, json_of, read_text, shown
 from scanner.files.shape_file import Points, read_shape
 from scanner.placement.parts import Faces, Part, PartsList
-from scanner.units import shortened
+from scanner.units import shortened, without_unseen
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 # Beyond these a figure was mistyped, or the file is none of a shop's.
@@ -39,7 +40,7 @@ def _one_name(value: object) -> object:
     """Return a name as it is compared: on one line, letters with accents written one way."""
     if not isinstance(value, str):
         return value
-    name = unicodedata.normalize("NFC", " ".join(value.split()))
+    name = unicodedata.normalize("NFC", " ".join(without_unseen(value).split()))
     if any(unicodedata.category(letter) == "Cc" for letter in name):
         raise ValueError("has a sign that cannot be printed (write the name anew)")
     return name
@@ -50,7 +51,7 @@ class PartRow(Row):
 
     name: Annotated[str, BeforeValidator(_one_name), Field(min_length=1, max_length=60)]
     quantity: Annotated[int, BeforeValidator(read_count), Field(ge=1, le=MAX_COPIES)]
-    length: Size
+    length: Long
     width: Size
     thickness: Thickness
     faces: Annotated[Faces, BeforeValidator(read_word)]
@@ -62,8 +63,8 @@ class PartRow(Row):
     spares: Annotated[int, BeforeValidator(read_count), Field(ge=0, le=MAX_COPIES)] = 0
     straight_grain: Annotated[str, BeforeValidator(read_word)] | None = None
     shape: Text | None = None
-    length_min: Size | None = None
-    length_max: Size | None = None
+    length_min: Long | None = None
+    length_max: Long | None = None
     width_min: Size | None = None
     width_max: Size | None = None
     equal: Text | None = None
@@ -258,7 +259,10 @@ def _part_of(cells: Mapping[str, Any], where: str, units: str) -> Part:
         label = f'{where} ("{shortened(str(cells["name"]))}")' if cells.get("name") else where
         column = str(error["loc"][0]) if error["loc"] else ""
         if error["type"] == "missing":
-            raise PartsListError(f"{label}, column {column} is empty", "fill it in") from None
+            # Sums, remarks and rows of units below a spreadsheet's table.
+            is_other = sum(name not in cells for name in REQUIRED) > 1
+            mend = "fill it in, or take the row out if it is no part" if is_other else "fill it in"
+            raise PartsListError(f"{label}, column {column} is empty", mend) from None
         at = f"{label}, column {column}" if column else label
         raise PartsListError(f"{at}: {complaint(error)}", "mend that cell") from None
     return Part(

@@ -103,6 +103,32 @@ def test_a_list_from_a_file_is_shown_with_the_columns_it_uses(lot):
     assert row["max_knot"] == "6" and row["faces"] == "show"
 
 
+@pytest.mark.parametrize(
+    ("change", "to"),
+    [
+        ((",", "\t"), "600,5"),
+        ((",", ";"), "600,5"),
+        (("\n", "\r"), "600.5"),
+        (("\n", "\n\n"), "600.5"),
+    ],
+)
+def test_a_list_of_any_spreadsheet_is_shown_and_keeps_its_sizes_in_other_units(lot, change, to):
+    """Of tabs the page showed one column, and changing the units then lost the list."""
+    text = "name,quantity,length,width,thickness,faces\nrail,2,LONG,60,20,both\n"
+    set_parts(lot, text.replace(*change).replace("LONG", to), "bench.csv")
+    (row,) = table_of(lot)
+    assert (row["name"], row["length"]) == ("rail", to)
+    before = parts_of(lot)
+    set_units(lot, "inch")
+    assert parts_of(lot) == before
+
+
+def test_a_list_whose_first_line_names_its_sign_is_shown(lot):
+    text = "sep=;\nname;quantity;length;width;thickness;faces\nrail;2;600;60;20;both\n"
+    set_parts(lot, text, "bench.csv")
+    assert table_of(lot)[0]["name"] == "rail"
+
+
 def test_a_json_list_is_shown_in_millimetres(lot):
     text = (
         '{"format": "parts", "version": 1, "parts": [{"name": "leg", "quantity": 4, "length": 450,'

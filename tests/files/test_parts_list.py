@@ -47,6 +47,8 @@ def test_a_plain_row_is_read():
         RAIL.replace("both\n", "Both ,\n").replace("faces\n", "faces,\n"),
         "width,name,thickness,faces,length,quantity\n70,rail,19,both,610,2\n",
         RAIL.replace("610,70,19", "61 cm,70 mm,0.019 m"),
+        RAIL.replace("name", "\u200bname").replace("610", "\u200e610\u00a0"),
+        RAIL.replace("rail", "\u202arail\u202c\u200b"),
     ],
 )
 def test_the_ways_spreadsheets_save_it_make_no_difference(text):
@@ -214,3 +216,30 @@ def test_a_long_text_is_shortened_within_its_quote_marks():
     with pytest.raises(PartsListError) as caught:
         read_parts_text(f"{HEADER}\n{'rail ' * 20},1,600,60,20,both\n", "parts.csv")
     assert 'not "rail rail rail rail rail rail rail ra...": mend that cell.' in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (f"{RAIL}Total,2,,,,\n", "take the row out if it is no part"),
+        (RAIL.replace("\nrail", "\n,,mm,mm,mm,\nrail"), "take the row out if it is no part"),
+        (f"Hall bench\n\n{RAIL}", '("Hall bench") names no column: begin with a row of columns'),
+        (RAIL.replace(",", "|"), "names no column: begin with a row of columns: name, quantity"),
+        (RAIL.replace("length", "Length (in)"), "write length, and the unit in its cells"),
+        (RAIL.replace("length", "length_mm"), "write length, and the unit in its cells"),
+        (RAIL.replace("quantity", "Qty"), "write quantity"),
+        (RAIL.replace("610", "1.200"), "may mean 1200 or 1.2 (write 1200 mm or 1.2 mm)"),
+        (RAIL.replace("610", "1.200 mm"), "may mean 1200 or 1.2 (write 1200 mm or 1.2 mm)"),
+        (RAIL.replace("610", "1'200"), "is no length"),
+        (f"{RAIL}rail\u200b,2,610,70,19,both\n", "is also the name in row 2"),
+    ],
+)
+def test_what_spreadsheets_add_is_named_with_its_mend(text, says):
+    assert says in refusal(text)
+
+
+def test_three_figures_behind_the_point_are_read_where_they_can_mean_one_thing_only():
+    part = one(RAIL.replace("610,70,19", "609.600,6.350,3.175"))
+    assert (part.length_mm, part.width_mm, part.thickness_mm) == (609.6, 6.35, 3.175)
+    assert one(RAIL.replace("610", "1.200 in")).length_mm == pytest.approx(30.48)
+    assert one(RAIL.replace("610,70,19", "1.200,2,1"), "inch").length_mm == pytest.approx(30.48)
