@@ -20,6 +20,7 @@ from scanner.app.dry_fit import (
     stem_of,
 )
 from scanner.app.given_layout import read_given
+from scanner.app.place_parts import known_units
 from scanner.board.assembly import laid_as
 from scanner.errors import SettingsError
 from scanner.files.layout_file import layout_json
@@ -81,7 +82,7 @@ def assemble_files(
     groups: tuple[Assembly, ...]
     if group is not None and (slide or into_layout):
         progress("laying it into the layout", 0.0)
-        bench, laid = _into_layout(bench, given, parts_file, group, order, flip, turn, slide)
+        bench, laid = _into_layout(bench, given, parts_file, group, order, flip, turn, slide, units)
         files["layout.json"] = layout_json(bench.layout).encode()
         groups, order, flip, turn = (laid,), None, None, None
     else:
@@ -123,6 +124,7 @@ def _into_layout(
     flip: str | None,
     turn: str | None,
     slide: str | None,
+    units: str,
 ) -> tuple[Bench, Assembly]:
     """Return what lies on the bench once a group was cut as was asked, and the group as it lies."""
     from scanner.app.fit_into_layout import laid_into_layout
@@ -136,6 +138,7 @@ def _into_layout(
         flips=piece_numbers(flip, "--flip", group),
         turns=piece_numbers(turn, "--turn", group),
         slides=_slides(slide or "", group),
+        units=known_units(units),
     )
     changed = replace(bench, layout=layout)
     return changed, laid_as(group_named(changed.groups(), title), notes.lies)

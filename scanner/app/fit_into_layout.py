@@ -6,9 +6,10 @@ again exactly as the page does.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scanner.app.dry_fit import STEPS_PER_BOARD
 from scanner.app.fit_by_hand import flip, slide, swap, turn
@@ -17,7 +18,7 @@ from scanner.app.newest_layout import newest_layout
 from scanner.app.open_lot import new_stamp, open_lot, set_parts, take_board
 from scanner.app.part_drawings import drawings_beside
 from scanner.app.place_again import plan_lot
-from scanner.files.rows import read_text
+from scanner.files.rows import TABLE_ENCODING, read_text
 from scanner.placement.stop import Work
 from scanner.storage.ticks import CUT, Ticks
 
@@ -39,6 +40,7 @@ def laid_into_layout(
     flips: Sequence[int] = (),
     turns: Sequence[int] = (),
     slides: Sequence[tuple[int, str]] = (),
+    units: Literal["mm", "inch"] = "mm",
 ) -> tuple[Layout, FitNotes]:
     """Return the layout with a group's pieces cut as was asked, and how they are to be laid.
 
@@ -50,6 +52,8 @@ def laid_into_layout(
         For each new place the piece that goes there; () as they lie.
     slides
         Piece and how far towards end B, as typed; a minus goes towards end A.
+    units
+        What bare numbers of the list and of slides are in, whatever the shop counts in.
 
     Raises
     ------
@@ -59,7 +63,7 @@ def laid_into_layout(
     with TemporaryDirectory() as folder:
         lot = open_lot(Path(folder) / "fit.lot")
         try:
-            _fill(lot, given, parts_file)
+            _fill(lot, given, parts_file, units)
             count = len(group_in(lot, title)[1].members)
             now = list(range(count))
             for place, piece in enumerate(order):
@@ -80,11 +84,12 @@ def laid_into_layout(
             lot.close()
 
 
-def _fill(lot: Lot, given: Given, parts_file: Path) -> None:
-    lot.set_shop(given.shop, new_stamp(lot))
+def _fill(lot: Lot, given: Given, parts_file: Path, units: Literal["mm", "inch"]) -> None:
+    lot.set_shop(replace(given.shop, units=units), new_stamp(lot))
     for board in given.boards:
         take_board(lot, board, given.folders[board.id], {})
-    set_parts(lot, read_text(parts_file), parts_file.name, drawings_beside(parts_file))
+    text = read_text(parts_file, fallback_encoding=TABLE_ENCODING)
+    set_parts(lot, text, parts_file.name, drawings_beside(parts_file, units))
     fixed = tuple(p for p in given.layout.placements if p.locked or p.state in CUT)
     spoiled = tuple(p for p in given.layout.placements if p.state == "spoiled")
     if fixed or spoiled:

@@ -10,7 +10,7 @@ from scanner.errors import BoardError, LotError, PlacementError
 from scanner.files.board_file import read_board
 from scanner.files.board_rows import file_key
 from scanner.files.boards_list import read_boards_list
-from scanner.files.rows import read_text
+from scanner.files.rows import TABLE_ENCODING, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -83,13 +83,16 @@ def boards_and_parts(paths: Iterable[Path]) -> tuple[tuple[Path, ...], Path]:
 def _is_parts_list(path: Path) -> bool:
     if is_lot(path):
         return False
-    text = read_text(path, fallback_encoding="cp1252").lstrip()
+    text = read_text(path, fallback_encoding=TABLE_ENCODING).lstrip()
     if path.suffix.lower() == ".json" or text.startswith("{"):
         with contextlib.suppress(ValueError, RecursionError):
             record = json.loads(text)
-            return isinstance(record, dict) and record.get("format") == "parts"
+            # A parts list may be the bare list of its parts.
+            is_named = isinstance(record, dict) and record.get("format") == "parts"
+            return is_named or isinstance(record, list)
         return False
-    header = text.partition("\n")[0].lower()
+    # A spreadsheet's own line "sep=;" may stand above the header.
+    header = " ".join(text.lower().splitlines()[:3])
     return "quantity" in header and "faces" in header
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from scanner.errors import FileError, PartsListError
 from scanner.files.parts_list import read_parts_text, with_shape
-from scanner.files.rows import read_text
+from scanner.files.rows import TABLE_ENCODING, read_text
 from scanner.files.shape_file import Points, read_shape, shape_in
 
 if TYPE_CHECKING:
@@ -21,9 +21,10 @@ Drawing = tuple[str, Points]
 MOST_DRAWINGS = 200
 
 
-def drawings_beside(parts_file: Path) -> dict[str, Points]:
+def drawings_beside(parts_file: Path, units: str = "mm") -> dict[str, Points]:
     """Return the drawings that a parts list names and that lie beside it, by the names it uses."""
-    parts = read_parts_text(read_text(parts_file), parts_file.name)
+    text = read_text(parts_file, fallback_encoding=TABLE_ENCODING)
+    parts = read_parts_text(text, parts_file.name, units)
     named = {part.shape for part in parts if part.shape}
     found: dict[str, Points] = {}
     for name in sorted(named):

@@ -9,6 +9,7 @@ from scanner.app.open_lot import new_stamp, parts_of, set_parts
 from scanner.app.part_drawings import drawing_of, drawings_in, with_drawings
 from scanner.errors import PartsListError
 from scanner.files.parts_list import read_parts_text
+from scanner.files.rows import TABLE_ENCODING, text_of
 from scanner.files.shape_file import is_shape
 from scanner.units import size_text
 
@@ -29,6 +30,17 @@ class DrawingView:
     size: str
     parts: tuple[str, ...]
     picture: str
+
+
+def text_of_upload(content: bytes, name: str) -> str:
+    """Return the text of a table or drawing that came from a browser, as the commands read it.
+
+    Raises
+    ------
+    FileError
+        It is no text.
+    """
+    return text_of(content, name, fallback_encoding=TABLE_ENCODING)
 
 
 def take_parts_files(lot: Lot, files: Mapping[str, str]) -> None:

@@ -35,7 +35,7 @@ from scanner.errors import BoardError
 from scanner.files.board_rows import file_key
 from scanner.files.cells import Allowance, Flag, Weight, read_size
 from scanner.files.csv_table import csv_rows
-from scanner.files.rows import Row, complaint, read_text
+from scanner.files.rows import TABLE_ENCODING, Row, complaint, read_text
 from scanner.units import LengthError, length_text, read_length_mm, read_quarters, shortened
 
 # More than a truckload: the file is none of a shop's.
@@ -132,7 +132,7 @@ def read_boards_list(path: Path, units: str = "mm") -> tuple[Board, ...]:
     BoardError
         Something in it is wrong; one sentence names row, column and what to do.
     """
-    return boards_of_text(read_text(path, fallback_encoding="cp1252"), str(path), units)
+    return boards_of_text(read_text(path, fallback_encoding=TABLE_ENCODING), str(path), units)
 
 
 def boards_of_text(text: str, name: str, units: str = "mm") -> tuple[Board, ...]:

@@ -23,7 +23,7 @@ from scanner.files.cells import (
 )
 from scanner.files.csv_table import csv_rows, refuse_unknown
 from scanner.files.json_text import json_text, rounded
-from scanner.files.rows import Row, complaint, json_of, read_text, shown
+from scanner.files.rows import TABLE_ENCODING, Row, complaint, json_of, read_text, shown
 from scanner.files.shape_file import Points, read_shape
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.units import shortened, without_unseen
@@ -144,7 +144,7 @@ def read_parts(path: Path, units: str = "mm") -> PartsList:
     PartsListError
         Something in it is wrong; one sentence names row, column and what to do.
     """
-    parts = read_parts_text(read_text(path, fallback_encoding="cp1252"), str(path), units)
+    parts = read_parts_text(read_text(path, fallback_encoding=TABLE_ENCODING), str(path), units)
     return tuple(
         with_shape(part, read_shape(path.parent / part.shape), str(path)) if part.shape else part
         for part in parts

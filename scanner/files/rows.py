@@ -14,6 +14,8 @@ from scanner.units import shortened
 
 # Far above any real board (an outline at 0.5 mm steps is under 1 MB); a wrong file stays cheap.
 MAX_BYTES = 50_000_000
+# What spreadsheets save a table in that do not save UTF-8.
+TABLE_ENCODING = "cp1252"
 
 
 class Row(BaseModel):
@@ -51,6 +53,17 @@ def read_text(path: Path, *, fallback_encoding: str | None = None) -> str:
         raise FileError(f"{path} cannot be read ({problem.strerror})", "try again") from None
     if len(raw) > MAX_BYTES:
         raise FileError(f"{path} is too big to be one of our files", "choose another file")
+    return text_of(raw, str(path), fallback_encoding=fallback_encoding)
+
+
+def text_of(raw: bytes, where: str, *, fallback_encoding: str | None = None) -> str:
+    """Return the text in bytes, a byte order mark removed; ``where`` names them in the refusal.
+
+    Raises
+    ------
+    FileError
+        They are no text.
+    """
     # Spreadsheets' "Unicode text" begins with the mark of UTF-16.
     marked = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
     for encoding in ("utf-16",) if marked else ("utf-8-sig", fallback_encoding):
@@ -62,7 +75,7 @@ def read_text(path: Path, *, fallback_encoding: str | None = None) -> str:
             continue
         if "\0" not in text:
             return text
-    raise FileError(f"{path} is no UTF-8 text", "save it as UTF-8 text, or choose another file")
+    raise FileError(f"{where} is no UTF-8 text", "save it as UTF-8 text, or choose another file")
 
 
 def json_of(text: str, where: str, mend: str, kind: type[ScannerError]) -> object:

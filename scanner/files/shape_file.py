@@ -16,7 +16,7 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from scanner.errors import PartsListError
-from scanner.files.rows import read_text
+from scanner.files.rows import TABLE_ENCODING, read_text
 from scanner.files.svg_path import path_points
 from scanner.units import LengthError, read_length_mm
 
@@ -39,7 +39,7 @@ def read_shape(path: Path) -> Points:
     PartsListError
         It holds no outline with a grain line; the sentence says what is missing.
     """
-    return shape_in(read_text(path, fallback_encoding="cp1252"), str(path))
+    return shape_in(read_text(path, fallback_encoding=TABLE_ENCODING), str(path))
 
 
 def is_shape(text: str, name: str) -> bool:

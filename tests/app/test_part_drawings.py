@@ -19,12 +19,17 @@ from scanner.app.move_lot import export_lot, import_lot
 from scanner.app.open_lot import fill_from_results, new_stamp, open_lot, parts_of
 from scanner.app.parts_table import columns_of, keep_table, read_table, table_of
 from scanner.app.save_maps import maps_zip, sticks_pdf
-from scanner.app.take_parts_files import drawing_views, take_out_drawing, take_parts_files
+from scanner.app.take_parts_files import (
+    drawing_views,
+    take_out_drawing,
+    take_parts_files,
+    text_of_upload,
+)
 from scanner.app.tick_parts import boards_to_cut
 from scanner.board.board import Station
 from scanner.board.lay_again import LaidAgain
 from scanner.board.measured import Measured
-from scanner.errors import LotError, PartsListError
+from scanner.errors import FileError, LotError, PartsListError
 from scanner.placement.layout import Placement
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
@@ -52,6 +57,19 @@ def lot(tmp_path):
 def give(lot, quantity=2, width=100, name="wedge.svg"):
     files = {"parts.csv": LIST.format(quantity, width, f"drawings/{name}")}
     take_parts_files(lot, files | {name: SHAPE if name.endswith("json") else WEDGE})
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_a_list_on_the_page_is_read_as_the_commands_read_it(lot, encoding):
+    """Its letters were lost there, or all of it."""
+    text = LIST.format(2, 100, "").replace("wedge", "F\u00fcllung")
+    take_parts_files(lot, {"p.csv": text_of_upload(text.encode(encoding), "p.csv")})
+    assert [part.name for part in parts_of(lot)] == ["F\u00fcllung"]
+
+
+def test_what_is_no_text_is_refused_on_the_page_by_its_name():
+    with pytest.raises(FileError, match=r"p\.csv is no UTF-8 text"):
+        text_of_upload(b"\x89PNG\0\0", "p.csv")
 
 
 @pytest.mark.parametrize("name", ["wedge.svg", "wedge.json"])

@@ -175,6 +175,23 @@ def test_what_is_asked_of_a_dry_fit_goes_into_the_layout_from_the_command_line(f
 
 
 @pytest.mark.slow
+def test_a_list_in_mm_stays_one_where_the_shop_counts_in_inches(files, command):
+    """Its bare figures were taken for inches here, and no part fitted any more."""
+    (files / "parts.csv").write_bytes(PARTS.replace("front", "fr\u00f6nt").encode("cp1252"))
+    layout = (files / "layout.json").read_text(encoding="utf-8").replace("front", "fr\u00f6nt")
+    (files / "layout.json").write_text(layout, encoding="utf-8")
+    (files / "shop.toml").write_text(
+        'units = "inch"\nlength_allowance_mm = 25\nwidth_allowance_mm = 12\n', encoding="utf-8"
+    )
+    done = command("assemble", *given(files), "--group", "fr\u00f6nt", "--order", "3,2,1",
+                   "--into-layout", "--shop", str(files / "shop.toml"), "-o",
+                   str(files / "out"))  # fmt: skip
+    assert done.status == 0, done.err
+    before, after = laid(files / "layout.json"), laid(files / "out/layout.json")
+    assert after["fr\u00f6nt", 1][0] == pytest.approx(before["fr\u00f6nt", 3][0], abs=0.2)
+
+
+@pytest.mark.slow
 def test_what_cannot_be_cut_is_refused_from_the_command_line_too(files, command):
     asked = ("assemble", *given(files), "--group", "front", "-o", str(files / "out"))
     done = command(*asked, "--slide", "3=2m")

@@ -152,6 +152,11 @@ def test_which_file_is_the_parts_list_its_content_says(tmp_path):
     for order in ([parts, boards, lot], [boards, parts, lot], [boards, lot, parts]):
         assert boards_and_parts(order) == ((boards, lot), parts)
     assert boards_and_parts([as_json, boards]) == ((boards,), as_json)
+    as_json.write_text("[]")
+    assert boards_and_parts([as_json, boards]) == ((boards,), as_json)
+    as_json.write_text('{"format": "parts", "version": 1, "parts": []}')
+    parts.write_text("sep=;\nname;quantity;length;width;thickness;faces\n")
+    assert boards_and_parts([boards, parts]) == ((boards,), parts)
     for given, says in (
         ([boards, lot], "no parts list"),
         ([parts, as_json, boards], "are both parts lists"),

@@ -14,7 +14,12 @@ from scanner.app.parts_table import (
     set_units,
     table_of,
 )
-from scanner.app.take_parts_files import drawing_views, take_out_drawing, take_parts_files
+from scanner.app.take_parts_files import (
+    drawing_views,
+    take_out_drawing,
+    take_parts_files,
+    text_of_upload,
+)
 from scanner.errors import ScannerError
 from ui.frame import OpenPage, go_to_step, open_page, state_of
 from ui.limits import PARTS_MB
@@ -135,9 +140,7 @@ def _take_files(lot: Lot) -> None:
         say_problem(f"{huge.name} is more than a parts list takes: choose one under {PARTS_MB} MB.")
         return
     try:
-        take_parts_files(
-            lot, {one.name: one.getvalue().decode("utf-8-sig", "replace") for one in fresh}
-        )
+        take_parts_files(lot, {one.name: text_of_upload(one.getvalue(), one.name) for one in fresh})
     except ScannerError as problem:
         say_problem(problem)
         return

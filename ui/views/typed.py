@@ -67,6 +67,7 @@ def _one(desk: Desk) -> None:
 
 def _list(desk: Desk) -> None:
     """Take a list of boards; each upload once."""
+    from scanner.app.take_parts_files import text_of_upload
     from scanner.app.typed_boards import take_typed_boards
 
     given = st.file_uploader("Or take a list of boards (CSV)", "csv", max_upload_size=PARTS_MB)
@@ -77,7 +78,7 @@ def _list(desk: Desk) -> None:
         say_problem(f"{given.name} is more than a list takes: choose one under {PARTS_MB} MB.")
         return
     try:
-        text = given.getvalue().decode("utf-8-sig", "replace")
+        text = text_of_upload(given.getvalue(), plain(given.name))
         names = take_typed_boards(desk.lot, text, plain(given.name))
     except ScannerError as problem:
         say_problem(problem)
