@@ -31,6 +31,8 @@ _BEYOND_MM = 260.0
 # The line may leave the course of the plainly seen part by this, and more further on.
 _OFF_PX, _OFF_SHARE = 4.0, 0.05
 _COURSE_MM = 50.0
+# The gain of a path that there is not.
+_NOWHERE = -1e9
 # The same search on the wood beside the crack tells what it finds where no crack is.
 _BESIDE_LINES_MM = (-24.0, -19.0, -14.0, -9.0, 9.0, 14.0, 19.0, 24.0)
 # A crack opens like a wedge (1) or, near a sharp tip, like a parabola (1/2; M. L. Williams 1957,
@@ -275,27 +277,27 @@ def _followed(
     gain[:, np.abs(offs)[None] > room[:, None]] = -50.0
     total = gain[:, 0].copy()
     came = np.zeros(gain.shape, dtype=np.int8)
+    drift = np.diff(middle, axis=1, prepend=middle[:, :1])
+    margin = int(np.abs(drift).max()) + 1
+    padded = np.full((len(lines), len(offs) + 2 * margin), _NOWHERE)
+    every = np.arange(len(lines))
+    near = every[:, None], np.arange(-1, len(offs) + 1) + margin
     for step in range(1, steps):
-        drift = middle[:, step] - middle[:, step - 1]
-        best = np.full_like(total, -1e9)
-        for move in (-1, 0, 1):
-            # From row r - move to row r: the offset changes by the move less the course's drift.
-            source = offs[None] - move + drift[:, None] + widest
-            inside = (source >= 0) & (source < len(offs))
-            before = np.take_along_axis(total, np.clip(source, 0, len(offs) - 1), axis=1)
-            reached = np.where(inside, before, -1e9) - 0.3 * abs(move)
-            better = reached > best
-            best = np.where(better, reached, best)
-            came[:, step][better] = move
-        total = best + gain[:, step]
+        # From row r - move to row r: the offset changes by the move less the course's drift.
+        padded[:, margin:-margin] = total
+        before = padded[near[0], near[1] + drift[:, step, None]]
+        reached = np.stack([before[:, 2:] - 0.3, before[:, 1:-1], before[:, :-2] - 0.3])
+        best = reached.max(axis=0)
+        is_reached = best > _NOWHERE
+        np.subtract(
+            reached.argmax(axis=0), 1, out=came[:, step], where=is_reached, casting="unsafe"
+        )
+        total = np.where(is_reached, best, _NOWHERE) + gain[:, step]
     paths = np.zeros(lines.shape, dtype=int)
     at = total.argmax(axis=1)
-    every = np.arange(len(lines))
     for step in range(steps - 1, -1, -1):
         paths[:, step] = middle[:, step] + offs[at]
-        if step:
-            drift = middle[:, step] - middle[:, step - 1]
-            at = np.clip(at - came[every, step, at] + drift, 0, len(offs) - 1)
+        at = np.clip(at - came[every, step, at] + drift[:, step], 0, len(offs) - 1)
     where = np.clip(paths, 0, units.shape[0] - 1)
     return paths.astype(np.float64), smooth[where, columns[None]].astype(np.float64)
 

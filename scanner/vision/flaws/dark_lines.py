@@ -10,6 +10,7 @@ from shapely.geometry import LineString, Polygon
 
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon
+from scanner.vision.cv import pieces_in
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
 Floats = NDArray[np.float32]
@@ -61,6 +62,14 @@ class Line:
         return self.from_end_mm < _AT_END_MM
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class DarkCourses:
+    """Where thin dark lines run: (H, W) of `line_strength`, and points (N, 2) px along each."""
+
+    strength: Floats
+    courses: tuple[Doubles, ...]
+
+
 def line_strength(surface: Surface) -> Floats:
     """Return how strongly a thin dark line runs through each pixel.
 
@@ -73,7 +82,7 @@ def line_strength(surface: Surface) -> Floats:
         for across_mm in (0.5, 1.1):
             kernel = _line_kernel(degrees, across_mm)
             answer = cv2.filter2D(light, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT)
-            best = np.maximum(best, answer).astype(np.float32)
+            np.maximum(best, answer, out=best)
     inner = cv2.erode(surface.wood.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     best = np.where(inner, np.maximum(best, 0), 0).astype(np.float32)
     weight = inner.astype(np.float32)
@@ -89,8 +98,7 @@ def line_strength(surface: Surface) -> Floats:
 
 def _line_kernel(degrees: float, across_mm: float) -> Floats:
     """Return a kernel that answers a dark line: its sides' lightness less its own."""
-    along = _LINE_MM / WORK_MM_PER_PX / 2
-    across = across_mm / WORK_MM_PER_PX
+    along, across = (mm / WORK_MM_PER_PX for mm in (_LINE_MM / 2, across_mm))
     half = int(np.ceil(2.2 * along))
     y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(np.float64)
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
@@ -102,7 +110,23 @@ def _line_kernel(degrees: float, across_mm: float) -> Floats:
     return np.asarray(2 * hat / np.abs(hat).sum(), dtype=np.float32)
 
 
-def find_lines(surface: Surface, wanted: Callable[[Doubles], bool] | None = None) -> list[Line]:
+def dark_courses(surface: Surface) -> DarkCourses:
+    """Return where thin dark lines longer than `_SHORTEST_MM` run over a face."""
+    strength, light = line_strength(surface), surface.lab[..., 0]
+    courses = tuple(
+        points
+        for chain in _linked(_pieces(strength))
+        for points in (chain, *_stretches(light, chain))
+        if float(np.ptp(points[:, 0])) * WORK_MM_PER_PX >= _SHORTEST_MM
+    )
+    return DarkCourses(strength, courses)
+
+
+def find_lines(
+    surface: Surface,
+    wanted: Callable[[Doubles], bool] | None = None,
+    dark: DarkCourses | None = None,
+) -> list[Line]:
     """Return the thin dark lines of a face that are longer than `_SHORTEST_MM`.
 
     Parameters
@@ -112,37 +136,31 @@ def find_lines(surface: Surface, wanted: Callable[[Doubles], bool] | None = None
     wanted
         Says of points along a line (N, 2), working px, whether to measure it; all others only
         count as what the face's lines are like. None measures every line.
+    dark
+        Of `dark_courses`, where they were formed before.
     """
-    strength = line_strength(surface)
-    light = surface.lab[..., 0]
-    courses = [
-        points
-        for chain in _linked(_pieces(strength))
-        for points in (chain, *_stretches(light, chain))
-        if float(np.ptp(points[:, 0])) * WORK_MM_PER_PX >= _SHORTEST_MM
-    ]
-    chosen = [points for points in courses if wanted is None or wanted(points)]
+    dark = dark or dark_courses(surface)
+    strength, light = dark.strength, surface.lab[..., 0]
+    chosen = [points for points in dark.courses if wanted is None or wanted(points)]
     if not chosen:
         return []
     crowd = np.asarray(cv2.blur((strength > 2.5).astype(np.float32), (121, 61)), np.float32)
     usual = float(np.median(light[surface.wood])) if surface.wood.any() else 50.0
     brown = _brown(surface.lab)
     lines = [_measured(surface, strength, crowd, usual, brown, points) for points in chosen]
-    weights = np.log([_weight(surface, points) for points in courses])
+    weights = np.log([_weight(surface, points) for points in dark.courses])
     return _against_all([line for line in lines if line is not None], weights)
 
 
 def _pieces(strength: Floats) -> list[Doubles]:
     """Return the connected dark lines of a face: points (N, 2) along each, one a column."""
-    weak = (strength > 1.8).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(weak, connectivity=8)
-    strongest = np.zeros(count, dtype=np.float32)
-    np.maximum.at(strongest, labels.ravel().astype(np.intp), strength.ravel())
+    weak = strength > 1.8
+    labels, boxes = pieces_in(weak.view(np.uint8), connectivity=8)
+    strongest = np.zeros(len(boxes), dtype=np.float32)
+    np.maximum.at(strongest, labels[weak], strength[weak])
     pieces: list[Doubles] = []
-    for index in range(1, count):
-        x, y, w, h, _area = (int(v) for v in stats[index])
-        if w * WORK_MM_PER_PX < 6.0 or strongest[index] < 3.0:
-            continue
+    for index in np.flatnonzero((boxes[:, 2] * WORK_MM_PER_PX >= 6.0) & (strongest >= 3.0)):
+        x, y, w, h = (int(v) for v in boxes[index, :4])
         window = (slice(y, y + h), slice(x, x + w))
         inside = np.where(labels[window] == index, strength[window], 0.0)
         # The middle of the line's strength in each column.

@@ -14,7 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.geometry.polygons import union_of
-from scanner.vision.flaws.dark_lines import LINE_FEATURES, Line, are_one, find_lines, outline_of
+from scanner.vision.flaws.dark_lines import (
+    LINE_FEATURES,
+    DarkCourses,
+    Line,
+    are_one,
+    find_lines,
+    outline_of,
+)
 from scanner.vision.flaws.line_model import CRACK
 
 if TYPE_CHECKING:
@@ -35,7 +42,9 @@ DOUBTED_SCORE = 0.4
 _TOLD_SHARE, _TOLD_MM = 0.4, 2.0
 
 
-def doubted_checks(surface: Surface, share: Floats, told: list[Polygon]) -> list[Polygon]:
+def doubted_checks(
+    surface: Surface, share: Floats, told: list[Polygon], dark: DarkCourses | None = None
+) -> list[Polygon]:
     """Return outlines (face mm) of lines that may be checks, beside those that are told.
 
     Parameters
@@ -46,8 +55,10 @@ def doubted_checks(surface: Surface, share: Floats, told: list[Polygon]) -> list
         (H, W) how surely the network sees a check, 0 to 1.
     told
         Outlines of the checks that are told already, face mm.
+    dark
+        Of `dark_lines.dark_courses`, where they were formed before.
     """
-    lines = find_lines(surface, lambda points: _share_along(share, points) >= _LEAST_SHARE)
+    lines = find_lines(surface, lambda points: _share_along(share, points) >= _LEAST_SHARE, dark)
     if not lines:
         return []
     scores = CRACK.odds(np.array([line.measures for line in lines]), LINE_FEATURES)

@@ -5,13 +5,20 @@ in ``scanner/vision/weights`` say on what, and what it cannot do). Its candidate
 as the other finders'.
 """
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
-from scanner.vision.flaws.learned_lines import LINE_KINDS, checks_of_scan, lines_on_flat
+from scanner.vision.flaws.learned_lines import (
+    LINE_KINDS,
+    checks_of_scan,
+    lines_on_flat,
+    see_dark,
+)
 from scanner.vision.flaws.learned_maps import (
     PHOTO_WEIGHTS,
     ShareMaps,
@@ -40,7 +47,11 @@ _GROUND = 20
 _STRIP_PX = 64
 
 
-def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tuple[Flaw, ...]:
+def find_learned(
+    surface: Surface,
+    least_score: float = LEAST_SPOT_SCORE,
+    spots_stand: Callable[[list[Flaw]], None] | None = None,
+) -> tuple[Flaw, ...]:
     """Return the possible knots, holes, bark pockets and checks of a scanned face.
 
     Pitch and pith are left out: they were learned on softwood, and on rendered hardwood dark ring
@@ -52,8 +63,12 @@ def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tup
         The face.
     least_score
         Fainter knots, holes and bark pockets are left out.
+    spots_stand
+        Called with knots, holes and bark pockets as soon as they stand, before checks are told.
     """
     pixels = as_shown(surface)
+    # What needs no network, while that is at work.
+    dark = see_dark(surface)
     maps = surface.shares() if surface.shares else shares_of(surface.lab, surface.wood)
     if surface.raked is not None:
         low = share_maps(as_shown(surface.raked), surface.raked.wood, PHOTO_WEIGHTS)
@@ -61,8 +76,11 @@ def find_learned(surface: Surface, least_score: float = LEAST_SPOT_SCORE) -> tup
     clear = clear_wood(pixels, surface.wood)
     regions = spot_regions(maps, _SMALLEST_ON_SCAN_PX)
     spots = _spots(regions, pixels, clear, maps, surface.origin_mm, surface.u_mm, least_score)
+    if spots_stand is not None:
+        spots_stand(spots)
     own = [flaw.outlines[1] for flaw in spots if (flaw.score or 0.0) >= LEAST_SPOT_SCORE]
-    checks = checks_of_scan(maps, surface.wood, surface.origin_mm, surface.u_mm, own, surface)
+    at = surface.origin_mm, surface.u_mm
+    checks = checks_of_scan(maps, surface.wood, *at, own, surface, dark)
     return _in_order([*spots, *checks])
 
 

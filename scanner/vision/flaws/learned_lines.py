@@ -1,6 +1,6 @@
 """Checks, pitch and pith from the network's shares: which of its lines are worth telling."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon, union_of
 from scanner.vision.flaws.crack_reach import line_maps, reach_of, run_words
+from scanner.vision.flaws.dark_lines import DarkCourses, dark_courses
 from scanner.vision.flaws.doubted_lines import DOUBTED_SCORE, doubted_checks
 from scanner.vision.flaws.learned_maps import ShareMaps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES, line_odds
@@ -54,6 +55,19 @@ _SAME_LINE_MM = 1.5
 _LIKE_A_CHECK = "thin dark line like a check, starts at an end"
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenDark:
+    """What a face's picture says of dark lines without the network: `line_maps`, and courses."""
+
+    across: tuple[Floats, float]
+    lines: DarkCourses
+
+
+def see_dark(surface: Surface) -> SeenDark:
+    """Return what the picture alone says of a face's dark lines."""
+    return SeenDark(line_maps(surface), dark_courses(surface))
+
+
 def lines_on_flat(
     maps: ShareMaps, wood: Bools, origin_mm: tuple[float, float], u_mm: float
 ) -> list[Flaw]:
@@ -80,10 +94,12 @@ def checks_of_scan(
     u_mm: float,
     spots: list[Polygon],
     surface: Surface | None = None,
+    dark: SeenDark | None = None,
 ) -> list[Flaw]:
     """Return the possible checks on a scanned face, outside of its knots (``spots``, face mm).
 
-    With the ``surface`` those that start at an end are followed to their tips.
+    With the ``surface`` those that start at an end are followed to their tips; ``dark`` is its
+    `see_dark`, where that was formed while the network was at work.
     """
     ends = wood_x_mm(wood, origin_mm)
     rims = [spot.buffer(_KNOT_RIM_MM) for spot in spots]
@@ -107,16 +123,20 @@ def checks_of_scan(
     if surface is None:
         told = [_flaw(FlawKind.CHECK, outline, score, ends, u_mm) for _, outline, score in lines]
         return _without_pieces(told)
-    dark = line_maps(surface)
+    dark = dark or see_dark(surface)
 
     def tell(region: Region, outline: Polygon, score: float) -> Flaw:
         flaw = _flaw(FlawKind.CHECK, outline, score, ends, u_mm)
-        return flaw if flaw.reach_mm is None else _followed(flaw, region, surface, dark, maps)
+        return (
+            flaw if flaw.reach_mm is None else _followed(flaw, region, surface, dark.across, maps)
+        )
 
     flaws = [tell(*line) for line in lines]
     flaws += [
         tell(_painted(outline, wood, origin_mm), outline, DOUBTED_SCORE)
-        for outline in doubted_checks(surface, share, [flaw.outlines[1] for flaw in flaws])
+        for outline in doubted_checks(
+            surface, share, [flaw.outlines[1] for flaw in flaws], dark.lines
+        )
         if not any(_is_within(outline, rim) for rim in rims)
     ]
     return _without_pieces(flaws)

@@ -7,6 +7,8 @@ Whether a knot is sound is left to the person with the board: of rendered loose 
 calls two in five sound.
 """
 
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -37,32 +39,60 @@ _FAINTEST = 0.12
 
 def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return possible knots, holes, bark pockets and checks of a face (for ``FINDERS``)."""
-    texture: OwnTexture | None = None
     told: list[Flaw] = []
-    for flaw, network in candidates(surface, spots):
-        if flaw.kind in _CRACKS:
-            told.append(flaw)
-            continue
-        if is_small(flaw):
-            texture = texture or own_texture(surface)
-            measures = measure_small(flaw, network, spots, texture)
-            flaw = replace(flaw, score=round(float(small_odds(np.array([measures]))[0]), 3))
-            least = _LEAST_SMALL_SCORE
-        else:
-            is_seen = network is not None and network >= LEAST_SPOT_SCORE
-            least = LEAST_SPOT_SCORE if is_seen else _LEAST_SCORE_ALONE
-        if (flaw.score or 0.0) >= least:
-            told.append(flaw)
+    with ThreadPoolExecutor(1) as beside:
+        texture = _Asked(surface, beside)
+        for flaw, network in candidates(surface, spots, texture.ask_for):
+            if flaw.kind in _CRACKS:
+                told.append(flaw)
+                continue
+            if is_small(flaw):
+                measures = measure_small(flaw, network, spots, texture.answer())
+                flaw = replace(flaw, score=round(float(small_odds(np.array([measures]))[0]), 3))
+                least = _LEAST_SMALL_SCORE
+            else:
+                is_seen = network is not None and network >= LEAST_SPOT_SCORE
+                least = LEAST_SPOT_SCORE if is_seen else _LEAST_SCORE_ALONE
+            if (flaw.score or 0.0) >= least:
+                told.append(flaw)
     return tuple(told)
 
 
-def candidates(surface: Surface, spots: tuple[JudgedSpot, ...]) -> list[tuple[Flaw, float | None]]:
+class _Asked:
+    """A face's own texture, only where it is asked for: checks are told meanwhile, on one core."""
+
+    def __init__(self, surface: Surface, beside: ThreadPoolExecutor) -> None:
+        self._surface = surface
+        self._beside = beside
+        self._coming: Future[OwnTexture] | None = None
+
+    def ask_for(self, spots: list[Flaw]) -> None:
+        """Begin where one of the spots is small."""
+        if any(is_small(flaw) for flaw in spots):
+            self._asked()
+
+    def answer(self) -> OwnTexture:
+        """Return the texture, as soon as it stands."""
+        return self._asked().result()
+
+    def _asked(self) -> Future[OwnTexture]:
+        if self._coming is None:
+            self._coming = self._beside.submit(own_texture, self._surface)
+        return self._coming
+
+
+def candidates(
+    surface: Surface,
+    spots: tuple[JudgedSpot, ...],
+    spots_stand: Callable[[list[Flaw]], None] | None = None,
+) -> list[tuple[Flaw, float | None]]:
     """Return all that either finder sees, each with the network's score of it (None: unseen).
 
     Of two on the same wood the outline is the network's, unless it hardly sees a large one there,
-    and the name that of the finder of holes and bark pockets.
+    and the name that of the finder of holes and bark pockets. ``spots_stand``: as `find_learned`'s.
     """
-    found = [_unsure_of_sound(flaw) for flaw in find_learned(surface, _FAINTEST)]
+    learned = find_learned(surface, _FAINTEST, spots_stand)
+    found = [_unsure_of_sound(flaw) for flaw in learned]
     named = [*find_holes(surface, spots), *find_bark_pockets(surface, spots)]
     seen: list[tuple[Flaw, float | None]] = []
     for flaw in found:

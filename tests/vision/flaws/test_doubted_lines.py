@@ -1,7 +1,7 @@
 import numpy as np
 from shapely.geometry import box
 
-from scanner.vision.flaws.dark_lines import find_lines
+from scanner.vision.flaws.dark_lines import dark_courses, find_lines
 from scanner.vision.flaws.doubted_lines import doubted_checks
 from tests.vision.flaws.surfaces import Wood
 
@@ -59,3 +59,13 @@ def test_lines_that_are_not_asked_for_still_say_what_stands_out():
     assert 0 < len(asked) < len(every)
     for one, other in zip(asked, at_crack, strict=True):
         assert np.array_equal(one.measures, other.measures)
+
+
+def test_lines_whose_courses_were_formed_before_measure_the_same():
+    wood = with_rings()
+    wood.crack(30, reach=110, wide=1.0)
+    surface = wood.surface()
+    dark = dark_courses(surface)
+    pairs = list(zip(find_lines(surface), find_lines(surface, dark=dark), strict=True))
+    assert pairs
+    assert all(np.array_equal(one.measures, other.measures) for one, other in pairs)

@@ -1,5 +1,6 @@
 import hashlib
 import re
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -8,7 +9,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.flaw import FlawKind
 from scanner.geometry.polygons import iou
-from scanner.vision.flaws import learned_maps
+from scanner.vision.flaws import learned, learned_maps
 from scanner.vision.flaws.learned import find_learned, find_on_flat
 from scanner.vision.flaws.learned_maps import (
     CHANNELS,
@@ -22,6 +23,7 @@ from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import line_regions, spot_regions
 from scanner.vision.flaws.surface import prepare
 from tests.vision.faces import BROWN, PALE, PaintedFace
+from tests.vision.flaws.surfaces import Wood
 
 CARD = WEIGHTS.with_suffix(".md")
 
@@ -164,3 +166,20 @@ def test_tiles_join_without_a_seam(monkeypatch):
     whole = share_maps(pixels, wood).values
     monkeypatch.setattr(learned_maps, "_TILE_PX", 320)
     assert np.abs(share_maps(pixels, wood).values - whole).max() < 0.05
+
+
+def test_what_the_picture_alone_says_does_not_wait_for_the_network(monkeypatch):
+    said = []
+    wood = Wood(length_mm=120, width_mm=30)
+
+    def answer():
+        said.append("the network's answer")
+        return maps_of(wood.shape)
+
+    def formed(surface, form=learned.see_dark):
+        said.append("dark lines")
+        return form(surface)
+
+    monkeypatch.setattr(learned, "see_dark", formed)
+    assert find_learned(replace(wood.surface(), shares=answer)) == ()
+    assert said == ["dark lines", "the network's answer"]
