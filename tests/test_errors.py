@@ -3,6 +3,7 @@
 import errno
 import os
 import pickle
+import sys
 
 import pytest
 
@@ -36,3 +37,18 @@ def test_another_fault_of_the_system_is_not_called_a_full_disk(monkeypatch):
     monkeypatch.setattr("scanner.cli.run.app", fail)
     with pytest.raises(OSError, match="error"):
         command()
+
+
+def test_a_reader_that_has_gone_is_no_bug(monkeypatch):
+    def go(*given, **more):
+        raise BrokenPipeError(errno.EPIPE, os.strerror(errno.EPIPE))
+
+    monkeypatch.setattr(sys, "argv", ["bothfaces", "schema", "board"])
+    monkeypatch.setattr("scanner.app.print_schema.schema_of", go)
+    for stream in ("stdout", "stderr"):
+        # Typer covers both; what stands here is put back at the end.
+        monkeypatch.setattr(sys, stream, getattr(sys, stream))
+    with pytest.raises(SystemExit) as stop:
+        command()
+    # The signal's number and 128, as shells say it.
+    assert stop.value.code == 141

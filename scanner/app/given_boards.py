@@ -7,9 +7,9 @@ import json
 from typing import TYPE_CHECKING
 
 from scanner.errors import BoardError, LotError, PlacementError
-from scanner.files.board_file import read_board
+from scanner.files.board_file import board_from_text, read_board
 from scanner.files.board_rows import file_key
-from scanner.files.boards_list import read_boards_list
+from scanner.files.boards_list import boards_of_text, read_boards_list
 from scanner.files.rows import TABLE_ENCODING, read_text
 
 if TYPE_CHECKING:
@@ -134,7 +134,13 @@ def _boards_in(path: Path, units: str) -> tuple[tuple[Board, ...], Path]:
         return _boards_of_lot(path)
     if path.suffix.lower() == ".csv":
         return tuple(read_boards_list(path, units)), path.parent
-    return (read_board(path),), path.parent
+    if path.suffix.lower() == ".json":
+        return (read_board(path),), path.parent
+    # A pipe, or a table saved under another ending: read once, its content says what it is.
+    text = read_text(path, fallback_encoding=TABLE_ENCODING)
+    if text.lstrip().startswith("{"):
+        return (board_from_text(text, str(path)),), path.parent
+    return boards_of_text(text, str(path), units), path.parent
 
 
 def _boards_of_lot(path: Path) -> tuple[tuple[Board, ...], Path]:

@@ -9,6 +9,8 @@ from scanner.files.write import FULL
 
 # What a shell says of a command that was stopped with Ctrl-C: 128 and the signal's number.
 _STOPPED = 130
+# The same of one whose reader has gone (``bothfaces tally boards.csv | head -1``).
+_READER_GONE = 141
 
 
 def main() -> None:
@@ -22,6 +24,11 @@ def main() -> None:
             raise
         # A temporary file: what is kept is written whole, and says its own sentence.
         _refuse(FileError("the disk is full, so the work was not done", "make room and try again"))
+    except SystemExit as ending:
+        # Typer's own status here is 1, which is a bug's.
+        if isinstance(ending.__context__, BrokenPipeError):
+            raise SystemExit(_READER_GONE) from None
+        raise
     except Exception as problem:
         # A wrong option or argument. Typer's class for it has no public name, and its own way of
         # telling it is a box of several lines.

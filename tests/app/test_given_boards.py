@@ -55,6 +55,16 @@ def place(tmp_path, no_sheets):
     return placed
 
 
+def test_a_file_of_another_ending_is_what_its_content_says(tmp_path):
+    """A list of boards saved as boards.txt, or through a pipe, was called no JSON."""
+    table, record = tmp_path / "boards.txt", tmp_path / "board"
+    table.write_text("id\tthickness\tlength\twidth\nT1\t4/4\t2000\t150\n")
+    record.write_text(board_json(common.plain_board()))
+    boards, folders = read_given_boards((table, record), "mm")
+    assert [board.id for board in boards] == ["T1", "P01"]
+    assert set(folders.values()) == {tmp_path}
+
+
 @pytest.mark.slow
 def test_a_flaw_struck_on_the_page_gives_its_wood_back_to_place(lot, place):
     assert place(lot).summary.placed == 0
