@@ -32,8 +32,8 @@ from scanner.board.volume import (
     thickness_of_class,
 )
 from scanner.errors import BoardError
-from scanner.files.board_rows import file_key
-from scanner.files.cells import Allowance, Flag, Weight, read_size
+from scanner.files.board_rows import BoardId, file_key
+from scanner.files.cells import Allowance, Flag, Price, read_size
 from scanner.files.csv_table import csv_rows
 from scanner.files.rows import TABLE_ENCODING, Row, complaint, read_text
 from scanner.units import LengthError, length_text, read_length_mm, read_quarters, shortened
@@ -46,6 +46,8 @@ _FLAW = re.compile(
     r"(?P<kind>[a-z_ ]+?) (?P<faces>1|2|both) (?P<x0>.+?) to (?P<x1>.+?)"
     r" by (?P<y0>.+?) to (?P<y1>.+?)(?P<sound> sound| unsound)?"
 )
+# A list is written to the tenth.
+_FINEST_MM = 0.1
 _FLAW_LIKE = "knot both 12 to 14 by 2 to 3"
 
 
@@ -97,15 +99,16 @@ def _side(
 class BoardCells(Row):
     """One row of ``boards.csv``."""
 
-    id: Annotated[str, Field(min_length=1, max_length=20, pattern=r"^[A-Za-z0-9][\w\-]*$")]
+    # What a board.json may say, a list may say: `tally` writes lists of any boards.
+    id: BoardId
     thickness: Annotated[Any, BeforeValidator(_thickness)]
     length: Annotated[float, BeforeValidator(_length)]
     width: Annotated[float, BeforeValidator(_width)]
-    species: Annotated[str, Field(min_length=1, max_length=60)] = "unknown"
+    species: Annotated[str, Field(min_length=1, max_length=500)] = "unknown"
     flaws: str = ""
     trim_a: Allowance | None = None
     trim_b: Allowance | None = None
-    price: Weight | None = None
+    price: Price | None = None
     looked_over: Flag = False
     only_parts: str = ""
     keep_whole: Flag = False
@@ -171,7 +174,11 @@ def boards_csv(boards: Iterable[Board]) -> str:
                 _mm(board.length.value_mm),
                 _mm(width),
                 board.species,
-                " | ".join(_flaw_text(flaw, x0, y0) for flaw in board.flaws if flaw.counts),
+                " | ".join(
+                    _flaw_text(flaw, (x0, y0), (board.length.value_mm, width))
+                    for flaw in board.flaws
+                    if flaw.counts
+                ),
                 *(_mm_or_empty(board.ends[end].trim_mm) for end in ("A", "B")),
                 "" if board.price is None else f"{board.price:g}",
                 "yes" if board.is_looked_over else "no",
@@ -259,17 +266,31 @@ def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: s
     )
 
 
-def _flaw_text(flaw: Flaw, left: float, top: float) -> str:
+def _flaw_text(flaw: Flaw, corner: tuple[float, float], size: tuple[float, float]) -> str:
     faces = sorted(flaw.outlines)
     every = [flaw.outlines[face].bounds for face in faces]
-    x0, y0 = min(b[0] for b in every) - left, min(b[1] for b in every) - top
-    x1, y1 = max(b[2] for b in every) - left, max(b[3] for b in every) - top
+    (x0, x1), (y0, y1) = (
+        _within(min(b[n] for b in every) - corner[n], max(b[n + 2] for b in every) - corner[n], far)
+        for n, far in enumerate(size)
+    )
     words = flaw.kind.value.replace("_", " ")
     place = "both" if len(faces) == 2 else str(faces[0])
     sound = " sound" if flaw.sound and flaw.state is not FlawState.POSSIBLE else ""
-    # A hair beyond the edge is on the edge: a length is never negative.
-    along = f"{_mm(max(x0, 0.0))} to {_mm(x1)}"
-    return f"{words} {place} {along} by {_mm(max(y0, 0.0))} to {_mm(y1)}{sound}"
+    return f"{words} {place} {_mm(x0)} to {_mm(x1)} by {_mm(y0)} to {_mm(y1)}{sound}"
+
+
+def _within(start: float, end: float, far: float) -> tuple[float, float]:
+    """Return where a flaw from ``start`` to ``end`` lies on a board that goes from 0 to ``far``.
+
+    A list knows one width: what lies beyond it, at a tapering board's wide end, is laid at that
+    edge in its size, and nothing is thinner than a list can say.
+    """
+    if start >= far:
+        start, end = start - (end - far), far
+    elif end <= 0:
+        start, end = 0.0, end - start
+    start = round(max(start, 0.0), 1)
+    return min(start, far - _FINEST_MM), max(round(end, 1), start + _FINEST_MM)
 
 
 def _mm(length: float) -> str:

@@ -138,6 +138,9 @@ Allowance = Annotated[float, BeforeValidator(read_allowance), _either("number", 
 Weight = Annotated[
     float, BeforeValidator(read_weight), Field(gt=0, le=1e6), _either("number", "string")
 ]
+Price = Annotated[
+    float, BeforeValidator(read_weight), Field(ge=0, le=1e6), _either("number", "string")
+]
 Flag = Annotated[bool, BeforeValidator(read_flag), _either("boolean", "string")]
 Ids = Annotated[
     list[str],

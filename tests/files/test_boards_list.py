@@ -1,9 +1,13 @@
 """Boards typed in as a list."""
 
-import pytest
-from shapely.geometry import box
+from dataclasses import replace
 
-from scanner.board.flaw import FlawKind, FlawState
+import pytest
+from shapely.geometry import Polygon, box
+
+from scanner.board.board import Station
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.board.measured import Measured
 from scanner.errors import BoardError
 from scanner.files.boards_list import boards_csv, boards_of_text
 from tests.common import ash_board, walnut_board
@@ -119,3 +123,34 @@ def test_a_board_may_be_kept_whole_or_for_some_parts():
         (("shelf", "bench leg"), False),
         (None, True),
     ]
+
+
+@pytest.mark.parametrize("id", ["B01.2", "\u00c41", "x" * 40, "7"])
+def test_what_is_written_of_any_board_can_be_read(id):
+    """A list of boards with such ids, of a given board that cost nothing, was refused again."""
+    board = replace(ash_board(), id=id, species="white ash of " + "a long name " * 9, price=0.0)
+    (back,) = boards_of_text(boards_csv([board]), "boards.csv")
+    assert (back.id, back.species, back.price) == (id, board.species.strip(), 0.0)
+
+
+def test_a_flaw_at_the_wide_end_of_a_tapering_board_is_written_so_that_it_can_be_read():
+    """A list knows one width; what lies beyond it was said to lie beyond the board."""
+    shape = Polygon([(0, 0), (1000, 60), (1000, 140), (0, 200)])
+    wane = Flaw("F1", FlawKind.WANE, {1: box(0, 185, 200, 200)}, state=FlawState.CONFIRMED)
+    far = Flaw("F2", FlawKind.WANE, {1: box(-5, 203, 40, 206)}, state=FlawState.CONFIRMED)
+    faces = {n: replace(face, outline=shape) for n, face in ash_board().faces.items()}
+    widths = tuple(Station(x, Measured(200 - 0.12 * x, 1.0)) for x in (40, 270, 500, 730, 960))
+    board = replace(ash_board(), length=Measured(1000.0, 2.0), faces=faces, widths=widths,
+                    flaws=(wane, far))  # fmt: skip
+    (back,) = boards_of_text(boards_csv([board]), "boards.csv")
+    assert len(back.flaws) == 2
+    for flaw in back.flaws:
+        assert flaw.outlines[1].area > 0
+        assert back.faces[1].outline.covers(flaw.outlines[1])
+
+
+def test_a_hair_crack_is_written_so_that_it_can_be_read():
+    shape = box(100.02, 50.01, 300, 50.04)
+    crack = Flaw("F1", FlawKind.CHECK, {1: shape}, state=FlawState.CONFIRMED)
+    (back,) = boards_of_text(boards_csv([replace(ash_board(), flaws=(crack,))]), "boards.csv")
+    assert back.flaws[0].outlines[1].bounds == pytest.approx((100, 50, 300, 50.1), abs=0.01)
