@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from shapely.geometry import box
 
 from scanner.geometry.polygons import union_of
 from scanner.vision.outline.face_map import FaceMap
@@ -77,6 +78,27 @@ def test_shallow_wane_is_told_where_it_shows_and_a_wandering_edge_is_none():
     assert lost.is_wane
     assert lost.seen.bounds[0] == pytest.approx(800.0, abs=15.0)
     assert lost_beside(edge, +1, UPPER, past(0.0 * X)) == ()
+
+
+def test_wane_no_deeper_than_a_saw_wanders_is_told_only_where_much_of_it_shows():
+    shallow = 2.3 * np.clip(1 - ((X - 900.0) / 120.0) ** 2, 0.0, None)
+    edge = np.column_stack([X, SAWN - shallow])
+    (lost,) = lost_beside(edge, +1, UPPER, past(1.2 * shallow))
+    assert lost.is_wane
+    assert lost.seen.bounds[0] == pytest.approx(815.0, abs=20.0)
+    # A share that makes a deep stretch wane says nothing of one as shallow as this.
+    assert lost_beside(edge, +1, UPPER, past(0.3 * shallow)) == ()
+    assert lost_beside(edge, +1, UPPER) == ()
+
+
+def test_an_arris_with_nothing_beyond_it_has_no_wane_between_places_that_have():
+    edge = with_wane(1400.0)
+    gap = (X > 1700.0) & (X < 1900.0)
+    wide = np.where(gap, 0.0, SAWN - edge[:, 1])
+    seen = union_of([one.seen for one in lost_beside(edge, +1, UPPER, past(wide))])
+    there = box(1720.0, 0.0, 1880.0, 400.0)
+    assert seen.intersection(there).area < 10.0
+    assert seen.area > 3000.0
 
 
 def side_of(edge_mm: float, foot_mm: float, *, hidden: int = 7) -> Side:

@@ -40,6 +40,8 @@ _LEAST_ODDS = -12.0
 _WITNESS_SHARE = 0.5
 # unless it tells the arris further from where the best one does than its view of the side explains.
 _APART_MM = 4.0
+# Between two bounds the middle errs least.
+_OF_HIGHER = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,7 +142,10 @@ class SeenSides:
             most_mm = wane_mm + sides.hides_mm(name, arris_mm)
             return Past(wane_mm, wane_mm, most_mm, beyond)
         past_mm = np.maximum(ends - arris_mm, 0.0)
-        return Past(wane_mm, past_mm, past_mm, beyond)
+        # Down on the floor wane lies as far out as the board's foot tells, up at the face as far as
+        # the map shows it. How high up it is widest nobody knows: bark on a log's edge often is.
+        higher_mm = _OF_HIGHER * np.maximum(wane_mm - past_mm, 0.0)
+        return Past(wane_mm, past_mm, past_mm + higher_mm, beyond)
 
     def face_share(self, shape: Polygon) -> float:
         """Return the mean share of flat face that the map tells inside a shape (face mm), 0 to 1.

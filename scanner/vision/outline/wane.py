@@ -23,6 +23,9 @@ Doubles = NDArray[np.float64]
 # A sawn edge wanders by a millimetre or two over its length; wane goes further in, and where it
 # shows it need not go so far in.
 _LEAST_DEPTH_MM, _LEAST_SHOWN_MM = 3.5, 2.5
+# No deeper than a sawn edge may wander, it is told where the map tells wane at each place, and on
+# the whole at least this share of what is lost: bark on a log's edge hardly goes in at all.
+_SHALLOW_MM, _SHALLOW_SHARE = 1.2, 0.5
 _LEAST_LENGTH_MM = 25.0
 # An edge's own wander is so many times the median of how far it strays outwards, within bounds.
 _SAWN_WANDER_MM, _LEAST_WANDER_MM, _OWN_WANDER = 2.0, 0.5, 1.5
@@ -33,8 +36,9 @@ _LEAST_AREA_MM2 = 40.0
 # slopes off out of sight. On 49 rendered faces (seeds 5200-5242) 24 of 25 stretches of wane had
 # 0.045 and more; edges that wander, shadows and grass had 0.008 and less, but for one.
 _LEAST_WANE_SHARE = 0.03
-# How far a board goes is told no better than this.
-_ENDS_SLACK_MM = 2.0
+# How far a board goes is told no better than this, where more than this of it shows past the arris:
+# an arris with nothing beyond it has no wane.
+_ENDS_SLACK_MM, _SHOWS_MM = 2.0, 0.5
 # Where the map tells this much, the saw's line is looked for beyond it, so far off as that is known
 # (one standard deviation).
 _SURE_WANE_MM, _WANE_OFF_MM = 1.0, 3.0
@@ -59,7 +63,8 @@ class Past:
         (N,) how wide the map tells wane there, mm.
     least_mm, most_mm
         (N,) how far past the arris the board goes at least and at most, mm. The two differ where
-        its side is turned away, so that wane may slope off out of sight.
+        its side is turned away, so that wane may slope off out of sight, and where wane shows
+        further out than it would lie down on the floor.
     beyond
         Gives how it looks there, to tell the floor by; None where nobody knows.
     """
@@ -84,7 +89,7 @@ class Past:
 
         Dark bark in a shadow is floor to the map, which the floor itself shows it not to be.
         """
-        ends_mm = self.most_mm + _ENDS_SLACK_MM
+        ends_mm = self.most_mm + np.where(self.most_mm > _SHOWS_MM, _ENDS_SLACK_MM, 0.0)
         hidden = sawn_mm > np.maximum(ends_mm, _LEAST_SHOWN_MM)
         if self.beyond is not None and hidden.any():
             ends_mm = np.maximum(ends_mm, self.beyond().floor_mm(sawn_mm, hidden))
@@ -196,12 +201,14 @@ def lost_beside(
     last = depth if past is None else past.ends_mm(depth)
     found = []
     # Out to where the arris meets the sawn line again; two deep stretches may so be one.
-    spans = {_widened(depth, run, _MEETS_MM) for run in _runs(depth > _LEAST_SHOWN_MM)}
+    spans = {_widened(depth, run, _MEETS_MM) for run in _runs(_may_be_lost(depth, past))}
     for first, stop in sorted(spans):
         part = slice(first, stop + 1)
         if edge[stop, 0] - edge[first, 0] < _LEAST_LENGTH_MM:
             continue
-        least = _LEAST_WANE_SHARE * depth[part].mean()
+        is_deep = depth[part].max() > _LEAST_SHOWN_MM
+        share = _LEAST_WANE_SHARE if is_deep else _SHALLOW_SHARE
+        least = share * depth[part].mean()
         is_wane = past is not None and bool(past.wane_mm[part].mean() > least)
         if not is_wane and depth[part].max() <= _LEAST_DEPTH_MM:
             continue
@@ -209,6 +216,14 @@ def lost_beside(
         if whole.area > _LEAST_AREA_MM2:
             found.append(Lost(whole, seen if seen.area > _LEAST_AREA_MM2 else whole, is_wane))
     return tuple(found)
+
+
+def _may_be_lost(depth: Doubles, past: Past | None) -> NDArray[np.bool_]:
+    """Return at which points an arris lies so far inside the saw's line that wood may be lost."""
+    lost = depth > _LEAST_SHOWN_MM
+    if past is not None:
+        lost |= (depth > _SHALLOW_MM) & (past.wane_mm > _SURE_WANE_MM)
+    return np.asarray(lost)
 
 
 def _between(edge: Doubles, wide_mm: Doubles) -> Polygon:
