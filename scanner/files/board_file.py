@@ -17,6 +17,7 @@ from scanner.files.board_rows import (
     FlawRow,
     Point,
     SeenPieceRow,
+    WarpRow,
     ring_with_area,
 )
 from scanner.files.json_text import json_text, rounded, significant
@@ -117,9 +118,7 @@ def _board_of(row: BoardRow) -> Board:
         outline_u_mm=row.outline_u,
         quality=row.quality,
         turned=row.faces.second.turned,
-        warp=None
-        if row.warp is None
-        else Warp(row.warp.bow, row.warp.cup, row.warp.twist, row.warp.crook, row.warp.sign_known),
+        warp=None if row.warp is None else _warp_of(row.warp),
         sapwood=None
         if row.sapwood is None
         else {int(n): tuple(polygon_of(r) for r in rings) for n, rings in row.sapwood.items()},
@@ -154,6 +153,11 @@ def _piece_of(row: SeenPieceRow) -> SeenPiece:
     known = row.thickness
     thickness = None if known is None else Measured(known.value, known.u)
     return SeenPiece(row.face, row.x, row.y, row.length, row.width, thickness, row.lab)
+
+
+def _warp_of(row: WarpRow) -> Warp:
+    bends = (bend or 0.0 for bend in (row.bow, row.cup, row.twist, row.crook))
+    return Warp(*bends, row.sign_known)
 
 
 def _face_of(row: FaceRow, ring: list[Point]) -> Face:

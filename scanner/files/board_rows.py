@@ -185,12 +185,12 @@ class OutlineRow(Row):
 
 
 class WarpRow(Row):
-    """Warp, mm; positive: face 1 hollow. ``sign_known`` false: either way."""
+    """Warp, mm; positive: face 1 hollow. ``sign_known`` false: either way; null: not measured."""
 
-    bow: Place = 0.0
-    cup: Place = 0.0
-    twist: Place = 0.0
-    crook: Place = 0.0
+    bow: Place | None = 0.0
+    cup: Place | None = 0.0
+    twist: Place | None = 0.0
+    crook: Place | None = 0.0
     sign_known: bool = True
 
 

@@ -151,6 +151,8 @@ def complaint(error: Mapping[str, Any]) -> str:
             )
         case "dict_type" | "model_type" | "model_attributes_type":
             return f"must be a record, not {given}"
+        case "list_type" | "tuple_type":
+            return f"must be a list, not {given}"
         case "too_short":
             return f"needs {context['min_length']} or more entries, not {context['actual_length']}"
         case "too_long":

@@ -12,11 +12,14 @@ from scanner.board.species import species_key
 from scanner.errors import SettingsError
 from scanner.files.rows import Row, read_text, refuse
 from scanner.placement.shop import CutClass, FootPrice, Shop
-from scanner.units import read_length_mm
+from scanner.units import is_bare_fraction, read_length_mm, shortened
 
 
 def _length(value: object) -> object:
     """Turn a text such as ``1/8 in`` into mm; numbers are mm, as the key's name says."""
+    if isinstance(value, str) and is_bare_fraction(value):
+        # Nobody means fractions of a millimetre.
+        raise ValueError(f'"{shortened(value)}" has no unit (write "{value.strip()} in")')
     return read_length_mm(value) if isinstance(value, str) else value
 
 
@@ -28,6 +31,7 @@ Width = Annotated[float, BeforeValidator(_length), Field(gt=0, le=2000)]
 Length = Annotated[float, BeforeValidator(_length), Field(ge=0, le=6000)]
 PieceLength = Annotated[float, BeforeValidator(_length), Field(gt=0, le=6000)]
 FootCost = Annotated[float, Field(ge=0, le=1_000_000)]
+_AS_TOML = "write one key = value a line, numbers with a point, words in quote marks"
 
 # "white ash 8/4": the thickness class is the last word.
 _CLASS = re.compile(r"^(?P<species>.*?)(?:\s+(?P<quarters>\d{1,2})/4)?$")
@@ -82,7 +86,7 @@ def _record_of(text: str, where: str) -> dict[str, Any]:
         loose = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         what = f"{where} is no TOML ({str(problem)[:1].lower()}{str(problem)[1:]})"
-        raise SettingsError(what, "write one key = value a line") from None
+        raise SettingsError(what, _AS_TOML) from None
     except ValueError:
         # Python reads no whole number of more than 4300 figures.
         what = f"{where} has a number that is far too long"

@@ -160,6 +160,12 @@ def test_a_hair_crack_we_write_can_be_read_again(points):
     assert again.flaws[0].outlines[1].buffer(0.2).covers(crack)
 
 
+def test_a_bend_that_nobody_measured_may_be_null():
+    record = json.loads(board_json(ash_board()))
+    record["warp"] = {"bow": None, "cup": 2.0, "twist": None, "crook": None}
+    assert board_from_text(json.dumps(record), "B01").warp == Warp(cup_mm=2.0)
+
+
 def test_unknown_signs_of_warp_are_kept():
     board = replace(ash_board(), warp=Warp(5.0, sign_known=False))
     again = board_from_text(board_json(board), "B01")
@@ -207,6 +213,7 @@ def test_sapwood_that_was_looked_for_is_told_of_both_faces():
     [
         (("thickness", "value"), 1e308, "field thickness > value, must be 500 or less"),
         (("length", "u"), 1e308, "field length > u, must be 20000 or less"),
+        (("flaws",), None, "field flaws, must be a list, not null"),
         (("warp",), {"bow": 1e308}, "field warp > bow, must be 20000 or less"),
         (("faces", "1", "mm_per_px"), 1e-300, "mm_per_px, must be 0.001 or more"),
         (("faces", "1", "picture_origin"), [-1e308, 0.0], "must be -20000 or more"),
