@@ -127,6 +127,8 @@ def _content(path: Path) -> bytes:
     try:
         too_large = path.stat().st_size > _LARGEST_BYTES
         content = b"" if too_large else path.read_bytes()
+    except IsADirectoryError:
+        raise PhotoError(f"{path} is a folder", "name a photo in it") from None
     except OSError:
         raise PhotoError(f"{path.name} cannot be read", "name a photo that exists") from None
     if too_large:

@@ -137,7 +137,8 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
     if rule.u_rel > _ROUGH_U or fit.kind != "strip":
         advice.append(fit.largest_share)
     # What the first advice mends need not be said twice.
-    advice += [doubt for doubt in fit.doubts if fit.largest_share[:14] not in doubt]
+    known = (*photo.doubts, fit.largest_share[:14])
+    advice += [doubt for doubt in fit.doubts if not any(one in doubt for one in known)]
     advice.append("for good lengths take a second photo of each face from the board's other side")
     return Trial(rule, round(fit.tilt_deg, 1), tuple(dict.fromkeys(map(_sentence, advice))))
 

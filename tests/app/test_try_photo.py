@@ -31,6 +31,22 @@ def test_a_photo_with_a_strip_will_do_and_says_how_well(tmp_path, capsys, monkey
     assert 1 / mm_per_px == pytest.approx(found["rule"]["mm_per_px"][1], rel=0.1)
 
 
+@pytest.mark.slow
+def test_what_is_amiss_with_a_photo_is_said_once(tmp_path, capsys, monkeypatch):
+    """It was said of "this photo" and again of its name, with a capital that it has not."""
+    with Image.open(SAMPLE) as sample:
+        sample.save(tmp_path / "a.png", compress_level=1)
+    run(capsys, monkeypatch, "try", tmp_path / "a.png", "-o", tmp_path / "found.json")
+    advice = json.loads((tmp_path / "found.json").read_text())["advice"]
+    assert sum("tells nothing of its camera" in line for line in advice) == 1
+    assert not any("A.png" in line for line in advice)
+
+
+def test_a_folder_in_a_photo_s_place_is_called_one(tmp_path, capsys, monkeypatch):
+    ran = run(capsys, monkeypatch, "try", tmp_path)
+    assert (ran.status, ran.out) == (2, "") and f"{tmp_path} is a folder" in ran.sentence
+
+
 def test_a_photo_without_a_rule_is_answered_with_what_to_do(tmp_path, capsys, monkeypatch):
     grey = np.random.default_rng(3).normal(120, 6, (900, 1200, 3)).clip(0, 255).astype(np.uint8)
     Image.fromarray(grey).save(tmp_path / "floor.jpg")
