@@ -64,17 +64,18 @@ def read_off(
             u = math.ceil(10 * math.hypot(u, *more)) / 10
         stations.append(Station(x - low_x, Measured(span[1] - span[0], u)))
     edges = [edge_points_mm(outline, side) for side in ("upper", "lower")]
+    outline_u_mm = _outline_u_mm(fit, place, traced)
     reading = FaceReading(
         outline=in_face(outline),
         flaws=tuple(
             replace(flaw, outlines={1: in_face(flaw.outlines[1])})
-            for flaw in (*_as_flaws(traced, picture), *wood.flaws)
+            for flaw in (*_as_flaws(traced, outline_u_mm), *wood.flaws)
         ),
         length=length,
         widths=tuple(stations),
         # The straighter edge tells the crook: the other may carry wane or a saw's wander.
         crook_mm=min(crook_mm(edge) for edge in edges),
-        outline_u_mm=_outline_u_mm(picture, traced),
+        outline_u_mm=outline_u_mm,
         sapwood=tuple(in_face(shape) for shape in wood.sapwood),
     )
     origin = (picture.origin_mm[0] - low_x, picture.origin_mm[1] - low_y)
@@ -110,13 +111,19 @@ def _u_across_mm(fit: ScaleFit, place: FacePlace, x: float, span: tuple[float, f
     return fit.u_between(both[0], both[1], sd_p_px=EDGE_SD_PX, sd_q_px=EDGE_SD_PX)
 
 
-def _outline_u_mm(picture: FacePicture, traced: TracedOutline) -> float:
-    """Return U of the outline: that of a well seen edge by the fit, or of a faint one as traced.
+def _outline_u_mm(fit: ScaleFit, place: FacePlace, traced: TracedOutline) -> float:
+    """Return U of the outline: that of well seen edges by the fit, or of faint ones as traced.
 
     Rendered boards on floors of their own colour and on grass had arrises 2 to 5 mm off whose U
     said a millimetre, since only the fit's had been told.
     """
-    return max(picture.u_point_mm, traced.u_mm)
+    a, b = mid_line(traced.outline)
+    x = (a[0] + b[0]) / 2
+    span = span_along_y_mm(traced.outline, x)
+    if span is None:
+        return traced.u_mm
+    edges = place.rule_from_place(np.array([(x, span[0]), (x, span[1])]))
+    return max(fit.u_of_edge(edges[0], edges[1]), traced.u_mm)
 
 
 def _thickness_mm(shape: Polygon, x: float) -> float:
@@ -125,7 +132,7 @@ def _thickness_mm(shape: Polygon, x: float) -> float:
     return float(shape.intersection(LineString([(x, low - 1), (x, high + 1)])).length)
 
 
-def _as_flaws(traced: TracedOutline, picture: FacePicture) -> tuple[Flaw, ...]:
+def _as_flaws(traced: TracedOutline, outline_u_mm: float) -> tuple[Flaw, ...]:
     return tuple(
         Flaw(
             id=f"W{n}",
@@ -133,7 +140,7 @@ def _as_flaws(traced: TracedOutline, picture: FacePicture) -> tuple[Flaw, ...]:
             outlines={1: shape},
             score=0.9,
             reason="bark or a rounded edge outside the flat face",
-            u_mm=_outline_u_mm(picture, traced),
+            u_mm=outline_u_mm,
         )
         for n, shape in enumerate(traced.wane, start=1)
     )

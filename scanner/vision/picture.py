@@ -62,7 +62,7 @@ class FacePicture:
     u_scale
         Relative U of lengths.
     u_point_mm
-        U of a well seen point (an edge) next to the reference, mm.
+        U of where a well seen edge or flaw lies on the face, mm.
     seen
         (H, W) bool: pixels that some photo shows.
     grass

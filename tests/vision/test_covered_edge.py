@@ -29,6 +29,7 @@ def read(upper_u_mm, covered=()):
     # The fit knows a length to 1 mm, and what is read off the picture adds to it.
     fit = SimpleNamespace(
         u_between=lambda p, q, sd_p_px=END_SD_PX, sd_q_px=END_SD_PX: 0.6 + sd_p_px,
+        u_of_edge=lambda p, q: 0.5,
         off_the_tape_mm=lambda p, q: 0.0,
     )
     place = FacePlace((0.0, 0.0), 0.0, (1000.0, 150.0))

@@ -10,7 +10,7 @@ from scanner.vision.evidence.seen import Seen, SeenMarkers
 from scanner.vision.fit.lengths import face_from_photo, smooth_lens_mm, u_of_length
 from scanner.vision.fit.model import State
 from scanner.vision.fit.refit import with_board_ends, with_taped_length
-from scanner.vision.fit.scale_fit import mirrored
+from scanner.vision.fit.scale_fit import EDGE_SD_PX, mirrored
 from scanner.vision.fit.verdict import doubts_of
 from scanner.vision.scale import fit_seen
 from tests.bench.projected import KINDS, LEVELS, draw_scene, measure
@@ -196,6 +196,30 @@ def test_u_by_the_covariance_is_what_random_draws_of_all_unknowns_give(fit):
     by_lens = 2 * smooth_lens_mm(float(np.linalg.norm(q - p)), fit.mm_per_px(0, (p + q) / 2))
     # 400 draws know their own spread to 4 %; the lens part is no unknown of the fit.
     assert 2 * np.std(lengths) == pytest.approx(np.sqrt(linear**2 - by_lens**2), rel=0.15)
+
+
+@pytest.mark.slow
+def test_edges_lie_within_their_u_once_the_face_is_laid_as_well_as_it_goes(fit):
+    # As parts are marked from the board's own edges: a face may be moved and turned, not stretched.
+    x = np.linspace(200.0, 2300.0, 12)
+    edges = [np.column_stack([x, np.full(len(x), y)]) for y in (-320.0, -120.0)]
+    pixels = fit.photo_from_face(0, np.vstack(edges))
+    solution, told = fit.solution, fit.u_of_edge(edges[0][6], edges[1][6])
+    rng = np.random.default_rng(2)
+    draws = rng.multivariate_normal(
+        solution.state.values, max(1.0, solution.chi2_per_dof) * solution.covariance, 100
+    )
+    off = []
+    for values in draws:
+        other = replace(solution, state=State(values, solution.state.turns))
+        read = pixels + rng.normal(0, EDGE_SD_PX, pixels.shape)
+        moved = mirrored(face_from_photo(other, 0, read))[:, 1] - np.vstack(edges)[:, 1]
+        line = np.polyfit(np.tile(x, 2), moved, 1)
+        off.append(moved - np.polyval(line, np.tile(x, 2)))
+    inside = np.mean(np.abs(off) <= told)
+    assert 0.93 < inside < 0.98
+    # A width errs by both of its edges.
+    assert told < fit.u_between(edges[0][6], edges[1][6], sd_p_px=0.4, sd_q_px=0.4) / np.sqrt(2)
 
 
 @pytest.mark.slow

@@ -194,17 +194,27 @@ class ScaleFit:
         length = float(np.linalg.norm(q - p))
         return self.u_between(p, q, sd_p_px=0.0, sd_q_px=0.0) / length
 
+    def u_of_edge(self, p_mm: NDArray[np.float64], q_mm: NDArray[np.float64]) -> float:
+        """Return U of where two well seen edges lie, mm, the face laid as well as it goes.
+
+        A scale that is wrong between them moves each by half of what it puts on their distance;
+        how each is read off the picture is its own.
+
+        Parameters
+        ----------
+        p_mm, q_mm
+            A point of each edge across from the other, (2,), rule frame.
+        """
+        apart = self.u_between(p_mm, q_mm, sd_p_px=0.0, sd_q_px=0.0)
+        per_px = max(self.mm_per_px(self.source(at), at) for at in (p_mm, q_mm))
+        return math.hypot(apart / 2, 2 * EDGE_SD_PX * per_px)
+
     @cached_property
     def u_point_mm(self) -> float:
-        """U of the place of one well seen edge near the reference's middle, mm."""
+        """U of the place of a well seen edge or flaw on a face 200 mm wide, mm."""
         middle = mirrored(np.array([self.observations.face.middle_mm]))[0]
-        across = self.u_between(
-            middle - np.array([0.0, 100.0]),
-            middle + np.array([0.0, 100.0]),
-            sd_p_px=EDGE_SD_PX,
-            sd_q_px=EDGE_SD_PX,
-        )
-        return across / math.sqrt(2.0)
+        half = np.array([0.0, 100.0])
+        return self.u_of_edge(middle - half, middle + half)
 
     @cached_property
     def largest_share(self) -> str:
