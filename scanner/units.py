@@ -50,6 +50,8 @@ _TERM = re.compile(
 _THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?!\d)")
 # No sixteenth is meant by a size further from it than a fence is set to.
 _SETTABLE_MM = 0.1
+# Where a size must not be broken over two lines: "1 3/4" read as "1" spoils a cut.
+_IN_A_SIZE = re.compile(r" (?=± )|(?<=±) |(?<=\d) (?=\d+/\d|(?:mm|cm|m|in|ft)\b)")
 # Fine enough for a tape, coarse enough to read: sixteenths.
 _DENOMINATOR = 16
 
@@ -199,6 +201,11 @@ def size_text(length_mm: float, width_mm: float, units: str = "mm") -> str:
     if units == "inch":
         return f"{inches_text(length_mm).removesuffix(' in')} × {inches_text(width_mm)}"
     return f"{length_mm:.0f} × {width_mm:.0f} mm"
+
+
+def unbroken(text: str) -> str:
+    """Return a text whose sizes stay on one line: ``2442 ± 5 mm``, ``1 1/16 in``."""
+    return _IN_A_SIZE.sub("\u00a0", text)
 
 
 def percent_text(share: float) -> str:

@@ -23,6 +23,7 @@ from scanner.units import (
     read_length_mm,
     read_quarters,
     size_text,
+    unbroken,
 )
 
 
@@ -262,3 +263,8 @@ def test_a_mark_that_parts_thousands_is_no_foot(text):
 
 def test_a_thickness_class_is_one_with_a_typeset_stroke_too():
     assert read_quarters("4\u20444\u200b") == 4
+
+
+def test_a_size_stays_on_one_line_and_other_words_may_part():
+    bound = unbroken("6 ft of 3 1/4 in, 12.5 ± 0.5 mm, 3 inner and 4 means")
+    assert bound.replace("\u00a0", "_") == "6_ft of 3_1/4_in, 12.5_±_0.5_mm, 3 inner and 4 means"

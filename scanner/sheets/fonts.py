@@ -8,6 +8,8 @@ from PIL import ImageFont
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from scanner.units import unbroken
+
 REGULAR = "SheetRegular"
 BOLD = "SheetBold"
 _FOLDER = Path(reportlab.__file__).parent / "fonts"
@@ -41,10 +43,14 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 
 
 def wrapped(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
-    """Return the text as lines no wider than ``width``; a longer word stands alone."""
+    """Return the text as lines no wider than ``width``; a longer word stands alone.
+
+    A size keeps together.
+    """
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for whole in unbroken(" ".join(text.split())).split(" "):
+        word = whole.replace("\u00a0", " ")
         longer = f"{line} {word}" if line else word
         if line and text_width(longer, size, bold=bold) > width:
             lines.append(line)

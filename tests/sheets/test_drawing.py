@@ -109,6 +109,15 @@ def test_wrapped_lines_are_no_wider_than_asked():
     assert all(text_width(line, 9.0) <= 80.0 for line in lines)
 
 
+def test_a_size_is_not_broken_over_two_lines():
+    text = "B06 has 21 13/16 in x 6 3/8 in, 12.5 ± 0.5 mm off the end trim of end A"
+    for width in range(60, 400, 5):
+        lines = wrapped(text, width, 8.5)
+        for size in ("21 13/16 in", "6 3/8 in", "12.5 ± 0.5 mm"):
+            assert any(size in line for line in lines)
+        assert " ".join(lines) == text
+
+
 def test_a_text_too_long_ends_in_an_ellipsis():
     assert shortened("seat slat", 200.0, 9.0) == "seat slat"
     cut = shortened("a very long name of a part", 60.0, 9.0)

@@ -10,7 +10,7 @@ def test_a_reason_stands_above_what_comes_nearest():
         "2 × top_2 not placed: no board of cherry",
         "something else",
     )
-    first, *rest = [line.replace("\\", "") for line in missing_lines(said)]
+    first, *rest = [line.replace("\\", "").replace("\u00a0", " ") for line in missing_lines(said)]
     assert first == "- **1 × back rail not placed**: no board is sound over 787 × 76 mm"
     assert rest[:3] == [
         "  - B05 has 749 × 75 mm",

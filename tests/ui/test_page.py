@@ -84,7 +84,12 @@ def _button(page, label):
 
 def _words(page):
     # What came from files is escaped for Markdown.
-    return " ".join(element.value.replace("\\", "") for element in page.markdown)
+    return " ".join(_read(element.value) for element in page.markdown)
+
+
+def _read(value):
+    """Return words as they are read: without escapes, and with plain spaces in sizes."""
+    return value.replace("\\", "").replace("\u00a0", " ")
 
 
 @pytest.fixture
@@ -96,7 +101,7 @@ def sample(home):
 
 def _errors(page):
     """Return what went wrong as it is read, without the marks that keep Markdown from it."""
-    return [error.value.replace("\\", "") for error in page.error]
+    return [_read(error.value) for error in page.error]
 
 
 def test_the_first_view_offers_a_way_to_begin(home):

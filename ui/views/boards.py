@@ -6,12 +6,13 @@ from scanner.app.list_boards import BoardLine, board_lines, take_out
 from scanner.app.name_wood import NAMED, name_wood
 from scanner.app.open_lot import new_stamp
 from scanner.app.trust_test import trust_test
+from scanner.units import unbroken
 from ui.alike import show_alike
 from ui.desks import Desk
 from ui.downloads import lot_url
 from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.taping import ask_tape
-from ui.texts import plain, unbroken
+from ui.texts import plain
 from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
 from ui.views.typed import typed_boards_form
