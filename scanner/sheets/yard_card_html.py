@@ -6,13 +6,15 @@ from html import escape
 
 from scanner.lot.yard_card import CardSection
 from scanner.sheets.yard_card_page import (
+    FACES_MEAN,
     NO_PROMISE_AT_THE_RACK,
+    faces_lines,
     fact_lines,
     headings,
     row_cells,
     section_title,
 )
-from scanner.units import MM_PER_INCH
+from scanner.units import MM_PER_INCH, unbroken
 
 _STYLE = """
 :root{color-scheme:light dark;--ink:#1d1a16;--paper:#fbf8f2;--line:#cfc6b6;--own:#005c4b}
@@ -23,7 +25,7 @@ h1{font-size:1.5rem;margin:0 0 .5rem}h2{font-size:1.15rem;margin:1.6rem 0 .4rem}
 table{border-collapse:collapse;width:100%}
 th,td{text-align:left;padding:.45rem .3rem;border-bottom:1px solid var(--line)}
 th{font-weight:600;font-size:.8rem}
-td.n,th.n{text-align:right;white-space:nowrap}
+td.n,th.n{text-align:right}td.n{white-space:nowrap}
 label{display:inline-block;margin:.2rem .6rem .2rem 0}
 input{font:inherit;width:5.5rem;padding:.4rem;border:1px solid var(--line);border-radius:6px;
 background:transparent;color:inherit;min-height:44px;box-sizing:border-box}
@@ -45,6 +47,10 @@ document.querySelectorAll('form').forEach((form,i)=>{
   form.addEventListener('input',()=>{
     const told=number(form.width.value)*card.unit_mm, long=number(form.length.value)*card.long_mm;
     const wide=told-card.edges;
+    // What is only half typed, "7 1/", is not wrong yet.
+    const wrong=[form.width,form.length].find(f=>/[^\\d\\s.,/]/.test(f.value));
+    if(wrong){say.textContent='"'+wrong.value.trim()+'" is no size here: type it like '+
+      (wrong===form.width?card.like:card.long_like)+', without a unit.';return;}
     if(!(told>0&&long>0)){say.textContent='';return;}
     const gives=card.sections[i].map(p=>{
       const across=Math.floor((wide+card.kerf)/(p.width+card.kerf));
@@ -75,6 +81,8 @@ def yard_card_html(
     facts = {
         "unit_mm": MM_PER_INCH if units == "inch" else 1.0,
         "long_mm": 304.8 if units == "inch" else 1.0,
+        "like": "7 1/2" if units == "inch" else "190",
+        "long_like": "8 1/2" if units == "inch" else "2440",
         "kerf": kerf_mm,
         "trim": trim_mm,
         "edges": sections[0].edges_mm if sections else 0.0,
@@ -87,6 +95,7 @@ def yard_card_html(
         ],
     }
     body = "".join(_section(section, units, currency) for section in sections)
+    means = "".join(f"<li>{escape(line)}</li>" for line in faces_lines(sections))
     # A part's name may hold anything: "</" would end the block of data.
     data = json.dumps(facts).replace("</", "<\\/")
     return (
@@ -94,6 +103,7 @@ def yard_card_html(
         "<meta name='viewport' content='width=device-width,initial-scale=1'>"
         f"<title>Yard card</title><style>{_STYLE}</style></head><body>"
         f"<h1>Yard card</h1><p>{escape(NO_PROMISE_AT_THE_RACK)}</p>{body}"
+        f"<h2>{FACES_MEAN}</h2><ul>{means}</ul>"
         f"<script type='application/json' id='card'>{data}</script><script>{_SCRIPT}</script>"
         "</body></html>\n"
     )
@@ -108,13 +118,15 @@ def _section(section: CardSection, units: str, currency: str) -> str:
     rows = "".join(
         "<tr>"
         + "".join(
-            f"<td{' class=n' if right else ''}>{escape(cell)}</td>"
+            f"<td{' class=n' if right else ''}>{escape(unbroken(cell))}</td>"
             for cell, right in zip(row_cells(index, section, units), numeric, strict=True)
         )
         + "</tr>"
         for index in range(len(section.rows))
     )
-    facts = "".join(f"<li>{escape(line)}</li>" for line in fact_lines(section, units, currency))
+    facts = "".join(
+        f"<li>{escape(unbroken(line))}</li>" for line in fact_lines(section, units, currency)
+    )
     across, along = ("in", "ft") if units == "inch" else ("mm", "mm")
     ask = (
         "<form><p>Will this board do?</p>"

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from scanner.lot.need import Need
 from scanner.lot.yard_card import EXTRAS, SIGHT_MM, CardSection
-from scanner.sheets.drawing import GREY, Page
+from scanner.sheets.drawing import GREY, Page, Sketch
 from scanner.sheets.fonts import wrapped
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns, width_of
@@ -15,6 +15,13 @@ NO_PROMISE_AT_THE_RACK = (
     "Look at both faces and both ends of every board. What looks clear at the rack is not proven"
     " clear."
 )
+FACES_MEAN = "What a part asks of its faces"
+_MEANINGS = {
+    "both": "clear on both faces",
+    "show": "one face clear; the other may have flaws that do not come through",
+    "sound": "knots and stain may show where they do not weaken it",
+    "hidden": "as sound, and a little wane along one edge",
+}
 _SIZE = 10.0
 _GAP = 24.0
 _ANY_BEND_MM = 40.0
@@ -38,19 +45,35 @@ def yard_card_pages(
         high = 18.0 + ROW_STEP * _SIZE * (1.2 + max(len(cells), len(lines)))
         if y + high > sketch.height - MARGIN and y > 120.0:
             done.append(sketch.page())
-            sketch = new_sheet(paper)
-            y = draw_title(sketch, "Yard card", ["continued"], "", alarm=False) + 10.0
+            sketch, y = _next_sheet(paper)
         sketch.text(MARGIN, y + 10.0, section_title(section.need), 13.0, bold=True)
         draw_table(sketch, MARGIN, y + 16.0, columns, cells, _SIZE)
         for number, line in enumerate(lines):
             sketch.text(left, y + 16.0 + _SIZE + ROW_STEP * _SIZE * number, line, _SIZE)
         y += high + 12.0
+    meanings = wrapped("; ".join(faces_lines(sections)), sketch.width - 2 * MARGIN, _SIZE)
+    if y + ROW_STEP * _SIZE * len(meanings) > sketch.height - MARGIN - 12.0:
+        done.append(sketch.page())
+        sketch, y = _next_sheet(paper)
+    for number, line in enumerate(meanings):
+        sketch.text(MARGIN, y + _SIZE + ROW_STEP * _SIZE * number, line, _SIZE)
     foot = (
         "Sizes and board feet are rough, allowances in them; buy more, as flaws and offcuts take "
         "their share. Widths and lengths are those free of checks, knots and wane."
     )
     sketch.text(MARGIN, sketch.height - MARGIN + 4.0, foot, 9.0, color=GREY)
     return (*done, sketch.page())
+
+
+def _next_sheet(paper: PaperName) -> tuple[Sketch, float]:
+    sketch = new_sheet(paper)
+    return sketch, draw_title(sketch, "Yard card", ["continued"], "", alarm=False) + 10.0
+
+
+def faces_lines(sections: Sequence[CardSection]) -> list[str]:
+    """Return what these parts' words for their faces mean: who helps at the rack has no list."""
+    asked = {row.faces for section in sections for row in section.rows}
+    return [f"{word}: {meaning}" for word, meaning in _MEANINGS.items() if word in asked]
 
 
 def section_title(need: Need) -> str:

@@ -42,3 +42,14 @@ def test_many_species_go_on_on_another_sheet():
     assert all(f"wood {n} 4/4" in said for n in range(9))
     for page in (first, *more):
         assert overlapping_texts(page) == [] and texts_off_the_page(page) == []
+
+
+def test_what_the_parts_ask_of_their_faces_is_said_on_the_last_sheet():
+    kinds = [replace(RAIL, name=f"rail {n}", species=f"wood {n}") for n in range(9)]
+    *first, last = pages(*kinds, replace(RAIL, name="cleat", faces=Faces.HIDDEN))
+    said = " ".join(words_on(last).split())
+    assert "both: clear on both faces; hidden: as sound" in said
+    # Nothing is said of what no part asks for.
+    assert "show: " not in said and "sound: " not in said
+    assert not any("clear on both faces" in words_on(page) for page in first)
+    assert overlapping_texts(last) == [] and texts_off_the_page(last) == []
