@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from scanner.app.add_board import free_board_id
 from scanner.app.open_lot import new_stamp
 from scanner.errors import BoardError
 from scanner.files.board_rows import file_key
-from scanner.files.boards_list import boards_csv, boards_of_text
+from scanner.files.boards_list import board_of_cells, boards_csv, boards_of_text, flaw_example
+from scanner.units import without_unseen
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,13 +58,18 @@ def take_typed_board(lot: Lot, cells: Mapping[str, str]) -> str:
         A cell is wrong or missing.
     """
     name = free_board_id(lot)
-    said = {"id": name} | {key: cell.strip() for key, cell in cells.items() if cell.strip()}
+    typed = {key: without_unseen(cell).strip() for key, cell in cells.items()}
+    said = {"id": name} | {key: cell for key, cell in typed.items() if cell}
     missing = [key for key in ("length", "width", "thickness") if key not in said]
     if missing:
         raise BoardError(f"the board's {missing[0]} is missing", "fill it in")
-    stream = io.StringIO()
-    csv.writer(stream).writerows([said.keys(), said.values()])
-    return take_typed_boards(lot, stream.getvalue(), "the board")[0]
+    lot.save_board(board_of_cells(said, lot.shop().units), new_stamp(lot))
+    return name
+
+
+def flaw_like(lot: Lot) -> str:
+    """Return an example of a flaw typed into this lot."""
+    return flaw_example(lot.shop().units)
 
 
 def boards_list_of(lot: Lot) -> str:

@@ -48,7 +48,10 @@ _FLAW = re.compile(
 )
 # A list is written to the tenth.
 _FINEST_MM = 0.1
-_FLAW_LIKE = "knot both 12 to 14 by 2 to 3"
+_FLAW_LIKE = {
+    "inch": "knot both 12 to 14 by 2 to 3",
+    "mm": "knot both 300 to 350 by 50 to 75",
+}
 
 
 def _thickness(value: object, info: ValidationInfo) -> Measured:
@@ -147,7 +150,7 @@ def boards_of_text(text: str, name: str, units: str = "mm") -> tuple[Board, ...]
         raise BoardError(f"{name} has {len(rows)} rows", f"keep to {MAX_BOARDS} at most")
     boards: dict[str, Board] = {}
     for number, cells in rows:
-        board = _board_of(cells, f"{name}, row {number}", units)
+        board = _board_of(cells, f"{name}, row {number}, column ", units, mend="mend that cell")
         former = boards.get(file_key(board.id))
         if former is not None:
             raise BoardError(
@@ -157,6 +160,17 @@ def boards_of_text(text: str, name: str, units: str = "mm") -> tuple[Board, ...]
             )
         boards[file_key(board.id)] = board
     return tuple(boards.values())
+
+
+def board_of_cells(cells: Mapping[str, str], units: str = "mm") -> Board:
+    """Return one board typed into a form, from its cells by column of a list.
+
+    Raises
+    ------
+    BoardError
+        Something in it is wrong; one sentence names the field and what to do.
+    """
+    return _board_of(cells, "the board's ", units, mend="type it anew")
 
 
 def boards_csv(boards: Iterable[Board]) -> str:
@@ -189,17 +203,16 @@ def boards_csv(boards: Iterable[Board]) -> str:
     return stream.getvalue()
 
 
-def _board_of(cells: Mapping[str, Any], where: str, units: str) -> Board:
+def _board_of(cells: Mapping[str, Any], before: str, units: str, *, mend: str) -> Board:
+    """Return a board; ``before`` a column's name says where what is wrong stands."""
     try:
         row = BoardCells.model_validate(dict(cells), context={"units": units}, strict=False)
     except ValidationError as problem:
         error: Mapping[str, Any] = problem.errors(include_url=False)[0]
         column = str(error["loc"][0])
         if error["type"] == "missing":
-            raise BoardError(f"{where}, column {column} is empty", "fill it in") from None
-        raise BoardError(
-            f"{where}, column {column}: {complaint(error)}", "mend that cell"
-        ) from None
+            raise BoardError(f"{before}{column} is empty", "fill it in") from None
+        raise BoardError(f"{before}{column}: {complaint(error)}", mend) from None
     face = Face(box(0.0, 0.0, row.length, row.width), looked_over=row.looked_over)
     size = (row.length, row.width)
     return Board(
@@ -211,7 +224,7 @@ def _board_of(cells: Mapping[str, Any], where: str, units: str) -> Board:
             Station(s * row.length, Measured(row.width, _TAPED_U_MM)) for s in STATION_SHARES
         ),
         faces={1: face, 2: face},
-        flaws=_flaws_of(row.flaws, size, f"{where}, column flaws", units),
+        flaws=_flaws_of(row.flaws, size, f"{before}flaws", units),
         ends={
             end: End(row.looked_over, trim) for end, trim in (("A", row.trim_a), ("B", row.trim_b))
         },
@@ -219,6 +232,11 @@ def _board_of(cells: Mapping[str, Any], where: str, units: str) -> Board:
         only_parts=tuple(_divided(row.only_parts)) or None,
         keep_whole=row.keep_whole,
     )
+
+
+def flaw_example(units: str) -> str:
+    """Return a flaw as it is written in a list of these units."""
+    return _FLAW_LIKE["inch" if units == "inch" else "mm"]
 
 
 def _flaws_of(text: str, size: tuple[float, float], where: str, units: str) -> tuple[Flaw, ...]:
@@ -235,7 +253,7 @@ def _divided(text: str) -> list[str]:
 def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: str) -> Flaw:
     match = _FLAW.fullmatch(" ".join(text.lower().split()))
     if match is None:
-        raise BoardError(f'{where}: "{text}" is no flaw', f"write it like {_FLAW_LIKE}")
+        raise BoardError(f'{where}: "{text}" is no flaw', f"write it like {flaw_example(units)}")
     name = match["kind"].replace(" ", "_")
     if name not in {kind.value for kind in FlawKind}:
         known = ", ".join(kind.value.replace("_", " ") for kind in FlawKind)
@@ -246,7 +264,7 @@ def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: s
     try:
         x0, x1, y0, y1 = (read_length_mm(match[key], units) for key in ("x0", "x1", "y0", "y1"))
     except LengthError as problem:
-        raise BoardError(f"{where}: {problem}", f"write it like {_FLAW_LIKE}") from None
+        raise BoardError(f"{where}: {problem}", f"write it like {flaw_example(units)}") from None
     if not (x0 < x1 and y0 < y1):
         raise BoardError(
             f'{where}: "{text}" ends before it starts', "write the smaller figure first"

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from scanner.app.foot_prices import cost_lines, foot_prices_text, set_foot_prices
-from scanner.app.typed_boards import boards_list_of, take_typed_boards
+from scanner.app.typed_boards import boards_list_of, flaw_like, take_typed_board, take_typed_boards
 from scanner.errors import BoardError, ScannerError
 from scanner.storage.lots import Lot
 from tests.command import run
@@ -77,6 +77,32 @@ def test_a_lot_takes_no_second_board_of_nearly_the_same_id(empty_lot):
     take_typed_boards(empty_lot, BOARDS)
     with pytest.raises(BoardError, match="a board called B01 already"):
         take_typed_boards(empty_lot, BOARDS.replace("B0", "b0"))
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("price", "abc", 'the board\'s price: "abc" is no number: type it anew'),
+        ("width", "wide", "the board's width: "),
+        ("length", "", "the board's length is missing: fill it in"),
+        ("flaws", "big knot", "the board's flaws: \"big knot\" is no flaw: write it like "
+         "knot both 300 to 350 by 50 to 75"),
+    ],
+)  # fmt: skip
+def test_a_form_is_told_its_field_and_no_row_of_a_table(empty_lot, field, typed, words):
+    cells = {"length": "2440", "width": "180", "thickness": "4/4"} | {field: typed}
+    with pytest.raises(BoardError) as problem:
+        take_typed_board(empty_lot, cells)
+    assert words in str(problem.value)
+    assert "row" not in str(problem.value) and "cell" not in str(problem.value)
+    assert empty_lot.boards() == ()
+
+
+def test_an_example_of_a_flaw_can_be_typed_as_it_stands(empty_lot):
+    cells = {"length": "2440\u200b", "width": "180", "thickness": "4/4"}
+    name = take_typed_board(empty_lot, cells | {"flaws": flaw_like(empty_lot)})
+    (flaw,) = empty_lot.board(name).flaws
+    assert flaw.outlines[1].bounds == (300.0, 50.0, 350.0, 75.0)
 
 
 @pytest.mark.slow

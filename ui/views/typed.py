@@ -15,9 +15,10 @@ _TAKEN, _SAID, _ROUND = "boards-taken", "typed-said", "typed-round"
 def typed_boards_form(desk: Desk) -> None:
     """Offer to type boards in, and to take the lot's boards along as a list."""
     said = st.session_state.pop(_SAID, "")
-    if said:
-        st.success(said)
-    with st.expander("Type boards in, without photos"):
+    # Who types one board has more of them: from the first on the form stays open.
+    with st.expander("Type boards in, without photos", expanded=_ROUND in st.session_state):
+        if said:
+            st.success(said)
         _one(desk)
         _list(desk)
         if desk.lot.boards():
@@ -26,7 +27,7 @@ def typed_boards_form(desk: Desk) -> None:
 
 def _one(desk: Desk) -> None:
     # Only now: reading a list loads what a page without one need not wait for.
-    from scanner.app.typed_boards import take_typed_board
+    from scanner.app.typed_boards import flaw_like, take_typed_board
 
     st.write(f"A board with straight edges, by tape. {what_bare_means(desk)}")
     # Empty fields for the next board once one was added; wood and thickness stay as they are.
@@ -44,7 +45,7 @@ def _one(desk: Desk) -> None:
         flaws = st.text_input(
             "Flaws: kind, face (1, 2 or both), along from end A, across from face 1’s upper edge; "
             "several parted by |",
-            placeholder="knot both 12 in to 14 in by 2 in to 3 in",
+            placeholder=flaw_like(desk.lot),
             key=f"typed-flaws-{number}",
         )
         looked = st.checkbox(
