@@ -129,16 +129,25 @@ def hints_of(assembly: Assembly, looks: Looks) -> tuple[str, ...]:
             "Arrows of neighbours from one board differ: those will shimmer differently, light "
             "where the other is dark. Turn one end for end, or flip it."
         )
-    if len({member.board for member in members}) > 1:
-        said.append(
-            "From several boards: their photos were taken apart, so compare colours at the wood, "
-            "wetted or planed."
-        )
+    said += _apart(members, looks)
     said.append(
         "Shimmer, and how finish deepens colour, no photograph shows: lay the pieces side by side "
         "in the light they will stand in before you glue."
     )
     return tuple(said)
+
+
+def _apart(members: Sequence[Member], looks: Looks) -> list[str]:
+    """Say which wood nobody photographed, and what photos taken apart are not good for."""
+    boards = dict.fromkeys(member.board for member in members)
+    seen = {member.board for member in members if any(key == member.key for key, _ in looks)}
+    said = []
+    if unseen := [board for board in boards if board not in seen]:
+        said.append(f"No photo of {', '.join(unseen)}: that wood is drawn plain.")
+    if len(boards) > 1:
+        apart = "" if unseen else " their photos were taken apart, so"
+        said.append(f"From several boards:{apart} compare colours at the wood, wetted or planed.")
+    return said
 
 
 def _shown_look(member: Member, looks: Looks) -> PieceLook | None:

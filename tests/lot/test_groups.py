@@ -155,6 +155,20 @@ def test_without_a_picture_nothing_is_proposed():
     assert hints_of(group, {})[-1].startswith("Shimmer")
 
 
+def test_wood_that_nobody_photographed_is_said_to_be_drawn_plain():
+    looks, group = looks_and_group((0, 1, 2, 3))
+    assert f"No photo of {group.members[0].board}: that wood is drawn plain." in hints_of(group, {})
+    assert not any("photo of" in hint for hint in hints_of(group, looks))
+    # Nor is anything said of photos that were taken apart where there are none.
+    last = replace(group.members[-1], board="B09")
+    two = replace(group, members=(*group.members[:-1], last))
+    assert any("taken apart" in hint for hint in hints_of(two, looks))
+    assert not any("taken apart" in hint for hint in hints_of(two, {}))
+    assert "From several boards: compare colours at the wood, wetted or planed." in hints_of(
+        two, {}
+    )
+
+
 def test_an_even_number_of_staves_is_a_hint_only_where_they_are_glued():
     _, group = looks_and_group((0, 1, 2, 3))
     assert not any("odd" in hint for hint in hints_of(group, {}))

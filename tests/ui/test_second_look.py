@@ -40,8 +40,11 @@ def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot):  # noqa
     page = text_in(page, "Slide 1").set_value("5 m").run()
     assert not page.exception
     assert any("may not lie there" in one.value for one in page.error)
-    # The next run says it no more.
-    assert not page.run().error
+    # What was typed stands there to be mended, with the reason below it, until it is.
+    page = page.run()
+    assert text_in(page, "Slide 1").value == "5 m"
+    assert any("may not lie there" in one.value for one in page.error)
+    assert not text_in(page, "Slide 1").set_value("").run().error
 
 
 def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811

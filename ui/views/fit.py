@@ -22,7 +22,7 @@ from ui.frame import FIT, OpenPage, answers_to, go_to_step, open_page, take_late
 from ui.texts import plain, say_problem
 from ui.watching import WATCH_S, watch
 
-_REFUSED = "fit-refused"
+_REFUSED, _SLIDES = "fit-refused", "slides-refused"
 _WAYS = {
     "edge_to_edge": "edge to edge, glued",
     "stacked": "one above the other",
@@ -143,18 +143,29 @@ def _piece(desk: Desk, view: FitView, piece: PieceLine) -> None:
             width=360,
         )
         if typed:
-            _do(lambda: slide(lot, title, number, typed), key)
+            _slide(lambda: slide(lot, title, number, typed), key, typed)
 
 
-def _do(change: Callable[[], object], field: str | None = None) -> None:
+def _slide(change: Callable[[], object], field: str, typed: str) -> None:
+    """Slide as typed; what is refused stays in its field, with the reason below it."""
+    refused = st.session_state.setdefault(_SLIDES, {})
+    # Tried once: each run of the page finds the words in the field again.
+    if refused.get(field, ("",))[0] != typed:
+        try:
+            change()
+        except ScannerError as problem:
+            refused[field] = (typed, str(problem))
+        else:
+            st.rerun()
+    say_problem(refused[field][1])
+
+
+def _do(change: Callable[[], object]) -> None:
     """Make one change and draw the page anew; a refusal is said there."""
     try:
         change()
     except ScannerError as problem:
         st.session_state[_REFUSED] = str(problem)
-        if field is not None:
-            # Or the same wish would be refused in every run.
-            del st.session_state[field]
     st.rerun()
 
 
