@@ -102,6 +102,7 @@ def looks_words(board: Board) -> str:
 def beside_words(chosen: Board, other: Board) -> str:
     """Return how a board compares with the chosen one, in words."""
     mine, theirs = chosen.looks or Looks(), other.looks or Looks()
+    pair = ((chosen, mine), (other, theirs))
     said = []
     if mine.lab is not None and theirs.lab is not None:
         said.append(colour_beside(mine.lab, theirs.lab))
@@ -109,7 +110,8 @@ def beside_words(chosen: Board, other: Board) -> str:
         if is_mixed and (colour_apart(mine, theirs) or 0.0) > _OTHER_WOOD:
             said.append("one is mostly sapwood?")
     else:
-        said.append("colour not known of both")
+        unknown = [board.id for board, looks in pair if looks.lab is None]
+        said.append(f"colour of {' and '.join(unknown)} not known")
     if mine.ring_mm is not None and theirs.ring_mm is not None:
         said.append(f"rings {theirs.ring_mm:.1f} against {mine.ring_mm:.1f} mm")
     if mine.figure is not None and theirs.figure is not None:

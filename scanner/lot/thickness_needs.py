@@ -28,13 +28,16 @@ def thickness_lines(boards: Sequence[Board], parts: PartsList, shop: Shop) -> tu
     for part in wanted:
         told.setdefault(_of_part(part, boards, shop), []).append(part.name)
     lines = [f"{', '.join(names)} {what}" for what, names in told.items()]
+    flat: list[str] = []
     for board in boards:
         suited = [part for part in wanted if _is_of(part, board)]
         if board.warp is None:
-            if suited:
-                lines.append(f"{board.id}: nobody said how flat it is, so it counts as flat")
+            flat += [board.id] * bool(suited)
         elif line := _board_line(board, suited, shop):
             lines.append(line)
+    if flat:
+        they = "it is, so it counts" if len(flat) == 1 else "they are, so they count"
+        lines.append(f"{', '.join(flat)}: nobody said how flat {they} as flat")
     return tuple(lines)
 
 

@@ -47,7 +47,7 @@ def test_the_likest_to_any_of_several_boards_is_named():
 def test_what_two_boards_have_in_common_is_said_in_words():
     other = ash("B02", 74, ring_mm=4.2)
     assert beside_words(CHOSEN, other) == "lighter by 4, rings 4.2 against 3.0 mm, both cathedral"
-    assert "colour not known" in beside_words(CHOSEN, ash("B03", lab=None))
+    assert "colour of B03 not known" in beside_words(CHOSEN, ash("B03", lab=None))
 
 
 def test_a_colour_is_told_in_a_woodworkers_words_with_its_figures():
@@ -73,6 +73,7 @@ def test_what_is_not_known_of_a_look_is_not_said():
     assert looks_words(replace(CHOSEN, looks=None)) == ""
     assert looks_words(replace(CHOSEN, looks=Looks())) == ""
     assert looks_words(replace(CHOSEN, looks=Looks(ring_mm=2.5))) == "rings about 2.5 mm apart"
-    bare = replace(CHOSEN, looks=Looks(figure="straight"))
-    assert beside_words(CHOSEN, bare) == "colour not known of both, straight against cathedral"
-    assert beside_words(bare, replace(bare, looks=Looks(ring_mm=2.0))) == "colour not known of both"
+    bare = replace(CHOSEN, id="B08", looks=Looks(figure="straight"))
+    less = replace(CHOSEN, id="B09", looks=Looks(ring_mm=2.0))
+    assert beside_words(CHOSEN, bare) == "colour of B08 not known, straight against cathedral"
+    assert beside_words(bare, less) == "colour of B08 and B09 not known"

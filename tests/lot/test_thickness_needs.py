@@ -46,6 +46,10 @@ def test_a_bowed_board_is_good_for_what_is_short():
 def test_a_board_of_unknown_bend_is_said_to_count_as_flat():
     lines = thickness_lines((plain_board("B03"),), (SLAT,), Shop())
     assert lines[-1] == "B03: nobody said how flat it is, so it counts as flat"
+    # A lot of forty typed boards is one line, not forty.
+    two = thickness_lines((plain_board("B03"), plain_board("B04")), (SLAT,), Shop())
+    assert len(two) == len(lines)
+    assert two[-1] == "B03, B04: nobody said how flat they are, so they count as flat"
 
 
 def test_what_no_class_and_no_board_gives_is_said_plainly():
