@@ -108,7 +108,9 @@ def _graduations(first: float, stick: StoryStick) -> list[Shape]:
 
 def _span(span: StickSpan, first: float) -> list[Shape]:
     low, high = max(0.0, span.from_mm - first), min(PIECE_MM, span.to_mm - first)
-    return _waste(low, high) if span.piece is None and high > low else []
+    if span.piece is not None or high <= low:
+        return []
+    return _keep(low, high, span.keep) if span.keep else _waste(low, high)
 
 
 def _said(span: StickSpan, first: float, away: float) -> list[Shape]:
@@ -148,6 +150,15 @@ def _waste(low: float, high: float) -> list[Shape]:
         shapes.append(_sheet(middle - 8.0, bottom + tall / 2 - 2.5, 16.0, 5.5))
         shapes.append(Words((middle, bottom + tall / 2 - 1.0), "waste", 2.4, centred=True))
     return shapes
+
+
+def _keep(low: float, high: float, size: str) -> list[Shape]:
+    """Return a bare stretch with the left-over in it: nobody shall saw it up as waste."""
+    middle = -_HALF + (_ROWS_FROM_MM + _ROWS_TO_MM) / 2
+    words = _fitted(f"keep {size}, see the map", high - low - 4.0, 2.4)
+    if not words.startswith("keep "):
+        return []
+    return [Words(((low + high) / 2, middle - 1.0), words, 2.4, centred=True)]
 
 
 def _part(part: StickPart, first: float, rows: int) -> list[Shape]:

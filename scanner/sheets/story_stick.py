@@ -3,7 +3,7 @@
 A story stick is marked once and laid along the work, so that nothing is measured twice.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from scanner.board.board import Board
@@ -14,6 +14,10 @@ from scanner.placement.turned import sawn_blanks
 from scanner.sheets.cut_list import crosscut_line_mm, cut_rows
 from scanner.sheets.tape import BIG_KNOT_MM, TapeEdge, hooked_edge, running_mm
 from scanner.sheets.words import bare, blank_title, piece_title
+from scanner.units import size_text
+
+# A shorter stretch of a left-over has no room for its words.
+_SEEN_MM = 40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +31,16 @@ class StickCut:
 
 @dataclass(frozen=True, slots=True)
 class StickSpan:
-    """What lies between two crosscuts: a piece with its rips, or waste."""
+    """What lies between two crosscuts: a piece with its rips, waste, or waste with a left-over.
+
+    ``keep`` is the size of a left-over worth keeping, "" where all of it is waste.
+    """
 
     from_mm: float
     to_mm: float
     piece: str | None
     rips: tuple[str, ...]
+    keep: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,17 +135,53 @@ def _spans(
 ) -> list[StickSpan]:
     rows = cut_rows(layout, board, parts, edge, units)
     pieces = sorted((p for p in layout.pieces if p.board == board.id), key=lambda p: p.x0_mm)
-    spans, done = [], 0.0
+    keeps = sorted(
+        (running_mm(board, edge, o.x_mm), running_mm(board, edge, o.x_mm + o.length_mm),
+         size_text(o.length_mm, o.width_mm, units))
+        for o in layout.offcuts
+        if o.board == board.id
+    )  # fmt: skip
+    spans: list[StickSpan] = []
+    done = 0.0
     for piece in pieces:
         low, high = (running_mm(board, edge, x) for x in (piece.x0_mm, piece.x1_mm))
         if low > done + 0.5:
-            spans.append(StickSpan(done, low, None, ()))
+            spans += _rests(done, low, keeps)
         title = piece_title(piece.id, board.id)
         rips = tuple(row.at for row in rows if row.kind == "rip" and row.piece == title)
         spans.append(StickSpan(low, high, title, rips))
         done = high
     if done < end_mm - 0.5:
-        spans.append(StickSpan(done, end_mm, None, ()))
+        spans += _rests(done, end_mm, keeps)
+    return spans
+
+
+def _rests(
+    from_mm: float, to_mm: float, keeps: Sequence[tuple[float, float, str]]
+) -> list[StickSpan]:
+    """Return what no piece takes, from waste to left-over to waste.
+
+    Of left-overs beside each other the stretch is one, with all their sizes.
+    """
+    inside: list[tuple[float, float, str]] = []
+    for low, high, size in keeps:
+        a, b = max(low, from_mm), min(high, to_mm)
+        # One that lies beside a part is no stretch of its own: the map shows it.
+        if b - a < _SEEN_MM:
+            continue
+        if inside and a < inside[-1][1]:
+            first, last, sizes = inside.pop()
+            inside.append((first, max(last, b), f"{sizes}, {size}"))
+        else:
+            inside.append((a, b, size))
+    spans, done = [], from_mm
+    for a, b, size in inside:
+        if a > done + 0.5:
+            spans.append(StickSpan(done, a, None, ()))
+        spans.append(StickSpan(a, b, None, (), size))
+        done = b
+    if done < to_mm - 0.5:
+        spans.append(StickSpan(done, to_mm, None, ()))
     return spans
 
 

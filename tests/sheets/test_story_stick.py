@@ -72,6 +72,31 @@ def test_parts_and_rips_are_named_as_on_the_board_map():
     assert "rips in from the far edge, A end to B end: 7 to 5, 89 to 87" in words
 
 
+def test_a_left_over_worth_keeping_is_not_called_waste():
+    # The walnut board's left-over: 400 x 220 mm, 1372 mm from end A.
+    stick = stick_of(walnut_board())
+    (kept,) = [span for span in stick.spans if span.keep]
+    assert (kept.piece, kept.keep) == (None, "400 × 220 mm")
+    assert kept.to_mm - kept.from_mm == pytest.approx(400.0, abs=0.5)
+    ends = [(span.from_mm, span.to_mm) for span in stick.spans]
+    assert [b for _, b in ends[:-1]] == [a for a, _ in ends[1:]]
+    pages = stick_pages(stick, "a4")
+    assert "keep 400 × 220 mm, see the map" in words_on(pages[1])
+    # 1372 to 1772 mm: the whole piece from 1500 to 1750 mm has no waste on it.
+    hatched = [s for s in pages[2].shapes if isinstance(s, Stroke) and s.width == 0.15]
+    assert not any(s.start[1] > 140.0 and s.start[0] < LEFT_MM + 250.0 for s in hatched)
+
+
+def test_left_overs_that_lie_beside_each_other_are_one_stretch():
+    layout = small_layout()
+    (first,) = [one for one in layout.offcuts if one.board == "B02"]
+    both = replace(layout, offcuts=(first, replace(first, x_mm=1500.0, y_mm=100.0, width_mm=60.0)))
+    stick = story_stick(both, walnut_board(), PARTS, "mm")
+    (kept,) = [span for span in stick.spans if span.keep]
+    assert kept.keep == "400 × 220 mm, 400 × 60 mm"
+    assert kept.to_mm - kept.from_mm == pytest.approx(528.0, abs=1.0)
+
+
 def test_more_rips_than_a_piece_has_room_for_are_left_to_the_map():
     stick = stick_of(ash_board())
     piece = next(span for span in stick.spans if span.piece is not None)
