@@ -15,7 +15,7 @@ from shapely.geometry import Polygon
 from scanner.board.flaw import Flaw
 from scanner.vision.flaws.judge import JudgedSpot, judge_spots
 from scanner.vision.flaws.learned import shares_of
-from scanner.vision.flaws.marked import find_marks, without_strokes
+from scanner.vision.flaws.marked import find_marks, without_own_rims, without_strokes
 from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import Surface, prepare
 from scanner.vision.flaws.together import find_together
@@ -89,7 +89,7 @@ def see_wood(
         for number, (name, finder) in enumerate(FINDERS, start=1):
             say(f"looking for {name}", number / (len(FINDERS) + 1))
             found.extend(finder(surface, spots))
-    found = list(without_strokes(tuple(found), surface))
+    found = list(without_own_rims(without_strokes(tuple(found), surface)))
     found.sort(key=lambda flaw: (flaw.outlines[1].bounds[0], flaw.outlines[1].bounds[1]))
     flaws = tuple(replace(flaw, id=f"F{n}") for n, flaw in enumerate(found, start=1))
     return SeenWood(flaws, sapwood)

@@ -8,7 +8,7 @@ from shapely.geometry import Polygon, box
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.polygons import iou
 from scanner.vision.flaws import find_flaws
-from scanner.vision.flaws.marked import find_marks, without_strokes
+from scanner.vision.flaws.marked import find_marks, without_own_rims, without_strokes
 from scanner.vision.flaws.surface import prepare
 from tests.vision.chalk import CHALK, CRAYON, across, cross, draw_stroke, loop
 from tests.vision.faces import BROWN, PALE, PaintedFace
@@ -151,6 +151,20 @@ def test_a_plainly_seen_knot_stays_under_dabs_but_not_under_a_whole_stroke(is_in
     )
     left = without_strokes(flaws, replace(surface, strokes=told))
     assert [flaw.id for flaw in left] == kept
+
+
+def test_a_loop_that_is_a_plain_knots_own_rim_is_no_mark_and_one_round_it_is():
+    def told(kind, score, shape, reason=None):
+        return Flaw("", kind, {1: shape}, score=score, reason=reason)
+
+    spot = box(100, 50, 140, 80)
+    rim = told(FlawKind.MARKED, 0.66, spot.buffer(2.0), "your blue chalk loop")
+    drawn_round = told(FlawKind.MARKED, 0.66, spot.buffer(9.0), "your blue chalk loop")
+    x_over = told(FlawKind.MARKED, 0.66, spot.buffer(2.0), "your blue chalk X")
+    plain, doubtful = told(FlawKind.KNOT, 0.99, spot), told(FlawKind.KNOT, 0.5, spot)
+    assert without_own_rims((rim, plain)) == (plain,)
+    for kept in ((drawn_round, plain), (x_over, plain), (rim, doubtful), (rim,)):
+        assert without_own_rims(kept) == kept
 
 
 def test_a_face_that_was_looked_at_is_let_go_with_its_maps():
