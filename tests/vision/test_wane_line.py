@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
-from shapely.geometry import box
 
 from scanner.geometry.polygons import union_of
+from scanner.vision.outline import several
 from scanner.vision.outline.face_map import FaceMap
+from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.side import Side, Sides, board_ends
 from scanner.vision.outline.wane import Past, lost_beside, sawn_line
 from scanner.vision.picture import FacePicture
@@ -91,14 +92,26 @@ def test_wane_no_deeper_than_a_saw_wanders_is_told_only_where_much_of_it_shows()
     assert lost_beside(edge, +1, UPPER) == ()
 
 
-def test_an_arris_with_nothing_beyond_it_has_no_wane_between_places_that_have():
-    edge = with_wane(1400.0)
-    gap = (X > 1700.0) & (X < 1900.0)
-    wide = np.where(gap, 0.0, SAWN - edge[:, 1])
-    seen = union_of([one.seen for one in lost_beside(edge, +1, UPPER, past(wide))])
-    there = box(1720.0, 0.0, 1880.0, 400.0)
-    assert seen.intersection(there).area < 10.0
-    assert seen.area > 3000.0
+def test_wane_up_at_the_face_is_told_half_way_to_where_the_map_shows_it(monkeypatch):
+    foot_mm, shown_mm = 1.0, np.array([0.5, 9.0])
+
+    class Told:
+        def lay(self, name):
+            return None
+
+        def wane_mm(self, name, arris_mm):
+            return shown_mm
+
+        def beyond(self, name, arris_mm):
+            raise AssertionError
+
+    seen = object.__new__(SeenSides)
+    seen._sides = (Told(),)
+    arris_mm = np.array([100.0, 100.0])
+    monkeypatch.setattr(several, "board_ends", lambda side: arris_mm + foot_mm)
+    told = seen.past("lower", arris_mm)
+    assert told.least_mm == pytest.approx([1.0, 1.0])
+    assert told.most_mm == pytest.approx([1.0, 5.0])
 
 
 def side_of(edge_mm: float, foot_mm: float, *, hidden: int = 7) -> Side:
