@@ -62,7 +62,15 @@ def shortened(text: str) -> str:
 
 
 class LengthError(ValueError):
-    """A text that should be a length is none; its message says how to write one."""
+    """A text that should be a length is none; its message says how to write one.
+
+    ``what`` is the message without that, for whoever has an example nearer at hand.
+    """
+
+    def __init__(self, what: str, how: str) -> None:
+        """Say what is wrong, and how to write it."""
+        self.what = what
+        super().__init__(f"{what} ({how})")
 
 
 def _number(text: str) -> float:
@@ -115,7 +123,7 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
     if doubtful:
         whole, point = doubtful.group().replace(",", ""), doubtful.group().replace(",", ".")
         raise LengthError(
-            f'"{shortened(text)}" may mean {whole} or {point} (write it without the comma)'
+            f'"{shortened(text)}" may mean {whole} or {point}', "write it without the comma"
         )
     total, terms, before = 0.0, 0, ""
     while rest:
@@ -141,7 +149,7 @@ def read_length_mm(text: str, default_unit: str = "mm") -> float:
             rest = re.sub(r"^-\s*(?=[\d.,])", "", rest)
     if rest or not terms:
         raise LengthError(
-            f'"{shortened(text)}" is no length (write it like 23 1/2, 23.5 in or 597 mm)'
+            f'"{shortened(text)}" is no length', "write it like 23 1/2, 23.5 in or 597 mm"
         )
     return total
 

@@ -117,7 +117,7 @@ def slide(lot: Lot, title: str, number: int, typed: str) -> Answer:
     try:
         by = sign * read_length_mm(text.lstrip("+-"), lot.shop().units)
     except LengthError as problem:
-        raise LotError(f"how far: {problem}", "type it like 40 mm or -40 mm") from None
+        raise LotError(f"how far: {problem.what}", "type it like 40 mm or -40 mm") from None
     return _slide_by(lot, title, number, by)
 
 

@@ -233,7 +233,7 @@ def find_in_stock(
     try:
         size = read_length_mm(length, unit), read_length_mm(width, unit)
     except LengthError as problem:
-        raise SettingsError(f"size: {problem}", "write it like 18in or 450mm") from None
+        raise SettingsError(f"size: {problem.what}", "write it like 18in or 450mm") from None
     if min(size) < 1:
         raise SettingsError("a piece of no size was asked for", "write it like 18in or 450mm")
     paths = sorted(stock.glob("*/board.json"))

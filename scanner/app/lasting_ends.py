@@ -288,7 +288,7 @@ def trimmed_end(board: Board, end: str, taken: str, units: str) -> tuple[Board, 
     try:
         off = read_length_mm(taken, units)
     except LengthError as problem:
-        raise LotError(f"what came off: {problem}", "type it like 35 mm or 1 3/8 in") from None
+        raise LotError(f"what came off: {problem.what}", "type it like 35 mm or 1 3/8 in") from None
     if off >= board.length.value_mm / 2:
         raise LotError(
             f"{length_text(off, units)} is more than half of {board.id}",

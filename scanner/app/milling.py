@@ -173,7 +173,9 @@ def over_mm(text: str, units: str) -> float:
     try:
         over = read_length_mm(text, units)
     except LengthError as problem:
-        raise SettingsError(f"over the final thickness: {problem}", "write it like 3mm") from None
+        raise SettingsError(
+            f"over the final thickness: {problem.what}", "write it like 3mm"
+        ) from None
     if over > _MOST_OVER_MM:
         raise SettingsError(
             f"{length_text(over, units)} over is more than wood gives", "choose less than 25 mm"

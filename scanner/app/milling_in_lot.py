@@ -187,7 +187,7 @@ def measure(lot: Lot, piece: str, typed: str) -> Answer:
         try:
             measured[piece] = read_length_mm(typed, lot.shop().units)
         except LengthError as problem:
-            raise LotError(f"the thickness: {problem}", "type it like 22.4 mm") from None
+            raise LotError(f"the thickness: {problem.what}", "type it like 22.4 mm") from None
     return _keep(lot, replace(notes, measured=measured), f"measured {piece.split('/')[0]} again")
 
 

@@ -31,7 +31,7 @@ def movement_lines(
     try:
         width_mm = read_length_mm(width, units)
     except LengthError as problem:
-        raise SettingsError(f"width: {problem}", "write it like 12in or 300mm") from None
+        raise SettingsError(f"width: {problem.what}", "write it like 12in or 300mm") from None
     if not 0 < width_mm <= LONGEST_MM:
         raise SettingsError(
             f'width: "{shortened(width)}" is no width of a part', "write it like 12in or 300mm"

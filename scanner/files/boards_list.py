@@ -264,7 +264,9 @@ def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: s
     try:
         x0, x1, y0, y1 = (read_length_mm(match[key], units) for key in ("x0", "x1", "y0", "y1"))
     except LengthError as problem:
-        raise BoardError(f"{where}: {problem}", f"write it like {flaw_example(units)}") from None
+        raise BoardError(
+            f"{where}: {problem.what}", f"write it like {flaw_example(units)}"
+        ) from None
     if not (x0 < x1 and y0 < y1):
         raise BoardError(
             f'{where}: "{text}" ends before it starts', "write the smaller figure first"
