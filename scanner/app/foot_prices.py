@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.open_lot import new_stamp, parts_of
 from scanner.errors import BoardError, SettingsError
+from scanner.files.cells import read_price
 from scanner.files.shop_file import foot_price_of
 from scanner.lot.money import lot_cost_lines, money_lines, money_of
 
@@ -28,10 +28,10 @@ def read_amount(text: str, what: str) -> float | None:
     if not text.strip():
         return None
     try:
-        amount = float(text.strip().replace(",", "."))
-    except ValueError:
-        amount = math.nan
-    if not math.isfinite(amount) or amount < 0:
+        amount = read_price(text)
+    except ValueError as problem:
+        raise BoardError(f"{what}: {problem}", "write it like 38.50") from None
+    if amount < 0:
         raise BoardError(f'{what}: "{text}" is no amount of money', "write it like 38.50")
     return amount
 

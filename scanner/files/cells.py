@@ -13,6 +13,8 @@ from scanner.units import LengthError, read_length_mm, read_quarters, shortened
 _SMALLEST_MM = 1.0
 _MINUS = ("-", "−", "–")  # noqa: RUF001 (what spreadsheets put for a minus is meant)
 
+_CURRENCY = re.compile(r"^[$€£¥]\s*|\s*[$€£¥]$")
+_GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
 _THOUSAND = re.compile(r"(?P<figure>[1-9]\.\d{3})\s*(?P<unit>mm)?", re.IGNORECASE)
 
 
@@ -104,6 +106,23 @@ def read_weight(value: object) -> float:
     return _number(value, "number")
 
 
+def read_price(value: object) -> float:
+    """Return an amount of money, with or without the sign of a currency.
+
+    1,200 is refused: it is 1200 to one reader and 1.2 to another.
+    """
+    if not isinstance(value, str):
+        return _number(value, "amount of money")
+    bare = _CURRENCY.sub("", value.strip())
+    if _GROUPED.fullmatch(bare):
+        whole, small = bare.replace(",", ""), bare.replace(",", ".")
+        raise ValueError(f'"{value.strip()}" may mean {whole} or {small}')
+    try:
+        return _number(bare, "amount of money")
+    except ValueError:
+        raise ValueError(f'"{shortened(value.strip())}" is no amount of money') from None
+
+
 def read_flag(value: object) -> bool:
     """Return yes or no."""
     if isinstance(value, bool):
@@ -139,7 +158,7 @@ Weight = Annotated[
     float, BeforeValidator(read_weight), Field(gt=0, le=1e6), _either("number", "string")
 ]
 Price = Annotated[
-    float, BeforeValidator(read_weight), Field(ge=0, le=1e6), _either("number", "string")
+    float, BeforeValidator(read_price), Field(ge=0, le=1e6), _either("number", "string")
 ]
 Flag = Annotated[bool, BeforeValidator(read_flag), _either("boolean", "string")]
 Ids = Annotated[

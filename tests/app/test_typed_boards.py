@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from scanner.app.foot_prices import cost_lines, foot_prices_text, set_foot_prices
+from scanner.app.foot_prices import cost_lines, foot_prices_text, read_amount, set_foot_prices
 from scanner.app.typed_boards import boards_list_of, flaw_like, take_typed_board, take_typed_boards
 from scanner.errors import BoardError, ScannerError
 from scanner.storage.lots import Lot
@@ -82,7 +82,8 @@ def test_a_lot_takes_no_second_board_of_nearly_the_same_id(empty_lot):
 @pytest.mark.parametrize(
     ("field", "typed", "words"),
     [
-        ("price", "abc", 'the board\'s price: "abc" is no number: type it anew'),
+        ("price", "abc", 'the board\'s price: "abc" is no amount of money: type it anew'),
+        ("price", "1,200", 'the board\'s price: "1,200" may mean 1200 or 1.200: type it anew'),
         ("width", "wide", "the board's width: "),
         ("length", "", "the board's length is missing: fill it in"),
         ("flaws", "big knot", "the board's flaws: \"big knot\" is no flaw: write it like "
@@ -135,6 +136,27 @@ def test_a_lot_takes_a_typed_list_whole_or_not_at_all(tmp_path):
     for one, same in zip(lot.boards(), other.boards(), strict=True):
         assert same.length.value_mm == pytest.approx(one.length.value_mm, abs=0.05)
         assert [flaw.kind for flaw in same.flaws] == [flaw.kind for flaw in one.flaws]
+
+
+@pytest.mark.parametrize(
+    ("typed", "amount"),
+    [
+        ("38.50", 38.5),
+        ("38,50", 38.5),
+        ("$6.50", 6.5),
+        ("12 €", 12.0),
+        ("1200", 1200.0),
+        ("", None),
+    ],
+)
+def test_an_amount_of_money_is_read_as_people_write_it(typed, amount):
+    assert read_amount(typed, "budget") == amount
+
+
+def test_an_amount_with_a_mark_of_thousands_is_refused():
+    """1,200 was read as 1.20, and no board was cheap enough."""
+    with pytest.raises(BoardError, match=r'budget: "1,200" may mean 1200 or 1\.200: write it like'):
+        read_amount("1,200", "budget")
 
 
 def test_the_price_of_a_board_foot_is_kept_in_a_lot_and_tells_what_it_costs(tmp_path):
