@@ -44,7 +44,8 @@ def pack_lot(lot: Lot, target: Path) -> None:
     Raises
     ------
     LotError
-        The ZIP cannot be written.
+        The ZIP cannot be written, or a picture of the lot is missing or damaged: a ZIP of the rest
+        could not be taken in again.
     """
     with (
         told_plainly(target.with_name(target.name.removesuffix(".half"))),
@@ -56,9 +57,22 @@ def pack_lot(lot: Lot, target: Path) -> None:
         packed.write(copy, _FILE)
         for name in lot.picture_names():
             picture = find_picture(lot.folder, name)
-            if picture is not None:
-                # Photos are packed already.
-                packed.write(picture, _PHOTOS + name, zipfile.ZIP_STORED)
+            if picture is None or _hash_of(picture) != name[:64]:
+                raise _lacks_picture(lot, name, "is missing" if picture is None else "is damaged")
+            # Photos are packed already.
+            packed.write(picture, _PHOTOS + name, zipfile.ZIP_STORED)
+
+
+def _hash_of(picture: Path) -> str:
+    with picture.open("rb") as content:
+        return hashlib.file_digest(content, "sha256").hexdigest()
+
+
+def _lacks_picture(lot: Lot, name: str, how: str) -> LotError:
+    return LotError(
+        f"{name[:12]}... of the pictures of {lot.path.name} {how}, so it cannot be packed whole",
+        f"put the folder {lot.folder.name} back as it was beside it",
+    )
 
 
 def unpack_lot(packed: Path, target: Path) -> None:

@@ -5,6 +5,7 @@ import zipfile
 
 import pytest
 
+from scanner.app.move_lot import export_lot
 from scanner.errors import LotError
 from scanner.storage import pack
 from scanner.storage.lots import open_lot
@@ -129,3 +130,21 @@ def test_a_zip_cut_off_anywhere_leaves_nothing_behind(packed, tmp_path):
     for share in (0.2, 0.6, 0.99):
         packed.write_bytes(whole[: int(len(whole) * share)])
         _refused(packed, tmp_path, "no packed lot")
+
+
+@pytest.mark.parametrize(
+    ("harm", "says"),
+    [
+        (lambda picture: picture.unlink(), "is missing"),
+        (lambda picture: picture.write_bytes(b"a"), "is damaged"),
+    ],
+)
+def test_a_lot_whose_pictures_are_not_whole_is_not_packed(tmp_path, harm, says):
+    """The ZIP was written without a word, and could not be taken in again."""
+    lot = open_lot(tmp_path / "bench.lot")
+    lot.save_board(common.ash_board(), stamp())
+    harm(lot.folder / lot.keep_picture(b"a picture of a board", "face 1.jpg").file)
+    with pytest.raises(LotError, match=f"{says}, so it cannot be packed whole: put the folder"):
+        export_lot(lot, tmp_path / "bench.zip")
+    lot.close()
+    assert not list(tmp_path.glob("bench.zip*"))
