@@ -18,7 +18,7 @@ def side(sure: float) -> ArrisOdds:
     past = t[:-1, None] > ARRIS_MM
     face = np.where(past, sure, 5.0).astype(np.float32)
     odds = np.vstack([np.zeros((1, COLUMNS), np.float32), np.cumsum(face, axis=0)])
-    return ArrisOdds(odds, t, S_MM, 0)
+    return ArrisOdds(odds, t, S_MM, 0, np.zeros_like(t))
 
 
 def swollen(first: int, stop: int, by_mm: float = BUMP_MM) -> np.ndarray:

@@ -17,7 +17,7 @@ def told(sure: float, traced: np.ndarray) -> ArrisOdds:
     """Return a side whose odds fall by so much a mm away from the traced arris."""
     t = np.arange(0.0, 121.0)
     odds = -sure * np.abs(t[:, None] - traced[None])
-    return ArrisOdds(odds.astype(np.float32), t, S_MM, 0)
+    return ArrisOdds(odds.astype(np.float32), t, S_MM, 0, np.zeros_like(t))
 
 
 @pytest.mark.parametrize(

@@ -23,15 +23,7 @@ FACES = {
 }  # fmt: skip
 
 
-# The map trained on today's renderings nicks this painted face by 3.2 mm near an end; strict, so
-# that mending it shows.
-_NICKED = pytest.mark.xfail(strict=True, reason="the outline map leaves a nick of just over 3 mm")
-_KNOWN = {"pale on concrete"}
-
-
-@pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=_NICKED if name in _KNOWN else ()) for name in FACES]
-)
+@pytest.mark.parametrize("name", FACES)
 def test_outline_ends_at_the_arris(name):
     face = PaintedFace(**FACES[name])
     traced = trace_outline(face.picture(), "ash.jpg")

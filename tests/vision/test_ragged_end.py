@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from scanner.vision.outline.ragged_end import is_floor, is_met, is_ragged, straight_step
+from scanner.vision.outline.end_line import robust_line
+from scanner.vision.outline.ragged_end import floor_from_mm, is_met, is_ragged, straight_step
 from scanner.vision.outline.several import ArrisOdds
 from scanner.vision.picture import FacePicture
 from tests.vision.faces import CONCRETE, PALE
@@ -11,6 +12,8 @@ from tests.vision.faces import CONCRETE, PALE
 MM, HIGH_MM, WIDE_MM = 0.5, 140.0, 80.0
 # The saw's line, from its first point to its last (x, y).
 SAWN = np.array([[50.0, 5.0], [52.0, 135.0]])
+# The map is nowhere sure of floor.
+ANYWHERE = (SAWN[:, 1], np.array([60.0, 60.0]))
 PAINTS = {"red": (125, 47, 38), "blue": (93, 127, 156)}
 
 
@@ -45,25 +48,37 @@ def test_an_end_goes_by_the_saws_line_and_not_by_the_border_of_its_paint(paint, 
         last = np.array([(face.pixels.shape[1] - 1) * MM, 0.0])
         face = flat(np.ascontiguousarray(face.pixels[:, ::-1]))
         askew, sawn = (last + line * [-1.0, 1.0] for line in (askew, sawn))
-    found = straight_step(face, askew, outward, 10.0)
+    found = straight_step(face, askew, outward, 10.0, ANYWHERE)
     assert found == pytest.approx(sawn, abs=0.6)
 
 
 @pytest.mark.parametrize("moved_mm", [0.0, 0.4])
 def test_an_end_that_lies_on_its_step_stays(moved_mm):
     line = SAWN + np.array([moved_mm, 0.0])
-    assert straight_step(end_picture(None), line, 1, 10.0) is line
+    assert straight_step(end_picture(None), line, 1, 10.0, ANYWHERE) is line
 
 
 @pytest.mark.parametrize(("sure", "told"), [(0.7, False), (1.4, False), (2.5, True), (5.0, True)])
 def test_floor_that_the_map_is_sure_of_is_no_paint(sure, told):
     t, s = np.arange(0.0, 61.0), 4.0 * np.arange(20)
     odds = np.where(t < 40.0, 5.0 * t, 200.0 - sure * (t - 40.0))[:, None].repeat(20, axis=1)
-    side = ArrisOdds(odds.astype(np.float32), t, s, 0)
-    before = np.full(20, 40.0)
-    assert is_floor(side, before, before + np.linspace(0.0, 6.0, 20)) is told
-    # Further in is never floor.
-    assert not is_floor(side, before, before - 3.0)
+    side = ArrisOdds(odds.astype(np.float32), t, s, 0, np.zeros_like(t))
+    from_mm = floor_from_mm(side)
+    assert (from_mm == (42.0 if told else 60.0)).all()
+
+
+def test_no_other_line_runs_out_over_floor_that_the_map_is_sure_of():
+    # The foot of the end's own shadowed side, straight too, and no step where the saw cut.
+    y, x = np.mgrid[0 : HIGH_MM / MM, 0 : WIDE_MM / MM] * MM
+    foot = np.interp(y, SAWN[:, 1], SAWN[:, 0]) + 5.0
+    shadowed = np.where((x < foot)[..., None], PALE, CONCRETE).astype(np.uint8)
+    sure = (np.array([5.0, 90.0, 91.0, 135.0]), np.array([60.0, 60.0, 2.5, 2.5]))
+    past_mm = [
+        (straight_step(flat(shadowed), SAWN, 1, 10.0, floor) - SAWN)[1, 0]
+        for floor in (ANYWHERE, sure)
+    ]
+    assert past_mm[0] == pytest.approx(5.0, abs=0.6)
+    assert past_mm[1] < 2.6
 
 
 def test_a_saws_cut_is_not_ragged_for_one_splinter_and_a_paints_border_is():
@@ -76,3 +91,25 @@ def test_a_step_that_the_mapped_border_meets_nowhere_is_another_than_the_saws():
     lapped = np.maximum(np.linspace(-4.0, 5.0, 40), 0.0)
     assert is_met(lapped)
     assert not is_met(lapped + 4.5)
+
+
+def test_an_unsure_stretch_does_not_turn_an_ends_line():
+    s = 4.0 * np.arange(50)
+    swollen = np.where((s > 15.0) & (s < 125.0), 3.5, 0.0)
+    unsure = np.where(swollen > 0.0, 1.2, 0.5)
+    slope, middle = robust_line(s, swollen, unsure)
+    assert np.abs(middle + slope * s).max() < 1.0
+    # All of one weight the swelling leads.
+    slope, middle = robust_line(s, swollen)
+    assert np.abs(middle + slope * s).max() > 3.0
+
+
+def test_of_lines_that_meet_as_many_steps_the_nearest_is_taken():
+    face = end_picture(None)
+    y, x = np.mgrid[0 : HIGH_MM / MM, 0 : WIDE_MM / MM] * MM
+    arris = np.interp(y, SAWN[:, 1], SAWN[:, 0])
+    # A saw's burn along the whole end: its border is as straight and as clear.
+    burnt = np.where(((x < arris) & (x > arris - 2.0))[..., None], PAINTS["red"], face.pixels)
+    line = SAWN + np.array([[0.9, 0.0], [0.9, 0.0]])
+    found = straight_step(flat(burnt.astype(np.uint8)), line, 1, 10.0, ANYWHERE)
+    assert found == pytest.approx(SAWN, abs=0.6)

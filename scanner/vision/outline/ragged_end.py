@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
+from scipy import ndimage
 
 from scanner.vision.outline.end_line import TONE_MM, steps, tones_beside
 
@@ -25,9 +26,10 @@ _LEAST_STEP = 3.0
 _MORE_PIECES = 2
 # The line as it was is met a little beside it too: it was not set on the step yet.
 _OWN_MM = 0.5
-# Log odds a mm that the map gives against the face reaching out so far. Where paint lay on six
-# rendered ends it gave up to 1.4, past ends in grass and shadow 2.5 and more.
-_SURE_FLOOR = 2.0
+# Log odds a mm that the map gives against the face reaching out so far, over about so much of the
+# end. Where paint lay on six rendered ends it gave up to 1.4, past ends in grass, in shadow and on
+# boards of floor 2.3 and more. Nearer to its border than its blur it is sure of nothing.
+_SURE_FLOOR, _ALONG_MM, _BLUR_MM = 2.0, 10.0, 1.0
 # A saw's cut lies as straight as this in the map (nine tenths of it): 284 of 308 rendered ends did.
 # Of 16 that strayed by less but by 0.8 mm and more, seven took another line, each to its harm.
 _STRAIGHT_MM = 0.95
@@ -46,24 +48,27 @@ def is_met(stray_mm: Doubles) -> bool:
     return bool((np.abs(stray_mm) < _MEETS_MM).mean() >= _LEAST_MET)
 
 
-def is_floor(side: ArrisOdds, before_mm: Doubles, after_mm: Doubles) -> bool:
-    """Return whether the map is sure that a line further out, (S,) at each column, runs on floor.
+def floor_from_mm(side: ArrisOdds) -> Doubles:
+    """Return (S,) how far out at each column of an end the map is sure of floor, mm.
 
-    It is unsure of paint, which it takes for floor all the same.
+    It is unsure of paint, which it takes for floor all the same. Where it is nowhere sure, as far
+    out as it shows.
     """
-    before, after = (
-        np.rint(np.interp(at, side.t_mm, np.arange(len(side.t_mm)))).astype(int)
-        for at in (before_mm, after_mm)
-    )
-    columns = np.flatnonzero(after > before)
-    if not len(columns):
-        return False
-    lost = side.odds[before[columns], columns] - side.odds[after[columns], columns]
-    wide = side.t_mm[after[columns]] - side.t_mm[before[columns]]
-    return bool(lost.sum() > _SURE_FLOOR * wide.sum())
+    columns = _ALONG_MM / float(side.s_mm[1] - side.s_mm[0])
+    odds = ndimage.gaussian_filter1d(side.odds, columns, axis=1, mode="nearest")
+    past_mm = side.t_mm[:, None] - side.t_mm[odds.argmax(axis=0)]
+    lost = odds.max(axis=0) - odds
+    sure = (past_mm > _BLUR_MM) & (lost > _SURE_FLOOR * past_mm)
+    return np.asarray(np.where(sure.any(axis=0), side.t_mm[sure.argmax(axis=0)], side.t_mm[-1]))
 
 
-def straight_step(face: FacePicture, line: Doubles, outward: int, corner_mm: float) -> Doubles:
+def straight_step(
+    face: FacePicture,
+    line: Doubles,
+    outward: int,
+    corner_mm: float,
+    floor: tuple[Doubles, Doubles],
+) -> Doubles:
     """Return the line (2, 2) beside an end's line that most steps in tone lie on, picture mm.
 
     Paint's border against the wood wanders; against the floor it ends where the wood does, on one
@@ -80,6 +85,9 @@ def straight_step(face: FacePicture, line: Doubles, outward: int, corner_mm: flo
         -1 at the left end, +1 at the right one.
     corner_mm
         Corners are worn: so much at both ends of the line tells nothing.
+    floor
+        Heights (N,), rising, and how far past the line floor is sure to lie there (N,), mm. Another
+        line stays within that all along.
     """
     y = np.arange(line[0, 1] + corner_mm, line[1, 1] - corner_mm, face.mm_per_px)
     if len(y) < 2 * _PIECES:
@@ -97,11 +105,19 @@ def straight_step(face: FacePicture, line: Doubles, outward: int, corner_mm: flo
     middles = np.array([y[rows].mean() for rows in pieces])
     share = (middles - line[0, 1]) / (line[1, 1] - line[0, 1])
     count = np.zeros((len(out), len(out)))
-    for met_here, down in zip(np.asarray(met), share, strict=True):
+    within = np.ones(count.shape, dtype=bool)
+    for met_here, down, most in zip(
+        np.asarray(met), share, np.interp(middles, *floor), strict=True
+    ):
         at = out[:, None] * (1 - down) + out[None, :] * down
+        within &= at <= most
         count += met_here[np.rint((at - away[0]) / _STEP_MM - first).astype(int)]
     own = np.abs(out) <= _OWN_MM
-    best = np.unravel_index(int(count.argmax()), count.shape)
-    if count[best] < count[np.ix_(own, own)].max() + _MORE_PIECES:
+    # Floor of boards runs in straight lines too: of lines that meet as many the nearest is taken.
+    nearness = -np.abs(out[:, None]) - np.abs(out[None, :])
+    count_within = np.where(within, count, -1.0)
+    likely = np.where(count_within == count_within.max(), nearness, -np.inf)
+    best = np.unravel_index(int(likely.argmax()), count.shape)
+    if count_within[best] < count[np.ix_(own, own)].max() + _MORE_PIECES:
         return line
     return np.asarray(line + outward * np.array([[out[best[0]], 0.0], [out[best[1]], 0.0]]))

@@ -56,12 +56,15 @@ class ArrisOdds:
         (T + 1,) and (S,), as in `Side`.
     best
         The view that tells most of this side.
+    reach_mm
+        (T + 1,) how far past each border that view shows the foot of a square side, as in `Side`.
     """
 
     odds: Floats
     t_mm: Doubles
     s_mm: Doubles
     best: int
+    reach_mm: Doubles
 
     def between(self, first: int, stop: int) -> ArrisOdds:
         """Return a stretch of the side, columns first ... stop - 1."""
@@ -107,7 +110,7 @@ class SeenSides:
             ]
         first = laid[0]
         if len(laid) == 1:
-            return ArrisOdds(told[0], first.t_mm, first.s_mm, 0)
+            return ArrisOdds(told[0], first.t_mm, first.s_mm, 0, first.reach_mm)
         level = np.stack([np.maximum(odds - odds.max(axis=0), _LEAST_ODDS) for odds in told])
         share = _shares(laid, level)
         if self._witness is not None:
@@ -116,7 +119,8 @@ class SeenSides:
             share[:, own] = 0
             share[self._witness, own] = 1
         together = np.einsum("vs,vts->ts", share, level).astype(np.float32)
-        return ArrisOdds(together, first.t_mm, first.s_mm, int(share.mean(axis=1).argmax()))
+        best = int(share.mean(axis=1).argmax())
+        return ArrisOdds(together, first.t_mm, first.s_mm, best, laid[best].reach_mm)
 
     def arris_by_foot(self, name: str) -> Doubles | None:
         """Return (S,) how far out the arris of "upper" or "lower" lies by the foot of its side.

@@ -21,8 +21,10 @@ from scanner.vision.outline.end_line import (
     robust_line,
 )
 from scanner.vision.outline.face_map import LABEL_RIM_MM
-from scanner.vision.outline.ragged_end import is_floor, is_met, is_ragged, straight_step
+from scanner.vision.outline.ragged_end import floor_from_mm, is_met, is_ragged, straight_step
+from scanner.vision.outline.saws_line import by_the_saws_line
 from scanner.vision.outline.several import ArrisOdds, SeenSides
+from scanner.vision.outline.tone_step import NARROWEST_MM, step_odds
 from scanner.vision.outline.wane import Past, lost_beside, sawn_line
 from scanner.vision.picture import FacePicture
 
@@ -41,6 +43,8 @@ _LEAST_FACE_SHARE = 0.1
 # The foot of a board's side tells its arris to a millimetre or two: nearer to the traced arris than
 # to the saw's line, it is the side that shows between them.
 _OF_SIDE = 0.5
+# The map tells wane where it tells it this wide past an arris.
+_SHOWN_WANE_MM = 1.0
 # Half a working pixel of blur and sampling in every traced point, one standard deviation.
 _POINT_MM = 0.25
 # Odds spread by the map's own blur where an arris is sharp, though their middle is known far nearer
@@ -51,6 +55,7 @@ _POINT_MM = 0.25
 _BLUR_MM, _SHARP_MM, _DOUBT_WEIGHT = 0.6, 0.3, 1.5
 
 Doubles = NDArray[np.float64]
+Floats = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -172,7 +177,8 @@ def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
         )
     )
     cut = between_ends(left, right)
-    upper, lower = ground.sawn("upper", upper, lower, cut), ground.sawn("lower", lower, upper, cut)
+    upper = ground.sawn("upper", upper, upper_spread, lower, cut)
+    lower = ground.sawn("lower", lower, lower_spread, upper, cut)
     us_mm = (u_of_spread_mm(spread) for spread in (upper_spread, lower_spread))
     return _joined(ground, upper, lower, left, right, *us_mm)
 
@@ -191,9 +197,14 @@ class _Ground:
         self.board = seen.board
         self.origin = np.asarray(seen.views[0].origin_mm)
 
-    def traced(self, side: ArrisOdds, reached: NDArray[np.intp]) -> tuple[Doubles, Doubles]:
-        """Return how far out the side's arris lies at each column, and how its odds spread, mm."""
-        told = side.odds
+    def traced(
+        self, side: ArrisOdds, reached: NDArray[np.intp], steps: Floats | None = None
+    ) -> tuple[Doubles, Doubles]:
+        """Return how far out the side's arris lies at each column, and how its odds spread, mm.
+
+        ``steps`` are log odds of the same by steps in tone.
+        """
+        told = side.odds if steps is None else side.odds + steps
         # Past the board's end nothing is told: the arris runs on as it came.
         score = np.zeros_like(told)
         score[:, reached] = told[:, reached]
@@ -211,6 +222,9 @@ class _Ground:
         """Return points (N, 2) in face mm along one long side, x rising, and their odds' spread."""
         side = self.seen.lay(name)
         t, spread = self.traced(side, self.board)
+        if np.median(side.reach_mm) > NARROWEST_MM:
+            steps = step_odds(self.seen.views[side.best], name, side, t + LABEL_RIM_MM, self.board)
+            t, spread = self.traced(side, self.board, steps)
         t = without_bumps(side, t, self.board)
         y = t if name == "lower" else self.seen.size_mm[1] - t
         return np.column_stack([side.s_mm, y]) + self.origin, spread
@@ -223,21 +237,29 @@ class _Ground:
         t = to_the_corners(self.seen.lay(name), t, (corners_x[0] - at_x, corners_x[1] - at_x))
         return np.column_stack([edge[:, 0], (t if name == "lower" else high - t) + self.origin[1]])
 
-    def sawn(self, name: str, edge: Doubles, opposite: Doubles, cut: Polygon) -> Doubles:
-        """Return a long side's points, no bump past the line that the saw cut beside its wane."""
+    def sawn(
+        self, name: str, edge: Doubles, spread_mm: Doubles, opposite: Doubles, cut: Polygon
+    ) -> Doubles:
+        """Return a long side's points, held by the line that the saw cut.
+
+        No bump goes past it beside wane, and what is told badly lies nearer to it.
+        """
         outward = 1 if name == "lower" else -1
         inside = contains_xy(cut, edge[:, 0], edge[:, 1])
         if inside.sum() < FEWEST:
             return edge
-        past = self.past(name, edge).of(inside)
+        past = self.past(name, edge)
         line_y = edge[:, 1].copy()
-        line_y[inside] = sawn_line(edge[inside], outward, _inside(opposite, cut), past)
+        line_y[inside] = sawn_line(edge[inside], outward, _inside(opposite, cut), past.of(inside))
         t, line = (
             y - self.origin[1] if outward > 0 else self.seen.size_mm[1] - (y - self.origin[1])
             for y in (edge[:, 1], line_y)
         )
         flat = within_line(self.seen.lay(name), t, line, np.flatnonzero(inside))
-        return np.column_stack([edge[:, 0], edge[:, 1] + outward * (flat - t)])
+        free = inside & (past.wane_mm < _SHOWN_WANE_MM)
+        sd_mm = u_of_spread_mm(spread_mm) / 1.96
+        held = by_the_saws_line(edge[:, 0], flat, line, sd_mm, free)
+        return np.column_stack([edge[:, 0], edge[:, 1] + outward * (held - t)])
 
     def near(self, name: str) -> NDArray[np.intp]:
         """Return the columns of the long sides near one end, but clear of worn corners."""
@@ -251,17 +273,18 @@ class _Ground:
         side = self.seen.lay(name)
         inside = np.flatnonzero((side.s_mm >= y0 + _CORNER_MM) & (side.s_mm <= y1 - _CORNER_MM))
         side = side.between(int(inside[0]), int(inside[-1]) + 1)
-        t, _ = self.traced(side, np.arange(len(side.s_mm)))
-        slope, middle = robust_line(side.s_mm, t)
+        t, spread = self.traced(side, np.arange(len(side.s_mm)))
+        slope, middle = robust_line(side.s_mm, t, spread)
         out_mm = middle + slope * side.s_mm
         outward, zero = (1, 0.0) if name == "right" else (-1, self.seen.size_mm[0])
         ends_s = np.array([y0, y1])
         line = np.column_stack([zero + outward * (middle + slope * ends_s), ends_s])
         view = self.seen.views[side.best]
         if is_ragged(t - out_mm):
-            straight = straight_step(view, line, outward, _CORNER_MM)
+            floor = (side.s_mm, floor_from_mm(side) - LABEL_RIM_MM - out_mm)
+            straight = straight_step(view, line, outward, _CORNER_MM, floor)
             straight_mm = np.interp(side.s_mm, ends_s, outward * (straight[:, 0] - zero))
-            if is_met(t - straight_mm) and not is_floor(side, out_mm, straight_mm):
+            if is_met(t - straight_mm):
                 line = straight
         line = on_the_step(view, line, _CORNER_MM)
         return np.asarray(line + self.origin)
