@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from scanner.app.open_lot import open_lot
-from scanner.app.watch_plan import ask_to_stop, best_so_far
+from scanner.app.watch_plan import ask_to_stop, best_so_far, is_asked_to_stop
 from scanner.errors import ScannerError
 from ui.looks import Looks
 
@@ -162,6 +162,12 @@ class Desk:
         with self._turn:
             if self._watched is not None:
                 ask_to_stop(self._watched)
+
+    @property
+    def is_stopping(self) -> bool:
+        """Whether the search was asked to end and has not done so yet."""
+        with self._turn:
+            return self._watched is not None and is_asked_to_stop(self._watched)
 
     def best_so_far(self) -> Layout | None:
         """Return the best layout of the search that goes on, None without one."""

@@ -54,6 +54,11 @@ def ask_to_stop(folder: Path) -> None:
     (folder / _STOP).touch()
 
 
+def is_asked_to_stop(folder: Path) -> bool:
+    """Return whether `ask_to_stop` was called of that search."""
+    return (folder / _STOP).exists()
+
+
 def best_so_far(folder: Path) -> Layout | None:
     """Return the best layout of a search that goes on, without bound and reasons; None before."""
     try:

@@ -86,9 +86,14 @@ def _in_words(desk: Desk, lot: LotView, went_on: bool, drawn: str, by_timer: boo
 
 
 def _while_improving(desk: Desk, found: str) -> None:
-    st.write(f"**Improving: {found or 'nothing better yet'}.** It goes on until you stop it.")
-    if st.button("Stop, keep the best", type="primary"):
+    said = st.container()
+    if st.button("Stop, keep the best", type="primary", disabled=desk.is_stopping):
         desk.stop_planning()
+    # A search ends where it may, and its best is judged: till then a tap must not seem lost.
+    if desk.is_stopping:
+        said.write(f"**Stopping: {found or 'nothing better was found'}.** The best is kept.")
+    else:
+        said.write(f"**Improving: {found or 'nothing better yet'}.** It goes on until you stop it.")
 
 
 def _at_rest(desk: Desk, goes_on: bool, lot: LotView) -> None:
