@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from scanner.app.read_cards import faces_are_exchanged, name_on_card
+from scanner.app.same_photo import refuse_copies
 from scanner.app.save_board import save_board
 from scanner.errors import SettingsError
 from scanner.files.camera_profiles import PhoneProfile, read_profiles, with_scan, write_profiles
@@ -60,6 +61,7 @@ def scan_board(
     """
     if not request.photos_1:
         raise SettingsError("there is no photo of face 1", "give at least one photo")
+    refuse_copies(request.photos_1, request.photos_2)
     refuse_unwritable(folder)
     profiles = read_profiles(request.profile) if request.profile is not None else ()
     scans = _scan_faces(request, profiles, progress, pool)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from scanner.app.add_boards import Order, pairs
 from scanner.app.face_shelf import FaceShelf
 from scanner.app.many import work_through
+from scanner.app.same_photo import copies_among
 from scanner.app.save_board import save_board
 from scanner.app.scan_board import ScanResult, scan_photos, setup_of
 from scanner.app.scan_request import ScanRequest, TypedOptions, scan_request
@@ -92,7 +93,7 @@ def scan_folder(
         The output folder cannot be written into.
     """
     _refuse_single(typed)
-    photos = _photos_in(folder)
+    photos, copies = _photos_in(folder)
     request = scan_request("B00", photos[0], None, typed)
     refuse_unwritable(output)
     profiles = read_profiles(request.profile) if request.profile is not None else ()
@@ -102,6 +103,7 @@ def scan_folder(
         cards.append(card)
         progress("looking for board cards", _CARDS_SHARE * len(cards) / len(photos))
     faces, left = _faces(photos, cards, order, photos_a_face)
+    left += copies
     setup = setup_of(request, 1, lenses)
     jobs = [(face.photos, setup) for face in faces]
     with FaceShelf() as shelf:
@@ -216,7 +218,8 @@ def _refuse_single(typed: TypedOptions) -> None:
             )
 
 
-def _photos_in(folder: Path) -> list[Path]:
+def _photos_in(folder: Path) -> tuple[list[Path], list[str]]:
+    """Return the photos by number, and what is said of copies, which would shift every pair."""
     if not folder.is_dir():
         raise PhotoError(f"{folder} is not a folder", "give --all the folder with the photos")
     photos = [
@@ -228,7 +231,11 @@ def _photos_in(folder: Path) -> list[Path]:
         raise PhotoError(
             f"{folder} holds no photo", "put JPEG, HEIC or PNG pictures of both faces there"
         )
-    return sorted(photos, key=_by_number)
+    photos.sort(key=_by_number)
+    # Of two the shorter name is the photo's own: "1.jpg", and not "1 (1).jpg".
+    copies = copies_among(sorted(photos, key=lambda photo: len(photo.name)))
+    said = [f"{one.name} is a copy of {of.name} and was left out." for one, of in copies.items()]
+    return [photo for photo in photos if photo not in copies], said
 
 
 def _by_number(path: Path) -> tuple[tuple[int, int | str], ...]:

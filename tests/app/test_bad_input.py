@@ -154,6 +154,24 @@ def test_options_that_cannot_be_meant_are_refused_before_any_photo_is_read(
 
 
 @pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["a.jpg", "a.jpg"], "a.jpg is given twice: give the photo of the other face."),
+        (["a.jpg", "b.jpg"], "a.jpg and b.jpg are one photo: give the photo of the other face."),
+        (["a.jpg", "c.jpg", "--more1", "b.jpg"], "a.jpg and b.jpg are one photo: leave one out."),
+        (["c.jpg", "a.jpg", "--more2", "a.jpg"], "a.jpg is given twice: leave one out."),
+    ],
+)
+def test_a_photo_is_no_second_photo_of_itself(given, said, tmp_path, capsys, monkeypatch):
+    """A scan looked at it twice over and spoke of two different boards at last."""
+    for name, colour in (("a.jpg", "grey"), ("b.jpg", "grey"), ("c.jpg", "red")):
+        Image.new("RGB", (600, 400), colour).save(tmp_path / name)
+    monkeypatch.chdir(tmp_path)
+    refused(run(capsys, monkeypatch, "scan", *given, "-o", "B01"), said)
+    assert not (tmp_path / "B01").exists()
+
+
+@pytest.mark.parametrize(
     ("arguments", "said"),
     [
         (["bogus"], "No such command 'bogus': see bothfaces --help."),

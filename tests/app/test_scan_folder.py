@@ -31,7 +31,7 @@ def heap(tmp_path, monkeypatch):
         folder = tmp_path / "photos"
         folder.mkdir()
         for name in photos:
-            (folder / name).write_bytes(b"picture")
+            (folder / name).write_bytes(name.replace(" (1)", "").encode())
 
         def scanned(job):
             side = photos[job[0][0].name][0]
@@ -150,6 +150,23 @@ def test_one_bad_photo_stops_nothing_and_is_named(heap):
     result = scan(folder)
     assert len(result.boards) == 1
     assert [line.split(":")[0] for line in result.left] == ["1.jpg", "2.jpg"]
+
+
+def test_a_copy_of_a_photo_shifts_no_pair_and_is_named(heap):
+    folder = heap(
+        {
+            "1.jpg": ("ash-1", None),
+            "1 (1).jpg": ("ash-1", None),
+            "2.jpg": ("ash-2", None),
+            "3.jpg": ("oak-1", None),
+            "4.jpg": ("oak-2", None),
+        }
+    )
+    result = scan(folder)
+    assert sum(heap.saved["B01"][0] + heap.saved["B02"][0], ()) == (
+        "1.jpg", "2.jpg", "3.jpg", "4.jpg",
+    )  # fmt: skip
+    assert result.left == ("1 (1).jpg is a copy of 1.jpg and was left out.",)
 
 
 def test_what_belongs_to_one_board_is_refused(heap):
