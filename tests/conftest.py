@@ -17,15 +17,13 @@ from tests.long_files import FIRST, SECONDS
 _SCANNER = Path(__file__).parents[1] / "scanner"
 # What the tests of a file that was not timed take, about.
 _BROWSER_S, _SLOW_S, _FAST_S = 6.0, 2.0, 0.03
-_COMPILE = """
-import os
-if hasattr(os, "nice"):
-    os.nice(10)
-from scanner.placement import proof_time, solve
-solve.warm_up()
-proof_time._warm_up()
-"""
-_COMPILING: pytest.StashKey["subprocess.Popen[bytes]"] = pytest.StashKey()
+# The search, and what proves a layout: two processes, as one would leave a core idle.
+_COMPILE = (
+    "from scanner.placement import solve; solve.warm_up()",
+    "from scanner.placement import proof_time; proof_time._warm_up()",
+)
+_STEP_ASIDE = "import os; hasattr(os, 'nice') and os.nice(10)\n"
+_COMPILING: pytest.StashKey["list[subprocess.Popen[bytes]]"] = pytest.StashKey()
 # Workers share the cores: threads of linear algebra that wait for each other at full speed took
 # 2.3 times the CPU of a fit of marks. Set before numpy is loaded, for all that tests start as well.
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
@@ -50,8 +48,7 @@ def _looks_at_page(file: Path) -> bool:
 
 def _is_compiling(config: pytest.Config) -> bool:
     """Return whether a page's search would be compiled anew."""
-    compiling = config.stash.get(_COMPILING, None)
-    return compiling is not None and compiling.poll() is None
+    return any(one.poll() is None for one in config.stash.get(_COMPILING, []))
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -101,18 +98,21 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     # Only the process that starts the workers has this option, and before it starts them.
     if not is_first or not config.getoption("numprocesses", None):
         return
-    config.stash[_COMPILING] = subprocess.Popen([sys.executable, "-c", _COMPILE])
+    config.stash[_COMPILING] = [
+        subprocess.Popen([sys.executable, "-c", _STEP_ASIDE + one]) for one in _COMPILE
+    ]
     # A whole run begins with long tests that search nothing; any other may search at once.
     is_whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
     if not is_whole or config.getoption("markexpr"):
-        config.stash[_COMPILING].wait()
+        for one in config.stash[_COMPILING]:
+            one.wait()
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """Leave nothing compiling when the tests have ended."""
-    if (compiling := session.config.stash.get(_COMPILING, None)) is not None:
-        compiling.terminate()
-        compiling.wait()
+    for one in session.config.stash.get(_COMPILING, []):
+        one.terminate()
+        one.wait()
 
 
 @pytest.hookimpl(wrapper=True)
