@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from scanner.app.add_boards import Order, pairs
@@ -219,7 +220,10 @@ def _refuse_single(typed: TypedOptions) -> None:
 
 
 def _photos_in(folder: Path) -> tuple[list[Path], list[str]]:
-    """Return the photos by number, and what is said of copies, which would shift every pair."""
+    """Return the photos by number, and what is said of copies that lie beside their own.
+
+    Such a copy would pass for the other face and shift every pair after it.
+    """
     if not folder.is_dir():
         raise PhotoError(f"{folder} is not a folder", "give --all the folder with the photos")
     photos = [
@@ -233,7 +237,12 @@ def _photos_in(folder: Path) -> tuple[list[Path], list[str]]:
         )
     photos.sort(key=_by_number)
     # Of two the shorter name is the photo's own: "1.jpg", and not "1 (1).jpg".
-    copies = copies_among(sorted(photos, key=lambda photo: len(photo.name)))
+    first = copies_among(sorted(photos, key=lambda photo: len(photo.name)))
+    copies = {
+        one if one in first else other: first.get(one, one)
+        for one, other in pairwise(photos)
+        if first.get(one, one) == first.get(other, other)
+    }
     said = [f"{one.name} is a copy of {of.name} and was left out." for one, of in copies.items()]
     return [photo for photo in photos if photo not in copies], said
 

@@ -169,6 +169,13 @@ def test_a_copy_of_a_photo_shifts_no_pair_and_is_named(heap):
     assert result.left == ("1 (1).jpg is a copy of 1.jpg and was left out.",)
 
 
+def test_photos_that_are_alike_but_not_neighbours_are_all_taken(heap):
+    folder = heap({name: (None, None) for name in ("1.jpg", "2.jpg", "3.jpg")})
+    for name in ("1.jpg", "3.jpg"):
+        (folder / name).write_bytes(b"one picture")
+    assert [line.split(":")[0] for line in scan(folder).left] == ["1.jpg", "2.jpg", "3.jpg"]
+
+
 def test_what_belongs_to_one_board_is_refused(heap):
     folder = heap({"1.jpg": ("ash-1", None)})
     with pytest.raises(SettingsError, match="--taped belongs to one board"):
