@@ -8,7 +8,7 @@ import pytest
 
 from scanner.vision.outline import several
 from scanner.vision.outline.face_map import FaceMap
-from scanner.vision.outline.over_floor import MOST_FLOOR, ends_there, trace_views
+from scanner.vision.outline.over_floor import MOST_FLOOR, ends_there, strays, trace_views
 from scanner.vision.outline.own_floor import OwnFloor
 from tests.vision.faces import PALE, PaintedFace
 
@@ -75,6 +75,18 @@ def test_sapwood_that_looks_like_the_floor_stays_the_boards(floor, monkeypatch):
     true = PaintedFace(length_mm=400.0, width_mm=120.0, margin_mm=MARGIN_MM).outline
     assert floor.share_within(view, true) > MOST_FLOOR
     assert upper_mm((view,), floor) == pytest.approx(MARGIN_MM, abs=1.5)
+
+
+@pytest.mark.parametrize(("from_mm", "leaves"), [(200.0, True), (1300.0, True), (1900.0, False)])
+def test_a_side_that_leaves_its_own_line_for_a_part_of_it_strays(from_mm, leaves):
+    x = np.arange(0.0, 2000.0, 4.0)
+    saws = np.column_stack([x, 300.0 + 3.0 * np.sin(x / 640.0)])
+    ends = {"left": np.zeros((2, 2)), "right": np.full((2, 2), 2000.0)}
+    before = SimpleNamespace(upper=saws, lower=saws, **ends)
+    into_sapwood = np.where(x > from_mm, 55.0 + 4.0 * np.sin(x / 70.0), 0.0)
+    again = SimpleNamespace(upper=saws, lower=saws - np.outer(into_sapwood, [0.0, 1.0]), **ends)
+    assert strays(again, before) is leaves
+    assert not strays(before, again)
 
 
 def test_a_floor_like_the_wood_says_nothing():

@@ -25,8 +25,9 @@ MOST_FLOOR = 0.06
 # like floor lies anywhere in it.
 _LEFT_OVER = 0.25
 # A saw's line is straight, the border of pale sapwood is not: where tracing anew left the arris for
-# one on rendered faces, 0.19 to 0.40 of that side lay straight; where it came to the arris, 0.75.
-_CROOKED = 0.5
+# one on rendered faces, 0.19 to 0.64 of that side lay straight (sapwood that looks like the floor
+# along a third of the board only leaves the rest); where it came to the arris, 0.75.
+_CROOKED = 0.7
 # A side as good as unmoved says nothing: wane may lie along it.
 _AS_STRAIGHT = 0.1
 # An end is seen to be one where so much of what lies this far past it is shown.
@@ -66,8 +67,8 @@ def trace_views(
         with suppress(PhotoError):
             bare = sides.without(floor)
             again = trace_seen(bare, name)
-            strays = traced is not None and _strays(again, traced)
-            if not strays and _floor_within(views, floor, again) < _LEFT_OVER * held:
+            leaves = traced is not None and strays(again, traced)
+            if not leaves and _floor_within(views, floor, again) < _LEFT_OVER * held:
                 return bare, again
     if traced is None:
         raise refusal or PhotoError(f"No board can be traced in {name}", "take the photo again")
@@ -100,7 +101,7 @@ def is_seen_to_end(view: FacePicture, traced: TracedOutline, end: str) -> bool:
     return bool(view.seen[y, x].sum() >= _PAST_SHOWN * within.size)
 
 
-def _strays(again: TracedOutline, before: TracedOutline) -> bool:
+def strays(again: TracedOutline, before: TracedOutline) -> bool:
     """Return whether a long side traced anew is no saw's line any more."""
     for name in ("upper", "lower"):
         share, was = (_straight_share(getattr(one, name), one) for one in (again, before))
