@@ -23,6 +23,9 @@ _LINE_MM = 90.0
 _RED_OF_NO_WOOD = 14.0
 _BLUE_OF_NO_WOOD = 2.0
 _GREEN_OF_NO_WOOD = -4.0
+# Blue ink takes red and green and leaves the blue: of the light it takes, at least this share of
+# yellow. What darkens by so much and takes less is black, or dark wood.
+BLACK_DARKENS, BLUE_YELLOW = 9.0, 0.5
 
 
 def drawn_pixels(lab: Floats, wood: Bools) -> Bools:
@@ -133,7 +136,9 @@ def colour_name(off: Floats) -> str:
     if light > 2.5 and max(red, yellow) < 0.25 * light and yellow > -1.2 * light:
         return "white"
     by_weight = {"red": red, "green": -1.3 * red, "yellow": 0.8 * yellow, "blue": -0.8 * yellow}
-    return max(by_weight, key=lambda name: by_weight[name])
+    name = max(by_weight, key=lambda name: by_weight[name])
+    is_dark = light < -BLACK_DARKENS and yellow > BLUE_YELLOW * light
+    return "dark" if name == "blue" and is_dark else name
 
 
 def is_no_wood(colour: str, seen: Floats, off: Floats) -> bool:

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import cv2
 import numpy as np
 
-from scanner.vision.flaws.chalk_colour import colour_name, gates, is_no_wood
+from scanner.vision.flaws.chalk_colour import (
+    BLACK_DARKENS,
+    BLUE_YELLOW,
+    colour_name,
+    gates,
+    is_no_wood,
+)
 from scanner.vision.flaws.dabs import without_grain
 from scanner.vision.flaws.drawn_loops import loops_gone_round
 from scanner.vision.flaws.drawn_straight import crosses_gone_along, lines_gone_along
@@ -35,9 +41,8 @@ _LEAST_UNITS = 5.0
 _LEAST_BLACK_UNITS: dict[Drawn, float] = {"loop": 6.0, "X": 8.0, "line": 6.0}
 _LEAST_STEADY_UNITS: dict[Drawn, float] = {"loop": 4.0, "X": 8.0, "line": 4.0}
 _STEADY, _STEADY_GAP = 0.75, 1
-# Black crayon darkens by so much, and adds at most so much yellow and red of the light it takes.
-# Ink that takes more of the yellow than this, of the light it takes, is blue.
-_BLACK_DARKENS, _GREY_YELLOW, _GREY_RED, _BLUE_YELLOW = 9.0, 0.08, 0.22, 0.5
+# Black crayon adds at most so much yellow and red of the light it takes.
+_GREY_YELLOW, _GREY_RED = 0.08, 0.22
 # A dark ring with wood inside that is darker by this, and by this share of the ring, is a knot's.
 _DARKER_INSIDE, _SHARE_INSIDE = 6.0, 0.35
 _STROKE_PX = 6
@@ -95,12 +100,12 @@ def _ink_of(says: Drawn, carries: Carried) -> str:
     """Return the name of an ink, or nothing where wood may have this colour."""
     light, red, yellow = (float(off) for off in carries.spread)
     is_grey = yellow < _GREY_YELLOW * abs(light) and red < _GREY_RED * abs(light)
-    is_black = is_grey and carries.ink[0] < -_BLACK_DARKENS and light < 0
+    is_black = is_grey and carries.ink[0] < -BLACK_DARKENS and light < 0
     inside = float(carries.one_side[0] - carries.other_side[0])
     is_knot = says == "loop" and inside < -max(
         _DARKER_INSIDE, _SHARE_INSIDE * abs(float(carries.ink[0]))
     )
-    if is_black and yellow > -_BLUE_YELLOW * abs(light):
+    if is_black and yellow > -BLUE_YELLOW * abs(light):
         is_steady = (
             carries.strays_px <= _STEADY * _STRAYS_PX[says] and carries.longest_gap <= _STEADY_GAP
         )
