@@ -40,13 +40,18 @@ def most(gain: Floats, matrix: sparse.csr_matrix, limit: Floats, upper: Floats) 
 
     ``gain`` and ``upper`` are (N,), ``matrix`` is (M, N) and ``limit`` (M,).
     """
-    answer = linprog(
-        -gain,
-        A_ub=cast("Any", matrix),
-        b_ub=limit,
-        bounds=cast("Any", np.stack((np.zeros(len(upper)), upper), axis=1)),
-        method="highs",
-    )
+    bounds = cast("Any", np.stack((np.zeros(len(upper)), upper), axis=1))
+    answer = linprog(-gain, A_ub=cast("Any", matrix), b_ub=limit, bounds=bounds, method="highs")
+    if answer.fun is None:
+        # Limits that differ in their last digits only make presolve believe that there is none.
+        answer = linprog(
+            -gain,
+            A_ub=cast("Any", matrix),
+            b_ub=limit,
+            bounds=bounds,
+            method="highs",
+            options={"presolve": False},
+        )
     prices = -np.asarray(answer.ineqlin.marginals, np.float64)
     return Found(-float(cast("float", answer.fun)), np.asarray(answer.x), prices)
 
