@@ -10,12 +10,13 @@ import streamlit as st
 from scanner.app.add_boards import upright_copy
 from ui import apart
 from ui.desks import Job
+from ui.kept_fields import kept_text
 from ui.limits import PHOTO_MB
 from ui.own_units import what_bare_means, with_unit
 from ui.pictures import picture_url
 from ui.rule_taps.component import RULE_CORNERS, draw_taps
 from ui.texts import plain
-from ui.uploads import BATTEN, Upload
+from ui.uploads import BATTEN, STRIP_TAPED, Upload
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,11 +47,11 @@ def ask_rule(desk: Desk, key: str, usual: str = STRIP, example: str = "36 in") -
     return with_unit(desk, right.text_input(label, value=example, key=f"{key}-rule").strip())
 
 
-def ask_strip(desk: Desk, key: str) -> tuple[str, str]:
+def ask_strip(desk: Desk, page: str) -> tuple[str, str]:
     """Ask for the strip's taped length and how thick its batten is; return both as typed."""
     left, right = st.columns(2)
-    taped = left.text_input("Length of the strip as taped (may be left empty)", key=f"{key}-taped")
-    batten = right.text_input(BATTEN, key=f"{key}-batten")
+    taped = kept_text(desk, left, f"{page}/strip", STRIP_TAPED)
+    batten = kept_text(desk, right, f"{page}/batten", BATTEN)
     st.write(what_bare_means(desk))
     return with_unit(desk, taped), with_unit(desk, batten)
 

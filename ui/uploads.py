@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scanner.app.scan_request import TypedOptions
 
+STRIP_TAPED = "Length of the strip as taped (may be left empty)"
 BATTEN = "Thickness of the batten under the strip (empty: it lies on the floor)"
 
 

@@ -9,11 +9,12 @@ from scanner.errors import ScannerError
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.downloads import strip_url
+from ui.kept_fields import kept_text
 from ui.limits import PHOTO_MB
 from ui.own_units import thickness_with_unit, what_bare_means, with_unit
 from ui.photo_pairs import ChosenBoard, pair_up
 from ui.texts import say_problem
-from ui.uploads import BATTEN, BoardUploads, TypedFacts, Upload
+from ui.uploads import BATTEN, STRIP_TAPED, BoardUploads, TypedFacts, Upload
 from ui.views.tap_rule import tap_in_turn
 from ui.warp_drawings import DRAWINGS, WORDS
 
@@ -79,19 +80,21 @@ def _corners(desk: Desk, boards: list[ChosenBoard], rule: str) -> list[tuple[str
 def _facts(desk: Desk, *, one_board: bool) -> TypedFacts:
     st.write(what_bare_means(desk))
     left, right = st.columns(2)
-    species = left.text_input("Species", placeholder="white ash")
-    thickness = right.text_input("Thickness (4/4, 1 1/16 in or 27 mm)", value="4/4")
+    species = kept_text(desk, left, "add/species", "Species", example="white ash")
+    thickness = kept_text(
+        desk, right, "add/thickness", "Thickness (4/4, 1 1/16 in or 27 mm)", default="4/4"
+    )
     left, right = st.columns(2)
     beside = left.radio("What lies beside the board?", [_STRIP, _RULE], horizontal=True)
     facts = TypedFacts(species=species, thickness=thickness_with_unit(desk, thickness))
     if beside == _RULE:
-        rule = right.text_input("Length of the rule", value="36 in")
+        rule = kept_text(desk, right, "add/rule", "Length of the rule", default="36 in")
         facts = replace(facts, rule=with_unit(desk, rule))
     else:
-        strip = right.text_input("Length of the strip as taped (may be left empty)")
+        strip = kept_text(desk, right, "add/strip", STRIP_TAPED)
         # Without it the strip is taken to lie on the floor, and every length is off by what the
         # batten lifts it.
-        batten = right.text_input(BATTEN)
+        batten = kept_text(desk, right, "add/batten", BATTEN)
         facts = replace(facts, strip_taped=with_unit(desk, strip), batten=with_unit(desk, batten))
         with left:
             _offer_strip()

@@ -11,11 +11,12 @@ from scanner.app.add_boards import thumbnail
 from scanner.app.later_photo import board_names
 from scanner.app.scan_request import TypedOptions
 from ui.frame import OpenPage, go_to_step, open_page
+from ui.kept_fields import kept_text
 from ui.later_photo import RULE, STRIP, as_upload, begin, is_busy
 from ui.limits import PHOTO_MB
 from ui.own_units import what_bare_means, with_unit
 from ui.texts import plain
-from ui.uploads import BATTEN
+from ui.uploads import BATTEN, STRIP_TAPED
 
 if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
@@ -118,10 +119,10 @@ def _ask_rule(desk: Desk) -> TypedOptions:
     left, right = st.columns(2)
     beside = left.radio("What lies beside the board?", [STRIP, RULE], horizontal=True)
     if beside == RULE:
-        rule = right.text_input("Length of the rule", value="36 in").strip()
+        rule = kept_text(desk, right, "again/rule", "Length of the rule", default="36 in").strip()
         return TypedOptions(rule=with_unit(desk, rule) or None)
-    strip = right.text_input("Length of the strip as taped (may be left empty)").strip()
-    batten = right.text_input(BATTEN).strip()
+    strip = kept_text(desk, right, "again/strip", STRIP_TAPED).strip()
+    batten = kept_text(desk, right, "again/batten", BATTEN).strip()
     return TypedOptions(
         strip_taped=with_unit(desk, strip) or None, batten=with_unit(desk, batten) or None
     )
