@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from scanner.board.board import Board
+    from scanner.placement.layout import Placement
 
 
 def place_parts(
@@ -52,11 +53,32 @@ def place_parts(
     shop = read_shop(shop_file, unit)
     boards = with_grain(boards, parts, lambda board, face: _picture_of(board, face, folders))
     kept = read_layout(keep) if keep else None
+    spoiled = tuple(p for p in kept.placements if p.state == "spoiled") if kept else ()
+    boards = _without(spoiled, boards)
     stop = Work(work) if work else Seconds(seconds)
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
     written = write_plan(result, boards, parts, shop, folder, folders, size, progress)
     progress("done", 1.0)
-    return replace(result, advice=(*result.advice, *_pictures_missing(boards, folders))), written
+    advice = (*result.advice, *_pictures_missing(boards, folders), *_wood_gone(spoiled))
+    return replace(result, advice=advice), written
+
+
+def _without(spoiled: tuple[Placement, ...], boards: tuple[Board, ...]) -> tuple[Board, ...]:
+    if not spoiled:
+        return boards
+    # Loads the storage, which this command needs for nothing else.
+    from scanner.app.place_again import without_spoiled
+
+    return tuple(without_spoiled(board, spoiled) for board in boards)
+
+
+def _wood_gone(spoiled: tuple[Placement, ...]) -> tuple[str, ...]:
+    """Return what is said of wood that was spoiled: the new layout itself has no place for it."""
+    return tuple(
+        f"{p.part} {p.copy} was spoiled: its wood on {p.board} is left out of this layout, and the"
+        " next one has to be told again"
+        for p in spoiled
+    )
 
 
 def _pictures_missing(boards: tuple[Board, ...], folders: Mapping[str, Path]) -> tuple[str, ...]:

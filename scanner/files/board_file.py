@@ -156,8 +156,7 @@ def _piece_of(row: SeenPieceRow) -> SeenPiece:
 
 
 def _warp_of(row: WarpRow) -> Warp:
-    bends = (bend or 0.0 for bend in (row.bow, row.cup, row.twist, row.crook))
-    return Warp(*bends, row.sign_known)
+    return Warp(row.bow or 0.0, row.cup or 0.0, row.twist or 0.0, row.crook or 0.0, row.sign_known)
 
 
 def _face_of(row: FaceRow, ring: list[Point]) -> Face:

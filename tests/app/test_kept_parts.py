@@ -4,8 +4,11 @@ from dataclasses import replace
 
 import pytest
 
+from scanner.app.place_parts import place_parts
 from scanner.app.plan_cuts import plan_cuts
 from scanner.errors import PlacementError
+from scanner.files.board_file import board_json
+from scanner.files.layout_file import layout_json
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Work
@@ -102,3 +105,17 @@ def test_of_two_names_that_end_alike_the_part_at_fault_is_named():
         with pytest.raises(PlacementError, match="stays from the former layout") as caught:
             plan_cuts((plain_board(),), other, Shop(), Work(5), keep=keep)
         assert caught.value.what.startswith("left leg 1 ")
+
+
+def test_wood_that_was_spoiled_is_laid_on_by_nothing_again(tmp_path, no_sheets):
+    """The command laid the part that was asked for again where the spoiled one had been cut."""
+    parts, board, former = (tmp_path / name for name in ("p.csv", "board.json", "layout.json"))
+    parts.write_text("name,quantity,length,width,thickness,faces\nseat,1,800,120,19,both\n")
+    board.write_text(board_json(plain_board(length_mm=1000.0)))
+    first, _ = place_parts(parts, (board,), tmp_path / "one", work=3)
+    (laid_there,) = first.layout.placements
+    spoiled = replace(first.layout, placements=(replace(laid_there, state="spoiled"),))
+    former.write_text(layout_json(spoiled))
+    again, _ = place_parts(parts, (board,), tmp_path / "two", work=3, keep=former)
+    assert (again.layout.summary.placed, again.layout.summary.asked) == (0, 1)
+    assert any("seat 1 was spoiled: its wood on P01 is left out" in said for said in again.advice)
