@@ -28,8 +28,9 @@ from scanner.placement.rules.ground import MARGIN_STEP_MM, margin_mm
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
+from tests.bench.careful import nodded
 from tests.bench.many import in_order
-from tests.bench.road import PARTS, boards_of_floor, judge, nodded
+from tests.bench.road import PARTS, boards_of_floor, judge
 
 _STEPS = 60
 _LONGER = 240

@@ -10,7 +10,9 @@ from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.placement.layout import Piece, Placement
 from tests.bench.by_the_map import as_pictured, marked
-from tests.bench.road import Outcome, nodded, pooled, yield_figure
+from tests.bench.careful import nodded
+from tests.bench.road import Outcome, pooled, yield_figure
+from tests.bench.road_all import all_figures
 
 
 def _board(*flaws: Flaw) -> Board:
@@ -121,3 +123,18 @@ def test_lots_are_pooled_by_their_wood_and_not_by_their_number():
     assert both.yield_sound == pytest.approx(810 / 1100)
     assert both.objections == ("one",)
     assert set(both.of_boards) == {"B1", "B2"}
+
+
+def test_boards_of_both_renderers_count_together_and_how_many_of_each_is_said():
+    def outcome(way, sound):
+        return Outcome(way, 100, sound, 100, 0.5, (), {"B1": (50.0, 100.0), "B2": (50.0, 100.0)})
+
+    ways = ("unseen", "nodded", "all-knowing", "marked")
+    outcomes = [outcome(way, sound) for way, sound in zip(ways, (70, 98, 100, 99), strict=True)]
+    boards, _, looked, by_map, share = all_figures({"first": 48, "second": 13}, outcomes)
+    assert boards.figure == "61: first 48, second 13"
+    assert boards.verdict == "yes"
+    assert looked.verdict == "**no**"
+    assert by_map.figure.startswith("99 of 100")
+    assert share.figure.startswith("100.0 %")
+    assert all_figures({"first": 48, "second": 11}, outcomes)[0].verdict == "**no**"
