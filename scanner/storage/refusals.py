@@ -28,7 +28,9 @@ def told_plainly(lot: Path) -> Iterator[None]:
 
 def not_a_lot(lot: Path) -> LotError:
     """Return the refusal of a file that is something else."""
-    return LotError(f"{lot.name} is no lot file", "choose a file that ends in .lot")
+    is_named_so = lot.suffix.lower() == ".lot"
+    mend = "choose a lot that was made here" if is_named_so else "choose a file that ends in .lot"
+    return LotError(f"{lot.name} is no lot file", mend)
 
 
 def damaged(lot: Path, detail: str) -> LotError:

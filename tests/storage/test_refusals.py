@@ -28,7 +28,10 @@ def by_sqlite(code):
 @pytest.mark.parametrize(
     ("problem", "said"),
     [
-        (by_sqlite(sqlite3.SQLITE_NOTADB), "ash.lot is no lot file"),
+        (
+            by_sqlite(sqlite3.SQLITE_NOTADB),
+            "ash.lot is no lot file: choose a lot that was made here",
+        ),
         (by_sqlite(sqlite3.SQLITE_CORRUPT), "a page of the file cannot be read"),
         (by_sqlite(sqlite3.SQLITE_FULL), "is full, so the last action was not kept"),
         (by_sqlite(sqlite3.SQLITE_BUSY), "being written by another program"),

@@ -445,7 +445,7 @@ def test_a_file_that_is_no_lot_is_said_in_one_sentence(home):
     (home / "broken.lot").write_bytes(b"these are not the bytes of a lot")
     page = _page(home, lot="broken")
     assert not page.exception
-    assert _errors(page) == ["broken.lot is no lot file: choose a file that ends in .lot."]
+    assert _errors(page) == ["broken.lot is no lot file: choose a lot that was made here."]
 
 
 def test_a_scan_without_a_photo_is_refused(home):
