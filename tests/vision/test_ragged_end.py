@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from scanner.vision.outline.end_line import robust_line
 from scanner.vision.outline.ragged_end import floor_from_mm, is_met, is_ragged, straight_step
 from scanner.vision.outline.several import ArrisOdds
 from scanner.vision.picture import FacePicture
@@ -91,17 +90,6 @@ def test_a_step_that_the_mapped_border_meets_nowhere_is_another_than_the_saws():
     lapped = np.maximum(np.linspace(-4.0, 5.0, 40), 0.0)
     assert is_met(lapped)
     assert not is_met(lapped + 4.5)
-
-
-def test_an_unsure_stretch_does_not_turn_an_ends_line():
-    s = 4.0 * np.arange(50)
-    swollen = np.where((s > 15.0) & (s < 125.0), 3.5, 0.0)
-    unsure = np.where(swollen > 0.0, 1.2, 0.5)
-    slope, middle = robust_line(s, swollen, unsure)
-    assert np.abs(middle + slope * s).max() < 1.0
-    # All of one weight the swelling leads.
-    slope, middle = robust_line(s, swollen)
-    assert np.abs(middle + slope * s).max() > 3.0
 
 
 def test_of_lines_that_meet_as_many_steps_the_nearest_is_taken():

@@ -23,28 +23,18 @@ _MOST_STRAY_MM = 0.3
 _LEAST_STEP = 3.0
 
 
-def robust_line(s: Doubles, t: Doubles, sd: Doubles | None = None) -> tuple[float, float]:
+def robust_line(s: Doubles, t: Doubles) -> tuple[float, float]:
     """Return slope and offset of t (N,) over s (N,), mm, single wild points left out.
-
-    ``sd`` (N,) is how unsure each t is, mm: a long unsure stretch pulls less than a short sure one.
 
     References
     ----------
     P. K. Sen 1968, "Estimates of the regression coefficient based on Kendall's tau".
     """
-    weight = np.ones_like(s) if sd is None else sd**-2
     take = np.linspace(0, len(s) - 1, min(len(s), 120)).astype(int)
-    a, b, w = s[take], t[take], weight[take]
+    a, b = s[take], t[take]
     i, j = np.triu_indices(len(take), k=max(1, len(take) // 6))
-    slope = _median((b[j] - b[i]) / (a[j] - a[i]), w[i] * w[j]) if len(i) else 0.0
-    return slope, _median(t - slope * s, weight)
-
-
-def _median(values: Doubles, weight: Doubles) -> float:
-    """Return the value that half of all weight lies on either side of."""
-    order = np.argsort(values)
-    up_to = np.cumsum(weight[order])
-    return float(np.interp(up_to[-1] / 2, up_to - weight[order] / 2, values[order]))
+    slope = float(np.median((b[j] - b[i]) / (a[j] - a[i]))) if len(i) else 0.0
+    return slope, float(np.median(t - slope * s))
 
 
 def on_the_step(face: FacePicture, line: Doubles, corner_mm: float) -> Doubles:

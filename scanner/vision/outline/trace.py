@@ -273,8 +273,8 @@ class _Ground:
         side = self.seen.lay(name)
         inside = np.flatnonzero((side.s_mm >= y0 + _CORNER_MM) & (side.s_mm <= y1 - _CORNER_MM))
         side = side.between(int(inside[0]), int(inside[-1]) + 1)
-        t, spread = self.traced(side, np.arange(len(side.s_mm)))
-        slope, middle = robust_line(side.s_mm, t, spread)
+        t, _ = self.traced(side, np.arange(len(side.s_mm)))
+        slope, middle = robust_line(side.s_mm, t)
         out_mm = middle + slope * side.s_mm
         outward, zero = (1, 0.0) if name == "right" else (-1, self.seen.size_mm[0])
         ends_s = np.array([y0, y1])
