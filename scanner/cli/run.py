@@ -1,5 +1,6 @@
 """Run the command: exit status, and problems as one sentence."""
 
+import re
 import sys
 from typing import Any, NoReturn
 
@@ -11,6 +12,13 @@ from scanner.files.write import FULL
 _STOPPED = 130
 # The same of one whose reader has gone (``bothfaces tally boards.csv | head -1``).
 _READER_GONE = 141
+# How the parser's library speaks of a number, and how a person would.
+_PLAINER = (
+    (r"Input should be a valid number.*", "that is no number (write it with a point: 6.5)"),
+    (r"Input should be a valid integer.*", "that is no whole number"),
+    (r"Input should be greater than or equal to (\S+)", r"it must be \1 or more"),
+    (r"Input should be less than or equal to (\S+)", r"it must be \1 or less"),
+)
 
 
 def main() -> None:
@@ -48,6 +56,8 @@ def _refuse_misuse(problem: Exception) -> NoReturn:
         misuse.show()
     else:
         said = misuse.format_message().rstrip(".")
+        for theirs, plainer in _PLAINER:
+            said = re.sub(theirs, plainer, said)
         # The parser itself does not know in which command it is.
         command = misuse.ctx.command_path if misuse.ctx else "bothfaces"
         print(f"{said}: see {command} --help.", file=sys.stderr)

@@ -176,7 +176,10 @@ def test_a_photo_is_no_second_photo_of_itself(given, said, tmp_path, capsys, mon
     [
         (["bogus"], "No such command 'bogus': see bothfaces --help."),
         (["place"], "Missing argument 'parts': see bothfaces place --help."),
-        (["place", "a", "b", "--seed", "-5"], "'--seed'"),
+        (["place", "a", "b", "--seed", "-5"], "'--seed': it must be 0 or more: see"),
+        (["place", "a", "b", "--work", "1.5"], "'--work': that is no whole number: see"),
+        (["look", "a", "--mm-per-px", "0,5"], "that is no number (write it with a point: 6.5)"),
+        (["strip", "--cards", "500"], "'--cards': it must be 499 or less: see"),
         (["place", "a", "b", "--seed"], "'--seed' requires an argument"),
         (["scan", "--colour", "red"], "No such option: --colour"),
         (["place", "gone.csv", "b"], "there is no file gone.csv"),
