@@ -14,6 +14,7 @@ from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.rule.band import faces_right
 from scanner.vision.rule.bars import bars_in, clearest_bars
 from scanner.vision.rule.beyond import are_drawn
+from scanner.vision.rule.each_edge import as_read, read_by_edges
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
 from scanner.vision.rule.read import Read, is_outshone
 from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
@@ -378,6 +379,7 @@ def judged(grey: Bytes, band: Band, size: RuleSize, focal_px: float | None) -> R
     ticks = read_ticks(grey, band)
     if ticks is None or not ticks.is_believed:
         return None
-    verdict = judge(ticks, band, size, focal_px)
-    steps = size.length_mm / verdict.reading.step_mm
-    return Read(band, ticks, verdict, ((band.start, band.stop),), steps)
+    one = as_read(band, ticks, size, focal_px)
+    if one.is_settled and not ticks.unsure:
+        return one
+    return read_by_edges(grey, one, size, focal_px) or one

@@ -70,6 +70,16 @@ class TickSignal:
             out.append(rows[_FIRST : _FIRST + _ZONE].mean(axis=0))
         return np.array(out)
 
+    def of_edge(self, side: float) -> TickSignal:
+        """Return the signal of the lines at one edge alone (1: upper, -1: lower), 0 at the other.
+
+        The edges of many rules carry unlike steps, each of which is noise to the other.
+        """
+        rows = self.rows.copy()
+        rows[ROWS // 2 :] *= side < 0
+        rows[: ROWS // 2] *= side > 0
+        return TickSignal(rows, self.slant, self.fan)
+
     def inverted(self) -> TickSignal:
         """Return the signal of light lines on a dark bar, of that of dark ones."""
         return TickSignal(-self.rows, self.slant, self.fan)
@@ -105,7 +115,8 @@ def tick_signal(
     values = sampled(grey, band.grid(columns, ROWS)).astype(np.float64)
     # A share of the ground's brightness, so that shade and sun give the same lines.
     wide = int(per_px * band.width(0.5)) | 1
-    ground = cv2.blur(values, (wide, 1), borderType=cv2.BORDER_REPLICATE)
+    # Mirrored at its ends: the last column, half floor, must not stand for all that lies beyond.
+    ground = cv2.blur(values, (wide, 1), borderType=cv2.BORDER_REFLECT)
     signal = (ground - values) / np.maximum(ground, 8.0)
     if light:
         signal = -signal

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.geometry.lines import median
+from scanner.vision.rule.division import division
+from scanner.vision.rule.even_sides import uneven_side, unsure_sides
 from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.tick_signal import GROUPS, TickSignal, tick_signal
 from scanner.vision.rule.tick_spectrum import (
@@ -37,14 +39,13 @@ _LEAST_CONTRAST, _LEAST_SHARE = 0.8, 0.25
 # Of an edge's lines so many are seen where it is graduated like the other; a run ends where
 # fewer than half are (what a missing one costs).
 _LEAST_OF_EDGE, _MISSING = 0.3, 1.0
-# The lines of an edge stand at even places but for the reading's error; by more than this (both in
-# steps and in px) they are shorter lines, numbers or grain, taken as they came.
-_SCATTERED, _SCATTERED_PX = 0.025, 0.5
 # Where a line is looked for about its place, in steps: at first, and once the map is known.
 _REACH, _CLOSE = 0.2, 0.1
 # Every second line is a longer one where it leads in so large a share of pairs, and by so many
 # standard deviations of what chance does (some fifteen looks: two edges, seven depths).
 _FEWEST_EACH, _LEAST_ALTERNATING, _LEAST_CHANCE = 5, 0.9, 3.0
+# ... or where their mean leads by so many standard errors; lines are that uneven at least.
+_LEAST_APART, _LEAST_SPREAD = 9.0, 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -158,6 +159,29 @@ def read_ticks(grey: Bytes, band: Band) -> Ticks | None:
     return best
 
 
+def read_edges(grey: Bytes, band: Band, known: Ticks) -> list[Ticks]:
+    """Return the graduations of either edge of a band alone, where there are any, as slanted."""
+    signal = tick_signal(grey, band, light=known.is_light, slanted=known.slant != 0.0)
+    found = []
+    for side in (1.0, -1.0):
+        own = signal.of_edge(side)
+        ticks = _counted(own, band, is_light=known.is_light)
+        if ticks is not None and ticks.is_believed and ticks.are_longest:
+            found.append(_divided(ticks, own, band))
+    return found
+
+
+def _divided(ticks: Ticks, signal: TickSignal, band: Band) -> Ticks:
+    """Return graduations with how their steps are divided, by where each of them was read."""
+    # An edge on which no lines were read has noise to tell of.
+    groups = signal.groups()
+    for side, rows in ((1.0, slice(0, GROUPS)), (-1.0, slice(GROUPS, None))):
+        if not (np.sign(ticks.heights) == side).any():
+            groups[rows] = 0.0
+    halving, tenths = division(groups, ticks.steps, band.length)
+    return replace(ticks, repeats=replace(ticks.repeats, halving=halving, tenths=tenths))
+
+
 def _rank(ticks: Ticks) -> tuple[bool, float]:
     return ticks.is_believed and ticks.are_longest, ticks.repeats.evidence
 
@@ -203,9 +227,14 @@ def is_every_second_longer(groups: Floats, ticks: Ticks) -> bool:
     # Share of pairs, an even and an odd line, in which the even one is the longer (Mann, Whitney).
     first, second = seen[even][:, None], seen[~even][None]
     share = (first > second).mean(axis=(0, 1)) + (first == second).mean(axis=(0, 1)) / 2
-    lead = float(np.abs(share - 0.5).max())
+    leads = np.abs(share - 0.5)
     chance = np.sqrt((len(numbers) + 1) / (12 * even.sum() * (~even).sum()))
-    return lead > _LEAST_ALTERNATING - 0.5 and lead > _LEAST_CHANCE * float(chance)
+    sure = leads > _LEAST_CHANCE * float(chance)
+    # Of few lines ranks alone are never sure: by how much they differ is (Welch's t).
+    spread = np.sqrt(seen[even].var(axis=0) / even.sum() + seen[~even].var(axis=0) / (~even).sum())
+    apart = np.abs(seen[even].mean(axis=0) - seen[~even].mean(axis=0))
+    sure |= apart > _LEAST_APART * np.maximum(spread, _LEAST_SPREAD)
+    return bool(((leads > _LEAST_ALTERNATING - 0.5) & sure).any())
 
 
 def carry_on(grey: Bytes, ticks: Ticks, longer: Band, before: float, after: float) -> Ticks | None:
@@ -222,16 +251,25 @@ def _read(
     groups = signal.groups()
     _, chosen, lead = _phase(groups, steps)
     last = signal.columns - 1
+    uneven: tuple[float, ...] = ()
     # Twice more with what the look before taught: the spectrum's map is loose at the far ends.
     for reach in (_REACH, _REACH, _CLOSE):
         lines = _each(signal, groups, chosen, steps, reach)
         if len(lines.numbers) < 4:
             return None
+        if len(chosen) == 2 and (
+            side := uneven_side(
+                lines.numbers, lines.heights, lines.columns / last, steps, band.length
+            )
+        ):
+            # What stands anyhow, another unit's lines say, would bend the map of those that do not.
+            uneven, chosen = (side,), [chosen[0 if side < 0 else 1]]
+            lines = _each(signal, groups, chosen, steps, reach)
         steps, keep = steps.fitted(lines.columns / last, lines.numbers)
     low, high = _extent(lines, keep)
     keep &= (lines.numbers >= low) & (lines.numbers <= high)
-    step_px = band.length / float(np.ptp(steps.numbers(np.array([0.0, 1.0]))))
-    unsure = _unsure_sides(lines, keep, lines.columns / last, steps, step_px)
+    kept = lines.numbers[keep], lines.heights[keep], lines.columns[keep] / last
+    unsure = uneven + unsure_sides(*kept, steps, band.length)
     keep &= ~np.isin(np.sign(lines.heights), unsure)
     if keep.sum() < 4:
         return None
@@ -253,19 +291,6 @@ def _read(
         is_light,
         unsure,
     )
-
-
-def _unsure_sides(
-    lines: _Lines, keep: NDArray[np.bool_], shares: Floats, steps: StepMap, step_px: float
-) -> tuple[float, ...]:
-    """Return the sides (-1, 1) whose lines do not stand at even places."""
-    most = max(_SCATTERED, _SCATTERED_PX / step_px)
-    out = []
-    for side in (-1.0, 1.0):
-        of_side = keep & (np.sign(lines.heights) == side)
-        if of_side.sum() >= 4 and steps.scatter(shares[of_side], lines.numbers[of_side]) > most:
-            out.append(side)
-    return tuple(out)
 
 
 def _phase(groups: Floats, steps: StepMap) -> tuple[float, list[int], float]:
