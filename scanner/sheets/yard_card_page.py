@@ -18,7 +18,7 @@ NO_PROMISE_AT_THE_RACK = (
 FACES_MEAN = "What a part asks of its faces"
 _MEANINGS = {
     "both": "clear on both faces",
-    "show": "one face clear; the other may have flaws that do not come through",
+    "show": "one face clear, the other may have flaws that do not come through",
     "sound": "knots and stain may show where they do not weaken it",
     "hidden": "as sound, and a little wane along one edge",
 }
