@@ -274,6 +274,18 @@ def at_rest(locator):
     return locator.bounding_box()
 
 
+def wider_than_screen(page) -> int:
+    """Return by how many pixels a page would have to be scrolled sideways.
+
+    Held against the screen: a phone makes its window as wide as what does not fit. What scrolls is
+    not the document but Streamlit's main part of it.
+    """
+    wide = page.evaluate("""() => Math.max(document.documentElement.scrollWidth,
+        ...[...document.querySelectorAll("[data-testid=stMain]")].map((main) => main.scrollWidth))
+    """)
+    return wide - page.viewport_size["width"]
+
+
 def until(page, is_so: Callable[[], object]) -> None:
     """Look again and again until something is so."""
     end = time.monotonic() + PATIENCE_MS / 1000

@@ -7,7 +7,17 @@ import pytest
 
 from scanner.board.flaw import FlawState
 from scanner.storage.lots import open_lot
-from tests.ui.conftest import DESK, PHONE, all_sent, at_rest, serious_in, settle, start_page, until
+from tests.ui.conftest import (
+    DESK,
+    PHONE,
+    all_sent,
+    at_rest,
+    serious_in,
+    settle,
+    start_page,
+    until,
+    wider_than_screen,
+)
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -279,7 +289,7 @@ def test_on_every_step_axe_finds_nothing_serious_and_nothing_is_wider_than_the_s
 
     def look(step):
         settle(page)
-        wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+        wide = wider_than_screen(page)
         found.extend([(step, "too wide", wide)] if wide > 0 else [])
         found.extend((step, one) for one in serious_in(page))
         # In the dark nothing is another but the colours.
@@ -330,7 +340,7 @@ def test_a_tap_just_before_the_page_is_left_is_kept(lot, visit):
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 def test_nothing_is_wider_than_the_screen_and_thumbs_find_the_buttons(lot, visit, size):
     page = _open(visit(size), lot.address)
-    wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    wide = wider_than_screen(page)
     assert wide <= 0
     small = page.locator(".bench button:visible").evaluate_all(
         "all => all.map(one => one.getBoundingClientRect()).filter(box => box.height < 44).length"
@@ -338,6 +348,11 @@ def test_nothing_is_wider_than_the_screen_and_thumbs_find_the_buttons(lot, visit
     assert small == 0
     main = page.get_by_role("button", name="Yes, a flaw").bounding_box()
     assert main["y"] + main["height"] <= size["viewport"]["height"]
+    # And what is too wide would be seen to be.
+    page.get_by_test_id("stMain").evaluate(
+        "main => main.insertAdjacentHTML('beforeend', '<p style=\"min-width: 3000px\">.</p>')"
+    )
+    assert wider_than_screen(page) > 0
 
 
 def test_on_a_phone_on_its_side_the_window_holds_its_own_buttons(lot, visit):

@@ -18,7 +18,7 @@ from scanner.files.camera_profiles import PhoneProfile, write_profiles
 from scanner.placement.stop import Work
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests import common
-from tests.ui.conftest import DESK, PHONE, settle, until
+from tests.ui.conftest import DESK, PHONE, settle, until, wider_than_screen
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -57,7 +57,7 @@ def test_two_layouts_are_held_against_each_other_and_the_former_comes_back(lot, 
         ".filter(node => node.shadowRoot?.querySelector('.bench.layout .part')).length === 2"
     )
     assert sheets.count() == 2
-    wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    wide = wider_than_screen(page)
     assert wide <= 0
     settle(page)
     _press(page.get_by_role("button", name="Go back to that one"), size)
@@ -143,6 +143,6 @@ def test_photos_are_looked_at_as_they_come_and_pairs_can_be_changed(empty_lot, v
     page.get_by_role("option", name="board 1, face 2").click()
     page.get_by_text("Board 1: face 1 b.jpg, face 2 a.jpg and d.jpg").wait_for()
     page.get_by_text("Board 2: face 1 c.jpg, face 2 is missing").wait_for()
-    wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    wide = wider_than_screen(page)
     assert wide <= 0
     assert window.problems == []

@@ -8,7 +8,16 @@ from tests.bench.ends_edges import END_PX_MM
 from tests.render.draw_boards import draw_board
 from tests.render.second_look.ends import render_end
 from tests.render.second_look.side_photo import side_photo
-from tests.ui.conftest import DESK, PHONE, all_sent, at_rest, serious_in, settle, until
+from tests.ui.conftest import (
+    DESK,
+    PHONE,
+    all_sent,
+    at_rest,
+    serious_in,
+    settle,
+    until,
+    wider_than_screen,
+)
 from tests.ui.test_layout_browser import _Finger, _Mouse
 from ui.side_pages import SIDE_PAGES
 
@@ -190,7 +199,7 @@ def test_no_side_page_has_a_serious_axe_finding_or_is_too_wide(lot, visit, size,
     for side in SIDE_PAGES:
         page = _open_side(window, lot, side.name)
         settle(page)
-        wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        wide = wider_than_screen(page)
         found += [(side.name, "too wide", wide)] if wide > 0 else []
         found += [(side.name, one) for one in serious_in(page)]
     assert found == []
