@@ -12,6 +12,7 @@ from scanner.placement.closer_look import CloserLook, Maker
 from scanner.placement.items import Floats, rough_size_mm
 from scanner.placement.laying import Laying
 from scanner.placement.layout import Bound
+from scanner.placement.one_board import OneBoard
 from scanner.placement.parts import Part
 from scanner.placement.pricing import Pricing
 from scanner.placement.rules.ground import frame_of
@@ -115,13 +116,23 @@ def bound_of_class(
     copies = np.array([wanted[t] for t in asked], np.float64)
     value, area = achieved
     size = np.array([length * width for length, width in (rough_size_mm(p, shop) for p in parts)])
-    look = _CloseLook(boards, parts, grouped, size, lambda: proof.seconds_left() < _LONG_STEP_S)
+    exact = None
+    if grouped.cut_class == "three_stage":
+        problem = None if proof.laying is None else proof.laying.problem
+        exact = OneBoard(boards, parts, grouped, problem)
+    look = _CloseLook(
+        boards, parts, grouped, size, lambda: proof.seconds_left() < _LONG_STEP_S, exact
+    )
     maker = None if proof.laying is None else _maker(proof.laying, look)
-    may_hold = look.may_hold if maker is None else partial(_may_hold, maker, look)
+    is_quick = exact is not None
+    if exact is not None:
+        may_hold = exact.may_hold
+    else:
+        may_hold = look.may_hold if maker is None else partial(_may_hold, maker, look)
     if is_complete:
         least = class_area_bound(
             pricing, size, copies, np.asarray(gross_mm2, float), area, proof.is_over,
-            CloserLook(may_hold, look.listed, look.may_hold_closest), maker,
+            CloserLook(may_hold, look.listed, look.may_hold_closest, is_quick=is_quick), maker,
         )  # fmt: skip
         if not 0 < least <= area * (1 + 1e-6):
             return None
@@ -132,7 +143,7 @@ def bound_of_class(
     price = np.clip(begin, 0.0, worth)
     most = class_value_bound(
         pricing, worth, price, copies, value, proof.is_over, may_hold, maker,
-        proof.seconds_left,
+        proof.seconds_left, is_quick,
     )  # fmt: skip
     if not value * (1 - 1e-6) <= most < float("inf"):
         return None
@@ -164,7 +175,10 @@ def _maker(laying: Laying, look: "_CloseLook") -> Maker | None:
         return None
 
     def lays(board: int, counts: Floats) -> bool:
-        return laying.lays(board, counts, names, partial(look.sections, board, counts))
+        exact = look.exact
+        is_asked = exact is not None and exact.can_be_asked(counts)
+        places = partial(exact.places, board, counts) if exact is not None and is_asked else None
+        return laying.lays(board, counts, names, partial(look.sections, board, counts), places)
 
     def listed(board: int, price: Floats, wanted: Floats, least: float) -> Floats | None:
         return None if look.is_late() else laying.listed(board, names, price, wanted, least)
@@ -184,6 +198,7 @@ class _CloseLook:
     shop: Shop
     size: Floats
     is_late: Callable[[], bool]
+    exact: OneBoard | None = None
     _known: dict[tuple[int, bytes], list[Section] | None] = field(default_factory=dict)
     _grids: dict[int, SectionGrid] = field(default_factory=dict)
 
@@ -201,12 +216,16 @@ class _CloseLook:
         return grid.near_best(price, wanted, least, len(grid.levels), _MANY, LONG_WORK)
 
     def may_hold(self, board: int, counts: Floats) -> bool:
-        """Whether a board may hold so many copies of each part, (T,), as far as fine cells tell."""
+        """Whether a board may hold so many copies of each part, (T,), as far as is asked."""
+        if self.exact is not None and self.exact.can_be_asked(counts):
+            return self.exact.may_hold(board, counts)
         sections = self.sections(board, counts)
         return sections is None or len(sections) > 0 or not counts.any()
 
     def may_hold_closest(self, board: int, counts: Floats) -> bool:
         """Whether it may as far as cells of a tenth of a millimetre tell."""
+        if self.exact is not None and self.exact.can_be_asked(counts):
+            return self.exact.may_hold_closest(board, counts)
         if self.is_late():
             return True
         sections = self._found(board, counts, _CLOSEST)

@@ -44,13 +44,15 @@ def class_value_bound(
     may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True,
     maker: Maker | None = None,
     seconds_left: Callable[[], float] = lambda: float("inf"),
+    is_quick: bool = False,
 ) -> float:
     """Return what no layout of the class is worth more than; infinity where time ran out first.
 
     Coarse cells find the prices and a first bound, fine ones a lower one, whole copies the last.
 
     price: of a copy of each part, where to begin; reached: the value of a known layout; may_hold:
-    whether a board may hold so many copies of each part; maker as for ``class_area_bound``.
+    whether a board may hold so many copies of each part, is_quick: whether that takes no time to
+    speak of; maker as for ``class_area_bound``.
     """
     best, centre = float("inf"), price
     for deep in range(1, pricing.levels + 1):
@@ -58,7 +60,8 @@ def class_value_bound(
         best = min(best, most)
     if is_over() or len(pricing.grids) > _MOST_IN_WHOLE or not reached < best:
         return best
-    copies = WholeValue(pricing, value, wanted, is_over, CloserLook(may_hold), maker, seconds_left)
+    closer = CloserLook(may_hold, is_quick=is_quick)
+    copies = WholeValue(pricing, value, wanted, is_over, closer, maker, seconds_left)
     return copies.bound(centre, best, reached)
 
 
@@ -72,13 +75,17 @@ def _settle(
     is_over: Callable[[], bool],
     boards: Sequence[int] = (),
     goal: float = float("inf"),
+    found: Found | None = None,
 ) -> tuple[float, Floats]:
     """Return the lowest bound on these boards (none: all), and the prices that give it.
 
     It need not be lower than ``enough``, nor is it sought where it is no lower than ``goal``.
+    found: what boards were found to hold on this level, which grows.
     """
-    found = Found(len(pricing.grids))
+    found = found or Found(len(pricing.grids))
     best, centre = float("inf"), price
+    if found.counts and found.prices(value, wanted, boards)[0] > goal:
+        return best, centre
     for _ in range(_MOST_ROUNDS):
         if is_over():
             break
@@ -87,7 +94,7 @@ def _settle(
         total = float(wanted @ price) + float(worth.sum())
         if total < best:
             best, centre = total, price
-        linear, duals = found.prices(value, wanted)
+        linear, duals = found.prices(value, wanted, boards)
         is_settled = not is_new and np.allclose(price, duals)
         if best - linear < _NEAR_ENOUGH * best or not enough < best or linear > goal or is_settled:
             break
@@ -126,7 +133,7 @@ def class_area_bound(
         copies = WholeCopies(
             pricing, size, wanted, deep, is_over, closer, in_whole, maker if is_last else None
         )
-        is_new = True
+        is_new, found = True, Found(len(pricing.grids))
         for _ in range(_MOST_LIMITS):
             # Boards that hold everything are worth what is wanted at any prices, these, too.
             need = float(wanted @ (size - price))
@@ -144,8 +151,9 @@ def class_area_bound(
                     return min(proven, reached)
                 break
             worth, there = _settle(
-                pricing, size, wanted, price, _SHORT * goal, deep, is_over, boards, goal * _RIGHT
-            )
+                pricing, size, wanted, price, _SHORT * goal, deep, is_over, boards, goal * _RIGHT,
+                found,
+            )  # fmt: skip
             is_new = worth < goal * _RIGHT
             if is_new:
                 price = there

@@ -87,22 +87,33 @@ class Laying:
         counts: Floats,
         names: Sequence[str],
         sections: Callable[[], Sequence[Section] | None],
+        places: Callable[[], Ints | None] | None = None,
     ) -> bool:
         """Whether a board was laid out with so many copies, (N,), of the parts of these names.
 
-        sections: where these may lie on the rounded board.
+        places: where these lie on the ground of the problem, None where they do not; where that
+        cannot be asked, sections: where they may lie on the rounded board.
         """
         asked = self._asked(counts, names)
         if not asked.any():
             return True
         key = (board, asked.tobytes())
         if key not in self._laid:
-            found = self._as_one(board, asked)
-            if found is None:
-                known = self._sure_sections(board, counts) or sections() or ()
-                found = self._by_sections(board, asked, known, names)
-            self._laid[key] = found
+            if places is not None:
+                self._laid[key] = self._as_told(board, asked, places())
+            else:
+                found = self._as_one(board, asked)
+                if found is None:
+                    known = self._sure_sections(board, counts) or sections() or ()
+                    found = self._by_sections(board, asked, known, names)
+                self._laid[key] = found
         return self._laid[key] is not None
+
+    def _as_told(self, board: int, asked: Ints, places: Ints | None) -> Pattern | None:
+        if places is None:
+            return None
+        found = pattern_of(board, places, len(self.problem.types))
+        return found if np.array_equal(found.counts, asked) else None
 
     def take(self, held: Floats, names: Sequence[str]) -> float:
         """Note a layout whose boards, (B, N), were all laid out; return what it is worth.

@@ -72,11 +72,17 @@ class Found:
         self.counts.append(counts)
         return True
 
-    def prices(self, value: Floats, wanted: Floats) -> tuple[float, Floats]:
-        """Return the best value with fractions of these, and the price of a copy of each part."""
-        if not self.counts:
+    def prices(
+        self, value: Floats, wanted: Floats, boards: Sequence[int] = ()
+    ) -> tuple[float, Floats]:
+        """Return the best value with fractions of these, and the price of a copy of each part.
+
+        boards: those that count; none: all.
+        """
+        own = [n for n, b in enumerate(self.board) if not boards or b in boards]
+        if not own:
             return 0.0, np.zeros(len(value))
-        counts, board = np.array(self.counts), np.array(self.board)
+        counts, board = np.array([self.counts[n] for n in own]), np.array(self.board)[own]
         which, part = np.nonzero(counts)
         matrix = sparse.csr_matrix(
             (

@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from functools import cache, partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scanner.board.board import Board
 from scanner.placement.bound_of_class import Proof, can_be_proven
-from scanner.placement.kernels import near_best, sections, whole_choice
+from scanner.placement.kernels import near_best, one_board, sections, whole_choice
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Earlier, Stop
@@ -81,3 +82,18 @@ def _warm_up() -> None:
         np.ones((1, 1), np.int64), np.array([0, 1]), np.ones((1, 1)), np.ones((1, 1)),
         np.ones((1, 3)), np.ones((3, 1), np.int64), one, one, one, 9, True,
     )  # fmt: skip
+    _warm_up_one_board(one)
+
+
+def _warm_up_one_board(one: NDArray[np.int64]) -> None:
+    pointer, starts, less = np.array([[0, 1]]), np.array([[0, 5]]), np.array([[-1], [0]])
+    ends, first, behind = np.zeros((1, 1), np.int64), np.array([0, 1]), np.array([-1])
+    one_board.joined_rows(pointer[0], starts, 1)
+    one_board.strip_ends(pointer, starts, one, first, 0 * one, behind, 0, 9, ends)
+    is_in, rows_of = np.ones(2, np.bool_), np.zeros(2, np.int64)
+    one_board.stacked(ends, one, less, is_in, 9, np.zeros_like(ends), rows_of)
+    reached, section, _, _ = one_board.first_ends(
+        pointer, starts, one, one, first, 0 * one, behind, less, np.zeros((2, 2), np.int64),
+        np.array([9, 9]), 0, 9, 1, 8, True, 100,
+    )  # fmt: skip
+    one_board.still_known(section, reached)

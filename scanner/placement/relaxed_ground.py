@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from scanner.board.board import Board
 from scanner.placement.items import Ints
+from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Part
 from scanner.placement.row_tables import row_tables
 from scanner.placement.rules import zones_of
@@ -26,8 +27,17 @@ _TRIM_TOLERANCE_MM = 1.1
 KERF_TOLERANCE_MM = 0.05
 
 
-def smaller_zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:
-    """Return the ground that a part surely may not take: rounded corners, the least margin."""
+def smaller_zones(
+    board: Board,
+    part: Part,
+    shop: Shop,
+    show_face: int | None,
+    tolerance_mm: float = _TOLERANCE_MM,
+) -> tuple[Zone, ...]:
+    """Return the ground that a part surely may not take: rounded corners, the least margin.
+
+    tolerance_mm: by how much zones are drawn smaller yet.
+    """
     bare = replace(
         board,
         outline_u_mm=0.0,
@@ -35,7 +45,7 @@ def smaller_zones(board: Board, part: Part, shop: Shop, show_face: int | None) -
         flaws=tuple(replace(flaw, u_mm=0.0) for flaw in board.flaws),
     )
     least_u = min([board.outline_u_mm, *(flaw.u_mm for flaw in board.flaws)])
-    margin = least_u + shop.sawing_tolerance_mm - _TOLERANCE_MM
+    margin = least_u + shop.sawing_tolerance_mm - tolerance_mm
     found = []
     for zone in zones_of(bare, part, replace(shop, sawing_tolerance_mm=0.0), show_face):
         is_trim = zone.name.startswith("the end trim")
@@ -51,13 +61,15 @@ def relaxed_tables(zones: tuple[Zone, ...], y0: int, row: int, rows: int) -> tup
     return (table, np.zeros_like(count)) if np.any(count >= table.shape[3]) else (table, count)
 
 
-def inner_windows(width: float, row: int) -> NDArray[np.int64]:
+def inner_windows(width: float, row: int, finer: int = 1) -> NDArray[np.int64]:
     """Return for each kind of zone the rows that a part surely covers, wherever in its first row.
+
+    width, row: tenths, or what is so many times finer.
 
     Zones were drawn smaller already; rows that the part covers only in part do not count. Wane may
     enter a hidden part from either edge for the validator: only the rows between count.
     """
-    rim, wane = ARRIS_RIM_MM * 10, WANE_ALLOWED_MM * 10
+    rim, wane = ARRIS_RIM_MM * 10 * finer, WANE_ALLOWED_MM * 10 * finer
     last = math.floor(width / row)
     between = (math.ceil(wane / row) + 1, math.floor((width - wane) / row))
     return np.array(
@@ -70,3 +82,29 @@ def inner_windows(width: float, row: int) -> NDArray[np.int64]:
         ],
         np.int64,
     )
+
+
+def relaxed_starts(
+    tables: tuple[Ints, Ints],
+    length: float,
+    width: float,
+    row: int,
+    x0: int,
+    x1: int,
+    finer: int = 1,
+) -> tuple[Ints, Ints]:
+    """Return where a part may begin, row by row: pointers and first and last places, tenths.
+
+    tables: as ``relaxed_tables`` gives them for rows of ``row`` tenths; length, width: tenths; all
+    of them, and the answer, so many times finer.
+    """
+    whole = math.floor(length)
+    # Zones are rounded outwards to whole tenths: intervals may lack one at each end.
+    pointer, starts = kernels_ground.clear_runs(
+        *tables, inner_windows(width, row, finer), max(1, math.floor(width / row)), x0, x1,
+        whole - 2,
+    )  # fmt: skip
+    starts = starts.copy()
+    starts[:, 0] -= 1
+    starts[:, 1] -= whole - 1
+    return pointer, starts

@@ -19,13 +19,12 @@ from numpy.typing import NDArray
 
 from scanner.board.board import Board
 from scanner.placement.items import Floats, Ints, rough_size_mm
-from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.kernels import near_best as kernels_near
 from scanner.placement.kernels import sections as kernels
 from scanner.placement.parts import Faces, Part
 from scanner.placement.relaxed_ground import (
     KERF_TOLERANCE_MM,
-    inner_windows,
+    relaxed_starts,
     relaxed_tables,
     smaller_zones,
 )
@@ -286,15 +285,7 @@ def section_grid(
             if need not in tables:
                 zones = smaller_zones(board, part, shop, show)
                 tables[need] = relaxed_tables(zones, y0, thin, rows * _THIN)
-            whole = math.floor(length)
-            # Zones are rounded outwards to whole tenths: intervals may lack one at each end.
-            pointer, runs = kernels_ground.clear_runs(
-                *tables[need], inner_windows(width, thin), max(1, math.floor(width / thin)),
-                x0, x1, whole - 2,
-            )  # fmt: skip
-            starts = runs.copy()
-            starts[:, 0] -= 1
-            starts[:, 1] -= whole - 1
+            pointer, starts = relaxed_starts(tables[need], length, width, thin, x0, x1)
             kernels.fill_mask(pointer, starts, _THIN, cell, x0, t % _BITS, mask[t // _BITS])
     widths = np.array([width for _, width in sizes])
     if shop.cut_class == "three_stage":

@@ -44,6 +44,8 @@ _FIRST_REACH, _LEAST_REACH, _MOST_REACH, _FROM_NOTHING = 1.3, 1.05, 16.0, 0.02
 # So many choices for one set of boards are laid out at most: as they are, of what boards surely
 # hold, and again as they are.
 _FIRST_LAID, _MOST_SURE, _MOST_LAID = 3, 12, 12
+# ... and so many where single boards answer quickly.
+_MOST_QUICK = 400
 # A set stands after so many choices that a closer look was asked of, and so many closest looks,
 # about a second each; of these so many are taken at once where each choice was tried in vain.
 _MOST_CLOSE, _MOST_CLOSEST, _AT_ONCE = 60, 24, 8
@@ -120,6 +122,9 @@ class WholeCopies:
                     if isinstance(answer, bool):
                         return answer
                     standing = answer
+                    if standing is not None and self.closer.is_quick:
+                        # Asking board by board takes less time than better prices.
+                        break
             elif lowest - hoped < _RIGHT:
                 break
             else:
@@ -137,9 +142,10 @@ class WholeCopies:
                 return answer
             standing = answer or standing
         if self.maker is None:
-            return self._refuted_closely(boards, standing, are_few=False)
+            return self._refuted_closely(boards, standing, self.closer.is_quick)
         is_laid = self._is_laid(boards, standing)
-        if is_laid is None and self._refuted_closely(boards, standing, True, _AT_ONCE):
+        at_once = _MOST_CLOSEST if self.closer.is_quick else _AT_ONCE
+        if is_laid is None and self._refuted_closely(boards, standing, True, at_once):
             return True
         if not is_laid:
             self._open[tuple(boards)] = standing, is_laid is None
@@ -154,7 +160,7 @@ class WholeCopies:
         """Return what a board's patterns are worth at most; remember the richest."""
         worth, counts = self.pricing.of(board, price, self.deep)
         self.found.add_one(board, np.minimum(counts, self.wanted))
-        known = max(float(held @ price) for b, held in self._known() if b == board)
+        known = max((float(held @ price) for _, held in self._known([board])), default=0.0)
         share, grid = _FIRST_SHARE, self.pricing.grids[board]
         most_there = worth
         while most_there > known and not self.is_over():
@@ -164,6 +170,8 @@ class WholeCopies:
             if rich is None:
                 break
             gain = rich @ price
+            if self.closer.is_quick:
+                rich, gain = self.closer.held_first(board, rich, gain)
             for n in np.argsort(-gain, kind="stable")[:_KEPT]:
                 self.found.add_one(board, rich[n])
             if len(rich):
@@ -171,15 +179,21 @@ class WholeCopies:
             most_there, share = least, 2 * share
         return most_there
 
-    def _known(self) -> list[tuple[int, Floats]]:
-        return list(zip(self.found.board, self.found.counts, strict=True))
+    def _known(self, boards: Sequence[int]) -> list[tuple[int, Floats]]:
+        """Return what these boards were found to hold and not refused since."""
+        known = list[tuple[int, Floats]]()
+        for b in boards:
+            own = [held for at, held in zip(self.found.board, self.found.counts, strict=True)
+                   if at == b]  # fmt: skip
+            known += [(b, held) for held in self.closer.left(b, np.array(own))] if own else []
+        return known
 
     def _cheaper(self, boards: Sequence[int], reach: float) -> tuple[float, Floats]:
         """Return prices at which the patterns seen so far are worth least, and how much that is.
 
         They lie within reach of the best ones so far.
         """
-        own = [(boards.index(b), held) for b, held in self._known() if b in boards]
+        own = [(boards.index(b), held) for b, held in self._known(boards)]
         counts = np.array([held for _, held in own])
         parts, many = len(self.size), len(boards)
         low = self.price / reach
@@ -204,7 +218,7 @@ class WholeCopies:
     ) -> bool | _Standing | None:
         """Return whether no choice of patterns holds everything; None where they are too many.
 
-        On the finest cells, what the choice is from.
+        On the finest cells, or where single boards answer quickly, what the choice is from.
         """
         if np.any(price[self.wanted > 0] <= 0):
             # Parts that cost nothing are not listed, and boards may have no room left for them.
@@ -226,7 +240,7 @@ class WholeCopies:
         if given is None or self.is_over():
             return None
         choice, is_refuted = given.choice()
-        if choice is None or self.deep < self.pricing.levels:
+        if choice is None or not (self.closer.is_quick or self.deep == self.pricing.levels):
             return is_refuted
         return _Standing(given, price, least)
 
@@ -236,6 +250,8 @@ class WholeCopies:
         A few choices are tried as they are, then what boards surely hold, then some more.
         """
         assert self.maker is not None
+        if self.closer.is_quick:
+            return self._may_be_laid(boards, standing.given, _MOST_QUICK)
         if self._may_be_laid(boards, standing.given, _FIRST_LAID):
             return True
         sure = self._listed_by(self.maker.unlaid, boards, standing)
@@ -291,9 +307,11 @@ class WholeCopies:
                 if self.maker.unlaid.refuses(b, choice[at]):
                     unlaid.append(at)
             for at in unlaid:
-                sought.leave_out(at, choice[at])
-                if self.closer.refuses(boards[at], choice[at]):
-                    given.leave_out(at, choice[at])
+                refused = choice[at]
+                if self.closer.refuses(boards[at], refused):
+                    refused = self.closer.refused_within(boards[at], refused)
+                    given.leave_out(at, refused)
+                sought.leave_out(at, refused)
             if not unlaid:
                 held = np.zeros((len(self.pricing.grids), len(self.wanted)))
                 held[list(boards)] = choice
@@ -323,7 +341,7 @@ class WholeCopies:
         if closer is not None:
             given = self._given(boards, standing.price, closer) or given
         self.closer.closest_left = most_closest
-        for _ in range(_MOST_CLOSE):
+        for _ in range(_MOST_QUICK if self.closer.is_quick else _MOST_CLOSE):
             choice, is_refuted = given.choice()
             if choice is None:
                 return is_refuted
@@ -333,7 +351,9 @@ class WholeCopies:
             if not refused:
                 refused = self._refused_closest(boards, choice)
             for at in refused:
-                given.leave_out(at, choice[at])
+                is_quick, b = self.closer.is_quick, boards[at]
+                least = self.closer.refused_within(b, choice[at]) if is_quick else choice[at]
+                given.leave_out(at, least)
             if not refused:
                 return False
         return False

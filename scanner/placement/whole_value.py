@@ -132,23 +132,28 @@ class WholeValue:
             if self.is_over():
                 return None
             worth, _ = self.pricing.of(b, gain, self.pricing.levels)
-            known, share = 0.0, _FIRST_SHARE
-            for n, held in zip(self.found.board, self.found.counts, strict=True):
-                if n == b:
-                    known = max(known, float(held @ gain))
+            known, share = self._known(b, gain), _FIRST_SHARE
             while True:
                 least = max(known - _RIGHT * worth, (1 - share) * worth)
                 rich = self._listed(b, gain, least, _FEW)
                 if rich is None:
                     return None
+                worths = rich @ gain
+                if self.closer.is_quick:
+                    rich, worths = self.closer.held_first(b, rich, worths)
                 if len(rich) or least <= known + _RIGHT * worth:
                     break
                 share *= 2
-            worths = rich @ gain
             for n in np.argsort(-worths, kind="stable")[:_KEPT]:
                 self.found.add_one(b, rich[n])
             tops[b] = max([0.0, *worths])
         return tops
+
+    def _known(self, board: int, gain: Floats) -> float:
+        """Return the most of what a board was found to hold and did not refuse since."""
+        own = [n for n, b in enumerate(self.found.board) if b == board]
+        held = np.array([self.found.counts[n] for n in own]).reshape(-1, len(gain))
+        return float(np.max(self.closer.left(board, held) @ gain, initial=0.0))
 
     def _listed(self, board: int, gain: Floats, least: float, most_of: int) -> Floats | None:
         """Return the patterns of a board worth ``least`` or more, all but the empty one."""
