@@ -91,7 +91,7 @@ class FewerBoards:
                 continue
             campaign = self._campaign(boards, clock)
             steps = FAR_STEPS_A_BOARD if self._has_near else FIRST_STEPS_A_BOARD
-            campaign.advance(patience * steps * max(1, len(boards)), goal, True)
+            campaign.advance(patience * steps * max(1, len(boards)), goal, True, share)
             self._learn(campaign)
             if campaign.finest_value >= goal * (1 - 1e-12):
                 self._take(campaign.finest)

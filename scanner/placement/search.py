@@ -76,11 +76,16 @@ class Campaign:
     _rounds: int = 0
 
     def advance(
-        self, steps: int, goal: float = float("inf"), only_if_possible: bool = False
+        self,
+        steps: int,
+        goal: float = float("inf"),
+        only_if_possible: bool = False,
+        share: float = 1.0,
     ) -> None:
         """Search for about so many steps, or until the goal's value is reached or time is up.
 
-        ``only_if_possible``: give up as soon as the prices say that the goal is out of reach.
+        ``only_if_possible``: give up as soon as the prices say that the goal is out of reach;
+        ``share``: of all time, at which to end.
         """
         end = self.clock.steps + steps
         if self.best_value < 0:
@@ -88,6 +93,7 @@ class Campaign:
         while (
             self.clock.steps < end
             and not self.clock.is_over()
+            and self.clock.stop.share(self.clock.steps) < share
             and self.best_value < goal * rhythm.ALMOST
         ):
             if not self.is_converged and self._since == 0:
