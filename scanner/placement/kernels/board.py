@@ -106,7 +106,8 @@ def best_pattern(
     todo = np.zeros((buckets + 8, 3), np.float64)
     remaining = left.copy()
     value[0], place[0] = 0.0, x0
-    best, best_state = -1.0, 0
+    # numba has a type for each bare number, and compiles what one is handed to once more for it.
+    best, best_state = -1.0, np.int64(0)
     for state in range(buckets):
         if value[state] <= best:
             continue
@@ -146,7 +147,7 @@ def best_pattern(
                 strip_many[state, i] = many[t - types, n, j]
                 for c in range(strip_many[state, i]):
                     used[state, strip_kinds[state, i, c]] += 1
-        best, best_state = value[state], state
+        best, best_state = value[state], np.int64(state)
         x = place[state]
         stop = min(x1, x + reach)
         last_end[:] = 0

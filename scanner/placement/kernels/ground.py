@@ -44,9 +44,9 @@ def blocked_rows(edges, polygon, y0, h, rows, most):
     for row in range(rows):
         low, high = y0 + row * h, y0 + (row + 1) * h
         middle = (low + high) / 2
-        n = 0
+        n = np.int64(0)
         for p in range(len(polygon) - 1):
-            crossed = 0
+            crossed = np.int64(0)
             for e in range(polygon[p], polygon[p + 1]):
                 xa, ya, xb, yb = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
                 if min(ya, yb) >= high or max(ya, yb) <= low:
@@ -141,7 +141,7 @@ def doubled(table, count, out, number):
 @njit(cache=True, nogil=True)
 def _row_runs(tables, counts, windows, deep, row, x0, x1, shortest, found, out, n):
     """Add the clear intervals of one start row to out from n on; return how many out holds."""
-    m = 0
+    m = np.int64(0)
     for w in range(len(windows)):
         kind = windows[w, 0]
         low = row + max(windows[w, 1], 0)
@@ -183,7 +183,7 @@ def clear_runs_of_all(tables, counts, windows, deep, x0, x1, shortest):
     pointer = np.zeros((len(windows), rows + 1), np.int32)
     out = np.empty((4096 + in_a_row, 2), np.int32)
     found = np.empty((in_a_row, 2), np.int32)
-    n = 0
+    n = np.int64(0)
     for t in range(len(windows)):
         for row in range(rows):
             pointer[t, row] = n

@@ -103,7 +103,7 @@ def _strips(mask, ptr, long, plane, bit, unit, value, pad, guard, a, last, lines
     ``before``: where the same key ended in the row before; ``tight``: cells where a strip ends.
     Returns False where there are too many.
     """
-    n, rows, far = 0, mask.shape[2], np.int64(1) << 40
+    n, rows, far = np.int64(0), mask.shape[2], np.int64(1) << 40
     tight[:] = False
     for j in range(rows):
         alike[j] = j > 0 and _alike(mask, j, a, last)
@@ -156,7 +156,7 @@ def _section(lines, alike, key, worth, end, before, pitch, b, best, ahead, need,
     """
     rows, groups = best.shape[1], best.shape[0]
     head[:] = -1
-    i = _slot(table, turn, now, 0)
+    i = _slot(table, turn, now, np.int64(0))
     table[i], turn[i], place[i] = 0, now, 0
     found[0], gain[0], row[0] = 0, 0.0, 0
     link[0, 0], link[0, 1], head[0] = 0, -1, 0
@@ -233,7 +233,8 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
     keys, gains, cell = np.zeros(most, np.int64), np.zeros(most), np.zeros(most, np.int64)
     ways = np.full((most, 4), -1, np.int64)
     heads, links = np.full(top + 1, -1, np.int64), np.zeros((4 * most, 2), np.int64)
-    i = _slot(table, turn, 1, 0)
+    first = np.int64(1)
+    i = _slot(table, turn, first, np.int64(0))
     turn[i], heads[0], links[0, 1] = 1, 0, -1
     n, linked = 1, 1
     # The strips that begin in a cell.
@@ -266,10 +267,10 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
         here = own[:many].copy()
         here = here[np.argsort(-gains[here])]
         richest, bound = gains[here[0]], line[line_of[a]]
-        last = -1
+        last = np.int64(-1)
         for b in range(a + 1, top + 1):
             if richest + bound[b] + rest[b] >= enough:
-                last = b
+                last = np.int64(b)
         if last < 0:
             continue
         if not _strips(mask, ptr, long, plane, bit, unit, value, pad, guard, a, last, lines, alike,
@@ -307,7 +308,7 @@ def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_
                     k = keys[here[q]] + found[f]
                     if _over(keys[here[q]], found[f], pad, guard):
                         continue
-                    i = _slot(table, turn, 1, k)
+                    i = _slot(table, turn, first, k)
                     if turn[i] != 1:
                         if n == most:
                             return keys[:0], keys[:0], ways[:0], False
