@@ -190,4 +190,4 @@ def _step_back() -> None:
 @pytest.fixture
 def no_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
     """Write no board maps: a small job's take longer than all else about it."""
-    monkeypatch.setattr("scanner.app.plan_cuts.board_maps", lambda *given, **more: {})
+    monkeypatch.setattr("scanner.app.placing.plan_cuts.board_maps", lambda *given, **more: {})

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from typer.main import get_command
 
-from scanner.app import scan_board
 from scanner.app.demo import sample_folder, sample_request
-from scanner.app.open_lot import new_stamp, open_lot, take_board
-from scanner.app.review_flaws import look_over
+from scanner.app.lot.open_lot import new_stamp, open_lot, take_board
+from scanner.app.nodding.review_flaws import look_over
+from scanner.app.scanning import scan_board
 from scanner.cli import app
 from scanner.files.board_file import read_board
 from scanner.files.layout_file import read_layout

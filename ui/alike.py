@@ -11,7 +11,7 @@ _MOST_SHOWN = 5
 def show_alike(desk: Desk) -> None:
     """Offer to sort the boards of a species by likeness to a chosen one."""
     # Only now: a lot of one board loads none of it.
-    from scanner.app import likeness_in_lot as likeness
+    from scanner.app.lot import likeness_in_lot as likeness
 
     names = likeness.boards_with_fellows(desk.lot)
     if not names:
@@ -44,7 +44,7 @@ def show_alike(desk: Desk) -> None:
 
 def show_second_boards(desk: Desk, *, spoiled_only: bool = False) -> None:
     """Say which boards look most like those that spoiled parts and matched sets come out of."""
-    from scanner.app import likeness_in_lot as likeness
+    from scanner.app.lot import likeness_in_lot as likeness
 
     said = likeness.second_board_words(desk.lot, with_sets=not spoiled_only)
     if not said:

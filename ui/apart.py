@@ -8,7 +8,7 @@ from __future__ import annotations
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any
 
-from scanner.app.open_lot import open_lot
+from scanner.app.lot.open_lot import open_lot
 from scanner.errors import ScannerError
 from ui.desks import begin_worker
 
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from multiprocessing.connection import Connection
     from pathlib import Path
 
-    from scanner.app.add_boards import Outcome
-    from scanner.app.open_lot import Lot
+    from scanner.app.lot.add_boards import Outcome
+    from scanner.app.lot.open_lot import Lot
     from ui.desks import Progress
     from ui.uploads import BoardUploads, TypedFacts, Upload
 
@@ -84,8 +84,8 @@ def add_uploads(
     progress: Progress,
 ) -> tuple[Outcome, ...]:
     """Scan uploaded photos, board by board; return what became of each."""
-    from scanner.app.add_board import UploadedPhoto
-    from scanner.app.add_boards import BoardPhotos, add_boards
+    from scanner.app.lot.add_board import UploadedPhoto
+    from scanner.app.lot.add_boards import BoardPhotos, add_boards
 
     def ready(photos: tuple[Upload, ...]) -> tuple[UploadedPhoto, ...]:
         return tuple(UploadedPhoto(photo.name, photo.content) for photo in photos)

@@ -10,7 +10,7 @@ from urllib.parse import quote
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from scanner.app.layout_board import may_it_lie
+from scanner.app.showing.layout_board import may_it_lie
 from scanner.errors import ScannerError
 from ui.desks import desk_of
 from ui.place import known_lots

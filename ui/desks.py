@@ -20,14 +20,14 @@ from multiprocessing.connection import wait
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from scanner.app.open_lot import open_lot
-from scanner.app.watch_plan import ask_to_stop, best_so_far, is_asked_to_stop
+from scanner.app.lot.open_lot import open_lot
+from scanner.app.placing.watch_plan import ask_to_stop, best_so_far, is_asked_to_stop
 from scanner.errors import ScannerError
 from ui.looks import Looks
 
 if TYPE_CHECKING:
-    from scanner.app.open_lot import Answer, Lot
-    from scanner.app.watch_plan import Layout
+    from scanner.app.lot.open_lot import Answer, Lot
+    from scanner.app.placing.watch_plan import Layout
 
 Progress = Callable[[str, float], None]
 Outcome = TypeVar("Outcome")
@@ -209,7 +209,7 @@ class Desk:
 
 def _plan(path: Path, seconds: float, watched: Path) -> str | None:
     """Place the parts of a lot; runs in the worker process. Return the problem, if any."""
-    from scanner.app.watch_plan import plan_watched
+    from scanner.app.placing.watch_plan import plan_watched
 
     try:
         lot = open_lot(path, create=False)
@@ -224,7 +224,7 @@ def _plan(path: Path, seconds: float, watched: Path) -> str | None:
 
 def _unmatched(path: Path, seconds: float) -> Layout | str:
     """Lay the parts of a lot out without matches; runs in the worker process."""
-    from scanner.app.compare_layouts import plan_unmatched
+    from scanner.app.placing.compare_layouts import plan_unmatched
 
     try:
         lot = open_lot(path, create=False)

@@ -16,7 +16,7 @@ from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from scanner.app.move_lot import export_lot
+from scanner.app.lot.move_lot import export_lot
 from scanner.errors import ScannerError
 from ui.desks import desk_of
 from ui.place import known_lots
@@ -102,7 +102,7 @@ def _maps(request: Request) -> Response:
     if path is None:
         return _no_lot()
     # Only now: drawing loads what the sheets need.
-    from scanner.app.save_maps import all_maps_pdf, maps_zip
+    from scanner.app.cutting.save_maps import all_maps_pdf, maps_zip
 
     kind = "zip" if request.query_params.get("kind") == "zip" else "pdf"
     try:
@@ -118,7 +118,7 @@ def _sticks(request: Request) -> Response:
     path = known_lots().get(name)
     if path is None:
         return _no_lot()
-    from scanner.app.save_maps import sticks_pdf
+    from scanner.app.cutting.save_maps import sticks_pdf
 
     typed = request.query_params.get("measured")
     try:
@@ -136,8 +136,8 @@ def _fit(request: Request) -> Response:
     path = known_lots().get(name)
     if path is None:
         return _no_lot()
-    from scanner.app.dry_fit import stem_of
-    from scanner.app.fit_in_lot import fit_pdf, fit_png
+    from scanner.app.fitting.dry_fit import stem_of
+    from scanner.app.fitting.fit_in_lot import fit_pdf, fit_png
 
     group = request.query_params.get("group", "")
     is_picture = request.query_params.get("kind") == "png"
@@ -156,7 +156,7 @@ def _milling(request: Request) -> Response:
     path = known_lots().get(name)
     if path is None:
         return _no_lot()
-    from scanner.app.milling_in_lot import milling_pdf
+    from scanner.app.cutting.milling_in_lot import milling_pdf
 
     try:
         made = milling_pdf(desk_of(path).lot)
@@ -171,7 +171,7 @@ def _yard_card(request: Request) -> Response:
     path = known_lots().get(name)
     if path is None:
         return _no_lot()
-    from scanner.app.make_yard_card import yard_card_of
+    from scanner.app.buying.make_yard_card import yard_card_of
 
     kind = "html" if request.query_params.get("kind") == "html" else "pdf"
     budget = request.query_params.get("budget", "")
@@ -188,14 +188,14 @@ def _boards_list(request: Request) -> Response:
     path = known_lots().get(name)
     if path is None:
         return _no_lot()
-    from scanner.app.typed_boards import boards_list_of
+    from scanner.app.lot.typed_boards import boards_list_of
 
     saved_as = _saved_as(f"{name}-boards.csv") | {"Content-Type": "text/csv; charset=utf-8"}
     return Response(boards_list_of(desk_of(path).lot), headers=_ANEW | saved_as)
 
 
 def _strip(request: Request) -> Response:
-    from scanner.app.make_strip import strip_pdf
+    from scanner.app.scanning.make_strip import strip_pdf
 
     paper = request.query_params.get("paper", "a4")
     try:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from scanner.app.page_state import lot_view
-from scanner.app.road_state import next_step, road
+from scanner.app.showing.page_state import lot_view
+from scanner.app.showing.road_state import next_step, road
 from scanner.app.take_outbox import take_outbox
 from scanner.errors import ScannerError
 from ui.desks import desk_of
@@ -24,8 +24,8 @@ from ui.work import show_work
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
-    from scanner.app.open_lot import Answer
-    from scanner.app.page_state import LotView
+    from scanner.app.lot.open_lot import Answer
+    from scanner.app.showing.page_state import LotView
     from ui.desks import Desk
 
 _VIEWS = Path(__file__).parent / "views"

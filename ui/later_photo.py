@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeGuard
 
 import streamlit as st
 
-from scanner.app.add_boards import upright_copy
+from scanner.app.lot.add_boards import upright_copy
 from ui import apart
 from ui.desks import Job
 from ui.kept_fields import kept_text

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-    from scanner.app.propose_pairs import FaceReading, PhotoLook
+    from scanner.app.lot.propose_pairs import FaceReading, PhotoLook
 
 # Photos of a few lots; a look is small.
 _KEPT = 400
@@ -75,7 +75,7 @@ class Looks:
             self._take(key, photo)
 
     def _take(self, key: tuple[str, str, bool], photo: UploadedFile) -> None:
-        from scanner.app.propose_pairs import PhotoLook, first_outline, look_at_photo
+        from scanner.app.lot.propose_pairs import PhotoLook, first_outline, look_at_photo
 
         file_id, rule, is_outline = key
         # One at a time, so that placing parts in the same worker need not wait for all.

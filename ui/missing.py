@@ -10,7 +10,7 @@ import streamlit as st
 from ui.texts import plain
 
 if TYPE_CHECKING:
-    from scanner.app.layout_state import LayoutView
+    from scanner.app.placing.layout_state import LayoutView
 
 # "2 × rail not placed: why (what comes nearest; what would help; or what else would)".
 _LINE = re.compile(r"(?P<what>.+?) not placed: (?P<why>.+?)(?: \((?P<nearest>.+)\))?", re.DOTALL)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from scanner.app.layout_state import layout_view
+from scanner.app.placing.layout_state import layout_view
 from ui.texts import say_problem
 from ui.watching import WATCH_S, watch
 

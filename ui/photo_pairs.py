@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from scanner.app.add_boards import Order, thumbnail
-from scanner.app.propose_pairs import WORDS, PhotoLook, ProposedPair, propose_pairs
+from scanner.app.lot.add_boards import Order, thumbnail
+from scanner.app.lot.propose_pairs import WORDS, PhotoLook, ProposedPair, propose_pairs
 from ui.limits import PHOTO_MB
 from ui.texts import plain
 from ui.watching import WATCH_S, watch

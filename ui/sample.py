@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from scanner.app.find_samples import find_samples
-from scanner.app.open_lot import fill_from_results
+from scanner.app.lot.open_lot import fill_from_results
 from ui import apart
 from ui.desks import Desk, Job, Progress, desk_of
 from ui.place import sample_lot, sample_results

@@ -7,12 +7,12 @@ from zlib import crc32
 
 import streamlit as st
 
-from scanner.app.shop_sizes import GROUPS, are_usual, set_shop_sizes, shop_sizes
+from scanner.app.lot.shop_sizes import GROUPS, are_usual, set_shop_sizes, shop_sizes
 from scanner.errors import ScannerError
 from ui.texts import say_problem
 
 if TYPE_CHECKING:
-    from scanner.app.open_lot import Lot
+    from scanner.app.lot.open_lot import Lot
 
 
 def choose_shop_sizes(lot: Lot) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from scanner.app.road_state import StepName
+    from scanner.app.showing.road_state import StepName
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from scanner.app.tape_board import tape_board
+from scanner.app.lot.tape_board import tape_board
 from scanner.errors import ScannerError
 from ui.texts import say_problem
 

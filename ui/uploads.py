@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from scanner.app.scan_request import TypedOptions
+    from scanner.app.scanning.scan_request import TypedOptions
 
 STRIP_TAPED = "Length of the strip as taped (may be left empty)"
 BATTEN = "Thickness of the batten under the strip (empty: it lies on the floor)"
@@ -54,8 +54,8 @@ class TypedFacts:
             Something typed cannot be read; it is named as its field is.
         """
         # Only now: this loads the readers of every option.
-        from scanner.app.page_words import read_typed
-        from scanner.app.scan_request import TypedOptions
+        from scanner.app.lot.page_words import read_typed
+        from scanner.app.scanning.scan_request import TypedOptions
 
         options = TypedOptions(
             thickness=self.thickness.strip() or "4/4",

@@ -44,8 +44,8 @@ def _load_what_imports(view: str) -> None:
 
 
 def _open_first_lot() -> None:
-    from scanner.app.page_state import board_view, lot_view
-    from scanner.app.road_state import road
+    from scanner.app.showing.page_state import board_view, lot_view
+    from scanner.app.showing.road_state import road
     from scanner.errors import ScannerError
     from ui.desks import desk_of
     from ui.place import started_with

@@ -10,11 +10,11 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from scanner.app.find_samples import find_samples
-from scanner.app.former_sheets import former_sheets, take_away, taken_away_line
-from scanner.app.plan_cuts import plan_cuts, write_plan
-from scanner.app.scan_board import scan_board
-from scanner.app.scan_request import TypedOptions, scan_request
-from scanner.app.summaries import board_lines, plan_lines
+from scanner.app.placing.former_sheets import former_sheets, take_away, taken_away_line
+from scanner.app.placing.plan_cuts import plan_cuts, write_plan
+from scanner.app.placing.summaries import board_lines, plan_lines
+from scanner.app.scanning.scan_board import scan_board
+from scanner.app.scanning.scan_request import TypedOptions, scan_request
 from scanner.errors import BoardError, FileError, ScannerError
 from scanner.files.parts_list import read_parts
 from scanner.files.sample_set import read_sample_set
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
     from pathlib import Path
 
-    from scanner.app.scan_request import ScanRequest
+    from scanner.app.scanning.scan_request import ScanRequest
     from scanner.board.board import Board
     from scanner.files.sample_set import SampleBoard
     from scanner.placement.layout import Layout

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scanner.app.demo import sample_folder, sample_request
-from scanner.app.open_lot import set_parts, take_board
-from scanner.app.scan_board import scan_board
+from scanner.app.lot.open_lot import set_parts, take_board
+from scanner.app.scanning.scan_board import scan_board
 from scanner.files.rows import read_text
 from scanner.files.sample_set import read_sample_set
 

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scanner.app.edit_layout import edit_layout
-from scanner.app.review_flaws import say_of_board
-from scanner.app.sayings import read_outbox
-from scanner.app.tick_parts import tick
+from scanner.app.cutting.edit_layout import edit_layout
+from scanner.app.cutting.tick_parts import tick
+from scanner.app.nodding.review_flaws import say_of_board
+from scanner.app.nodding.sayings import read_outbox
 from scanner.errors import ScannerError
 from scanner.storage.journal import Answer
 
 if TYPE_CHECKING:
-    from scanner.app.sayings import Saying
+    from scanner.app.nodding.sayings import Saying
     from scanner.storage.lots import Lot
 
 
@@ -34,7 +34,7 @@ def take(lot: Lot, saying: Saying) -> Answer:
             return edit_layout(lot, saying)
         case "fit":
             # Only now: laying wood together loads what pictures need.
-            from scanner.app.fit_by_hand import take_fit
+            from scanner.app.fitting.fit_by_hand import take_fit
 
             return take_fit(lot, saying)
     return say_of_board(lot, saying)

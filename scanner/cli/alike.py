@@ -22,8 +22,8 @@ def alike(
     For a set that one board cannot give, and for the board that stands in
     when a part is spoiled. Writes alike.png, strips of the likest boards.
     """
-    from scanner.app.alike import alike_boards
-    from scanner.app.likeness_in_lot import ROUGH
+    from scanner.app.fitting.alike import alike_boards
+    from scanner.app.lot.likeness_in_lot import ROUGH
 
     with bar("alike") as report:
         answer = alike_boards(wood, to, output, progress=report)

@@ -56,7 +56,7 @@ ShopUnits = Annotated[
 def units_said(units: str | None, shop: Path | None) -> str:
     """Return the unit of bare numbers; says so where the shop's own is another and nobody chose."""
     if units is None and shop is not None:
-        from scanner.app.place_parts import units_doubt
+        from scanner.app.placing.place_parts import units_doubt
 
         for line in units_doubt(shop):
             say(f"  note: {line}")

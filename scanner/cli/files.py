@@ -15,7 +15,7 @@ def export(
     output: Annotated[Path, typer.Option("-o", "--output", help="ZIP to write.")],
 ) -> None:
     """Pack a whole lot with its photos into one ZIP."""
-    from scanner.app.move_lot import export_file
+    from scanner.app.lot.move_lot import export_file
 
     export_file(lot, output)
     say(f"written: {output}")
@@ -28,7 +28,7 @@ def import_(
     output: Annotated[Path, typer.Option("-o", "--output", help="Folder for the lot.")] = Path(),
 ) -> None:
     """Make a lot of a packed one; a lot that is there is never written over."""
-    from scanner.app.move_lot import import_lot
+    from scanner.app.lot.move_lot import import_lot
 
     say(f"written: {import_lot(packed, output, name)}")
 

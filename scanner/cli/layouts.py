@@ -50,9 +50,9 @@ def place(
     page: the parts list and --shop are the command's own. The lot itself
     stays as it is, and may be open on the page meanwhile.
     """
-    from scanner.app.former_sheets import former_sheets, take_away, taken_away_line
-    from scanner.app.place_parts import place_parts
-    from scanner.app.summaries import plan_lines
+    from scanner.app.placing.former_sheets import former_sheets, take_away, taken_away_line
+    from scanner.app.placing.place_parts import place_parts
+    from scanner.app.placing.summaries import plan_lines
 
     former = former_sheets(output)
     with bar("placing the parts") as report:
@@ -106,8 +106,8 @@ def stick(
     ] = None,
 ) -> None:
     """Make the boards' story sticks: full-size paper tapes with cuts and part labels (one PDF)."""
-    from scanner.app.given_boards import boards_and_parts
-    from scanner.app.make_stick import make_stick
+    from scanner.app.cutting.make_stick import make_stick
+    from scanner.app.lot.given_boards import boards_and_parts
 
     boards, parts = boards_and_parts(files)
     for line in make_stick(
@@ -138,7 +138,7 @@ def grade(
     units: Units = "mm",
 ) -> None:
     """Estimate each board's grade by the published NHLA rules; no inspection."""
-    from scanner.app.grade_boards import grade_boards
+    from scanner.app.buying.grade_boards import grade_boards
 
     lines, written = grade_boards(tuple(boards), output, units)
     for line in lines:
@@ -167,7 +167,7 @@ def tally(
     ] = None,
 ) -> None:
     """Tally boards: size, flaws, surface measure, board feet, cost; and write them as a list."""
-    from scanner.app.tally_boards import tally_boards
+    from scanner.app.buying.tally_boards import tally_boards
 
     for line in tally_boards(tuple(boards), output, units_said(units, shop), shop, parts):
         say(line)
@@ -198,7 +198,7 @@ def choose(
     units: ShopUnits = None,
 ) -> None:
     """Say which boards to take: the cheapest set found that holds the parts."""
-    from scanner.app.choose_boards import which_boards
+    from scanner.app.buying.choose_boards import which_boards
 
     with bar("choosing") as report:
         lines = which_boards(

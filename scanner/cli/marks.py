@@ -35,8 +35,8 @@ def marks(
     Looks at lines of white, yellow, red, blue or green chalk or crayon along
     the parts; black crayon and pencil are not seen.
     """
-    from scanner.app.hold_marks import hold_marks
-    from scanner.app.scan_request import TypedOptions, scan_request
+    from scanner.app.cutting.hold_marks import hold_marks
+    from scanner.app.scanning.scan_request import TypedOptions, scan_request
 
     typed = TypedOptions(
         rule=rule,

@@ -87,7 +87,7 @@ def strip(
     ] = None,
 ) -> None:
     """Make the printable coded strip, cross arm and board cards."""
-    from scanner.app.make_strip import make_strip
+    from scanner.app.scanning.make_strip import make_strip
 
     made = make_strip(length, paper, output, second=second, arm=arm, cards=cards, measured=measured)
     for line in made:
@@ -104,7 +104,7 @@ def try_(
     units: Units = "mm",
 ) -> None:
     """Say whether a photo will do, and what would make it better."""
-    from scanner.app.try_photo import trial_lines, try_photo
+    from scanner.app.scanning.try_photo import trial_lines, try_photo
 
     for line in trial_lines(try_photo(photo, rule, output, units)):
         say(line)
@@ -121,7 +121,7 @@ def look(
     ] = None,
 ) -> None:
     """Find outline and possible flaws on a picture that is already flat, either way up."""
-    from scanner.app.look_at import look_at
+    from scanner.app.scanning.look_at import look_at
 
     looked = look_at(picture, mm_per_px, output)
     if output is None:
@@ -144,7 +144,7 @@ def trust(
     units: Units = "mm",
 ) -> None:
     """Hold scanned lengths against the tape, to see whether their ± holds with this phone."""
-    from scanner.app.prove_scale import proof_lines, prove_scale
+    from scanner.app.scanning.prove_scale import proof_lines, prove_scale
 
     for line in proof_lines(prove_scale(taped, profile, units)):
         say(line)

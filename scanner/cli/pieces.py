@@ -60,8 +60,8 @@ def piece(
     Says where it lay, or asks; never takes a place for sure that another
     fits nearly as well. What a person said of flaws stays.
     """
-    from scanner.app.find_piece import find_piece
-    from scanner.app.scan_request import TypedOptions, scan_request
+    from scanner.app.later.find_piece import find_piece
+    from scanner.app.scanning.scan_request import TypedOptions, scan_request
 
     typed = TypedOptions(
         thickness=thickness, rule=rule, batten=batten, strip_taped=strip_taped, units=units
@@ -110,7 +110,7 @@ def end_grain(
     writes: the strokes must lie along the rings. Cracks are not looked
     for there: with --trimmed you say that the fresh face has none.
     """
-    from scanner.app.read_end import TypedSide, read_end
+    from scanner.app.later.read_end import TypedSide, read_end
 
     typed = TypedSide(corners, rule, rule_corners, units)
     answer = read_end(
@@ -141,8 +141,8 @@ def edge(
     Confirmed, the thinnest place becomes the board's thickness, from
     which the layout reckons what flattening leaves.
     """
-    from scanner.app.read_edge import read_edge
-    from scanner.app.read_end import TypedSide
+    from scanner.app.later.read_edge import read_edge
+    from scanner.app.later.read_end import TypedSide
 
     typed = TypedSide(corners, rule, rule_corners, units)
     answer = read_edge(photo, typed, output, board=board, is_confirmed=confirm)

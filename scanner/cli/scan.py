@@ -12,7 +12,7 @@ from scanner.cli.common import START, Batten, Output, Rule, StripTaped, Units, a
 from scanner.errors import BoardError, SettingsError
 
 if TYPE_CHECKING:
-    from scanner.app.scan_request import TypedOptions
+    from scanner.app.scanning.scan_request import TypedOptions
 
 
 @app.command(
@@ -108,7 +108,7 @@ def scan(
     look for rot, pith, stain or pitch: chalk round them before the photo,
     or add them on the page.
     """
-    from scanner.app.scan_request import TypedOptions
+    from scanner.app.scanning.scan_request import TypedOptions
 
     typed = TypedOptions(
         thickness=thickness,
@@ -151,10 +151,10 @@ def scan(
 def _scan_one(
     face1: Path, face2: Path | None, output: Path, typed: "TypedOptions", board_id: str | None
 ) -> None:
-    from scanner.app.scan_board import scan_board
-    from scanner.app.scan_request import scan_request
-    from scanner.app.summaries import board_lines
-    from scanner.app.two_boards import keep_why
+    from scanner.app.placing.summaries import board_lines
+    from scanner.app.scanning.scan_board import scan_board
+    from scanner.app.scanning.scan_request import scan_request
+    from scanner.app.scanning.two_boards import keep_why
 
     request = scan_request(board_id or "B01", face1, face2, typed)
     request = replace(request, is_named=board_id is not None)
@@ -179,8 +179,8 @@ def _scan_all(
     scheduler: str | None,
     cores: int | None,
 ) -> None:
-    from scanner.app.scan_folder import scan_folder
-    from scanner.app.summaries import board_lines
+    from scanner.app.lot.scan_folder import scan_folder
+    from scanner.app.placing.summaries import board_lines
 
     if order not in ("in-turn", "faces-1-first"):
         raise SettingsError(f'--order: "{order}" is neither', "write in-turn or faces-1-first")

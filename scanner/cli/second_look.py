@@ -68,7 +68,7 @@ def assemble(
     paper: Paper = "a4",
 ) -> None:
     """Draw tops, drawer banks, doors or legs at true scale from the photographed wood."""
-    from scanner.app.assemble_files import assemble_files
+    from scanner.app.fitting.assemble_files import assemble_files
 
     with bar("assembling") as report:
         lines, written = assemble_files(
@@ -109,7 +109,7 @@ def ends(
     units: ShopUnits = None,
 ) -> None:
     """Say how much more each end may lose, which part is lost with it, and where that part goes."""
-    from scanner.app.lasting_ends import ends_from_files
+    from scanner.app.cutting.lasting_ends import ends_from_files
 
     for line in ends_from_files(
         layout, parts, tuple(boards), output=output, shop_file=shop, units=units_said(units, shop)
@@ -136,7 +136,7 @@ def savings(
     units: ShopUnits = None,
 ) -> None:
     """Name the three cheapest changes of the parts list that save a board or place a part."""
-    from scanner.app.save_a_board import savings_from_files
+    from scanner.app.placing.save_a_board import savings_from_files
 
     with bar("savings") as report:
         lines = savings_from_files(
@@ -187,7 +187,7 @@ def milling(
     paper: Paper = "a4",
 ) -> None:
     """Plan the milling: batches by thickness, both passes, setup pieces, rest and days (PDF)."""
-    from scanner.app.milling import milling_files
+    from scanner.app.cutting.milling import milling_files
 
     lines, written = milling_files(
         layout,

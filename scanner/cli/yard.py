@@ -37,7 +37,7 @@ def buy(
     ] = None,
 ) -> None:
     """Say how many board feet to buy, the chance that everything fits, which widths to ask for."""
-    from scanner.app.buy_wood import buy_wood
+    from scanner.app.buying.buy_wood import buy_wood
 
     with bar("buying") as report:
         lines = buy_wood(
@@ -77,7 +77,7 @@ def yard_card(
     ] = None,
 ) -> None:
     """Make the card for the yard: what is still to find, which widths, how straight (PDF, HTML)."""
-    from scanner.app.make_yard_card import make_yard_card
+    from scanner.app.buying.make_yard_card import make_yard_card
 
     written = make_yard_card(
         parts,
@@ -104,7 +104,7 @@ def movement(
     units: Units = "mm",
 ) -> None:
     """Say how much a wide part grows or shrinks between two moisture contents."""
-    from scanner.app.wood_movement import movement_lines
+    from scanner.app.buying.wood_movement import movement_lines
 
     for line in movement_lines(width, species, start, stop, units):
         say(line)
@@ -137,7 +137,7 @@ def stock_keep(
 
     A piece that is in stock already is not kept twice and stays as it is.
     """
-    from scanner.app.keep_stock import keep_left_overs
+    from scanner.app.cutting.keep_stock import keep_left_overs
 
     for line in keep_left_overs(layout, tuple(boards), output, units):
         say(line)
@@ -155,7 +155,7 @@ def stock_find(
     units: Units = "mm",
 ) -> None:
     """Find left-overs free of found flaws over at least this size, the smallest first."""
-    from scanner.app.keep_stock import find_in_stock
+    from scanner.app.cutting.keep_stock import find_in_stock
 
     found = find_in_stock(folder, length, width, species, units)
     for line in found or ("nothing in stock gives that",):

@@ -7,10 +7,10 @@ from scanner.board.assembly import Assembly
 from scanner.board.board import Board
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
-from scanner.placement.sets import Manner
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
+from scanner.placement.wanted.sets import Manner
 
 # Less than this is the same wood.
 _SAME_FEET = 0.05

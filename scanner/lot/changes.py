@@ -8,10 +8,10 @@ looks. That order is ours: the maker weighs them anew.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from scanner.placement.items import rough_size_mm
-from scanner.placement.offers import LEAST_WIDTH_KEPT_MM, MOST_SMALLER
 from scanner.placement.parts import LOOSER, Faces, Part, PartsList
+from scanner.placement.said.offers import LEAST_WIDTH_KEPT_MM, MOST_SMALLER
 from scanner.placement.shop import Shop
+from scanner.placement.wanted.items import rough_size_mm
 from scanner.units import MM_PER_INCH, length_text
 
 # Steps of a size that gives: eighths of an inch, or the millimetres next to them.

@@ -14,12 +14,12 @@ import numpy as np
 from scanner.board.board import Board
 from scanner.lot.money import board_prices
 from scanner.lot.totals import board_totals
-from scanner.placement.items import value_mm2
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import FootPrice, Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
+from scanner.placement.wanted.items import value_mm2
 
 # Search steps a set of boards: a set that holds the parts is found early or hardly at all.
 _STEPS = 80

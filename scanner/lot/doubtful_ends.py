@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 from scanner.board.board import Board
 from scanner.lot.lasting_ends import Rooms, place_beside
-from scanner.placement.doubtful import doubtful_span
-from scanner.placement.kept import AT_THE_BENCH
+from scanner.placement.ground.doubtful import doubtful_span
+from scanner.placement.laid.kept import AT_THE_BENCH
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
-from scanner.placement.sets import set_of
 from scanner.placement.shop import Shop
+from scanner.placement.wanted.sets import set_of
 
 
 @dataclass(frozen=True, slots=True)

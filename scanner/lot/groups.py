@@ -9,14 +9,14 @@ from dataclasses import replace
 
 from scanner.board.assembly import Assembly, Member, Way
 from scanner.board.board import Board
-from scanner.placement.kept import STAYS
+from scanner.placement.giving.sizes import parts_as_made
+from scanner.placement.laid.kept import STAYS
 from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
-from scanner.placement.sets import Manner, set_of
 from scanner.placement.shop import Shop
-from scanner.placement.sizes import parts_as_made
-from scanner.placement.staves import jointing_mm
 from scanner.placement.validator.dropped import dropped_objections
+from scanner.placement.wanted.sets import Manner, set_of
+from scanner.placement.wanted.staves import jointing_mm
 
 # More pieces than this nobody looks at as one picture.
 MOST_MEMBERS = 24

@@ -11,14 +11,14 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.placement.kept import AT_THE_BENCH
+from scanner.placement.ground.may_lie import Room, beside_others, room_of, show_faces
+from scanner.placement.laid.kept import AT_THE_BENCH
 from scanner.placement.layout import Layout, Placement
-from scanner.placement.may_lie import Room, beside_others, room_of, show_faces
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.end_trim import trim_mm
-from scanner.placement.sets import set_of
 from scanner.placement.shop import Shop
 from scanner.placement.validator.dropped import dropped_objections
+from scanner.placement.wanted.sets import set_of
 
 # What an end may still lose: a clean cut, an end nobody looked at, a long check.
 LOSSES_MM = (12.0, 50.0, 300.0)

@@ -11,7 +11,7 @@ from scanner.board.assembly import Assembly
 from scanner.lot.milling_plan import MillingPiece
 from scanner.placement.layout import Placement
 from scanner.placement.parts import PartsList
-from scanner.placement.sets import set_of
+from scanner.placement.wanted.sets import set_of
 
 
 @dataclass(frozen=True, slots=True)

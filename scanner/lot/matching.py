@@ -11,7 +11,7 @@ import numpy as np
 
 from scanner.board.assembly import Assembly, Member, shimmer_agrees, turned
 from scanner.lot.best_order import Row, best_row, cost_of
-from scanner.vision.joint_look import PieceLook, joints_of
+from scanner.vision.looks.joint_look import PieceLook, joints_of
 
 # By name and face; none where the board has no picture of that face.
 Looks = Mapping[tuple[tuple[str, int, int], int], PieceLook]

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from scanner.board.board import Board
 from scanner.board.species import species_key
 from scanner.lot.totals import BoardTotals, board_totals
-from scanner.placement.items import finished_area_mm2
+from scanner.placement.giving.sizes import parts_as_made
 from scanner.placement.layout import Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import FootPrice, Shop
-from scanner.placement.sizes import parts_as_made
-from scanner.placement.staves import whole_panels
+from scanner.placement.wanted.items import finished_area_mm2
+from scanner.placement.wanted.staves import whole_panels
 
 
 @dataclass(frozen=True, slots=True)

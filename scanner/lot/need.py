@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from scanner.board.species import species_key
 from scanner.board.volume import board_feet
-from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.wanted.items import rough_size_mm
 from scanner.units import MM2_PER_SQUARE_FOOT, MM_PER_INCH
 
 # Thickness classes as sold; a rough board has at least n/4 in.

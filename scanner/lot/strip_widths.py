@@ -11,10 +11,10 @@ import numpy as np
 from scipy.optimize import linprog
 
 from scanner.lot.need import Need
-from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.shop import Shop
+from scanner.placement.wanted.items import rough_size_mm
 from scanner.units import MM_PER_INCH, exact_text, percent_text
 
 # Whole inches: retail boards are some 4 to 12 in wide.

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from scanner.board.board import Board
 from scanner.board.species import species_key
 from scanner.lot.need import CLASSES, class_for
-from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm, refusal
 from scanner.placement.shop import Shop
+from scanner.placement.wanted.items import rough_size_mm
 from scanner.units import MM_PER_INCH, exact_text, length_text
 
 # A bend that takes less than this from the longest part is not worth a line.

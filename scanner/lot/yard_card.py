@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 
 from scanner.lot.need import Need, needs_of
 from scanner.lot.strip_widths import edge_mm
-from scanner.placement.items import rough_size_mm
 from scanner.placement.layout import Layout
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
+from scanner.placement.wanted.items import rough_size_mm
 from scanner.units import MM_PER_INCH
 
 # A board at the yard is looked at along this length: bends are told for 8 ft.

@@ -11,23 +11,22 @@ from shapely.geometry import box
 from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
 from scanner.errors import PlacementError
-from scanner.placement import districts
-from scanner.placement.assemble import assemble, placements_of
-from scanner.placement.bars import lines_of
-from scanner.placement.bound import CELL
-from scanner.placement.calm_ends import with_calm_ends
-from scanner.placement.fewer_boards import FewerBoards
-from scanner.placement.former import former_choice, with_former_copies
-from scanner.placement.gaps import missing_copies, with_the_rest
-from scanner.placement.give import Score, find_sizes
-from scanner.placement.items import FINE_ROW_HEIGHTS, value_mm2
-from scanner.placement.kept import kept_placements, taken_stretches
-from scanner.placement.laid_by_proof import can_be_laid, laid_out, laying_of, worth_of
-from scanner.placement.last_fill import with_last_fill
-from scanner.placement.laying import Laying
-from scanner.placement.layout import Layout, Placement
-from scanner.placement.master import Pool
-from scanner.placement.nest_rows import (
+from scanner.placement.choosing import districts
+from scanner.placement.choosing.calm_ends import with_calm_ends
+from scanner.placement.choosing.fewer_boards import FewerBoards
+from scanner.placement.choosing.master import Pool
+from scanner.placement.choosing.patterns import best_pattern
+from scanner.placement.choosing.problem import Problem, problem_of
+from scanner.placement.choosing.search import Campaign, Choice, Clock
+from scanner.placement.choosing.set_plan import Fits, is_partly_placed, plan_of
+from scanner.placement.finish.assemble import assemble, placements_of
+from scanner.placement.finish.former import former_choice, with_former_copies
+from scanner.placement.finish.gaps import missing_copies, with_the_rest
+from scanner.placement.finish.laid_by_proof import can_be_laid, laid_out, laying_of, worth_of
+from scanner.placement.finish.last_fill import with_last_fill
+from scanner.placement.finish.spares import with_spares_beside
+from scanner.placement.giving.give import Score, find_sizes
+from scanner.placement.giving.nest_rows import (
     Nestings,
     find_nestings,
     in_nests,
@@ -37,23 +36,32 @@ from scanner.placement.nest_rows import (
     out_of_nests,
     part_in_nest,
 )
+from scanner.placement.giving.sizes import fixed_sizes, givings_of, sized
+from scanner.placement.giving.stave_counts import counts_fixed, find_counts, first_counts
+from scanner.placement.laid.kept import kept_placements, taken_stretches
+from scanner.placement.layout import Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
-from scanner.placement.patterns import best_pattern
-from scanner.placement.problem import Problem, problem_of
-from scanner.placement.proof_time import (
+from scanner.placement.proof.bars import lines_of
+from scanner.placement.proof.bound import CELL
+from scanner.placement.proof.laying import Laying
+from scanner.placement.proof.proof_time import (
     proof_within,
     share_before_laying,
     with_time_to_prove,
 )
-from scanner.placement.search import Campaign, Choice, Clock
-from scanner.placement.set_plan import Fits, is_partly_placed, plan_of
-from scanner.placement.sets import Manner, MatchedSet, refuse_mixed_sets
 from scanner.placement.shop import Shop
-from scanner.placement.sizes import fixed_sizes, givings_of, sized
-from scanner.placement.spares import with_spares_beside
-from scanner.placement.stave_counts import counts_fixed, find_counts, first_counts
-from scanner.placement.staves import Counts, in_staves, inside, is_glued, loosest, outside, panel
 from scanner.placement.stop import Steps, Stop, Watched
+from scanner.placement.wanted.items import FINE_ROW_HEIGHTS, value_mm2
+from scanner.placement.wanted.sets import Manner, MatchedSet, refuse_mixed_sets
+from scanner.placement.wanted.staves import (
+    Counts,
+    in_staves,
+    inside,
+    is_glued,
+    loosest,
+    outside,
+    panel,
+)
 
 # Sizes that may give are tried with this many steps a board, within this share of the search.
 _TRIAL_STEPS = 6

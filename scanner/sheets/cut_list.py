@@ -8,7 +8,7 @@ from scanner.board.board import Board
 from scanner.lot.saws import is_across
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
-from scanner.placement.turned import blanks_of
+from scanner.placement.wanted.turned import blanks_of
 from scanner.sheets.board_share import board_share
 from scanner.sheets.tape import TapeEdge, edge_y, running_mm
 from scanner.sheets.words import bare, blank_title, nest_of, part_title, piece_title

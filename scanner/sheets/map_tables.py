@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Self, TypeVar
 
 from scanner.placement.layout import Placement
-from scanner.placement.turned import nest_blank
+from scanner.placement.wanted.turned import nest_blank
 from scanner.sheets.content import MapContent
 from scanner.sheets.cut_list import CutRow
 from scanner.sheets.drawing import Sketch

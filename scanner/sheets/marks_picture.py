@@ -12,7 +12,7 @@ from scanner.sheets.fonts import image_font
 if TYPE_CHECKING:
     from scanner.board.lay_again import LaidAgain
     from scanner.lot.drawn_marks import JudgedLine, MarksVerdict
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 _WIDE_PX = 2000
 _BAND_PX = 40

@@ -9,10 +9,10 @@ from shapely.ops import unary_union
 
 from scanner.board.board import Board
 from scanner.geometry.polygons import writing_room
+from scanner.placement.curves.shapes import shape_on_blank
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
-from scanner.placement.shapes import shape_on_blank
-from scanner.placement.turned import nest_blank, sawn_blanks, turned_shape
+from scanner.placement.wanted.turned import nest_blank, sawn_blanks, turned_shape
 from scanner.sheets.drawing import INK, PAPER, PART, Point, Sketch, points_of_ring
 from scanner.sheets.face_view import FaceView
 from scanner.sheets.part_keys import PartKeys, write_letter

@@ -10,7 +10,7 @@ from scanner.board.board import Board
 from scanner.board.flaw import FlawKind
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
-from scanner.placement.turned import sawn_blanks
+from scanner.placement.wanted.turned import sawn_blanks
 from scanner.sheets.cut_list import crosscut_line_mm, cut_rows
 from scanner.sheets.tape import BIG_KNOT_MM, TapeEdge, hooked_edge, running_mm
 from scanner.sheets.words import bare, blank_title, piece_title

@@ -47,7 +47,7 @@ document.querySelectorAll('form').forEach((form,i)=>{
   form.addEventListener('input',()=>{
     const told=number(form.width.value)*card.unit_mm, long=number(form.length.value)*card.long_mm;
     const wide=told-card.edges;
-    // What is only half typed, "7 1/", is not wrong yet.
+    /* What is only half typed, "7 1/", is not wrong yet. */
     const wrong=[form.width,form.length].find(f=>/[^\\d\\s.,/]/.test(f.value));
     if(wrong){say.textContent='"'+wrong.value.trim()+'" is no size here: type it like '+
       (wrong===form.width?card.like:card.long_like)+', without a unit.';return;}

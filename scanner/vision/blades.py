@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry import Polygon
 
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 # Greenness is (2 G - R - B) / (R + G + B): lawns lie near 0.2, wood of any species near 0
 # (excess green; Woebbecke and others, Transactions of the ASAE 38, 1995).

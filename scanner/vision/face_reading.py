@@ -26,7 +26,7 @@ from scanner.vision.fit.lengths import SMALLEST_U_MM, rounded_u
 from scanner.vision.fit.scale_fit import EDGE_SD_PX, ScaleFit
 from scanner.vision.flaws import SeenWood
 from scanner.vision.outline.trace import TracedOutline
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from scanner.vision.rectify import FacePlace
 
 # Beyond these no number is given.

@@ -10,14 +10,14 @@ from shapely import affinity
 from skimage.draw import polygon
 
 from scanner.geometry.polygons import union_of
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from scanner.vision.rectify import flatten, view_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scanner.vision.fit.scale_fit import ScaleFit
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
     from scanner.vision.rectify import FacePlace
 
 FACE_MM_PER_PX = 0.5

@@ -20,7 +20,7 @@ from scanner.vision.outline.own_floor import OwnFloor
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline
 from scanner.vision.overlap import matched_points
-from scanner.vision.picture import FacePicture, Photo
+from scanner.vision.photos.picture import FacePicture, Photo
 from scanner.vision.place import FIRST_END_MARGIN_MM, MARGIN_MM, longer, place_around, same_wood
 from scanner.vision.rectify import FacePlace, flatten, ground_place
 

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 Along = Literal["x", "y"]
 Bytes = NDArray[np.uint8]

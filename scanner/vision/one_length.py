@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry import Polygon
 
-    from scanner.vision.picture import FacePicture, FaceScan
+    from scanner.vision.photos.picture import FacePicture, FaceScan
 
 # Three standard deviations, where the U of the difference is two.
 _FAR = 1.5

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from scanner.vision.evidence.observations import Floats
     from scanner.vision.fit.scale_fit import ScaleFit
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
 
 # A patch is as large as a narrow board lets it be, between these.
 _PATCH_PX, _LEAST_PATCH_PX = 64, 32

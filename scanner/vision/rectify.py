@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scanner.vision.fit.scale_fit import ScaleFit
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
 
 # The region in which a board is looked for: a little more than 16 ft by half as much.
 MOST_GROUND_MM = (6000.0, 3000.0)

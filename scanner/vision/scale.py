@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from scanner.board.board import RuleKind
     from scanner.vision.evidence.observations import LensPrior
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
     from scanner.vision.setup import Corners, Setup
 
 

@@ -12,7 +12,6 @@ from scanner.board.reading import FaceReading, mid_line
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import union_of
 from scanner.vision.blades import grass_over, without_blades
-from scanner.vision.colour import strip_white, wood_colour
 from scanner.vision.each_photo import held_against_each
 from scanner.vision.face_reading import off_the_tape, quality_of, read_off, widest_u_mm
 from scanner.vision.face_view import face_picture, own_views
@@ -27,13 +26,14 @@ from scanner.vision.fit.both_faces import told_length
 from scanner.vision.fit.profile import evidence_of
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.flaws import SeenWood, see_wood
+from scanner.vision.looks.colour import strip_white, wood_colour
+from scanner.vision.low_lamp.raking import MOST_APART_MM, lay_over
+from scanner.vision.low_lamp.raking_saw import find_saw_marks
 from scanner.vision.outline.over_floor import trace_views
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline, trace_seen
-from scanner.vision.picture import FacePicture, FaceScan, Photo
+from scanner.vision.photos.picture import FacePicture, FaceScan, Photo
 from scanner.vision.place import along_the_board, card_beside
-from scanner.vision.raking import MOST_APART_MM, lay_over
-from scanner.vision.raking_saw import find_saw_marks
 from scanner.vision.rectify import FacePlace, flatten
 from scanner.vision.rule.cards import SeenCard, find_cards
 from scanner.vision.scale import fit_scale

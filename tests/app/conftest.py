@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app import add_board as errand
-from scanner.app.open_lot import new_stamp, open_lot, set_parts
-from scanner.app.scan_board import ScanResult
+from scanner.app.lot import add_board as errand
+from scanner.app.lot.open_lot import new_stamp, open_lot, set_parts
+from scanner.app.scanning.scan_board import ScanResult
 from tests import common
 from tests.app.placed_lot import KNOT, PARTS, PLACED
 from tests.lot.laid import layout_of

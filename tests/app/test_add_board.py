@@ -3,10 +3,10 @@
 import pytest
 from PIL import Image
 
-from scanner.app import add_board as errand
-from scanner.app.add_board import UploadedPhoto, add_board, free_board_id
-from scanner.app.open_lot import new_stamp
-from scanner.app.scan_request import TypedOptions
+from scanner.app.lot import add_board as errand
+from scanner.app.lot.add_board import UploadedPhoto, add_board, free_board_id
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.scanning.scan_request import TypedOptions
 from scanner.errors import PhotoError, SettingsError
 from tests import common
 from tests.app.uploads import GPS, photo

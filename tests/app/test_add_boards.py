@@ -5,9 +5,9 @@ import io
 import pytest
 from PIL import Image
 
-from scanner.app.add_board import UploadedPhoto
-from scanner.app.add_boards import BoardPhotos, add_boards, pairs, thumbnail, upright_copy
-from scanner.app.scan_request import TypedOptions
+from scanner.app.lot.add_board import UploadedPhoto
+from scanner.app.lot.add_boards import BoardPhotos, add_boards, pairs, thumbnail, upright_copy
+from scanner.app.scanning.scan_request import TypedOptions
 from scanner.errors import PhotoError
 from tests import common
 
@@ -38,7 +38,7 @@ def test_one_that_cannot_be_scanned_does_not_stop_the_rest(monkeypatch):
             raise PhotoError("b is blurred", "take it again")
         return common.ash_board(face_1.name.upper())
 
-    monkeypatch.setattr("scanner.app.add_board.add_board", add)
+    monkeypatch.setattr("scanner.app.lot.add_board.add_board", add)
     photos = {name: UploadedPhoto(name, b"") for name in ("a", "b", "c", "again")}
     boards = [BoardPhotos((photos[name],), (photos[name],)) for name in "ab"]
     boards.append(BoardPhotos((photos["c"], photos["again"]), corners_1="1,2 3,4 5,6 7,8"))

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.likeness_in_lot import alike_in_lot, second_board_words
-from scanner.app.open_lot import new_stamp, set_parts
-from scanner.app.tick_parts import tick
+from scanner.app.cutting.tick_parts import tick
+from scanner.app.lot.likeness_in_lot import alike_in_lot, second_board_words
+from scanner.app.lot.open_lot import new_stamp, set_parts
 from scanner.board.board import Face
 from scanner.board.looks import Looks
 from scanner.board.measured import Measured

@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 import pytest
 from PIL import Image
 
-from scanner.app.marks_in_lot import kept_marks, look_again_as, look_at_marks
-from scanner.app.open_lot import new_stamp
+from scanner.app.cutting.marks_in_lot import kept_marks, look_again_as, look_at_marks
+from scanner.app.lot.open_lot import new_stamp
 from scanner.board.reading import FaceReading
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json
 from scanner.placement.layout import Placement
 from scanner.storage.lots import Lot
-from scanner.vision.picture import FaceScan
+from scanner.vision.photos.picture import FaceScan
 from tests.command import run
 from tests.common import plain_board, small_layout
 from tests.vision.faces import PALE
@@ -50,7 +50,10 @@ def photo(tmp_path, monkeypatch):
         seen.append((setup.thickness, is_marked))
         return scan
 
-    for errand in ("scanner.app.hold_marks.scan_photos", "scanner.app.scan_board.scan_photos"):
+    for errand in (
+        "scanner.app.cutting.hold_marks.scan_photos",
+        "scanner.app.scanning.scan_board.scan_photos",
+    ):
         monkeypatch.setattr(errand, stand_in)
     path = tmp_path / "marked.jpg"
     Image.new("RGB", (64, 64)).save(path)

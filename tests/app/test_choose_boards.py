@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.choose_boards import choose_in_lot, kept_choice
-from scanner.app.open_lot import new_stamp
+from scanner.app.buying.choose_boards import choose_in_lot, kept_choice
+from scanner.app.lot.open_lot import new_stamp
 from scanner.storage.ticks import Ticks
 from tests import common
 from tests.app.placed_lot import PLACED

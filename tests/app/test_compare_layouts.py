@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.compare_layouts import (
+from scanner.app.lot.open_lot import open_lot, set_parts
+from scanner.app.placing.compare_layouts import (
     difference_words,
     former,
     go_back,
@@ -14,8 +15,7 @@ from scanner.app.compare_layouts import (
     present,
     side,
 )
-from scanner.app.open_lot import open_lot, set_parts
-from scanner.app.place_again import plan_lot
+from scanner.app.placing.place_again import plan_lot
 from scanner.errors import PlacementError
 from scanner.placement.stop import Work
 from scanner.storage.journal import Stamp

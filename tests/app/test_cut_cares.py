@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from shapely.geometry import box
 
-from scanner.app.cut_cares import boards_with_cuts, cares_of
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
+from scanner.app.cutting.cut_cares import boards_with_cuts, cares_of
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import LotError
 from scanner.lot.totals import board_totals, layout_totals

@@ -7,7 +7,7 @@ import pytest
 
 from scanner.app import demo, scan_sample
 from scanner.app.demo import run_demo, sample_folder, sample_request, set_aside
-from scanner.app.scan_board import ScanResult
+from scanner.app.scanning.scan_board import ScanResult
 from scanner.errors import BoardError, FileError, PhotoError
 from scanner.files.board_file import board_json
 from scanner.files.sample_set import read_sample_set

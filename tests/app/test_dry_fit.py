@@ -2,7 +2,7 @@
 
 import pytest
 
-from scanner.app.dry_fit import beside, stem_of
+from scanner.app.fitting.dry_fit import beside, stem_of
 
 
 @pytest.mark.parametrize(

@@ -4,19 +4,19 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.asked_parts import asked_parts
-from scanner.app.landing import bench_of, land
-from scanner.app.open_lot import open_lot, parts_of, set_parts
-from scanner.app.page_state import lot_view
-from scanner.app.place_again import plan_lot
-from scanner.app.road_state import road
+from scanner.app.lot.asked_parts import asked_parts
+from scanner.app.lot.open_lot import open_lot, parts_of, set_parts
+from scanner.app.placing.landing import bench_of, land
+from scanner.app.placing.place_again import plan_lot
+from scanner.app.showing.page_state import lot_view
+from scanner.app.showing.road_state import road
 from scanner.app.take_outbox import take_outbox
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.placement.layout import Bound, Layout, Placement, Summary
 from scanner.placement.stop import Work
-from scanner.placement.turned import turned_shape
 from scanner.placement.validator.ground import ground_objections
 from scanner.placement.validator.judge import validate_layout
+from scanner.placement.wanted.turned import turned_shape
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action
 from tests import common

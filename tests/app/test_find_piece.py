@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from shapely.geometry import Point, box
 
-from scanner.app.find_piece import _record_in_lot, find_piece
-from scanner.app.open_lot import new_stamp
-from scanner.app.piece_on_board import on_board, with_piece
-from scanner.app.scan_request import ScanRequest
+from scanner.app.later.find_piece import _record_in_lot, find_piece
+from scanner.app.later.piece_on_board import on_board, with_piece
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.scanning.scan_request import ScanRequest
 from scanner.board.board import Board, Face, Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured

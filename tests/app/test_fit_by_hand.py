@@ -6,8 +6,9 @@ from dataclasses import replace
 import pytest
 from PIL import Image
 
-from scanner.app.fit_by_hand import flip, put_together, slide, swap, take_proposal, turn
-from scanner.app.fit_in_lot import (
+from scanner.app.cutting.tick_parts import tick
+from scanner.app.fitting.fit_by_hand import flip, put_together, slide, swap, take_proposal, turn
+from scanner.app.fitting.fit_in_lot import (
     fit_pdf,
     fit_view,
     group_titles,
@@ -15,11 +16,10 @@ from scanner.app.fit_in_lot import (
     look_for_price,
     notes_of,
 )
-from scanner.app.open_lot import new_stamp, open_lot, set_parts
+from scanner.app.lot.open_lot import new_stamp, open_lot, set_parts
 from scanner.app.take_outbox import take_outbox
-from scanner.app.tick_parts import tick
 from scanner.errors import ScannerError
-from scanner.vision.joint_look import MM_PER_PX
+from scanner.vision.looks.joint_look import MM_PER_PX
 from tests.app.placed_lot import placed
 from tests.common import plain_board
 from tests.lot.laid import layout_of, streaky

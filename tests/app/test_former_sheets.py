@@ -8,7 +8,7 @@ import os
 import pytest
 from PIL import Image
 
-from scanner.app.former_sheets import former_sheets, take_away, taken_away_line
+from scanner.app.placing.former_sheets import former_sheets, take_away, taken_away_line
 from scanner.files.layout_file import layout_json
 from scanner.placement.layout import Placement
 from scanner.sheets.pdf import pdf_bytes

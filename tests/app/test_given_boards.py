@@ -8,12 +8,12 @@ import pytest
 from PIL import Image
 from shapely.geometry import box
 
-from scanner.app.given_boards import read_given_boards, refuse_begun_lots
-from scanner.app.given_layout import read_given
-from scanner.app.open_lot import new_stamp, open_lot, take_board
-from scanner.app.place_parts import place_parts
-from scanner.app.plan_cuts import load_pictures
-from scanner.app.review_flaws import look_over, strike
+from scanner.app.lot.given_boards import read_given_boards, refuse_begun_lots
+from scanner.app.lot.open_lot import new_stamp, open_lot, take_board
+from scanner.app.nodding.review_flaws import look_over, strike
+from scanner.app.placing.given_layout import read_given
+from scanner.app.placing.place_parts import place_parts
+from scanner.app.placing.plan_cuts import load_pictures
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.errors import BoardError, PlacementError
 from scanner.files.board_file import board_json

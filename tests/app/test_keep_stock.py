@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app.keep_stock import take_from_stock
+from scanner.app.cutting.keep_stock import take_from_stock
 from scanner.errors import FileError
 from scanner.files.board_file import board_json, read_board
 from scanner.storage.lots import open_lot

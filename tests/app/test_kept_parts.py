@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.place_parts import place_parts
-from scanner.app.plan_cuts import plan_cuts
+from scanner.app.placing.place_parts import place_parts
+from scanner.app.placing.plan_cuts import plan_cuts
 from scanner.errors import PlacementError
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json

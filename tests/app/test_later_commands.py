@@ -10,14 +10,14 @@ import pytest
 from PIL import Image
 from shapely.geometry import box
 
-from scanner.app.scan_folder import FolderScan
+from scanner.app.lot.scan_folder import FolderScan
 from scanner.board.board import End
 from scanner.board.edge_facts import EdgeFacts, ThicknessStation
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
 from scanner.board.rings_by_hand import rings_by_hand
 from scanner.files.board_file import board_json, read_board
-from scanner.vision.picture import WoodColour
+from scanner.vision.photos.picture import WoodColour
 from scanner.vision.second_look.find_again import FoundAgain, PiecePlace
 from tests.command import run
 from tests.common import flat_picture, plain_board
@@ -51,8 +51,8 @@ def command(tmp_path, monkeypatch, capsys):
     seen = replace(board, faces={**board.faces, 1: face})
     (tmp_path / "P01" / "board.json").write_text(board_json(seen))
     Image.new("RGB", (64, 64)).save(tmp_path / "photo.jpg")
-    monkeypatch.setattr("scanner.app.read_end.typed_side", lambda *given: SIDE)
-    monkeypatch.setattr("scanner.app.read_edge.typed_side", lambda *given: SIDE)
+    monkeypatch.setattr("scanner.app.later.read_end.typed_side", lambda *given: SIDE)
+    monkeypatch.setattr("scanner.app.later.read_edge.typed_side", lambda *given: SIDE)
     return lambda *words: run(capsys, monkeypatch, *words)
 
 
@@ -151,7 +151,7 @@ def piece(command, monkeypatch):
         reading=SimpleNamespace(outline=box(0, 0, 400, 60), flaws=(stain,)),
         colour=WoodColour((70.0, 5.0, 20.0), 2.0),
     )
-    monkeypatch.setattr("scanner.app.scan_board.scan_photos", lambda photos, setup: scan)
+    monkeypatch.setattr("scanner.app.scanning.scan_board.scan_photos", lambda photos, setup: scan)
 
     def ask(answer, *words):
         monkeypatch.setattr(
@@ -190,7 +190,7 @@ def test_a_folder_s_boards_are_told_and_what_was_left_out_ends_with_status_2(com
     scanned = SimpleNamespace(board=plain_board(), advice=("the light is flat",))
     for left, status in (((), 0), (("x.jpg: no rule found",), 2)):
         answer = FolderScan((scanned,), left)
-        monkeypatch.setattr("scanner.app.scan_folder.scan_folder", lambda *a, r=answer, **k: r)
+        monkeypatch.setattr("scanner.app.lot.scan_folder.scan_folder", lambda *a, r=answer, **k: r)
         ran = command("scan", "--all", "P01", "-o", "boards", "--order", "faces-1-first")
         assert ran.status == status
         assert "  note: the light is flat" in ran.out and "written: 1 board" in ran.out

@@ -6,17 +6,17 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from scanner.app import edge_in_lot, end_in_lot, piece_in_lot
-from scanner.app.later_photo import keep_photo, note
-from scanner.app.marks_in_lot import (
+from scanner.app.cutting.marks_in_lot import (
     KeptMarks,
     boards_with_parts,
     is_of_this_layout,
     kept_marks,
     mark_of_parts,
 )
-from scanner.app.open_lot import new_stamp
-from scanner.app.tick_parts import tick
+from scanner.app.cutting.tick_parts import tick
+from scanner.app.later import edge_in_lot, end_in_lot, piece_in_lot
+from scanner.app.lot.later_photo import keep_photo, note
+from scanner.app.lot.open_lot import new_stamp
 from scanner.board.edge_facts import EdgeFacts, ThicknessStation
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
@@ -51,7 +51,7 @@ def test_a_photo_is_kept_by_its_hash_and_nothing_or_too_much_is_refused(lot, mon
     assert kept.name == "sly.jpg"
     with pytest.raises(ScannerError, match="empty"):
         keep_photo(lot, Photo("a.jpg", b""))
-    monkeypatch.setattr("scanner.app.add_board.MOST_PHOTO_BYTES", 5)
+    monkeypatch.setattr("scanner.app.lot.add_board.MOST_PHOTO_BYTES", 5)
     with pytest.raises(ScannerError, match="more than the page takes"):
         keep_photo(lot, Photo("a.jpg", b"123456"))
 

@@ -6,10 +6,10 @@ from dataclasses import asdict, replace
 import pytest
 from shapely.geometry import Polygon
 
-from scanner.app.layout_board import laid_boards, may_it_lie
-from scanner.app.layout_state import layout_view
-from scanner.app.open_lot import fill_from_results, open_lot
-from scanner.app.page_state import part_view
+from scanner.app.lot.open_lot import fill_from_results, open_lot
+from scanner.app.placing.layout_state import layout_view
+from scanner.app.showing.layout_board import laid_boards, may_it_lie
+from scanner.app.showing.page_state import part_view
 from scanner.app.take_outbox import take_outbox
 from scanner.placement.layout import Placement
 from tests.common import ash_board, bench_parts

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.layout_state import layout_view, so_far, worse_words
-from scanner.app.name_wood import name_wood
-from scanner.app.open_lot import new_stamp, open_lot
+from scanner.app.lot.name_wood import name_wood
+from scanner.app.lot.open_lot import new_stamp, open_lot
+from scanner.app.placing.layout_state import layout_view, so_far, worse_words
 from scanner.placement.layout import Bound
 from tests import common
 

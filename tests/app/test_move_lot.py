@@ -2,7 +2,7 @@
 
 import pytest
 
-from scanner.app.open_lot import open_lot, take_board
+from scanner.app.lot.open_lot import open_lot, take_board
 from tests.command import run
 from tests.common import ash_board
 

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.list_boards import board_lines
-from scanner.app.name_wood import name_wood
-from scanner.app.open_lot import new_stamp, open_lot
-from scanner.app.page_state import short_notes
+from scanner.app.lot.name_wood import name_wood
+from scanner.app.lot.open_lot import new_stamp, open_lot
+from scanner.app.showing.list_boards import board_lines
+from scanner.app.showing.page_state import short_notes
 from scanner.errors import ScannerError
 from tests import common
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from scanner.app.open_lot import begin_lot, fill_from_results, open_lot, parts_of, set_parts
+from scanner.app.lot.open_lot import begin_lot, fill_from_results, open_lot, parts_of, set_parts
 from scanner.errors import LotError, PartsListError
 from tests import common
 from tests.ui.made_results import PARTS, write_results

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.layout_state import layout_view
-from scanner.app.list_boards import board_lines
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
-from scanner.app.page_state import board_view, lot_view
-from scanner.app.parts_table import set_units
-from scanner.app.review_flaws import look_over, strike
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
+from scanner.app.lot.parts_table import set_units
+from scanner.app.nodding.review_flaws import look_over, strike
+from scanner.app.placing.layout_state import layout_view
+from scanner.app.showing.list_boards import board_lines
+from scanner.app.showing.page_state import board_view, lot_view
 from scanner.app.take_outbox import take_outbox
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action

@@ -11,21 +11,21 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from scanner.app import hold_marks
-from scanner.app.asked_parts import asked_parts
-from scanner.app.layout_board import laid_boards
-from scanner.app.layout_state import layout_view
-from scanner.app.move_lot import export_lot, import_lot
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot, parts_of
-from scanner.app.parts_table import columns_of, keep_table, read_table, table_of
-from scanner.app.save_maps import maps_zip, sticks_pdf
-from scanner.app.take_parts_files import (
+from scanner.app.cutting import hold_marks
+from scanner.app.cutting.save_maps import maps_zip, sticks_pdf
+from scanner.app.cutting.tick_parts import boards_to_cut
+from scanner.app.lot.asked_parts import asked_parts
+from scanner.app.lot.move_lot import export_lot, import_lot
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot, parts_of
+from scanner.app.lot.parts_table import columns_of, keep_table, read_table, table_of
+from scanner.app.lot.take_parts_files import (
     drawing_views,
     take_out_drawing,
     take_parts_files,
     text_of_upload,
 )
-from scanner.app.tick_parts import boards_to_cut
+from scanner.app.placing.layout_state import layout_view
+from scanner.app.showing.layout_board import laid_boards
 from scanner.board.board import Station
 from scanner.board.lay_again import LaidAgain
 from scanner.board.measured import Measured

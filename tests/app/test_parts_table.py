@@ -2,8 +2,8 @@
 
 import pytest
 
-from scanner.app.open_lot import open_lot, parts_of, set_parts
-from scanner.app.parts_table import (
+from scanner.app.lot.open_lot import open_lot, parts_of, set_parts
+from scanner.app.lot.parts_table import (
     clean_table,
     columns_of,
     keep_table,

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scanner.app.find_piece import find_piece
-from scanner.app.scan_request import ScanRequest
+from scanner.app.later.find_piece import find_piece
+from scanner.app.scanning.scan_request import ScanRequest
 from scanner.board.board import Station
 from scanner.board.measured import Measured
 from scanner.files.board_file import board_json

@@ -6,7 +6,7 @@ import pytest
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from scanner.app.propose_pairs import (
+from scanner.app.lot.propose_pairs import (
     ProposedPair,
     first_outline,
     look_at_photo,

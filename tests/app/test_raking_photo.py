@@ -6,8 +6,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from scanner.app import scan_board as errand
-from scanner.app.scan_request import TypedOptions, scan_request
+from scanner.app.scanning import scan_board as errand
+from scanner.app.scanning.scan_request import TypedOptions, scan_request
 from scanner.errors import SettingsError
 from tests.command import run
 

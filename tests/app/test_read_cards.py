@@ -2,7 +2,7 @@
 
 import pytest
 
-from scanner.app.read_cards import faces_are_exchanged, name_on_card
+from scanner.app.scanning.read_cards import faces_are_exchanged, name_on_card
 from scanner.errors import PhotoError
 
 BOTH = ("x.jpg", "y.jpg")

@@ -6,38 +6,32 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app import (
-    edge_in_lot,
-    end_in_lot,
-    fit_by_hand,
-    fit_in_lot,
-    milling,
-    milling_in_lot,
-    piece_in_lot,
-)
-from scanner.app.alike import alike_boards
-from scanner.app.dry_fit import by_hand
-from scanner.app.edit_layout import edit_layout
+from scanner.app.buying.wood_movement import movement_lines
+from scanner.app.cutting import milling, milling_in_lot
+from scanner.app.cutting.edit_layout import edit_layout
+from scanner.app.cutting.hold_marks import hold_marks
+from scanner.app.cutting.keep_stock import find_in_stock, keep_from_lot, take_from_stock
+from scanner.app.cutting.marks_in_lot import boards_with_parts, kept_marks, look_again_as
+from scanner.app.cutting.save_maps import sticks_pdf
 from scanner.app.find_guides import GUIDES, find_guide
-from scanner.app.given_layout import read_given
-from scanner.app.hold_marks import hold_marks
-from scanner.app.keep_stock import find_in_stock, keep_from_lot, take_from_stock
-from scanner.app.make_strip import make_strip
+from scanner.app.fitting import fit_by_hand, fit_in_lot
+from scanner.app.fitting.alike import alike_boards
+from scanner.app.fitting.dry_fit import by_hand
+from scanner.app.later import edge_in_lot, end_in_lot, piece_in_lot
+from scanner.app.later.piece_on_board import stretch_of
+from scanner.app.later.read_end import TypedSide, read_end
+from scanner.app.lot.open_lot import new_stamp
 from scanner.app.many import work_through
-from scanner.app.marks_in_lot import boards_with_parts, kept_marks, look_again_as
-from scanner.app.open_lot import new_stamp
-from scanner.app.piece_on_board import stretch_of
-from scanner.app.place_again import plan_lot
-from scanner.app.plan_cuts import plan_cuts
-from scanner.app.read_end import TypedSide, read_end
-from scanner.app.review_flaws import say_of_board
-from scanner.app.save_a_board import look_for_savings
-from scanner.app.save_maps import sticks_pdf
-from scanner.app.sayings import Saying
-from scanner.app.scan_board import scan_board
-from scanner.app.scan_request import TypedOptions, scan_request
-from scanner.app.tap_rule import refine_rule_taps
-from scanner.app.wood_movement import movement_lines
+from scanner.app.nodding.review_flaws import say_of_board
+from scanner.app.nodding.sayings import Saying
+from scanner.app.placing.given_layout import read_given
+from scanner.app.placing.place_again import plan_lot
+from scanner.app.placing.plan_cuts import plan_cuts
+from scanner.app.placing.save_a_board import look_for_savings
+from scanner.app.scanning.make_strip import make_strip
+from scanner.app.scanning.scan_board import scan_board
+from scanner.app.scanning.scan_request import TypedOptions, scan_request
+from scanner.app.scanning.tap_rule import refine_rule_taps
 from scanner.board.assembly import Assembly, Member
 from scanner.board.edge_facts import EdgeFacts
 from scanner.board.ring_facts import UNTOLD_DEG, RingFacts, RingStation
@@ -237,7 +231,7 @@ def test_a_thing_asked_of_a_lot_that_cannot_be_done_is_refused(placed_lot):
 
 
 def test_spares_have_an_end(placed_lot, monkeypatch):
-    monkeypatch.setattr("scanner.app.edit_layout._MOST_SPARES", 1)
+    monkeypatch.setattr("scanner.app.cutting.edit_layout._MOST_SPARES", 1)
     edit_layout(placed_lot, _about(placed_lot, "spare", to="more"))
     with pytest.raises(ScannerError, match="front has 1 spares"):
         edit_layout(placed_lot, _about(placed_lot, "spare", to="more"))
@@ -351,6 +345,6 @@ def test_a_command_that_is_stopped_or_meets_a_full_disk_says_so(capsys, monkeypa
         raise OSError(28, "No space left on device")
 
     for problem, status, said in ((stop, 130, "nothing half-written"), (full, 2, "disk is full")):
-        monkeypatch.setattr("scanner.app.make_strip.make_strip", problem)
+        monkeypatch.setattr("scanner.app.scanning.make_strip.make_strip", problem)
         ran = run(capsys, monkeypatch, "strip", "-o", tmp_path / "strip.pdf")
         assert ran.status == status and said in ran.err

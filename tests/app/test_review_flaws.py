@@ -2,8 +2,8 @@
 
 import pytest
 
-from scanner.app.review_flaws import confirm, look_over, strike
-from scanner.app.sayings import read_outbox
+from scanner.app.nodding.review_flaws import confirm, look_over, strike
+from scanner.app.nodding.sayings import read_outbox
 from scanner.app.take_outbox import take_outbox
 from scanner.board.flaw import FlawState
 from scanner.errors import BoardError

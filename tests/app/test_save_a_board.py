@@ -4,9 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app import save_a_board
-from scanner.app.open_lot import new_stamp
-from scanner.app.save_a_board import kept_savings, look_for_savings, saving_lines, savings_json
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.placing import save_a_board
+from scanner.app.placing.save_a_board import (
+    kept_savings,
+    look_for_savings,
+    saving_lines,
+    savings_json,
+)
 from scanner.lot.changes import Change
 from scanner.lot.savings import Saving, Search
 from scanner.placement.parts import Faces, Part

@@ -6,9 +6,9 @@ import zipfile
 
 import pytest
 
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
-from scanner.app.review_flaws import strike
-from scanner.app.save_maps import maps_zip
+from scanner.app.cutting.save_maps import maps_zip
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
+from scanner.app.nodding.review_flaws import strike
 from scanner.errors import PlacementError
 from scanner.storage.lots import Action
 from tests.ui.made_results import write_results

@@ -1,5 +1,5 @@
-from scanner.app.saw_mark_notes import saw_mark_note
-from scanner.vision.picture import SawMarks
+from scanner.app.scanning.saw_mark_notes import saw_mark_note
+from scanner.vision.photos.picture import SawMarks
 
 
 def test_a_note_says_how_marks_run_and_where_to_look_first():

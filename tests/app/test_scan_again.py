@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app import scan_again as errand
-from scanner.app.add_board import add_board
-from scanner.app.open_lot import new_stamp
-from scanner.app.review_flaws import confirm
-from scanner.app.scan_again import MorePhotos, scan_again
-from scanner.app.scan_request import TypedOptions
+from scanner.app.lot import scan_again as errand
+from scanner.app.lot.add_board import add_board
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.lot.scan_again import MorePhotos, scan_again
+from scanner.app.nodding.review_flaws import confirm
+from scanner.app.scanning.scan_request import TypedOptions
 from scanner.board.carry_over import Moves
 from scanner.board.flaw import FlawState
 from scanner.errors import BoardError, PhotoError

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app import scan_board as errand
-from scanner.app.scan_board import scan_board
-from scanner.app.scan_request import TypedOptions, scan_request
+from scanner.app.scanning import scan_board as errand
+from scanner.app.scanning.scan_board import scan_board
+from scanner.app.scanning.scan_request import TypedOptions, scan_request
 from scanner.errors import BoardError
 from scanner.files.board_file import read_board
 from scanner.geometry.polygons import iou
-from scanner.vision.picture import FacePicture, FaceScan, SawMarks
+from scanner.vision.photos.picture import FacePicture, FaceScan, SawMarks
 from tests.board.two_faces import FACE, OTHER, as_turned, knot, reading
 
 pytestmark = pytest.mark.slow

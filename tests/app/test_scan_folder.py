@@ -4,8 +4,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from scanner.app import scan_folder as errand
-from scanner.app.scan_request import TypedOptions
+from scanner.app.lot import scan_folder as errand
+from scanner.app.scanning.scan_request import TypedOptions
 from scanner.errors import PhotoError, SettingsError
 from tests.board.two_faces import FACE, OTHER, as_turned, reading
 

@@ -6,14 +6,14 @@ from datetime import date
 import pytest
 from pypdf import PdfReader
 
-from scanner.app.lasting_ends import (
+from scanner.app.cutting.lasting_ends import (
     exchanges_of,
     survival_lines,
     take_exchange,
     tick_end,
     trim_steps,
 )
-from scanner.app.milling_in_lot import (
+from scanner.app.cutting.milling_in_lot import (
     batch_views,
     choose,
     late_words,
@@ -23,7 +23,7 @@ from scanner.app.milling_in_lot import (
     set_glue_up,
     tick_step,
 )
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot, set_parts
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot, set_parts
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json, read_layout

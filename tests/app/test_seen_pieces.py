@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from scanner.app.edit_layout import edit_layout
-from scanner.app.open_lot import new_stamp
-from scanner.app.piece_on_board import measured
-from scanner.app.place_again import plan_lot
-from scanner.app.sayings import Saying
-from scanner.app.tick_parts import tick
+from scanner.app.cutting.edit_layout import edit_layout
+from scanner.app.cutting.tick_parts import tick
+from scanner.app.later.piece_on_board import measured
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.nodding.sayings import Saying
+from scanner.app.placing.place_again import plan_lot
 from scanner.board.carry_over import Moves, carry_over
 from scanner.board.measured import Measured
 from scanner.board.piece import cut_out

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 from shapely.geometry import Polygon, box
 
-from scanner.app.open_lot import new_stamp, open_lot
-from scanner.app.sayings import read_kind, read_ring
-from scanner.app.shape_flaws import (
+from scanner.app.lot.open_lot import new_stamp, open_lot
+from scanner.app.nodding.sayings import read_kind, read_ring
+from scanner.app.nodding.shape_flaws import (
     delete_flaw,
     divide_flaw,
     draw_flaw,

@@ -2,9 +2,9 @@
 
 import pytest
 
-from scanner.app.open_lot import open_lot
-from scanner.app.parts_table import set_units
-from scanner.app.shop_sizes import GROUPS, are_usual, set_shop_sizes, shop_sizes
+from scanner.app.lot.open_lot import open_lot
+from scanner.app.lot.parts_table import set_units
+from scanner.app.lot.shop_sizes import GROUPS, are_usual, set_shop_sizes, shop_sizes
 from scanner.errors import SettingsError
 from scanner.files.shop_file import ShopRow
 

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app.tap_rule import corners_text, refine_rule_taps
+from scanner.app.scanning.tap_rule import corners_text, refine_rule_taps
 from scanner.errors import ScannerError
 from scanner.files.typed import read_corners
 from tests.vision.drawn import camera, rule_sheet, shoot

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.open_lot import new_stamp, open_lot
-from scanner.app.tape_board import tape, tape_board
+from scanner.app.lot.open_lot import new_stamp, open_lot
+from scanner.app.lot.tape_board import tape, tape_board
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
 from tests import common

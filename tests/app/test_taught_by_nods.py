@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.open_lot import open_lot
-from scanner.app.page_state import board_view
+from scanner.app.lot.open_lot import open_lot
+from scanner.app.showing.page_state import board_view
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.storage.lots import Stamp
 from tests.common import ash_board, ellipse

@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 from shapely.geometry import box
 
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
-from scanner.app.place_again import without_spoiled
-from scanner.app.review_flaws import strike
+from scanner.app.cutting.tick_parts import boards_to_cut, spoiled_words, tick
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
+from scanner.app.nodding.review_flaws import strike
+from scanner.app.placing.place_again import without_spoiled
 from scanner.app.take_outbox import take_outbox
-from scanner.app.tick_parts import boards_to_cut, spoiled_words, tick
 from scanner.errors import LotError
 from scanner.placement.stop import Work
 from scanner.storage.lots import Action
@@ -145,7 +145,7 @@ def test_parts_come_in_the_order_in_which_they_lie_from_end_a(lot):
 
 @pytest.mark.slow
 def test_a_new_layout_keeps_what_is_cut_and_leaves_spoiled_wood_alone(lot):
-    from scanner.app.place_again import plan_lot
+    from scanner.app.placing.place_again import plan_lot
 
     plan_lot(lot, Work(60))
     _tick(lot, "cut", copy=1)

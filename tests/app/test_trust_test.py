@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scanner.app.open_lot import new_stamp, open_lot
-from scanner.app.tape_board import tape_board
-from scanner.app.trust_test import PHONES, trust_test
+from scanner.app.lot.open_lot import new_stamp, open_lot
+from scanner.app.lot.tape_board import tape_board
+from scanner.app.lot.trust_test import PHONES, trust_test
 from scanner.board.measured import Measured
 from scanner.files.camera_profiles import PhoneProfile, write_profiles
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app.save_board import save_board
-from scanner.app.scan_request import TypedOptions, scan_request
-from scanner.app.two_boards import keep_why
+from scanner.app.scanning.save_board import save_board
+from scanner.app.scanning.scan_request import TypedOptions, scan_request
+from scanner.app.scanning.two_boards import keep_why
 from scanner.errors import BoardError
 from scanner.sheets.face_view import FLAW
 from tests.app.test_scan_board import scan_of

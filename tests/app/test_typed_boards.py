@@ -4,8 +4,13 @@ import json
 
 import pytest
 
-from scanner.app.foot_prices import cost_lines, foot_prices_text, read_amount, set_foot_prices
-from scanner.app.typed_boards import boards_list_of, flaw_like, take_typed_board, take_typed_boards
+from scanner.app.lot.foot_prices import cost_lines, foot_prices_text, read_amount, set_foot_prices
+from scanner.app.lot.typed_boards import (
+    boards_list_of,
+    flaw_like,
+    take_typed_board,
+    take_typed_boards,
+)
 from scanner.errors import BoardError, ScannerError
 from scanner.storage.lots import Lot
 from tests.command import run

@@ -2,7 +2,7 @@
 
 import pytest
 
-from scanner.app.wood_movement import movement_lines
+from scanner.app.buying.wood_movement import movement_lines
 from tests.command import run
 
 

@@ -5,17 +5,17 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.lasting_ends import (
+from scanner.app.cutting.lasting_ends import (
     exchange_words,
     exchanges_of,
     losses_json,
     survival_lines,
     trim_steps,
 )
-from scanner.app.lasting_ends import loss_lines as end_lines
-from scanner.app.open_lot import new_stamp
-from scanner.app.review_flaws import say_of_board
-from scanner.app.sayings import Saying
+from scanner.app.cutting.lasting_ends import loss_lines as end_lines
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.nodding.review_flaws import say_of_board
+from scanner.app.nodding.sayings import Saying
 from scanner.board.flaw import FlawKind
 from scanner.lot.doubtful_ends import Exchange
 from scanner.lot.lasting_ends import EndLoss, Moved

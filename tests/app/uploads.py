@@ -4,7 +4,7 @@ import io
 
 from PIL import Image
 
-from scanner.app.add_board import UploadedPhoto
+from scanner.app.lot.add_board import UploadedPhoto
 
 GPS = 0x8825
 

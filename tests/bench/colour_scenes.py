@@ -15,8 +15,8 @@ import cv2
 import numpy as np
 from shapely.geometry import Polygon, box
 
-from scanner.vision.colour import paper_white, wood_colour
-from scanner.vision.picture import FacePicture
+from scanner.vision.looks.colour import paper_white, wood_colour
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.colours import LIGHTS, Seen, recipe, report
 from tests.bench.figures import Bench, keep
 from tests.render.develop import develop

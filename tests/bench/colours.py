@@ -18,8 +18,8 @@ import numpy as np
 
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
-from scanner.vision.photo import read_photo
-from scanner.vision.picture import WoodColour
+from scanner.vision.photos.photo import read_photo
+from scanner.vision.photos.picture import WoodColour
 from scanner.vision.scan import scan_face
 from scanner.vision.setup import Setup
 from tests.bench.figures import Bench, Figure, keep, mean_text

@@ -15,7 +15,7 @@ import numpy as np
 from scanner.board.edge_facts import EdgeFacts
 from scanner.board.ring_facts import RIFT_DEG, RIFT_TOLERANCE_DEG, SURE_DEG, RingFacts
 from scanner.errors import ScannerError
-from scanner.vision.photo import read_photo
+from scanner.vision.photos.photo import read_photo
 from scanner.vision.second_look.edge import MARGIN_MM, edge_facts
 from scanner.vision.second_look.ends import ring_facts
 from scanner.vision.second_look.plane import flat_side

@@ -33,17 +33,17 @@ from typing import TYPE_CHECKING
 
 from joblib.externals.loky import get_reusable_executor
 
+from scanner.app.cutting.save_maps import maps_zip
 from scanner.app.demo import sample_request
 from scanner.app.find_samples import find_samples
+from scanner.app.lot.move_lot import export_lot
+from scanner.app.lot.open_lot import new_stamp, open_lot, parts_of, set_parts, take_board
 from scanner.app.many import work_through
-from scanner.app.move_lot import export_lot
-from scanner.app.open_lot import new_stamp, open_lot, parts_of, set_parts, take_board
-from scanner.app.page_state import board_view, lot_view
-from scanner.app.place_again import plan_lot
-from scanner.app.review_flaws import confirm, look_over
-from scanner.app.road_state import road
-from scanner.app.save_maps import maps_zip
-from scanner.app.scan_board import scan_board
+from scanner.app.nodding.review_flaws import confirm, look_over
+from scanner.app.placing.place_again import plan_lot
+from scanner.app.scanning.scan_board import scan_board
+from scanner.app.showing.page_state import board_view, lot_view
+from scanner.app.showing.road_state import road
 from scanner.board.board import End
 from scanner.board.flaw import FlawState
 from scanner.files.board_file import board_json, read_board

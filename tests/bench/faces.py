@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from shapely.geometry import Polygon
 
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.near_board import photographed
 from tests.bench.seeing import View, flattened, on_ground, recipe, view_around
 from tests.render import photo as photos

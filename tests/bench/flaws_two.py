@@ -17,7 +17,7 @@ from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of, union_of
 from scanner.vision.flaws import find_flaws
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.bench.flaws import Tally, is_right, off_outline
 from tests.bench.many import in_order

@@ -20,7 +20,7 @@ from scanner.geometry.polygons import iou, union_of
 from scanner.vision.outline.face_map import FaceMap, face_map
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline, trace_seen
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.faces import flat_face
 from tests.bench.flaws import wane_of
 from tests.bench.many import in_order

@@ -21,8 +21,8 @@ from PIL import Image
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
-from scanner.app.scan_board import scan_board
-from scanner.app.scan_request import ScanRequest
+from scanner.app.scanning.scan_board import scan_board
+from scanner.app.scanning.scan_request import ScanRequest
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind
 from scanner.board.measured import Measured

@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from scanner.lot.best_order import best_row
-from scanner.vision.joint_look import MM_PER_PX, joints_of, look_of
+from scanner.vision.looks.joint_look import MM_PER_PX, joints_of, look_of
 from tests.bench.figures import Bench, Figure, keep, share_interval, share_text
 from tests.render.draw_boards import draw_board
 from tests.render.flat import render_face

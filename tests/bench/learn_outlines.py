@@ -17,7 +17,7 @@ from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of
 from scanner.vision.blades import without_blades
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.many import workers
 from tests.bench.near_board import photographed
 from tests.bench.outlines import on_ground, rule_area

@@ -22,13 +22,13 @@ import numpy as np
 from scanner.board.looks import ASPECTS, Aspect, Looks, unlikeness
 from scanner.geometry.polygons import union_of
 from scanner.lot.same_log import samenesses
-from scanner.vision.colour import PaperWhite, wood_colour
 from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import Surface, paint
 from scanner.vision.grain import GrainField
-from scanner.vision.likeness import FaceWood, log_of, with_colour, with_rings
-from scanner.vision.picture import FacePicture, WoodColour
-from scanner.vision.ring_fit import RingFit
+from scanner.vision.looks.colour import PaperWhite, wood_colour
+from scanner.vision.looks.likeness import FaceWood, log_of, with_colour, with_rings
+from scanner.vision.looks.ring_fit import RingFit
+from scanner.vision.photos.picture import FacePicture, WoodColour
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.log_boards import MM_PER_PX, FlatFace, flat_face, lot_of
 from tests.bench.many import workers

@@ -12,10 +12,10 @@ import cv2
 import numpy as np
 from shapely.geometry import Polygon
 
-from scanner.app.hold_marks import judge_picture
+from scanner.app.cutting.hold_marks import judge_picture
 from scanner.board.lay_again import LaidAgain
 from scanner.placement.layout import Placement
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.common import plain_board
 from tests.render_two.flat import flat_view

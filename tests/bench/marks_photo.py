@@ -17,8 +17,8 @@ import cv2
 import numpy as np
 from shapely.geometry import Polygon
 
-from scanner.app.hold_marks import judge_face, lay_marked
-from scanner.app.scan_board import scan_photos
+from scanner.app.cutting.hold_marks import judge_face, lay_marked
+from scanner.app.scanning.scan_board import scan_photos
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
 from scanner.vision.setup import Setup

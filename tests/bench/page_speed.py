@@ -23,7 +23,7 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.lot.open_lot import fill_from_results, open_lot
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
 from scanner.files.board_file import board_json

@@ -21,12 +21,12 @@ import numpy as np
 
 from scanner.board.board import Board
 from scanner.lot.yard import draw_board
-from scanner.placement.items import Floats, Ints
+from scanner.placement.choosing.patterns import best_pattern
+from scanner.placement.choosing.problem import Problem, problem_of
 from scanner.placement.kernels import board as kernels_board
 from scanner.placement.kernels.strips import MOST_IN_A_STRIP, all_ends, best_stack, strip_ends
 from scanner.placement.parts import Faces, Part
-from scanner.placement.patterns import best_pattern
-from scanner.placement.problem import Problem, problem_of
+from scanner.placement.wanted.items import Floats, Ints
 from scanner.units import MM_PER_INCH
 from tests.bench.cutting_jobs import exact_shop
 

@@ -21,7 +21,7 @@ from importlib import import_module
 from typing import Any
 
 from scanner.placement.layout import Layout
-from scanner.placement.proof_time import with_time_to_prove
+from scanner.placement.proof.proof_time import with_time_to_prove
 from scanner.placement.solve import solve, warm_up
 from scanner.placement.stop import Seconds
 from scanner.placement.validator.judge import validate_layout

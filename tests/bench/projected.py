@@ -17,7 +17,7 @@ from scanner.vision.fit.profile import evidence_of, taught
 from scanner.vision.fit.refit import with_board_ends, with_face_points
 from scanner.vision.fit.refit import with_taped_length as taped_refit
 from scanner.vision.fit.scale_fit import ScaleFit
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.scale import fit_seen
 from tests.bench.levels import KINDS, LEVELS, Kind, Level
 from tests.bench.scenes import (

@@ -24,8 +24,8 @@ from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
 from scanner.vision.flaws.learned_regions import outline_mm
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.surface import prepare
-from scanner.vision.picture import FacePicture
-from scanner.vision.raking import MOST_APART_MM, LaidOver, lay_over
+from scanner.vision.low_lamp.raking import MOST_APART_MM, LaidOver, lay_over
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.faces import FlatFace, _close_view, flat_face, raked_face
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.fit_checks import WAYS, FaceLines, report

@@ -12,9 +12,9 @@ import cv2
 import numpy as np
 
 from scanner.errors import PhotoError
-from scanner.vision.picture import SawMarks
-from scanner.vision.raking import lay_over
-from scanner.vision.raking_saw import find_saw_marks
+from scanner.vision.low_lamp.raking import lay_over
+from scanner.vision.low_lamp.raking_saw import find_saw_marks
+from scanner.vision.photos.picture import SawMarks
 from tests.bench.faces import FlatFace, flat_face, raked_face
 from tests.bench.flaws import off_outline
 from tests.bench.raking import in_flat

@@ -20,8 +20,8 @@ import numpy as np
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
-from scanner.vision.photo import read_photo
-from scanner.vision.picture import Photo
+from scanner.vision.photos.photo import read_photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import RuleSize, Setup
 from tests.bench.scale import OUT, code_hash

@@ -15,7 +15,7 @@ from tests.bench.projected import SEAM_MM
 from tests.render.camera import aim
 
 if TYPE_CHECKING:
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
     from scanner.vision.setup import Setup
     from tests.render.specs import BoardSpec, PhoneSpec, PhotoSpec
     from tests.render.truth import PhotoTruth

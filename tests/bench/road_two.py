@@ -17,8 +17,8 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import LineString, Polygon
 
-from scanner.app.scan_board import scan_board
-from scanner.app.scan_request import ScanRequest
+from scanner.app.scanning.scan_board import scan_board
+from scanner.app.scanning.scan_request import ScanRequest
 from scanner.board.measured import Measured
 from scanner.board.reading import span_along_y_mm
 from scanner.errors import ScannerError

@@ -21,7 +21,7 @@ import numpy as np
 
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
-from scanner.vision.photo import read_photo
+from scanner.vision.photos.photo import read_photo
 from scanner.vision.rule.size import USUAL_WIDTH_MM
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import RuleSize, Setup
@@ -32,7 +32,7 @@ from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo, draw_rule
 
 if TYPE_CHECKING:
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
     from tests.render.truth import PhotoTruth
 
 WAYS = ("scan", "try", "another length told", "rule painted over")

@@ -20,7 +20,7 @@ from scanner.geometry.polygons import iou, polygon_of, union_of
 from scanner.vision.flaws import find_flaws
 from scanner.vision.ground.locate import locate_board
 from scanner.vision.outline.trace import TracedOutline, trace_outline
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.render.cache import cached_photo
 from tests.render.scene import draw_board, draw_photo
 from tests.render.truth import Truth

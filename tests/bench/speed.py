@@ -24,10 +24,10 @@ import numpy as np
 from PIL import Image
 
 from scanner.app.demo import sample_request
-from scanner.app.try_photo import try_photo
+from scanner.app.scanning.try_photo import try_photo
 from scanner.files.sample_set import read_sample_set
 from scanner.vision.first_look import rough_place
-from scanner.vision.photo import read_photo
+from scanner.vision.photos.photo import read_photo
 from scanner.vision.rectify import flatten
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup

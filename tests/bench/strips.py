@@ -17,7 +17,7 @@ import numpy as np
 from scanner.errors import PhotoError
 from scanner.geometry.strip_layout import corners_mm
 from scanner.vision.fit.camera import Camera, rotation
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.rule.strip import find_strip
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.many import workers

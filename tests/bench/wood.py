@@ -17,10 +17,10 @@ import cv2
 import numpy as np
 from shapely.geometry import Polygon
 
-from scanner.app.look_at import look_at
+from scanner.app.scanning.look_at import look_at
 from scanner.geometry.polygons import iou, largest_polygon, polygon_of
 from scanner.vision.flaws.learned import find_on_flat
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.classical import find_classical
 from tests.bench.wood_score import (
     KNOTS,

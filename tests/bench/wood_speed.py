@@ -23,7 +23,7 @@ from scanner.board.measured import Measured
 from scanner.board.reading import STATION_SHARES, FaceReading
 from scanner.errors import BoardError
 from scanner.vision.flaws import see_wood
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from scanner.vision.turn_over import seen_through
 from tests.bench.faces import flat_face
 

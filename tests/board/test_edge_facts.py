@@ -10,7 +10,7 @@ from scanner.board.board import Board, Face, Station
 from scanner.board.edge_facts import EdgeFacts, ThicknessStation, with_edge
 from scanner.board.measured import Measured
 from scanner.files.board_file import board_from_text, board_json
-from scanner.placement.assemble import assemble
+from scanner.placement.finish.assemble import assemble
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import refusal_of

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from scanner.app.move_lot import export_file, import_lot
-from scanner.app.open_lot import parts_of, set_parts
+from scanner.app.lot.move_lot import export_file, import_lot
+from scanner.app.lot.open_lot import parts_of, set_parts
 from scanner.board.flaw import FlawState
 from scanner.files.board_file import board_from_text, board_json, read_board
 from scanner.files.boards_list import read_boards_list
@@ -24,7 +24,7 @@ from scanner.placement.shop import Shop
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Lot, open_lot
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
-from scanner.vision.photo import read_flat_pixels, read_photo
+from scanner.vision.photos.photo import read_flat_pixels, read_photo
 from tests import common
 from tests.fuzz.damage import BYTES, JSON, LOT, PNG, TEXT, ZIP, Damage
 from tests.storage.said import saying, stamp

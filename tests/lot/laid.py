@@ -3,7 +3,7 @@
 import numpy as np
 
 from scanner.placement.layout import Bound, Layout, Summary
-from scanner.vision.joint_look import MM_PER_PX
+from scanner.vision.looks.joint_look import MM_PER_PX
 
 
 def layout_of(*placements):

@@ -14,9 +14,9 @@ from scanner.lot.matching import hints_of, match_of
 from scanner.placement.layout import Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
-from scanner.placement.turned import turned_shape
+from scanner.placement.wanted.turned import turned_shape
 from scanner.sheets.piece_picture import piece_picture
-from scanner.vision.joint_look import MM_PER_PX, look_of
+from scanner.vision.looks.joint_look import MM_PER_PX, look_of
 from tests.common import plain_board
 from tests.lot.laid import layout_of, streaky
 

@@ -7,7 +7,7 @@ import pytest
 
 from scanner.board.assembly import Assembly, Member
 from scanner.lot.matching import hints_of, match_of
-from scanner.vision.joint_look import EdgeLook, PieceLook
+from scanner.vision.looks.joint_look import EdgeLook, PieceLook
 
 
 def edge(slope):

@@ -8,8 +8,8 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.files.layout_file import layout_from_text, layout_json
-from scanner.placement.reasons_sets import bookmatches_said
-from scanner.placement.resaw import thickness_needed_mm
+from scanner.placement.ground.resaw import thickness_needed_mm
+from scanner.placement.said.reasons_sets import bookmatches_said
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work

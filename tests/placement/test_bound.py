@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from scanner.placement import bound
-from scanner.placement.bars import lines_of
-from scanner.placement.lagrange import area_limits, lowest_value_bound, refuting_limit
+from scanner.placement.giving.sizes import givings_of, sized
+from scanner.placement.proof import bound
+from scanner.placement.proof.bars import lines_of
+from scanner.placement.proof.lagrange import area_limits, lowest_value_bound, refuting_limit
 from scanner.placement.shop import Shop
-from scanner.placement.sizes import givings_of, sized
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from tests.instances.tiny import SIX, TINY, Instance, board, part

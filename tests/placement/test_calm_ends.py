@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from scanner.board.board import End
-from scanner.placement.doubtful import doubtful_span
+from scanner.placement.ground.doubtful import doubtful_span
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout

@@ -11,11 +11,11 @@ from hypothesis import HealthCheck, given, settings
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
-from scanner.placement.bound_of_class import Proof, bound_of_class, can_be_proven
-from scanner.placement.pricing import Pricing
-from scanner.placement.section_grid import section_grid
+from scanner.placement.giving.sizes import givings_of, sized
+from scanner.placement.proof.bound_of_class import Proof, bound_of_class, can_be_proven
+from scanner.placement.proof.pricing import Pricing
+from scanner.placement.proof.section_grid import section_grid
 from scanner.placement.shop import Shop
-from scanner.placement.sizes import givings_of, sized
 from scanner.placement.solve import solve, warm_up
 from scanner.placement.stop import Seconds, Work
 from tests.instances.tiny import SHOP, SIX, TINY, Instance, board, flaw, part

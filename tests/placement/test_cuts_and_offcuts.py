@@ -9,18 +9,18 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from scanner.placement.bound import bound_of
-from scanner.placement.cuts import pieces_and_cuts
+from scanner.placement.giving.sizes import givings_of, sized
+from scanner.placement.ground.offcuts import offcuts_of
+from scanner.placement.laid.cuts import pieces_and_cuts
 from scanner.placement.layout import Placement
-from scanner.placement.machines import machines_said, snipe_said
-from scanner.placement.not_yet import not_yet_honoured
-from scanner.placement.offcuts import offcuts_of
-from scanner.placement.reasons import unplaced_of
+from scanner.placement.proof.bound import bound_of
+from scanner.placement.said.not_yet import not_yet_honoured
+from scanner.placement.said.reasons import unplaced_of
 from scanner.placement.shop import Shop
-from scanner.placement.sizes import givings_of, sized
 from scanner.placement.solve import solve
 from scanner.placement.stop import AnyOf, Seconds, WhenSaid, Work
 from scanner.placement.validator.judge import validate_layout
+from scanner.placement.wanted.machines import machines_said, snipe_said
 from tests.instances.tiny import SHOP, TINY, FlawKind, board, flaw, part
 from tests.instances.tiny import SHOP as EXACT
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scanner.placement import districts
-from scanner.placement.master import Pool
-from scanner.placement.problem import problem_of
-from scanner.placement.search import Campaign, Clock
+from scanner.placement.choosing import districts
+from scanner.placement.choosing.master import Pool
+from scanner.placement.choosing.problem import problem_of
+from scanner.placement.choosing.search import Campaign, Clock
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout

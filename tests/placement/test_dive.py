@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from scanner.placement.dive import dive
-from scanner.placement.master import Pool
-from scanner.placement.patterns import Pattern
+from scanner.placement.choosing.dive import dive
+from scanner.placement.choosing.master import Pool
+from scanner.placement.choosing.patterns import Pattern
 
 # Counts of two types that one board holds at most.
 MENU = ((2, 0), (1, 1), (0, 3), (0, 0))

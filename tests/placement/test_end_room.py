@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.placement.end_room import end_rooms
+from scanner.placement.ground.end_room import end_rooms
 from scanner.placement.layout import Placement
 from scanner.placement.shop import Shop
 from scanner.placement.validator.ground import ground_objections

@@ -14,8 +14,8 @@ from scanner.board.flaw import FlawKind
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.placement.turned import blank_of, turned_shape
 from scanner.placement.validator.judge import validate_layout
+from scanner.placement.wanted.turned import blank_of, turned_shape
 from tests.instances.tiny import SHOP, board, flaw, part
 from tests.placement.lots import LOTS
 
@@ -139,7 +139,7 @@ def test_every_layout_with_turned_parts_passes_the_validator(lot, degrees):
 
 
 def test_what_became_of_the_wish_is_said():
-    from scanner.app.follow_grain import grain_said, with_grain
+    from scanner.app.placing.follow_grain import grain_said, with_grain
 
     crack = flaw("F1", FlawKind.CHECK, Polygon([(700, 150), (800, 159), (800, 160), (700, 151)]))
     known, unknown = board("B1", 1000, 260, crack), board("B2", 505, 45)

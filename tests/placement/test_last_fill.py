@@ -8,9 +8,9 @@ from shapely.geometry import box
 from scanner.board.flaw import FlawKind
 from scanner.board.measured import Measured
 from scanner.board.seen_piece import SeenPiece
-from scanner.placement.last_fill import with_last_fill
+from scanner.placement.finish.last_fill import with_last_fill
+from scanner.placement.ground.rooms import Rooms
 from scanner.placement.layout import Placement
-from scanner.placement.rooms import Rooms
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout

@@ -8,23 +8,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from scanner.placement.assemble import assemble, placements_of
-from scanner.placement.bound_of_class import Proof, bound_of_class
-from scanner.placement.items import FINE_ROW_HEIGHTS
-from scanner.placement.laying import Laying
-from scanner.placement.problem import problem_of
-from scanner.placement.proof_time import share_before_laying
-from scanner.placement.section_grid import section_grid
+from scanner.placement.choosing.problem import problem_of
+from scanner.placement.finish.assemble import assemble, placements_of
+from scanner.placement.proof.bound_of_class import Proof, bound_of_class
+from scanner.placement.proof.laying import Laying
+from scanner.placement.proof.proof_time import share_before_laying
+from scanner.placement.proof.section_grid import section_grid
 from scanner.placement.solve import solve
 from scanner.placement.stop import Clock, Work
 from scanner.placement.validator.judge import validate_layout
+from scanner.placement.wanted.items import FINE_ROW_HEIGHTS
 from tests.instances.tiny import SHOP, board, part
 
 if TYPE_CHECKING:
     from scanner.board.board import Board
-    from scanner.placement.items import Floats
     from scanner.placement.layout import Bound
     from scanner.placement.parts import Part
+    from scanner.placement.wanted.items import Floats
 
 PARTS = (part("rail", 2, 300, 40), part("stile", 1, 500, 60), part("slat", 3, 180, 30))
 NAMES = [p.name for p in PARTS]
@@ -160,7 +160,7 @@ def test_what_the_proof_lays_out_is_the_layout_where_it_is_worth_more(
         return []
 
     monkeypatch.setattr("scanner.placement.solve._main_search", nothing)
-    monkeypatch.setattr("scanner.placement.proof_time._WORK_TO_PROVE", 0)
+    monkeypatch.setattr("scanner.placement.proof.proof_time._WORK_TO_PROVE", 0)
     layout = solve(boards, PARTS, SHOP, Work(1))
     assert sum(p.part == "rail" for p in layout.placements) == 2
     assert layout.bound.gap < 1e-3

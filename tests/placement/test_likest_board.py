@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from scanner.board.looks import Looks
-from scanner.placement.reasons_sets import divided_sets
+from scanner.placement.said.reasons_sets import divided_sets
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout

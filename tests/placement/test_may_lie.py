@@ -7,8 +7,8 @@ import pytest
 from shapely.geometry import Point
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.placement.ground.may_lie import beside_others, nearest_corner, room_of
 from scanner.placement.layout import Placement
-from scanner.placement.may_lie import beside_others, nearest_corner, room_of
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.validator.ground import ground_objections

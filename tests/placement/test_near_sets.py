@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scanner.placement import fewer_boards
-from scanner.placement.near_sets import nearest_untried
+from scanner.placement.choosing import fewer_boards
+from scanner.placement.choosing.near_sets import nearest_untried
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout

@@ -9,9 +9,9 @@ import pytest
 from shapely.geometry import Polygon
 
 from scanner.files.layout_file import layout_from_text, layout_json
+from scanner.placement.curves.nests import nests_of
+from scanner.placement.curves.shapes import shape_on_blank, shapes_said
 from scanner.placement.layout import Layout
-from scanner.placement.nests import nests_of
-from scanner.placement.shapes import shape_on_blank, shapes_said
 from scanner.placement.solve import solve
 from scanner.placement.stop import Seconds, Work
 from scanner.placement.validator.judge import validate_layout

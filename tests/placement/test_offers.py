@@ -8,9 +8,9 @@ import pytest
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
+from scanner.placement.ground.rooms import Rooms
 from scanner.placement.layout import Placement
-from scanner.placement.reasons import unplaced_of
-from scanner.placement.rooms import Rooms
+from scanner.placement.said.reasons import unplaced_of
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work

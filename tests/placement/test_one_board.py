@@ -10,12 +10,12 @@ import pytest
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
-from scanner.placement.closer_look import CloserLook
-from scanner.placement.items import FINE_ROW_HEIGHTS
+from scanner.placement.choosing.patterns import pattern_of
+from scanner.placement.choosing.problem import problem_of
 from scanner.placement.kernels import one_board as kernels
-from scanner.placement.one_board import OneBoard
-from scanner.placement.patterns import pattern_of
-from scanner.placement.problem import problem_of
+from scanner.placement.proof.closer_look import CloserLook
+from scanner.placement.proof.one_board import OneBoard
+from scanner.placement.wanted.items import FINE_ROW_HEIGHTS
 from tests.instances.tiny import SHOP, board, flaw, part
 from tests.placement.test_class_bound import UNIT, held_in_all_ways
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from scanner.placement.programme import most
+from scanner.placement.choosing.programme import most
 
 
 @pytest.mark.parametrize("room_mm2", [216824.46859931282, 216824.46859894588])

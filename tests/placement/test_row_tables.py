@@ -3,7 +3,7 @@
 import pytest
 from shapely.geometry import box
 
-from scanner.placement.row_tables import row_tables
+from scanner.placement.ground.row_tables import row_tables
 from scanner.placement.rules.ground import Where, Zone
 
 _KINDS = (Where.ALL, Where.NOT_LOW_EDGE, Where.NOT_HIGH_EDGE, Where.RIM)

@@ -10,7 +10,7 @@ from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
 from scanner.errors import PlacementError
-from scanner.placement.reasons_sets import divided_sets
+from scanner.placement.said.reasons_sets import divided_sets
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout

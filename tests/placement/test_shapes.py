@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
 from scanner.board.flaw import FlawKind
-from scanner.placement.shapes import rough_shape, shape_on_blank
+from scanner.placement.curves.shapes import rough_shape, shape_on_blank
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from scanner.errors import PlacementError
-from scanner.placement.sizes import parts_as_made, sizes_said
+from scanner.placement.giving.sizes import parts_as_made, sizes_said
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout

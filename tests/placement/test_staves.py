@@ -11,9 +11,9 @@ from scanner.board.flaw import FlawKind
 from scanner.files.layout_file import layout_from_text, layout_json
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
-from scanner.placement.staves import choices_of, stave_width_mm, staves_said
 from scanner.placement.stop import Work
 from scanner.placement.validator.judge import validate_layout
+from scanner.placement.wanted.staves import choices_of, stave_width_mm, staves_said
 from tests.instances.tiny import SHOP, board, flaw, part
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scanner.placement.items import FINE_ROW_HEIGHTS
-from scanner.placement.problem import problem_of
-from scanner.placement.section_grid import section_grid
-from scanner.placement.sure_grid import sure_grid
+from scanner.placement.choosing.problem import problem_of
+from scanner.placement.proof.section_grid import section_grid
+from scanner.placement.proof.sure_grid import sure_grid
+from scanner.placement.wanted.items import FINE_ROW_HEIGHTS
 from tests.instances.tiny import SHOP, board, part
 
 KERF = SHOP.kerf_mm

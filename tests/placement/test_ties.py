@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from scanner.app.place_parts import place_parts
+from scanner.app.placing.place_parts import place_parts
 
 pytestmark = pytest.mark.usefixtures("no_sheets")
 

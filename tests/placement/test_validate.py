@@ -11,7 +11,7 @@ from shapely.geometry import box
 from scanner.board.board import End
 from scanner.board.flaw import FlawState
 from scanner.board.form import Warp
-from scanner.placement.assemble import assemble
+from scanner.placement.finish.assemble import assemble
 from scanner.placement.layout import Cut, Layout, Offcut, Unplaced
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop

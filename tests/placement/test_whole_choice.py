@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scanner.placement.whole_choice import Lists
+from scanner.placement.proof.whole_choice import Lists
 from tests.placement.test_whole_copies import Listed, hold
 
 
@@ -51,7 +51,7 @@ def test_what_is_left_out_is_in_no_choice_any_more() -> None:
 
 
 def test_lists_too_long_to_search_are_asked_of_a_programme(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("scanner.placement.whole_choice._MOST_STEPS", 0)
+    monkeypatch.setattr("scanner.placement.proof.whole_choice._MOST_STEPS", 0)
     boards = [Listed(np.array([[2.0, 0], [1, 1]])), Listed(np.array([[0.0, 1], [1, 0]]))]
     wanted, price = np.array([2.0, 1]), np.array([4.0, 5.0])
     choice, _ = lists_of(boards, wanted, price).choice()

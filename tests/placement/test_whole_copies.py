@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
-from scanner.placement.class_bound import class_area_bound
-from scanner.placement.closer_look import CloserLook, Maker
-from scanner.placement.pricing import Pricing
-from scanner.placement.whole_copies import WholeCopies
+from scanner.placement.proof.class_bound import class_area_bound
+from scanner.placement.proof.closer_look import CloserLook, Maker
+from scanner.placement.proof.pricing import Pricing
+from scanner.placement.proof.whole_copies import WholeCopies
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from scanner.placement.items import Floats
+    from scanner.placement.wanted.items import Floats
 
 
 @dataclass(frozen=True)

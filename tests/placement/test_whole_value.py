@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
-from scanner.placement.closer_look import CloserLook, Maker
-from scanner.placement.pricing import Pricing
-from scanner.placement.whole_choice import fullest, none_in_excess
-from scanner.placement.whole_value import WholeValue
+from scanner.placement.proof.closer_look import CloserLook, Maker
+from scanner.placement.proof.pricing import Pricing
+from scanner.placement.proof.whole_choice import fullest, none_in_excess
+from scanner.placement.proof.whole_value import WholeValue
 from tests.placement.test_whole_copies import Listed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from scanner.placement.items import Floats
+    from scanner.placement.wanted.items import Floats
 
 
 def best(boards: Sequence[Listed], value: Floats, wanted: Floats) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from scanner.geometry.polygons import polygon_of
-from scanner.vision.photo import read_photo
+from scanner.vision.photos.photo import read_photo
 from tests.bench.road_two import Framed, write_photo
 from tests.render_two.flaw_truth import truth_of
 from tests.render_two.plank import draw_plank

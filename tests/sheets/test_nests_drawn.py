@@ -10,7 +10,7 @@ import pytest
 from scanner.board.board import Station
 from scanner.board.measured import Measured
 from scanner.lot.totals import board_totals, layout_totals
-from scanner.placement.cuts import pieces_and_cuts
+from scanner.placement.laid.cuts import pieces_and_cuts
 from scanner.placement.layout import Placement
 from scanner.sheets.content import map_content
 from scanner.sheets.cut_list import cut_rows

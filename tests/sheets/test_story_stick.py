@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from scanner.app.given_boards import boards_and_parts
+from scanner.app.lot.given_boards import boards_and_parts
 from scanner.errors import PlacementError, SettingsError
 from scanner.sheets.stick_pages import stick_pages
 from scanner.sheets.story_stick import StickKnot, story_stick

@@ -12,7 +12,7 @@ from scanner.geometry.strip_layout import ARM_ORIGIN_MM, ARM_PIECE_MM, PIECE_MM,
 from scanner.sheets.strip import write_strip
 from scanner.sheets.strip_pages import BLOCK_MM, ROW_GAP_MM, StripOrder
 from scanner.vision.fit.camera import Camera, rotation
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup
 

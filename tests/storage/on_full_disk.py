@@ -22,13 +22,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PIL import Image
 
-from scanner.app import plan_cuts, scan_board
+from scanner.app.placing import plan_cuts
+from scanner.app.scanning import scan_board
 from scanner.board.flaw import FlawState
 from scanner.cli import main as command
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json
 from scanner.storage.lots import open_lot
-from scanner.vision.picture import FacePicture, FaceScan
+from scanner.vision.photos.picture import FacePicture, FaceScan
 from tests import common
 from tests.board.two_faces import FACE, reading
 from tests.storage.said import saying, stamp

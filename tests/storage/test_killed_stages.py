@@ -12,8 +12,8 @@ import zipfile
 
 import pytest
 
-from scanner.app.move_lot import export_file, import_lot
-from scanner.app.plan_cuts import plan_cuts, write_plan
+from scanner.app.lot.move_lot import export_file, import_lot
+from scanner.app.placing.plan_cuts import plan_cuts, write_plan
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json, read_board
 from scanner.files.layout_file import read_layout
@@ -240,12 +240,12 @@ def test_scan_and_place_leave_whole_files_at_any_step_they_are_killed(tmp_path, 
         assert _visible(out) == before, "while sheets are drawn nothing is written"
         return drawn[0]
 
-    monkeypatch.setattr("scanner.app.plan_cuts.board_maps", draw)
+    monkeypatch.setattr("scanner.app.placing.plan_cuts.board_maps", draw)
     stage()
     whole = _visible(out)
     shutil.rmtree(out)
     # Drawn once: to draw them takes seconds, and only what is written after it can be torn.
-    monkeypatch.setattr("scanner.app.plan_cuts.board_maps", lambda *given, **more: drawn[0])
+    monkeypatch.setattr("scanner.app.placing.plan_cuts.board_maps", lambda *given, **more: drawn[0])
 
     def judge(step):
         seen = _visible(out) if out.exists() else {}

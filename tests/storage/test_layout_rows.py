@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.review_flaws import strike
+from scanner.app.nodding.review_flaws import strike
 from scanner.storage import layout_rows
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action, open_lot

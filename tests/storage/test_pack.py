@@ -5,7 +5,7 @@ import zipfile
 
 import pytest
 
-from scanner.app.move_lot import export_lot
+from scanner.app.lot.move_lot import export_lot
 from scanner.errors import LotError
 from scanner.storage import pack
 from scanner.storage.lots import open_lot

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.lot.open_lot import fill_from_results, open_lot
 from tests.ui.made_results import write_results
 
 _ROOT = Path(__file__).parents[2]

@@ -16,9 +16,9 @@ from typing import Any
 
 from PIL import Image
 
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
-from scanner.app.place_again import plan_lot
-from scanner.app.tick_parts import tick
+from scanner.app.cutting.tick_parts import tick
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
+from scanner.app.placing.place_again import plan_lot
 from scanner.placement.stop import Work
 from tests.ui.conftest import (
     DESK,

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.open_lot import new_stamp
+from scanner.app.lot.open_lot import new_stamp
 from tests.common import ash_board
 from tests.lot.test_same_log import looks
 from tests.ui.test_page import _go, _words, home, sample  # noqa: F401 (fixtures)

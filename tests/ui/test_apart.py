@@ -5,7 +5,7 @@ from concurrent.futures.process import BrokenProcessPool
 
 import pytest
 
-from scanner.app.open_lot import new_stamp, open_lot
+from scanner.app.lot.open_lot import new_stamp, open_lot
 from scanner.errors import PhotoError
 from tests import common
 from ui import desks

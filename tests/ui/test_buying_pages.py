@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app import buy_wood, choose_boards
-from scanner.app.choose_boards import kept_choice
-from scanner.app.open_lot import new_stamp
+from scanner.app.buying import buy_wood, choose_boards
+from scanner.app.buying.choose_boards import kept_choice
+from scanner.app.lot.open_lot import new_stamp
 from tests.ui.test_downloads import _get
 from tests.ui.test_page import (  # noqa: F401 (fixtures)
     _begin,
@@ -45,7 +45,7 @@ def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monk
     assert buy_wood.kept_buying(lot) is None
     assert lot.undo(new_stamp(lot))
     assert buy_wood.kept_buying(lot) is not None
-    from scanner.app.open_lot import set_parts
+    from scanner.app.lot.open_lot import set_parts
 
     set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,1,500,60,20,both\n", "p.csv")
     assert buy_wood.kept_buying(lot) is None
@@ -174,7 +174,7 @@ def test_the_price_of_a_board_foot_is_asked_once_for_all_boards(sample, lot):  #
 
 @pytest.mark.slow
 def test_a_budget_gives_the_card_its_highest_price(sample, lot):  # noqa: F811
-    from scanner.app.open_lot import set_parts
+    from scanner.app.lot.open_lot import set_parts
 
     set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,9,500,60,20,both\n", "p.csv")
     page = _go(sample, "buying")

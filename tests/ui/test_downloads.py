@@ -9,9 +9,9 @@ import pytest
 from pypdf import PdfReader
 from starlette.requests import Request
 
-from scanner.app.move_lot import bring_in
-from scanner.app.open_lot import fill_from_results, new_stamp, open_lot
-from scanner.app.review_flaws import strike
+from scanner.app.lot.move_lot import bring_in
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
+from scanner.app.nodding.review_flaws import strike
 from scanner.storage.lots import Action
 from tests.ui.made_results import write_results
 from ui import desks, place

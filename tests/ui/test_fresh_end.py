@@ -2,8 +2,8 @@
 
 import pytest
 
-from scanner.app import end_in_lot
-from scanner.app.later_photo import keep_made, note
+from scanner.app.later import end_in_lot
+from scanner.app.lot.later_photo import keep_made, note
 from scanner.board.board import End
 from scanner.board.ring_facts import RingFacts, RingStation
 from scanner.storage.values import to_document

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app.open_lot import new_stamp, open_lot
-from scanner.app.place_again import plan_lot
-from scanner.app.trust_test import PHONES
+from scanner.app.lot.open_lot import new_stamp, open_lot
+from scanner.app.lot.trust_test import PHONES
+from scanner.app.placing.place_again import plan_lot
 from scanner.board.measured import Measured
 from scanner.files.camera_profiles import PhoneProfile, write_profiles
 from scanner.placement.stop import Work

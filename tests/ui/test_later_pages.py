@@ -2,9 +2,9 @@
 
 import pytest
 
-from scanner.app import end_in_lot
-from scanner.app.later_photo import keep_made, note
-from scanner.app.marks_in_lot import KeptMarks, mark_of_parts
+from scanner.app.cutting.marks_in_lot import KeptMarks, mark_of_parts
+from scanner.app.later import end_in_lot
+from scanner.app.lot.later_photo import keep_made, note
 from scanner.board.ring_facts import RingFacts, RingStation
 from scanner.storage.values import to_document
 from tests.common import ash_board, flat_picture

@@ -2,7 +2,7 @@
 
 import pytest
 
-from scanner.app.open_lot import open_lot
+from scanner.app.lot.open_lot import open_lot
 from tests.ui.conftest import DESK, PHONE, at_rest, settle, start_page, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.open_lot import fill_from_results, open_lot
+from scanner.app.lot.open_lot import fill_from_results, open_lot
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.storage.journal import Stamp
 from scanner.storage.lots import Action

@@ -2,8 +2,8 @@
 
 import pytest
 
-from scanner.app.open_lot import new_stamp
-from scanner.app.review_flaws import strike
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.nodding.review_flaws import strike
 from scanner.storage.lots import Action
 from tests.ui.test_page import _go, home, sample  # noqa: F401 (fixtures)
 from tests.ui.test_second_look import lot  # noqa: F401 (a fixture)

@@ -13,13 +13,13 @@ from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 import ui
-from scanner.app import add_board
-from scanner.app.open_lot import new_stamp, parts_of
-from scanner.app.parts_table import keep_table, set_units
-from scanner.app.propose_pairs import PhotoLook
-from scanner.app.scan_board import ScanResult
-from scanner.app.take_parts_files import take_parts_files
-from scanner.app.trust_test import PHONES
+from scanner.app.lot import add_board
+from scanner.app.lot.open_lot import new_stamp, parts_of
+from scanner.app.lot.parts_table import keep_table, set_units
+from scanner.app.lot.propose_pairs import PhotoLook
+from scanner.app.lot.take_parts_files import take_parts_files
+from scanner.app.lot.trust_test import PHONES
+from scanner.app.scanning.scan_board import ScanResult
 from scanner.board.flaw import FlawState
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
@@ -537,7 +537,7 @@ def test_two_photos_become_a_board(empty, home, monkeypatch):
             common.flat_picture(board, number).save(folder / f"{request.id}-face{number}.jpg")
         return ScanResult(board, folder, ())
 
-    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    monkeypatch.setattr("scanner.app.lot.add_board.scan_board", scan)
     next(field for field in empty.text_input if field.label == "Species").set_value("walnut")
     next(field for field in empty.text_input if field.label == BATTEN).set_value("26 mm")
     page = _button(empty, "Scan this board").click().run()
@@ -555,7 +555,7 @@ def test_a_scan_that_fails_says_why_and_keeps_the_photos(empty, home, monkeypatc
     def scan(request, folder, progress):
         raise PhotoError("No rule found in front.jpg", "lay one beside the board")
 
-    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    monkeypatch.setattr("scanner.app.lot.add_board.scan_board", scan)
     page = _button(empty, "Scan this board").click().run()
     desk = desks.desk_of(home / "hall bench.lot")
     if desk.job is not None:
@@ -584,7 +584,7 @@ def test_a_bare_figure_beside_a_photo_is_inches_in_a_lot_of_inches(empty, home, 
         asked.append((request.batten_mm, request.strip_taped.value_mm, request.thickness.value_mm))
         return ScanResult(common.ash_board(request.id), folder, ())
 
-    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    monkeypatch.setattr("scanner.app.lot.add_board.scan_board", scan)
     typed = {BATTEN: "3/4", "Length of the strip as taped (may be left empty)": "98 1/2",
              "Thickness (4/4, 1 1/16 in or 27 mm)": "1 1/16"}  # fmt: skip
     page = empty.run()
@@ -634,7 +634,7 @@ def test_a_stack_shot_from_one_side_and_then_from_the_other_becomes_its_boards(
             raise PhotoError("No rule found in 2.jpg", "lay one beside the board")
         return ScanResult(common.ash_board(request.id), folder, ())
 
-    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    monkeypatch.setattr("scanner.app.lot.add_board.scan_board", scan)
     page = _choose(empty, "1.jpg", "2.jpg", "3.jpg", "1b.jpg", "2b.jpg", "3b.jpg")
     order = next(radio for radio in page.radio if radio.label == "The photos come as")
     page = order.set_value("all faces 1, then all faces 2").run()
@@ -658,7 +658,7 @@ def test_each_face_taken_twice_is_scanned_from_both_its_photos(empty, home, monk
         asked.append((len(request.photos_1), len(request.photos_2)))
         return ScanResult(common.ash_board(request.id), folder, ())
 
-    monkeypatch.setattr("scanner.app.add_board.scan_board", scan)
+    monkeypatch.setattr("scanner.app.lot.add_board.scan_board", scan)
     page = _choose(empty, "1.jpg", "1 again.jpg", "2.jpg", "2 again.jpg")
     order = next(radio for radio in page.radio if radio.label == "The photos come as")
     page = order.set_value("each face twice: face 1, face 1, face 2, face 2").run()

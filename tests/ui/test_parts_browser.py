@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from scanner.app.open_lot import open_lot, parts_of
-from scanner.app.parts_table import COLUMNS, SHOWN
+from scanner.app.lot.open_lot import open_lot, parts_of
+from scanner.app.lot.parts_table import COLUMNS, SHOWN
 from tests.ui.conftest import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from scanner.app import propose_pairs
-from scanner.app.propose_pairs import PhotoLook
+from scanner.app.lot import propose_pairs
+from scanner.app.lot.propose_pairs import PhotoLook
 from ui.looks import Looks
 from ui.photo_pairs import put
 

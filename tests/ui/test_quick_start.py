@@ -12,10 +12,10 @@ from starlette.middleware import Middleware
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
-from scanner.app.flaw_state import flaw_views
-from scanner.app.open_lot import fill_from_results, open_lot
-from scanner.app.page_state import board_view
-from scanner.app.seen_face import as_seen, ring_of, seen_ring
+from scanner.app.lot.open_lot import fill_from_results, open_lot
+from scanner.app.nodding.flaw_state import flaw_views
+from scanner.app.nodding.seen_face import as_seen, ring_of, seen_ring
+from scanner.app.showing.page_state import board_view
 from scanner.board.flaw import FlawState
 from tests.bench.page_speed import long_board
 from tests.ui.made_results import write_results

@@ -6,8 +6,8 @@ from urllib.parse import quote
 
 import pytest
 
-from scanner.app import save_a_board
-from scanner.app.milling_in_lot import batch_views, milled_parts
+from scanner.app.cutting.milling_in_lot import batch_views, milled_parts
+from scanner.app.placing import save_a_board
 from tests.ui.test_downloads import _get
 from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
 from ui import desks

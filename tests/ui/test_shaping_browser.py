@@ -3,7 +3,7 @@
 import pytest
 from shapely.geometry import Polygon
 
-from scanner.app.open_lot import open_lot
+from scanner.app.lot.open_lot import open_lot
 from scanner.board.flaw import FlawKind, FlawState
 from tests.ui.conftest import DESK, PHONE, at_rest, until
 
@@ -173,7 +173,7 @@ def test_a_board_with_ten_candidates_takes_fewer_than_twelve_taps(lot, visit):
     # One tap a candidate and one for both faces: none is lost to a question or to waiting.
     from dataclasses import replace
 
-    from scanner.app.open_lot import new_stamp
+    from scanner.app.lot.open_lot import new_stamp
     from scanner.storage.lots import Action
     from tests import common
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from scanner.app.fit_in_lot import fit_view
-from scanner.app.open_lot import open_lot
+from scanner.app.fitting.fit_in_lot import fit_view
+from scanner.app.lot.open_lot import open_lot
 from tests.bench.ends_edges import END_PX_MM
 from tests.render.draw_boards import draw_board
 from tests.render.second_look.ends import render_end

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.app.fit_in_lot import fit_view
+from scanner.app.fitting.fit_in_lot import fit_view
 from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
 from ui import desks
 from ui.place import sample_lot

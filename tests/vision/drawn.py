@@ -9,7 +9,7 @@ import numpy as np
 from scanner.sheets.strip_pieces import strip_piece
 from scanner.sheets.strip_shapes import Area, Stroke
 from scanner.vision.fit.camera import Camera, rotation
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 
 PX_PER_MM = 4
 SIZE = (1600, 1200)

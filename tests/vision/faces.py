@@ -13,7 +13,7 @@ import numpy as np
 from scipy import fft
 from shapely.geometry import Polygon
 
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 PALE = (205, 182, 146)
 BROWN = (112, 82, 60)

@@ -6,7 +6,7 @@ import pytest
 from shapely.geometry import box
 
 from scanner.vision.blades import grass_over, without_blades
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 MM_PER_PX = 0.5
 LAWN, MAPLE, WALNUT = (70, 105, 45), (222, 200, 165), (95, 70, 50)

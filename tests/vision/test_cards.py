@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from scanner.geometry.card_codes import card_id
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.rule.cards import SeenCard, end_with_card, find_cards
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"

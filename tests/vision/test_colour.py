@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from scanner.vision.colour import PaperWhite, paper_white, wood_colour
-from scanner.vision.light import lab_of, linear_light
-from scanner.vision.picture import FacePicture, WoodColour
+from scanner.vision.looks.colour import PaperWhite, paper_white, wood_colour
+from scanner.vision.photos.light import lab_of, linear_light
+from scanner.vision.photos.picture import FacePicture, WoodColour
 
 WOOD = (0.46, 0.30, 0.17)  # shares of the paper's light
 BOARD, PAPER = box(20, 60, 780, 200), box(0, 0, 800, 50)

@@ -10,7 +10,7 @@ from scanner.vision.face_reading import quality_of, read_off
 from scanner.vision.fit.scale_fit import END_SD_PX
 from scanner.vision.flaws import SeenWood
 from scanner.vision.outline.trace import TracedOutline, u_of_spread_mm
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from scanner.vision.rectify import FacePlace
 
 # U of a sharp arris, mm.

@@ -11,7 +11,7 @@ from scanner.board.measured import Measured
 from scanner.geometry.polygons import iou
 from scanner.vision.first_look import first_look, rough_place
 from scanner.vision.ground.by_map import board_on_map
-from scanner.vision.photo import read_photo
+from scanner.vision.photos.photo import read_photo
 from scanner.vision.place import longer
 from scanner.vision.scale import fit_scale
 from scanner.vision.setup import Setup

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from scanner.app.add_boards import thumbnail
+from scanner.app.lot.add_boards import thumbnail
 from scanner.errors import PhotoError
-from scanner.vision import heic
-from scanner.vision.photo import read_photo
+from scanner.vision.photos import heic
+from scanner.vision.photos.photo import read_photo
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[2] / ".." / "shared"))
 # The first box of a HEIF file (ISO/IEC 23008-12), and nothing behind it.

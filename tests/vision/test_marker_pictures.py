@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import least_squares
 
 from scanner.vision.cv import grey_of
-from scanner.vision.photo import read_photo
+from scanner.vision.photos.photo import read_photo
 from scanner.vision.rule.marker_corners import refine_corners
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[2] / ".." / "shared"))

@@ -10,7 +10,7 @@ from scanner.board.reading import length_mm
 from scanner.vision.evidence.told_length import ToldLength
 from scanner.vision.fit.both_faces import length_of_both, scale_u_of_both
 from scanner.vision.one_length import with_one_length
-from scanner.vision.picture import FacePicture, FaceScan
+from scanner.vision.photos.picture import FacePicture, FaceScan
 from tests.board.two_faces import FACE, knot, reading
 
 # How a length goes with what rises in the middle and at the ends, mm per mm: the ends of a hollow

@@ -5,7 +5,7 @@ from shapely import affinity
 from scanner.geometry.polygons import iou
 from scanner.vision.outline.trace import trace_outline
 from scanner.vision.outline.wane import lost_beside
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.vision.faces import BROWN, PALE, PLYWOOD, PaintedFace
 
 # Seconds each: pictures are drawn and searched.

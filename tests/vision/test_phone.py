@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from scanner.vision.phone import (
+from scanner.vision.looks.phone import (
     _ALONG_LAMPS,
     _AROUND_INK,
     _AROUND_PAPER,

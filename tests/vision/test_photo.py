@@ -9,9 +9,9 @@ import pytest
 from PIL import Image
 
 from scanner.errors import PhotoError
-from scanner.vision.exif import Exif, history_of
 from scanner.vision.fit.lens import EXIF_FOCAL_SD
-from scanner.vision.photo import blur_share, read_photo
+from scanner.vision.photos.exif import Exif, history_of
+from scanner.vision.photos.photo import blur_share, read_photo
 
 REAL = Path(os.environ.get("BOTHFACES_REAL", Path(__file__).parents[2] / ".." / "shared"))
 EXIF = REAL / "photos" / "exif"

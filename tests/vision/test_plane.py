@@ -5,7 +5,7 @@ import pytest
 
 from scanner.errors import PhotoError
 from scanner.files.typed import read_rule
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.second_look.plane import flat_side
 
 # Two pixels a millimetre, seen square on: a rule 200 x 25 mm above an end 150 x 30 mm.

@@ -7,7 +7,7 @@ import pytest
 
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from scanner.vision.fit.profile import evidence_of, phone_of, taught
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.scale import fit_seen
 from tests.bench.projected import KINDS, LEVELS, draw_scene, drawn
 

@@ -5,7 +5,7 @@ import pytest
 
 from scanner.vision.outline.ragged_end import floor_from_mm, is_met, is_ragged, straight_step
 from scanner.vision.outline.several import ArrisOdds
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.vision.faces import CONCRETE, PALE
 
 MM, HIGH_MM, WIDE_MM = 0.5, 140.0, 80.0

@@ -6,8 +6,8 @@ import pytest
 from shapely.geometry import box
 
 from scanner.errors import PhotoError
-from scanner.vision.picture import FacePicture
-from scanner.vision.raking import lay_over
+from scanner.vision.low_lamp.raking import lay_over
+from scanner.vision.photos.picture import FacePicture
 from tests.vision.drawn_grain import grain
 
 pytestmark = pytest.mark.slow

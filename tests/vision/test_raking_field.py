@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from scanner.vision.raking_field import Field, along_u_mm, pooled_field, terms_at
-from scanner.vision.raking_patches import Likeness
+from scanner.vision.low_lamp.raking_field import Field, along_u_mm, pooled_field, terms_at
+from scanner.vision.low_lamp.raking_patches import Likeness
 
 MIDDLE = np.array([800.0, 110.0])
 # Bowed and cupped, and seen by the second photo from further along the board.

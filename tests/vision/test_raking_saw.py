@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from scanner.vision.picture import FacePicture
-from scanner.vision.raking_saw import find_saw_marks
+from scanner.vision.low_lamp.raking_saw import find_saw_marks
+from scanner.vision.photos.picture import FacePicture
 from tests.vision.drawn_grain import grain
 
 pytestmark = pytest.mark.slow

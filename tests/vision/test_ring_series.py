@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from scanner.board.ring_series import STEP_MM
-from scanner.vision.followed_rings import follow
-from scanner.vision.ring_fit import RingFit
-from scanner.vision.ring_series import series_of
-from scanner.vision.ring_sides import sides_agree
+from scanner.vision.looks.followed_rings import follow
+from scanner.vision.looks.ring_fit import RingFit
+from scanner.vision.looks.ring_series import series_of
+from scanner.vision.looks.ring_sides import sides_agree
 
 THICK = 27.0
 FIT = RingFit(3.0, 40.0, -10.0, 2, 1.0, 0.5, True)

@@ -3,8 +3,8 @@
 import pytest
 
 from scanner.board.looks import Looks
-from scanner.vision.likeness import FaceWood, looks_of
-from scanner.vision.picture import WoodColour
+from scanner.vision.looks.likeness import FaceWood, looks_of
+from scanner.vision.photos.picture import WoodColour
 from tests.vision.rings import PX, THICK, board, face
 
 

@@ -11,7 +11,7 @@ from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.vision import scale
 from scanner.vision.fit.least_squares import solve
-from scanner.vision.photo import read_photo
+from scanner.vision.photos.photo import read_photo
 from scanner.vision.rule import search
 from scanner.vision.rule.find import find_rules
 from scanner.vision.scale import fit_scale, fit_seen

@@ -11,7 +11,7 @@ from shapely.geometry import box
 from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
-from scanner.vision.picture import Photo
+from scanner.vision.photos.picture import Photo
 from scanner.vision.second_look import ends
 from scanner.vision.second_look.edge import MARGIN_MM, edge_facts
 from scanner.vision.second_look.end_grain import fit_end_rings

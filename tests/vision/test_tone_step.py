@@ -7,7 +7,7 @@ import pytest
 
 from scanner.vision.outline.several import ArrisOdds
 from scanner.vision.outline.tone_step import step_odds
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.vision.faces import CONCRETE, PALE
 
 MM, HIGH_MM, COLUMNS, SHOWS_MM = 0.5, 110.0, 120, 9.0

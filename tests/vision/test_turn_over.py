@@ -6,7 +6,7 @@ from shapely import affinity
 from shapely.geometry import Point
 
 from scanner.geometry.polygons import mirrored
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from scanner.vision.turn_over import seen_through
 
 EXTENT = (400.0, 120.0)

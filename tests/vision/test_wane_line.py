@@ -9,7 +9,7 @@ from scanner.vision.outline.face_map import FaceMap
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.side import Side, Sides, board_ends
 from scanner.vision.outline.wane import Past, lost_beside, sawn_line
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 X = np.arange(0.0, 2400.0, 4.0)
 CROOK_MM, TAPER_MM, WIDE_MM = 7.0, 6.0, 150.0

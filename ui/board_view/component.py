@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from scanner.app.flaw_state import flaw_words
+from scanner.app.nodding.flaw_state import flaw_words
 from ui.browser_part import SHARED, browser_part
 from ui.pictures import picture_url
 from ui.plain_values import as_data
@@ -12,8 +12,8 @@ from ui.plain_values import as_data
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from scanner.app.open_lot import Answer
-    from scanner.app.page_state import BoardView, FaceView, LotView
+    from scanner.app.lot.open_lot import Answer
+    from scanner.app.showing.page_state import BoardView, FaceView, LotView
 
 _SCRIPTS = tuple(
     SHARED / f"{name}.js"

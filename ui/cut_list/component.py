@@ -5,16 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from scanner.app.tick_parts import WORDS, WORK
+from scanner.app.cutting.tick_parts import WORDS, WORK
 from ui.browser_part import SHARED, browser_part
 from ui.plain_values import as_data
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from scanner.app.open_lot import Answer
-    from scanner.app.page_state import LotView
-    from scanner.app.tick_parts import BoardToCut
+    from scanner.app.cutting.tick_parts import BoardToCut
+    from scanner.app.lot.open_lot import Answer
+    from scanner.app.showing.page_state import LotView
 
 _HERE = Path(__file__).parent
 _SCRIPTS = (

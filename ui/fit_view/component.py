@@ -13,9 +13,9 @@ from ui.pictures import picture_url
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from scanner.app.fit_in_lot import FitView
-    from scanner.app.open_lot import Answer
-    from scanner.app.page_state import LotView
+    from scanner.app.fitting.fit_in_lot import FitView
+    from scanner.app.lot.open_lot import Answer
+    from scanner.app.showing.page_state import LotView
 
 _HERE = Path(__file__).parent
 _SCRIPTS = (

@@ -13,9 +13,9 @@ from ui.plain_values import as_data
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from scanner.app.layout_board import LaidBoard
-    from scanner.app.open_lot import Answer
-    from scanner.app.page_state import LotView
+    from scanner.app.lot.open_lot import Answer
+    from scanner.app.showing.layout_board import LaidBoard
+    from scanner.app.showing.page_state import LotView
 
 _HERE = Path(__file__).parent
 _SCRIPTS = (

@@ -6,13 +6,13 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from scanner.app.parts_table import COLUMNS
+from scanner.app.lot.parts_table import COLUMNS
 from ui.browser_part import SHARED, browser_part
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from scanner.app.parts_table import Cells, TableReading
+    from scanner.app.lot.parts_table import Cells, TableReading
 
 _HERE = Path(__file__).parent
 _SCRIPTS = (SHARED / "elements.js", _HERE / "cells.js", _HERE / "more.js", _HERE / "table.js")

@@ -11,8 +11,8 @@ from ui.plain_values import as_data
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from scanner.app.open_lot import Answer
-    from scanner.app.road_state import Step
+    from scanner.app.lot.open_lot import Answer
+    from scanner.app.showing.road_state import Step
 
 _HERE = Path(__file__).parent
 # The road also carries what was said on another page and had no answer when that page was left.

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from scanner.app.add_boards import thumbnail
-from scanner.app.later_photo import board_names
-from scanner.app.scan_request import TypedOptions
+from scanner.app.lot.add_boards import thumbnail
+from scanner.app.lot.later_photo import board_names
+from scanner.app.scanning.scan_request import TypedOptions
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.kept_fields import kept_text
 from ui.later_photo import RULE, STRIP, as_upload, begin, is_busy
@@ -63,8 +63,8 @@ _Chosen = tuple[list["UploadedFile"], bool, "UploadedFile | None"]
 
 
 def _say_of(desk: Desk, board: str) -> None:
-    from scanner.app.list_boards import photos_words
-    from scanner.app.page_state import short_notes
+    from scanner.app.showing.list_boards import photos_words
+    from scanner.app.showing.page_state import short_notes
 
     known, kept = desk.lot.board(board), desk.lot.photos(board)
     st.write(photos_words(known))
@@ -129,8 +129,8 @@ def _ask_rule(desk: Desk) -> TypedOptions:
 
 
 def _begin(desk: Desk, board: str, chosen: dict[int, _Chosen], typed: TypedOptions) -> None:
-    from scanner.app.add_board import UploadedPhoto
-    from scanner.app.scan_again import MorePhotos, scan_again
+    from scanner.app.lot.add_board import UploadedPhoto
+    from scanner.app.lot.scan_again import MorePhotos, scan_again
 
     def kept(photo: UploadedFile) -> UploadedPhoto:
         upload = as_upload(photo)

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import streamlit as st
 
-from scanner.app.move_lot import bring_in
-from scanner.app.open_lot import begin_lot
+from scanner.app.lot.move_lot import bring_in
+from scanner.app.lot.open_lot import begin_lot
 from scanner.errors import ScannerError
 from ui.frame import go_to_lot, help_button, lost_lot
 from ui.limits import LOT_MB

@@ -2,10 +2,10 @@
 
 import streamlit as st
 
-from scanner.app.list_boards import BoardLine, board_lines, take_out
-from scanner.app.name_wood import NAMED, name_wood
-from scanner.app.open_lot import new_stamp
-from scanner.app.trust_test import trust_test
+from scanner.app.lot.name_wood import NAMED, name_wood
+from scanner.app.lot.open_lot import new_stamp
+from scanner.app.lot.trust_test import trust_test
+from scanner.app.showing.list_boards import BoardLine, board_lines, take_out
 from scanner.units import unbroken
 from ui.alike import show_alike
 from ui.desks import Desk

@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from scanner.app.buy_wood import kept_buying, known_grades, look_what_to_buy
-from scanner.app.foot_prices import read_amount
-from scanner.app.wood_movement import known_species, movement_lines, wood_of
+from scanner.app.buying.buy_wood import kept_buying, known_grades, look_what_to_buy
+from scanner.app.buying.wood_movement import known_species, movement_lines, wood_of
+from scanner.app.lot.foot_prices import read_amount
 from scanner.errors import ScannerError
 from ui.desks import Job
 from ui.downloads import yard_card_url

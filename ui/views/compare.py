@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from scanner.app.compare_layouts import (
+from scanner.app.placing.compare_layouts import (
     Side,
     difference_words,
     former,
@@ -11,7 +11,7 @@ from scanner.app.compare_layouts import (
     present,
     side,
 )
-from scanner.app.page_state import board_view
+from scanner.app.showing.page_state import board_view
 from ui.board_view.component import draw_sheet
 from ui.desks import Desk
 from ui.frame import OpenPage, change

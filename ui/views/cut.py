@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from scanner.app.check_line import read_check_line
-from scanner.app.layout_state import layout_view
-from scanner.app.tick_parts import boards_to_cut, spoiled_words
+from scanner.app.cutting.tick_parts import boards_to_cut, spoiled_words
+from scanner.app.placing.layout_state import layout_view
+from scanner.app.scanning.check_line import read_check_line
 from scanner.errors import ScannerError
 from ui.alike import show_second_boards
 from ui.cut_list.component import draw_cut_list
@@ -79,7 +79,7 @@ def _maps(page: OpenPage, went_on: bool) -> None:
 def _saws(desk: Desk) -> None:
     """Show each cut of a board with its saw and what may jump there."""
     # Not at the top: the first page need not wait for it.
-    from scanner.app.cut_cares import boards_with_cuts, cares_of
+    from scanner.app.cutting.cut_cares import boards_with_cuts, cares_of
 
     boards = boards_with_cuts(desk.lot)
     if not boards:

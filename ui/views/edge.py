@@ -2,14 +2,14 @@
 
 import streamlit as st
 
-from scanner.app.edge_in_lot import (
+from scanner.app.later.edge_in_lot import (
     KeptEdge,
     edge_words,
     kept_edge,
     look_at_edge,
     nod_at_edge,
 )
-from scanner.app.later_photo import board_names
+from scanner.app.lot.later_photo import board_names
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.later_photo import (

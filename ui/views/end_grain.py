@@ -4,7 +4,7 @@ from typing import Literal
 
 import streamlit as st
 
-from scanner.app.end_in_lot import (
+from scanner.app.later.end_in_lot import (
     KeptEnd,
     end_words,
     kept_end,
@@ -12,7 +12,7 @@ from scanner.app.end_in_lot import (
     nod_at_end,
     tap_ring,
 )
-from scanner.app.later_photo import board_names, picture_at
+from scanner.app.lot.later_photo import board_names, picture_at
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
 from ui.later_photo import (

@@ -4,7 +4,7 @@ from functools import partial
 
 import streamlit as st
 
-from scanner.app.lasting_ends import (
+from scanner.app.cutting.lasting_ends import (
     TrimStep,
     exchanges_of,
     survival_lines,

@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from scanner.app.fit_by_hand import flip, put_together, slide, swap, take_proposal, turn
-from scanner.app.fit_in_lot import (
+from scanner.app.fitting.fit_by_hand import flip, put_together, slide, swap, take_proposal, turn
+from scanner.app.fitting.fit_in_lot import (
     FitView,
     PieceLine,
     fit_view,

@@ -2,8 +2,8 @@
 
 import streamlit as st
 
-from scanner.app.layout_state import layout_view
-from scanner.app.page_state import board_view
+from scanner.app.placing.layout_state import layout_view
+from scanner.app.showing.page_state import board_view
 from ui.board_view.component import draw_board
 from ui.desks import Desk
 from ui.frame import BOARD, OpenPage, answers_to, go_to_step, open_page, state_of, take_late

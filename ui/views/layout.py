@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from scanner.app.layout_board import hand_words, laid_boards
-from scanner.app.layout_state import layout_view, so_far, worse_words
+from scanner.app.placing.layout_state import layout_view, so_far, worse_words
+from scanner.app.showing.layout_board import hand_words, laid_boards
 from ui.alike import show_second_boards
 from ui.frame import (
     LAYOUT,
@@ -25,7 +25,7 @@ from ui.views.compare import compare_layouts
 from ui.watching import WATCH_S, watch
 
 if TYPE_CHECKING:
-    from scanner.app.page_state import LotView
+    from scanner.app.showing.page_state import LotView
     from ui.desks import Desk
 
 _FOLLOWED = "layout-followed"

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from scanner.app.marks_in_lot import (
+from scanner.app.cutting.marks_in_lot import (
     KeptMarks,
     boards_with_parts,
     is_of_this_layout,

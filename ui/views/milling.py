@@ -5,7 +5,7 @@ from functools import partial
 
 import streamlit as st
 
-from scanner.app.milling_in_lot import (
+from scanner.app.cutting.milling_in_lot import (
     BatchView,
     StepView,
     batch_views,

@@ -5,8 +5,8 @@ from typing import Literal
 
 import streamlit as st
 
-from scanner.app.open_lot import Lot
-from scanner.app.parts_table import (
+from scanner.app.lot.open_lot import Lot
+from scanner.app.lot.parts_table import (
     clean_table,
     columns_of,
     keep_table,
@@ -14,7 +14,7 @@ from scanner.app.parts_table import (
     set_units,
     table_of,
 )
-from scanner.app.take_parts_files import (
+from scanner.app.lot.take_parts_files import (
     drawing_views,
     take_out_drawing,
     take_parts_files,

@@ -4,8 +4,7 @@ from typing import Literal
 
 import streamlit as st
 
-from scanner.app.open_lot import new_stamp
-from scanner.app.piece_in_lot import (
+from scanner.app.later.piece_in_lot import (
     FoundPlace,
     drop_piece,
     kept_piece,
@@ -13,6 +12,7 @@ from scanner.app.piece_in_lot import (
     pieces_seen,
     take_place,
 )
+from scanner.app.lot.open_lot import new_stamp
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page

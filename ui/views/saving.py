@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from scanner.app.save_a_board import kept_savings, look_for_savings
+from scanner.app.placing.save_a_board import kept_savings, look_for_savings
 from ui.desks import Job
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.outdated import say_if_outdated

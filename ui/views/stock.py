@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from scanner.app.keep_stock import find_in_stock, keep_from_lot, left_overs, take_from_stock
+from scanner.app.cutting.keep_stock import find_in_stock, keep_from_lot, left_overs, take_from_stock
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, open_page

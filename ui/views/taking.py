@@ -4,10 +4,10 @@ from functools import partial
 
 import streamlit as st
 
-from scanner.app.choose_boards import choose_in_lot, kept_choice, price_text, set_price
-from scanner.app.grade_boards import grade_lot, grade_png, no_inspection
-from scanner.app.list_boards import board_lines
-from scanner.app.tally_boards import thick_enough
+from scanner.app.buying.choose_boards import choose_in_lot, kept_choice, price_text, set_price
+from scanner.app.buying.grade_boards import grade_lot, grade_png, no_inspection
+from scanner.app.buying.tally_boards import thick_enough
+from scanner.app.showing.list_boards import board_lines
 from scanner.errors import ScannerError
 from ui.desks import Desk, Job
 from ui.frame import OpenPage, change, go_to_step, open_page
@@ -43,7 +43,7 @@ def show(page: OpenPage) -> None:
 def _by_the_foot(desk: Desk) -> None:
     """Ask the prices of a board foot; a board's own price wins over them."""
     # Only now: reading prices loads what the page above need not wait for.
-    from scanner.app.foot_prices import cost_lines, foot_prices_text, set_foot_prices
+    from scanner.app.lot.foot_prices import cost_lines, foot_prices_text, set_foot_prices
 
     with st.expander("Price by the board foot"):
         prices, currency = st.columns([3, 1])

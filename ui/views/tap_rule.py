@@ -150,7 +150,7 @@ def _moved(
 ) -> tuple[Corners, str, str]:
     """Return the corners as found near the taps, as text, and what to say of them."""
     # Only now: this loads what looking at photos needs.
-    from scanner.app.tap_rule import corners_text, refine_rule_taps
+    from scanner.app.scanning.tap_rule import corners_text, refine_rule_taps
 
     with tempfile.TemporaryDirectory(prefix="bothfaces-") as folder:
         # The user's name for it never names a file; errors speak of it.

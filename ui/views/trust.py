@@ -2,8 +2,8 @@
 
 import streamlit as st
 
-from scanner.app.list_boards import board_lines
-from scanner.app.trust_test import TrustTest, trust_test
+from scanner.app.lot.trust_test import TrustTest, trust_test
+from scanner.app.showing.list_boards import board_lines
 from ui.frame import OpenPage, go_to_step, open_page
 from ui.taping import ask_tape
 from ui.texts import plain

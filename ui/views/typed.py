@@ -27,7 +27,7 @@ def typed_boards_form(desk: Desk) -> None:
 
 def _one(desk: Desk) -> None:
     # Only now: reading a list loads what a page without one need not wait for.
-    from scanner.app.typed_boards import flaw_like, take_typed_board
+    from scanner.app.lot.typed_boards import flaw_like, take_typed_board
 
     st.write(f"A board with straight edges, by tape. {what_bare_means(desk)}")
     # Empty fields for the next board once one was added; wood and thickness stay as they are.
@@ -68,8 +68,8 @@ def _one(desk: Desk) -> None:
 
 def _list(desk: Desk) -> None:
     """Take a list of boards; each upload once."""
-    from scanner.app.take_parts_files import text_of_upload
-    from scanner.app.typed_boards import take_typed_boards
+    from scanner.app.lot.take_parts_files import text_of_upload
+    from scanner.app.lot.typed_boards import take_typed_boards
 
     given = st.file_uploader("Or take a list of boards (CSV)", "csv", max_upload_size=PARTS_MB)
     if given is None or given.file_id == st.session_state.get(_TAKEN):

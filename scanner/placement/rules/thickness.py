@@ -2,12 +2,12 @@
 
 from scanner.board.board import Board
 from scanner.board.form import bend_of_piece_mm, twist_of_piece_mm
-from scanner.placement.items import rough_size_mm
 from scanner.placement.parts import Part
 from scanner.placement.rules.follow import turn_deg
 from scanner.placement.rules.ground import Zone
 from scanner.placement.shop import Shop
-from scanner.placement.turned import blank_size_mm
+from scanner.placement.wanted.items import rough_size_mm
+from scanner.placement.wanted.turned import blank_size_mm
 from scanner.units import exact_text
 
 

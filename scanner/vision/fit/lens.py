@@ -10,7 +10,7 @@ from scanner.vision.fit.profile import evidence_for, taught
 
 if TYPE_CHECKING:
     from scanner.vision.evidence.lens_evidence import LensEvidence
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
 
 # Phones write the focal length rounded and up to 4 % off (2.3 % as one sd).
 EXIF_FOCAL_SD = 0.023

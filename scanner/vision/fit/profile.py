@@ -17,7 +17,7 @@ from scanner.vision.evidence.observations import LEARNED
 if TYPE_CHECKING:
     from scanner.vision.evidence.observations import Floats, LensPrior
     from scanner.vision.fit.scale_fit import ScaleFit
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
 
 # Focusing nearer moves the focal length by about this (geometry of the fit, section 5).
 _FOCUS_SD = 0.005

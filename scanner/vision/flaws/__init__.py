@@ -20,7 +20,7 @@ from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import Surface, prepare
 from scanner.vision.flaws.together import find_together
 from scanner.vision.flaws.wild_grain import find_wild_grain
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 Finder = Callable[[Surface, tuple[JudgedSpot, ...]], tuple[Flaw, ...]]
 

@@ -30,7 +30,7 @@ from scanner.vision.flaws.learned_regions import Region, outline_mm, spot_region
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.soundness import knot_measures, loose_odds
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 Bools = NDArray[np.bool_]
 

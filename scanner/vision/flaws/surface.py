@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from scanner.vision.flaws.learned_maps import ShareMaps
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
     from scanner.vision.fit.scale_fit import ScaleFit
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
     from scanner.vision.rectify import FacePlace
 
 Bools = NDArray[np.bool_]

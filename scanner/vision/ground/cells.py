@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 Floats = NDArray[np.float32]
 Flags = NDArray[np.bool_]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from shapely.geometry import Polygon
 
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
     # Asked of a rough rectangle and its direction: the board about it, or None.
     Sight = Callable[[Polygon, float], tuple[Polygon, float] | None]

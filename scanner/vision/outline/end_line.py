@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from scanner.geometry.polygons import polygon_of
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 Doubles = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]

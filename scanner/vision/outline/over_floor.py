@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from scanner.vision.outline.own_floor import OwnFloor
     from scanner.vision.outline.side import Doubles
     from scanner.vision.outline.trace import TracedOutline
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 # An outline that holds so much floor, as a share of it, ran over the floor: true outlines of
 # rendered boards held up to 0.035, those that ran over it 0.08 and more.

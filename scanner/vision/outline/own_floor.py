@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
     from scanner.vision.outline.face_map import FaceMap, Floats
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 # CIELAB in steps that look alike to the eye, as cells have them.
 _LOOK_STEP = np.array([6.0, 2.5, 3.5], dtype=np.float32)

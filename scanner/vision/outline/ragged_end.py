@@ -13,7 +13,7 @@ from scanner.vision.outline.end_line import TONE_MM, steps, tones_beside
 if TYPE_CHECKING:
     from scanner.vision.outline.several import ArrisOdds
     from scanner.vision.outline.side import Doubles
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 # Paint laps so far over an end; the line drawn through its border lies between that and the saw's.
 _INWARD_MM, _OUTWARD_MM = 3.0, 9.0

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from scanner.vision.outline.own_floor import OwnFloor
     from scanner.vision.outline.side import Doubles, Floats
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 # A side that shows this far past its arris halves what a photo counts for there.
 _SHOWS_MM = 3.0

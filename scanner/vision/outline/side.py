@@ -14,7 +14,7 @@ from scanner.vision.outline.floor_beyond import Beyond
 
 if TYPE_CHECKING:
     from scanner.vision.outline.face_map import FaceMap
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]

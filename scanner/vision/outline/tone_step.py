@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from scanner.vision.outline.several import ArrisOdds
     from scanner.vision.outline.side import Doubles, Floats
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 # A side that shows narrower than this has its two steps in one.
 NARROWEST_MM = 4.0

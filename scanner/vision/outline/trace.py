@@ -26,7 +26,7 @@ from scanner.vision.outline.saws_line import by_the_saws_line
 from scanner.vision.outline.several import ArrisOdds, SeenSides
 from scanner.vision.outline.tone_step import NARROWEST_MM, step_odds
 from scanner.vision.outline.wane import Past, lost_beside, sawn_line
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 
 # Ends are followed between the arrises less this, where corners are worn.
 _CORNER_MM = 10.0

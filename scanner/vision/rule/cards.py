@@ -15,7 +15,7 @@ from scanner.geometry.card_codes import board_and_face
 from scanner.vision.cv import Bytes, Floats, card_markers_in, grey_of, shrunk
 
 if TYPE_CHECKING:
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
 
 # At half size a marker of 42 mm still has three pixels a module at 1 mm/px.
 _HALVED_FROM_PX = 3000

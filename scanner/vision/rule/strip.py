@@ -23,7 +23,7 @@ from scanner.vision.rule.read_markers import ReadMarkers, read_markers
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
 
 # Edge width (10 to 90 % of an edge) above which no corner is believed: motion or focus.
 LOST_EDGE_PX = 8.0

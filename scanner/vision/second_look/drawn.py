@@ -17,7 +17,7 @@ from scanner.vision.flaws.chalk_colour import GRID_MM, drawn_pixels
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-    from scanner.vision.picture import FacePicture
+    from scanner.vision.photos.picture import FacePicture
 
 Floats = NDArray[np.float32]
 Point = tuple[float, float]

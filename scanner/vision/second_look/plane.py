@@ -21,7 +21,7 @@ from scanner.vision.rule.strip import find_strip
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.vision.picture import Photo
+    from scanner.vision.photos.picture import Photo
     from scanner.vision.setup import Corners, RuleSize
 
 Kind = Literal["card", "strip", "rule"]

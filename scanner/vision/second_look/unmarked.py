@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
     from scanner.board.reading import FaceReading
-    from scanner.vision.picture import FacePicture, FaceScan
+    from scanner.vision.photos.picture import FacePicture, FaceScan
 
 # What was traced reaches the true arrises somewhere: its hull is all wood but for a rim.
 _RIM_MM = 4.0

@@ -12,7 +12,7 @@ from scanner.vision.flaws.bark_pocket import find_bark_pockets
 from scanner.vision.flaws.hole import find_holes
 from scanner.vision.flaws.judge import judge_spots
 from scanner.vision.flaws.surface import prepare
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.bench.classical.check import find_checks
 from tests.bench.classical.knot import find_knots
 

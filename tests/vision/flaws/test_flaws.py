@@ -7,7 +7,7 @@ from shapely.geometry import LineString
 from scanner.board.flaw import FlawKind, FlawState
 from scanner.geometry.polygons import iou
 from scanner.vision.flaws import find_flaws
-from scanner.vision.picture import FacePicture
+from scanner.vision.photos.picture import FacePicture
 from tests.vision.faces import BROWN, PALE, PaintedFace
 
 # Seconds each: pictures are drawn and searched.

@@ -1,0 +1,1 @@
+"""Parts seen together before anything is cut, and boards that look alike."""

@@ -1,0 +1,1 @@
+"""Photos taken after a cut: pieces, ends and edges."""

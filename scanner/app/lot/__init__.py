@@ -1,0 +1,1 @@
+"""What a lot holds, and how boards, parts and photos come into it."""

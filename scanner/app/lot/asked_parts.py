@@ -1,0 +1,37 @@
+"""What is asked for in all: the parts list, and what was said on the layout itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from scanner.app.lot.open_lot import parts_of
+
+if TYPE_CHECKING:
+    from scanner.placement.parts import PartsList
+    from scanner.storage.hand_rules import HandRules
+    from scanner.storage.lots import Lot
+
+
+def asked_parts(lot: Lot) -> PartsList:
+    """Return the parts list of the lot with what was said on the layout; empty without a list."""
+    return with_hand_rules(parts_of(lot), lot.hand_rules())
+
+
+def with_hand_rules(parts: PartsList, rules: HandRules) -> PartsList:
+    """Return the parts kept off the boards that were ruled out, with the spares reserved."""
+    return tuple(
+        replace(
+            part,
+            not_boards=(
+                *part.not_boards,
+                *(
+                    board
+                    for name, board in rules.forbidden
+                    if name == part.name and board not in part.not_boards
+                ),
+            ),
+            spares=part.spares + rules.spares.get(part.name, 0),
+        )
+        for part in parts
+    )

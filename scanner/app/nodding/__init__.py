@@ -1,0 +1,1 @@
+"""What the user says of flaws and faces."""

@@ -1,0 +1,1 @@
+"""Boards and a parts list in, a layout and its sheets out; again after every change."""

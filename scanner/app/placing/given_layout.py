@@ -1,0 +1,142 @@
+"""What a command is given of a layout that exists: layout.json, the parts list, the boards."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shapely import unary_union
+
+from scanner.app.lot.given_boards import begun_lots, read_given_boards
+from scanner.app.placing.place_parts import known_units
+from scanner.errors import PlacementError
+from scanner.files.layout_file import read_layout
+from scanner.files.parts_list import read_parts
+from scanner.files.shop_file import read_shop
+from scanner.placement.layout import Offcut, Placement
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    from scanner.board.board import Board
+    from scanner.placement.layout import Layout
+    from scanner.placement.parts import PartsList
+    from scanner.placement.shop import Shop
+
+# A board scanned anew may lie some centimetres off where it lay: this is another board.
+_OUTSIDE_MM = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A layout with what it was made from; ``folders`` says where each board's pictures lie."""
+
+    layout: Layout
+    parts: PartsList
+    boards: tuple[Board, ...]
+    shop: Shop
+    folders: Mapping[str, Path]
+
+
+def read_given(
+    layout_file: Path,
+    parts_file: Path,
+    board_files: tuple[Path, ...],
+    shop_file: Path | None = None,
+    units: str = "mm",
+) -> Given:
+    """Return what the files hold.
+
+    Raises
+    ------
+    ScannerError
+        A file cannot be read, the layout uses a board or a part that is not given, or it has a
+        part elsewhere that a lot's own journal says is cut.
+    """
+    unit = known_units(units)
+    parts = read_parts(parts_file, unit)
+    boards, folders = read_given_boards(board_files, unit)
+    layout = read_layout(layout_file)
+    lacking = sorted({p.board for p in layout.placements} - {board.id for board in boards})
+    if lacking:
+        raise PlacementError(
+            f"the layout uses board {lacking[0]}, which is not among the boards given",
+            "add its board.json or its lot",
+        )
+    unknown = sorted({p.part for p in layout.placements} - {part.name for part in parts})
+    if unknown:
+        raise PlacementError(
+            f"the layout holds {unknown[0]}, which is not in the parts list",
+            "give the parts list that the layout was made from",
+        )
+    refuse_other_boards(layout, boards)
+    layout, boards = _as_it_stands(layout, boards, board_files)
+    return Given(layout, parts, boards, read_shop(shop_file, unit), folders)
+
+
+def refuse_other_boards(layout: Layout, boards: Iterable[Board]) -> None:
+    """Refuse boards on which a layout's parts and left-overs cannot lie.
+
+    Boards of the same names in another unit, or of another lot, would make sheets and left-overs
+    of wood that is not there.
+
+    Raises
+    ------
+    PlacementError
+        A part or a left-over lies well outside its board.
+    """
+    bounds = {
+        board.id: unary_union([face.outline for face in board.faces.values()]).bounds
+        for board in boards
+    }
+    laid = [(f"{p.part} {p.copy}", p.board, _corners_mm(p)) for p in layout.placements]
+    laid += [("a left-over", rest.board, _corners_mm(rest)) for rest in layout.offcuts]
+    for what, board, corners in laid:
+        if board not in bounds:
+            continue
+        x0, y0, x1, y1 = bounds[board]
+        if any(
+            not (x0 - _OUTSIDE_MM <= x <= x1 + _OUTSIDE_MM)
+            or not (y0 - _OUTSIDE_MM <= y <= y1 + _OUTSIDE_MM)
+            for x, y in corners
+        ):
+            raise PlacementError(
+                f"the layout has {what} where {board} has no wood",
+                "give the boards that it was made from, with the same --units",
+            )
+
+
+def _corners_mm(laid: Placement | Offcut) -> list[tuple[float, float]]:
+    turn = math.radians(laid.angle_deg if isinstance(laid, Placement) else 0.0)
+    along, across = math.cos(turn), math.sin(turn)
+    return [
+        (laid.x_mm + u * along - v * across, laid.y_mm + u * across + v * along)
+        for u in (0.0, laid.length_mm)
+        for v in (0.0, laid.width_mm)
+    ]
+
+
+def _as_it_stands(
+    layout: Layout, boards: tuple[Board, ...], paths: Iterable[Path]
+) -> tuple[Layout, tuple[Board, ...]]:
+    """Return layout and boards with what the lots among the files say is cut and spoiled."""
+    for path, ticks in begun_lots(paths):
+        from scanner.app.placing.place_again import without_spoiled
+        from scanner.storage.ticks import copy_of, is_same_place, with_ticks
+
+        placed = {copy_of(p): p for p in layout.placements}
+        astray = [
+            tick for tick in ticks.cut
+            if (here := placed.get(copy_of(tick))) is None or not is_same_place(here, tick)
+        ]  # fmt: skip
+        if astray:
+            raise PlacementError(
+                f"{astray[0].part} {astray[0].copy} of {path.name} is cut on {astray[0].board}, and"
+                " this layout has it elsewhere or not at all",
+                "give the layout.json that the page saves, which knows what is cut",
+            )
+        layout = with_ticks(layout, ticks)
+        boards = tuple(without_spoiled(board, ticks.spoiled) for board in boards)
+    return layout, boards

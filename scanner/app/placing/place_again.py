@@ -1,0 +1,143 @@
+"""The errand "place the parts again": the layout follows from what the lot holds now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from scanner.app.lot.asked_parts import asked_parts
+from scanner.app.placing.follow_grain import with_grain
+from scanner.app.placing.plan_cuts import plan_cuts
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.errors import PartsListError, PlacementError
+from scanner.placement.validator.dropped import dropped_objections
+from scanner.placement.wanted.beside import held_beside
+from scanner.placement.wanted.turned import turned_shape
+from scanner.storage.ticks import CUT, copy_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
+
+    from scanner.board.board import Board
+    from scanner.placement.layout import Layout, Placement
+    from scanner.placement.parts import PartsList
+    from scanner.placement.shop import Shop
+    from scanner.placement.stop import Stop
+    from scanner.storage.lots import Lot
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What a search begins with.
+
+    ``keep`` is the layout it goes on from; of it ``held`` is locked for this search only.
+    """
+
+    boards: tuple[Board, ...]
+    parts: PartsList
+    shop: Shop
+    keep: Layout | None
+    held: tuple[Placement, ...]
+
+
+def task_of(lot: Lot, parts: PartsList) -> Task:
+    """Return what a search for these parts begins with, as the lot stands now.
+
+    Raises
+    ------
+    ScannerError
+        There is no parts list, or a part that is to stay may not lie where it lies any more.
+    """
+    if not parts:
+        raise PartsListError("there is no parts list yet", "add one, then place the parts")
+    shop, last, ticks = lot.shop(), lot.layout(), lot.ticks()
+    boards = tuple(without_spoiled(board, ticks.spoiled) for board in lot.boards())
+    _refuse_stale(ticks.staying, boards, parts, shop)
+    grained = with_grain(boards, parts, lambda board, face: _picture_of(lot, board, face))
+    if last is None:
+        return Task(grained, parts, shop, None, ())
+    # What is only planned comes along: it stays where nothing is gained by another place.
+    staying = {copy_of(tick) for tick in ticks.staying}
+    planned = [
+        replace(p, state="planned", locked=False)
+        for p in last.layout.placements
+        if p.state in ("planned", "laid_out") and copy_of(p) not in staying
+    ]
+    held = held_beside(
+        ticks.staying,
+        planned,
+        {board.id: board for board in boards},
+        {part.name: part for part in parts},
+        shop,
+    )
+    kept = [replace(p, locked=True) if p in held else p for p in planned]
+    keep = replace(last.layout, placements=(*ticks.staying, *kept), pieces=(), cuts=())
+    return Task(grained, parts, shop, keep, held)
+
+
+def _picture_of(lot: Lot, board: Board, face: int) -> Path | None:
+    name = board.faces[face].picture
+    return lot.picture(name) if name else None
+
+
+def plan_lot(lot: Lot, stop: Stop, on_better: Callable[[Layout], None] | None = None) -> None:
+    """Place the parts on the boards as they stand now and keep the layout.
+
+    Raises
+    ------
+    ScannerError
+        There is no board, no parts list, they do not go together, or a part that is to stay may
+        not lie where it lies any more.
+    """
+    revision = lot.revision
+    task = task_of(lot, asked_parts(lot))
+    result = plan_cuts(
+        task.boards, task.parts, task.shop, stop, keep=task.keep, on_better=on_better
+    )
+    lot.save_layout(_let_go(result.layout, task.held), revision)
+
+
+def _let_go(layout: Layout, held: Sequence[Placement]) -> Layout:
+    """Return the layout with what was only held for this search free to move again."""
+    names = {copy_of(p) for p in held}
+    placements = tuple(
+        replace(p, locked=False) if copy_of(p) in names else p for p in layout.placements
+    )
+    return replace(layout, placements=placements)
+
+
+def _refuse_stale(
+    staying: Iterable[Placement], boards: Iterable[Board], parts: PartsList, shop: Shop
+) -> None:
+    """Refuse to place around a part that is said to stay where it may not lie any more."""
+    board_of = {board.id: board for board in boards}
+    part_of = {part.name: part for part in parts}
+    for tick in staying:
+        known = tick.board in board_of and tick.part in part_of
+        if tick.state in CUT or not known:
+            continue
+        board, part = board_of[tick.board], part_of[tick.part]
+        wrong = next((one.words for one in dropped_objections(tick, (), part, board, shop)), None)
+        if wrong is not None:
+            raise PlacementError(
+                f"{tick.part} {tick.copy} is to stay where it lies on {tick.board}, but it {wrong}",
+                "let it go on the layout, or move it",
+            )
+
+
+def without_spoiled(board: Board, spoiled: Iterable[Placement]) -> Board:
+    """Return the board with the wood that was spoiled on it marked as wood not to be used."""
+    marks = tuple(
+        Flaw(
+            id=f"spoiled {number}",
+            kind=FlawKind.MARKED,
+            outlines=dict.fromkeys(board.faces, turned_shape(placed)),
+            is_through=True,
+            state=FlawState.ADDED,
+            reason="spoiled in the shop",
+        )
+        for number, placed in enumerate(spoiled, 1)
+        if placed.board == board.id
+    )
+    return board.with_flaws((*board.flaws, *marks))

@@ -1,0 +1,1 @@
+"""What the page shows of a lot, as plain values."""

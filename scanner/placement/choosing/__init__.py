@@ -1,0 +1,1 @@
+"""Which pattern each board gets: the problem, its patterns, master and search."""

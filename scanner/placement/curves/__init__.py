@@ -1,0 +1,1 @@
+"""Parts with a shape: their outlines, and how copies nest."""

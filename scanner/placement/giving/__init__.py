@@ -1,0 +1,1 @@
+"""Sizes that give: which size a part is made at, and what else gives way."""

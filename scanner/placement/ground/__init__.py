@@ -1,0 +1,1 @@
+"""Where on a board a part may lie: clear ground, rooms, rows, ends."""

@@ -1,0 +1,1 @@
+"""In words: why a part is not placed, and what would help."""

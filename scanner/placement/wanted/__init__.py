@@ -1,0 +1,1 @@
+"""What the parts ask, as items the search can lay: sets, staves, grain, machines."""

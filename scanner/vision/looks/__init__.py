@@ -1,0 +1,1 @@
+"""How a board looks: colour, figure, rings and their order."""

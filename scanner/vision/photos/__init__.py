@@ -1,0 +1,1 @@
+"""Files of phones, opened upright: what passes between the stages, EXIF, blur, light."""
