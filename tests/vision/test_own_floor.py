@@ -54,6 +54,24 @@ def test_an_outline_over_the_floor_is_traced_anew(floor, monkeypatch):
     assert upper_mm(views, floor) == pytest.approx(MARGIN_MM, abs=1.5)
 
 
+@pytest.mark.parametrize("board_columns", [0, 1, 8])
+def test_an_outline_stays_where_all_or_nearly_all_of_it_looks_like_the_floor(
+    board_columns, monkeypatch
+):
+    """Also where the board's lit side shows, whose steps in tone are looked for along a line."""
+
+    def no_board(told, _view):
+        face = np.full_like(told.face, -5.0)
+        face[:, 120 : 120 + 4 * board_columns] = told.face[:, 120 : 120 + 4 * board_columns]
+        return replace(told, face=face, body=face)
+
+    monkeypatch.setattr(several, "face_map", lambda view: mapped(view, over_mm=0.0))
+    picture = PaintedFace(length_mm=240.0, width_mm=120.0, margin_mm=MARGIN_MM).picture()
+    view = replace(picture, foot_mm=(120.0, 900.0), side_share=0.02)
+    floor_all_over = SimpleNamespace(against=no_board, share_within=lambda _view, _shape: 0.5)
+    assert upper_mm((view,), floor_all_over) == pytest.approx(MARGIN_MM, abs=1.5)
+
+
 def test_a_map_that_no_floor_contradicts_stands(floor, monkeypatch):
     """A board whose other half looks like neither floor nor located wood keeps that half."""
     monkeypatch.setattr(several, "face_map", mapped)

@@ -163,10 +163,7 @@ def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
         or np.median(gap[ground.board]) < _NARROWEST_MM
         or min(np.median(gap[ground.near(end)]) for end in ("left", "right")) < _SHORTEST_END_MM
     ):
-        raise PhotoError(
-            f"The board's two long edges cannot be told apart in {name}",
-            "lay the board on a floor of another colour and take the photo again",
-        )
+        raise _not_told_apart(name)
     left = ground.end("left", upper, lower)
     right = ground.end("right", upper, lower)
     upper, lower = (
@@ -177,10 +174,19 @@ def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
         )
     )
     cut = between_ends(left, right)
+    if not all(len(_inside(edge, cut)) for edge in (upper, lower)):
+        raise _not_told_apart(name)
     upper = ground.sawn("upper", upper, upper_spread, lower, cut)
     lower = ground.sawn("lower", lower, lower_spread, upper, cut)
     us_mm = (u_of_spread_mm(spread) for spread in (upper_spread, lower_spread))
     return _joined(ground, upper, lower, left, right, *us_mm)
+
+
+def _not_told_apart(name: str) -> PhotoError:
+    return PhotoError(
+        f"The board's two long edges cannot be told apart in {name}",
+        "lay the board on a floor of another colour and take the photo again",
+    )
 
 
 def u_of_spread_mm(spread_mm: Doubles) -> Doubles:
@@ -222,7 +228,7 @@ class _Ground:
         """Return points (N, 2) in face mm along one long side, x rising, and their odds' spread."""
         side = self.seen.lay(name)
         t, spread = self.traced(side, self.board)
-        if np.median(side.reach_mm) > NARROWEST_MM:
+        if len(self.board) >= FEWEST and np.median(side.reach_mm) > NARROWEST_MM:
             steps = step_odds(self.seen.views[side.best], name, side, t + LABEL_RIM_MM, self.board)
             t, spread = self.traced(side, self.board, steps)
         t = without_bumps(side, t, self.board)
