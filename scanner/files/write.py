@@ -12,6 +12,11 @@ from pathlib import Path, PurePosixPath
 from scanner.errors import FileError
 
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+# Endings that promise a content. Any other may be a part of a name, as in "strip-2.5m".
+_KINDS = {
+    *(".csv", ".heic", ".html", ".jpeg", ".jpg", ".json", ".pdf", ".png", ".svg"),
+    *(".tif", ".tiff", ".toml", ".txt", ".webp", ".xlsx", ".zip"),
+}
 
 
 def refuse_unwritable(folder: Path) -> None:
@@ -49,7 +54,7 @@ def refuse_given(
         What the command reads; None where an option was left out.
     ending
         That of the kind of file that is written, ``.pdf``: it may take the place of such a file,
-        or of one without an ending, but not of a ``board.json``.
+        or of one without an ending, but not of a ``board.json``, nor bear another kind's ending.
     holds
         Names that stand in every such file: the fields of a JSON, the columns of a CSV. A file
         that has not all of them is somebody's own, whatever its ending.
@@ -57,7 +62,8 @@ def refuse_given(
     Raises
     ------
     FileError
-        It is such a file, by whatever name, or a folder, or its name is too long.
+        It is such a file, by whatever name, or a folder, or its name is too long or another
+        kind's.
     """
     try:
         is_folder = not output.name or output.is_dir()
@@ -73,6 +79,10 @@ def refuse_given(
         raise FileError(
             f"{output} is there already and is no {ending} file",
             f"choose a name that ends in {ending}",
+        )
+    if output.suffix.lower() in _KINDS - {ending.lower()}:
+        raise FileError(
+            f"{output.name} is no name for a {ending} file", f"choose a name that ends in {ending}"
         )
     if holds and output.exists() and not _has(output, holds):
         raise FileError(

@@ -1,21 +1,12 @@
 """The printable coded strip, cross arm and board cards as a PDF at exact scale."""
 
-from __future__ import annotations
-
-import contextlib
 import io
-from typing import TYPE_CHECKING
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from scanner.errors import FileError
 from scanner.sheets.fonts import REGULAR, face_name
-from scanner.sheets.strip_pages import StripOrder, strip_pages
 from scanner.sheets.strip_shapes import Area, Page, Stroke, Words
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 FONT = "Helvetica"
 # Capitals and figures are this share of a font's size (Adobe's and the sheets' own font metrics).
@@ -45,37 +36,6 @@ def _draw(canvas: Canvas, page: Page, face: str) -> None:
                 canvas.rotate(turn)
                 (canvas.drawCentredString if centred else canvas.drawString)(0, 0, text)
                 canvas.restoreState()
-
-
-def write_strip(path: Path, order: StripOrder) -> int:
-    """Write the pages of an order to a PDF and return how many there are.
-
-    The file appears only when it is whole.
-
-    Raises
-    ------
-    SettingsError
-        The order cannot be printed.
-    FileError
-        The file cannot be written.
-    """
-    return write_pages(path, strip_pages(order), "coded strip", FONT)
-
-
-def write_pages(path: Path, pages: tuple[Page, ...], title: str, face: str | None = None) -> int:
-    """Write pages of shapes to a PDF, whole or not at all; return how many there are."""
-    beside = path.with_name(path.name + ".part")
-    try:
-        beside.write_bytes(shapes_pdf(pages, title, face))
-        beside.replace(path)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            beside.unlink()
-        raise FileError(
-            f"{path} cannot be written ({error.strerror or error})",
-            "choose a folder you may write to, with room on the disk",
-        ) from None
-    return len(pages)
 
 
 def shapes_pdf(pages: tuple[Page, ...], title: str, face: str | None = None) -> bytes:

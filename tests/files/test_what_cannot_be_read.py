@@ -192,7 +192,9 @@ def test_a_file_of_another_kind_is_not_written_over(tmp_path):
         path.write_bytes(b"kept")
     with pytest.raises(FileError, match=r"board\.json is there already and is no \.pdf file"):
         refuse_given(board, ending=".pdf")
-    for mine in (strip, plain, tmp_path / "new.json"):
+    with pytest.raises(FileError, match=r"new\.json is no name for a \.pdf file"):
+        refuse_given(tmp_path / "new.json", ending=".pdf")
+    for mine in (strip, plain, tmp_path / "strip 2.5m"):
         refuse_given(mine, ending=".pdf")
 
 

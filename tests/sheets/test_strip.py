@@ -1,3 +1,4 @@
+import io
 import math
 
 import cv2
@@ -6,9 +7,9 @@ import pytest
 from PIL import Image, ImageDraw
 from pypdf import PdfReader
 
-from scanner.errors import FileError, SettingsError
+from scanner.errors import SettingsError
 from scanner.geometry.strip_layout import MARKER_MM
-from scanner.sheets.strip import write_strip
+from scanner.sheets.strip import FONT, shapes_pdf
 from scanner.sheets.strip_pages import StripOrder, strip_pages
 from scanner.sheets.strip_shapes import Area, Stroke, Words
 
@@ -106,10 +107,13 @@ def test_a_measured_check_line_corrects_both_ways():
     assert tall / (plain[0][3, 1] - plain[0][0, 1]) == pytest.approx(180 / 181, abs=4e-3)
 
 
-def test_the_pdf_has_the_papers_size_and_asks_for_no_scaling(tmp_path):
-    path = tmp_path / "strip.pdf"
-    assert write_strip(path, StripOrder(2500.0, "letter", arm=True)) == 5
-    reader = PdfReader(path)
+def printed(order):
+    return PdfReader(io.BytesIO(shapes_pdf(strip_pages(order), "coded strip", FONT)))
+
+
+def test_the_pdf_has_the_papers_size_and_asks_for_no_scaling():
+    reader = printed(StripOrder(2500.0, "letter", arm=True))
+    assert len(reader.pages) == 5
     box = reader.pages[0].mediabox
     assert float(box.width) == pytest.approx(279.4 / 25.4 * 72, abs=0.01)
     assert float(box.height) == pytest.approx(215.9 / 25.4 * 72, abs=0.01)
@@ -117,13 +121,10 @@ def test_the_pdf_has_the_papers_size_and_asks_for_no_scaling(tmp_path):
     text = reader.pages[0].extract_text()
     assert "never fit to page" in text
     assert "A 01" in text
-    assert not list(tmp_path.glob("*.part"))
 
 
-def test_pdf_squares_have_the_size_in_points(tmp_path):
-    path = tmp_path / "strip.pdf"
-    write_strip(path, StripOrder(250.0))
-    content = PdfReader(path).pages[0].get_contents().get_data().decode("latin-1")
+def test_pdf_squares_have_the_size_in_points():
+    content = printed(StripOrder(250.0)).pages[0].get_contents().get_data().decode("latin-1")
     numbers = [line.split() for line in content.splitlines() if line.endswith(" m") or " l" in line]
     assert numbers
     marker_points = MARKER_MM / 25.4 * 72
@@ -146,8 +147,3 @@ def test_pdf_squares_have_the_size_in_points(tmp_path):
 def test_what_cannot_be_printed_is_refused_in_one_sentence(order):
     with pytest.raises(SettingsError, match=r": .*\.$"):
         strip_pages(order)
-
-
-def test_a_folder_that_is_not_there_is_named(tmp_path):
-    with pytest.raises(FileError, match=r"strip\.pdf"):
-        write_strip(tmp_path / "nowhere" / "strip.pdf", StripOrder(250.0))

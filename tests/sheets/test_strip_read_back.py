@@ -9,8 +9,8 @@ from pypdf.generic import ContentStream
 
 from scanner.board.measured import Measured
 from scanner.geometry.strip_layout import ARM_ORIGIN_MM, ARM_PIECE_MM, PIECE_MM, STRIP_WIDTH_MM
-from scanner.sheets.strip import write_strip
-from scanner.sheets.strip_pages import BLOCK_MM, ROW_GAP_MM, StripOrder
+from scanner.sheets.strip import FONT, shapes_pdf
+from scanner.sheets.strip_pages import BLOCK_MM, ROW_GAP_MM, StripOrder, strip_pages
 from scanner.vision.fit.camera import Camera, rotation
 from scanner.vision.photos.picture import Photo
 from scanner.vision.scale import fit_scale
@@ -126,7 +126,7 @@ def read(photo, camera, length_mm, strip_taped=None):
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_printed_glued_strip_with_its_arm_reads_lengths_within_u(tmp_path, paper):
     path = tmp_path / "strip.pdf"
-    write_strip(path, StripOrder(1000.0, paper, arm=True))
+    path.write_bytes(shapes_pdf(strip_pages(StripOrder(1000.0, paper, arm=True)), "strip", FONT))
     pages = printed(path)
     arm = np.hstack([cut(pages[-1], row, ARM_PIECE_MM, (1, 1), (1, 1)) for row in range(2)])
     photo, camera = photographed(floor_with(glued(pages, 4), arm))
@@ -143,7 +143,8 @@ def test_a_strip_corrected_for_its_printer_is_true_where_a_plain_one_is_not(tmp_
     errors = []
     for measured in (None, (248.0, 178.9)):
         path = tmp_path / "strip.pdf"
-        write_strip(path, StripOrder(1000.0, "a4", measured_mm=measured))
+        order = StripOrder(1000.0, "a4", measured_mm=measured)
+        path.write_bytes(shapes_pdf(strip_pages(order), "strip", FONT))
         drawn = (1.0, 1.0) if measured is None else (250.0 / 248.0, 180.0 / 178.9)
         strip = glued(printed(path, printer), 4, printer, drawn)
         photo, camera = photographed(floor_with(strip))

@@ -14,6 +14,7 @@ import pytest
 
 from scanner.app.lot.move_lot import export_file, import_lot
 from scanner.app.placing.plan_cuts import plan_cuts, write_plan
+from scanner.app.scanning.make_strip import make_strip
 from scanner.errors import ScannerError
 from scanner.files.board_file import board_json, read_board
 from scanner.files.layout_file import read_layout
@@ -21,8 +22,6 @@ from scanner.files.write import write_files
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Work
 from scanner.sheets.board_map import board_maps
-from scanner.sheets.strip import write_strip
-from scanner.sheets.strip_pages import StripOrder
 from scanner.storage.lots import open_lot
 from tests import common
 from tests.storage.said import stamp
@@ -145,7 +144,7 @@ def test_a_strip_is_whole_or_not_there(tmp_path):
         assert set(seen) <= {"strip.pdf"}
         assert all(content.rstrip().endswith(b"%%EOF") for content in seen.values()), step
 
-    killed_everywhere(write_strip, (path, StripOrder(500.0)), judge)
+    killed_everywhere(make_strip, ("500 mm", "a4", path), judge)
 
 
 @pytest.fixture

@@ -12,10 +12,10 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.typed import read_size
-from scanner.files.write import refuse_given
+from scanner.files.write import refuse_given, refuse_unwritable, write_files
 from scanner.sheets.stick_pages import stick_pages
 from scanner.sheets.story_stick import story_stick
-from scanner.sheets.strip import write_pages
+from scanner.sheets.strip import shapes_pdf
 from scanner.sheets.words import by_name
 
 if TYPE_CHECKING:
@@ -58,6 +58,7 @@ def make_stick(
         The layout has no cut on the boards, or other boards were given.
     """
     refuse_given(path, layout_file, parts_file, *board_files, ending=".pdf")
+    refuse_unwritable(path.parent)
     unit = known_units(units)
     layout, parts = read_layout(layout_file), read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)
@@ -70,7 +71,8 @@ def make_stick(
         for board in cut
     }
     pages = tuple(page for _, several in made.values() for page in several)
-    count = write_pages(path, pages, sticks_title(cut))
+    write_files(path.parent, {path.name: shapes_pdf(pages, sticks_title(cut))})
+    count = len(pages)
     word, boards_word = ("page" if count == 1 else "pages"), "board" if len(cut) == 1 else "boards"
     edges = [
         f"Lay {board} along the {stick.edge.name} edge of face 1"

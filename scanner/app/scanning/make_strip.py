@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.errors import SettingsError
 from scanner.files.typed import read_size
-from scanner.files.write import refuse_given
+from scanner.files.write import refuse_given, refuse_unwritable, write_files
 from scanner.geometry.strip_layout import PIECE_MM, pieces_for
-from scanner.sheets.strip import FONT, shapes_pdf, write_strip
+from scanner.sheets.strip import FONT, shapes_pdf
 from scanner.sheets.strip_pages import StripOrder, strip_pages
 
 if TYPE_CHECKING:
@@ -35,6 +35,7 @@ def make_strip(
 ) -> tuple[str, ...]:
     """Write the PDF and return what to do with it, a line each."""
     refuse_given(path, ending=".pdf")
+    refuse_unwritable(path.parent)
     order = StripOrder(
         length_mm=_length_mm(length, "--length"),
         paper=known_paper(paper),
@@ -43,7 +44,9 @@ def make_strip(
         cards=cards,
         measured_mm=_measured(measured) if measured else None,
     )
-    pages = write_strip(path, order)
+    sheets = strip_pages(order)
+    write_files(path.parent, {path.name: shapes_pdf(sheets, "coded strip", FONT)})
+    pages = len(sheets)
     whole = pieces_for(order.length_mm) * PIECE_MM
     many = f"{pages} page{'' if pages == 1 else 's'}"
     return (
