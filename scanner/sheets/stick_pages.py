@@ -24,6 +24,10 @@ _TALLEST_ROW_MM = 11.0
 _SAID_MM, _SAID_LINES = 2.0, 3
 # The height of a knot's words, and how far they stand from its middle.
 _KNOT_MM, _BESIDE_MM = 2.0, 3.2
+# The triangles at the joints, and how far words keep from them and from a cut's line.
+_TIP_MM, _CLEAR_MM = 3.0, 1.0
+# The height of the figures along the taped edge, and of the words at the foot.
+_FIGURE_MM, _FOOT_MM = 2.2, 2.0
 # Stands for a space at which no line may break.
 _TIED = "~"
 # Font sizes and capital heights differ; widths are wanted for capitals of so many mm.
@@ -83,10 +87,23 @@ def _piece(stick: StoryStick, number: int, count: int) -> list[Shape]:
         # The far edge lies above the tape: all is turned so that the words stay upright.
         shapes = [_turned_over(shape) for shape in shapes]
     away = -1.0 if stick.edge.name == "far" else 1.0
-    shapes.append(Words((6.0, away * (_HALF - 3.0) - 1.0), f"{name}: {hook}", 2.0))
+    shapes += _foot(f"{name}: {hook}", away * (_HALF - 3.0) - 1.0, first, stick)
     for span in stick.spans:
         shapes += _said(span, first, away)
     return shapes
+
+
+def _foot(text: str, y: float, first: float, stick: StoryStick) -> list[Shape]:
+    """Return the words that name a piece, where no cut crosses them if there is such a place."""
+    wide = text_width(text, _FOOT_MM / _CAPITAL_SHARE)
+    low, high = 2 * _TIP_MM, PIECE_MM - _TIP_MM - _CLEAR_MM
+    lines = sorted(x for cut in stick.cuts if low < (x := cut.at_mm - first) < high)
+    starts = [low, *(x + _CLEAR_MM for x in lines)]
+    ends = [*(x - _CLEAR_MM for x in lines), high]
+    free = (a for a, b in zip(starts, ends, strict=True) if b - a >= wide)
+    x = next(free, low)
+    # Between cuts too close for it the line breaks off below the words.
+    return [_sheet(x, y - 0.6, wide, _FOOT_MM + 1.2), Words((x, y), text, _FOOT_MM)]
 
 
 def _graduations(first: float, stick: StoryStick) -> list[Shape]:
@@ -99,11 +116,18 @@ def _graduations(first: float, stick: StoryStick) -> list[Shape]:
             break
         tall = 6.0 if k % numbered == 0 else 4.0 if k % (numbered // 2) == 0 else 2.5
         shapes.append(Stroke((x, -_HALF), (x, -_HALF + tall), 0.2))
-        if k % numbered == 0 and x < PIECE_MM - 8.0:
-            text = str(k // 4) if stick.units == "inch" else str(k * 10)
-            # The triangle at the joint stands where the first number would.
-            shapes.append(Words((x + (0.7 if x > 1.0 else 4.0), -_HALF + 3.6), text, 2.2))
+        if k % numbered == 0:
+            shapes += _figure(x, str(k // 4) if stick.units == "inch" else str(k * 10))
     return shapes
+
+
+def _figure(x: float, text: str) -> list[Shape]:
+    """Return a graduation's figure beside its tick, clear of the triangles at both joints."""
+    start = max(x + 0.7, _TIP_MM + _CLEAR_MM)
+    end = start + text_width(text, _FIGURE_MM / _CAPITAL_SHARE)
+    if end > PIECE_MM - _TIP_MM - _CLEAR_MM:
+        return []
+    return [Words((start, -_HALF + 3.6), text, _FIGURE_MM)]
 
 
 def _span(span: StickSpan, first: float) -> list[Shape]:
@@ -155,8 +179,12 @@ def _waste(low: float, high: float) -> list[Shape]:
 def _keep(low: float, high: float, size: str) -> list[Shape]:
     """Return a bare stretch with the left-over in it: nobody shall saw it up as waste."""
     middle = -_HALF + (_ROWS_FROM_MM + _ROWS_TO_MM) / 2
-    words = _fitted(f"keep {size}, see the map", high - low - 4.0, 2.4)
-    if not words.startswith("keep "):
+    room = high - low - 4.0
+    # Never half a size: "400 × 22…" would be taken for another one.
+    for words in (f"keep {size}, see the map", "keep, see the map", "keep"):
+        if text_width(words, 2.4 / _CAPITAL_SHARE) <= room:
+            break
+    else:
         return []
     return [Words(((low + high) / 2, middle - 1.0), words, 2.4, centred=True)]
 

@@ -24,6 +24,7 @@ from scanner.geometry.strip_layout import (
 )
 from scanner.sheets.strip_pieces import arm_piece, strip_piece
 from scanner.sheets.strip_shapes import (
+    Area,
     Page,
     Shape,
     Stroke,
@@ -80,8 +81,11 @@ def _upright_line() -> list[Shape]:
     high = low + UPRIGHT_LINE_MM
     shapes: list[Shape] = [Stroke((x, low), (x, high), 0.2)]
     shapes += [Stroke((x - 2, y), (x + 2, y), 0.2) for y in (low, high)]
-    text = f"measure: {UPRIGHT_LINE_MM:.1f} mm"
-    return [*shapes, Words((x + 2.8, BLOCK_MM[1] / 2 - 12), text, 2.0, turn_deg=90.0)]
+    text, start = f"measure: {UPRIGHT_LINE_MM:.1f} mm", BLOCK_MM[1] / 2 - 12
+    # On the hatched tab figures are hard to read.
+    a, b, bottom, top = x + 0.5, x + 3.6, start - 1.0, start + 28.0
+    shapes.append(Area(((a, bottom), (b, bottom), (b, top), (a, top)), 1.0))
+    return [*shapes, Words((x + 2.8, start), text, 2.0, turn_deg=90.0)]
 
 
 def printed_page(

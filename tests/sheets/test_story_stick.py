@@ -9,9 +9,10 @@ from pypdf import PdfReader
 
 from scanner.app.lot.given_boards import boards_and_parts
 from scanner.errors import PlacementError, SettingsError
+from scanner.sheets.fonts import text_width
 from scanner.sheets.stick_pages import stick_pages
 from scanner.sheets.story_stick import StickKnot, story_stick
-from scanner.sheets.strip_shapes import Stroke, Words
+from scanner.sheets.strip_shapes import Area, Stroke, Words
 from scanner.sheets.words import by_name
 from tests.command import run
 from tests.common import ash_board, bench_parts, shelf_parts, small_layout, walnut_board
@@ -216,3 +217,58 @@ def test_no_line_breaks_between_a_figure_and_its_fraction():
                 if isinstance(shape, Words) and "3/8" in shape.text:
                     assert re.match(r"piece|\d+ 1/2 to", shape.text)
                     assert shape.text.rstrip(",").endswith("3/8")
+
+
+def words_of(shape):
+    """Return from where to where upright words run, mm from the left joint line of a piece."""
+    wide = text_width(shape.text, shape.height / 0.729)
+    return shape.at[0] - LEFT_MM, shape.at[0] - LEFT_MM + wide
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+def test_no_cut_crosses_the_words_that_name_a_piece(units):
+    for board in (ash_board(), walnut_board()):
+        for page in stick_pages(story_stick(small_layout(), board, PARTS, units), "a4"):
+            named = [s for s in page.shapes if isinstance(s, Words) and "ruled edge" in s.text]
+            assert named
+            for words in named:
+                low, high = words_of(words)
+                row = round(1 + (105.0 - words.at[1]) / 64.0)
+                assert not any(low < x < high for x in full_lines(page, row)), words.text
+
+
+def test_between_cuts_too_close_for_a_pieces_name_it_stands_on_a_clean_ground():
+    stick = stick_of(ash_board())
+    close = tuple(replace(stick.cuts[0], at_mm=at) for at in (60.0, 120.0, 190.0))
+    (page, *_) = stick_pages(replace(stick, cuts=close), "a4")
+    at = next(
+        n for n, s in enumerate(page.shapes) if getattr(s, "text", "").startswith("board B01")
+    )
+    low, high = words_of(page.shapes[at])
+    sheet = page.shapes[at - 1]
+    assert isinstance(sheet, Area) and sheet.grey == 1.0
+    xs = [x - LEFT_MM for x, _ in sheet.points]
+    assert (min(xs), max(xs)) == pytest.approx((low, high), abs=0.1) and low < 60.0 < high
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+def test_no_figure_of_the_graduations_touches_a_joints_triangle(units):
+    stick = replace(story_stick(small_layout(), ash_board(), PARTS, units), length_mm=4800.0)
+    figures = [
+        words_of(shape)
+        for page in stick_pages(stick, "a4")
+        for shape in page.shapes
+        if isinstance(shape, Words) and shape.text.isdigit()
+    ]
+    assert len(figures) > 40
+    # The triangles are 3 mm long, their tips on the joint lines 250 mm apart.
+    assert min(low for low, _ in figures) > 3.5 and max(high for _, high in figures) < 246.5
+
+
+def test_a_left_over_is_never_told_with_half_its_size():
+    stick = stick_of(walnut_board())
+    (kept,) = [span for span in stick.spans if span.keep]
+    for long, said in ((75.0, f"keep {kept.keep}, see the map"), (40.0, "keep, see the map")):
+        spans = (replace(kept, from_mm=100.0, to_mm=100.0 + long),)
+        (page, *_) = stick_pages(replace(stick, spans=spans), "a4")
+        assert said in [shape.text for shape in page.shapes if isinstance(shape, Words)]
