@@ -140,6 +140,13 @@ def one_board_doubts(
         return ()
     if reasons:
         return (f"{reasons[0].upper()}{reasons[1:]}: look whether both photos show one board",)
+    if told.through:
+        come = "1 knot comes" if told.through == 1 else f"{told.through} knots come"
+        beside = f" beside {told.alone} that {'does' if told.alone == 1 else 'do'} not"
+        return (
+            f"{come} through to the other face{beside if told.alone else ''}, as may happen by"
+            " chance on faces of two boards: look whether both photos show one",
+        )
     return (
         "Nothing on these faces tells that they are of one board (no knot comes through, no end"
         " slants much): look yourself whether both photos show it",

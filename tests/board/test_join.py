@@ -226,6 +226,16 @@ def test_a_knot_that_comes_through_tells_of_one_board():
     assert not any("one board" in doubt for doubt in joined.doubts)
 
 
+def test_knots_that_come_through_are_not_denied_where_they_tell_too_little():
+    """Of so many knots on so small a face some meet by chance on faces of two boards, too."""
+    through = knot(300, 40), knot(800, 120), knot(1300, 60)
+    alone = tuple(knot(x, 90) for x in (200, 500, 1000, 1600))
+    front = reading(SQUARE, (*through, *alone))
+    joined = join_faces(front, as_turned(SQUARE, through, "sideways"), 27.0, NAMES)
+    (told,) = (doubt for doubt in joined.doubts if "one" in doubt)
+    assert told.startswith("3 knots come through to the other face beside 4 that do not,")
+
+
 def test_ends_that_slant_otherwise_on_the_other_face_are_told():
     slanting = Polygon([(0, 0), (1800, 0), (1806, 180), (0, 180)])
     joined = join_faces(reading(slanting), reading(slanting), 27.0, NAMES)
