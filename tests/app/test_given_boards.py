@@ -176,8 +176,9 @@ def test_a_layout_beside_a_begun_lot_has_its_parts_cut_where_they_were_cut(place
     placed_lot.tick(new_stamp(placed_lot), "cut", lambda *_: Ticks((cut,), (spoiled,)))
     given = read_given(*files, (placed_lot.path,))
     assert given.layout.placements[0].state == "cut"
-    assert given.layout.placements[3].state == "spoiled"
-    assert given.layout.placements[1] == PLACED[1]
+    assert given.spoiled == (replace(PLACED[3], state="spoiled"),)
+    # No piece of this layout holds it.
+    assert given.layout.placements[1:] == (*PLACED[1:3], *PLACED[4:])
     assert "marked" in [flaw.kind for flaw in given.boards[0].flaws]
     for others in (PLACED[1:], (replace(PLACED[0], x_mm=1500.0), *PLACED[1:])):
         files[0].write_text(layout_json(layout_of(*others)))

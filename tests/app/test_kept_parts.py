@@ -4,11 +4,13 @@ from dataclasses import replace
 
 import pytest
 
+from scanner.app.placing.given_layout import read_given
 from scanner.app.placing.place_parts import place_parts
 from scanner.app.placing.plan_cuts import plan_cuts
+from scanner.app.placing.spoiled_wood import with_spoiled, without_former, without_spoiled
 from scanner.errors import PlacementError
 from scanner.files.board_file import board_json
-from scanner.files.layout_file import layout_json
+from scanner.files.layout_file import layout_json, read_layout
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Work
@@ -119,3 +121,44 @@ def test_wood_that_was_spoiled_is_laid_on_by_nothing_again(tmp_path, no_sheets):
     again, _ = place_parts(parts, (board,), tmp_path / "two", work=3, keep=former)
     assert (again.layout.summary.placed, again.layout.summary.asked) == (0, 1)
     assert any("seat 1 was spoiled: its wood on P01 is left out" in said for said in again.advice)
+
+
+def test_spoiled_wood_stays_spoiled_in_every_layout_that_is_made_from_the_former(
+    tmp_path, no_sheets
+):
+    """The second --keep had no memory of it and laid the seat on the spoiled wood again."""
+    parts, board, former = (tmp_path / name for name in ("p.csv", "board.json", "layout.json"))
+    parts.write_text("name,quantity,length,width,thickness,faces\nseat,1,800,120,19,both\n")
+    board.write_text(board_json(plain_board(length_mm=1000.0)))
+    first, _ = place_parts(parts, (board,), tmp_path / "0", work=3)
+    gone = replace(first.layout.placements[0], state="spoiled")
+    former.write_text(layout_json(replace(first.layout, placements=(gone,))))
+    for n in "123":
+        again, _ = place_parts(parts, (board,), tmp_path / n, work=3, keep=former)
+        assert again.layout.placements == ()
+        former = tmp_path / n / "layout.json"
+        written = read_layout(former)
+        assert [(p.part, p.state) for p in written.placements] == [("seat", "spoiled")]
+        assert (written.summary.placed, written.pieces) == (0, ())
+    # A list that asks for something else now knows of the wood as well.
+    parts.write_text("name,quantity,length,width,thickness,faces\nrail,1,60,60,19,both\n")
+    given = read_given(former, parts, (board,))
+    assert given.layout.placements == () and given.spoiled == written.placements
+    assert [flaw.reason for flaw in given.boards[0].flaws] == ["spoiled in the shop"]
+    assert without_spoiled(given.boards[0], given.spoiled) == given.boards[0]
+
+
+def test_the_pieces_keep_their_parts_where_a_spoiled_one_is_left_out():
+    layout = laid()
+    gone = replace(layout.placements[0], state="spoiled", x_mm=0.0)
+    told = with_spoiled(layout, (gone,))
+    assert without_former(told) == layout and with_spoiled(told, (gone,)) == told
+    ahead = replace(
+        layout,
+        placements=(gone, *layout.placements),
+        pieces=tuple(
+            replace(piece, placements=tuple(n + 1 for n in piece.placements))
+            for piece in layout.pieces
+        ),
+    )
+    assert without_former(ahead) == layout

@@ -8,7 +8,7 @@ from shapely.geometry import box
 from scanner.app.cutting.tick_parts import boards_to_cut, spoiled_words, tick
 from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.nodding.review_flaws import strike
-from scanner.app.placing.place_again import without_spoiled
+from scanner.app.placing.spoiled_wood import without_spoiled
 from scanner.app.take_outbox import take_outbox
 from scanner.errors import LotError
 from scanner.placement.stop import Work

@@ -180,7 +180,7 @@ def judge_picture(
 
 
 def _parts_on(layout: Layout, board: Board) -> tuple[Placement, ...]:
-    here = tuple(place for place in layout.placements if place.board == board.id)
+    here = tuple(p for p in layout.placements if p.board == board.id and p.state != "spoiled")
     if not here:
         raise PlacementError(
             f"the layout has no part on {board.id}", "give the board.json of the marked board"

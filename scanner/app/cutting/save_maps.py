@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from scanner.app.cutting.make_stick import stick_of, sticks_title
 from scanner.app.lot.open_lot import parts_of
 from scanner.app.placing.plan_cuts import on_all_cores, waiting_pictures
+from scanner.app.placing.spoiled_wood import with_spoiled
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.placement.giving.sizes import parts_as_made
@@ -41,7 +42,7 @@ def maps_zip(lot: Lot) -> bytes:
     """
     of_lot = _drawn_from(lot)
     files = board_maps(*of_lot, work=on_all_cores)
-    files["layout.json"] = layout_json(of_lot[0]).encode()
+    files["layout.json"] = layout_json(with_spoiled(of_lot[0], lot.ticks().spoiled)).encode()
     return _packed(files)
 
 

@@ -21,6 +21,7 @@ from scanner.app.fitting.dry_fit import (
 )
 from scanner.app.placing.given_layout import read_given
 from scanner.app.placing.place_parts import known_units
+from scanner.app.placing.spoiled_wood import with_spoiled
 from scanner.board.assembly import laid_as
 from scanner.errors import SettingsError
 from scanner.files.layout_file import layout_json
@@ -83,7 +84,7 @@ def assemble_files(
     if group is not None and (slide or into_layout):
         progress("laying it into the layout", 0.0)
         bench, laid = _into_layout(bench, given, parts_file, group, order, flip, turn, slide, units)
-        files["layout.json"] = layout_json(bench.layout).encode()
+        files["layout.json"] = layout_json(with_spoiled(bench.layout, given.spoiled)).encode()
         groups, order, flip, turn = (laid,), None, None, None
     else:
         groups = bench.groups()

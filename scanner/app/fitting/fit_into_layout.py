@@ -91,7 +91,6 @@ def _fill(lot: Lot, given: Given, parts_file: Path, units: Literal["mm", "inch"]
     text = read_text(parts_file, fallback_encoding=TABLE_ENCODING)
     set_parts(lot, text, parts_file.name, drawings_beside(parts_file, units))
     fixed = tuple(p for p in given.layout.placements if p.locked or p.state in CUT)
-    spoiled = tuple(p for p in given.layout.placements if p.state == "spoiled")
-    if fixed or spoiled:
-        lot.tick(new_stamp(lot), "as given", lambda ticks, layouts: Ticks(fixed, spoiled))
+    if fixed or given.spoiled:
+        lot.tick(new_stamp(lot), "as given", lambda ticks, layouts: Ticks(fixed, given.spoiled))
     lot.save_layout(given.layout, lot.revision)

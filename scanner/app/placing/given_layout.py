@@ -10,6 +10,12 @@ from shapely import unary_union
 
 from scanner.app.lot.given_boards import begun_lots, read_given_boards
 from scanner.app.placing.place_parts import known_units
+from scanner.app.placing.spoiled_wood import (
+    spoiled_of,
+    with_spoiled,
+    without_former,
+    without_spoiled,
+)
 from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
@@ -31,13 +37,17 @@ _OUTSIDE_MM = 50.0
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A layout with what it was made from; ``folders`` says where each board's pictures lie."""
+    """A layout with what it was made from; ``folders`` says where each board's pictures lie.
+
+    What was ``spoiled`` is marked on the boards; of it the layout has what it holds in a piece.
+    """
 
     layout: Layout
     parts: PartsList
     boards: tuple[Board, ...]
     shop: Shop
     folders: Mapping[str, Path]
+    spoiled: tuple[Placement, ...]
 
 
 def read_given(
@@ -59,21 +69,25 @@ def read_given(
     parts = read_parts(parts_file, unit)
     boards, folders = read_given_boards(board_files, unit)
     layout = read_layout(layout_file)
-    lacking = sorted({p.board for p in layout.placements} - {board.id for board in boards})
+    live = without_former(layout).placements
+    lacking = sorted({p.board for p in live} - {board.id for board in boards})
     if lacking:
         raise PlacementError(
             f"the layout uses board {lacking[0]}, which is not among the boards given",
             "add its board.json or its lot",
         )
-    unknown = sorted({p.part for p in layout.placements} - {part.name for part in parts})
+    unknown = sorted({p.part for p in live} - {part.name for part in parts})
     if unknown:
         raise PlacementError(
             f"the layout holds {unknown[0]}, which is not in the parts list",
             "give the parts list that the layout was made from",
         )
     refuse_other_boards(layout, boards)
-    layout, boards = _as_it_stands(layout, boards, board_files)
-    return Given(layout, parts, boards, read_shop(shop_file, unit), folders)
+    layout = _as_it_stands(layout, board_files)
+    spoiled = spoiled_of(layout)
+    boards = tuple(without_spoiled(board, spoiled) for board in boards)
+    shop = read_shop(shop_file, unit)
+    return Given(without_former(layout), parts, boards, shop, folders, spoiled)
 
 
 def refuse_other_boards(layout: Layout, boards: Iterable[Board]) -> None:
@@ -118,12 +132,9 @@ def _corners_mm(laid: Placement | Offcut) -> list[tuple[float, float]]:
     ]
 
 
-def _as_it_stands(
-    layout: Layout, boards: tuple[Board, ...], paths: Iterable[Path]
-) -> tuple[Layout, tuple[Board, ...]]:
-    """Return layout and boards with what the lots among the files say is cut and spoiled."""
+def _as_it_stands(layout: Layout, paths: Iterable[Path]) -> Layout:
+    """Return the layout with what the lots among the files say is cut and spoiled."""
     for path, ticks in begun_lots(paths):
-        from scanner.app.placing.place_again import without_spoiled
         from scanner.storage.ticks import copy_of, is_same_place, with_ticks
 
         placed = {copy_of(p): p for p in layout.placements}
@@ -137,6 +148,5 @@ def _as_it_stands(
                 " this layout has it elsewhere or not at all",
                 "give the layout.json that the page saves, which knows what is cut",
             )
-        layout = with_ticks(layout, ticks)
-        boards = tuple(without_spoiled(board, ticks.spoiled) for board in boards)
-    return layout, boards
+        layout = with_spoiled(with_ticks(layout, ticks), ticks.spoiled)
+    return layout

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.placing.follow_grain import with_grain
 from scanner.app.placing.plan_cuts import plan_cuts
-from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.app.placing.spoiled_wood import without_spoiled
 from scanner.errors import PartsListError, PlacementError
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.placement.wanted.beside import held_beside
-from scanner.placement.wanted.turned import turned_shape
 from scanner.storage.ticks import CUT, copy_of
 
 if TYPE_CHECKING:
@@ -124,20 +123,3 @@ def _refuse_stale(
                 f"{tick.part} {tick.copy} is to stay where it lies on {tick.board}, but it {wrong}",
                 "let it go on the layout, or move it",
             )
-
-
-def without_spoiled(board: Board, spoiled: Iterable[Placement]) -> Board:
-    """Return the board with the wood that was spoiled on it marked as wood not to be used."""
-    marks = tuple(
-        Flaw(
-            id=f"spoiled {number}",
-            kind=FlawKind.MARKED,
-            outlines=dict.fromkeys(board.faces, turned_shape(placed)),
-            is_through=True,
-            state=FlawState.ADDED,
-            reason="spoiled in the shop",
-        )
-        for number, placed in enumerate(spoiled, 1)
-        if placed.board == board.id
-    )
-    return board.with_flaws((*board.flaws, *marks))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from scanner.app.lot.given_boards import read_given_boards, refuse_begun_lots
 from scanner.app.placing.follow_grain import with_grain
 from scanner.app.placing.plan_cuts import PlanResult, plan_cuts, write_plan
+from scanner.app.placing.spoiled_wood import spoiled_of, without_spoiled
 from scanner.app.scanning.make_strip import known_paper
 from scanner.errors import SettingsError
 from scanner.files.layout_file import read_layout
@@ -53,30 +54,23 @@ def place_parts(
     shop = read_shop(shop_file, unit)
     boards = with_grain(boards, parts, lambda board, face: _picture_of(board, face, folders))
     kept = read_layout(keep) if keep else None
-    spoiled = tuple(p for p in kept.placements if p.state == "spoiled") if kept else ()
-    boards = _without(spoiled, boards)
+    spoiled = spoiled_of(kept)
+    boards = tuple(without_spoiled(board, spoiled) for board in boards)
     stop = Work(work) if work else Seconds(seconds)
     result = plan_cuts(boards, parts, shop, stop, seed=seed, keep=kept, progress=progress)
-    written = write_plan(result, boards, parts, shop, folder, folders, size, progress)
+    written = write_plan(
+        result, boards, parts, shop, folder, folders, size, progress, spoiled=spoiled
+    )
     progress("done", 1.0)
     advice = (*result.advice, *_pictures_missing(boards, folders), *_wood_gone(spoiled))
     return replace(result, advice=advice), written
 
 
-def _without(spoiled: tuple[Placement, ...], boards: tuple[Board, ...]) -> tuple[Board, ...]:
-    if not spoiled:
-        return boards
-    # Loads the storage, which this command needs for nothing else.
-    from scanner.app.placing.place_again import without_spoiled
-
-    return tuple(without_spoiled(board, spoiled) for board in boards)
-
-
 def _wood_gone(spoiled: tuple[Placement, ...]) -> tuple[str, ...]:
-    """Return what is said of wood that was spoiled: the new layout itself has no place for it."""
+    """Return what is said of wood that was spoiled, now or before the former layout."""
     return tuple(
-        f"{p.part} {p.copy} was spoiled: its wood on {p.board} is left out of this layout, and the"
-        " next one has to be told again"
+        f"{p.part} {p.copy} was spoiled: its wood on {p.board} is left out of this layout, and of"
+        " those placed after it with --keep"
         for p in spoiled
     )
 

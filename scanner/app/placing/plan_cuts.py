@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.app.many import cores_worth, work_through
 from scanner.app.placing.follow_grain import grain_said
+from scanner.app.placing.spoiled_wood import with_spoiled
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import open_picture
@@ -139,16 +140,18 @@ def write_plan(
     picture_folders: Mapping[str, Path],
     paper: Literal["a4", "letter"] = "a4",
     progress: Progress = lambda step, share: None,
+    spoiled: tuple[Placement, ...] = (),
 ) -> tuple[Path, ...]:
     """Write ``layout.json``, the board maps and the layout sheet; return what was written.
 
-    ``picture_folders`` says for each board id where its flat pictures lie.
+    ``picture_folders`` says for each board id where its flat pictures lie. What was ``spoiled``
+    before goes into the file, so that the next layout keeps off that wood too.
     """
     refuse_unwritable(folder)
     pictures = waiting_pictures(boards, picture_folders)
     # The sheets name the sizes that are made, where sizes may give.
     parts = parts_as_made(parts, result.layout.placements, shop)
-    files = {"layout.json": layout_json(result.layout).encode()}
+    files = {"layout.json": layout_json(with_spoiled(result.layout, spoiled)).encode()}
 
     def drawn(count: int, of: int) -> None:
         progress(f"drawing {count} of {of}", 0.85 + 0.14 * count / of)

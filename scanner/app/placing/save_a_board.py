@@ -9,6 +9,7 @@ from scanner.app.lot.newest_layout import newest_layout
 from scanner.app.lot.open_lot import new_stamp
 from scanner.app.placing.follow_grain import with_grain
 from scanner.app.placing.given_layout import read_given
+from scanner.app.placing.spoiled_wood import with_spoiled
 from scanner.files.json_text import json_text
 from scanner.files.layout_file import layout_json
 from scanner.files.write import refuse_unwritable, write_files
@@ -71,7 +72,8 @@ def savings_from_files(
     if folder is not None:
         files = {"savings.json": savings_json(search)}
         for number, saving in enumerate(search.savings, 1):
-            files[f"saving-{number}-layout.json"] = layout_json(saving.layout).encode()
+            layout = with_spoiled(saving.layout, given.spoiled)
+            files[f"saving-{number}-layout.json"] = layout_json(layout).encode()
         write_files(folder, files)
     return saving_lines(search)
 
