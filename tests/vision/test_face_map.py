@@ -2,14 +2,19 @@
 
 import hashlib
 import re
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from scanner.geometry.polygons import iou
+from scanner.vision.outline import face_map as module
 from scanner.vision.outline.face_map import WEIGHTS, face_map
 from scanner.vision.outline.trace import trace_outline
+from scanner.vision.photos.picture import FacePicture
 from tests.vision.faces import BROWN, PLYWOOD, PaintedFace
 
 CARD = WEIGHTS.with_suffix(".md")
@@ -25,6 +30,42 @@ def test_the_outline_weights_are_those_of_the_card_and_small():
 
 def test_the_card_says_that_real_photos_are_not_proven():
     assert "not proven" in CARD.read_text()
+
+
+def test_two_boards_scanned_at_once_are_each_told_from_their_own_picture(monkeypatch):
+    class HoldsOnePicture:
+        """Answers with what it was given last, once another picture had time to come."""
+
+        def __init__(self):
+            self.another = threading.Barrier(2)
+
+        def setInput(self, picture):  # noqa: N802 - as OpenCV calls it
+            self.given = picture.copy()
+
+        def forward(self):
+            with suppress(threading.BrokenBarrierError):
+                self.another.wait(0.02)
+            return self.given[:, :3]
+
+    net = HoldsOnePicture()
+    monkeypatch.setattr(module, "_network", lambda weights: net)
+    views = [
+        FacePicture(
+            np.random.default_rng(seed).integers(0, 255, (60, 100, 3), np.uint8),
+            1.0,
+            (0.0, 0.0),
+            0.001,
+            0.5,
+            np.ones((60, 100), bool),
+        )
+        for seed in (0, 1)
+    ]
+    alone = [face_map(view).face for view in views]
+    net.another.reset()
+    with ThreadPoolExecutor(2) as both:
+        together = [told.face for told in both.map(face_map, views)]
+    assert not np.array_equal(*alone)
+    assert all(map(np.array_equal, together, alone))
 
 
 @pytest.mark.slow

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 import cv2
@@ -58,6 +59,11 @@ class FaceMap:
     first_mm: tuple[float, float]
 
 
+# One picture at a time: a network holds the picture that it is at work on, and two boards may be
+# scanned at once.
+_AT_WORK = Lock()
+
+
 @cache
 def _network(path: Path) -> cv2.dnn.Net:
     return cv2.dnn.readNetFromONNX(str(path))
@@ -80,9 +86,10 @@ def face_map(face: FacePicture, weights: Path = WEIGHTS) -> FaceMap:
     ).astype(np.float32)
     more = (-size[1] % _STEP_PX, -size[0] % _STEP_PX)
     padded = np.pad(inputs, ((0, 0), (0, more[0]), (0, more[1])))
-    net = _network(weights)
-    net.setInput(np.ascontiguousarray(padded[None]))
-    odds = net.forward()[0, :, : size[1], : size[0]]
+    with _AT_WORK:
+        net = _network(weights)
+        net.setInput(np.ascontiguousarray(padded[None]))
+        odds = net.forward()[0, :, : size[1], : size[0]]
     # Face, wane and side shut each other out: their shares add up to the board's.
     some = np.clip((1.0 / (1.0 + np.exp(-odds))).sum(axis=0), 1e-3, 1 - 1e-3)
     face_odds, wane, body = (
