@@ -135,12 +135,13 @@ def grade(
         Path | None,
         typer.Option("-o", "--output", help="Folder for a picture of each board's cuttings."),
     ] = None,
-    units: Units = "mm",
+    shop: ShopFile = None,
+    units: ShopUnits = None,
 ) -> None:
     """Estimate each board's grade by the published NHLA rules; no inspection."""
     from scanner.app.buying.grade_boards import grade_boards
 
-    lines, written = grade_boards(tuple(boards), output, units)
+    lines, written = grade_boards(tuple(boards), output, units_said(units, shop), shop)
     for line in lines:
         say(line)
     if output is not None:

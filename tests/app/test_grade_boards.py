@@ -1,7 +1,9 @@
 """The errand "grade" on boards as files."""
 
 import pytest
+from PIL import Image
 
+from scanner.app.buying import grade_boards
 from scanner.files.board_file import board_json
 from scanner.lot.grade import estimate_grade
 from scanner.sheets.grade_picture import draw_grade
@@ -35,6 +37,25 @@ def test_the_command_estimates_each_board_and_says_it_is_no_inspection(
     assert any("no inspection" in line for line in lines)
     written = sorted(path.name for path in (tmp_path / "grades").iterdir())
     assert written == ["B01-grade.png", "B02-grade.png"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("said", [(), ("--units", "mm")])
+def test_the_pictures_scale_is_in_the_units_of_the_shop(files, said, tmp_path, capsys, monkeypatch):
+    """An inch shop's pictures had their scale in mm; --units is for bare numbers of lists."""
+    drawn = []
+
+    def drawing(board, estimate, pictures, units):
+        drawn.append(units)
+        return Image.new("RGB", (4, 4))
+
+    monkeypatch.setattr(grade_boards, "draw_grade", drawing)
+    (tmp_path / "shop.toml").write_text('units = "inch"\n')
+    shop = ("--shop", tmp_path / "shop.toml")
+    ran = run(capsys, monkeypatch, "grade", files[0], "-o", tmp_path / "g", *shop, *said)
+    assert ran.status == 0 and drawn == ["inch"]
+    assert run(capsys, monkeypatch, "grade", files[0], "-o", tmp_path / "g").status == 0
+    assert drawn == ["inch", "mm"]
 
 
 def test_a_missing_board_is_one_sentence(tmp_path, capsys, monkeypatch):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from scanner.app.lot.given_boards import read_given_boards
 from scanner.app.placing.place_parts import known_units
 from scanner.app.placing.plan_cuts import load_pictures
+from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.grade import NO_INSPECTION, GradeEstimate, estimate_grade
 from scanner.lot.totals import NOT_LOOKED_OVER, BoardTotals, board_totals, feet_text
@@ -20,9 +21,19 @@ if TYPE_CHECKING:
 
 
 def grade_boards(
-    board_files: tuple[Path, ...], folder: Path | None = None, units: str = "mm"
+    board_files: tuple[Path, ...],
+    folder: Path | None = None,
+    units: str = "mm",
+    shop_file: Path | None = None,
 ) -> tuple[tuple[str, ...], tuple[Path, ...]]:
     """Estimate the grade of boards, tallied in the order given.
+
+    Parameters
+    ----------
+    folder
+        Where pictures go, None for no pictures.
+    units
+        Unit of bare numbers in lists, and of the pictures where no shop has another.
 
     Returns
     -------
@@ -31,7 +42,9 @@ def grade_boards(
     """
     if folder is not None:
         refuse_unwritable(folder)
-    boards, places = read_given_boards(board_files, known_units(units))
+    unit = known_units(units)
+    shown = read_shop(shop_file, unit).units
+    boards, places = read_given_boards(board_files, unit)
     lines: list[str] = []
     files: dict[str, bytes] = {}
     for board, totals in zip(boards, board_totals(boards), strict=True):
@@ -40,7 +53,7 @@ def grade_boards(
         if folder is not None:
             found = load_pictures((board,), places)
             pictures = {face: image for (_, face), image in found.items() if image is not None}
-            picture = draw_grade(board, estimate, pictures, units)
+            picture = draw_grade(board, estimate, pictures, shown)
             files[f"{board.id}-grade.png"] = png_bytes(picture)
     lines.append(NO_INSPECTION)
     return tuple(lines), write_files(folder, files) if folder is not None else ()
