@@ -69,6 +69,17 @@ def test_a_ring_beside_the_arris_has_no_foot_of_its_own():
     assert at_arris > at_ring + 2.0
 
 
+@pytest.mark.parametrize("from_mm", [3.0, 6.0])
+def test_the_edge_of_a_rule_beside_the_board_is_no_step_of_its_own(from_mm):
+    """It lies before the foot here, so that the board shows no step at all."""
+    view = picture(0.0)
+    y, x = (np.arange(count) * MM for count in view.pixels.shape[:2])
+    rule = y[:, None] > np.interp(x, S_MM, ARRIS_MM) + from_mm
+    view = replace(view, pixels=np.where(rule[..., None], 250, view.pixels).astype(np.uint8))
+    assert told(view).max() > 8.0
+    assert told(replace(view, seen=~rule)).max() < 4.0
+
+
 def test_steps_tell_nothing_where_the_map_leaves_the_saws_line_for_wane():
     wane = (S_MM > 200.0) & (S_MM < 260.0)
     odds = told(picture(14.0), np.where(wane, ARRIS_MM - 12.0, WAVERS_MM))

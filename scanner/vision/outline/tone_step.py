@@ -74,7 +74,8 @@ def _beside(
     line = _line_through(side.s_mm, t_mm, reached)
     shows_mm = float(np.interp(np.median(line), side.t_mm, side.reach_mm))
     past_mm = np.arange(-_OWN_FROM_MM, shows_mm + 2 * _NEAR_MM, _STEP_MM)
-    times, first_mm = _times_the_grains(_tones(view, name, side, line, past_mm), past_mm, side)
+    lab, shown = _tones(view, name, side, line, past_mm)
+    times, first_mm = _times_the_grains(lab, shown, past_mm, side)
     squares = np.minimum(times, _MOST_TIMES) ** 2
     column = np.arange(len(line), dtype=np.float32)[None]
 
@@ -102,31 +103,42 @@ def _line_through(s_mm: Doubles, t_mm: Doubles, reached: NDArray[np.intp]) -> Do
 
 def _tones(
     view: FacePicture, name: str, side: ArrisOdds, line: Doubles, past_mm: Doubles
-) -> Floats:
-    """Return CIELAB (R, S, 3) so far (R,) past a line along a side, each column's mean."""
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return CIELAB (R, S, 3) so far (R,) past a line along a side, and where it is shown (R, S).
+
+    Each is a column's mean; a column is shown where no pixel of it is hidden.
+    """
     mm = view.mm_per_px
     wide = 2 * round(float(side.s_mm[1] - side.s_mm[0]) / mm / 2) + 1
     t = line + past_mm[:, None]
     y = t if name == "lower" else (view.pixels.shape[0] - 1) * mm - t
     x = np.broadcast_to(side.s_mm, y.shape)
-    tones = cv2.remap(
-        cv2.blur(view.pixels, (wide, 1)),
-        (x / mm).astype(np.float32),
-        (y / mm).astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
+    at = (x / mm).astype(np.float32), (y / mm).astype(np.float32)
+    tones, shown = (
+        cv2.remap(values, *at, how, borderMode=cv2.BORDER_REPLICATE)
+        for values, how in (
+            (cv2.blur(view.pixels, (wide, 1)), cv2.INTER_LINEAR),
+            (cv2.erode(view.seen.view(np.uint8), np.ones((1, wide))), cv2.INTER_NEAREST),
+        )
     )
-    return np.asarray(cv2.cvtColor(np.asarray(tones, np.float32) / 255.0, cv2.COLOR_RGB2LAB))
+    lab = cv2.cvtColor(np.asarray(tones, np.float32) / 255.0, cv2.COLOR_RGB2LAB)
+    return np.asarray(lab), np.asarray(shown) > 0
 
 
-def _times_the_grains(lab: Floats, past_mm: Doubles, side: ArrisOdds) -> tuple[Floats, float]:
+def _times_the_grains(
+    lab: Floats, shown: NDArray[np.bool_], past_mm: Doubles, side: ArrisOdds
+) -> tuple[Floats, float]:
     """Return how many times the grain's own steps each step is, and where the first one lies."""
     wide = round(_TONE_MM / _STEP_MM)
     sums = np.cumsum(np.concatenate([np.zeros_like(lab[:1]), lab]), axis=0, dtype=np.float64)
     means = (sums[wide:] - sums[:-wide]) / wide
+    hidden = np.cumsum(np.concatenate([np.zeros_like(shown[:1]), ~shown]), axis=0)
+    # The rule's own edge, and where the photo ends, are no steps of the board.
+    steps = means[wide:] - means[:-wide]
+    steps[hidden[2 * wide :] > hidden[: -2 * wide]] = 0.0
     # Rings step to and fro: with their signs they add up to little along a board.
     columns = _ALONG_MM / float(side.s_mm[1] - side.s_mm[0])
-    along = ndimage.gaussian_filter1d(means[wide:] - means[:-wide], columns, axis=1, mode="nearest")
+    along = ndimage.gaussian_filter1d(steps, columns, axis=1, mode="nearest")
     size = np.linalg.norm(along, axis=-1)
     at_mm = past_mm[wide : wide + len(size)] - _STEP_MM / 2
     own = np.median(size[at_mm < -_OWN_TO_MM], axis=0)
