@@ -17,6 +17,8 @@ from tests.placement.test_whole_copies import Listed
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from scanner.placement.wanted.items import Floats
 
 
@@ -100,3 +102,38 @@ def test_of_listed_patterns_those_count_that_no_other_holds_with_a_copy_more() -
 def test_copies_that_nobody_wants_are_left_out_on_the_last_boards() -> None:
     held = np.array([[2.0, 1], [2, 0], [1, 3]])
     assert none_in_excess(held, np.array([3.0, 2])).tolist() == [[2, 1], [1, 0], [0, 1]]
+
+
+def held_but_refused(
+    boards: Sequence[Listed], refused: Sequence[NDArray[np.int64]]
+) -> list[Listed]:
+    """Return all that boards hold but what holds one of so many refused copies, (R, T) each."""
+    return [
+        Listed(
+            np.array(
+                [
+                    held
+                    for held in {h for p in b.patterns for h in product(*map(range, p + 1))}
+                    if not np.any(np.all(np.array(held) >= own, axis=1))
+                ],
+                float,
+            )
+        )
+        for b, own in zip(boards, refused, strict=True)
+    ]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [36, 49, 53, 77, 78, 79])
+def test_what_refusals_leave_counts_though_all_that_was_known_is_refused(seed: int) -> None:
+    """The richest list of a board may be refused whole: then poorer patterns are its best."""
+    rng = np.random.default_rng(seed)
+    boards = [Listed(rng.integers(0, 4, (5, 4)).astype(int)) for _ in range(2)]
+    value, wanted = rng.uniform(1, 9, 4), rng.integers(1, 6, 4).astype(float)
+    refused = [rng.integers(0, 3, (int(rng.integers(1, 6)), 4)) for _ in boards]
+    refused = [own[own.any(axis=1)] for own in refused]
+    closer = CloserLook(lambda b, counts: not np.any(np.all(counts >= refused[b], axis=1)))
+    closer.is_quick = True
+    left = [Listed(fullest(one.patterns)) for one in held_but_refused(boards, refused)]
+    could = best(left, value, wanted)
+    assert bound(boards, value, wanted, closer=closer) == pytest.approx(could, rel=1e-4)

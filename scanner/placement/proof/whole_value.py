@@ -141,12 +141,15 @@ class WholeValue:
                 worths = rich @ gain
                 if self.closer.is_quick:
                     rich, worths = self.closer.held_first(b, rich, worths)
+                    # What was known may have been refused just now.
+                    known = self._known(b, gain)
                 if len(rich) or least <= known + _RIGHT * worth:
                     break
                 share *= 2
             for n in np.argsort(-worths, kind="stable")[:_KEPT]:
                 self.found.add_one(b, rich[n])
-            tops[b] = max([0.0, *worths])
+            # All that was not listed is worth less than the least that was.
+            tops[b] = max(worths) if len(rich) else max(0.0, least)
         return tops
 
     def _known(self, board: int, gain: Floats) -> float:
