@@ -31,7 +31,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
-from scanner.placement.wanted.items import Floats, Ints, rough_size_mm
+from scanner.placement.wanted.items import Floats, Ints, rough_size_mm, tenths_up
 
 # Rows of the passes on relaxed ground, tenths, and to within how many tenths ends are sought.
 _COARSE = ((40, 50), (8, 10))
@@ -127,7 +127,7 @@ class OneBoard:
     ) -> tuple[Longs, Longs, Longs, int]:
         """Return what ``kernels.first_ends`` does on rows of a tenth, or finer."""
         asked = np.flatnonzero(counts)
-        ground, sets = self._relaxed(board, asked, 1, finer), _sets(self.parts, asked, counts)
+        ground, sets = self._relaxed(board, asked, 1, finer), self._sets(asked, counts)
         return _first_ends(ground, sets, known, 1, _STRIDE, is_any)
 
     def _known(self, board: int, counts: Floats) -> Longs | None:
@@ -141,7 +141,7 @@ class OneBoard:
         asked = np.flatnonzero(counts)
         if not self.can_be_asked(counts):
             return None
-        sets = _sets(self.parts, asked, counts)
+        sets = self._sets(asked, counts)
         known = _fitting(sets)
         for rows, grain in _COARSE:
             ground = self._relaxed(board, asked, rows)
@@ -163,11 +163,16 @@ class OneBoard:
         if self.problem is None or known is None or not len(known):
             return None
         asked = np.flatnonzero(counts)
-        sets, ground = _sets(self.parts, asked, counts), self._sure(board, asked)
+        sets, ground = self._sets(asked, counts), self._sure(board, asked)
         reached, _, before, _ = _first_ends(ground, sets, known, 1, _STRIDE, is_any=True)
         if reached[-1] >= kernels.NEVER:
             return None
         return self._laid(ground, sets, reached, before, self._numbers(asked))
+
+    def _sets(self, asked: Longs, counts: Floats) -> _Sets:
+        """Return the sets; parts share a strip where the search lets them: in whole tenths."""
+        sizes = [rough_size_mm(self.parts[int(t)], self.shop) for t in asked]
+        return _sets(np.array([tenths_up(width) for _, width in sizes]), asked, counts)
 
     def _numbers(self, asked: Longs) -> Longs:
         assert self.problem is not None
@@ -279,12 +284,11 @@ def _either(found: Sequence[tuple[Ints, Ints]]) -> tuple[Longs, Longs]:
     return pointer.astype(np.int64), starts.astype(np.int64)
 
 
-def _sets(parts: Sequence[Part], asked: Longs, counts: Floats) -> _Sets:
+def _sets(widths: Longs, asked: Longs, counts: Floats) -> _Sets:
     """Return all sets within so many copies of the parts asked for, and their strips."""
     copies = counts[asked].astype(np.int64)
     unit = np.cumprod(np.concatenate(([1], copies[:-1] + 1)))
     digits = np.arange(int(np.prod(copies + 1)))[:, None] // unit % (copies + 1)
-    widths = np.array([parts[int(t)].width_mm for t in asked])
     strips: list[tuple[int, ...]] = []
     for width in np.unique(widths):
         own = np.flatnonzero(widths == width)

@@ -30,7 +30,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
-from scanner.placement.wanted.items import Floats, Ints, rough_size_mm
+from scanner.placement.wanted.items import Floats, Ints, rough_size_mm, tenths_up
 
 Masks = NDArray[np.uint32]
 _BITS = 32
@@ -334,9 +334,14 @@ def heights_of(widths: Floats, across: float) -> list[float]:
 
 
 def _by_width(widths: Floats) -> tuple[Floats, list[list[int]]]:
-    """Return strips that hold parts as wide as themselves."""
-    heights = np.unique(widths)
-    return heights, [[int(t) for t in np.flatnonzero(widths == h)] for h in heights]
+    """Return strips that hold parts as wide as themselves, the narrowest of each for its height.
+
+    Parts share a strip where the search lets them: where they are as wide in whole tenths.
+    """
+    whole = np.array([tenths_up(width / 10) for width in widths])
+    groups = [np.flatnonzero(whole == h) for h in np.unique(whole)]
+    heights = np.array([float(np.min(widths[group])) for group in groups])
+    return heights, [[int(t) for t in group] for group in groups]
 
 
 def _by_height(
