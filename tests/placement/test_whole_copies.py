@@ -252,3 +252,25 @@ def test_boards_further_on_are_laid_before_what_stands_is_refuted(
     )
     assert bound == pytest.approx(least, rel=1e-5)
     assert laid == [[0.0, 2.0]]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [48, 206, 212, 257, 258, 271])
+def test_refusals_of_single_boards_refute_no_set_that_holds_all(seed: int) -> None:
+    """Where boards answer quickly, all that was found may be refused before prices are sought."""
+    rng = np.random.default_rng(seed)
+    boards = [Listed(rng.integers(0, 3, (4, 3)).astype(float)) for _ in range(3)]
+    wanted, size = rng.integers(1, 5, 3).astype(float), rng.uniform(1, 9, 3)
+    refused = [rng.integers(0, 3, (int(rng.integers(1, 5)), 3)) for _ in boards]
+    refused = [own[own.any(axis=1)] for own in refused]
+
+    def may_hold(board: int, counts: Floats) -> bool:
+        return not np.any(np.all(counts >= refused[board], axis=1))
+
+    left = []
+    for b, one in enumerate(boards):
+        held = {h for p in one.patterns.astype(int) for h in product(*map(range, p + 1))}
+        left.append(Listed(np.array([h for h in held if may_hold(b, np.array(h))], float)))
+    closer = CloserLook(may_hold, closest=may_hold, is_quick=True)
+    is_refuted = refutes(boards, size, wanted, closer)
+    assert not (is_refuted and hold(left, wanted))

@@ -160,7 +160,7 @@ class WholeCopies:
         """Return what a board's patterns are worth at most; remember the richest."""
         worth, counts = self.pricing.of(board, price, self.deep)
         self.found.add_one(board, np.minimum(counts, self.wanted))
-        known = max((float(held @ price) for _, held in self._known([board])), default=0.0)
+        known = self._most_known(board, price)
         share, grid = _FIRST_SHARE, self.pricing.grids[board]
         most_there = worth
         while most_there > known and not self.is_over():
@@ -172,12 +172,17 @@ class WholeCopies:
             gain = rich @ price
             if self.closer.is_quick:
                 rich, gain = self.closer.held_first(board, rich, gain)
+                # What was known may have been refused just now.
+                known = self._most_known(board, price)
             for n in np.argsort(-gain, kind="stable")[:_KEPT]:
                 self.found.add_one(board, rich[n])
             if len(rich):
                 return float(gain.max())
             most_there, share = least, 2 * share
         return most_there
+
+    def _most_known(self, board: int, price: Floats) -> float:
+        return max((float(held @ price) for _, held in self._known([board])), default=0.0)
 
     def _known(self, boards: Sequence[int]) -> list[tuple[int, Floats]]:
         """Return what these boards were found to hold and not refused since."""
@@ -194,11 +199,12 @@ class WholeCopies:
         They lie within reach of the best ones so far.
         """
         own = [(boards.index(b), held) for b, held in self._known(boards)]
-        counts = np.array([held for _, held in own])
         parts, many = len(self.size), len(boards)
+        # Where all that was found was refused since, any prices will do.
+        counts = np.array([held for _, held in own]).reshape(-1, parts)
         low = self.price / reach
         high = self.price * reach + _FROM_NOTHING * self.size / float(self.wanted @ self.size)
-        at_board = np.eye(many)[[b for b, _ in own]]
+        at_board = np.eye(many)[np.array([b for b, _ in own], np.int64)]
         all_parts = np.concatenate((self.wanted, np.zeros(many)))[None]
         rows = np.vstack((np.hstack((counts, -at_board)), all_parts, -all_parts))
         rest = 1 - float(self.wanted @ low)
