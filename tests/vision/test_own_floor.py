@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from scanner.vision.outline import several
+from scanner.vision.outline import several, trace
 from scanner.vision.outline.face_map import FaceMap
 from scanner.vision.outline.over_floor import MOST_FLOOR, ends_there, strays, trace_views
 from scanner.vision.outline.own_floor import OwnFloor
@@ -70,6 +70,22 @@ def test_an_outline_stays_where_all_or_nearly_all_of_it_looks_like_the_floor(
     view = replace(picture, foot_mm=(120.0, 900.0), side_share=0.02)
     floor_all_over = SimpleNamespace(against=no_board, share_within=lambda _view, _shape: 0.5)
     assert upper_mm((view,), floor_all_over) == pytest.approx(MARGIN_MM, abs=1.5)
+
+
+def test_each_long_side_is_held_to_its_line_by_the_other_as_it_was_traced(monkeypatch):
+    """Else a board turned round in its picture would get another outline."""
+    seen, held = {}, trace._Ground.sawn
+
+    def moving(ground, name, edge, spread_mm, opposite, cut):
+        seen[name] = (edge, opposite)
+        return held(ground, name, edge, spread_mm, opposite, cut) + np.array([0.0, 0.3])
+
+    monkeypatch.setattr(several, "face_map", lambda view: mapped(view, over_mm=0.0))
+    monkeypatch.setattr(trace._Ground, "sawn", moving)
+    picture = PaintedFace(length_mm=240.0, width_mm=120.0, margin_mm=MARGIN_MM).picture()
+    trace_views((picture,), None, "ash.jpg")
+    assert np.array_equal(seen["upper"][1], seen["lower"][0])
+    assert np.array_equal(seen["lower"][1], seen["upper"][0])
 
 
 def test_a_map_that_no_floor_contradicts_stands(floor, monkeypatch):

@@ -176,8 +176,11 @@ def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
     cut = between_ends(left, right)
     if not all(len(_inside(edge, cut)) for edge in (upper, lower)):
         raise _not_told_apart(name)
-    upper = ground.sawn("upper", upper, upper_spread, lower, cut)
-    lower = ground.sawn("lower", lower, lower_spread, upper, cut)
+    # Each by the other as it was traced, so that a board turned over in its picture is told alike.
+    upper, lower = (
+        ground.sawn("upper", upper, upper_spread, lower, cut),
+        ground.sawn("lower", lower, lower_spread, upper, cut),
+    )
     us_mm = (u_of_spread_mm(spread) for spread in (upper_spread, lower_spread))
     return _joined(ground, upper, lower, left, right, *us_mm)
 
