@@ -194,7 +194,7 @@ def boards_csv(boards: Iterable[Board]) -> str:
                     if flaw.counts
                 ),
                 *(_mm_or_empty(board.ends[end].trim_mm) for end in ("A", "B")),
-                "" if board.price is None else f"{board.price:g}",
+                "" if board.price is None else f"{board.price:.2f}",
                 "yes" if board.is_looked_over else "no",
                 " | ".join(board.only_parts or ()),
                 "yes" if board.keep_whole else "no",

@@ -13,8 +13,13 @@ from scanner.units import LengthError, read_length_mm, read_quarters, shortened
 _SMALLEST_MM = 1.0
 _MINUS = ("-", "−", "–")  # noqa: RUF001 (what spreadsheets put for a minus is meant)
 
-_CURRENCY = re.compile(r"^[$€£¥]\s*|\s*[$€£¥]$")
-_GROUPED = re.compile(r"[1-9]\d{0,2},\d{3}")
+_SIGN = r"(?:[$€£¥]|\b(?:USD|EUR|GBP|CHF|CAD|AUD|NZD|SEK|NOK|DKK|PLN|CZK|JPY)\b)"
+_CURRENCY = re.compile(rf"^{_SIGN}\s*|\s*{_SIGN}$", re.IGNORECASE)
+# Thousands parted by one mark, cents after another: 1,200.50, 1.200,50, 1'200, 1 200.
+_GROUPED = re.compile(
+    r"(?P<first>[1-9]\d{0,2})(?P<mark>[.,' \u00a0\u202f\u2019])(?P<second>\d{3})"
+    r"(?P<more>(?:(?P=mark)\d{3})*)(?:(?!(?P=mark))[.,](?P<cents>\d{1,2}))?"
+)
 _THOUSAND = re.compile(r"(?P<figure>[1-9]\.\d{3})\s*(?P<unit>mm)?", re.IGNORECASE)
 
 
@@ -109,14 +114,17 @@ def read_weight(value: object) -> float:
 def read_price(value: object) -> float:
     """Return an amount of money, with or without the sign of a currency.
 
-    1,200 is refused: it is 1200 to one reader and 1.2 to another.
+    1,200 and 1.200 are refused: they are 1200 to one reader and 1.2 to another. 1.200,50 is not.
     """
     if not isinstance(value, str):
         return _number(value, "amount of money")
     bare = _CURRENCY.sub("", value.strip())
-    if _GROUPED.fullmatch(bare):
-        whole, small = bare.replace(",", ""), bare.replace(",", ".")
-        raise ValueError(f'"{value.strip()}" may mean {whole} or {small}')
+    if found := _GROUPED.fullmatch(bare):
+        whole = re.sub(r"\D", "", f"{found['first']}{found['second']}{found['more']}")
+        if found["mark"] in ".," and not (found["more"] or found["cents"]):
+            small = f"{found['first']}.{found['second']}"
+            raise ValueError(f'"{value.strip()}" may mean {whole} or {small}')
+        return float(f"{whole}.{found['cents'] or 0}")
     try:
         return _number(bare, "amount of money")
     except ValueError:

@@ -151,6 +151,14 @@ def test_a_lot_takes_a_typed_list_whole_or_not_at_all(tmp_path):
         ("$6.50", 6.5),
         ("12 €", 12.0),
         ("1200", 1200.0),
+        ("1.200,50", 1200.5),
+        ("1,200.50 $", 1200.5),
+        ("1'200", 1200.0),
+        ("1 200,00 €", 1200.0),
+        ("1.200.000", 1_200_000.0),
+        ("38,50 EUR", 38.5),
+        ("CHF 12", 12.0),
+        ("0.250", 0.25),
         ("", None),
     ],
 )
@@ -162,12 +170,20 @@ def test_an_amount_with_a_mark_of_thousands_is_refused():
     """1,200 was read as 1.20, and no board was cheap enough."""
     with pytest.raises(BoardError, match=r'budget: "1,200" may mean 1200 or 1\.200: write it like'):
         read_amount("1,200", "budget")
+    # So writes whoever reads the other one as 1.2.
+    with pytest.raises(
+        BoardError, match=r'budget: "1\.200" may mean 1200 or 1\.200: write it like'
+    ):
+        read_amount("1.200", "budget")
 
 
 def test_the_price_of_a_board_foot_is_kept_in_a_lot_and_tells_what_it_costs(tmp_path):
     lot = Lot(tmp_path / "priced.lot")
     take_typed_boards(lot, BOARDS, "boards.csv")
     assert cost_lines(lot) == ()
+    # What 4125 for a thousand board feet come to.
+    set_foot_prices(lot, "white ash = 4.125", "EUR")
+    assert [price.price for price in lot.shop().foot_prices] == [4.125]
     set_foot_prices(lot, "white ash = 6\nwalnut 8/4 = 14,5\n", "EUR")
     # 5 and 3 board feet (see above).
     assert cost_lines(lot) == ("the boards cost 48.00 EUR",)

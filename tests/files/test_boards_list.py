@@ -133,6 +133,13 @@ def test_what_is_written_of_any_board_can_be_read(id):
     assert (back.id, back.species, back.price) == (id, board.species.strip(), 0.0)
 
 
+@pytest.mark.parametrize("price", [8.12, 1200.0, 12345.67, 1_000_000.0])
+def test_a_price_is_written_to_the_cent_and_read_as_the_same(price):
+    """12345.67 was written as 12345.7, and a million as 1e+06."""
+    (back,) = boards_of_text(boards_csv([replace(ash_board(), price=price)]), "boards.csv")
+    assert back.price == price
+
+
 def test_a_flaw_at_the_wide_end_of_a_tapering_board_is_written_so_that_it_can_be_read():
     """A list knows one width; what lies beyond it was said to lie beyond the board."""
     shape = Polygon([(0, 0), (1000, 60), (1000, 140), (0, 200)])

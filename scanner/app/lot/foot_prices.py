@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,11 @@ def set_foot_prices(lot: Lot, text: str, currency: str) -> None:
         if not line.strip():
             continue
         wood, sign, price = line.rpartition("=")
-        amount = read_amount(price, f"line {number}") if sign else None
+        # Nobody asks thousands for a board foot: 4.125 is what it says.
+        is_small = re.fullmatch(r"\d{1,2}\.\d{3}", price.strip())
+        amount = (
+            float(price) if is_small else read_amount(price, f"line {number}") if sign else None
+        )
         if amount is None:
             raise SettingsError(
                 f'line {number}: "{line}" is no price', "write white ash 8/4 = 8.25"
