@@ -9,7 +9,7 @@ import streamlit as st
 
 from scanner.app.lot.add_boards import Order, thumbnail
 from scanner.app.lot.propose_pairs import WORDS, PhotoLook, ProposedPair, propose_pairs
-from ui.limits import PHOTO_MB
+from ui.kept_fields import kept_photos
 from ui.texts import plain
 from ui.watching import WATCH_S, watch
 
@@ -189,12 +189,12 @@ def _with_more(
         found = list(chosen)
         for face, column in zip(once, st.columns(len(once)), strict=True):
             with column:
-                more = st.file_uploader(
+                of = chosen[face - 1][0].file_id
+                more = kept_photos(
+                    desk,
+                    f"more-{of}",
+                    f"more-{desk.rounds}-{of}",
                     f"Face {face} of board {number} once more",
-                    type="image",
-                    accept_multiple_files=True,
-                    max_upload_size=PHOTO_MB,
-                    key=f"more-{desk.rounds}-{chosen[face - 1][0].file_id}",
                 )
             found[face - 1] = (*chosen[face - 1], *more)
     return found[0], found[1]

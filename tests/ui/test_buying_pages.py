@@ -140,17 +140,18 @@ def test_the_yard_card_lies_behind_a_plain_link(sample, lot, kind, begins):  # n
 @pytest.mark.slow
 def test_a_board_typed_on_the_page_goes_through_the_steps_without_photos(home):  # noqa: F811
     page = _go(_begin(home, "typed"), "boards")
-    page.text_input(key="typed-length-0").set_value("8 ft")
-    page.text_input(key="typed-width-0").set_value("wide")
+    of = "typed/typed/typed"
+    page.text_input(key=f"{of}-length-0").set_value("8 ft")
+    page.text_input(key=f"{of}-width-0").set_value("wide")
     page = _button(page, "Add this board").click().run()
     assert any("the board's width" in one.value for one in page.error)
-    page.text_input(key="typed-width-0").set_value("7 1/4 in")
-    page.text_input(key="typed-species").set_value("white ash")
-    page.text_input(key="typed-flaws-0").set_value("knot both 40 in to 42 in by 2 in to 4 in")
+    page.text_input(key=f"{of}-width-0").set_value("7 1/4 in")
+    page.text_input(key=f"{of}-species").set_value("white ash")
+    page.text_input(key=f"{of}-flaws-0").set_value("knot both 40 in to 42 in by 2 in to 4 in")
     page = _button(page, "Add this board").click().run()
     assert not page.exception and not page.error
     assert "B01 lies in the lot" in " ".join(one.value for one in page.success)
-    assert page.text_input(key="typed-length-1").value == ""
+    assert page.text_input(key=f"{of}-length-1").value == ""
     # The next board is typed without opening the form anew, and the words stand in it.
     form = next(one for one in page.expander if one.label.startswith("Type boards in"))
     assert form.proto.expanded and form.success

@@ -9,8 +9,7 @@ from scanner.errors import ScannerError
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.downloads import strip_url
-from ui.kept_fields import kept_text
-from ui.limits import PHOTO_MB
+from ui.kept_fields import kept_photos, kept_text, kept_tick, were_chosen
 from ui.own_units import thickness_with_unit, what_bare_means, with_unit
 from ui.photo_pairs import ChosenBoard, pair_up
 from ui.texts import say_problem
@@ -24,19 +23,19 @@ _STRIP, _RULE = "the printed strip", "a plain rule"
 def add_boards_form(desk: Desk, *, is_first: bool) -> None:
     """Offer to add boards from a photo of each face."""
     busy = desk.job is not None and desk.job.is_running
-    with st.expander("Add boards from photos", expanded=is_first):
+    is_begun = were_chosen(desk, "photos")
+    with st.expander("Add boards from photos", expanded=is_first or is_begun):
         # Shown while a scan goes on as well: fields that are not shown forget their photos.
         _ask(desk, is_first, busy)
 
 
 def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
-    files = st.file_uploader(
-        "Photos of face 1 and face 2 of each board, in the order they were taken",
-        type="image",
-        accept_multiple_files=True,
-        max_upload_size=PHOTO_MB,
+    files = kept_photos(
+        desk,
+        "photos",
         # New fields once all of them became boards; until then none is asked for again.
-        key=f"photos-{desk.rounds}",
+        f"photos-{desk.rounds}",
+        "Photos of face 1 and face 2 of each board, in the order they were taken",
     )
     # What lies beside the boards is asked first: a photo is judged by the rule in it.
     facts = _facts(desk, one_board=len(files) < 3)
@@ -99,10 +98,14 @@ def _facts(desk: Desk, *, one_board: bool) -> TypedFacts:
         with left:
             _offer_strip()
     if one_board:
-        taped = st.text_input("Length of the board as taped (may be left empty)")
+        # One board's own: empty again once it is scanned, or the next would be given its size.
+        number = len(desk.scanned)
+        label = "Length of the board as taped (may be left empty)"
+        taped = kept_text(desk, st.container(), f"add/board-taped-{number}", label)
         facts = replace(facts, taped=with_unit(desk, taped))
-        if st.toggle("Measured bow, cup or twist"):
-            facts = _warp(desk, facts)
+        label = "Measured bow, cup or twist"
+        if kept_tick(desk, f"add/warp-{number}", label, is_switch=True):
+            facts = _warp(desk, facts, number)
     return facts
 
 
@@ -121,14 +124,15 @@ def _offer_strip() -> None:
         )
 
 
-def _warp(desk: Desk, facts: TypedFacts) -> TypedFacts:
+def _warp(desk: Desk, facts: TypedFacts, number: int) -> TypedFacts:
     """Ask how the board is warped, each beside a drawing of how it is measured."""
     typed = {}
     for kind, column in zip(DRAWINGS, st.columns(3), strict=True):
         with column:
             st.image(DRAWINGS[kind](), width=300, alt=f"How to measure {kind}")
             st.write(WORDS[kind])
-            size = st.text_input(f"{kind.capitalize()} (may be left empty)")
+            label = f"{kind.capitalize()} (may be left empty)"
+            size = kept_text(desk, column, f"add/{kind}-{number}", label)
             typed[kind] = with_unit(desk, size)
     st.write(
         "With face 1 hollow write a plus, with face 1 crowned a minus; without a sign both are "

@@ -1,22 +1,38 @@
 """Boards without photos: one typed into a form, or many as a list."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
 from scanner.errors import ScannerError
-from ui.desks import Desk
 from ui.downloads import boards_list_url
+from ui.kept_fields import kept_text, kept_tick, was_typed
 from ui.limits import PARTS_MB
 from ui.own_units import what_bare_means
 from ui.texts import plain, say_problem
 
+if TYPE_CHECKING:
+    from streamlit.delta_generator import DeltaGenerator
+
+    from ui.desks import Desk
+
 _TAKEN, _SAID, _ROUND = "boards-taken", "typed-said", "typed-round"
+_OF_ONE_BOARD = ("length", "width", "price", "flaws")
+_FLAWS = (
+    "Flaws: kind, face (1, 2 or both), along from end A, across from face 1’s upper edge; "
+    "several parted by |"
+)
 
 
 def typed_boards_form(desk: Desk) -> None:
     """Offer to type boards in, and to take the lot's boards along as a list."""
     said = st.session_state.pop(_SAID, "")
     # Who types one board has more of them: from the first on the form stays open.
-    with st.expander("Type boards in, without photos", expanded=_ROUND in st.session_state):
+    number = st.session_state.get(_ROUND, 0)
+    is_begun = was_typed(desk, *(f"typed-{field}-{number}" for field in _OF_ONE_BOARD))
+    with st.expander("Type boards in, without photos", expanded=number > 0 or is_begun):
         if said:
             st.success(said)
         _one(desk)
@@ -32,31 +48,29 @@ def _one(desk: Desk) -> None:
     st.write(f"A board with straight edges, by tape. {what_bare_means(desk)}")
     # Empty fields for the next board once one was added; wood and thickness stay as they are.
     number = st.session_state.get(_ROUND, 0)
-    with st.form("typed-board"):
+
+    def field(
+        place: DeltaGenerator, name: str, label: str, default: str = "", like: str = ""
+    ) -> str:
+        return kept_text(desk, place, f"typed/typed-{name}", label, default=default, example=like)
+
+    # No form: what stands in one is not known until it is sent, and lost with a look elsewhere.
+    with st.container(border=True):
         first, second, third = st.columns(3)
-        length = first.text_input("Length", key=f"typed-length-{number}")
-        width = second.text_input("Width", key=f"typed-width-{number}")
-        thick = third.text_input(
-            "Thickness (4/4, 1 1/16 in or 27 mm)", "4/4", key="typed-thickness"
-        )
+        cells = {
+            "length": field(first, f"length-{number}", "Length"),
+            "width": field(second, f"width-{number}", "Width"),
+            "thickness": field(third, "thickness", "Thickness (4/4, 1 1/16 in or 27 mm)", "4/4"),
+        }
         left, right = st.columns([2, 1])
-        species = left.text_input("Species", placeholder="white ash", key="typed-species")
-        price = right.text_input("Price (may be left empty)", key=f"typed-price-{number}")
-        flaws = st.text_input(
-            "Flaws: kind, face (1, 2 or both), along from end A, across from face 1’s upper edge; "
-            "several parted by |",
-            placeholder=flaw_like(desk.lot),
-            key=f"typed-flaws-{number}",
-        )
-        looked = st.checkbox(
-            "I looked both faces over: these are all flaws", key=f"typed-looked-{number}"
-        )
-        if not st.form_submit_button("Add this board"):
+        cells["species"] = field(left, "species", "Species", like="white ash")
+        cells["price"] = field(right, f"price-{number}", "Price (may be left empty)")
+        cells["flaws"] = field(st.container(), f"flaws-{number}", _FLAWS, like=flaw_like(desk.lot))
+        label = "I looked both faces over: these are all flaws"
+        looked = kept_tick(desk, f"typed/looked-{number}", label)
+        if not st.button("Add this board"):
             return
-    cells = {
-        "length": length, "width": width, "thickness": thick, "species": species, "price": price,
-        "flaws": flaws, "looked_over": "yes" if looked else "",
-    }  # fmt: skip
+    cells["looked_over"] = "yes" if looked else ""
     try:
         name = take_typed_board(desk.lot, cells)
     except ScannerError as problem:
