@@ -155,7 +155,10 @@ def _piece_of(row: SeenPieceRow) -> SeenPiece:
     return SeenPiece(row.face, row.x, row.y, row.length, row.width, thickness, row.lab)
 
 
-def _warp_of(row: WarpRow) -> Warp:
+def _warp_of(row: WarpRow) -> Warp | None:
+    """Return a board's warp; None where nobody measured any: that is not flat."""
+    if (row.bow, row.cup, row.twist, row.crook) == (None,) * 4:
+        return None
     return Warp(row.bow or 0.0, row.cup or 0.0, row.twist or 0.0, row.crook or 0.0, row.sign_known)
 
 

@@ -164,6 +164,9 @@ def test_a_bend_that_nobody_measured_may_be_null():
     record = json.loads(board_json(ash_board()))
     record["warp"] = {"bow": None, "cup": 2.0, "twist": None, "crook": None}
     assert board_from_text(json.dumps(record), "B01").warp == Warp(cup_mm=2.0)
+    # Of a board that nobody measured at all it is not known how flat it is.
+    record["warp"]["cup"] = None
+    assert board_from_text(json.dumps(record), "B01").warp is None
 
 
 def test_unknown_signs_of_warp_are_kept():
