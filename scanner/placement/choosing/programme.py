@@ -119,7 +119,9 @@ def _whole(
         constraints=constraint,
         integrality=np.ones(len(cost), np.int64),
         bounds=Bounds(lower, upper),
-        # Presolve gains nothing on these (measured on seeds 102-108) and may print to stdout.
+        # Presolve gains nothing on these (measured on seeds 102-108), and took some fractions that
+        # are possible for impossible. Where HiGHS repairs an answer it prints a line to stdout;
+        # none of its options keeps it from that.
         options=cast("Any", {**options, "presolve": False}),
     )
     nothing = np.zeros(0)
