@@ -3,6 +3,7 @@
 import pytest
 from shapely.geometry import box
 
+from scanner.placement.ground.relaxed_ground import relaxed_tables
 from scanner.placement.ground.row_tables import row_tables
 from scanner.placement.rules.ground import Where, Zone
 
@@ -22,3 +23,12 @@ def test_wane_that_touches_a_row_blocks_it_and_a_flaw_does_not(
     of_one_row = number[_KINDS.index(where), 0]
     assert of_one_row[140] == 1
     assert (of_one_row[141] > 0) == is_blocked
+
+
+@pytest.mark.parametrize("where", [Where.ALL, Where.NOT_LOW_EDGE, Where.NOT_HIGH_EDGE])
+def test_for_a_bound_no_ground_is_larger_than_it_is(where: Where) -> None:
+    zone = Zone(box(100, 0, 200, 28.2), "wane F1", where)
+    _, number = relaxed_tables((zone,), 0, 2, 200)
+    of_one_row = number[_KINDS.index(where), 0]
+    assert of_one_row[140] == 1
+    assert of_one_row[141] == 0

@@ -57,7 +57,7 @@ def smaller_zones(
 
 def relaxed_tables(zones: tuple[Zone, ...], y0: int, row: int, rows: int) -> tuple[Ints, Ints]:
     """Return the blocked rows; none where a row has no room left for all its intervals."""
-    table, count = row_tables(zones, y0, row, rows, ())
+    table, count = row_tables(zones, y0, row, rows, (), hair_mm=0.0)
     return (table, np.zeros_like(count)) if np.any(count >= table.shape[3]) else (table, count)
 
 

@@ -38,13 +38,21 @@ def part_windows(width: int, row: int, deep: int) -> NDArray[np.int64]:
 
 
 def row_tables(
-    zones: tuple[Zone, ...], y0: int, row: int, rows: int, taken: tuple[tuple[float, float], ...]
+    zones: tuple[Zone, ...],
+    y0: int,
+    row: int,
+    rows: int,
+    taken: tuple[tuple[float, float], ...],
+    hair_mm: float = _HAIR_MM,
 ) -> tuple[Ints, Ints]:
-    """Return the blocked intervals of windows of 2^n rows, for each kind of zone."""
+    """Return the blocked intervals of windows of 2^n rows, for each kind of zone.
+
+    hair_mm: by how much wane is drawn out; 0 where no zone may be larger than it is.
+    """
     shapes: dict[Where, list[BaseGeometry]] = {kind: [] for kind in _KINDS}
     for zone in zones:
-        touches = zone.where in _TOUCHES
-        shapes[zone.where].append(zone.ground.buffer(_HAIR_MM) if touches else zone.ground)
+        touches = hair_mm > 0 and zone.where in _TOUCHES
+        shapes[zone.where].append(zone.ground.buffer(hair_mm) if touches else zone.ground)
     for x_from, x_to in taken:
         high = (y0 + rows * row) / 10 + 1
         corners = ((x_from, y0 / 10 - 1), (x_to, y0 / 10 - 1), (x_to, high), (x_from, high))
