@@ -38,8 +38,16 @@ def kept_text(
     kept, key = (f"{desk.lot.path.stem}/{one}" for one in (field, f"{page}/{field}"))
     if key not in st.session_state:
         st.session_state[key] = typed.get(kept, default)
-    typed[kept] = place.text_input(label, key=key, placeholder=example or None)
+    typed[kept] = place.text_input(
+        label, key=key, placeholder=example or None, on_change=_keep, args=(_TYPED, kept, key)
+    )
     return typed[kept]
+
+
+def _keep(shelf: str, kept: str, key: str) -> None:
+    """Keep what was given before the page is drawn: who taps elsewhere right after sees another."""
+    if key in st.session_state:
+        st.session_state.setdefault(shelf, {})[kept] = st.session_state[key]
 
 
 def was_typed(desk: Desk, *fields: str) -> bool:
@@ -54,7 +62,8 @@ def kept_tick(desk: Desk, name: str, label: str, *, is_switch: bool = False) -> 
     key = f"{desk.lot.path.stem}/{name}"
     if key not in st.session_state:
         st.session_state[key] = ticked.get(key, False)
-    ticked[key] = (st.toggle if is_switch else st.checkbox)(label, key=key)
+    draw = st.toggle if is_switch else st.checkbox
+    ticked[key] = draw(label, key=key, on_change=_keep, args=(_TICKED, key, key))
     return ticked[key]
 
 
