@@ -27,8 +27,8 @@ def by_the_saws_line(
     """Return an arris (N,), each place the nearer to the saw's line the less surely it is told.
 
     The likeliest course of what strays from a line as a saw does (an Ornstein-Uhlenbeck process),
-    given what was traced of it. Nothing is moved where most of the arris leaves a line, nor where
-    it leaves its line by more than a saw does.
+    given what was traced of it. Nothing is moved of an arris that leaves its line along a third of
+    it, nor where it leaves its line by more than a saw does.
 
     Parameters
     ----------
