@@ -33,7 +33,7 @@ from scanner.board.volume import (
 )
 from scanner.errors import BoardError
 from scanner.files.board_rows import BoardId, file_key
-from scanner.files.cells import Allowance, Flag, Price, read_size
+from scanner.files.cells import Allowance, Flag, Price, read_size, whole_mm
 from scanner.files.csv_table import csv_rows
 from scanner.files.rows import TABLE_ENCODING, Row, complaint, read_text
 from scanner.units import LengthError, length_text, read_length_mm, read_quarters, shortened
@@ -87,9 +87,11 @@ def _side(
     size, units = read_size(value, info), (info.context or {}).get("units", "mm")
     written = shortened(str(value))
     if size < limits[0]:
+        whole = whole_mm(value, info)
+        asked = f"is {whole} mm meant?" if whole else f"is the unit missing, such as {written} in?"
         raise ValueError(
             f'"{written}" is under {length_text(limits[0], units)}, {words[0]} than any board'
-            f" (is the unit missing, such as {written} in?)"
+            f" ({asked})"
         )
     if size > limits[1]:
         raise ValueError(

@@ -11,6 +11,8 @@ from scanner.units import LengthError, read_length_mm, read_quarters, shortened
 
 # Under 1 mm nobody means a part, and none is longer than any board: the unit went missing.
 _SMALLEST_MM = 1.0
+# No panel is glued up wider.
+_WIDEST_MM = 3000
 _MINUS = ("-", "−", "–")  # noqa: RUF001 (what spreadsheets put for a minus is meant)
 
 _SIGN = r"(?:[$€£¥]|\b(?:USD|EUR|GBP|CHF|CAD|AUD|NZD|SEK|NOK|DKK|PLN|CZK|JPY)\b)"
@@ -70,13 +72,30 @@ def read_size(value: object, info: ValidationInfo) -> float:
 def read_long(value: object, info: ValidationInfo) -> object:
     """Return a length as it is given; refuse 1.200, which is 1200 where a point parts thousands.
 
-    Of a width or a thickness so few millimetres may be meant, of a length nobody means them.
+    Of a thickness so few millimetres may be meant, of a length nobody means them.
     """
-    found = _THOUSAND.fullmatch(value.strip()) if isinstance(value, str) else None
-    if found and (found["unit"] or _units(info) == "mm"):
-        whole, small = found["figure"].replace(".", ""), f"{float(found['figure']):g}"
+    whole = whole_mm(value, info)
+    if whole is not None:
+        small = f"{int(whole) / 1000:g}"
         raise ValueError(f'"{value}" may mean {whole} or {small} (write {whole} mm or {small} mm)')
     return value
+
+
+def read_wide(value: object, info: ValidationInfo) -> object:
+    """Return a width as it is given; refuse 1.100 as of a length, but not 6.350.
+
+    A part as narrow as a saw's kerf is none, and none is wider than a board is long.
+    """
+    whole = whole_mm(value, info)
+    return value if whole is None or int(whole) > _WIDEST_MM else read_long(value, info)
+
+
+def whole_mm(value: object, info: ValidationInfo) -> str | None:
+    """Return 1200 of a text such as 1.200, where it is in mm and a point may part thousands."""
+    found = _THOUSAND.fullmatch(value.strip()) if isinstance(value, str) else None
+    if found and (found["unit"] or _units(info) == "mm"):
+        return found["figure"].replace(".", "")
+    return None
 
 
 def read_thickness(value: object, info: ValidationInfo) -> float:
@@ -160,6 +179,7 @@ def _either(*types: str) -> WithJsonSchema:
 
 Size = Annotated[float, BeforeValidator(read_size), _either("number", "string")]
 Long = Annotated[Size, BeforeValidator(read_long)]
+Wide = Annotated[Size, BeforeValidator(read_wide)]
 Thickness = Annotated[float, BeforeValidator(read_thickness), _either("number", "string")]
 Allowance = Annotated[float, BeforeValidator(read_allowance), _either("number", "string")]
 Weight = Annotated[

@@ -18,6 +18,7 @@ from scanner.files.cells import (
     Size,
     Thickness,
     Weight,
+    Wide,
     read_count,
     read_word,
 )
@@ -52,7 +53,7 @@ class PartRow(Row):
     name: Annotated[str, BeforeValidator(_one_name), Field(min_length=1, max_length=60)]
     quantity: Annotated[int, BeforeValidator(read_count), Field(ge=1, le=MAX_COPIES)]
     length: Long
-    width: Size
+    width: Wide
     thickness: Thickness
     faces: Annotated[Faces, BeforeValidator(read_word)]
     species: Text | None = None
@@ -65,8 +66,8 @@ class PartRow(Row):
     shape: Text | None = None
     length_min: Long | None = None
     length_max: Long | None = None
-    width_min: Size | None = None
-    width_max: Size | None = None
+    width_min: Wide | None = None
+    width_max: Wide | None = None
     equal: Text | None = None
     length_allowance: Allowance | None = None
     width_allowance: Allowance | None = None

@@ -97,6 +97,7 @@ def test_bad_input_is_one_sentence_that_names_the_place(row, words):
     ("row", "words"),
     [
         ("B1,4/4,96,8,ash,", '"96" is under 100 mm, shorter than any board (is the unit missing'),
+        ("B1,4/4,2.438,180,ash,", '"2.438" is under 100 mm, shorter than any board (is 2438 mm'),
         ("B1,4/4,120,8,ash,", '"8" is under 15 mm, narrower than any board (is the unit missing'),
         ("B1,4/4,2400,3001,ash,", '"3001" is over 3000 mm, wider'),
     ],

@@ -230,6 +230,7 @@ def test_a_long_text_is_shortened_within_its_quote_marks():
         (RAIL.replace("quantity", "Qty"), "write quantity"),
         (RAIL.replace("610", "1.200"), "may mean 1200 or 1.2 (write 1200 mm or 1.2 mm)"),
         (RAIL.replace("610", "1.200 mm"), "may mean 1200 or 1.2 (write 1200 mm or 1.2 mm)"),
+        (RAIL.replace("70", "1.100"), "may mean 1100 or 1.1 (write 1100 mm or 1.1 mm)"),
         (RAIL.replace("610", "1'200"), "is no length"),
         (f"{RAIL}rail\u200b,2,610,70,19,both\n", "is also the name in row 2"),
     ],
