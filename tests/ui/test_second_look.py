@@ -7,6 +7,7 @@ from urllib.parse import quote
 import pytest
 
 from scanner.app.cutting.milling_in_lot import batch_views, milled_parts
+from scanner.app.fitting import fit_by_hand
 from scanner.app.placing import save_a_board
 from tests.ui.test_downloads import _get
 from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
@@ -35,7 +36,7 @@ def test_a_piece_is_turned_by_a_button_and_the_layout_stays(sample, lot):  # noq
     assert (lot.layout().revision == lot.revision) is before
 
 
-def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot):  # noqa: F811
+def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot, monkeypatch):  # noqa: F811
     page = _go(sample, "fit")
     page = text_in(page, "Slide 1").set_value("5 m").run()
     assert not page.exception
@@ -44,7 +45,21 @@ def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot):  # noqa
     page = page.run()
     assert text_in(page, "Slide 1").value == "5 m"
     assert any("may not lie there" in one.value for one in page.error)
-    assert not text_in(page, "Slide 1").set_value("").run().error
+    # The same words may be tried again, as what is in the way may be gone; done, they are gone too.
+    tried = []
+    monkeypatch.setattr(fit_by_hand, "slide", lambda *asked: tried.append(asked[2:]))
+    page = _button(page, "Try again to slide 1").click().run()
+    assert not page.exception and not page.error
+    assert (tried, text_in(page, "Slide 1").value) == ([(1, "5 m")], "")
+
+
+@pytest.mark.slow
+def test_a_slide_by_nothing_is_done_once(sample, lot):  # noqa: F811
+    """The piece lay where it had lain, its field too, and every run of the page slid it again."""
+    revision = lot.revision
+    page = text_in(_go(sample, "fit"), "Slide 1").set_value("0 mm").run()
+    assert not page.exception and text_in(page, "Slide 1").value == ""
+    assert lot.revision <= revision + 1
 
 
 def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811

@@ -143,20 +143,24 @@ def _piece(desk: Desk, view: FitView, piece: PieceLine) -> None:
             width=360,
         )
         if typed:
-            _slide(lambda: slide(lot, title, number, typed), key, typed)
+            _slide(lambda: slide(lot, title, number, typed), key, typed, number)
 
 
-def _slide(change: Callable[[], object], field: str, typed: str) -> None:
+def _slide(change: Callable[[], object], field: str, typed: str, number: int) -> None:
     """Slide as typed; what is refused stays in its field, with the reason below it."""
     refused = st.session_state.setdefault(_SLIDES, {})
-    # Tried once: each run of the page finds the words in the field again.
-    if refused.get(field, ("",))[0] != typed:
+    # Tried once: each run of the page finds the words in the field again. What was in the way may
+    # be gone meanwhile, and the same words typed again are no change that the page would hear of.
+    if refused.get(field, ("",))[0] != typed or st.button(f"Try again to slide {number}"):
         try:
             change()
         except ScannerError as problem:
             refused[field] = (typed, str(problem))
         else:
-            st.rerun()
+            refused.pop(field, None)
+            # Or a slide that leaves the piece where it lay would be done again in every run.
+            del st.session_state[field]
+        st.rerun()
     say_problem(refused[field][1])
 
 
