@@ -78,14 +78,14 @@ bench-speed: setup ## how long a face and a look take against decoding and warpi
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws, and chalk, on rendered faces of seeds nothing was tuned on
-	$(BIN)/python -m tests.bench.flaws --seeds 5336-5345
+	$(BIN)/python -m tests.bench.flaws --seeds 5354-5363
 	$(BIN)/python -m tests.bench.chalk --seeds 4078-4091 --jobs $(JOBS)
 
 bench-two: setup ## the same on boards of a second renderer, which nothing may be tuned on
-	$(BIN)/python -m tests.bench.flaws_two --seeds 250-269 --jobs $(JOBS)
+	$(BIN)/python -m tests.bench.flaws_two --seeds 282-301 --jobs $(JOBS)
 
 bench-outlines: setup ## boards located and outlined on rendered photos of seeds nothing was tuned on
-	$(BIN)/python -m tests.bench.outlines --seeds 5193-5199 --jobs $(JOBS)
+	$(BIN)/python -m tests.bench.outlines --seeds 5800-5809 --jobs $(JOBS)
 
 bench-real: setup ## possible flaws on real sawn softwood in BOTHFACES_REAL (default ../shared)
 	$(BIN)/python -m tests.bench.wood --split val
