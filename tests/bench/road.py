@@ -270,8 +270,27 @@ def by_the_map(scanned: list[Board], truths: dict[str, Board], work: Work) -> Ou
     return judge(BY_MAP, layout, truths, {board.id: board for board in looked})
 
 
-def _bench(outcomes: list[Outcome], seeds: str, way: str) -> Bench:
+def sound_figures(outcomes: Sequence[Outcome]) -> tuple[Figure, ...]:
+    """Return what every road is judged by; outcomes in the order in which `run` gives them."""
     unseen, nodded, known, by_map = outcomes
+    return (
+        Figure("sound before anybody looked", share_text(unseen.sound, unseen.placed)),
+        Figure(
+            "sound after a careful person's nods",
+            share_text(nodded.sound, nodded.placed),
+            "99 %",
+            nodded.sound >= 0.99 * nodded.placed,
+        ),
+        Figure(
+            "sound where they are marked from corner and far edge, as the board map says",
+            share_text(by_map.sound, by_map.placed),
+        ),
+        yield_figure(nodded, known),
+    )
+
+
+def _bench(outcomes: list[Outcome], seeds: str, way: str) -> Bench:
+    nodded = outcomes[1]
     name, told, option = _TOLD[way]
     return Bench(
         name,
@@ -285,18 +304,7 @@ def _bench(outcomes: list[Outcome], seeds: str, way: str) -> Bench:
                 share_text(nodded.whole, nodded.placed),
                 met=nodded.whole == nodded.placed,
             ),
-            Figure("sound before anybody looked", share_text(unseen.sound, unseen.placed), ""),
-            Figure(
-                "sound after a careful person's nods",
-                share_text(nodded.sound, nodded.placed),
-                "99 %",
-                nodded.sound >= 0.99 * nodded.placed,
-            ),
-            Figure(
-                "sound where they are marked from corner and far edge, as the board map says",
-                share_text(by_map.sound, by_map.placed),
-            ),
-            yield_figure(nodded, known),
+            *sound_figures(outcomes),
         ),
     )
 

@@ -14,8 +14,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tests.bench.figures import Bench, Figure, keep, share_text
-from tests.bench.road import pooled, run_lots, yield_figure
+from tests.bench.figures import Bench, Figure, keep
+from tests.bench.road import pooled, run_lots, sound_figures
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -38,23 +38,11 @@ def all_figures(boards: Mapping[str, int], outcomes: Sequence[Outcome]) -> tuple
     outcomes
         As `tests.bench.road.run` orders them: unseen, nodded, all-knowing, marked by the map.
     """
-    unseen, looked, known, by_map = outcomes
     count = sum(boards.values())
     of_each = ", ".join(f"{name} {number}" for name, number in boards.items())
     return (
         Figure("boards", f"{count}: {of_each}", f"{_BOARDS}", count >= _BOARDS),
-        Figure("sound before anybody looked", share_text(unseen.sound, unseen.placed)),
-        Figure(
-            "sound after a careful person's nods",
-            share_text(looked.sound, looked.placed),
-            "99 %",
-            looked.sound >= 0.99 * looked.placed,
-        ),
-        Figure(
-            "sound where they are marked from corner and far edge, as the board map says",
-            share_text(by_map.sound, by_map.placed),
-        ),
-        yield_figure(looked, known),
+        *sound_figures(outcomes),
     )
 
 

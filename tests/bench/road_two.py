@@ -25,7 +25,7 @@ from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, polygon_of
 from tests.bench.figures import Bench, Figure, keep, share_text
 from tests.bench.many import in_order
-from tests.bench.road import run_lots, true_board, yield_figure
+from tests.bench.road import run_lots, sound_figures, true_board
 from tests.render_two.kept import kept_photo
 
 OUT = Path("out/bench/road_two")
@@ -162,24 +162,13 @@ def main() -> None:
     count = last - first + 1
     figures = [Figure("boards scanned", share_text(count - len(refused), count))]
     if outcomes:
-        unseen, looked, known, by_map = outcomes
+        looked = outcomes[1]
         figures += [
             Figure("length, worst", f"{max(map(abs, lengths)):.1f} mm"),
             Figure("outlines (IoU)", f"mean {np.mean(overlaps):.3f}, worst {min(overlaps):.3f}"),
             Figure("face 2 turned the right way", share_text(sum(turned), len(turned))),
             Figure("parts whole", share_text(looked.whole, looked.placed)),
-            Figure("sound before anybody looked", share_text(unseen.sound, unseen.placed)),
-            Figure(
-                "sound after a careful person's nods",
-                share_text(looked.sound, looked.placed),
-                "99 %",
-                looked.sound >= 0.99 * looked.placed,
-            ),
-            Figure(
-                "sound where they are marked from corner and far edge, as the board map says",
-                share_text(by_map.sound, by_map.placed),
-            ),
-            yield_figure(looked, known),
+            *sound_figures(outcomes),
         ]
         for outcome in outcomes:
             print(f"{outcome.way}: placed {outcome.placed}, sound {outcome.sound}")
