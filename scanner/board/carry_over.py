@@ -36,7 +36,7 @@ _LEAST_WITHIN = 0.8
 _SURER_BY = 0.15
 _BEFORE = "Before the newest photos: "
 _AGAIN = "Scanned again: "
-# As `app.trust_test` begins a note of a taped length.
+# As `app.lot.trust_test` begins a note of a taped length.
 _TAPED = "By tape "
 
 

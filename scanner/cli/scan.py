@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 @app.command(
     epilog="Example: bothfaces scan front.jpg back.jpg --thickness 4/4 --species 'white ash'"
-    " --strip-taped 2501mm -o B01"
-    " · a whole folder: bothfaces scan --all photos --strip-taped 2501mm -o boards",
+    " --batten 26mm --strip-taped 2501mm -o B01"
+    " · a whole folder: bothfaces scan --all photos --batten 26mm --strip-taped 2501mm -o boards",
     rich_help_panel=START,
 )
 def scan(
@@ -148,6 +148,15 @@ def scan(
     _scan_one(face1, face2, output, typed, board_id)
 
 
+def _say_without_batten(typed: "TypedOptions") -> None:
+    """Say what the strip is taken to lie on: no photo tells of a batten that was left out."""
+    if typed.rule is None and typed.batten is None and typed.rule_on == "floor":
+        say(
+            "  note: the strip counts as lying on the floor itself; if it is glued to a batten, say"
+            " how thick that is (--batten 26mm), else an 8 ft board may come out 40 mm wrong"
+        )
+
+
 def _scan_one(
     face1: Path, face2: Path | None, output: Path, typed: "TypedOptions", board_id: str | None
 ) -> None:
@@ -167,6 +176,7 @@ def _scan_one(
         say(line)
     for line in result.advice:
         say(f"  note: {line}")
+    _say_without_batten(typed)
     say(f"written: {output / 'board.json'}")
 
 
@@ -201,6 +211,7 @@ def _scan_all(
         for note in scanned.advice:
             say(f"  note: {note}")
     if result.boards:
+        _say_without_batten(typed)
         count = len(result.boards)
         say(f"written: {count} {'board' if count == 1 else 'boards'} in {output}")
     else:

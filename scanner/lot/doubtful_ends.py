@@ -1,6 +1,7 @@
 """Parts that show, lying at ends nobody looked at, and exchanges that bring them away at no cost.
 
-How far an end is doubtful says `placement.doubtful`; there short, hidden or spare parts belong.
+How far an end is doubtful says `placement.ground.doubtful`; short, hidden or spare parts belong
+there.
 """
 
 from collections.abc import Mapping, Sequence

@@ -17,7 +17,7 @@ from ui.views.add import add_boards_form
 from ui.views.begin import sample_button
 from ui.views.typed import typed_boards_form
 
-# As `app.scan_again` names it.
+# As `app.lot.scan_again` names it.
 _AGAIN = ": scanned again"
 
 

@@ -142,7 +142,7 @@ def _feet(feet: float) -> str:
 
 
 def _bound_words(layout: Layout) -> str:
-    """Return in words how far the layout can be from the best one (see `placement.bound`)."""
+    """Return in words how far the layout can be from the best one (see `placement.proof.bound`)."""
     gap = layout.bound.gap
     # Said of any placement unless the bound holds for the shop's way of cutting only.
     way = "" if layout.bound.cut_class == "any" else " cut crosscut, rip, crosscut"

@@ -15,7 +15,7 @@ P. C. Gilmore and R. E. Gomory, "Multistage cutting stock problems of two and mo
 Operations Research 13 (1965).
 """
 
-# numba infers the types; the callers in placement.one_board state them.
+# numba infers the types; the callers in placement.proof.one_board state them.
 # ruff: noqa: ANN001, ANN201
 # mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
 
