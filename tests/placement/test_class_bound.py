@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 import pytest
@@ -117,12 +117,12 @@ def held_in_all_ways(long, wide, bad, sizes, wanted, exact) -> set[tuple[int, ..
     return sections(0)
 
 
-@pytest.mark.parametrize("cut_class", WHOLE_CLASSES)
-@pytest.mark.parametrize("seed", range(4))
-def test_all_that_a_board_may_hold_is_listed_and_nothing_else(seed: int, cut_class) -> None:
-    rng = np.random.default_rng(seed)
+def drawn_in_units(rng: np.random.Generator, copies: int):
+    """Return a small board with holes, three parts, how many are wanted, and what tries all ways.
+
+    All sizes are whole units, so that the board can be gone through cell by cell.
+    """
     long, wide = 8, 4
-    shop = replace(SHOP, kerf_mm=0.0, cut_class=cut_class)
     bad = {(int(rng.integers(long)), int(rng.integers(wide))) for _ in range(3)}
     sizes = tuple((int(rng.integers(2, 5)), int(rng.integers(1, 3))) for _ in range(3))
     wanted = tuple(int(n) for n in rng.integers(1, 4, 3))
@@ -134,10 +134,19 @@ def test_all_that_a_board_may_hold_is_listed_and_nothing_else(seed: int, cut_cla
         for i, j in sorted(bad)
     ]  # fmt: skip
     one = board("B1", long * UNIT, wide * UNIT, *flaws)
-    parts = [part(f"p{n}", 9, a * UNIT, b * UNIT) for n, (a, b) in enumerate(sizes)]
+    parts = [part(f"p{n}", copies, a * UNIT, b * UNIT) for n, (a, b) in enumerate(sizes)]
+    return one, parts, wanted, partial(held_in_all_ways, long, wide, frozenset(bad), sizes, wanted)
+
+
+@pytest.mark.parametrize("cut_class", WHOLE_CLASSES)
+@pytest.mark.parametrize("seed", range(4))
+def test_all_that_a_board_may_hold_is_listed_and_nothing_else(seed: int, cut_class) -> None:
+    rng = np.random.default_rng(seed)
+    shop = replace(SHOP, kerf_mm=0.0, cut_class=cut_class)
+    one, parts, wanted, all_ways = drawn_in_units(rng, 9)
     grid = section_grid(one, parts, shop, 20, 5, (8, 4))
     price = rng.uniform(1, 3, 3)
-    every = held_in_all_ways(long, wide, frozenset(bad), sizes, wanted, cut_class == "three_stage")
+    every = all_ways(cut_class == "three_stage")
     worth = {held: float(np.array(held) @ price) for held in every}
     for share in (0.0, 0.5, 0.8, 1.0):
         least = share * max(worth.values()) - 1e-6

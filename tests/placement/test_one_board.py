@@ -7,17 +7,15 @@ from itertools import product
 
 import numpy as np
 import pytest
-from shapely.geometry import box
 
-from scanner.board.flaw import FlawKind
 from scanner.placement.choosing.patterns import pattern_of
 from scanner.placement.choosing.problem import problem_of
 from scanner.placement.kernels import one_board as kernels
 from scanner.placement.proof.closer_look import CloserLook
 from scanner.placement.proof.one_board import OneBoard
 from scanner.placement.wanted.items import FINE_ROW_HEIGHTS
-from tests.instances.tiny import SHOP, board, flaw, part
-from tests.placement.test_class_bound import UNIT, held_in_all_ways
+from tests.instances.tiny import SHOP, board, part
+from tests.placement.test_class_bound import drawn_in_units
 
 
 def asked_of(one, parts, shop) -> OneBoard:
@@ -30,22 +28,10 @@ def asked_of(one, parts, shop) -> OneBoard:
 @pytest.mark.parametrize("seed", range(4))
 def test_a_board_holds_what_it_holds_where_all_ways_can_be_tried(seed: int) -> None:
     rng = np.random.default_rng(100 + seed)
-    long, wide = 8, 4
     shop = replace(SHOP, kerf_mm=0.0)
-    bad = {(int(rng.integers(long)), int(rng.integers(wide))) for _ in range(3)}
-    sizes = tuple((int(rng.integers(2, 5)), int(rng.integers(1, 3))) for _ in range(3))
-    wanted = tuple(int(n) for n in rng.integers(1, 4, 3))
-    flaws = [
-        flaw(
-            f"F{i}{j}", FlawKind.HOLE, box(i * UNIT, j * UNIT, (i + 1) * UNIT, (j + 1) * UNIT),
-            (1, 2),
-        )
-        for i, j in sorted(bad)
-    ]  # fmt: skip
-    one = board("B1", long * UNIT, wide * UNIT, *flaws)
-    parts = [part(f"p{n}", 3, a * UNIT, b * UNIT) for n, (a, b) in enumerate(sizes)]
+    one, parts, wanted, all_ways = drawn_in_units(rng, 3)
     asked = asked_of(one, parts, shop)
-    every = held_in_all_ways(long, wide, frozenset(bad), sizes, wanted, True)
+    every = all_ways(True)
     for held in product(*(range(n + 1) for n in wanted)):
         if not any(held):
             continue

@@ -17,7 +17,9 @@ STRAIGHT_MM = 1.0
 LEAST_STRAIGHT = 2 / 3
 # Too few places, 4 mm apart, to tell a line by.
 FEWEST = 30
-# A saw wanders no further from its line.
+# The saw strays so far from its line, one standard deviation, and in waves about so long.
+STRAY_MM, WAVE_MM = 1.0, 150.0
+# It wanders no further from it.
 _WANDER_MM = 2.5
 # The line is looked for among all that lies roughly on it first.
 _ROUNDS, _WIDE_ROUNDS, _WIDE_MM = 10, 5, 3.0

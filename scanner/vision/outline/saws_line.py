@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.linalg import solveh_banded
 
-from scanner.vision.outline.bowed_line import FEWEST, LEAST_STRAIGHT, STRAIGHT_MM
+from scanner.vision.outline.bowed_line import (
+    FEWEST,
+    LEAST_STRAIGHT,
+    STRAIGHT_MM,
+    STRAY_MM,
+    WAVE_MM,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scanner.vision.outline.side import Doubles
 
-# A saw strays so far from its line, one standard deviation, and in waves about so long; what the
-# map is unsure of errs alike along a stretch of that length.
-_STRAY_MM, _WAVE_MM = 1.0, 150.0
 # Further off, it is no saw's wander; and what leads there, down to this, belongs to it.
 _NO_WANDER_MM, _LEADS_MM = 2.5, 0.5
 
@@ -50,11 +53,11 @@ def by_the_saws_line(
         return t_mm
     moved = free & ~_no_saws(off_mm)
     pace = float(s_mm[1] - s_mm[0])
-    # One stretch of a wave's length counts as one place.
-    told = np.where(moved, sd_mm**-2 * pace / _WAVE_MM, 0.0)
+    # What the map is unsure of errs alike along a wave's length: it counts as one place.
+    told = np.where(moved, sd_mm**-2 * pace / WAVE_MM, 0.0)
     # What stays is no wander and tells nothing of its neighbours'.
-    keeps = np.exp(-pace / _WAVE_MM)
-    own = 1 / (_STRAY_MM**2 * (1 - keeps**2))
+    keeps = np.exp(-pace / WAVE_MM)
+    own = 1 / (STRAY_MM**2 * (1 - keeps**2))
     banded = np.zeros((2, len(off_mm)))
     banded[0, 1:] = -keeps * own
     banded[1] = told + own * (1 + keeps**2)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scanner.geometry.polygons import polygon_of
-from scanner.vision.outline.bowed_line import FEWEST, LEAST_STRAIGHT, bowed_line
+from scanner.vision.outline.bowed_line import FEWEST, LEAST_STRAIGHT, STRAY_MM, WAVE_MM, bowed_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -49,8 +49,6 @@ _SURE_WANE_MM, _WANE_OFF_MM = 1.0, 3.0
 # both edges alike). Of one edge alone nearly nothing is known. Common practice, no source.
 _TAPER_MM, _BOW_MM = 4.0, 1.5
 _ALONE_TAPER_MM, _ALONE_BOW_MM = 20.0, 6.0
-# The saw strays so far from its line, one standard deviation, and in waves about so long.
-_STRAY_MM, _WAVE_MM = 1.0, 150.0
 _LEAST_SAWN = 0.1
 _ROUNDS = 16
 
@@ -122,7 +120,7 @@ def sawn_line(
     """
     middle, half = edge[:, 0].mean(), max(float(np.ptp(edge[:, 0])) / 2, 1.0)
     x = (edge[:, 0] - middle) / half
-    out, stray_mm = outward * edge[:, 1], np.full(len(edge), _STRAY_MM)
+    out, stray_mm = outward * edge[:, 1], np.full(len(edge), STRAY_MM)
     if past is not None:
         is_wane = past.wane_mm > _SURE_WANE_MM
         out = out + np.where(is_wane, past.least_mm, 0.0)
@@ -135,7 +133,7 @@ def sawn_line(
             bow, run, _ = outward * np.polyfit((opposite[:, 0] - middle) / half, line, 2)
             like, taper_mm, bow_mm = np.array([0.0, run, bow]), _TAPER_MM, _BOW_MM
     from_like = out - design @ like
-    weight = 2 * half / max(len(x) - 1, 1) / _WAVE_MM / stray_mm**2
+    weight = 2 * half / max(len(x) - 1, 1) / WAVE_MM / stray_mm**2
     known = np.diag([0.0, taper_mm**-2, bow_mm**-2])
     # Start at the outer envelope: wane only ever takes wood away.
     keep = from_like >= np.percentile(from_like, 50)
