@@ -184,6 +184,8 @@ def test_the_price_of_a_board_foot_is_kept_in_a_lot_and_tells_what_it_costs(tmp_
     # What 4125 for a thousand board feet come to.
     set_foot_prices(lot, "white ash = 4.125", "EUR")
     assert [price.price for price in lot.shop().foot_prices] == [4.125]
+    # Shown as it is kept: the page keeps what it shows when another price is changed.
+    assert foot_prices_text(lot) == "white ash = 4.125"
     set_foot_prices(lot, "white ash = 6\nwalnut 8/4 = 14,5\n", "EUR")
     # 5 and 3 board feet (see above).
     assert cost_lines(lot) == ("the boards cost 48.00 EUR",)

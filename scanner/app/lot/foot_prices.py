@@ -40,10 +40,17 @@ def read_amount(text: str, what: str) -> float | None:
 def foot_prices_text(lot: Lot) -> str:
     """Return the prices of a board foot as a person writes them: ``white ash 8/4 = 8.25``."""
     lines = [
-        f"{price.species}{f' {price.quarters}/4' if price.quarters else ''} = {price.price:.2f}"
+        f"{price.species}{f' {price.quarters}/4' if price.quarters else ''}"
+        f" = {_as_kept(price.price)}"
         for price in lot.shop().foot_prices
     ]
     return "\n".join(lines)
+
+
+def _as_kept(price: float) -> str:
+    """Return a price to the cent, or with all its figures: what is shown is what is kept next."""
+    to_the_cent = f"{price:.2f}"
+    return to_the_cent if float(to_the_cent) == price else f"{price:.10g}"
 
 
 def set_foot_prices(lot: Lot, text: str, currency: str) -> None:
