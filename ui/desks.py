@@ -98,6 +98,8 @@ class Desk:
     # Uploads that became boards, and how often all of them did.
     scanned: set[str] = field(default_factory=set)
     rounds: int = 0
+    # Uploads of boards that are in the lot already, once what they show was read.
+    looked_at: set[str] = field(default_factory=set)
     looks: Looks = field(default_factory=lambda: Looks(_submit))
     _planning: Future[str | None] | None = None
     # What the search and the page share; there while one goes on.

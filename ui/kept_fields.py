@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import streamlit as st
 
@@ -10,12 +10,16 @@ from ui.limits import PHOTO_MB
 from ui.texts import plain
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from streamlit.delta_generator import DeltaGenerator
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
     from ui.desks import Desk
 
-_TYPED, _TICKED, _CHOSEN = "typed-before", "ticked-before", "chosen-before"
+_TYPED, _TICKED, _MEANT = "typed-before", "ticked-before", "meant-before"
+_CHOSEN = "chosen-before"
+_Given = TypeVar("_Given", str, bool)
 
 
 def kept_text(
@@ -33,15 +37,54 @@ def kept_text(
     default, example
         What stands in it before anybody typed, and what shows while it is empty.
     """
-    page, field = name.split("/")
-    typed: dict[str, str] = st.session_state.setdefault(_TYPED, {})
-    kept, key = (f"{desk.lot.path.stem}/{one}" for one in (field, f"{page}/{field}"))
-    if key not in st.session_state:
-        st.session_state[key] = typed.get(kept, default)
+    typed, kept, key = _shelved(desk, _TYPED, name, default)
     typed[kept] = place.text_input(
         label, key=key, placeholder=example or None, on_change=_keep, args=(_TYPED, kept, key)
     )
     return typed[kept]
+
+
+def kept_choice(
+    desk: Desk, place: DeltaGenerator, name: str, label: str, options: Sequence[str]
+) -> str:
+    """Draw a few choices, the first of which holds until another is made, and return the choice.
+
+    ``name`` as of `kept_text`: pages that share a field share its options.
+    """
+    meant, kept, key = _shelved(desk, _MEANT, name, options[0])
+    meant[kept] = place.radio(
+        label, options, key=key, horizontal=True, on_change=_keep, args=(_MEANT, kept, key)
+    )
+    return meant[kept]
+
+
+def kept_board(desk: Desk, page: str, place: DeltaGenerator, names: Sequence[str]) -> str:
+    """Ask which board is meant: the one that the page's address names, or the one meant before."""
+    name = f"{page}/{page}-board"
+    is_fresh = f"{desk.lot.path.stem}/{name}" not in st.session_state
+    meant, kept, key = _shelved(desk, _MEANT, name, names[0])
+    asked = st.query_params.get("board")
+    if is_fresh and asked in names:
+        st.session_state[key] = asked
+    # It may have been taken out of the lot meanwhile.
+    if st.session_state[key] not in names:
+        st.session_state[key] = names[0]
+    meant[kept] = place.selectbox(
+        "Board", names, key=key, on_change=_keep, args=(_MEANT, kept, key)
+    )
+    return meant[kept]
+
+
+def _shelved(
+    desk: Desk, shelf: str, name: str, default: _Given
+) -> tuple[dict[str, _Given], str, str]:
+    """Put what was given before into a field of this name; return its shelf, and its keys."""
+    page, field = name.split("/")
+    given: dict[str, _Given] = st.session_state.setdefault(shelf, {})
+    kept, key = (f"{desk.lot.path.stem}/{one}" for one in (field, f"{page}/{field}"))
+    if key not in st.session_state:
+        st.session_state[key] = given.get(kept, default)
+    return given, kept, key
 
 
 def _keep(shelf: str, kept: str, key: str) -> None:
@@ -58,39 +101,32 @@ def was_typed(desk: Desk, *fields: str) -> bool:
 
 def kept_tick(desk: Desk, name: str, label: str, *, is_switch: bool = False) -> bool:
     """Draw a box to tick, or a switch, and return whether it is on."""
-    ticked: dict[str, bool] = st.session_state.setdefault(_TICKED, {})
-    key = f"{desk.lot.path.stem}/{name}"
-    if key not in st.session_state:
-        st.session_state[key] = ticked.get(key, False)
+    ticked, kept, key = _shelved(desk, _TICKED, name, default=False)
     draw = st.toggle if is_switch else st.checkbox
-    ticked[key] = draw(label, key=key, on_change=_keep, args=(_TICKED, key, key))
-    return ticked[key]
+    ticked[kept] = draw(label, key=key, on_change=_keep, args=(_TICKED, kept, key))
+    return ticked[kept]
+
+
+_Photos = list["UploadedFile"]
 
 
 def were_chosen(desk: Desk, name: str) -> bool:
-    """Whether photos that became no boards yet stand in a field (see ``kept_photos``)."""
-    _, last = st.session_state.get(_CHOSEN, {}).get(f"{desk.lot.path.stem}/{name}", ([], []))
-    return any(photo.file_id not in desk.scanned for photo in last)
+    """Whether photos that nothing was made of yet stand in a field (see ``kept_photos``)."""
+    return bool(_unused(desk, _chosen_before(desk, name)[1]))
 
 
-def kept_photos(desk: Desk, name: str, key: str, label: str) -> list[UploadedFile]:
+def kept_photos(desk: Desk, name: str, key: str, label: str) -> _Photos:
     """Draw a field for photos and return those in it, and those chosen before another page.
 
     The field itself comes back empty: what was in it stands below, and can be taken out. Photos
-    that became boards are left out.
+    that became boards, or were looked at, are left out.
 
     Parameters
     ----------
     name
         Of what is chosen, whatever ``key`` the field has now.
     """
-    chosen: dict[str, tuple[list[UploadedFile], list[UploadedFile]]]
-    chosen = st.session_state.setdefault(_CHOSEN, {})
-    place, widget = f"{desk.lot.path.stem}/{name}", f"{desk.lot.path.stem}/{key}"
-    before, last = chosen.get(place, ([], []))
-    if widget not in st.session_state:
-        before = last
-    before = [photo for photo in before if photo.file_id not in desk.scanned]
+    before, widget = _still_here(desk, name, key)
     given = st.file_uploader(
         label,
         type="image",
@@ -98,18 +134,50 @@ def kept_photos(desk: Desk, name: str, key: str, label: str) -> list[UploadedFil
         max_upload_size=PHOTO_MB,
         key=widget,
     )
+    return _put_back(desk, name, before, given)
+
+
+def kept_photo(desk: Desk, name: str, key: str, label: str) -> UploadedFile | None:
+    """Draw a field for one photo, else as `kept_photos`; one that is chosen now replaces it."""
+    before, widget = _still_here(desk, name, key)
+    given = st.file_uploader(label, type="image", max_upload_size=PHOTO_MB, key=widget)
+    found = _put_back(desk, name, before if given is None else [], [given] if given else [])
+    return found[0] if found else None
+
+
+def _chosen_before(desk: Desk, name: str) -> tuple[_Photos, _Photos]:
+    """Return what was chosen before the field was last drawn anew, and all that it gave last."""
+    chosen: dict[str, tuple[_Photos, _Photos]] = st.session_state.setdefault(_CHOSEN, {})
+    return chosen.get(f"{desk.lot.path.stem}/{name}", ([], []))
+
+
+def _still_here(desk: Desk, name: str, key: str) -> tuple[_Photos, str]:
+    """Return the photos that the field itself has lost, and the field's own key."""
+    before, last = _chosen_before(desk, name)
+    widget = f"{desk.lot.path.stem}/{key}"
+    return _unused(desk, before if widget in st.session_state else last), widget
+
+
+def _put_back(desk: Desk, name: str, before: _Photos, given: _Photos) -> _Photos:
+    """Say which photos were chosen before, and return them with those in the field now."""
+    place = f"{desk.lot.path.stem}/{name}"
     if before and _take_out(place, before):
         before = []
-    chosen[place] = (before, [*before, *given])
-    return chosen[place][1]
+    st.session_state[_CHOSEN][place] = (before, [*before, *given])
+    return [*before, *given]
 
 
-def _take_out(place: str, before: list[UploadedFile]) -> bool:
+def _unused(desk: Desk, photos: _Photos) -> _Photos:
+    return [one for one in photos if one.file_id not in desk.scanned | desk.looked_at]
+
+
+def _take_out(place: str, before: _Photos) -> bool:
     """Say which photos were chosen before; return whether they are to go."""
     room = st.empty()
     with room.container(horizontal=True, vertical_alignment="center"):
         st.markdown(f"Still here: {', '.join(plain(photo.name) for photo in before)}.")
-        is_out = st.button("Take them out", key=f"{place}/out")
+        label = "Take them out" if len(before) > 1 else "Take it out"
+        is_out = st.button(label, key=f"{place}/out")
     if is_out:
         room.empty()
     return is_out

@@ -10,8 +10,8 @@ import streamlit as st
 from scanner.app.lot.add_boards import upright_copy
 from ui import apart
 from ui.desks import Job
-from ui.kept_fields import kept_text
-from ui.limits import PHOTO_MB
+from ui.frame import state_of
+from ui.kept_fields import kept_choice, kept_photo, kept_text
 from ui.own_units import what_bare_means, with_unit
 from ui.pictures import picture_url
 from ui.rule_taps.component import RULE_CORNERS, draw_taps
@@ -19,7 +19,7 @@ from ui.texts import plain
 from ui.uploads import BATTEN, STRIP_TAPED, Upload
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
@@ -32,19 +32,25 @@ STRIP, CARD, RULE = "the printed strip", "the strip or a board card", "a plain r
 
 def choose_photo(desk: Desk, label: str, key: str) -> UploadedFile | None:
     """Offer to choose or take one photo; the field is empty again once it was looked at."""
-    return st.file_uploader(
-        label, type="image", max_upload_size=PHOTO_MB, key=f"{key}-{desk.rounds}"
-    )
+    return kept_photo(desk, key, f"{key}-{desk.rounds}", label)
 
 
-def ask_rule(desk: Desk, key: str, usual: str = STRIP, example: str = "36 in") -> str:
-    """Ask what lies beside the wood; return a plain rule's size as typed, "" for the strip."""
+def ask_rule(desk: Desk, page: str, size: str = "") -> str:
+    """Ask what lies beside the wood; return a plain rule's size as typed, "" for the strip.
+
+    ``size`` is where a board card does as well, and a plain rule's width must be known: how such a
+    rule's size is written.
+    """
     left, right = st.columns(2)
-    beside = left.radio("What lies beside it?", [usual, RULE], horizontal=True, key=f"{key}-beside")
+    usual, field = (CARD, "beside-wood") if size else (STRIP, "beside")
+    beside = kept_choice(desk, left, f"{page}/{field}", "What lies beside it?", [usual, RULE])
     if beside != RULE:
         return ""
-    label = "Length of the rule" if " x " not in example else "Length x width of the rule"
-    return with_unit(desk, right.text_input(label, value=example, key=f"{key}-rule").strip())
+    if size:
+        typed = kept_text(desk, right, f"{page}/{page}-rule", "Length x width of the rule", size)
+    else:
+        typed = kept_text(desk, right, f"{page}/rule", "Length of the rule", default="36 in")
+    return with_unit(desk, typed.strip())
 
 
 def ask_strip(desk: Desk, page: str) -> tuple[str, str]:
@@ -91,7 +97,14 @@ def _tap_points(photo: UploadedFile, which: tuple[str, ...], key: str) -> Corner
         st.error(f"{plain(photo.name)} is no photo that can be read.")
         return ()
     copy, size = found
-    return draw_taps(copy, size, (), "", key=f"{key}-{photo.file_id}", which=which)
+    key = f"{key}-{photo.file_id}"
+    kept: Corners = st.session_state.get(f"kept-{key}", ())
+    corners = draw_taps(copy, size, kept, "", key=key, which=which)
+    # Shown again after another page it has told nothing yet: what was kept stands.
+    if not state_of(key, "corners") or corners == kept:
+        return kept
+    st.session_state[f"kept-{key}"] = corners
+    st.rerun()
 
 
 @st.cache_data(max_entries=20, show_spinner=False)
@@ -114,11 +127,22 @@ def is_busy(desk: Desk) -> bool:
     return desk.job is not None and desk.job.is_running
 
 
-def begin(desk: Desk, what: str, errand: Callable[..., object], *given: object) -> None:
-    """Start an errand of `scanner.app` in a process of its own, and draw the page anew."""
+def begin(
+    desk: Desk,
+    what: str,
+    errand: Callable[..., object],
+    *given: object,
+    photos: Iterable[UploadedFile] = (),
+) -> None:
+    """Start an errand of `scanner.app` in a process of its own, and draw the page anew.
+
+    ``photos`` are those that it looks at: where it does not fail they are asked for no more.
+    """
+    looked_at = [photo.file_id for photo in photos]
 
     def work(progress: Progress) -> None:
         apart.work_apart(errand, desk.lot.path, *given, progress=progress)
+        desk.looked_at.update(looked_at)
         desk.rounds += 1
 
     desk.job = Job(what, work)

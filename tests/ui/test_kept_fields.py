@@ -1,6 +1,9 @@
 """What was typed beside photos stands there again after another page was looked at."""
 
+import io
+
 import pytest
+from PIL import Image
 
 from tests.ui.test_buying_pages import text_in
 from tests.ui.test_page import (  # noqa: F401 (fixtures)
@@ -12,7 +15,11 @@ from tests.ui.test_page import (  # noqa: F401 (fixtures)
     home,
     sample,
 )
+from ui import apart, desks
+from ui.place import sample_lot
 from ui.uploads import BATTEN, STRIP_TAPED
+
+INSTEAD = "instead of the earlier ones"
 
 
 @pytest.mark.slow
@@ -78,3 +85,75 @@ def test_chosen_photos_are_still_there_after_a_look_at_another_page(home):  # no
     assert "front.jpg" not in _words(page) and "Board 1: face 1 other.jpg" in _words(page)
     page = _go(_go(page, "help"), "boards")
     assert "Still here: other.jpg." in _words(page)
+
+
+def _photo(name):
+    file = io.BytesIO()
+    Image.new("RGB", (64, 48), "tan").save(file, "JPEG")
+    return (name, file.getvalue(), "image/jpeg")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "rule", "own"),
+    [
+        ("piece", "Length of the rule", ("Thickness of the piece now", "24 mm")),
+        ("end_grain", "Length x width of the rule", ("Width of a leg", "42 mm")),
+        ("edge", "Length x width of the rule", None),
+        ("marks", "Length of the rule", None),
+    ],
+)
+def test_a_later_photo_and_what_was_said_beside_it_outlast_another_page(sample, name, rule, own):  # noqa: F811
+    page = _go(sample, name)
+    if name in ("end_grain", "edge"):
+        page = page.selectbox[0].set_value("B02").run()
+    page.file_uploader[0].set_value(_photo("later.jpg")).run()
+    beside = next(one for one in page.radio if one.label == "What lies beside it?")
+    page = beside.set_value("a plain rule").run()
+    page = text_in(page, rule).set_value("600 x 30 mm").run()
+    if own:
+        page = text_in(page, own[0]).set_value(own[1]).run()
+    page = _go(_go(page, "help"), name)
+    assert not page.exception
+    assert "Still here: later.jpg." in _words(page)
+    assert text_in(page, rule).value == "600 x 30 mm"
+    if own:
+        assert text_in(page, own[0]).value == own[1]
+    if name in ("end_grain", "edge"):
+        assert page.selectbox[0].value == "B02"
+        # It is of that board: nothing is chosen for another one.
+        assert "Still here" not in _words(page.selectbox[0].set_value("B01").run())
+        page = page.selectbox[0].set_value("B02").run()
+        assert "Still here: later.jpg." in _words(page)
+    # Another one takes its place, and what is taken out is gone for good.
+    page.file_uploader[0].set_value(_photo("other.jpg")).run()
+    assert "later.jpg" not in _words(page)
+    page = _go(_go(page, "help"), name)
+    page = _button(page, "Take it out").click().run()
+    assert "other.jpg" not in _words(_go(_go(page, "help"), name))
+
+
+@pytest.mark.slow
+def test_more_photos_stay_with_their_board_and_its_address_is_followed(sample, monkeypatch):  # noqa: F811
+    asked = []
+
+    def scan_apart(errand, path, board, more, typed, progress):
+        asked.append((board, {face: len(one.photos) for face, one in more.items()}))
+
+    monkeypatch.setattr(apart, "work_apart", scan_apart)
+    page = _go(sample, "again")
+    page = page.selectbox[0].set_value("B02").run()
+    page.file_uploader[0].set_value([_photo("a.jpg"), _photo("b.jpg")]).run()
+    page = next(one for one in page.radio if one.label == "They count").set_value(INSTEAD).run()
+    page = _go(_go(page, "help"), "again")
+    assert page.selectbox[0].value == "B02" and "Still here: a.jpg, b.jpg." in _words(page)
+    assert next(one for one in page.radio if one.label == "They count").value == INSTEAD
+    page = _button(page, "Scan B02 again").click().run()
+    # It may be done already.
+    if (job := desks.desk_of(sample_lot()).job) is not None:
+        job.wait(60)
+    assert asked == [("B02", {1: 2, 2: 0})]
+    # What was scanned is asked for no more; a board that an address names is shown.
+    assert "Still here" not in _words(page.run())
+    page = _button(_go(page, "boards"), "More photos of B01").click().run()
+    assert page.selectbox[0].value == "B01"

@@ -9,15 +9,14 @@ from scanner.errors import ScannerError
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.downloads import strip_url
-from ui.kept_fields import kept_photos, kept_text, kept_tick, were_chosen
+from ui.kept_fields import kept_choice, kept_photos, kept_text, kept_tick, were_chosen
+from ui.later_photo import RULE, STRIP
 from ui.own_units import thickness_with_unit, what_bare_means, with_unit
 from ui.photo_pairs import ChosenBoard, pair_up
 from ui.texts import say_problem
 from ui.uploads import BATTEN, STRIP_TAPED, BoardUploads, TypedFacts, Upload
 from ui.views.tap_rule import tap_in_turn
 from ui.warp_drawings import DRAWINGS, WORDS
-
-_STRIP, _RULE = "the printed strip", "a plain rule"
 
 
 def add_boards_form(desk: Desk, *, is_first: bool) -> None:
@@ -71,7 +70,8 @@ def _corners(desk: Desk, boards: list[ChosenBoard], rule: str) -> list[tuple[str
     if missing:
         photos = "one photo" if missing == 1 else f"{missing} photos"
         told.write(f"The rule was not found in {photos}: tap its four corners there.")
-    if not st.toggle("Tap the rule's corners on the photos"):
+    label = "Tap the rule's corners on the photos"
+    if not kept_tick(desk, "add/tap-rule", label, is_switch=True):
         return untapped
     return tap_in_turn(boards, rule, found)
 
@@ -84,9 +84,9 @@ def _facts(desk: Desk, *, one_board: bool) -> TypedFacts:
         desk, right, "add/thickness", "Thickness (4/4, 1 1/16 in or 27 mm)", default="4/4"
     )
     left, right = st.columns(2)
-    beside = left.radio("What lies beside the board?", [_STRIP, _RULE], horizontal=True)
+    beside = kept_choice(desk, left, "add/beside", "What lies beside the board?", [STRIP, RULE])
     facts = TypedFacts(species=species, thickness=thickness_with_unit(desk, thickness))
-    if beside == _RULE:
+    if beside == RULE:
         rule = kept_text(desk, right, "add/rule", "Length of the rule", default="36 in")
         facts = replace(facts, rule=with_unit(desk, rule))
     else:

@@ -11,9 +11,8 @@ from scanner.app.lot.add_boards import thumbnail
 from scanner.app.lot.later_photo import board_names
 from scanner.app.scanning.scan_request import TypedOptions
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.kept_fields import kept_text
-from ui.later_photo import RULE, STRIP, as_upload, begin, is_busy
-from ui.limits import PHOTO_MB
+from ui.kept_fields import kept_board, kept_choice, kept_photos, kept_text
+from ui.later_photo import RULE, STRIP, as_upload, begin, choose_photo, is_busy
 from ui.own_units import what_bare_means, with_unit
 from ui.texts import plain
 from ui.uploads import BATTEN, STRIP_TAPED
@@ -36,9 +35,7 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the boards", type="primary"):
             go_to_step("boards")
         return
-    wanted = st.query_params.get("board")
-    at = names.index(wanted) if wanted in names else 0
-    board = st.selectbox("Board", names, index=at)
+    board = kept_board(desk, "again", st.container(), names)
     _say_of(desk, board)
     st.write(
         "Give what you have, of one face or both; the rest stays as it is. The board is scanned "
@@ -93,23 +90,19 @@ def _small(path: str) -> bytes | None:
 
 
 def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
-    key = f"again-{board}-{face}-{desk.rounds}"
+    name = f"again-{board}-{face}"
     st.subheader(f"Face {face}", anchor=False)
     _show_earlier(desk, board, face)
-    photos = st.file_uploader(
-        f"More photos of face {face}, from above",
-        type="image",
-        accept_multiple_files=True,
-        max_upload_size=PHOTO_MB,
-        key=key,
-    )
-    how = st.radio("They count", [_ADD, _INSTEAD], key=f"{key}-how") if photos else _ADD
-    low = st.file_uploader(
+    label = f"More photos of face {face}, from above"
+    photos = kept_photos(desk, name, f"{name}-{desk.rounds}", label)
+    how = _ADD
+    if photos:
+        how = kept_choice(desk, st.container(), f"again/{name}-how", "They count", [_ADD, _INSTEAD])
+    low = choose_photo(
+        desk,
         f"If you like, face {face} under a low lamp, nothing moved since: it shows thin checks"
         " and saw marks",
-        type="image",
-        max_upload_size=PHOTO_MB,
-        key=f"{key}-low",
+        f"{name}-low",
     )
     return photos, how == _INSTEAD, low
 
@@ -117,7 +110,7 @@ def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
 def _ask_rule(desk: Desk) -> TypedOptions:
     st.write(what_bare_means(desk))
     left, right = st.columns(2)
-    beside = left.radio("What lies beside the board?", [STRIP, RULE], horizontal=True)
+    beside = kept_choice(desk, left, "again/beside", "What lies beside the board?", [STRIP, RULE])
     if beside == RULE:
         rule = kept_text(desk, right, "again/rule", "Length of the rule", default="36 in").strip()
         return TypedOptions(rule=with_unit(desk, rule) or None)
@@ -140,7 +133,8 @@ def _begin(desk: Desk, board: str, chosen: dict[int, _Chosen], typed: TypedOptio
         face: MorePhotos(tuple(kept(one) for one in photos), instead, kept(low) if low else None)
         for face, (photos, instead, low) in chosen.items()
     }
-    begin(desk, f"Scanning {board} again", scan_again, board, more, typed)
+    used = [one for photos, _, low in chosen.values() for one in (*photos, low) if one]
+    begin(desk, f"Scanning {board} again", scan_again, board, more, typed, photos=used)
 
 
 show(open_page("again"))

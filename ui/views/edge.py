@@ -12,8 +12,8 @@ from scanner.app.later.edge_in_lot import (
 from scanner.app.lot.later_photo import board_names
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
+from ui.kept_fields import kept_board
 from ui.later_photo import (
-    CARD,
     CORNERS,
     as_text,
     as_upload,
@@ -37,7 +37,7 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the boards", type="primary"):
             go_to_step("boards")
         return
-    board = st.selectbox("Board", names)
+    board = kept_board(desk, "edge", st.container(), names)
     kept = kept_edge(desk.lot, board)
     if kept is not None:
         _show(desk, kept)
@@ -51,13 +51,14 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
             "the same surface, and take the photo square on. Thickness is read at five places."
         )
         photo = choose_photo(desk, "Photo of the edge", f"edge-{board}")
-        rule = ask_rule(desk, "edge", CARD, "36 in x 28 mm")
+        rule = ask_rule(desk, "edge", "36 in x 28 mm")
         corners, of_rule = tap_corners(photo, "edge", CORNERS, rule)
         if st.button("Read the edge", type="primary", disabled=is_busy(desk)) and is_tapped(
             photo, corners, of_rule, rule
         ):
             given = (as_upload(photo), as_text(corners), (rule, as_text(of_rule)))
-            begin(desk, f"Reading an edge of {board}", look_at_edge, board, *given)
+            what = f"Reading an edge of {board}"
+            begin(desk, what, look_at_edge, board, *given, photos=[photo])
 
 
 def _show(desk: Desk, kept: KeptEdge) -> None:

@@ -15,8 +15,8 @@ from scanner.app.later.end_in_lot import (
 from scanner.app.lot.later_photo import board_names, picture_at
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
+from ui.kept_fields import kept_board, kept_choice, kept_text
 from ui.later_photo import (
-    CARD,
     CORNERS,
     as_text,
     as_upload,
@@ -45,8 +45,10 @@ def show(page: OpenPage) -> None:
             go_to_step("boards")
         return
     left, right = st.columns(2)
-    board = left.selectbox("Board", names)
-    end: Literal["A", "B"] = right.radio("End", ("A", "B"), horizontal=True)
+    board = kept_board(desk, "end_grain", left, names)
+    end: Literal["A", "B"] = (
+        "B" if kept_choice(desk, right, "end_grain/end", "End", ("A", "B")) == "B" else "A"
+    )
     kept = kept_end(desk.lot, board, end)
     if kept is not None:
         _show(desk, kept)
@@ -61,15 +63,16 @@ def _ask(desk: Desk, board: str, end: Literal["A", "B"], *, is_first: bool) -> N
             "near."
         )
         photo = choose_photo(desk, "Photo of the end", f"end-{board}-{end}")
-        rule = ask_rule(desk, "end", CARD, "12 in x 25 mm")
+        rule = ask_rule(desk, "end_grain", "12 in x 25 mm")
         corners, of_rule = tap_corners(photo, "end", CORNERS, rule)
-        leg = st.text_input("Width of a leg to be cut from it (may be left empty)", width=320)
+        label = "Width of a leg to be cut from it (may be left empty)"
+        leg = kept_text(desk, st.container(width=320), "end_grain/leg", label)
         if st.button("Read the rings", type="primary", disabled=is_busy(desk)) and is_tapped(
             photo, corners, of_rule, rule
         ):
             given = (as_upload(photo), as_text(corners), (rule, as_text(of_rule)), leg)
             what = f"Reading the rings on end {end} of {board}"
-            begin(desk, what, look_at_end, board, end, *given)
+            begin(desk, what, look_at_end, board, end, *given, photos=[photo])
 
 
 def _show(desk: Desk, kept: KeptEnd) -> None:

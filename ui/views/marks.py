@@ -70,7 +70,8 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
             st.error("There is no photo yet: choose or take one.")
         elif clicked and photo is not None:
             given = (board, as_upload(photo), rule, taped, batten)
-            begin(desk, f"Looking at the lines on {board}", look_at_marks, *given)
+            what = f"Looking at the lines on {board}"
+            begin(desk, what, look_at_marks, *given, photos=[photo])
 
 
 def _show(desk: Desk, kept: KeptMarks) -> None:

@@ -16,6 +16,7 @@ from scanner.app.lot.open_lot import new_stamp
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
+from ui.kept_fields import kept_text
 from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
 from ui.own_units import thickness_with_unit
 from ui.texts import plain, say_problem
@@ -53,10 +54,13 @@ def _ask(desk: Desk, *, is_first: bool) -> None:
             "grain; you say whether it is right."
         )
         photo = choose_photo(desk, "Photo of the piece", "piece")
-        thick = st.text_input(
+        # One piece's own: empty again once it was looked at.
+        thick = kept_text(
+            desk,
+            st.container(width=420),
+            f"piece/piece-thick-{len(desk.looked_at)}",
             "Thickness of the piece now, by caliper (may be left empty)",
-            placeholder="24 mm",
-            width=420,
+            example="24 mm",
         )
         rule = ask_rule(desk, "piece")
         taped, batten = ("", "") if rule else ask_strip(desk, "piece")
@@ -67,7 +71,7 @@ def _ask(desk: Desk, *, is_first: bool) -> None:
         elif clicked and photo is not None:
             size = thickness_with_unit(desk, thick)
             given = (as_upload(photo), size, rule, taped, batten)
-            begin(desk, "Looking for the piece", look_at_piece, *given)
+            begin(desk, "Looking for the piece", look_at_piece, *given, photos=[photo])
 
 
 def _which(desk: Desk, places: tuple[FoundPlace, ...], *, is_sure: bool) -> None:
