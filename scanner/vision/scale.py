@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from scanner.errors import PhotoError, TooNearError
 from scanner.vision.cv import Bytes, grey_of
-from scanner.vision.evidence.seen import Seen, SeenMarkers
+from scanner.vision.evidence.seen import Seen, SeenMarkers, SeenRule
 from scanner.vision.fit.assemble import FEWEST_MARKERS, assemble
 from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.lens import lens_priors
 from scanner.vision.fit.scale_fit import ScaleFit
-from scanner.vision.fit.verdict import doubts_of, refuse_gap, refuse_misfit, refuse_near
+from scanner.vision.fit.verdict import (
+    doubts_of,
+    odd_width_mm,
+    refuse_gap,
+    refuse_misfit,
+    refuse_near,
+)
 from scanner.vision.rule.edge_bleed import bleed_of_edges
 from scanner.vision.rule.find import MEND, find_rules
 from scanner.vision.rule.strip import find_strip
@@ -157,25 +166,68 @@ def _rule_or_refuse(
     found = find_rules(photo.name, grey, setup, corners, photo.focal_px, at_a_glance=at_a_glance)
     refusal: PhotoError | None = None
     near: Seen | None = None
+    odd: ScaleFit | None = None
     for bars in found:
-        rules = tuple(replace(bar, bleed=bleed_of_edges(grey, bar)) for bar in bars)
-        seen = Seen(photo.name, prior, rules=rules)
+        seen = _with_bleed(photo, prior, grey, bars)
         try:
             fit = fit_seen((seen,), setup, "plain")
         except TooNearError:
             # Nothing else speaks against it; the whole fit will say that it is too near.
-            if near is None and not any(rule.doubts for rule in rules):
+            if near is None and not any(rule.doubts for rule in seen.rules):
                 near = seen
             continue
         except PhotoError as error:
             refusal = refusal or error
             continue
+        if corners is None and odd_width_mm(fit):
+            odd = odd or fit
+            continue
         return seen, fit
     if near is not None:
         return near, None
+    if odd is not None:
+        return _along_either_edge(photo, prior, grey, setup, odd)
     if at_a_glance and corners is None:
         # No camera saw the first outline so; another one may be the rule's own.
         return _rule_or_refuse(photo, prior, grey, setup, None, at_a_glance=False)
     if corners is not None and refusal is not None:
         raise refusal
     raise PhotoError(f"No reference rule found in {photo.name}, so there is no scale", MEND)
+
+
+def _with_bleed(photo: Photo, prior: LensPrior, grey: Bytes, bars: tuple[SeenRule, ...]) -> Seen:
+    rules = tuple(replace(bar, bleed=bleed_of_edges(grey, bar)) for bar in bars)
+    return Seen(photo.name, prior, rules=rules)
+
+
+def _along_either_edge(
+    photo: Photo, prior: LensPrior, grey: Bytes, setup: Setup, odd: ScaleFit
+) -> tuple[Seen, ScaleFit]:
+    """Return the rule of a bar that is seen much wider than told, read anew as wide as told.
+
+    One of the bar's long edges is the rule's own, the other a joint's, say: the rule is looked for
+    on the inner side of each, between where its corners would then lie.
+
+    Raises
+    ------
+    PhotoError
+        It is read along neither: its width was told wrongly.
+    """
+    length, width = odd.observations.references[0].size_mm
+    half = (width + odd_width_mm(odd)) / 2
+    for edge, other in ((half, half - width), (-half, width - half)):
+        around = np.array([(0.0, edge), (length, edge), (length, other), (0.0, other)])
+        corners = tuple((float(x), float(y)) for x, y in odd.reference_px(0, 0, around))
+        with suppress(PhotoError):
+            for bars in find_rules(photo.name, grey, setup, corners, photo.focal_px):
+                # Nobody tapped it: without graduations it is nothing.
+                read = tuple(replace(bar, was_tapped=False) for bar in bars if bar.ticks)
+                seen = _with_bleed(photo, prior, grey, read)
+                fit = fit_seen((seen,), setup, "plain")
+                if not odd_width_mm(fit):
+                    return seen, fit
+    told = f"{width:.0f} mm as told"
+    raise PhotoError(
+        f"The rule in {photo.name} is seen {width + odd_width_mm(odd):.0f} mm wide, not {told}",
+        "give the rule's true width, or tap its four corners",
+    )

@@ -24,6 +24,9 @@ MOST_TILT_DEG = 65.0
 # Points further off on the floor are near the horizon.
 _FAR_MM = 20000.0
 _LEAST_OVERLAP_MM2 = 100.0 * 200.0
+# Shadow and light make a rule of told width seem wider or narrower by at most this share of it, and
+# a rule of any width by this much (used-up rendered rules of 28 mm: 1.6 mm).
+_ODD_WIDTH_SHARE, _ODD_WIDTH_MM = 0.3, 5.0
 
 
 def refuse_bad(fit: ScaleFit) -> None:
@@ -62,6 +65,25 @@ def refuse_misfit(fit: ScaleFit) -> None:
                 "straight above)",
                 "hold the phone higher over the board",
             )
+
+
+def odd_width_mm(fit: ScaleFit) -> float:
+    """Return by how much a plain rule is seen wider than told where no light explains it; else 0.
+
+    Seen on a rendered photo: a joint of the floor passed for a rule's second edge and its figures
+    for graduations; the bar, twice as wide as told, tilted the camera by a degree.
+    """
+    model, state = fit.solution.model, fit.solution.state
+    worst = 0.0
+    for index, reference in enumerate(fit.observations.references):
+        if reference.is_printed:
+            continue
+        # Of a rule whose width was not told the width is what is seen, so that nothing is left.
+        wider = 2 * float(model.value(state, f"rule {index}")[3])
+        odd = max(_ODD_WIDTH_MM, _ODD_WIDTH_SHARE * reference.size_mm[1])
+        if abs(wider) > max(odd, abs(worst)):
+            worst = wider
+    return worst
 
 
 def _border(size_px: tuple[int, int]) -> Floats:
