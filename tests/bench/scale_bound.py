@@ -95,7 +95,7 @@ def _drawn_priors(model: Model, scene: Scene, level: Level) -> tuple[np.ndarray,
         put("lens", [exif, centre, centre])
     for index, reference in enumerate(model.observations.references):
         put(f"joints {index}", [level.joint_sd_mm] * reference.joints)
-        put(f"rule {index}", [0.0002, 0.002, 0.2, 0.2])
+        put(f"rule {index}", [0.0002, 0.002, 0.2, 0.2, 0.0])
         if not reference.is_printed:
             put(f"shape {index}", [0.7, 0.0, 0.4])
         elif index:

@@ -80,6 +80,8 @@ class Reference:
     place, sd_place
         Its zero and turn (x, y, rad) in the reference frame; sd None: it is the frame itself,
         sd infinite: free.
+    loose
+        Joints (0 is the first) that slipped: nothing is known of them.
     """
 
     name: str
@@ -92,6 +94,7 @@ class Reference:
     place: tuple[float, float, float] = (0.0, 0.0, 0.0)
     sd_place: tuple[float, float, float] | None = None
     sd_joint: float = 0.3
+    loose: tuple[int, ...] = ()
     sd_sag: float = 1.0
     sd_crook: float = 1.0
     # A steel rule: 0.02 % along. Its width is typed or guessed by the caller.
@@ -101,6 +104,10 @@ class Reference:
     # photos: 0.75 mm a long edge over all rules.
     bleed_mm: tuple[float, float] = (0.0, 0.0)
     sd_bleed: tuple[float, float] = (0.4, 0.8)
+    # How much further out than taken the middle of its graduations lies: a line is read over a
+    # depth that may be more than its own length, and both edges' lines err alike. On used-up
+    # rendered photos 0.3 mm (sd 0.7) beside rules of 28 mm.
+    sd_line: float = 0.7
 
     @property
     def joints(self) -> int:
@@ -140,6 +147,11 @@ class Marks:
     directions: Floats
     sd_px: Floats
     groups: NDArray[np.int_]
+
+    @property
+    def are_graduations(self) -> NDArray[np.bool_]:
+        """Which marks are lines inside the reference, no corner, end or edge of it, (N,)."""
+        return np.asarray(np.abs(self.signs).max(axis=1) < 1)
 
     def only(self, keep: NDArray[np.bool_]) -> Marks:
         """Return the marks that are kept."""

@@ -27,6 +27,7 @@ from scanner.vision.evidence.observations import (
 from scanner.vision.evidence.seen import Bleed, Seen, SeenMarkers, SeenRule
 from scanner.vision.fit.camera import Camera, planar_poses, twin
 from scanner.vision.fit.face_prior import face_prior
+from scanner.vision.fit.graduations import read_evenly
 from scanner.vision.fit.references import FREE, rule_reference, strip_references
 
 if TYPE_CHECKING:
@@ -71,16 +72,23 @@ def marker_marks(photo: int, order: tuple[Piece, ...], seen: SeenMarkers) -> lis
 
 def rule_marks(photo: int, index: int, seen: SeenRule) -> Marks:
     """Return the line points of a plain rule as marks; each stands alone."""
-    return Marks(
+    keep, sd_px = read_evenly(seen)
+    signs = seen.signs.copy()
+    # How far across a graduation was read is a share of the bar between its edges as seen.
+    is_line = (signs == 0).all(axis=1)
+    signs[is_line, 1] = seen.points_mm[is_line, 1] / (seen.width_mm / 2)
+    every = Marks(
         photo,
         index,
         seen.points_mm,
-        seen.signs,
+        signs,
         seen.pixels,
         seen.directions[:, None, :],
-        seen.sd_px,
+        sd_px,
         np.arange(len(seen.pixels)),
     )
+    kept = every.only(keep)
+    return replace(kept, groups=np.arange(len(kept.pixels)))
 
 
 def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, float] | None:

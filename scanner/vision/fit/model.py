@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 _POSE_UNITS = np.array([0.01, 0.01, 0.01, 1.0, 1.0, 0.001])
 # Step of the numerical derivatives of places, in sd: they are all but linear.
 _WORLD_STEP = 1e-2
+# A joint that slipped may be off by anything; by far more than this it would be a missing piece.
+_LOOSE_JOINT_MM = 50.0
 # Where cup and twist of the face are counted from its middle line, mm, and as far as they go on.
 _CUP_AT_MM, _WIDEST_MM = 100.0, 250.0
 
@@ -96,10 +98,12 @@ class Model:
         for index, reference in enumerate(observations.references):
             if reference.is_printed and reference.joints:
                 joints = np.full(reference.joints, reference.sd_joint)
+                joints[list(reference.loose)] = _LOOSE_JOINT_MM
                 add(f"joints {index}", "print", np.zeros(reference.joints), joints)
             if not reference.is_printed:
-                sd = np.array([reference.sd_along, reference.sd_across, *reference.sd_bleed])
-                add(f"rule {index}", "print", np.array([0.0, 0.0, *reference.bleed_mm]), sd)
+                scale = (reference.sd_along, reference.sd_across)
+                sd = np.array([*scale, *reference.sd_bleed, reference.sd_line])
+                add(f"rule {index}", "print", np.array([0.0, 0.0, *reference.bleed_mm, 0.0]), sd)
             shape = np.array([reference.sd_sag, reference.sd_crook, reference.sd_height])
             add(f"shape {index}", "height", np.zeros(3), shape)
             if reference.sd_place is not None:
@@ -201,6 +205,7 @@ class Model:
         reference = self.observations.references[index]
         x, y = marks.points_mm[:, 0], marks.points_mm[:, 1]
         half = reference.size_mm[0] / 2
+        outwards = np.zeros_like(y)
         a = np.clip(x / half - 1.0, -1.0, 1.0)
         if reference.is_printed:
             sx, sy, bx, more = self.value(state, "print")
@@ -214,10 +219,11 @@ class Model:
                 before = joints_before(x, reference.piece_mm)
                 moved = moved + walk[np.clip(before, 0, len(walk) - 1)]
         else:
-            sx, sy, bx, by = self.value(state, f"rule {index}")
+            sx, sy, bx, by, line = self.value(state, f"rule {index}")
+            outwards = line * np.sign(y) * marks.are_graduations
             moved = (1 + sx) * x + marks.signs[:, 0] * bx
         sag, crook, lift = self.value(state, f"shape {index}")
-        across = (1 + sy) * y + marks.signs[:, 1] * by + crook * (1 - a * a)
+        across = (1 + sy) * y + marks.signs[:, 1] * by + outwards + crook * (1 - a * a)
         # The piece turns with the slope of its crook.
         moved = moved + across * (2 * crook * a / half)
         if reference.sd_place is not None:
