@@ -39,6 +39,7 @@ _UNDER_A_THUMB = (
     '[data-testid="stSelectbox"] [role="group"]',
     '[data-testid="stRadioOption"]',
     '[data-testid="stCheckbox"] label',
+    '[data-testid="stFileChip"] [data-testid="stFileChipDeleteBtn"] button',
 )
 _LIGHT: dict[str, Any] = {
     "primaryColor": _BLUE,

@@ -1,12 +1,15 @@
 """The page in a real browser, at a desk and on a phone."""
 
 import re
+from dataclasses import replace
 from urllib.parse import urlsplit
 
 import pytest
 
+from scanner.app.lot.open_lot import new_stamp
 from scanner.board.flaw import FlawState
 from scanner.storage.lots import open_lot
+from tests import common
 from tests.ui.conftest import (
     DESK,
     PHONE,
@@ -106,9 +109,12 @@ def test_undo_and_redo_and_the_keyboard(lot, visit):
     ).wait_for()
     page.keyboard.press("u")
     page.locator("button[title='Redo: B01: F1 is no flaw']").wait_for()
+    # A phone shows no title.
+    page.get_by_text("Taken back: B01: F1 is no flaw.").wait_for()
     assert "seen" in _row(page, "F1").inner_text()
     page.get_by_role("button", name="Redo").click()
     page.locator("button[title='Undo: B01: F1 is no flaw']").wait_for()
+    page.get_by_text("Done again: B01: F1 is no flaw.").wait_for()
     assert "no flaw" in _row(page, "F1").inner_text()
 
 
@@ -355,6 +361,16 @@ def test_nothing_is_wider_than_the_screen_and_thumbs_find_the_buttons(lot, visit
     assert wider_than_screen(page) > 0
 
 
+def test_the_board_that_is_looked_at_stands_in_sight_among_many(lot, visit):
+    kept = open_lot(lot.file)
+    for number in range(3, 10):
+        kept.save_board(replace(common.ash_board(), id=f"B{number:02}"), new_stamp(kept))
+    kept.close()
+    page = _open(visit(PHONE), f"{lot.address}&board=B09".replace("/?", "/flaws?"))
+    box = page.locator(".boards [aria-current]").bounding_box()
+    assert box["x"] >= 0 and box["x"] + box["width"] <= PHONE["viewport"]["width"]
+
+
 def test_on_a_phone_on_its_side_the_window_holds_its_own_buttons(lot, visit):
     page = _open(visit({**PHONE, "viewport": {"width": 844, "height": 390}}), lot.address)
     window = page.locator(".window").bounding_box()
@@ -369,6 +385,11 @@ def test_a_thumb_finds_what_the_page_is_made_of_as_well(lot, visit):
     page.goto(lot.address.replace("/?", "/boards?"))
     page.get_by_text("Add boards from photos").tap()
     page.get_by_label("Species").first.wait_for()
+    # So does what takes a chosen photo out again.
+    photo = {"name": "front.jpg", "mimeType": "image/jpeg", "buffer": b"no photo"}
+    page.locator("input[type=file]").first.set_input_files([photo])
+    page.get_by_role("button", name="Remove front.jpg").wait_for()
+    settle(page)
     found = "button, summary, [data-testid=stTextInputRootElement], [data-testid=stRadioOption]"
     boxes = (
         page.get_by_test_id("stMain")

@@ -34,7 +34,11 @@ def _open_parts(window, lot):
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 def test_a_pasted_list_is_marked_mended_and_kept(empty_lot, visit, size):
     page = _open_parts(visit(size), empty_lot)
-    page.get_by_label("Part, row 1").evaluate(_PASTE, _PASTED)
+    first = page.get_by_label("Part, row 1")
+    first.focus()
+    first.evaluate(_PASTE, _PASTED)
+    # The cell under the cursor shows what was pasted as the others do.
+    assert first.input_value() == "rail"
     assert page.get_by_label("max knot, row 2").input_value() == "6"
     page.locator("td.rough output").first.get_by_text("635 \u00d7 82 mm").wait_for()
     wrong = page.get_by_label("Width, row 2")
@@ -131,6 +135,23 @@ def test_every_column_that_is_not_always_shown_can_be_asked_for():
     offered = set(re.findall(r"^  (\w+): \"", words, re.MULTILINE))
     # A drawing brings its own column.
     assert offered == {*COLUMNS} - {*SHOWN, "shape"}
+
+
+def test_a_list_written_over_one_kept_in_another_window_says_so(empty_lot, visit):
+    page = _open_parts(visit(PHONE), empty_lot)
+    page.get_by_label("Part, row 1").fill("leg")
+    page.get_by_text("Not kept yet.").wait_for()
+    desk = _open_parts(visit(DESK), empty_lot)
+    desk.get_by_label("Part, row 1").evaluate(_PASTE, _PASTED.replace("40 im", "40"))
+    desk.get_by_role("button", name="Keep this list").click()
+    desk.get_by_text("Kept: 6 pieces.").wait_for()
+    page.get_by_text("Meanwhile another window kept a list").wait_for()
+    # Over a reload, too; and the kept one is a tap away.
+    page.reload()
+    page.get_by_text("Meanwhile another window kept a list").wait_for()
+    page.get_by_role("button", name="Back to the kept list").tap()
+    page.get_by_text("Kept: 6 pieces.").wait_for()
+    assert page.get_by_label("Part, row 1").input_value() == "rail"
 
 
 def test_missing_cells_are_asked_for_when_the_list_is_to_be_kept(empty_lot, visit):

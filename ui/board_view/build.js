@@ -81,8 +81,9 @@ function buildBench(bench) {
         bench.about,
         bench.bar,
         bench.editBar,
-        bench.message,
         bench.small,
+        // Below: Undo stays under the finger whatever is said.
+        bench.message,
         bench.more,
         bench.listHead,
         bench.list,

@@ -6,6 +6,8 @@
 // Pauses before sending again: they grow, so that a slow server is not asked twice for each tap.
 const PAUSES_MS = [1500, 3000, 6000];
 const TICK_MS = 500;
+// A phone shows no words over a button, and what is taken back may lie on another board.
+const WALKED = { undo: "Taken back", redo: "Done again" };
 
 // Take the answers that came with fresh data; what is answered leaves the outbox.
 function takeAnswers(owner) {
@@ -28,7 +30,10 @@ function takeAnswers(owner) {
 
 function post(owner, verb, about) {
   const { memory } = owner;
-  memory.message = "";
+  // What a second tap in a row walks over is known once the first one is answered.
+  const what = memory.outbox.some((said) => said.verb in WALKED) ? "" : owner.data[verb];
+  memory.walked = verb in WALKED && what ? `${WALKED[verb]}: ${what}.` : "";
+  memory.message = memory.walked;
   memory.outbox.push({
     id: randomName(),
     client: memory.client,

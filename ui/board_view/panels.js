@@ -28,7 +28,9 @@ function paintWords(bench, model, face, flaw) {
     about = "Tap a mark or a row of the list to see it close.";
   }
   setText(bench.where, unbroken(about));
-  setText(bench.message, bench.memory.message);
+  const { message, walked } = bench.memory;
+  setText(bench.message, message);
+  bench.message.classList.toggle("walked", Boolean(message) && message === walked);
 }
 
 // Folded away: a board with many of them would push the wood off a small screen.
@@ -66,6 +68,18 @@ function paintBoards(bench) {
       else chip.removeAttribute("aria-current");
     },
   );
+  bringIntoView(bench.boards, bench.shownChip !== bench.id);
+  bench.shownChip = bench.id;
+}
+
+// Of a dozen boards a phone shows four: the one that is looked at stands among them.
+function bringIntoView(row, isOther) {
+  const here = row.querySelector("[aria-current]");
+  if (!here || !isOther) return;
+  const { offsetLeft: left, offsetWidth: width } = here;
+  const at = left - row.offsetLeft;
+  if (at < row.scrollLeft || at + width > row.scrollLeft + row.clientWidth)
+    row.scrollLeft = at - (row.clientWidth - width) / 2;
 }
 
 function paintStrips(bench, model, face, chosen) {

@@ -69,6 +69,8 @@ class Table {
       const draft = this.readDraft();
       this.rows = draft?.rows ?? this.keptRows();
       this.isDraft = Boolean(draft);
+      // Which kept list it was written over: another window may keep one meanwhile.
+      this.over = draft?.over ?? data.stamp;
       if (this.isDraft) this.send();
     } else if (this.waiting && data.kept === this.waiting) {
       this.waiting = null;
@@ -108,6 +110,8 @@ class Table {
       this.rows[at + step] = { ...this.rows[at + step], ...cells };
     });
     this.touched();
+    // The cell under the cursor is painted by nobody else.
+    event.target.value = this.rows[at][column] ?? "";
     this.paint();
   }
 
@@ -135,9 +139,11 @@ class Table {
   }
 
   touched() {
+    if (!this.isDraft) this.over = this.stamp;
     this.isDraft = true;
     try {
-      sessionStorage.setItem(this.draftName(), JSON.stringify({ rows: this.rows }));
+      const draft = { rows: this.rows, over: this.over };
+      sessionStorage.setItem(this.draftName(), JSON.stringify(draft));
     } catch {
       // No storage: the rows still live here.
     }
@@ -313,6 +319,8 @@ class Table {
       words = `${wrong === 1 ? "One cell is" : `${wrong} cells are`} to mend; the list is not kept yet.`;
     else if (this.isDraft) words = "Not kept yet.";
     else if (reading?.pieces) words = `Kept: ${reading.pieces} pieces.`;
+    if (this.isDraft && this.over !== this.data.stamp)
+      words += " Meanwhile another window kept a list: this one would take its place.";
     setText(this.message, words);
     this.message.classList.toggle("wrong", wrong > 0);
   }
