@@ -11,6 +11,7 @@ import numpy as np
 from scanner.errors import PhotoError, TooNearError
 from scanner.vision.cv import Bytes, grey_of
 from scanner.vision.evidence.seen import Seen, SeenMarkers, SeenRule
+from scanner.vision.fit.as_printed import doubts_of_joints, loosened, refuse_odd_squares
 from scanner.vision.fit.assemble import FEWEST_MARKERS, assemble
 from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.lens import lens_priors
@@ -63,6 +64,10 @@ def fit_seen(
                 )
     observations, starts = assemble(seen, setup)
     solution, twins = solve(observations, starts, progress)
+    refuse_odd_squares(solution, " and ".join(one.name for one in seen))
+    while (looser := loosened(solution)) is not None:
+        observations = looser
+        solution, twins = solve(observations, starts)
     fit = ScaleFit(
         kind=kind,
         doubts=(),
@@ -78,7 +83,7 @@ def fit_seen(
     if not however_near:
         refuse_near(fit)
     refuse_gap(fit)
-    return replace(fit, doubts=doubts + doubts_of(fit))
+    return replace(fit, doubts=doubts + doubts_of_joints(solution) + doubts_of(fit))
 
 
 def _corners(seen: Seen) -> tuple[tuple[float, float], ...]:

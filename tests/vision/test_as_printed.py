@@ -1,0 +1,59 @@
+"""A strip that was glued or printed otherwise than the program takes it to be."""
+
+import numpy as np
+import pytest
+
+from scanner.board.measured import Measured
+from scanner.errors import PhotoError
+from scanner.geometry.strip_layout import corners_mm
+from scanner.vision.evidence.observations import LensPrior
+from scanner.vision.evidence.seen import Seen, SeenMarkers
+from scanner.vision.scale import fit_seen
+from scanner.vision.setup import Setup
+from tests.vision.drawn import SIZE, camera
+
+# Each fit takes some tenths of a second.
+pytestmark = pytest.mark.slow
+
+VIEW = camera(tilt_deg=20.0, distance=1150.0)
+
+
+def _seen(moved=0.0, beyond=10, larger=1.0):
+    """Return 20 markers, those from a number on moved along, each larger about its middle."""
+    places = np.array([corners_mm(number) for number in range(20)])
+    middles = places.mean(axis=1, keepdims=True)
+    places = middles + larger * (places - middles)
+    places[beyond:, :, 0] += moved
+    flat = np.column_stack([places.reshape(-1, 2), np.zeros(80)])
+    pixels = VIEW.project(flat) + np.random.default_rng(6).normal(0, 0.1, (80, 2))
+    markers = SeenMarkers(np.arange(20), pixels.reshape(20, 4, 2), np.full(20, 0.1), None)
+    return Seen("drawn.jpg", LensPrior(SIZE, 1250.0, 0.01, 8.0), markers=markers)
+
+
+def _fit(**how):
+    return fit_seen((_seen(**how),), Setup(Measured(0.0, 0.2)), "strip")
+
+
+@pytest.mark.parametrize("slipped_mm", [4.0, -4.0, 8.0])
+def test_a_joint_that_slipped_is_named_and_spoils_no_length(slipped_mm):
+    fit = _fit(moved=slipped_mm)
+    way = "wide" if slipped_mm > 0 else "narrow"
+    (said,) = (doubt for doubt in fit.doubts if "joint" in doubt and "of strip A" in doubt)
+    assert f"joint 2 of strip A is {abs(slipped_mm):.1f} mm too {way}" in said
+    ends = fit.face_from_photo(0, VIEW.project(np.array([[60.0, 80, 0], [940.0, 80, 0]])))
+    error = np.linalg.norm(ends[1] - ends[0]) - 880.0
+    assert abs(error) <= fit.u_between(ends[0], ends[1], sd_p_px=0.0, sd_q_px=0.0)
+
+
+def test_joints_glued_as_well_as_hands_can_are_not_named():
+    assert not [doubt for doubt in _fit(moved=0.5).doubts if "of strip A" in doubt]
+
+
+@pytest.mark.parametrize(("larger", "words"), [(0.8, "too small"), (1.12, "too large")])
+def test_squares_of_another_sheet_with_the_same_codes_are_refused(larger, words):
+    with pytest.raises(PhotoError, match=words):
+        _fit(larger=larger)
+
+
+def test_squares_that_ink_or_light_makes_larger_are_still_the_strips():
+    assert _fit(larger=1.02).kind == "strip"
