@@ -24,7 +24,13 @@ from scanner.lot.yard import draw_board
 from scanner.placement.choosing.patterns import best_pattern
 from scanner.placement.choosing.problem import Problem, problem_of
 from scanner.placement.kernels import board as kernels_board
-from scanner.placement.kernels.strips import MOST_IN_A_STRIP, all_ends, best_stack, strip_ends
+from scanner.placement.kernels.strips import (
+    MOST_IN_A_STRIP,
+    all_ends,
+    bands_of,
+    best_stack,
+    strip_ends,
+)
 from scanner.placement.parts import Faces, Part
 from scanner.placement.wanted.items import Floats, Ints
 from scanner.units import MM_PER_INCH
@@ -93,8 +99,8 @@ def _ripped(problem: Problem, board: int) -> Ints:
     ends = np.empty((count, MOST_IN_A_STRIP, rows), np.int32)
     deepest = np.zeros(count, np.int64)
     all_ends(
-        ground.pointer, ground.runs, ground.length, active, types.wanted, ground.x0, ground.x1,
-        types.kerf, ends, deepest,
+        ground.pointer, ground.runs, ground.length, bands_of(ground.pointer, ground.runs), active,
+        types.wanted, ground.x0, ground.x1, types.kerf, ends, deepest,
     )  # fmt: skip
     top = rows + int(ground.pitch.max()) + 1
     strips = np.zeros((top, 3), np.int32)

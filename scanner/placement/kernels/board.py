@@ -27,6 +27,7 @@ from scanner.placement.kernels.strips import (
     BIG,
     MOST_IN_A_STRIP,
     all_ends,
+    bands_of,
     best_stack,
     stack_value,
     strip_ends,
@@ -76,6 +77,7 @@ def best_pattern(
     if n_active == 0:
         return np.empty((0, 7), np.int32)
     block = max(block, 1)
+    behind = bands_of(pointer, runs)
     most_strips = rows // block + 1
     buckets = (x1 + kerf - x0) // bucket + 2
     value = np.full(buckets, -1.0, np.float64)
@@ -117,13 +119,13 @@ def best_pattern(
             for t in range(types):
                 remaining[t] = left[t] - used[a, t]
             all_ends(
-                pointer, runs, length, active, remaining, place[a], finish[state], kerf,
+                pointer, runs, length, behind, active, remaining, place[a], finish[state], kerf,
                 ends, deepest,
             )  # fmt: skip
             if groups:
                 all_levels(
-                    pointer, runs, length, group_ptr, group, active, types, price, remaining,
-                    place[a], finish[state], kerf, ends, deepest, levels, kinds, many,
+                    pointer, runs, length, behind, group_ptr, group, active, types, price,
+                    remaining, place[a], finish[state], kerf, ends, deepest, levels, kinds, many,
                 )  # fmt: skip
             count, gain, last = best_stack(
                 ends, deepest, price, levels, kinds, many, rise, active, remaining, finish[state],
@@ -153,23 +155,26 @@ def best_pattern(
         last_end[:] = 0
         for t in range(types):
             remaining[t] = left[t] - used[state, t]
-        all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest)
+        all_ends(pointer, runs, length, behind, active, remaining, x, stop, kerf, ends, deepest)
         if groups:
             all_levels(
-                pointer, runs, length, group_ptr, group, active, types, price, remaining,
-                x, stop, kerf, ends, deepest, levels, kinds, many,
+                pointer, runs, length, behind, group_ptr, group, active, types, price,
+                remaining, x, stop, kerf, ends, deepest, levels, kinds, many,
             )  # fmt: skip
         for t in active:
             for i in range(deepest[t]):
                 nearest[t, i] = BIG
+                before = BIG
                 for j in range(rows):
                     end = ends[t, i, j]
-                    if end < BIG:
+                    # Most rows end where the one before does.
+                    if end < BIG and end != before:
                         if end < nearest[t, i]:
                             nearest[t, i] = end
                         where = (end + kerf - x0) // bucket
                         if end > last_end[where]:
                             last_end[where] = end
+                    before = end
         candidates = 0
         top = -1.0
         for where in range(state, buckets):
@@ -215,8 +220,10 @@ def best_pattern(
                 continue
             half = (lo + hi) // 2
             todo[depth, 0], todo[depth, 1] = lo, half
-            todo[depth + 1, 0], todo[depth + 1, 1] = half + 1, hi - 1
-            depth += 2
+            depth += 1
+            if half + 1 < hi and total > ahead[candidate[half + 1]]:
+                todo[depth, 0], todo[depth, 1] = half + 1, hi - 1
+                depth += 1
     return _read_back(
         pointer, runs, length, kerf, ends, place, begin, finish, strip_count, strip_list,
         strip_kinds, strip_many, best_state, np.sum(used[best_state]),

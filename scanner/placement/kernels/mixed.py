@@ -91,10 +91,10 @@ def _levels_of_row(
 
 @njit(cache=True, nogil=True)
 def all_levels(
-    pointer, runs, length, group_ptr, group, active, types, price, remaining, x, stop, kerf,
+    pointer, runs, length, behind, group_ptr, group, active, types, price, remaining, x, stop, kerf,
     ends, deepest, worth, kinds, many,
 ):  # fmt: skip
-    """Fill the levels of the strips of all groups, from x on.
+    """Fill the levels of the strips of all groups, from x on; ``behind`` as ``strips.bands_of``.
 
     Group g holds types group[group_ptr[g]:group_ptr[g + 1]] and has the number types + g in ends
     (types + groups, n, rows), deepest (types + groups,) and ``active``; worth (groups, n, rows),
@@ -112,6 +112,14 @@ def all_levels(
         members = group[group_ptr[g] : group_ptr[g + 1]]
         deep = 0
         for j in range(rows):
+            is_alike = j > 0
+            for t in members:
+                is_alike = is_alike and behind[t, j - 1] > j
+            if is_alike:
+                for i in range(deep):
+                    ends[a, i, j], worth[g, i, j] = ends[a, i, j - 1], worth[g, i, j - 1]
+                    kinds[g, i, j], many[g, i, j] = kinds[g, i, j - 1], many[g, i, j - 1]
+                continue
             n = (
                 _levels_of_row(
                     pointer, runs, length, members, price, remaining, j, x, stop, kerf,

@@ -39,10 +39,42 @@ def strip_ends(pointer, runs, length, t, row, x, most, x_stop, kerf, ends):
 
 
 @njit(cache=True, nogil=True)
-def all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deepest):
+def bands_of(pointer, runs):
+    """Return behind (T, rows): from each row on, the first one whose clear runs are others.
+
+    Of all rows of a board most are like their neighbours, and whatever lies in one lies in all of
+    its band.
+    """
+    types, rows = pointer.shape[0], pointer.shape[1] - 1
+    behind = np.empty((types, rows), np.int64)
+    for t in range(types):
+        for j in range(rows - 1, -1, -1):
+            behind[t, j] = j + 1
+            if j + 1 == rows:
+                continue
+            own, next_row = pointer[t, j], pointer[t, j + 1]
+            many = next_row - own
+            if pointer[t, j + 2] - next_row != many:
+                continue
+            is_alike = True
+            for r in range(many):
+                if (
+                    runs[own + r, 0] != runs[next_row + r, 0]
+                    or runs[own + r, 1] != runs[next_row + r, 1]
+                ):
+                    is_alike = False
+                    break
+            if is_alike:
+                behind[t, j] = behind[t, j + 1]
+    return behind
+
+
+@njit(cache=True, nogil=True)
+def all_ends(pointer, runs, length, behind, active, remaining, x, stop, kerf, ends, deepest):
     """Fill ends[t, 0:deepest[t], row] for all types and rows from x; BIG where no copy ends.
 
-    Groups of types (numbers from the types' on) are left to ``mixed.py``.
+    ``behind`` as ``bands_of`` gives it. Groups of types (numbers from the types' on) are left to
+    ``mixed.py``.
     """
     types, rows = pointer.shape[0], pointer.shape[1] - 1
     for t in active:
@@ -50,15 +82,19 @@ def all_ends(pointer, runs, length, active, remaining, x, stop, kerf, ends, deep
             continue
         most = min(remaining[t], MOST_IN_A_STRIP)
         deep = 0
-        for j in range(rows):
+        j = 0
+        while j < rows:
+            after = behind[t, j]
             n = strip_ends(pointer, runs, length, t, j, x, most, stop, kerf, ends[t])
+            for i in range(n):
+                ends[t, i, j + 1 : after] = ends[t, i, j]
             for i in range(n, deep):
-                ends[t, i, j] = BIG
+                ends[t, i, j:after] = BIG
             if n > deep:
                 for i in range(deep, n):
-                    for k in range(j):
-                        ends[t, i, k] = BIG
+                    ends[t, i, :j] = BIG
                 deep = n
+            j = after
         deepest[t] = deep
 
 
