@@ -5,6 +5,7 @@ import json
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from threading import Event
 
 import numpy as np
 import pytest
@@ -147,6 +148,17 @@ def test_the_sample_lot_opens_with_one_tap(sample):
     assert sent["board"]["id"] == "B01"
     assert [face["number"] for face in sent["faces"]] == [1, 2]
     assert len(sent["flaws"]) == 5 and len(sent["parts"]) == 5
+
+
+@pytest.mark.slow
+def test_whoever_waits_for_the_sample_boards_is_not_asked_for_parts(home, monkeypatch):
+    ended = Event()
+    monkeypatch.setattr(apart, "work_apart", lambda *asked, progress: ended.wait(_PATIENCE_S))
+    page = _button(_page(home), "Open the sample lot").click().run()
+    assert not page.exception
+    assert _road(page)["parts"] == ("done", "27 wanted")
+    assert "Each board shows here as soon as it is scanned." in _words(page)
+    ended.set()
 
 
 @pytest.mark.parametrize("step", ["parts", "boards", "flaws", "layout", "cut"])
