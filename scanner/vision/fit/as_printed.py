@@ -75,9 +75,11 @@ def refuse_odd_squares(solution: Solution, where: str) -> None:
     """
     if "print" not in solution.model.blocks:
         return
-    bleed = float(solution.model.value(solution.state, "print")[2])
-    if abs(bleed) > _ODD_SQUARE_MM:
-        size = "large" if bleed > 0 else "small"
+    # What the codes' own inner edges tell of ink and light is theirs.
+    told = solution.model.observations.bleed_mm[0]
+    off = float(solution.model.value(solution.state, "print")[2]) - told
+    if abs(off) > _ODD_SQUARE_MM:
+        size = "large" if off > 0 else "small"
         raise PhotoError(
             f"The squares in {where} are too {size} for how far apart they lie: they are not those "
             "of the coded strip",
