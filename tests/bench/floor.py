@@ -18,6 +18,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from PIL import Image
+from shapely import affinity
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
@@ -33,6 +34,7 @@ from tests.bench.arris_places import off_mm
 from tests.bench.figures import keep
 from tests.bench.floor_figures import floor_figures
 from tests.bench.many import workers
+from tests.bench.true_size import is_found, share_to_true_size
 from tests.render.cache import cached_photo
 from tests.render.scene import (
     BoardSpec,
@@ -80,6 +82,8 @@ class Row:
     arris_off: list[list[float]] = field(default_factory=list)
     knots: int = 0
     knots_found: int = 0
+    # The same after the face was drawn to the true size, as far as its own U goes.
+    knots_laid: int = 0
     missed: list[float] = field(default_factory=list)
     false_candidates: list[int] = field(default_factory=list)
     kinds: dict[str, int] = field(default_factory=dict)
@@ -278,12 +282,15 @@ def _count_flaws(row: Row, board: Board, truth: Truth, faces: tuple[int, ...]) -
         ]
         found = [f for f in board.flaws if face in f.outlines]
         knotty = [f.outlines[face] for f in found if f.kind in (FlawKind.KNOT, FlawKind.HOLE)]
+        share = share_to_true_size(board, polygon_of(truth.board.outline[key]), face)
+        laid = [affinity.scale(shape, *share, origin=(0, 0)) for shape in knotty]
         for flaw, shape in true:
             across = (4 * shape.area / np.pi) ** 0.5
             if flaw.kind != "knot" or across <= 10:
                 continue
             row.knots += 1
-            if any(iou(k, shape) >= 0.3 or shape.contains(k.centroid) for k in knotty):
+            row.knots_laid += is_found(shape, laid)
+            if is_found(shape, knotty):
                 row.knots_found += 1
             else:
                 row.missed.append(round(across, 1))
@@ -335,6 +342,8 @@ def report(rows: list[Row]) -> list[str]:
             f"   knots over 10 mm found: {found} of {knots} ({found / max(1, knots):.0%});"
             f" false candidates a face: mean {false.mean():.2f}, most {false.max()}"
         )
+        laid = sum(r.knots_laid for r in done)
+        lines.append(f"   knots over 10 mm found on faces drawn to their true size: {laid}")
         missed = sorted(size for row in done for size in row.missed)
         lines.append(f"   missed knots, mm: {missed}")
         if way in ("strip", "two"):

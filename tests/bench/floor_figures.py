@@ -79,11 +79,15 @@ def _outlines(done: list[Row]) -> list[Figure]:
 
 def _flaws(done: list[Row]) -> list[Figure]:
     knots, found = sum(row.knots for row in done), sum(row.knots_found for row in done)
+    laid = sum(row.knots_laid for row in done)
     per_board = [float(np.mean(row.false_candidates)) for row in done]
     most = max(max(row.false_candidates) for row in done)
     mean = float(np.mean([count for row in done for count in row.false_candidates]))
     return [
         Figure("knots over 10 mm found", share_text(found, knots), "85 %", found >= 0.85 * knots),
+        Figure(
+            "the same on faces drawn to their true size within their ±", share_text(laid, knots)
+        ),
         Figure(
             "false candidates a face",
             f"{mean_text(per_board)}, most {most}",
