@@ -1,7 +1,7 @@
 """Bow, crook, cup, twist as numbers (Wood Handbook, glossary)."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,17 +9,29 @@ from numpy.typing import NDArray
 
 @dataclass(frozen=True, slots=True)
 class Warp:
-    """How far a board is from flat and straight, mm.
+    """How far a board is from flat and straight, mm; None where nobody measured it.
 
-    Bow and cup are positive where face 1 is hollow; ``sign_known`` is False where the user typed
-    no sign, and then both directions are allowed for.
+    What nobody measured counts as flat, and is never said to be so. Bow and cup are positive
+    where face 1 is hollow; ``sign_known`` is False where the user typed no sign, and then both
+    directions are allowed for.
     """
 
-    bow_mm: float = 0.0
-    cup_mm: float = 0.0
-    twist_mm: float = 0.0
-    crook_mm: float = 0.0
+    bow_mm: float | None = None
+    cup_mm: float | None = None
+    twist_mm: float | None = None
+    crook_mm: float | None = None
     sign_known: bool = True
+
+    @property
+    def is_flatness_known(self) -> bool:
+        """Whether anybody measured how flat the faces are; crook is seen on any outline."""
+        return (self.bow_mm, self.cup_mm, self.twist_mm) != (None, None, None)
+
+
+def turned_over(warp: Warp) -> Warp:
+    """Return the warp as face 2 has it: what is hollow on face 1 is crowned there."""
+    bow, cup = (None if bend is None else -bend for bend in (warp.bow_mm, warp.cup_mm))
+    return replace(warp, bow_mm=bow, cup_mm=cup)
 
 
 def crook_mm(edge_mm: NDArray[np.float64]) -> float:

@@ -115,10 +115,15 @@ def _warp(board: Board, size_mm: tuple[float, float]) -> Warp | None:
     _, low, _, high = board.faces[1].outline.bounds
     whole = (board.length.value_mm, high - low)
     length, width = min(size_mm[0], whole[0]), min(size_mm[1], whole[1])
+
+    def bend(of_board: float | None, whole_mm: float, piece_mm: float) -> float | None:
+        return None if of_board is None else bend_of_piece_mm(of_board, whole_mm, piece_mm)
+
+    twist = board.warp.twist_mm
     return replace(
         board.warp,
-        bow_mm=bend_of_piece_mm(board.warp.bow_mm, whole[0], length),
-        crook_mm=bend_of_piece_mm(board.warp.crook_mm, whole[0], length),
-        cup_mm=bend_of_piece_mm(board.warp.cup_mm, whole[1], width),
-        twist_mm=twist_of_piece_mm(board.warp.twist_mm, whole, (length, width)),
+        bow_mm=bend(board.warp.bow_mm, whole[0], length),
+        crook_mm=bend(board.warp.crook_mm, whole[0], length),
+        cup_mm=bend(board.warp.cup_mm, whole[1], width),
+        twist_mm=None if twist is None else twist_of_piece_mm(twist, whole, (length, width)),
     )

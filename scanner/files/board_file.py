@@ -159,7 +159,7 @@ def _warp_of(row: WarpRow) -> Warp | None:
     """Return a board's warp; None where nobody measured any: that is not flat."""
     if (row.bow, row.cup, row.twist, row.crook) == (None,) * 4:
         return None
-    return Warp(row.bow or 0.0, row.cup or 0.0, row.twist or 0.0, row.crook or 0.0, row.sign_known)
+    return Warp(row.bow, row.cup, row.twist, row.crook, row.sign_known)
 
 
 def _face_of(row: FaceRow, ring: list[Point]) -> Face:
@@ -249,10 +249,10 @@ def _face_record(face: Face) -> dict[str, Any]:
 
 def _warp_record(warp: Warp) -> dict[str, Any]:
     record: dict[str, Any] = {
-        "bow": rounded(warp.bow_mm),
-        "cup": rounded(warp.cup_mm),
-        "twist": rounded(warp.twist_mm),
-        "crook": rounded(warp.crook_mm),
+        "bow": _or_none(warp.bow_mm),
+        "cup": _or_none(warp.cup_mm),
+        "twist": _or_none(warp.twist_mm),
+        "crook": _or_none(warp.crook_mm),
     }
     # Written only where it says something: most readers need not know of it.
     return record if warp.sign_known else {**record, "sign_known": False}

@@ -187,10 +187,10 @@ class OutlineRow(Row):
 class WarpRow(Row):
     """Warp, mm; positive: face 1 hollow. ``sign_known`` false: either way; null: not measured."""
 
-    bow: Place | None = 0.0
-    cup: Place | None = 0.0
-    twist: Place | None = 0.0
-    crook: Place | None = 0.0
+    bow: Place | None = None
+    cup: Place | None = None
+    twist: Place | None = None
+    crook: Place | None = None
     sign_known: bool = True
 
 

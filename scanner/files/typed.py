@@ -150,9 +150,9 @@ def read_warp(
     if bow is None and cup is None and twist is None:
         return None
 
-    def signed(text: str | None, option: str) -> float:
+    def signed(text: str | None, option: str) -> float | None:
         if text is None:
-            return 0.0
+            return None
         body = text.strip().lstrip("+-").strip()
         if re.fullmatch(r"0([.,]0*)?", body):
             return 0.0
@@ -166,9 +166,10 @@ def read_warp(
 
     bends = {option: signed(text, option) for option, text in (("--bow", bow), ("--cup", cup))}
     typed = ((bow, bends["--bow"]), (cup, bends["--cup"]))
+    height = signed(twist, "--twist")
     return Warp(
         bow_mm=bends["--bow"],
         cup_mm=bends["--cup"],
-        twist_mm=abs(signed(twist, "--twist")),
+        twist_mm=None if height is None else abs(height),
         sign_known=all(not bend or (text or "").strip()[:1] in "+-" for text, bend in typed),
     )

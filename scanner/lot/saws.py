@@ -156,11 +156,12 @@ def _warped(cut: Cut, board: Board, piece: Piece | None) -> Iterator[Mind]:
     on_saw = piece.x1_mm - piece.x0_mm if piece is not None and cut.kind == "rip" else whole[0]
     length = min(on_saw, whole[0])
     warp = board.warp
-    if abs(twist_of_piece_mm(warp.twist_mm, whole, (length, whole[1]))) >= _ROCKS_MM:
+    if abs(twist_of_piece_mm(warp.twist_mm or 0.0, whole, (length, whole[1]))) >= _ROCKS_MM:
         yield Mind(Danger.TWIST)
-    bow = bend_of_piece_mm(warp.bow_mm, whole[0], length)
-    if abs(warp.cup_mm) >= _CUPPED_MM:
-        yield Mind(Danger.HOLLOW, _hollow_face(warp, warp.cup_mm))
+    bow = bend_of_piece_mm(warp.bow_mm or 0.0, whole[0], length)
+    cup = warp.cup_mm or 0.0
+    if abs(cup) >= _CUPPED_MM:
+        yield Mind(Danger.HOLLOW, _hollow_face(warp, cup))
     elif abs(bow) >= _ROCKS_MM:
         yield Mind(Danger.HOLLOW, _hollow_face(warp, bow))
     if cut.kind == "crosscut" and abs(bow) >= _ROCKS_MM:
@@ -193,7 +194,7 @@ def _springs(cut: Cut, rips: list[Cut], board: Board, flaws: list[Flaw], shop: S
         return False
     if right - left < _SLENDER * (y - max(before)):
         return False
-    crooked = board.warp is not None and abs(board.warp.crook_mm) >= _ROCKS_MM
+    crooked = board.warp is not None and abs(board.warp.crook_mm or 0.0) >= _ROCKS_MM
     strip = box(left, max(before), right, y)
     pith = any(
         flaw.kind is FlawKind.PITH and any(s.intersects(strip) for s in flaw.outlines.values())

@@ -31,7 +31,7 @@ def thickness_lines(boards: Sequence[Board], parts: PartsList, shop: Shop) -> tu
     flat: list[str] = []
     for board in boards:
         suited = [part for part in wanted if _is_of(part, board)]
-        if board.warp is None:
+        if board.warp is None or not board.warp.is_flatness_known:
             flat += [board.id] * bool(suited)
         elif line := _board_line(board, suited, shop):
             lines.append(line)
@@ -110,7 +110,7 @@ def _board_line(board: Board, parts: Sequence[Part], shop: Shop) -> str:
     if not told:
         return ""
     bends = (
-        (name, abs(value))
+        (name, abs(value or 0.0))
         for name, value in (
             ("bow", board.warp.bow_mm),
             ("cup", board.warp.cup_mm),

@@ -1,5 +1,6 @@
 """Both faces' scans become one board and its files; the scans themselves are stood in for."""
 
+import json
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -78,6 +79,13 @@ def test_two_faces_are_one_board_as_its_file_says(scan, tmp_path):
     assert {"B01-face2.jpg", "B01-face2-found.png"} <= made
     with Image.open(tmp_path / "B01" / board.faces[2].picture) as picture:
         assert abs(picture.width * board.faces[2].mm_per_px - 1812) < 150
+
+
+def test_a_bend_that_no_photo_shows_and_nobody_typed_is_null_and_not_flat(scan, tmp_path):
+    scan(both())
+    warp = json.loads((tmp_path / "B01" / "board.json").read_text(encoding="utf-8"))["warp"]
+    assert (warp["bow"], warp["cup"], warp["twist"]) == (None, None, None)
+    assert warp["crook"] >= 0.0  # every outline shows it
 
 
 def test_faces_scanned_side_by_side_are_the_same_board(scan):

@@ -163,7 +163,10 @@ def test_a_hair_crack_we_write_can_be_read_again(points):
 def test_a_bend_that_nobody_measured_may_be_null():
     record = json.loads(board_json(ash_board()))
     record["warp"] = {"bow": None, "cup": 2.0, "twist": None, "crook": None}
-    assert board_from_text(json.dumps(record), "B01").warp == Warp(cup_mm=2.0)
+    cupped = board_from_text(json.dumps(record), "B01")
+    assert cupped.warp == Warp(cup_mm=2.0)
+    # Nor does it become a board that was found straight by being written again.
+    assert json.loads(board_json(cupped))["warp"] == record["warp"]
     # Of a board that nobody measured at all it is not known how flat it is.
     record["warp"]["cup"] = None
     assert board_from_text(json.dumps(record), "B01").warp is None

@@ -63,4 +63,4 @@ def test_a_bow_without_a_sign_may_go_either_way():
     assert signed.sign_known
     assert (signed.bow_mm, signed.cup_mm, signed.twist_mm) == (-4, 1, 3)
     # Told to be flat is more than nothing told, and flat has no direction to be unsure of.
-    assert read_warp("0", "0,0", None) == Warp(sign_known=True)
+    assert read_warp("0", "0,0", None) == Warp(0.0, 0.0, None, sign_known=True)

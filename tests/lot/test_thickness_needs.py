@@ -12,7 +12,7 @@ from tests.common import plain_board
 
 # 26.99 mm less 3.2 mm clean-up leave 23.79 mm flat. A bow of 16 mm over 2438.4 mm is a sagitta, so
 # a piece of length l keeps 16 (l / 2438.4)^2 of it: 1625 mm keep 7.1 mm, 725 mm 1.4 mm.
-FLAT = replace(plain_board("B01"), warp=Warp())
+FLAT = replace(plain_board("B01"), warp=Warp(0.0, 0.0, 0.0))
 BOWED = replace(plain_board("B02"), warp=Warp(bow_mm=16.0))
 RAIL = Part("rail", 2, 1600.0, 80.0, 19.0, Faces.BOTH, species="white ash")
 SLAT = Part("slat", 2, 700.0, 60.0, 19.0, Faces.BOTH, species="white ash")
@@ -71,5 +71,8 @@ def test_what_is_so_for_several_parts_is_said_once():
 def test_a_part_of_any_species_counts_on_every_board():
     unsaid = replace(plain_board("B03"), warp=None)
     anything = replace(SLAT, species=None)
+    # A scan tells how crooked a board is, and nothing of its bow.
+    scanned = replace(unsaid, warp=Warp(crook_mm=4.0))
+    assert thickness_lines((scanned,), (anything,), Shop())[-1].startswith("B03: nobody said how")
     assert thickness_lines((unsaid,), (anything,), Shop())[-1].startswith("B03: nobody said how")
     assert len(thickness_lines((unsaid,), (replace(SLAT, species="cherry"),), Shop())) == 1

@@ -90,7 +90,8 @@ def scan_again(
         thickness=old.thickness,
         species=old.species,
         warp=warp,
-        bow_known=warp is not None and warp.bow_mm != 0.0,
+        # Scans once wrote 0 for a bow that nobody measured.
+        bow_known=warp is not None and bool(warp.bow_mm),
         raking={face: lot.folder / one.file for face, one in raking.items()},
         profile=request.profile or lot.folder / PHONES,
     )

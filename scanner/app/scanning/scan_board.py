@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from scanner.app.scanning.read_cards import faces_are_exchanged, name_on_card
 from scanner.app.scanning.same_photo import refuse_copies
 from scanner.app.scanning.save_board import save_board
+from scanner.board.form import turned_over
 from scanner.errors import SettingsError
 from scanner.files.camera_profiles import PhoneProfile, read_profiles, with_scan, write_profiles
 from scanner.files.write import refuse_unwritable
@@ -92,7 +93,7 @@ def setup_of(request: ScanRequest, face: int, lenses: tuple[LensEvidence, ...]) 
 
     warp = request.warp
     if warp is not None and face == 2:
-        warp = replace(warp, bow_mm=-warp.bow_mm, cup_mm=-warp.cup_mm)
+        warp = turned_over(warp)
     return Setup(
         thickness=request.thickness,
         rule=request.rule,

@@ -23,9 +23,9 @@ def flattened_mm(board: Board, piece_mm: tuple[float, float], shop: Shop) -> flo
     _, low, _, high = board.faces[1].outline.bounds
     whole = (board.length.value_mm, high - low)
     piece = (min(piece_mm[0], whole[0]), min(piece_mm[1], whole[1]))
-    bow = abs(bend_of_piece_mm(board.warp.bow_mm, whole[0], piece[0]))
-    cup = abs(bend_of_piece_mm(board.warp.cup_mm, whole[1], piece[1]))
-    twist = abs(twist_of_piece_mm(board.warp.twist_mm, whole, piece))
+    bow = abs(bend_of_piece_mm(board.warp.bow_mm or 0.0, whole[0], piece[0]))
+    cup = abs(bend_of_piece_mm(board.warp.cup_mm or 0.0, whole[1], piece[1]))
+    twist = abs(twist_of_piece_mm(board.warp.twist_mm or 0.0, whole, piece))
     return left - bow - cup - twist / 2
 
 

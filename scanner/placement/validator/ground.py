@@ -35,9 +35,9 @@ def thickness_left_mm(board: Board, length: float, width: float, cleanup: float)
     low, high = board.faces[1].outline.bounds[1], board.faces[1].outline.bounds[3]
     whole_length, whole_width = board.length.value_mm, high - low
     length, width = min(length, whole_length), min(width, whole_width)
-    left -= _arc_mm(abs(board.warp.bow_mm), whole_length, length)
-    left -= _arc_mm(abs(board.warp.cup_mm), whole_width, width)
-    twist = abs(board.warp.twist_mm) * length * width / (whole_length * whole_width)
+    left -= _arc_mm(abs(board.warp.bow_mm or 0.0), whole_length, length)
+    left -= _arc_mm(abs(board.warp.cup_mm or 0.0), whole_width, width)
+    twist = abs(board.warp.twist_mm or 0.0) * length * width / (whole_length * whole_width)
     return float(left - twist / 2)
 
 

@@ -17,7 +17,7 @@ def face_prior(
 ) -> FacePrior:
     """Return the height and form of the face before the fit, from what the person measured."""
     crown, ends = _bow_prior(setup.warp if setup.bow_known else None, setup.most_bow_mm)
-    cup, twist = (setup.warp.cup_mm, setup.warp.twist_mm) if setup.warp else (0.0, 0.0)
+    cup, twist = (setup.warp.cup_mm or 0.0, setup.warp.twist_mm or 0.0) if setup.warp else (0, 0)
     if setup.rule_on == "face":
         sd_thickness = 0.1
     else:
@@ -41,10 +41,10 @@ def _bow_prior(
         # One of them is nearly nothing, the other anything up to the most.
         unknown = (most_bow_mm / 4, 0.32 * most_bow_mm)
         return unknown, unknown
-    bow = abs(warp.bow_mm)
+    bow = abs(warp.bow_mm or 0.0)
     if not warp.sign_known and bow > 0:
         # One of them is the bow, the other nothing; nobody said which.
         either = (bow / 2, math.hypot(0.75, bow / 2))
         return either, either
-    hollow = warp.bow_mm >= 0
+    hollow = (warp.bow_mm or 0.0) >= 0
     return (0.0 if hollow else bow, 0.75), (bow if hollow else 0.0, 0.75)
