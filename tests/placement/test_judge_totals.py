@@ -292,6 +292,8 @@ def test_spares_and_fillers_may_be_there_or_not():
     assert judged(summed(asked=5), parts=three) == ""
     filler = (WANTED[0], replace(WANTED[1], filler=True))
     assert judged(replace(GOOD, unplaced=()), parts=filler) == ""
+    miscounted = replace(GOOD, unplaced=(replace(GOOD.unplaced[0], part="b", copies=7),))
+    assert "b: " in judged(miscounted, parts=filler)
 
 
 def test_what_is_spoiled_is_asked_for_again():

@@ -50,7 +50,19 @@ def test_a_filler_comes_only_into_what_is_left_and_opens_no_board(tmp_path):
     rows = "rail,1,500,60,20,both,1,,,,\ncleat,9,100,60,20,both,9,yes,,,\n"
     found, result = placed(tmp_path, rows)
     assert found == [*[("cleat", "B3")] * 3, ("rail", "B3")]
-    assert result.layout.unplaced == ()
+    (rest,) = result.layout.unplaced
+    assert (rest.part, rest.copies) == ("cleat", 6)
+    assert rest.reason.startswith("fillers: no left-over of the boards used")
+    total = result.layout.summary
+    assert total.placed + rest.copies == total.asked
+
+
+def test_where_no_board_is_opened_each_filler_hears_why(tmp_path):
+    found, result = placed(tmp_path, "cleat,1,100,60,20,both,9,yes,,,\n")
+    assert found == []
+    assert [(row.copies, row.reason) for row in result.layout.unplaced] == [
+        (1, "filler: no board is used, so none has left-overs")
+    ]
 
 
 def test_a_part_stays_off_the_boards_it_must_not_come_from(tmp_path):

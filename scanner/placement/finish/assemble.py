@@ -19,7 +19,7 @@ from scanner.placement.proof.bound import bound_of
 from scanner.placement.proof.bound_of_class import Proof
 from scanner.placement.rules.follow import turn_deg
 from scanner.placement.rules.ground import margin_mm
-from scanner.placement.said.reasons import spares_missing, unplaced_of
+from scanner.placement.said.reasons import extra_missing, unplaced_of
 from scanner.placement.said.reasons_sets import set_reasons, stave_reasons
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import finished_area_mm2, rough_size_mm, value_mm2
@@ -191,10 +191,13 @@ def _unplaced(
     rooms = Rooms(shop, lying)
     of_sets = set_reasons(short, parts, boards, shop) if short else {}
     of_sets |= stave_reasons(short, boards, shop)
-    spares = [
-        (part, part.spares - max(0, have[part.name] - part.quantity))
+    # Of a filler every copy is one that only takes what is left over.
+    extra = [
+        (
+            part,
+            part.quantity + part.spares - max(have[part.name], 0 if part.filler else part.quantity),
+        )
         for part in parts
-        if part.spares and not part.filler
     ]
     return tuple(
         of_sets[part.name]
@@ -202,7 +205,7 @@ def _unplaced(
         else unplaced_of(part, copies, boards, shop, have[part.name] > 0, rooms)
         for part, copies in short
     ) + tuple(
-        spares_missing(part, copies, boards, shop, rooms) for part, copies in spares if copies > 0
+        extra_missing(part, copies, boards, shop, rooms) for part, copies in extra if copies > 0
     )
 
 

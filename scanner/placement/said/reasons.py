@@ -54,12 +54,12 @@ def unplaced_of(
     return replace(found, nearest=nearest.replace("; or ", "; ", 1) if found.nearest else nearest)
 
 
-def spares_missing(
+def extra_missing(
     part: Part, copies: int, boards: Sequence[Board], shop: Shop, rooms: Rooms
 ) -> Unplaced:
-    """Return why spares found no place: they only take what is left on boards that are used."""
+    """Return why spares or fillers found no place: they only take what is left on used boards."""
     used = [board for board in boards if rooms.lying.get(board.id)]
-    what = "spare" if copies == 1 else "spares"
+    what = ("filler" if part.filler else "spare") + ("" if copies == 1 else "s")
     if not used:
         return Unplaced(part.name, copies, f"{what}: no board is used, so none has left-overs", "")
     if is_glued(part):

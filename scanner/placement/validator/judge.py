@@ -159,7 +159,8 @@ def _copies(layout: Layout, part_of: dict[str, Part], shop: Shop) -> Iterable[Ob
         listed = min(placed[name], part.quantity) + missing[name]
         # What is said to be missing may count the spares that found no place, or leave them out.
         is_told = listed == part.quantity or placed[name] + missing[name] == most
-        if not part.filler and not is_told:
+        # Earlier layouts left fillers out.
+        if not is_told and (missing[name] or not part.filler):
             words = (
                 f"{name}: {placed[name]} placed and {missing[name]} unplaced do not make "
                 f"{part.quantity}"
