@@ -63,6 +63,25 @@ def test_a_reading_is_dropped_where_a_clearer_one_of_the_same_thing_gives_anothe
     assert _undisputed([SCALE, CENTIMETRES]) == [CENTIMETRES]
 
 
+def test_fewer_lines_that_are_plainly_halved_contradict_many_that_are_only_even():
+    # One edge's centimetres made sixty inches, while the whole rule showed its two feet.
+    two_feet = _read(200.0, 24, 25.4, 800.0)
+    sixty = _read(205.0, 60, 25.4, 600.0)
+    assert sixty.passes
+    assert _undisputed([sixty, two_feet]) == [two_feet]
+    assert sixty in _undisputed([sixty, _divided(two_feet, 0.8, 0.0)])
+
+
+def test_double_centimetres_between_eight_lines_are_not_the_inches_of_twenty_centimetres():
+    # Eight steps end nearer to eight than to the 7.87 inches of 20 cm.
+    seen = _divided(replace(_read(200.0, 8, 25.4, 900.0), steps=200 / 25.4), 2.4, -0.6)
+    lines = replace(seen.ticks, numbers=seen.ticks.numbers[1:-1])
+    eight = replace(seen, ticks=lines)
+    assert not eight.is_as_told and not eight.passes
+    cut = eight.band.centre(200 / 25.4 / 8)
+    assert replace(eight, ends=((eight.band.start, cut),)).is_as_told
+
+
 def test_inches_and_centimetres_of_one_rule_agree():
     inches = _read(320.0, 8, 25.4, 600.0, long_px=8 * 25.4 * 4)
     assert not inches.disagrees_with(CENTIMETRES)

@@ -10,9 +10,10 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.vision.rule.find import _seen, find_rules
-from scanner.vision.rule.follow_band import follow_band
+from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.search import read_bar
 from scanner.vision.rule.size import judge, usual_rules
+from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.ticks import BELIEVED, read_ticks
 from scanner.vision.setup import RuleSize, Setup
 from tests.vision.drawn import rule_sheet
@@ -173,3 +174,32 @@ def test_usual_rules_are_named_by_their_steps():
     assert usual_rules(36.1, INCH) == [pytest.approx(YARD)]
     assert usual_rules(100.0, 10.0) == [1000.0]
     assert usual_rules(33.0, INCH) == []
+
+
+def _of_sixty_lines(halving, width_px):
+    """Return a bar of 59 lines, 24 px apart, so wide, and its lines divided so."""
+    band, ticks = _read_as_drawn(YARD, INCH)
+    stop = band.start + np.array([59 * 24.0, 0.0])
+    half = np.array([0.0, width_px / 2])
+    long = straight_band(np.array([band.start + half, band.start - half, stop - half, stop + half]))
+    repeats = replace(ticks.repeats, halving=halving, tenths=0.0)
+    numbers, steps = np.arange(59), StepMap(1.0, (59.0, 0.0))
+    return long, replace(ticks, repeats=repeats, numbers=numbers, steps=steps)
+
+
+@pytest.mark.parametrize(
+    ("halving", "width_px", "may_be"), [(-2.5, 21.0, True), (0.8, 60.0, True), (4.0, 27.0, False)]
+)
+def test_the_told_length_alone_makes_no_inches_of_a_usual_rule_of_centimetres(
+    halving, width_px, may_be
+):
+    # Sixty centimetres told as 1.5 m, which are 59 inches, passed for them.
+    band, ticks = _of_sixty_lines(halving, width_px)
+    verdict = judge(ticks, band, RuleSize(1500.0))
+    assert verdict.reading.step_mm == INCH and verdict.is_whole
+    assert verdict.may_be_other_unit == may_be
+
+
+def test_of_a_yard_no_usual_rule_of_centimetres_has_as_many_lines():
+    band, ticks = _read_as_drawn(YARD, INCH)
+    assert judge(ticks, band, RuleSize(YARD)).over_other_unit > 10.0

@@ -103,19 +103,26 @@ def find_rules(
 
 def _undisputed(read: list[Read]) -> list[Read]:
     """Return what may be the told rule and no clearer reading of the same thing contradicts."""
-    clear = [one for one in read if one.ticks.are_clear and one.ticks.are_longest]
+    clear = [one for one in read if one.ticks.are_clear]
     return [
         one
         for one in read
         if one.passes
-        and not any(
-            other.ticks.repeats.evidence > one.ticks.repeats.evidence
-            and len(other.ticks.numbers) > len(one.ticks.numbers)
-            and one.disagrees_with(other)
-            for other in clear
-        )
+        and not any(_is_clearer(other, one) and one.disagrees_with(other) for other in clear)
         and not any(one.is_shown_otherwise(other) for other in read)
     ]
+
+
+def _is_clearer(other: Read, one: Read) -> bool:
+    """Return whether a reading is clearer than another: by more lines, or by how it is divided.
+
+    Fewer lines are, where they are plainly halved: the centimetres along one edge of a rule made
+    sixty inches, while all of it showed its two feet.
+    """
+    if other.ticks.repeats.evidence <= one.ticks.repeats.evidence:
+        return False
+    more = other.ticks.are_longest and len(other.ticks.numbers) > len(one.ticks.numbers)
+    return more or other.is_plainly_divided
 
 
 def _goes_on(grey: Bytes, one: Read) -> bool:

@@ -33,8 +33,9 @@ USUAL_WIDTH_MM, _SD_WIDTH = 29.0, 0.35
 _SD_TOLD_WIDTH = 0.25
 # A camera over a board stands about this far off: sd of ln.
 _USUAL_AWAY_MM, _SD_AWAY = 1900.0, 0.55
-# ln of odds that nothing overrules.
-_DISPROVED = -12.0
+# ln of odds that nothing overrules; and that a rule is told as another one, which by itself is no
+# reason to take a usual rule's centimetres for inches.
+_DISPROVED, _MISTOLD = -12.0, -3.0
 # ln of odds by which the best reading must lead.
 DECISIVE = 4.0
 # Share of its lines that may be missed at a rule's ends (usual rules of one kind differ by 17 % and
@@ -86,16 +87,25 @@ class Verdict:
         The likeliest reading, and the next that would give another scale.
     margin
         ln of odds of the one over the other.
+    over_other_unit
+        The same over a usual rule of the other unit, whatever was told; infinite where none has so
+        many lines.
     """
 
     reading: Reading
     second: Reading
     margin: float
+    over_other_unit: float = math.inf
 
     @property
     def is_decisive(self) -> bool:
         """Whether no other reading is nearly as likely."""
         return self.margin >= DECISIVE
+
+    @property
+    def may_be_other_unit(self) -> bool:
+        """Whether a usual rule of the other unit is nearly as likely."""
+        return self.over_other_unit < DECISIVE
 
     @property
     def disproves_told(self) -> bool:
@@ -130,7 +140,8 @@ def judge(ticks: Ticks, band: Band, size: RuleSize, focal_px: float | None = Non
         0.5: _NEARLY_MISREAD if half_leads else _MISREAD,
         2.0: _NEARLY_MISREAD if twice_leads else _MISREAD,
     }
-    readings = []
+    readings: list[Reading] = []
+    usual: dict[float, float] = {}
     for unit, times in product((INCH_MM, CM_MM), (1.0, 0.5, 2.0)):
         step = unit * times
         odds = misread[times] + (halved if unit == INCH_MM else -halved)
@@ -139,11 +150,23 @@ def judge(ticks: Ticks, band: Band, size: RuleSize, focal_px: float | None = Non
             away = focal_px * step / step_px
             odds -= 0.5 * (math.log(away / _USUAL_AWAY_MM) / _SD_AWAY) ** 2
         seen = _seen_share(last - first + 1, size.length_mm / step)
-        odds += _DISPROVED if seen > 1 else 0.0 if seen == 1 else -2.0 - 10.0 * (1 - seen)
-        readings.append(Reading(step, unit, seen, odds))
+        not_as_told = _DISPROVED if seen > 1 else 0.0 if seen == 1 else -2.0 - 10.0 * (1 - seen)
+        readings.append(Reading(step, unit, seen, odds + not_as_told))
+        if times == 1.0 and _is_usual(last - first + 1, unit):
+            usual[unit] = odds + max(not_as_told, _MISTOLD)
     readings.sort(key=lambda one: -one.odds)
     second = next(r for r in readings if abs(r.step_mm / readings[0].step_mm - 1) > 0.05)
-    return Verdict(readings[0], second, readings[0].odds - second.odds)
+    best = readings[0]
+    others = [odds for unit, odds in usual.items() if unit != best.unit_mm]
+    over_other_unit = best.odds - max(others, default=-math.inf)
+    return Verdict(best, second, best.odds - second.odds, over_other_unit)
+
+
+def _is_usual(lines: int, unit_mm: float) -> bool:
+    """Return whether a usual rule has so many lines, give or take."""
+    return any(
+        step == unit_mm and _seen_share(lines, length / step) == 1.0 for length, step in USUAL_RULES
+    )
 
 
 def _width_odds(width_mm: float, told_mm: float | None) -> float:
