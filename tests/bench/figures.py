@@ -84,9 +84,15 @@ def share_interval(hits: int, of: int) -> tuple[float, float]:
 
 
 def share_text(hits: int, of: int) -> str:
-    """Return ``40 of 42 (95 %; 84 to 99)``."""
+    """Return ``40 of 42 (95 %; 84 to 99)``.
+
+    A share is never rounded up to a whole per cent that it does not reach: bars are whole per
+    cents, and one that was missed would read as met.
+    """
     low, high = share_interval(hits, of)
-    return f"{hits} of {of} ({100 * hits / max(of, 1):.0f} %; {100 * low:.0f} to {100 * high:.0f})"
+    percent = 100 * hits / max(of, 1)
+    digits = next((n for n in range(3) if int(round(percent, n)) == int(percent)), 3)
+    return f"{hits} of {of} ({percent:.{digits}f} %; {100 * low:.0f} to {100 * high:.0f})"
 
 
 def mean_text(values: list[float], digits: int = 2) -> str:

@@ -289,15 +289,16 @@ def sound_figures(outcomes: Sequence[Outcome]) -> tuple[Figure, ...]:
     )
 
 
-def _bench(outcomes: list[Outcome], seeds: str, way: str) -> Bench:
+def _bench(outcomes: list[Outcome], seeds: str, way: str, lot: int) -> Bench:
     nodded = outcomes[1]
     name, told, option = _TOLD[way]
+    lots = "" if lot == _LOT else f" --lot {lot}"
     return Bench(
         name,
         f"From photos to parts{told}",
-        "the boards of the floor bench in lots of about a dozen, one parts list a lot, parts cut"
-        " out of the true boards",
-        f"python -m tests.bench.road --seeds {seeds}{option}",
+        f"the boards of the floor bench in lots of about {lot}, one parts list a lot, parts cut out"
+        " of the true boards",
+        f"python -m tests.bench.road --seeds {seeds}{lots}{option}",
         (
             Figure(
                 "parts whole",
@@ -340,8 +341,7 @@ def main() -> None:
             print(f"     {line}")
     Path("out/bench").mkdir(parents=True, exist_ok=True)
     if chosen.way in _TOLD:
-        lot = "" if chosen.lot == _LOT else f" --lot {chosen.lot}"
-        keep(_bench(outcomes, f"{low}-{high}{lot}", chosen.way))
+        keep(_bench(outcomes, f"{low}-{high}", chosen.way, chosen.lot))
     Path(f"out/bench/road-{chosen.way}.json").write_text(
         json.dumps([vars(o) for o in outcomes], indent=1)
     )

@@ -77,9 +77,10 @@ def main() -> None:
         Bench(
             "road-all",
             "From photos to parts, over both renderers",
-            "the boards that both benches of the road scanned, in lots of about a dozen, one parts"
-            " list a lot, parts cut out of the true boards",
-            "python -m tests.bench.road_all --first ONE --second TWO",
+            f"the boards that both benches of the road scanned, in lots of about {chosen.lot}, one"
+            " parts list a lot, parts cut out of the true boards",
+            "python -m tests.bench.road_all --first ONE --second TWO"
+            + ("" if chosen.lot == _LOT else f" --lot {chosen.lot}"),
             figures,
         )
     )

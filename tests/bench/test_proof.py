@@ -44,7 +44,19 @@ def test_a_long_bench_shows_every_missed_bar_in_readme_and_counts_the_met_ones()
 def test_a_share_is_told_with_wilsons_interval():
     # Worked example: 81 of 263 gives 0.255 to 0.366 (R. G. Newcombe, Statistics in
     # Medicine 17, 1998; from memory).
-    assert share_text(81, 263) == "81 of 263 (31 %; 26 to 37)"
+    assert share_text(81, 263) == "81 of 263 (30.8 %; 26 to 37)"
+
+
+def test_a_share_that_misses_its_bar_never_reads_as_one_that_meets_it():
+    for hits, of, told in (
+        (236, 239, "98.7 %"),
+        (9896, 10_000, "98.96 %"),
+        (1999, 2000, "99.95 %"),
+        (237, 239, "99 %"),
+        (239, 239, "100 %"),
+        (0, 0, "0 %"),
+    ):
+        assert f"({told};" in share_text(hits, of)
 
 
 def test_a_mean_of_equal_values_has_no_spread():
