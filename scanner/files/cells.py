@@ -114,6 +114,8 @@ def read_allowance(value: object, info: ValidationInfo) -> float:
         return 0.0
     if isinstance(value, str) and re.fullmatch(r"0+([.,]0+)?\s*(mm|in|\")?", value.strip()):
         return 0.0
+    if isinstance(value, str) and value.strip().startswith(_MINUS):
+        raise ValueError(f'must be 0 or more, not "{value.strip()}"')
     return read_size(value, info)
 
 

@@ -3,7 +3,7 @@
 import codecs
 import difflib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
@@ -100,7 +100,7 @@ def json_of(text: str, where: str, mend: str, kind: type[ScannerError]) -> objec
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word most like this one, or None if none is near."""
-    found = difflib.get_close_matches(word.lower(), sorted(known), n=1, cutoff=0.6)
+    found = difflib.get_close_matches(word.lower(), sorted(known), n=1, cutoff=0.7)
     return found[0] if found else None
 
 
@@ -163,11 +163,18 @@ def complaint(error: Mapping[str, Any]) -> str:
             return f"{error['msg'][0].lower()}{error['msg'][1:]} (it is {given})"
 
 
-def field_names(model: type[BaseModel]) -> set[str]:
-    """Return the names of all fields of a model and of the models inside it."""
-    schema = model.model_json_schema(by_alias=True)
-    groups = [schema, *schema.get("$defs", {}).values()]
-    return {name for group in groups for name in group.get("properties", {})}
+def fields_beside(model: type[BaseModel], loc: Sequence[int | str]) -> set[str]:
+    """Return the names of the fields that the record has in which this one lies."""
+    whole = model.model_json_schema(by_alias=True)
+    here: Mapping[str, Any] = whole
+    for step in (*loc[:-1], None):
+        # What may be null or is named elsewhere, as pydantic writes it.
+        here = next((one for one in here.get("anyOf", ()) if one.get("type") != "null"), here)
+        here = whole["$defs"][here["$ref"].rpartition("/")[2]] if "$ref" in here else here
+        if step is not None:
+            inner = here.get("items") or here.get("additionalProperties") or {}
+            here = here.get("properties", {}).get(step, inner)
+    return set(here.get("properties", ()))
 
 
 def refuse(
@@ -182,7 +189,7 @@ def refuse(
     if error["type"] == "missing":
         raise kind(f'{where} has no field "{place_of(loc)}"{more}', "add it") from problem
     if error["type"] == "extra_forbidden":
-        near = nearest(str(loc[-1]), field_names(model))
+        near = nearest(str(loc[-1]), fields_beside(model, loc))
         mend = f'write "{near}", or take the field out' if near else "take the field out"
         raise kind(f'{where} has an unknown field "{place_of(loc)}"{more}', mend) from problem
     at = f"{where}, field {place_of(loc)}{more}," if loc else f"{where}{more}:"

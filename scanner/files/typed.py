@@ -80,9 +80,15 @@ def read_thickness(text: str, units: str = "mm") -> Measured:
     return thickness
 
 
+def _sizes(text: str, option: str, units: str) -> list[float]:
+    """Return what stands between the x's, mm; without one before and after each, the whole text."""
+    pieces = _TIMES.split(text.strip())
+    return [read_size(piece, option, units) for piece in (pieces if all(pieces) else [text])]
+
+
 def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:
     """Return the rule written ``36in``, ``36in x 28mm`` or ``36in x 28mm x 1mm``."""
-    sizes = [read_size(piece, option, units) for piece in _TIMES.split(text.strip())]
+    sizes = _sizes(text, option, units)
     if len(sizes) > 3:
         raise SettingsError(
             f"{option}: {text!r} has more than three sizes", "write 36in x 28mm x 1mm"
@@ -99,7 +105,7 @@ def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:
 
 def read_taped(text: str, option: str, units: str = "mm") -> Measured:
     """Return a taped length ``2438 mm`` or, with its U, ``2438 mm x 1 mm``."""
-    sizes = [read_size(piece, option, units) for piece in _TIMES.split(text.strip())]
+    sizes = _sizes(text, option, units)
     if len(sizes) > 2:
         raise SettingsError(
             f"{option}: {text!r} has more than two sizes", "write 2438mm or 2438mm x 1mm"

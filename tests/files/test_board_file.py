@@ -178,6 +178,23 @@ def test_unknown_signs_of_warp_are_kept():
     assert again.warp is not None and not again.warp.sign_known
 
 
+def test_an_unknown_field_is_taken_for_a_misspelling_only_of_one_beside_it(tmp_path):
+    # Face 1 has no "turned", and "kind" is a flaw's.
+    for place, name, mend in (
+        (("faces", "1"), "turned", "take the field out"),
+        (("warp",), "kink", "take the field out"),
+        (("warp",), "croock", 'write "crook", or take the field out'),
+        (("flaws", 0), "raeson", 'write "reason", or take the field out'),
+    ):
+        record = json.loads(board_json(ash_board()))
+        inner = record
+        for step in place:
+            inner = inner[step]
+        inner[name] = 1.0
+        with pytest.raises(BoardError, match=f'{name}".*: {mend}.$'):
+            board_from_text(json.dumps(record), "B01")
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [

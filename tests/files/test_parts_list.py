@@ -109,6 +109,10 @@ def test_old_spreadsheets_that_do_not_save_utf_8_are_read(tmp_path):
         (RAIL.replace("rail,2", "rail,1.5"), ["column quantity", "no whole number"]),
         (RAIL.replace("rail,2", "rail,0"), ["column quantity", "1 or more"]),
         (RAIL.replace("610", "0"), ["column length", "more than 0"]),
+        (
+            RAIL.replace("faces", "faces,length_allowance").replace("both", "both,-1"),
+            ["column length_allowance", "0 or more"],
+        ),
         (RAIL.replace("610", "-610"), ["column length", "more than 0", "-610"]),
         (RAIL.replace("19,", "0 mm,"), ["column thickness", "more than 0"]),
         (RAIL.replace("19,", "4/4,"), ["column thickness", "finished thickness"]),

@@ -42,6 +42,12 @@ def test_a_rule_that_cannot_be_read_is_refused_with_its_option(text):
         read_rule(text)
 
 
+def test_what_is_no_length_is_shown_as_it_was_typed():
+    for text in ("x", "8ftx", "36in x"):
+        with pytest.raises(SettingsError, match=f'"{text}" is no length'):
+            read_taped(text, "--taped")
+
+
 def test_a_taped_length_carries_its_own_or_the_usual_uncertainty():
     assert read_taped("2501.5mm x 1mm", "--strip-taped").u_mm == 1
     assert read_taped("96in", "--taped").u_mm > read_taped("96in", "--strip-taped").u_mm
