@@ -100,6 +100,8 @@ class Desk:
     rounds: int = 0
     # Uploads of boards that are in the lot already, once what they show was read.
     looked_at: set[str] = field(default_factory=set)
+    # What was last said to lie beside the boards, by field.
+    beside: dict[str, str] = field(default_factory=dict)
     looks: Looks = field(default_factory=lambda: Looks(_submit))
     _planning: Future[str | None] | None = None
     # What the search and the page share; there while one goes on.

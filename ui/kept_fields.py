@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 _TYPED, _TICKED, _MEANT = "typed-before", "ticked-before", "meant-before"
 _CHOSEN = "chosen-before"
 _Given = TypeVar("_Given", str, bool)
+# What lies beside the boards is the shop's and not a visit's: it stands in every window, and a
+# phone that loads the page anew is not asked for it again.
+_BESIDE = frozenset({"beside", "strip", "batten", "rule"})
 
 
 def kept_text(
@@ -39,7 +42,7 @@ def kept_text(
     """
     typed, kept, key = _shelved(desk, _TYPED, name, default)
     typed[kept] = place.text_input(
-        label, key=key, placeholder=example or None, on_change=_keep, args=(_TYPED, kept, key)
+        label, key=key, placeholder=example or None, on_change=_keep, args=(desk, _TYPED, name)
     )
     return typed[kept]
 
@@ -53,7 +56,7 @@ def kept_choice(
     """
     meant, kept, key = _shelved(desk, _MEANT, name, options[0])
     meant[kept] = place.radio(
-        label, options, key=key, horizontal=True, on_change=_keep, args=(_MEANT, kept, key)
+        label, options, key=key, horizontal=True, on_change=_keep, args=(desk, _MEANT, name)
     )
     return meant[kept]
 
@@ -70,27 +73,37 @@ def kept_board(desk: Desk, page: str, place: DeltaGenerator, names: Sequence[str
     if st.session_state[key] not in names:
         st.session_state[key] = names[0]
     meant[kept] = place.selectbox(
-        "Board", names, key=key, on_change=_keep, args=(_MEANT, kept, key)
+        "Board", names, key=key, on_change=_keep, args=(desk, _MEANT, name)
     )
     return meant[kept]
+
+
+def _keys(desk: Desk, name: str) -> tuple[str, str]:
+    """Return what a field of this name is kept under, and its own key on its page."""
+    page, field = name.split("/")
+    return f"{desk.lot.path.stem}/{field}", f"{desk.lot.path.stem}/{page}/{field}"
 
 
 def _shelved(
     desk: Desk, shelf: str, name: str, default: _Given
 ) -> tuple[dict[str, _Given], str, str]:
     """Put what was given before into a field of this name; return its shelf, and its keys."""
-    page, field = name.split("/")
     given: dict[str, _Given] = st.session_state.setdefault(shelf, {})
-    kept, key = (f"{desk.lot.path.stem}/{one}" for one in (field, f"{page}/{field}"))
+    kept, key = _keys(desk, name)
     if key not in st.session_state:
-        st.session_state[key] = given.get(kept, default)
+        st.session_state[key] = given.get(kept, desk.beside.get(name.split("/")[1], default))
     return given, kept, key
 
 
-def _keep(shelf: str, kept: str, key: str) -> None:
+def _keep(desk: Desk, shelf: str, name: str) -> None:
     """Keep what was given before the page is drawn: who taps elsewhere right after sees another."""
-    if key in st.session_state:
-        st.session_state.setdefault(shelf, {})[kept] = st.session_state[key]
+    kept, key = _keys(desk, name)
+    if key not in st.session_state:
+        return
+    st.session_state.setdefault(shelf, {})[kept] = st.session_state[key]
+    field = name.split("/")[1]
+    if field in _BESIDE:
+        desk.beside[field] = st.session_state[key]
 
 
 def was_typed(desk: Desk, *fields: str) -> bool:
@@ -103,7 +116,7 @@ def kept_tick(desk: Desk, name: str, label: str, *, is_switch: bool = False) -> 
     """Draw a box to tick, or a switch, and return whether it is on."""
     ticked, kept, key = _shelved(desk, _TICKED, name, default=False)
     draw = st.toggle if is_switch else st.checkbox
-    ticked[kept] = draw(label, key=key, on_change=_keep, args=(_TICKED, kept, key))
+    ticked[kept] = draw(label, key=key, on_change=_keep, args=(desk, _TICKED, name))
     return ticked[kept]
 
 

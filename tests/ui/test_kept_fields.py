@@ -11,6 +11,7 @@ from tests.ui.test_page import (  # noqa: F401 (fixtures)
     _button,
     _choose,
     _go,
+    _page,
     _words,
     home,
     sample,
@@ -23,7 +24,7 @@ INSTEAD = "instead of the earlier ones"
 
 
 @pytest.mark.slow
-def test_the_strips_length_is_typed_once_for_every_page_that_asks_for_it(sample):  # noqa: F811
+def test_the_strips_length_is_typed_once_for_every_page_that_asks_for_it(sample, home):  # noqa: F811
     page = _go(sample, "boards")
     page = text_in(page, STRIP_TAPED).set_value("2501 mm").run()
     page = text_in(page, BATTEN).set_value("18 mm").run()
@@ -38,6 +39,9 @@ def test_the_strips_length_is_typed_once_for_every_page_that_asks_for_it(sample)
             "2501 mm",
             "18 mm",
         )
+    # It is the shop's: another window, or the same one loaded anew, is not asked for it again.
+    other = _go(_page(home, lot="demo"), "boards")
+    assert text_in(other, STRIP_TAPED).value == "2501 mm"
     # What is emptied stays empty.
     page = text_in(page, BATTEN).set_value("").run()
     assert text_in(_go(page, "boards"), BATTEN).value == ""
