@@ -122,7 +122,8 @@ def free_port(first: int, address: str) -> int:
             except OSError:
                 continue
             return port
-    raise SystemExit(f"No free port from {first} on: name another with --port.")
+    print(f"No free port from {first} on: name another with --port.", file=sys.stderr)
+    raise SystemExit(2)
 
 
 def _own_address() -> str:

@@ -41,12 +41,17 @@ def page(
     if lot is not None and lot.suffix.lower() != ".lot":
         # Said before the page is there, and not only on it.
         raise LotError(f"--lot: {lot.name} is no lot file", "name a file that ends in .lot")
+    if lot is not None:
+        from scanner.app.lot.open_lot import open_lot
+
+        open_lot(lot).close()
     _start_page(lot, port=port, lan=lan)
 
 
 def _start_page(lot: Path | None, *, port: int | None, lan: bool) -> None:
     """Run the page as a program of its own: streamlit stays out of this one."""
     import importlib.util
+    import os
     import subprocess
 
     if importlib.util.find_spec("streamlit") is None:
@@ -56,6 +61,10 @@ def _start_page(lot: Path | None, *, port: int | None, lan: bool) -> None:
     arguments += ["--lot", str(lot)] if lot else []
     arguments += ["--port", str(port)] if port else []
     arguments += ["--lan"] if lan else []
+    if os.name == "posix":
+        # In this one's place: who stops the command stops the page, by whatever signal.
+        sys.stdout.flush()
+        os.execv(sys.executable, arguments)
     try:
         raise SystemExit(subprocess.run(arguments, check=False).returncode)
     except KeyboardInterrupt:

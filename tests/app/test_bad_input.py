@@ -258,3 +258,8 @@ def test_the_page_does_not_start_on_what_is_no_lot(tmp_path, capsys, monkeypatch
     board = tmp_path / "board.json"
     board.write_text("{}")
     refused(run(capsys, monkeypatch, "page", "--lot", board), "board.json is no lot file")
+    damaged = tmp_path / "ash.lot"
+    damaged.write_text("chalk")
+    refused(run(capsys, monkeypatch, "page", "--lot", damaged), "ash.lot is no lot file")
+    nowhere = tmp_path / "nowhere" / "ash.lot"
+    refused(run(capsys, monkeypatch, "page", "--lot", nowhere), "may not be opened or written")
