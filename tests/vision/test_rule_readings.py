@@ -456,3 +456,12 @@ def test_a_search_goes_on_past_a_settled_bar_that_clearer_lines_contradict():
     ends = np.array([faint.band.start, faint.band.stop])
     assert search._is_read(ends, [faint])
     assert not search._is_read(ends, [faint, clear])
+
+
+@pytest.mark.parametrize(("halving", "passes"), [(0.95, False), (2.0, True)])
+def test_few_lines_of_which_some_are_hidden_make_a_rule_only_where_plainly_halved(halving, passes):
+    # Eight half inches of a rule of six made two thirds of a told twelve.
+    seen = _divided(_read(200.0, 12, 25.4, 600.0), halving, 0.0)
+    reading = replace(seen.verdict.reading, seen=0.73)
+    hidden = replace(seen, verdict=replace(seen.verdict, reading=reading))
+    assert hidden.is_as_told and hidden.passes == passes

@@ -218,7 +218,9 @@ class Read:
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
         enough = self.least_seen <= self.verdict.reading.seen < 1
-        return enough and self.verdict.is_decisive and self.is_divided and self.is_supposable
+        # Of few lines the half inches of six inches made two thirds of a told twelve.
+        divided = self.is_plainly_divided if self.steps < FEW_STEPS else self.is_divided
+        return enough and self.verdict.is_decisive and divided and self.is_supposable
 
     @property
     def is_supposable(self) -> bool:
