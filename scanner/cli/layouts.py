@@ -34,7 +34,10 @@ def place(
     output: Output = Path("layout"),
     shop: ShopFile = None,
     units: ShopUnits = None,
-    seconds: Annotated[float, typer.Option(min=0.1, max=86_400, help="How long to search.")] = 10.0,
+    seconds: Annotated[
+        float | None,
+        typer.Option(min=0.1, max=86_400, help="How long to search: 10 unless said."),
+    ] = None,
     work: Annotated[
         int | None, typer.Option(min=1, help="Number of search steps instead: repeatable.")
     ] = None,
@@ -54,6 +57,8 @@ def place(
     from scanner.app.placing.place_parts import place_parts
     from scanner.app.placing.summaries import plan_lines
 
+    if seconds is not None and work is not None:
+        say("  note: --seconds has no effect beside --work, which counts steps")
     former = former_sheets(output)
     with bar("placing the parts") as report:
         result, written = place_parts(
@@ -62,7 +67,7 @@ def place(
             output,
             shop_file=shop,
             units=units_said(units, shop),
-            seconds=seconds,
+            seconds=10.0 if seconds is None else seconds,
             work=work,
             seed=seed,
             keep=keep,

@@ -254,6 +254,11 @@ def test_schemas_are_printed(name, capsys, monkeypatch):
     assert json.loads(ran.out)["additionalProperties"] is False
 
 
+def test_an_option_that_does_nothing_is_named(tmp_path, capsys, monkeypatch):
+    both = ("place", "gone.csv", "gone.json", "--work", 1, "--seconds", 2, "-o", tmp_path)
+    assert "--seconds has no effect beside --work" in run(capsys, monkeypatch, *both).out
+
+
 def test_the_page_does_not_start_on_what_is_no_lot(tmp_path, capsys, monkeypatch):
     board = tmp_path / "board.json"
     board.write_text("{}")
