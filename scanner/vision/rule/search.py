@@ -17,6 +17,7 @@ from scanner.vision.rule.beyond import are_drawn
 from scanner.vision.rule.each_edge import as_read, read_by_edges
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
 from scanner.vision.rule.read import Read, is_outshone
+from scanner.vision.rule.rough_bar import shows_nothing
 from scanner.vision.rule.size import USUAL_WIDTH_MM, judge
 from scanner.vision.rule.ticks import carry_on, full_evidence, quick_evidence, read_ticks
 
@@ -80,12 +81,14 @@ def _bars_seen(
 ) -> Iterator[tuple[float, _Bar | None]]:
     """Yield quick evidence and outlines of each bar that lies along none of those met before.
 
-    ``read`` and ``waiting`` may grow while bars are yielded.
+    Of the later ones only those along which something repeats. ``read`` and ``waiting`` may grow
+    while bars are yielded.
     """
     factor = max(1.0, max(grey.shape) / _WORK_SIDE_PX)
     small = shrunk(grey, factor) if factor > 1 else grey
     aspect = size.length_mm / (size.width_mm or USUAL_WIDTH_MM)
     met: set[bytes] = set()
+    looked_at = 0
     for start, stop, wide in chain.from_iterable(bars_in(small, aspect)):
         ends = (np.array([start, stop]) + 0.5) * factor - 0.5
         # What shows at half size is among what shows at full size too.
@@ -99,6 +102,10 @@ def _bars_seen(
             continue
         if not faces_right(ends[0], ends[1]):
             ends = ends[::-1]
+        looked_at += 1
+        if looked_at > _SHAPED_AMONG and shows_nothing(grey, ends, wide * factor):
+            yield 0.0, None
+            continue
         bands = follow_band(grey, ends[0], ends[1], wide * factor)
         slender = (band for band in bands if is_slender(band))
         first = next(slender, None)

@@ -100,24 +100,20 @@ def share_of(place: Floats, q: float | Floats) -> Floats:
 def _power(groups: Floats, qs: Floats, pad: int) -> Floats:
     """Return power over its noise, (foreshortenings, groups, repeats x pad)."""
     last = groups.shape[1] - 1
-    size = 1 << max(8, int(np.ceil(np.log2(0.55 * last))))
+    size = _size(groups)
     place = (np.arange(size) + 0.5) / size
-    window = np.hanning(size).astype(np.float32)
+    at = share_of(place, qs[:, None]) * last
+    low = np.minimum(at.astype(np.int_), last - 1)
+    part = (at - low).astype(np.float32)
     groups = groups.astype(np.float32)
+    even = np.take(groups, low, axis=1) * (1 - part)
+    even += np.take(groups, low + 1, axis=1) * part
+    even -= even.mean(axis=2, keepdims=True)
+    even *= np.hanning(size).astype(np.float32)
     block = _BLOCK * pad
     blocks = (size * pad // 2) // block
-    power = np.empty((len(qs), len(groups), blocks * block), dtype=np.float32)
-    at_once = max(1, _AT_ONCE // (len(groups) * size * pad))
-    for first in range(0, len(qs), at_once):
-        at = share_of(place, qs[first : first + at_once, None]) * last
-        low = np.minimum(at.astype(np.int_), last - 1)
-        part = (at - low).astype(np.float32)
-        even = np.take(groups, low, axis=1) * (1 - part)
-        even += np.take(groups, low + 1, axis=1) * part
-        even -= even.mean(axis=2, keepdims=True)
-        even *= window
-        seen = fft.rfft(even, size * pad, axis=2)[..., 1 : blocks * block + 1]
-        power[first : first + at_once] = (seen.real**2 + seen.imag**2).swapaxes(0, 1)
+    seen = fft.rfft(even, size * pad, axis=2)[..., 1 : blocks * block + 1]
+    power = np.ascontiguousarray((seen.real**2 + seen.imag**2).swapaxes(0, 1))
     # Of an odd number of values the median is one of them, which is found in half the time.
     parts = power.reshape(*power.shape[:2], blocks, block)
     middle = (block - 1) // 2
@@ -126,10 +122,33 @@ def _power(groups: Floats, qs: Floats, pad: int) -> Floats:
     return np.asarray(power)
 
 
+def _size(groups: Floats) -> int:
+    """Return to how many even places a signal is laid out."""
+    return 1 << max(8, int(np.ceil(np.log2(0.55 * (groups.shape[1] - 1)))))
+
+
+def _gains(groups: Floats, qs: Floats, pad: int) -> Floats:
+    """Return the evidence of each peak, (foreshortenings, groups, repeats x pad).
+
+    A few foreshortenings at a time, so that nothing leaves the processor's cache.
+    """
+    # Where an edge is left out there is nothing to transform.
+    told = np.flatnonzero(groups.any(axis=1))
+    at_once = max(1, _AT_ONCE // (max(1, len(told)) * _size(groups) * pad))
+    starts = range(0, len(qs), at_once)
+    each = [_gain(_power(groups[told], qs[start : start + at_once], pad)) for start in starts]
+    if len(told) == len(groups):
+        return np.asarray(np.concatenate(each))
+    gain = np.full((len(qs), len(groups), each[0].shape[2]), -_COST, dtype=np.float32)
+    gain[:, told] = np.concatenate(each)
+    return np.asarray(gain)
+
+
 def _gain(power: Floats) -> Floats:
     """Return the evidence of each peak: below 0 where there is only noise."""
     held = np.minimum(power, np.float32(_MOST))
-    gain = held - np.log1p(held) - np.float32(_COST)
+    gain = held - np.log(held + np.float32(1.0))
+    gain -= np.float32(_COST)
     # Few peaks stand so high.
     high = power > _MOST
     gain[high] += _BEYOND * np.log(power[high] / _MOST)
@@ -168,12 +187,17 @@ def rough_evidence(groups: Floats, length_px: float) -> float:
     ``groups`` (2 N, columns): N groups of each edge. Where next to nothing shows at every third
     foreshortening the others are not tried.
     """
-    if length_px < 2 * FEWEST * NEAREST_PX:
-        return 0.0
-    best = float(_rough(groups, length_px, _FORESHORTENINGS[::_THIRD]).max())
+    best = faint_evidence(groups, length_px)
     if best < _FAINT:
         return best
     return max(best, float(_rough(groups, length_px, _FORESHORTENINGS[_IS_BETWEEN]).max()))
+
+
+def faint_evidence(groups: Floats, length_px: float) -> float:
+    """Return the same at every third foreshortening alone."""
+    if length_px < 2 * FEWEST * NEAREST_PX:
+        return 0.0
+    return float(_rough(groups, length_px, _FORESHORTENINGS[::_THIRD]).max())
 
 
 def _rough(groups: Floats, length_px: float, qs: Floats) -> Floats:
@@ -181,7 +205,7 @@ def _rough(groups: Floats, length_px: float, qs: Floats) -> Floats:
 
     The clearest count may be that of shorter lines.
     """
-    gain = _gain(_power(groups, qs, 2))
+    gain = _gains(groups, qs, 2)
     most = length_px / NEAREST_PX
     counts = _rough_counts(length_px)
     return _both_edges(_evidence(gain, counts, 2, most, 3), len(groups) // 2)
@@ -231,8 +255,7 @@ def _near(groups: Floats, length_px: float, count: float, q: float) -> Repeats:
     most = length_px / NEAREST_PX
     # Fine enough for lines that come twelve times as often as the longest.
     qs = q * np.exp(np.arange(-0.03, 0.031, 0.004))
-    power = _power(groups, qs, _PAD)
-    gain = _gain(power)
+    gain = _gains(groups, qs, _PAD)
     counts = np.arange(FEWEST, max(4 * FEWEST, min(most / 1.5, 3 * count)), _STEP)
     evidence = _evidence(gain, counts, _PAD, most, int(most / FEWEST))
     total = _both_edges(evidence, GROUPS)
@@ -242,6 +265,7 @@ def _near(groups: Floats, length_px: float, count: float, q: float) -> Repeats:
     column = _longest_lines(counts, of_count)
     row = int(total[:, column].argmax())
     found = float(counts[column])
+    power = _power(groups, qs[row : row + 1], _PAD)[0]
 
     def evidence_at(other: float) -> float:
         near = np.abs(counts / other - 1) < 0.02
@@ -253,8 +277,8 @@ def _near(groups: Floats, length_px: float, count: float, q: float) -> Repeats:
         evidence=float(of_count[column]),
         evidence_half=evidence_at(found / 2),
         evidence_twice=evidence_at(found * 2),
-        halving=_halving(power[row], found, most),
-        tenths=_stands_out(power[row], found, 10, (8, 12), most),
+        halving=_halving(power, found, most),
+        tenths=_stands_out(power, found, 10, (8, 12), most),
     )
 
 
