@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from scanner.board.board import RuleKind
     from scanner.vision.evidence.observations import LensPrior
     from scanner.vision.photos.picture import Photo
+    from scanner.vision.rule.read_markers import Look
     from scanner.vision.setup import Corners, Setup
 
 
@@ -99,11 +100,13 @@ def fit_scale(
     *,
     however_near: bool = False,
     at_a_glance: bool = False,
+    strip_seen: Look | None = None,
 ) -> ScaleFit:
     """Return the scale of one face from all its photos (shared lens, own poses).
 
     ``however_near`` keeps photos that are too near to measure a board on; ``at_a_glance`` looks
-    less long for a strip, and at a plain rule only till it is plain.
+    less long for a strip, and at a plain rule only till it is plain; ``strip_seen`` is what one
+    look at the first photo showed of a strip, where that is known.
 
     Raises
     ------
@@ -118,7 +121,8 @@ def fit_scale(
     for index, (photo, prior) in enumerate(zip(photos, priors, strict=True)):
         grey = grey_of(photo.pixels)
         if setup.rule is None:
-            markers = _strip_or_refuse(photo, grey, at_a_glance=at_a_glance)
+            look = strip_seen if index == 0 else None
+            markers = _strip_or_refuse(photo, grey, look, at_a_glance=at_a_glance)
             seen.append(Seen(photo.name, prior, markers=markers))
         else:
             corners = setup.corners if index == 0 else None
@@ -144,8 +148,10 @@ def fit_scale(
     )
 
 
-def _strip_or_refuse(photo: Photo, grey: Bytes, *, at_a_glance: bool) -> SeenMarkers:
-    markers = find_strip(photo, grey, at_a_glance=at_a_glance)
+def _strip_or_refuse(
+    photo: Photo, grey: Bytes, look: Look | None, *, at_a_glance: bool
+) -> SeenMarkers:
+    markers = find_strip(photo, grey, at_a_glance=at_a_glance, first=look)
     if markers is None:
         raise PhotoError(
             f"No reference rule found in {photo.name}, so there is no scale",

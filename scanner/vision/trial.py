@@ -11,7 +11,7 @@ from scanner.errors import PhotoError, TooNearError
 from scanner.units import inches_text
 from scanner.vision.cv import grey_of
 from scanner.vision.fit.verdict import refuse_near
-from scanner.vision.rule.strip import shows_strip
+from scanner.vision.rule.strip import strip_at_once
 from scanner.vision.scale import fit_scale
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from scanner.vision.fit.scale_fit import ScaleFit
     from scanner.vision.photos.picture import Photo
+    from scanner.vision.rule.read_markers import Look
     from scanner.vision.setup import Setup
 
 # A board of 8 ft: what the answer is given for.
@@ -99,7 +100,7 @@ class Trial:
         return f"This photo will do: lengths within {text}."
 
 
-def try_out(photo: Photo, setup: Setup) -> Trial:
+def try_out(photo: Photo, setup: Setup, strip_seen: Look | None = None) -> Trial:
     """Return whether a photo will do; the board itself is not looked for.
 
     Where a plain rule was told but a coded strip lies there the answer is the strip's, and says so.
@@ -108,12 +109,17 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
     ----------
     setup
         As for a scan; only rule and thickness matter.
+    strip_seen
+        What one look showed of a coded strip, where that is known (`strip_at_once`).
     """
     seen = [doubt.removeprefix(f"{photo.name} ") for doubt in photo.doubts]
     seen = [f"this photo {doubt}" for doubt in seen] + _light(photo.pixels)
     # A strip's own graduations pass for a rule's, and searching them for the told one takes long.
-    if setup.rule is not None and setup.corners is None and shows_strip(grey_of(photo.pixels)):
-        by_strip = try_out(photo, replace(setup, rule=None, rule2=None))
+    look = None
+    if setup.rule is not None and setup.corners is None:
+        look = strip_at_once(grey_of(photo.pixels))
+    if look is not None:
+        by_strip = try_out(photo, replace(setup, rule=None, rule2=None), look)
         if by_strip.rule is not None:
             # What mends a refusal stays first.
             first = 1 if by_strip.refusal else 0
@@ -122,7 +128,7 @@ def try_out(photo: Photo, setup: Setup) -> Trial:
     try:
         # Where no rule shows this looks as long for one as a scan: "will not do" must not be said
         # where a scan would find it.
-        fit = fit_scale((photo,), setup, however_near=True, at_a_glance=True)
+        fit = fit_scale((photo,), setup, however_near=True, at_a_glance=True, strip_seen=strip_seen)
     except PhotoError as refusal:
         return Trial(
             None, None, tuple([_sentence(refusal.mend), *map(_sentence, seen)]), str(refusal)

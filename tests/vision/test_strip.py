@@ -1,13 +1,17 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.geometry.strip_layout import corners_mm
+from scanner.vision.cv import markers_in
+from scanner.vision.rule import read_markers
 from scanner.vision.rule.marker_order import are_whole, in_order
 from scanner.vision.rule.strip import find_strip
 from scanner.vision.scale import fit_scale
-from scanner.vision.setup import Setup
+from scanner.vision.setup import RuleSize, Setup
 from scanner.vision.trial import try_out
 from tests.vision.drawn import camera, photo_of, shoot, strip_sheet
 
@@ -118,3 +122,21 @@ def test_a_strip_seen_from_too_near_is_found_and_the_answer_is_to_step_back():
     ends = near.project(np.array([[200.0, 0.0, 0.0], [300.0, 0.0, 0.0]]))
     true = 100.0 / np.linalg.norm(ends[1] - ends[0])
     assert trial.rule.mm_per_px[1] == pytest.approx(true, rel=0.01)
+
+
+def test_a_strip_that_shows_where_a_rule_was_told_is_looked_for_at_half_size_once(monkeypatch):
+    photo = photo_of(shoot(camera(tilt_deg=15.0, distance=900.0), *strip_sheet()))
+    height = photo.pixels.shape[0]
+    looks = []
+
+    def seen(grey, **how):
+        looks.append(grey.shape[0])
+        return markers_in(grey, **how)
+
+    monkeypatch.setattr(read_markers, "markers_in", seen)
+    told = Setup(thickness=Measured(0.0, 0.2), rule=RuleSize(609.6))
+    trial = try_out(photo, told)
+    assert trial.rule is not None and trial.rule.kind == "strip"
+    assert looks.count(height // 2) == 1
+    alone = try_out(photo, replace(told, rule=None))
+    assert alone.rule == trial.rule

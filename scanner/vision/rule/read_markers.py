@@ -23,11 +23,13 @@ _LINE = 4
 _PLAIN_LINE = 6
 # First column and row, and the ones past the last.
 Window = tuple[int, int, int, int]
+# Ids (N,) of markers and their rough corners (N, 4, 2) px.
+Look = tuple["NDArray[np.int_]", Floats]
 
 
 def _in_window(
     grey: Bytes, window: Window, factor: int, *, quick: bool = False, one_look: bool = False
-) -> tuple[NDArray[np.int_], Floats]:
+) -> Look:
     """Return markers in a window (x0, y0, x1, y1) of the picture, read at a smaller size."""
     x0, y0, x1, y1 = window
     part = grey[y0:y1, x0:x1]
@@ -88,8 +90,18 @@ class ReadMarkers:
     is_all: bool
 
 
+def look_once(grey: Bytes) -> Look:
+    """Return what reads as markers at one look at half size."""
+    whole = (0, 0, grey.shape[1], grey.shape[0])
+    return _in_window(grey, whole, 2, quick=True, one_look=True)
+
+
 def read_markers(
-    grey: Bytes, *, everywhere: bool = False, at_a_glance: bool = False
+    grey: Bytes,
+    *,
+    everywhere: bool = False,
+    at_a_glance: bool = False,
+    first: Look | None = None,
 ) -> ReadMarkers:
     """Return everything that reads as a marker.
 
@@ -103,9 +115,14 @@ def read_markers(
     at_a_glance
         Try fewer thresholds. Where half size shows nothing, look with care only where one look at
         full size shows anything: a strip too far off for half size shows some markers to that.
+    first
+        What `look_once` showed, where that is known: a glance begins with it.
     """
     whole = (0, 0, grey.shape[1], grey.shape[0])
-    found = [_in_window(grey, whole, 2, quick=not everywhere, one_look=at_a_glance)]
+    if at_a_glance:
+        found = [look_once(grey) if first is None else first]
+    else:
+        found = [_in_window(grey, whole, 2, quick=not everywhere)]
     of_strip = _of_strip(found[0][0])
     if at_a_glance and 0 < of_strip.sum() < _PLAIN_LINE:
         found = [_in_window(grey, whole, 2, quick=True)]

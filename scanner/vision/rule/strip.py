@@ -18,7 +18,7 @@ from scanner.vision.fit.assemble import FEWEST_MARKERS, SeenMarkers
 from scanner.vision.rule.marker_bleed import measure_bleed
 from scanner.vision.rule.marker_corners import refine_corners
 from scanner.vision.rule.marker_order import are_whole, in_order, sides_px
-from scanner.vision.rule.read_markers import ReadMarkers, read_markers
+from scanner.vision.rule.read_markers import Look, ReadMarkers, look_once, read_markers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,11 +47,16 @@ def _refuse_doubled(name: str, ids: NDArray[np.int_], corners: Floats) -> None:
 
 
 def find_strip(
-    photo: Photo, grey: Bytes | None = None, *, at_a_glance: bool = False
+    photo: Photo,
+    grey: Bytes | None = None,
+    *,
+    at_a_glance: bool = False,
+    first: Look | None = None,
 ) -> SeenMarkers | None:
     """Return the markers of strip and arms in a photo, or None where there is no strip.
 
-    ``at_a_glance`` looks less long where nothing reads as a marker.
+    ``at_a_glance`` looks less long where nothing reads as a marker, and begins with what `first`
+    showed (`strip_at_once`) where that is known.
 
     Raises
     ------
@@ -59,7 +64,7 @@ def find_strip(
         Two strips with the same numbers, a mirrored picture, or a strip too blurred to measure.
     """
     picture = grey_of(photo.pixels) if grey is None else grey
-    read = read_markers(picture, at_a_glance=at_a_glance)
+    read = read_markers(picture, at_a_glance=at_a_glance, first=first)
     keep = _on_strips(photo.name, read)
     if keep is None and not read.is_all:
         # Grain that reads as markers may have led to a wrong line.
@@ -88,13 +93,13 @@ def find_strip(
     return SeenMarkers(ids, refined, sd, measure_bleed(picture, ids, refined))
 
 
-def shows_strip(grey: Bytes) -> bool:
-    """Return whether a coded strip shows at one quick look; a badly lit one may be overlooked."""
-    ids, corners = markers_in(shrunk(grey, 2), one_look=True)
-    rows, numbers = _of_reference(ids, "A")
+def strip_at_once(grey: Bytes) -> Look | None:
+    """Return what one quick look shows of a coded strip, or None; a badly lit one is overlooked."""
+    look = look_once(grey)
+    rows, numbers = _of_reference(look[0], "A")
     if len(rows) < FEWEST_MARKERS:
-        return False
-    return int(in_order(numbers, corners[rows]).sum()) >= FEWEST_MARKERS
+        return None
+    return look if in_order(numbers, look[1][rows]).sum() >= FEWEST_MARKERS else None
 
 
 def _on_strips(name: str, read: ReadMarkers) -> NDArray[np.bool_] | None:
