@@ -5,6 +5,7 @@ import sys
 from typing import Any, NoReturn
 
 from scanner.cli.common import app
+from scanner.cli.plain_signs import print_in_any_letters
 from scanner.errors import FileError, ScannerError
 from scanner.files.write import FULL
 
@@ -23,6 +24,7 @@ _PLAINER = (
 
 def main() -> None:
     """Run the command ``bothfaces``: status 0 done, 1 a bug, 2 the user can mend it."""
+    print_in_any_letters()
     try:
         ended = app(prog_name="bothfaces", standalone_mode=False)
     except ScannerError as problem:
