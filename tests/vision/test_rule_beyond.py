@@ -8,7 +8,7 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.vision.rule import find
-from scanner.vision.rule.beyond import are_drawn, goes_on
+from scanner.vision.rule.beyond import are_drawn, goes_on, run_past_edge
 from scanner.vision.rule.follow_band import straight_band
 from scanner.vision.rule.read import Read
 from scanner.vision.rule.size import Reading, Verdict
@@ -143,3 +143,10 @@ def test_lines_read_past_an_outline_count_where_they_are_drawn(drawn, are_lines)
     random = np.random.default_rng(3)
     picture = _picture(drawn).astype(float) + random.normal(0, 12, (120, 900))
     assert are_drawn(picture.clip(0, 255).astype(np.uint8), band, ticks, (1, 14)) == are_lines
+
+
+@pytest.mark.parametrize(("top_px", "goes_past"), [(45, False), (53, True)])
+def test_lines_that_run_past_a_bars_edge_show_that_it_lies_within_a_rule(top_px, goes_past):
+    # Drawn from the true edge at 45 px to 60; the other bar begins where shorter lines would end.
+    band, ticks = _ticks(15, top=top_px)
+    assert run_past_edge(_picture(15), band, ticks) == goes_past

@@ -465,3 +465,12 @@ def test_few_lines_of_which_some_are_hidden_make_a_rule_only_where_plainly_halve
     reading = replace(seen.verdict.reading, seen=0.73)
     hidden = replace(seen, verdict=replace(seen.verdict, reading=reading))
     assert hidden.is_as_told and hidden.passes == passes
+
+
+def test_half_inches_counted_for_being_longer_than_quarters_are_no_inches():
+    # All twelve half inches of a rule of six made the told twelve inches.
+    twelve = _divided(_read(200.0, 12, 25.4, 700.0), 1.0, -0.1)
+    repeats = replace(twelve.ticks.repeats, is_of_every_second=True)
+    halves = replace(twelve, ticks=replace(twelve.ticks, repeats=repeats))
+    assert twelve.passes and not halves.passes
+    assert _divided(halves, 3.0, -0.1).passes

@@ -188,7 +188,7 @@ def _of_sixty_lines(halving, width_px):
 
 
 @pytest.mark.parametrize(
-    ("halving", "width_px", "may_be"), [(-2.5, 21.0, True), (0.8, 60.0, True), (4.0, 27.0, False)]
+    ("halving", "width_px", "may_be"), [(-2.5, 21.0, True), (1.9, 60.0, True), (4.0, 27.0, False)]
 )
 def test_the_told_length_alone_makes_no_inches_of_a_usual_rule_of_centimetres(
     halving, width_px, may_be

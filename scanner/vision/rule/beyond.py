@@ -38,6 +38,9 @@ _REACH, _REACH_PX, _GROUND, _SAMPLES, _DEEP = 0.08, 1.2, 0.4, 40, 0.06
 _LEADS = 0.9
 # The same bar goes on where it is about as bright: a floor or a jaw has lines of its own.
 _SAME_GROUND = 0.3
+# How far past an edge lines are looked for, of the bar's width, and the share of them that may be
+# found there by chance.
+_PAST_EDGE, _MOST_PAST = 0.12, 0.6
 # Ground darker than this, of 255, is noise, and lines of less contrast are none: no division by
 # nothing.
 _BLACK, _NO_CONTRAST = 8.0, 1e-3
@@ -88,6 +91,27 @@ def goes_on(grey: Bytes, band: Band, ticks: Ticks, first: float, last: float) ->
             there = _contrasts(grey, band, ticks, ticks.steps.shares, furthest, height)
             drawn += [] if there is None else list(there[0] > least)
         if goes and drawn and np.mean(drawn) >= _MOST:
+            return True
+    return False
+
+
+def run_past_edge(grey: Bytes, band: Band, ticks: Ticks) -> bool:
+    """Return whether the lines read go on past an edge of their bar.
+
+    Graduations begin at a rule's own edge. Lines that all end at one depth look like an edge, too;
+    of those only the longest reach into such a bar, which hides how the steps are divided.
+    """
+    for side in (-1.0, 1.0):
+        of_side = np.sign(ticks.heights) == side
+        if not of_side.any():
+            continue
+        numbers = np.unique(ticks.numbers[of_side])
+        heights = float(np.median(ticks.heights[of_side])), side * (0.5 + _PAST_EDGE)
+        seen = [_contrasts(grey, band, ticks, ticks.steps.shares, numbers, at) for at in heights]
+        if seen[0] is None or seen[1] is None:
+            continue
+        least = _AS_CLEAR * median(seen[0][0])
+        if least > 0 and float(np.mean(seen[1][0] > least)) > _MOST_PAST:
             return True
     return False
 

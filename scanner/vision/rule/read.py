@@ -213,7 +213,10 @@ class Read:
         if self.verdict.is_whole and self.verdict.may_be_other_unit:
             return False
         if self.verdict.is_whole and self.steps < FEW_STEPS:
-            own = self.is_made_of_steps or self.is_plainly_divided
+            # Where every second line counted was the longer one every fourth may be the longest.
+            own = (
+                self.is_made_of_steps and not self.ticks.repeats.is_of_every_second
+            ) or self.is_plainly_divided
             return self.is_counted and self.is_divided and own
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided

@@ -48,6 +48,11 @@ _MISREAD, _NEARLY_MISREAD, _LEADS = -20.0, -6.0, 1.05
 # Steps halved again and again reach 1 to 5 (drawn and rendered rules), steps of
 # centimetres 0.
 _HALVED, _PER_HALVING = 0.5, 2.0
+# ... but where only the told length else speaks for inches, noise must not: it reached 1.9 on
+# lines of centimetres alone, inches that are divided in sixteenths 2.6 and more.
+_PLAINLY_HALVED = 2.0
+# Share of its lines that a usual rule may lack.
+_LACKING = 0.07
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +136,11 @@ def judge(ticks: Ticks, band: Band, size: RuleSize, focal_px: float | None = Non
     repeats = ticks.repeats
     first, last = ticks.span
     step_px = band.length / (ticks.number_at(0.51) - ticks.number_at(0.49)) * 0.02
-    halved = _PER_HALVING * (repeats.halving - max(0.0, repeats.tenths) - _HALVED)
-    halved = max(-4.0, min(4.0, halved))
+    halving = repeats.halving - max(0.0, repeats.tenths)
+    halved, plainly = (
+        max(-4.0, min(4.0, _PER_HALVING * (halving - least)))
+        for least in (_HALVED, _PLAINLY_HALVED)
+    )
     half_leads = repeats.evidence_half > _LEADS * repeats.evidence
     twice_leads = repeats.evidence_twice > _LEADS * repeats.evidence
     misread = {
@@ -153,19 +161,22 @@ def judge(ticks: Ticks, band: Band, size: RuleSize, focal_px: float | None = Non
         not_as_told = _DISPROVED if seen > 1 else 0.0 if seen == 1 else -2.0 - 10.0 * (1 - seen)
         readings.append(Reading(step, unit, seen, odds + not_as_told))
         if times == 1.0 and _is_usual(last - first + 1, unit):
-            usual[unit] = odds + max(not_as_told, _MISTOLD)
+            doubtful = halved - plainly if unit == INCH_MM else plainly - halved
+            usual[unit] = odds - doubtful + max(not_as_told, _MISTOLD)
     readings.sort(key=lambda one: -one.odds)
     second = next(r for r in readings if abs(r.step_mm / readings[0].step_mm - 1) > 0.05)
     best = readings[0]
     others = [odds for unit, odds in usual.items() if unit != best.unit_mm]
-    over_other_unit = best.odds - max(others, default=-math.inf)
+    doubtful = halved - plainly if best.unit_mm == INCH_MM else plainly - halved
+    over_other_unit = best.odds - doubtful - max(others, default=-math.inf)
     return Verdict(best, second, best.odds - second.odds, over_other_unit)
 
 
 def _is_usual(lines: int, unit_mm: float) -> bool:
     """Return whether a usual rule has so many lines, give or take."""
     return any(
-        step == unit_mm and _seen_share(lines, length / step) == 1.0 for length, step in USUAL_RULES
+        step == unit_mm and -max(2.0, _LACKING * length / step) <= lines - length / step <= 1.5
+        for length, step in USUAL_RULES
     )
 
 

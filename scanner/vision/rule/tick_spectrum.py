@@ -78,6 +78,8 @@ class Repeats:
         steps are halved again and again, as inches are; 0 where too fine to be seen.
     tenths
         The same for 10 lines a step against 8 and 12, as centimetres have.
+    is_of_every_second
+        Twice as many were counted first, of which every second one was the longer.
     """
 
     count: float
@@ -87,6 +89,7 @@ class Repeats:
     evidence_twice: float
     halving: float
     tenths: float
+    is_of_every_second: bool = False
 
 
 NO_REPEATS = Repeats(1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -297,6 +300,7 @@ def of_every_second(groups: Floats, length_px: float, repeats: Repeats) -> Repea
         evidence_twice=repeats.evidence,
         halving=_halving(power, count, most),
         tenths=_stands_out(power, count, 10, (8, 12), most),
+        is_of_every_second=True,
     )
 
 
