@@ -11,6 +11,7 @@ from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon, union_of
 from scanner.vision.flaws.crack_reach import line_maps, reach_of, run_words
+from scanner.vision.flaws.crack_width import narrowed
 from scanner.vision.flaws.dark_lines import DarkCourses, dark_courses
 from scanner.vision.flaws.doubted_lines import DOUBTED_SCORE, doubted_checks
 from scanner.vision.flaws.learned_maps import ShareMaps
@@ -114,7 +115,7 @@ def checks_of_scan(
     ]
     scores = line_odds(measure_lines(seen, maps, ends))
     lines = [
-        (line, outline, float(score))
+        (line, narrowed(outline), float(score))
         for (region, whole), score in zip(seen, scores, strict=True)
         if score >= _LEAST_CHECK_SCORE
         for line, outline in ((region, whole), *_beside(region, share, origin_mm))
