@@ -7,7 +7,7 @@ Whether a knot is sound is left to the person with the board: of rendered loose 
 calls two in five sound.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 
@@ -32,6 +32,10 @@ _SAME_SPOT_IOU = 0.2
 # Under this size across specks of the wood look like holes and pin knots, and are judged again.
 _SMALL_MM = 9.0
 _LEAST_SMALL_SCORE = 0.3
+# Insects seldom bore one hole (common practice, no source): where one of worm size is seen plainly
+# a fainter one is likely another. Of 75 worm holes on 12 flat rendered faces (seeds 5230-5352) 33
+# instead of 25 are told so, with no false one.
+_WORM_MM, _PLAIN_SCORE, _LEAST_IN_COMPANY = 3.5, 0.6, 0.13
 _CRACKS = (FlawKind.CHECK, FlawKind.SPLIT)
 # The network's faintest spot that is worth judging again.
 _FAINTEST = 0.12
@@ -40,6 +44,7 @@ _FAINTEST = 0.12
 def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw, ...]:
     """Return possible knots, holes, bark pockets and checks of a face (for ``FINDERS``)."""
     told: list[Flaw] = []
+    small: list[Flaw] = []
     with ThreadPoolExecutor(1) as beside:
         texture = _Asked(surface, beside)
         for flaw, network in candidates(surface, spots, texture.ask_for):
@@ -48,14 +53,25 @@ def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw
                 continue
             if is_small(flaw):
                 measures = measure_small(flaw, network, spots, texture.answer())
-                flaw = replace(flaw, score=round(float(small_odds(np.array([measures]))[0]), 3))
-                least = _LEAST_SMALL_SCORE
-            else:
-                is_seen = network is not None and network >= LEAST_SPOT_SCORE
-                least = LEAST_SPOT_SCORE if is_seen else _LEAST_SCORE_ALONE
+                odds = float(small_odds(np.array([measures]))[0])
+                small.append(replace(flaw, score=round(odds, 3)))
+                continue
+            is_seen = network is not None and network >= LEAST_SPOT_SCORE
+            least = LEAST_SPOT_SCORE if is_seen else _LEAST_SCORE_ALONE
             if (flaw.score or 0.0) >= least:
                 told.append(flaw)
-    return tuple(told)
+    return (*told, *worth_telling(small))
+
+
+def worth_telling(small: Sequence[Flaw]) -> list[Flaw]:
+    """Return which of a face's small spots are told; holes of worm size by their company, too."""
+    company = any(_is_worm_size(flaw) and (flaw.score or 0.0) >= _PLAIN_SCORE for flaw in small)
+    return [
+        flaw
+        for flaw in small
+        if (flaw.score or 0.0)
+        >= (_LEAST_IN_COMPANY if company and _is_worm_size(flaw) else _LEAST_SMALL_SCORE)
+    ]
 
 
 class _Asked:
@@ -109,8 +125,15 @@ def candidates(
 
 def is_small(flaw: Flaw) -> bool:
     """Return whether a spot is as small as specks of wood; bark pockets are long, not small."""
-    area = flaw.outlines[1].area
-    return flaw.kind is not FlawKind.BARK_POCKET and 2 * np.sqrt(area / np.pi) < _SMALL_MM
+    return flaw.kind is not FlawKind.BARK_POCKET and _size_mm(flaw) < _SMALL_MM
+
+
+def _is_worm_size(flaw: Flaw) -> bool:
+    return _size_mm(flaw) < _WORM_MM
+
+
+def _size_mm(flaw: Flaw) -> float:
+    return float(2 * np.sqrt(flaw.outlines[1].area / np.pi))
 
 
 def measure_small(
