@@ -1,6 +1,7 @@
 """The careful person of the road bench: what is kept, reshaped, struck and drawn."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from shapely.geometry import Polygon, box
@@ -11,7 +12,7 @@ from scanner.board.measured import Measured
 from scanner.placement.layout import Piece, Placement
 from tests.bench.by_the_map import as_pictured, marked
 from tests.bench.careful import nodded
-from tests.bench.road import Outcome, pooled, yield_figure
+from tests.bench.road import RIM_MM, Outcome, pooled, true_board, yield_figure
 from tests.bench.road_all import all_figures
 
 
@@ -76,6 +77,22 @@ def test_a_crack_whose_tip_sticks_out_of_its_mark_is_reshaped():
         mark = _flaw(FlawKind.CHECK, {1: box(0, 50, end, 52)})
         (seen,) = nodded(_board(mark), _board(crack)).flaws
         assert (seen.outlines == mark.outlines) == is_kept, end
+
+
+@pytest.mark.parametrize(("rim_mm", "is_seen"), [(RIM_MM, True), ({}, False)])
+def test_a_hole_is_as_wide_as_it_is_and_not_as_its_label_is_drawn(rim_mm, is_seen):
+    plain = _board()
+    ring = [[100.0, 50.0], [101.85, 50.0], [101.85, 51.85], [100.0, 51.85]]
+    worm = SimpleNamespace(
+        kind="hole", outlines={"1": [ring]}, sound=None, through=False, reach=None
+    )
+    face = [[0.0, 0.0], [1000.0, 0.0], [1000.0, 150.0], [0.0, 150.0]]
+    truth = SimpleNamespace(
+        flaws=[worm], outline={"1": face, "2": face}, species="any", thickness=25.0,
+        length=1000.0, widths=(),
+    )  # fmt: skip
+    drawn = nodded(plain, true_board(truth, plain, rim_mm)).flaws
+    assert bool(drawn) == is_seen
 
 
 def test_a_part_marked_by_the_map_goes_with_the_far_edge_and_the_hooked_corner():
