@@ -196,7 +196,7 @@ def _rule_or_refuse(
         return seen, fit
     if near is not None:
         return near, None
-    if odd is not None:
+    if odd is not None and not at_a_glance:
         return _along_either_edge(photo, prior, grey, setup, odd)
     if at_a_glance and corners is None:
         # No camera saw the first outline so; another one may be the rule's own.

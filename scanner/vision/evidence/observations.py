@@ -128,7 +128,9 @@ class Marks:
     points_mm
         (N, 2), on the reference's own frame as drawn.
     signs
-        (N, 2), outward direction of ink bleed along x and y: -1, 0 or 1.
+        (N, 2), outward direction of ink bleed along x and y: -1, 0 or 1. Of a plain rule's
+        graduations across it a share between: they were read between edges that are seen too far
+        out.
     pixels
         (N, 2), where the mark was seen.
     directions
