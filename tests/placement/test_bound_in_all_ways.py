@@ -20,6 +20,7 @@ from scanner.board.flaw import FlawKind
 from scanner.placement.choosing.patterns import pattern_of
 from scanner.placement.choosing.problem import problem_of
 from scanner.placement.proof.bound_of_class import Proof, bound_of_class
+from scanner.placement.proof.laying import Laying
 from scanner.placement.proof.one_board import OneBoard
 from scanner.placement.wanted.items import FINE_ROW_HEIGHTS
 from tests.instances.tiny import SHOP, board, flaw, part
@@ -175,8 +176,13 @@ def test_no_way_to_lay_out_a_board_is_refused_or_worth_more_than_its_bound(seed:
     if any(most):
         # Twice the wood is never needed for what one board holds.
         two = (wood, replace(wood, id="B2"))
-        area = bound_of_class(
-            two, parts, most, gross * 2, shop, (0.0, gross[0]), True, Proof(lambda: False)
+        laying = Laying(
+            problem_of(two, parts, most, shop, row_heights=FINE_ROW_HEIGHTS), rng, False
         )
-        assert area is not None
-        assert area.value <= gross[0] * (1 + 1e-6)
+        for makes in (None, laying):
+            proof = Proof(lambda: False, laying=makes)
+            area = bound_of_class(two, parts, most, gross * 2, shop, (0.0, gross[0]), True, proof)
+            assert area is not None
+            assert area.value <= gross[0] * (1 + 1e-6)
+        for pattern in laying.best.values():
+            assert tuple(pattern.counts) in every

@@ -12,6 +12,7 @@ from scanner.placement.choosing.patterns import pattern_of
 from scanner.placement.choosing.problem import problem_of
 from scanner.placement.kernels import one_board as kernels
 from scanner.placement.proof.closer_look import CloserLook
+from scanner.placement.proof.copy_sets import copy_sets
 from scanner.placement.proof.one_board import OneBoard
 from scanner.placement.wanted.items import FINE_ROW_HEIGHTS
 from tests.instances.tiny import SHOP, board, part
@@ -75,6 +76,42 @@ def test_the_fewest_copies_that_a_board_refuses_are_found() -> None:
     first, worth = closer.held_first(0, listed, np.array([9.0, 8, 7, 6]))
     assert first.tolist() == [[2, 3, 9], [1, 1, 1]]
     assert worth.tolist() == [7, 6]
+
+
+def test_the_smallest_parts_are_left_out_first_of_what_a_board_refuses() -> None:
+    """It holds the large part or the middle one, so that the small one is no part of the reason."""
+    asked: list[list[float]] = []
+
+    def may_hold(_: int, counts: np.ndarray) -> bool:
+        asked.append(counts.tolist())
+        return not (counts[0] and counts[2])
+
+    closer = CloserLook(may_hold, size=np.array([9.0, 1.0, 5.0]))
+    counts = np.ones(3)
+    assert closer.refuses(0, counts)
+    assert closer.refused_within(0, counts).tolist() == [1, 0, 1]
+    assert asked[1:] == [[1, 0, 1], [1, 0, 0], [0, 0, 1]]
+
+
+def test_each_set_of_copies_is_followed_by_those_that_are_asked_for_together_with_it() -> None:
+    copies = np.array([2.0, 1, 3])
+    sets = copy_sets(np.array([400, 400, 700]), copies)
+    for k, held in enumerate(sets.digits):
+        both = np.all(sets.digits + held <= copies, axis=1)
+        own = sets.pair_set[sets.pair_ptr[k] : sets.pair_ptr[k + 1]]
+        assert own.tolist() == np.flatnonzero(both)[1:].tolist()
+    for k, left in enumerate(sets.less):
+        for strip, rest in zip(sets.strip_counts, left, strict=True):
+            is_held = bool(np.all(sets.digits[k] >= strip))
+            assert (rest >= 0) == is_held
+            if is_held:
+                assert (sets.digits[rest] + strip).tolist() == sets.digits[k].tolist()
+
+
+def test_rows_are_alike_where_all_parts_may_begin_at_the_same_places() -> None:
+    pointer = np.array([[0, 1, 2, 3, 3], [4, 5, 6, 7, 8]])
+    starts = np.array([[5, 8], [5, 8], [5, 8], [0, 0], [1, 2], [1, 2], [1, 3], [1, 3]])
+    assert kernels.alike_rows(pointer, starts).tolist() == [False, True, False, False]
 
 
 def test_rows_are_joined_with_what_lies_in_any_of_them() -> None:

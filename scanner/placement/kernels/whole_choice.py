@@ -17,13 +17,15 @@ _HAIR = 1e-7
 
 
 @njit(cache=True, nogil=True)
-def first_choice(counts, first, price, gain, top, most, wanted, keys, unit, work, is_falling):
+def first_choice(counts, first, price, gain, top, most, wanted, keys, unit, whole, work,
+                 is_falling):  # fmt: skip
     """Return the chosen pattern of each board but the last, whether there is one, and steps taken.
 
     counts (P, T): patterns of all boards but the last; first (B,): where those of each begin, and
     the end of all; price (K, T): of a copy; gain (K, P): of a pattern; top (K, B + 1): what the
     boards from each on are worth at most; most (B + 1, T): copies that they give at most; keys:
-    what the last board may hold, ``unit`` for a copy, rising; work: so many steps at most, more
+    what the last board may hold, ``unit`` for a copy, rising; whole (N, T): patterns of it that
+    hold what is less, too, where that is not all among the keys; work: so many steps at most, more
     are -1; is_falling: whether each board's patterns are worth less and less at the first prices.
     """
     boards, prices, parts = len(first), len(price), len(wanted)
@@ -42,6 +44,13 @@ def first_choice(counts, first, price, gain, top, most, wanted, keys, unit, work
             z = np.searchsorted(keys, key)
             if key == 0 or (z < len(keys) and keys[z] == key):
                 return taken, True, steps
+            for p in range(len(whole)):
+                steps += 1
+                t = 0
+                while t < parts and left[b, t] <= whole[p, t]:
+                    t += 1
+                if t == parts:
+                    return taken, True, steps
             b -= 1
             continue
         is_found = False

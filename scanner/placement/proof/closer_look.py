@@ -9,8 +9,10 @@ from scanner.placement.wanted.items import Floats
 
 # Patterns that are refused one after the other before the next one is taken as it is.
 _MOST_ASKED = 100
-# What is refused is made smaller until so many smaller ones were allowed: a Yes takes longest.
-_MOST_ALLOWED = 3
+# What is refused is made smaller until so many smaller ones were allowed: a Yes takes longest. The
+# smallest parts are left out first: where that is allowed, larger ones may be left out, too, as a
+# rule.
+_MOST_ALLOWED = 2
 
 
 @dataclass(slots=True)
@@ -20,7 +22,8 @@ class CloserLook:
     may_hold: whether a board may hold so many copies of each part, (T,). closest: the same as far
     as is asked at all, which takes seconds. listed: of a board, at prices, (T,), of copies wanted,
     (T,), all patterns (P, T) worth so much; None for too many. closest_left: so many closest looks
-    may be taken yet. is_quick: whether may_hold takes no longer than hundredths of a second.
+    may be taken yet. is_quick: whether may_hold takes no longer than hundredths of a second. size:
+    of a copy of each part, (T,), where that is known.
     """
 
     may_hold: Callable[[int, Floats], bool] = lambda _board, _counts: True
@@ -29,6 +32,7 @@ class CloserLook:
     _refused: dict[int, list[Floats]] = field(default_factory=dict)
     closest_left: int = 0
     is_quick: bool = False
+    size: Floats | None = None
     _allowed: set[tuple[int, bytes]] = field(default_factory=set)
 
     def refuses(self, board: int, counts: Floats, is_closest: bool = False) -> bool:
@@ -50,7 +54,10 @@ class CloserLook:
         All that holds so many is refused with it.
         """
         least, allowed = counts.copy(), 0
-        for t in np.flatnonzero(counts):
+        held = np.flatnonzero(counts)
+        if self.size is not None:
+            held = held[np.argsort(self.size[held], kind="stable")]
+        for t in held:
             while least[t] > 0 and allowed < _MOST_ALLOWED:
                 less = least.copy()
                 less[t] -= 1

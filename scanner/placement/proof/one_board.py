@@ -10,7 +10,6 @@ is a layout (`kernels.one_board`).
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,13 +27,14 @@ from scanner.placement.ground.relaxed_ground import (
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.kernels import one_board as kernels
 from scanner.placement.parts import Faces, Part
+from scanner.placement.proof.copy_sets import CopySets, copy_sets
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import Floats, Ints, rough_size_mm, tenths_up
 
 # Rows of the passes on relaxed ground, tenths, and to within how many tenths ends are sought.
-_COARSE = ((40, 50), (8, 10))
+_COARSE = ((80, 200), (8, 10))
 # The last pass: so many times finer than a tenth, and by how much limits are overstepped there.
 _FINER, _HAIR_MM = 4, 1e-3
 # First steps away from what the coarser pass knows of an end, tenths.
@@ -61,18 +61,6 @@ class _Rows:
     top: int
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sets:
-    """All sets of copies within what is asked, by number, and all strips of one width in them."""
-
-    digits: Longs
-    less: Longs
-    strip_ptr: Longs
-    strip_part: Longs
-    strip_before: Longs
-    strip_counts: Longs
-
-
 @dataclass(slots=True)
 class OneBoard:
     """Asks single boards; remembers their ground and every answer.
@@ -87,6 +75,7 @@ class OneBoard:
     _ground: dict[tuple[int, int, int, int], tuple[Longs, Longs]] = field(default_factory=dict)
     _coarsely: dict[tuple[int, bytes], Longs | None] = field(default_factory=dict)
     _may: dict[tuple[int, bytes], bool] = field(default_factory=dict)
+    _last_asked: tuple[bytes, CopySets | None] = (b"", None)
 
     def can_be_asked(self, counts: Floats) -> bool:
         """Whether so many copies of each part, (T,), are few enough."""
@@ -117,7 +106,8 @@ class OneBoard:
         reached, section, _, steps = self._looked_at(board, counts, known, 1, is_any=False)
         if steps < 0 or reached[-1] >= kernels.NEVER:
             return steps < 0
-        known = kernels.still_known(section, reached)
+        sets = self._sets(np.flatnonzero(counts), counts)
+        known = kernels.still_known(sets.pair_ptr, sets.pair_set, section, reached)
         known = np.where(known < kernels.NEVER, known * _FINER, kernels.NEVER)
         reached, _, _, steps = self._looked_at(board, counts, known, _FINER, is_any=True)
         return steps < 0 or bool(reached[-1] < kernels.NEVER)
@@ -142,7 +132,7 @@ class OneBoard:
         if not self.can_be_asked(counts):
             return None
         sets = self._sets(asked, counts)
-        known = _fitting(sets)
+        known = np.zeros(len(sets.pair_set), np.int64)
         for rows, grain in _COARSE:
             ground = self._relaxed(board, asked, rows)
             stride = _STRIDE if rows != _COARSE[0][0] else _ANY_STRIDE
@@ -150,8 +140,8 @@ class OneBoard:
             if steps < 0:
                 return None
             if reached[-1] >= kernels.NEVER:
-                return np.zeros((0, 0), np.int64)
-            known = kernels.still_known(section, reached)
+                return np.zeros(0, np.int64)
+            known = kernels.still_known(sets.pair_ptr, sets.pair_set, section, reached)
         return known
 
     def places(self, board: int, counts: Floats) -> Ints | None:
@@ -169,10 +159,16 @@ class OneBoard:
             return None
         return self._laid(ground, sets, reached, before, self._numbers(asked))
 
-    def _sets(self, asked: Longs, counts: Floats) -> _Sets:
+    def _sets(self, asked: Longs, counts: Floats) -> CopySets:
         """Return the sets; parts share a strip where the search lets them: in whole tenths."""
-        sizes = [rough_size_mm(self.parts[int(t)], self.shop) for t in asked]
-        return _sets(np.array([tenths_up(width) for _, width in sizes]), asked, counts)
+        key = counts.tobytes()
+        if key != self._last_asked[0]:
+            sizes = [rough_size_mm(self.parts[int(t)], self.shop) for t in asked]
+            widths = np.array([tenths_up(width) for _, width in sizes])
+            self._last_asked = key, copy_sets(widths, counts[asked])
+        sets = self._last_asked[1]
+        assert sets is not None
+        return sets
 
     def _numbers(self, asked: Longs) -> Longs:
         assert self.problem is not None
@@ -180,7 +176,7 @@ class OneBoard:
         return np.array([number[self.parts[int(t)].name] for t in asked])
 
     def _laid(
-        self, ground: _Rows, sets: _Sets, reached: Longs, before: Longs, numbers: Longs
+        self, ground: _Rows, sets: CopySets, reached: Longs, before: Longs, numbers: Longs
     ) -> Ints:
         """Return what lies, section by section from the far end."""
         assert self.problem is not None
@@ -284,57 +280,20 @@ def _either(found: Sequence[tuple[Ints, Ints]]) -> tuple[Longs, Longs]:
     return pointer.astype(np.int64), starts.astype(np.int64)
 
 
-def _sets(widths: Longs, asked: Longs, counts: Floats) -> _Sets:
-    """Return all sets within so many copies of the parts asked for, and their strips."""
-    copies = counts[asked].astype(np.int64)
-    unit = np.cumprod(np.concatenate(([1], copies[:-1] + 1)))
-    digits = np.arange(int(np.prod(copies + 1)))[:, None] // unit % (copies + 1)
-    strips: list[tuple[int, ...]] = []
-    for width in np.unique(widths):
-        own = np.flatnonzero(widths == width)
-        for held in product(*(range(int(copies[t]) + 1) for t in own)):
-            whole = np.zeros(len(asked), np.int64)
-            whole[own] = held
-            if whole.any():
-                strips.append(tuple(whole.tolist()))
-    strips.sort(key=sum)
-    number = {strip: z for z, strip in enumerate(strips)}
-    ptr, part, before = [0], [], []
-    for strip in strips:
-        for t in np.flatnonzero(strip):
-            rest = list(strip)
-            rest[t] -= 1
-            part.append(int(t))
-            before.append(number.get(tuple(rest), -1))
-        ptr.append(len(part))
-    whole_strips = np.array(strips, np.int64)
-    left = digits[:, None, :] - whole_strips[None]
-    less = np.where(np.all(left >= 0, axis=2), left @ unit, -1)
-    return _Sets(digits, less, np.array(ptr), np.array(part), np.array(before), whole_strips)
-
-
-def _fitting(sets: _Sets) -> Longs:
-    """Return 0 for each set behind another that both are within what is asked, (K, K)."""
-    most = sets.digits[-1]
-    known = np.zeros((len(sets.digits),) * 2, np.int64)
-    for t in range(len(most)):
-        own = sets.digits[:, t]
-        known[own[:, None] + own[None] > most[t]] = kernels.NEVER
-    return known
-
-
 def _first_ends(
-    ground: _Rows, sets: _Sets, known: Longs, grain: int, stride: int, is_any: bool = False
+    ground: _Rows, sets: CopySets, known: Longs, grain: int, stride: int, is_any: bool = False
 ) -> tuple[Longs, Longs, Longs, int]:
     """Return what ``kernels.first_ends`` does on this ground."""
-    size = ground.long * ground.pitch
-    left = (sets.digits[-1] - sets.digits) @ size
-    latest = ground.top - np.ceil(left / _height(ground)).astype(np.int64)
+    size = sets.digits @ (ground.long * ground.pitch)
+    longest = np.max(sets.digits.clip(max=1) * ground.long, axis=1)
+    # What lies side by side takes no more than all rows, and each part is as long as it is.
+    shortest = np.maximum(-(-size // _height(ground)), longest)
+    latest = ground.top - shortest[::-1]
     kinds = np.argmax(sets.strip_counts > 0, axis=1)
     found: tuple[Longs, Longs, Longs, int] = kernels.first_ends(
         ground.pointer, ground.starts, ground.long, ground.pitch[kinds], sets.strip_ptr,
-        sets.strip_part, sets.strip_before, sets.less, known, latest, ground.x0, ground.top, grain,
-        stride, is_any, _MOST_WORK,
+        sets.strip_part, sets.strip_before, sets.less, sets.pair_ptr, sets.pair_set, known,
+        shortest, latest, ground.x0, ground.top, grain, stride, is_any, _MOST_WORK,
     )  # fmt: skip
     return found
 
@@ -350,26 +309,29 @@ def _height(ground: _Rows) -> int:
 
 
 def _strips_of(
-    ground: _Rows, sets: _Sets, held: int, a: int, end: int
+    ground: _Rows, sets: CopySets, held: int, a: int, end: int
 ) -> list[list[tuple[int, int, int]]]:
     """Return the strips of a section: part, place along and row of all that lies in each."""
     many, rows = len(sets.strip_counts), ground.pointer.shape[1] - 1
     ends, near = np.zeros((many, rows), np.int64), np.zeros((many, rows), np.int64)
     rows_of = np.zeros(len(sets.less), np.int64)
+    alike = kernels.alike_rows(ground.pointer, ground.starts)
     kernels.strip_ends(
-        ground.pointer, ground.starts, ground.long, sets.strip_ptr, sets.strip_part,
+        ground.pointer, ground.starts, alike, ground.long, sets.strip_ptr, sets.strip_part,
         sets.strip_before, a, ground.top, ends,
     )  # fmt: skip
-    is_in = np.all(sets.digits <= sets.digits[held], axis=1)
+    inside = np.flatnonzero(np.all(sets.digits <= sets.digits[held], axis=1))[1:]
     pitch = ground.pitch[np.argmax(sets.strip_counts > 0, axis=1)]
-    kernels.stacked(ends, pitch, sets.less, is_in, end, near, rows_of)
+    never = np.full(many, -kernels.NEVER)
+    kernels.stacked(ends, pitch, sets.less, inside, end, near, never, rows_of)
     strips = []
     while held > 0:
         for z in range(many):
             before = int(sets.less[held, z])
             if before < 0 or rows_of[before] >= rows:
                 continue
-            row = int(near[z, rows_of[before]])
+            fit = np.flatnonzero(ends[z, rows_of[before] :] <= end)
+            row = int(rows_of[before] + fit[0]) if len(fit) else rows
             if row < rows and row + pitch[z] == rows_of[held]:
                 strips.append(_along(ground, sets, ends[:, row], z, row))
                 held = before
@@ -378,7 +340,7 @@ def _strips_of(
 
 
 def _along(
-    ground: _Rows, sets: _Sets, ends: Longs, strip: int, row: int
+    ground: _Rows, sets: CopySets, ends: Longs, strip: int, row: int
 ) -> list[tuple[int, int, int]]:
     """Return part, place along and row of all that lies in a strip, from its end back."""
     places = []

@@ -80,7 +80,8 @@ def _warm_up() -> None:
     )
     whole_choice.first_choice(
         np.ones((1, 1), np.int64), np.array([0, 1]), np.ones((1, 1)), np.ones((1, 1)),
-        np.ones((1, 3)), np.ones((3, 1), np.int64), one, one, one, 9, True,
+        np.ones((1, 3)), np.ones((3, 1), np.int64), one, one, one, np.ones((1, 1), np.int64), 9,
+        True,
     )  # fmt: skip
     _warm_up_one_board(one)
 
@@ -89,11 +90,13 @@ def _warm_up_one_board(one: NDArray[np.int64]) -> None:
     pointer, starts, less = np.array([[0, 1]]), np.array([[0, 5]]), np.array([[-1], [0]])
     ends, first, behind = np.zeros((1, 1), np.int64), np.array([0, 1]), np.array([-1])
     one_board.joined_rows(pointer[0], starts, 1)
-    one_board.strip_ends(pointer, starts, one, first, 0 * one, behind, 0, 9, ends)
-    is_in, rows_of = np.ones(2, np.bool_), np.zeros(2, np.int64)
-    one_board.stacked(ends, one, less, is_in, 9, np.zeros_like(ends), rows_of)
+    alike = one_board.alike_rows(pointer, starts)
+    one_board.strip_ends(pointer, starts, alike, one, first, 0 * one, behind, 0, 9, ends)
+    rows_of = np.zeros(2, np.int64)
+    one_board.stacked(ends, one, less, one, 9, np.zeros_like(ends), -one, rows_of)
+    pair_ptr, pair_set = one_board.pairs(np.array([[0], [1]]), one)
     reached, section, _, _ = one_board.first_ends(
-        pointer, starts, one, one, first, 0 * one, behind, less, np.zeros((2, 2), np.int64),
-        np.array([9, 9]), 0, 9, 1, 8, True, 100,
+        pointer, starts, one, one, first, 0 * one, behind, less, pair_ptr, pair_set, 0 * one,
+        rows_of, np.array([9, 9]), 0, 9, 1, 8, True, 100,
     )  # fmt: skip
-    one_board.still_known(section, reached)
+    one_board.still_known(pair_ptr, pair_set, section, reached)

@@ -34,13 +34,15 @@ class Lists:
 
     listed: of each board all patterns (P, T) of whole copies that at ``price`` may be part of
     holding everything; what holds less is among them where it may be, too. ``is_refuted``: whether
-    prices alone say that no choice holds everything.
+    prices alone say that no choice holds everything. is_part: whether only some of the patterns are
+    listed: what holds less counts as listed then, and that no choice was found says nothing.
     """
 
     listed: list[Floats]
     wanted: Floats
     price: Floats
     is_refuted: bool = False
+    is_part: bool = False
     _prices: Floats = field(init=False)
     _least: list[Floats] = field(init=False)
     _full: list[Floats] = field(init=False)
@@ -119,7 +121,8 @@ class Lists:
             counts.astype(np.int64), first.astype(np.int64), self._prices,
             self._prices @ counts.T, np.ascontiguousarray(_from_here_on(ahead).T),
             _from_here_on(copies).astype(np.int64), self.wanted.astype(np.int64),
-            np.sort(self.listed[last].astype(np.int64) @ unit), unit.astype(np.int64), steps,
+            np.sort(self.listed[last].astype(np.int64) @ unit), unit.astype(np.int64),
+            own[last][: len(own[last]) if self.is_part else 0].astype(np.int64), steps,
             not is_even,
         )  # fmt: skip
         if done < 0:
