@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
+from scanner.placement.proof import whole_copies
 from scanner.placement.proof.class_bound import class_area_bound
 from scanner.placement.proof.closer_look import CloserLook, Maker
 from scanner.placement.proof.pricing import Pricing
+from scanner.placement.proof.rich_patterns import RichPatterns
 from scanner.placement.proof.whole_copies import WholeCopies
 
 if TYPE_CHECKING:
@@ -28,7 +30,7 @@ class Listed:
     levels: tuple[None, ...] = (None,)
 
     def near_best(
-        self, price: Floats, wanted: Floats, least: float, deep: int, most: int
+        self, price: Floats, wanted: Floats, least: float, deep: int, most: int, work: int = 0
     ) -> Floats | None:
         """Return what the patterns hold, and all that is less, as a grid lists it."""
         listed = {
@@ -274,3 +276,49 @@ def test_refusals_of_single_boards_refute_no_set_that_holds_all(seed: int) -> No
     closer = CloserLook(may_hold, closest=may_hold, is_quick=True)
     is_refuted = refutes(boards, size, wanted, closer)
     assert not (is_refuted and hold(left, wanted))
+
+
+@dataclass(frozen=True)
+class LongListed(Listed):
+    """Such a board of which too many patterns are not listed."""
+
+    def near_best(
+        self, price: Floats, wanted: Floats, least: float, deep: int, most: int, work: int = 0
+    ) -> Floats | None:
+        found = Listed.near_best(self, price, wanted, least, deep, most)
+        return None if found is None or len(found) > most else found
+
+
+def test_boards_that_may_give_more_than_can_be_listed_are_laid_out_of_their_richest_patterns(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Three boards, each of which holds four of the nine parts that are wanted."""
+    monkeypatch.setattr(whole_copies, "_MANY", 12)
+    monkeypatch.setattr(whole_copies, "_MOST_AT_LAST", 12)
+    boards = [LongListed(np.array([[2.0, 1, 1], [1, 2, 1], [1, 1, 2]])) for _ in range(3)]
+    size, wanted = np.array([3.0, 3.1, 3.2]), np.array([3.0, 3, 3])
+    taken: list[Floats] = []
+
+    def take(held: Floats) -> float:
+        taken.append(held)
+        return float(held.sum())
+
+    assert not refutes(boards, size, wanted, None, Maker(CloserLook(), take))
+    assert taken[0].sum(axis=0).tolist() == wanted.tolist()
+
+
+def test_single_boards_are_asked_only_near_to_prices_that_leave_little_to_spare() -> None:
+    asked: list[int] = []
+
+    def may_hold(board: int, counts: Floats) -> bool:
+        asked.append(board)
+        return True
+
+    boards = [Listed(np.eye(2)), Listed(np.eye(2))]
+    closer = CloserLook(may_hold, is_quick=True)
+    wanted = np.ones(2)
+    rich = RichPatterns(Pricing(cast("Any", boards)), wanted, 1, lambda: False, closer)
+    assert rich.worths([0, 1], np.array([0.7, 0.3])) == pytest.approx([0.7, 0.7])
+    assert asked == []
+    assert rich.worths([0, 1], np.array([0.49, 0.51])) == pytest.approx([0.51, 0.51])
+    assert asked == [0, 1]

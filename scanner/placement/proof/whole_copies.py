@@ -23,21 +23,24 @@ from scipy import sparse
 
 from scanner.placement.choosing.programme import most
 from scanner.placement.proof.closer_look import CloserLook, Maker
-from scanner.placement.proof.pricing import Found, Pricing
+from scanner.placement.proof.pricing import Pricing
+from scanner.placement.proof.rich_patterns import RIGHT, RichPatterns
 from scanner.placement.proof.whole_choice import OVER, Lists
 from scanner.placement.wanted.items import Floats
 
 _MOST_ROUNDS = 30
-# Patterns listed of a board while prices are sought, and for the answer; of the former so many of
-# the richest are remembered. They are sought within this share of what the board is worth at most,
-# then within twice as much, until there are some.
-_FEW, _MANY, _KEPT = 5000, 30_000, 300
-_FIRST_SHARE = 0.02
+# Patterns listed of a board for the answer.
+_MANY = 30_000
 # So many rounds more for a set that stands so far, unless one lowers by less than this share what
 # the boards are worth too much.
 _MORE_ROUNDS, _LITTLE = 5, 0.05
-# All patterns are listed where the boards are worth no more than this too much.
-_MOST_SLACK = 0.04
+# All patterns are listed where the boards are worth no more than this too much, and again where
+# that fell to such a share of what left too many to list. At last more are listed, in more steps.
+_MOST_SLACK, _MUCH_LESS = 0.04, 0.6
+_MOST_AT_LAST, _WORK_AT_LAST = 100_000, 400_000_000
+# Where they are too many all the same, only layouts are tried in which no board gives less than its
+# best but for such a share of what the boards are worth too much.
+_SHARES_OF_SLACK = (0.6, 0.4, 0.3)
 # How far from the best prices so far others are sought: so many times as dear or cheap, and for
 # parts that cost nothing by a share of their size.
 _FIRST_REACH, _LEAST_REACH, _MOST_REACH, _FROM_NOTHING = 1.3, 1.05, 16.0, 0.02
@@ -51,7 +54,7 @@ _MOST_QUICK = 400
 _MOST_CLOSE, _MOST_CLOSEST, _AT_ONCE = 60, 24, 8
 # Where some part costs nothing so much of all prices goes by size alone.
 _EVEN = 0.05
-_NOTHING, _RIGHT = 1e-9, 1e-6
+_NOTHING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +84,13 @@ class WholeCopies:
     closer: CloserLook
     price: Floats
     maker: Maker | None = None
-    found: Found = field(init=False)
+    rich: RichPatterns = field(init=False)
     laid: list[tuple[int, ...]] = field(default_factory=list)
     _open: dict[tuple[int, ...], tuple[_Standing, bool]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Begin with nothing found."""
-        self.found = Found(len(self.pricing.grids))
+        self.rich = RichPatterns(self.pricing, self.wanted, self.deep, self.is_over, self.closer)
 
     def laid_area(self, area: Floats) -> float:
         """Return the area of the boards on which everything was laid out, infinity for none."""
@@ -100,13 +103,13 @@ class WholeCopies:
         boards may be laid out more quickly.
         """
         price, reach, lowest, hoped = self.price, _FIRST_REACH, float("inf"), 0.0
-        standing, more, is_better = None, _MORE_ROUNDS, False
+        standing, more, is_better, listable = None, _MORE_ROUNDS, False, _MOST_SLACK
         for _ in range(_MOST_ROUNDS):
-            worths = [self._most(b, price) for b in boards]
+            worths = self.rich.worths(boards, price)
             total = float(sum(worths))
             if self.is_over():
                 return False
-            if total < 1 - _RIGHT:
+            if total < 1 - RIGHT:
                 self.price = price
                 return True
             if total < lowest - _NOTHING:
@@ -117,15 +120,15 @@ class WholeCopies:
                 is_better = standing is not None
                 if is_better and fell < _LITTLE * (total - 1):
                     break
-                if not is_better and total - 1 < _MOST_SLACK:
+                if not is_better and total - 1 < listable:
                     answer = self._answer(boards, price, worths)
                     if isinstance(answer, bool):
                         return answer
-                    standing = answer
+                    standing, listable = answer, _MUCH_LESS * (total - 1)
                     if standing is not None and self.closer.is_quick:
                         # Asking board by board takes less time than better prices.
                         break
-            elif lowest - hoped < _RIGHT:
+            elif lowest - hoped < RIGHT:
                 break
             else:
                 reach = max(reach**0.5, _LEAST_REACH)
@@ -133,14 +136,17 @@ class WholeCopies:
             if more < 0:
                 break
             hoped, price = self._cheaper(boards, reach)
-        if standing is None:
-            return False
-        if is_better:
+        is_last = standing is None and self.deep == self.pricing.levels
+        if is_better or (is_last and lowest - 1 < _MOST_SLACK):
             # Lists are shorter at better prices.
-            answer = self._answer(boards, self.price, richest)
+            answer = self._answer(boards, self.price, richest, is_last)
             if isinstance(answer, bool):
                 return answer
             standing = answer or standing
+        if standing is None:
+            if is_last:
+                self._lay_of_richest(boards, richest)
+            return False
         if self.maker is None:
             return self._refuted_closely(boards, standing, self.closer.is_quick)
         is_laid = self._is_laid(boards, standing)
@@ -156,49 +162,12 @@ class WholeCopies:
         known = self._open.get(tuple(boards))
         return known is not None and self._refuted_closely(boards, *known)
 
-    def _most(self, board: int, price: Floats) -> float:
-        """Return what a board's patterns are worth at most; remember the richest."""
-        worth, counts = self.pricing.of(board, price, self.deep)
-        self.found.add_one(board, np.minimum(counts, self.wanted))
-        known = self._most_known(board, price)
-        share, grid = _FIRST_SHARE, self.pricing.grids[board]
-        most_there = worth
-        while most_there > known and not self.is_over():
-            # Few are worth nearly what the board could give with copies that nobody wants.
-            least = max(known - _RIGHT, (1 - share) * worth)
-            rich = grid.near_best(price, self.wanted, least, self.deep, _FEW)
-            if rich is None:
-                break
-            gain = rich @ price
-            if self.closer.is_quick:
-                rich, gain = self.closer.held_first(board, rich, gain)
-                # What was known may have been refused just now.
-                known = self._most_known(board, price)
-            for n in np.argsort(-gain, kind="stable")[:_KEPT]:
-                self.found.add_one(board, rich[n])
-            if len(rich):
-                return float(gain.max())
-            most_there, share = least, 2 * share
-        return most_there
-
-    def _most_known(self, board: int, price: Floats) -> float:
-        return max((float(held @ price) for _, held in self._known([board])), default=0.0)
-
-    def _known(self, boards: Sequence[int]) -> list[tuple[int, Floats]]:
-        """Return what these boards were found to hold and not refused since."""
-        known = list[tuple[int, Floats]]()
-        for b in boards:
-            own = [held for at, held in zip(self.found.board, self.found.counts, strict=True)
-                   if at == b]  # fmt: skip
-            known += [(b, held) for held in self.closer.left(b, np.array(own))] if own else []
-        return known
-
     def _cheaper(self, boards: Sequence[int], reach: float) -> tuple[float, Floats]:
         """Return prices at which the patterns seen so far are worth least, and how much that is.
 
         They lie within reach of the best ones so far.
         """
-        own = [(boards.index(b), held) for b, held in self._known(boards)]
+        own = [(boards.index(b), held) for b, held in self.rich.known(boards)]
         parts, many = len(self.size), len(boards)
         # Where all that was found was refused since, any prices will do.
         counts = np.array([held for _, held in own]).reshape(-1, parts)
@@ -220,25 +189,31 @@ class WholeCopies:
         return -answer.value, price / float(price @ self.wanted)
 
     def _answer(
-        self, boards: Sequence[int], price: Floats, worths: Sequence[float]
+        self,
+        boards: Sequence[int],
+        price: Floats,
+        worths: Sequence[float],
+        is_last: bool = False,
     ) -> bool | _Standing | None:
         """Return whether no choice of patterns holds everything; None where they are too many.
 
         On the finest cells, or where single boards answer quickly, what the choice is from.
+        is_last: whether many are listed, too.
         """
         if np.any(price[self.wanted > 0] <= 0):
             # Parts that cost nothing are not listed, and boards may have no room left for them.
             price = (1 - _EVEN) * price + _EVEN * self.size / float(self.wanted @ self.size)
-            worths = [self._most(b, price) for b in boards]
-        slack = max(0.0, sum(worths) - 1) + _RIGHT
+            worths = self.rich.worths(boards, price)
+        slack = max(0.0, sum(worths) - 1) + RIGHT
         least = dict(zip(boards, (worth - slack for worth in worths), strict=True))
+        limits = (_MOST_AT_LAST, _WORK_AT_LAST) if is_last else (_MANY,)
         given = self._given(
             boards, price,
             [
                 None
                 if self.is_over()
                 else self.pricing.grids[b].near_best(
-                    price, self.wanted, least[b], self.deep, _MANY
+                    price, self.wanted, least[b], self.deep, *limits
                 )
                 for b in boards
             ],
@@ -268,6 +243,30 @@ class WholeCopies:
             if self._may_be_laid(boards, given, _MOST_SURE):
                 return True
         return self._may_be_laid(boards, standing.given, _MOST_LAID)
+
+    def _lay_of_richest(self, boards: Sequence[int], worths: Sequence[float]) -> None:
+        """Try to lay out boards that may give more than can be listed with their richest patterns.
+
+        Nothing follows where that fails.
+        """
+        if self.maker is None or len(boards) < 2:
+            return
+        tries = _MOST_QUICK if self.closer.is_quick else _MOST_LAID
+        for share in _SHARES_OF_SLACK:
+            lists = list[Floats]()
+            for b, worth in zip(boards, worths, strict=True):
+                least = worth - share * (sum(worths) - 1)
+                grid = self.pricing.grids[b]
+                listed = grid.near_best(self.price, self.wanted, least, self.deep, _MANY)
+                if listed is None or self.is_over():
+                    break
+                lists.append(self.closer.left(b, listed))
+            if self.is_over():
+                return
+            if len(lists) == len(boards):
+                given = Lists(lists, self.wanted, self.price, is_part=True)
+                self._may_be_laid(boards, given, tries)
+                return
 
     def _listed_by(
         self, look: CloserLook, boards: Sequence[int], standing: _Standing
