@@ -64,6 +64,24 @@ def test_a_line_is_found_at_its_distance(wood, ink):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("ink", INKS)
+def test_a_line_along_the_arris_is_found(ink):
+    """Parts lie 3 mm from a board's edge, and the line there was taken for the wood."""
+    painted = PaintedFace(wood=BROWN)
+    px, margin = painted.mm_per_px, painted.margin_mm
+    band = np.s_[
+        round((margin + 143) / px) : round((margin + 149) / px),
+        round((margin + 50) / px) : round((margin + 390) / px),
+    ]
+    painted.pixels[band] = INKS[ink]
+    drawn = drawn_on(seen(painted), box(0, 0, 700, 150).buffer(-2.0))
+    (off, *_) = line_offsets(drawn, (60.0, 146.0), (380.0, 146.0), 40.0)
+    assert off == pytest.approx(0.0, abs=2.5)
+    # Where nobody drew along it, nothing is seen.
+    assert line_offsets(drawn, (420.0, 146.0), (680.0, 146.0), 40.0) == ()
+
+
+@pytest.mark.slow
 def test_a_wiped_face_has_the_wood_beside_the_line_over_it_and_its_own_wood_elsewhere():
     face = drawn_face(BROWN, "red")
     bare = seen(PaintedFace(wood=BROWN))

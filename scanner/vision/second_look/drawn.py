@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float32]
 Point = tuple[float, float]
 
+# The wood's colour is told from what lies so far around, half of it beyond the rim.
+_BEYOND_MM = 21.0
 # The arris carries the floor's colour.
 _RIM_PX = 1
 _GAP_PX = 5
@@ -56,7 +58,7 @@ def drawn_on(picture: FacePicture, outline: Polygon) -> DrawnFace:
     outline
         The face to the arris, face mm.
     """
-    x0, y0, x1, y1 = outline.bounds
+    x0, y0, x1, y1 = outline.buffer(_BEYOND_MM).bounds
     size = (math.ceil((x1 - x0) / GRID_MM) + 1, math.ceil((y1 - y0) / GRID_MM) + 1)
     ratio = GRID_MM / picture.mm_per_px
     move = np.array(
@@ -73,13 +75,25 @@ def drawn_on(picture: FacePicture, outline: Polygon) -> DrawnFace:
     sure = cv2.erode(wood, np.ones((3, 3), np.uint8), iterations=_RIM_PX).astype(bool)
     if not sure.any():
         return DrawnFace(np.zeros(wood.shape, np.float32), (x0, y0), GRID_MM)
-    nearest = distance_transform_edt(~sure, return_distances=False, return_indices=True)
-    seen = drawn_pixels(lab[tuple(nearest)], sure).astype(np.uint8)
+    seen = drawn_pixels(lab[_mirrored_beyond(sure)], sure).astype(np.uint8)
     # Chalk skips: gaps are closed, and crumbs that nobody drew are left out.
     closed = cv2.morphologyEx(seen, cv2.MORPH_CLOSE, _disc(_GAP_PX))
     drawn = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
     broad = cv2.dilate(drawn, _disc(2 * round(_WANDER_MM / GRID_MM) + 1))
     return DrawnFace(broad.astype(np.float32), (x0, y0), GRID_MM)
+
+
+def _mirrored_beyond(wood: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return rows and columns that carry (H, W) wood out past its rim as in a mirror.
+
+    Carried out by its last pixel, a stroke along the arris was most of what lies around it, and so
+    taken for the wood.
+    """
+    nearest = distance_transform_edt(~wood, return_distances=False, return_indices=True)
+    last = np.array(wood.shape)[:, None, None] - 1
+    mirrored = np.clip(2 * nearest - np.indices(wood.shape), 0, last)
+    rows, columns = np.where(wood[tuple(mirrored)], mirrored, nearest)
+    return rows, columns
 
 
 def _disc(across_px: int) -> NDArray[np.uint8]:
