@@ -24,13 +24,15 @@ def export(
 @app.command("import", epilog="Example: bothfaces import ash.zip --name ash", rich_help_panel=FILES)
 def import_(
     packed: Annotated[Path, typer.Argument(help="ZIP that export wrote.")],
-    name: Annotated[str, typer.Option(help="Name of the new lot.")],
+    name: Annotated[
+        str | None, typer.Option(help="Name of the new lot; else that of the ZIP.")
+    ] = None,
     output: Annotated[Path, typer.Option("-o", "--output", help="Folder for the lot.")] = Path(),
 ) -> None:
     """Make a lot of a packed one; a lot that is there is never written over."""
     from scanner.app.lot.move_lot import import_lot
 
-    say(f"written: {import_lot(packed, output, name)}")
+    say(f"written: {import_lot(packed, output, packed.stem if name is None else name)}")
 
 
 @app.command(epilog="Example: bothfaces schema board > board.schema.json", rich_help_panel=FILES)

@@ -148,8 +148,10 @@ def scan(
     _scan_one(face1, face2, output, typed, board_id)
 
 
-def _say_without_batten(typed: "TypedOptions") -> None:
+def _say_of_strip(typed: "TypedOptions") -> None:
     """Say what the strip is taken to lie on: no photo tells of a batten that was left out."""
+    if typed.rule is None and typed.rule2 is not None:
+        say("  note: --rule2 has no effect beside the strip: it is looked for with --rule only")
     if typed.rule is None and typed.batten is None and typed.rule_on == "floor":
         say(
             "  note: the strip counts as lying on the floor itself; if it is glued to a batten, say"
@@ -176,7 +178,7 @@ def _scan_one(
         say(line)
     for line in result.advice:
         say(f"  note: {line}")
-    _say_without_batten(typed)
+    _say_of_strip(typed)
     say(f"written: {output / 'board.json'}")
 
 
@@ -211,7 +213,7 @@ def _scan_all(
         for note in scanned.advice:
             say(f"  note: {note}")
     if result.boards:
-        _say_without_batten(typed)
+        _say_of_strip(typed)
         count = len(result.boards)
         say(f"written: {count} {'board' if count == 1 else 'boards'} in {output}")
     else:

@@ -22,6 +22,9 @@ def test_a_packed_lot_comes_in_elsewhere_and_overwrites_nothing(tmp_path, capsys
     again = run(capsys, monkeypatch, "import", packed, "--name", "ash", "-o", away)
     assert again.status == 2
     assert "ash" in again.sentence
+    # Without a name it keeps that of its ZIP.
+    assert run(capsys, monkeypatch, "import", packed, "-o", tmp_path / "third").status == 0
+    assert (tmp_path / "third" / "ash.lot").exists()
 
 
 def test_a_missing_lot_is_refused_and_not_made(tmp_path, capsys, monkeypatch):
