@@ -10,6 +10,9 @@ from scanner.units import MM_PER_INCH
 
 # Millimetres do not always come back as the whole inches they were made from.
 _ROUNDING_IN = Fraction(1, 10**6)
+# Nor exact halves: files hold hundredths of a millimetre, which move a surface measure by 0.0003 at
+# most, and no other width in sixteenths comes nearer to a half than 1/192.
+_HALF = Fraction(1, 2000)
 # A rough board is sawn about 1/16 in over its class, and nobody measured it; a caliper on rough
 # wood is good to a millimetre.
 _OVER_CLASS_MM, _CLASS_U_MM = 1.6, 2.0
@@ -24,21 +27,35 @@ NARROWEST_MM, WIDEST_MM = 15.0, 3_000.0
 
 def raw_surface_measure(width_in: Fraction | float, length_in: Fraction | float) -> Fraction:
     """Return width in inches times whole feet of length over 12, unrounded, in square feet."""
-    whole_feet = int((Fraction(length_in) + _ROUNDING_IN) // 12)
-    return Fraction(width_in) * whole_feet / 12
+    return Fraction(width_in) * whole_feet(length_in) / 12
+
+
+def whole_feet(length_in: Fraction | float) -> int:
+    """Return the length that is paid for: fractions of a foot are dropped (NHLA, R2)."""
+    return int((Fraction(length_in) + _ROUNDING_IN) // 12)
 
 
 @dataclass(slots=True)
 class Tally:
-    """Surface measures of a tally: an exact half goes up, then down, in turn (NHLA, R4)."""
+    """A tally, board after board: an exact half goes up, then down, in turn (NHLA, R4)."""
 
     _up_next: bool = True
 
     def surface_measure(self, width_in: Fraction | float, length_in: Fraction | float) -> int:
         """Return the surface measure of the next board in whole square feet."""
-        raw = raw_surface_measure(width_in, length_in)
+        return self._whole(raw_surface_measure(width_in, length_in))
+
+    def bundle_width_in(self, width_in: Fraction | float) -> int:
+        """Return the width of the next board as an export bundle tally has it, whole inches (R9).
+
+        From the American hardwood exporters' guide to measuring sawn lumber; the tally of record
+        goes by surface measure, whose width is not rounded.
+        """
+        return self._whole(Fraction(width_in))
+
+    def _whole(self, raw: Fraction) -> int:
         whole, rest = divmod(raw, 1)
-        if rest == Fraction(1, 2):
+        if abs(rest - Fraction(1, 2)) < _HALF:
             up, self._up_next = self._up_next, not self._up_next
             return int(whole) + (1 if up else 0)
         return int(whole) + (1 if rest > Fraction(1, 2) else 0)

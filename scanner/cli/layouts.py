@@ -171,11 +171,20 @@ def tally(
             help="Parts list: says which parts need thicker wood and what a bent board is good for."
         ),
     ] = None,
+    bundle: Annotated[
+        bool,
+        typer.Option(
+            "--bundle",
+            help="Sizes as an export bundle is tallied, too: whole inches (exact halves up and"
+            " down in turn) and whole feet.",
+        ),
+    ] = False,
 ) -> None:
     """Tally boards: size, flaws, surface measure, board feet, cost; and write them as a list."""
     from scanner.app.buying.tally_boards import tally_boards
 
-    for line in tally_boards(tuple(boards), output, units_said(units, shop), shop, parts):
+    said = units_said(units, shop)
+    for line in tally_boards(tuple(boards), output, said, shop, parts, is_bundled=bundle):
         say(line)
     if output is not None:
         say(f"written: {output}")

@@ -48,6 +48,14 @@ def test_typed_boards_are_tallied_placed_and_graded(tmp_path, capsys, monkeypatc
     assert "B02  " in ran.out
 
 
+def test_sizes_are_said_as_an_export_bundle_has_them_where_asked(tmp_path, capsys, monkeypatch):
+    boards = tmp_path / "boards.csv"
+    boards.write_text("id,thickness,length,width,species\nB1,4/4,8 1/2 ft,5 1/4 in,white ash\n")
+    assert "export bundle" not in run(capsys, monkeypatch, "tally", boards).out
+    said = run(capsys, monkeypatch, "tally", boards, "--bundle").out
+    assert "as an export bundle is tallied: B1 5 in × 8 ft" in said
+
+
 def test_two_boards_of_one_id_are_refused(tmp_path, capsys, monkeypatch):
     boards = tmp_path / "boards.csv"
     boards.write_text(BOARDS)

@@ -16,7 +16,9 @@ from scanner.board.volume import (
     quarters_of,
     raw_surface_measure,
     sawn_width_mm,
+    whole_feet,
 )
+from scanner.units import inches_from_mm, mm_from_inches
 
 F = Fraction
 
@@ -85,3 +87,25 @@ def test_a_tapering_board_counts_with_its_mean_width():
 def test_eight_feet_in_millimetres_are_eight_feet():
     # 2438.4 mm / 25.4 is a hair under 96 in binary arithmetic.
     assert raw_surface_measure(6, 2438.4 / 25.4) == F(4)
+
+
+@pytest.mark.parametrize("sixteenths", [104, 120, 136, 90, 102])  # 6 1/2 in and so on
+def test_an_exact_half_stays_one_when_a_file_rounds_its_millimetres(sixteenths):
+    """R4; a surface measure that was a half by a hair went up each time."""
+    length_in = next(
+        12 * feet
+        for feet in range(4, 17)
+        if raw_surface_measure(F(sixteenths, 16), 12 * feet) % 1 == F(1, 2)
+    )
+    width = inches_from_mm(round(mm_from_inches(sixteenths / 16), 2))
+    tally = Tally()
+    first, second = (tally.surface_measure(width, length_in) for _ in range(2))
+    assert (first, second) == (second + 1, first - 1)
+
+
+def test_an_export_bundle_is_tallied_in_whole_inches_and_feet():
+    """R9: 5 1/4 in by 8 1/2 ft is tallied 5 in by 8 ft; exact halves go up and down in turn."""
+    tally = Tally()
+    assert (tally.bundle_width_in(5.25), whole_feet(12 * 8.5)) == (5, 8)
+    assert [tally.bundle_width_in(inches_from_mm(215.9)) for _ in range(3)] == [9, 8, 9]
+    assert tally.bundle_width_in(8.51) == 9

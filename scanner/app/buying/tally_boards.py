@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from scanner.app.lot.given_boards import read_given_boards
 from scanner.app.lot.open_lot import parts_of
 from scanner.app.placing.place_parts import known_units
+from scanner.board.volume import Tally, sawn_width_mm, whole_feet
 from scanner.files.boards_list import REQUIRED, boards_csv
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
@@ -21,10 +22,13 @@ from scanner.lot.totals import (
     count_text,
     feet_text,
 )
+from scanner.units import inches_from_mm
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
+    from scanner.board.board import Board
     from scanner.storage.lots import Lot
 
 
@@ -34,6 +38,8 @@ def tally_boards(
     units: str = "mm",
     shop_file: Path | None = None,
     parts_file: Path | None = None,
+    *,
+    is_bundled: bool = False,
 ) -> tuple[str, ...]:
     """Return a few lines for each board and one for the lot; write ``boards.csv`` if asked.
 
@@ -47,6 +53,8 @@ def tally_boards(
         Shop settings with prices per board foot, None for the defaults.
     parts_file
         A parts list: which of its parts need thicker wood, and what a bent board is good for.
+    is_bundled
+        Say each board's size as an export bundle tally has it, too.
     """
     if table is not None:
         refuse_given(table, *paths, shop_file, parts_file, ending=".csv", holds=REQUIRED)
@@ -63,6 +71,8 @@ def tally_boards(
     lines.append(
         f"{count_text(len(totals))}, surface measure {measure}, {feet_text(board_feet_of(totals))}"
     )
+    if is_bundled:
+        lines += _bundle_lines(boards)
     if (money := money_of(boards, shop)) is not None:
         lines += money_lines(money)
     if parts_file is not None:
@@ -71,6 +81,18 @@ def tally_boards(
     if table is not None:
         write_files(table.parent, {table.name: boards_csv(boards).encode()})
     return tuple(lines)
+
+
+def _bundle_lines(boards: Sequence[Board]) -> list[str]:
+    """Return the sizes that an export bundle's list gives, to hold a dealer's against."""
+    tally = Tally()
+    sizes = [
+        f"{board.id} {tally.bundle_width_in(inches_from_mm(sawn_width_mm(widths)))} in"
+        f" × {whole_feet(inches_from_mm(board.length.value_mm))} ft"
+        for board in boards
+        for widths in [[station.width.value_mm for station in board.widths]]
+    ]
+    return [f"as an export bundle is tallied: {', '.join(sizes)}"]
 
 
 def thick_enough(lot: Lot) -> tuple[str, ...]:
