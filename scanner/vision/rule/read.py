@@ -212,18 +212,25 @@ class Read:
             return False
         if self.verdict.is_whole and self.verdict.may_be_other_unit:
             return False
+        if self.is_half_known:
+            return False
         if self.verdict.is_whole and self.steps < FEW_STEPS:
-            # Where every second line counted was the longer one every fourth may be the longest.
-            own = (
-                self.is_made_of_steps and not self.ticks.repeats.is_of_every_second
-            ) or self.is_plainly_divided
+            own = self.is_made_of_steps or self.is_plainly_divided
             return self.is_counted and self.is_divided and own
         if self.verdict.is_whole:
             return self.verdict.is_decisive or self.is_divided
         enough = self.least_seen <= self.verdict.reading.seen < 1
-        # Of few lines the half inches of six inches made two thirds of a told twelve.
-        divided = self.is_plainly_divided if self.steps < FEW_STEPS else self.is_divided
-        return enough and self.verdict.is_decisive and divided and self.is_supposable
+        return enough and self.verdict.is_decisive and self.is_divided and self.is_supposable
+
+    @property
+    def is_half_known(self) -> bool:
+        """Whether few steps were counted as every second line, and nothing plainly divides them.
+
+        Where every second line is the longer one every fourth may be the longest: the half inches
+        of a rule of six made all of a told twelve, or two thirds of them.
+        """
+        of_second = self.ticks.repeats.is_of_every_second
+        return self.steps < FEW_STEPS and of_second and not self.is_plainly_divided
 
     @property
     def is_supposable(self) -> bool:
