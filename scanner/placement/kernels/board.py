@@ -103,6 +103,7 @@ def best_pattern(
     strips = np.zeros((rows + tallest + 1, 3), np.int32)
     last_end = np.zeros(buckets, np.int64)
     nearest = np.zeros((types + groups, most_ends), np.int64)
+    within = np.zeros((types + groups, 2), np.int64)
     candidate = np.zeros(buckets, np.int64)
     ahead = np.zeros(buckets, np.float64)
     todo = np.zeros((buckets + 8, 3), np.float64)
@@ -162,6 +163,12 @@ def best_pattern(
                 remaining, x, stop, kerf, ends, deepest, levels, kinds, many,
             )  # fmt: skip
         for t in active:
+            within[t, 0], within[t, 1] = rows, 0
+            if deepest[t] > 0:
+                for j in range(rows):
+                    if ends[t, 0, j] < BIG:
+                        within[t, 0] = min(within[t, 0], j)
+                        within[t, 1] = j + 1
             for i in range(deepest[t]):
                 nearest[t, i] = BIG
                 before = BIG
@@ -197,8 +204,8 @@ def best_pattern(
                 continue
             where = candidate[hi]
             gain = stack_value(
-                ends, deepest, nearest, price, levels, rise, active, last_end[where], rows, block,
-                worth, stack,
+                ends, deepest, nearest, within, price, levels, rise, active, last_end[where], rows,
+                block, worth, stack,
             )  # fmt: skip
             total = value[state] + gain
             is_better = total > value[where] and total > ahead[where]

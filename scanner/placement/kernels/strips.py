@@ -100,25 +100,27 @@ def all_ends(pointer, runs, length, behind, active, remaining, x, stop, kerf, en
 
 @njit(cache=True, nogil=True, fastmath=True)
 def stack_value(
-    ends, deepest, nearest, price, levels, pitch, active, b, rows, block, worth, stack
+    ends, deepest, nearest, within, price, levels, pitch, active, b, rows, block, worth, stack
 ):  # fmt: skip
     """Return the value of the best stack of strips that end at b or before (copies not limited).
 
-    nearest (T + groups, n): the nearest of all ends in ``ends``; levels (groups, n, rows): what
-    each level of a mixed strip is worth.
+    nearest (T + groups, n): the nearest of all ends in ``ends``; within (T + groups, 2): the first
+    row that has an end, and the one behind the last; levels (groups, n, rows): what each level of a
+    mixed strip is worth.
     """
     types = len(price)
     for t in active:
         if deepest[t] == 0 or nearest[t, 0] > b:
             continue
-        row_worth = worth[t]
+        low, high = within[t]
+        row_worth = worth[t, low:high]
         row_worth[:] = np.float32(0)
         if t >= types:
             for n in range(deepest[t]):
                 if nearest[t, n] > b:
                     break
-                row_ends, row_levels = ends[t, n], levels[t - types, n]
-                for j in range(rows):
+                row_ends, row_levels = ends[t, n, low:high], levels[t - types, n, low:high]
+                for j in range(high - low):
                     if row_ends[j] <= b:
                         row_worth[j] = row_levels[j]
             continue
@@ -126,8 +128,8 @@ def stack_value(
         for n in range(deepest[t]):
             if nearest[t, n] > b:
                 break
-            row_ends = ends[t, n]
-            for j in range(rows):
+            row_ends = ends[t, n, low:high]
+            for j in range(high - low):
                 row_worth[j] += p if row_ends[j] <= b else np.float32(0)
     stack[:] = np.float32(0)
     low = 0
@@ -140,7 +142,7 @@ def stack_value(
             if deepest[t] > 0 and nearest[t, 0] <= b:
                 row_worth = worth[t]
                 w = pitch[t]
-                for j in range(low, high):
+                for j in range(max(low, within[t, 0]), min(high, within[t, 1])):
                     total = stack[j] + row_worth[j]
                     if total > stack[j + w]:
                         stack[j + w] = total
