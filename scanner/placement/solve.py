@@ -11,7 +11,7 @@ from shapely.geometry import box
 from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
 from scanner.errors import PlacementError
-from scanner.placement.choosing import districts
+from scanner.placement.choosing import finer_rows
 from scanner.placement.choosing.calm_ends import with_calm_ends
 from scanner.placement.choosing.fewer_boards import FewerBoards
 from scanner.placement.choosing.master import Pool
@@ -339,18 +339,21 @@ def _main_search(
         partial(tell, problem), former_choice(problem, _former_in_nests(task), task.kept),
     )  # fmt: skip
     goal = float(problem.types.wanted @ pool.value)
-    districts.search(every, goal)
-    best = every.finest
+    on_fine = partial(on_rows, row_heights=FINE_ROW_HEIGHTS)
+    may_be_fine = _is_plain(task) and len(task.boards) <= _MOST_ON_FINE_ROWS
+    every = finer_rows.search(every, goal, on_fine if may_be_fine else None, tell)
+    problem, best = every.problem, every.finest
     if prices is not None and every.prices is not None:
         prices |= {part.name: float(p) for part, p in zip(plan.parts, every.prices, strict=False)}
     if every.best_value >= goal * (1 - 1e-12) and not clock.is_over():
-        free = frozenset(b for b, board in enumerate(task.boards) if _has(task.kept, board))
+        held = {p.board for p in task.kept}
+        free = frozenset(b for b, board in enumerate(task.boards) if board.id in held)
         fewer = FewerBoards(every, problem.area, free, partial(tell, problem))
         is_fine = is_long and len(task.boards) <= _MOST_ON_FINE_ROWS and not every.start
         fewer.run(goal, _SHARE_BEFORE_FINE_ROWS if is_fine else 1.0)
         best = fewer.finest
         if is_fine and not clock.is_over():
-            fine = on_rows(row_heights=FINE_ROW_HEIGHTS)
+            fine = on_fine()
             pool = Pool(pool.value, pool.wanted)
             again = FewerBoards(
                 Campaign(fine, pool, every.boards, clock, every.rng, best=dict(best)),
@@ -376,10 +379,6 @@ def _is_plain(task: _Task) -> bool:
     """Whether the proof may lay out the parts as they are listed, each by itself."""
     is_new = task.former is None and not task.nestings and not task.kept
     return is_new and task.parts == task.listed and can_be_laid(task.parts)
-
-
-def _has(placements: tuple[Placement, ...], board: Board) -> bool:
-    return any(p.board == board.id for p in placements)
 
 
 @cache

@@ -15,6 +15,8 @@ PARTLY = 0.7
 # So often a board is looked at closely then: few copies are left, and they count.
 CLOSE_RUINS = 0.5
 RUINS_BETWEEN_CHOICES = 40
+# After so many of these in a row that found nothing better finer rows are tried.
+IN_VAIN = 2
 ROUNDS_BETWEEN_CHOICES = 6
 # Rounds of pricing before the first ruin and recreate.
 FIRST_ROUNDS = 12

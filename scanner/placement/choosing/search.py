@@ -74,6 +74,8 @@ class Campaign:
     _known: int = 0
     _since: int = 0
     _rounds: int = 0
+    _in_vain: int = 0
+    _worth_before: float = -1.0
 
     def advance(
         self,
@@ -81,11 +83,13 @@ class Campaign:
         goal: float = float("inf"),
         only_if_possible: bool = False,
         share: float = 1.0,
+        until_stuck: bool = False,
     ) -> None:
         """Search for about so many steps, or until the goal's value is reached or time is up.
 
         ``only_if_possible``: give up as soon as the prices say that the goal is out of reach;
-        ``share``: of all time, at which to end.
+        ``share``: of all time, at which to end; ``until_stuck``: end where nothing better is found
+        any more.
         """
         end = self.clock.steps + steps
         if self.best_value < 0:
@@ -114,6 +118,19 @@ class Campaign:
                 self._since = 0
                 self._choose()
                 self.is_converged = False
+                self._in_vain = 0 if self.best_worth > self._worth_before else self._in_vain + 1
+                self._worth_before = self.best_worth
+                if until_stuck and self.is_stuck:
+                    return
+
+    @property
+    def is_stuck(self) -> bool:
+        """Whether several rounds of ruins, each with its choice, found nothing better."""
+        return self._in_vain >= rhythm.IN_VAIN
+
+    def go_on_from(self, choice: Choice) -> None:
+        """Lay boards out anew from this choice on; it is known already, and so are fair prices."""
+        self._current, self._rounds = dict(choice), rhythm.FIRST_ROUNDS
 
     def price_then_choose(self, rounds: int) -> None:
         """Price the boards at most so many times, then choose whole patterns once."""
