@@ -11,6 +11,7 @@ SECONDS = {
     "tests/ui/test_browser.py": 110.0,
     "tests/ui/test_side_browser.py": 90.0,
     "tests/vision/test_rule.py": 100.0,
+    "tests/ui/test_whole_job_browser.py": 70.0,
     "tests/storage/test_crash.py": 15.0,
     "tests/storage/test_full_disk.py": 15.0,
     "tests/ui/test_tap_browser.py": 25.0,

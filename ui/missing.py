@@ -43,4 +43,5 @@ def missing_lines(missing: tuple[str, ...]) -> list[str]:
 
 
 def _in_words(said: str) -> str:
-    return plain(_TIMES.sub(r"\1 × \2", said))
+    # A size stays on one line.
+    return plain(_TIMES.sub("\\1\u00a0×\u00a0\\2", said))
