@@ -68,8 +68,8 @@ _TRIAL_STEPS = 6
 _SHARE_FOR_SIZES = 0.4
 _SHORT_SEARCH_S = 5.0
 # Rows of a millimetre lose up to one at each strip, and some sets of boards hold all parts only
-# without that. So up to so many boards a long search for fewer goes on with fine rows, which take
-# twice as long, after this share of all its time.
+# without that. So up to so many boards a search for value that is stuck goes on with fine rows,
+# which take three times as long, and a long one for fewer boards after this share of all its time.
 _MOST_ON_FINE_ROWS, _SHARE_BEFORE_FINE_ROWS = 12, 0.15
 
 
