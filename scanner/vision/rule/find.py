@@ -12,7 +12,7 @@ from scanner.errors import PhotoError
 from scanner.vision.rule.beyond import goes_on, run_past_edge
 from scanner.vision.rule.follow_band import follow_band, straight_band
 from scanner.vision.rule.marks import marks_of_bar, marks_of_graduations
-from scanner.vision.rule.read import FEW_STEPS, is_outshone
+from scanner.vision.rule.read import is_outshone
 from scanner.vision.rule.search import judged, read_bars
 from scanner.vision.rule.size import INCH_MM, judge
 from scanner.vision.rule.taps import refine_taps
@@ -72,7 +72,8 @@ def find_rules(
     wanted = 1 if setup.rule2 is None else 2
     read = read_bars(grey, size, wanted, focal_px, at_a_glance=at_a_glance)
     fitting = sorted(_undisputed(read), key=_likelihood)
-    fitting = [one for one in fitting if not _lies_within(grey, one)]
+    # Between the ends of the millimetre lines lie double centimetres, which made the told inches.
+    fitting = [one for one in fitting if not run_past_edge(grey, one.band, one.ticks)]
     plain = [one for one in fitting if one.is_settled and not is_outshone(one, read)]
     fitting = plain or fitting
     if not fitting:
@@ -124,15 +125,6 @@ def _is_clearer(other: Read, one: Read) -> bool:
         return False
     more = other.ticks.are_longest and len(other.ticks.numbers) > len(one.ticks.numbers)
     return more or other.is_plainly_divided
-
-
-def _lies_within(grey: Bytes, one: Read) -> bool:
-    """Return whether a bar of few steps is only a part of a rule's width: its lines run past it.
-
-    Seen on drawn rules: what lies between the ends of the millimetre lines showed double
-    centimetres, which made the told inches.
-    """
-    return one.steps < FEW_STEPS and run_past_edge(grey, one.band, one.ticks)
 
 
 def _goes_on(grey: Bytes, one: Read) -> bool:
