@@ -55,14 +55,19 @@ def test_a_bar_too_short_for_graduations_shows_nothing():
     assert rough_repeats(_bar(_inches()), _ends(300.0, 318.0), 5.0) == 0.0
 
 
-def test_of_many_bars_along_which_nothing_repeats_only_the_first_dozen_is_followed(monkeypatch):
+@pytest.mark.parametrize(("at_a_glance", "most"), [(False, 12), (True, 0)])
+def test_of_bars_along_which_nothing_repeats_a_search_follows_a_dozen_and_a_glance_none(
+    monkeypatch, at_a_glance, most
+):
     grey = np.full((900, 900), 110, np.uint8)
     bars = [(np.array([20.0, y]), np.array([880.0, y]), 20.0) for y in np.arange(30.0, 870, 30)]
     followed = []
-    monkeypatch.setattr(search, "bars_in", lambda *_: iter([bars]))
+    monkeypatch.setattr(search, "bars_in", lambda *_: iter([[] if at_a_glance else bars]))
+    monkeypatch.setattr(search, "clearest_bars", lambda *_: bars)
     monkeypatch.setattr(search, "follow_band", lambda *bar: followed.append(bar) or iter(()))
-    assert search.read_bars(grey, RuleSize(914.4, 28.0), 1, None) == []
-    assert len(followed) == 12
+    size = RuleSize(914.4, 28.0)
+    assert search.read_bars(grey, size, 1, None, at_a_glance=at_a_glance) == []
+    assert len(followed) == most
 
 
 def test_what_one_edge_tells_is_the_same_whether_the_other_is_left_out_or_bare():

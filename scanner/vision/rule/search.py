@@ -189,6 +189,8 @@ def _plain_one(grey: Bytes, size: RuleSize, focal_px: float | None) -> Read | No
             continue
         if not faces_right(ends[0], ends[1]):
             ends = ends[::-1]
+        if shows_nothing(grey, ends, wide * factor):
+            continue
         bands = filter(is_slender, follow_band(grey, ends[0], ends[1], wide * factor))
         first = next(bands, None)
         evidence = 0.0 if first is None else quick_evidence(grey, first)

@@ -10,7 +10,7 @@ noise spectrum (G. Jenkins, D. Watts, "Spectral analysis and its applications", 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import reduce
+from functools import cache, reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +19,8 @@ from scipy import fft
 from scanner.vision.rule.tick_signal import GROUPS
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from scanner.vision.cv import Floats
 
 # ln of scale at one end over scale at the other: 0.7 is 2:1.
@@ -40,7 +42,7 @@ _THIRD, _FAINT = 3, 40.0
 # in the end showed 127 or more at a rough look.
 _HOPELESS = 60.0
 # Values that are transformed at once: few calls, and still in the processor's cache.
-_AT_ONCE = 1 << 16
+_AT_ONCE = 1 << 17
 _STEP = 1 / 16
 # Share of the best evidence from which a count explains what is seen: on rendered rules half the
 # count reaches 0.83 to 0.99, the true one 1, twice the count 0.55 to 0.62, anything else less.
@@ -100,7 +102,7 @@ def share_of(place: Floats, q: float | Floats) -> Floats:
     return np.asarray(q * place / (1 - place + q * place))
 
 
-def _power(groups: Floats, qs: Floats, pad: int) -> Floats:
+def _power(groups: Floats | NDArray[np.float32], qs: Floats, pad: int) -> Floats:
     """Return power over its noise, (foreshortenings, groups, repeats x pad)."""
     last = groups.shape[1] - 1
     size = _size(groups)
@@ -108,11 +110,11 @@ def _power(groups: Floats, qs: Floats, pad: int) -> Floats:
     at = share_of(place, qs[:, None]) * last
     low = np.minimum(at.astype(np.int_), last - 1)
     part = (at - low).astype(np.float32)
-    groups = groups.astype(np.float32)
+    groups = groups.astype(np.float32, copy=False)
     even = np.take(groups, low, axis=1) * (1 - part)
     even += np.take(groups, low + 1, axis=1) * part
     even -= even.mean(axis=2, keepdims=True)
-    even *= np.hanning(size).astype(np.float32)
+    even *= _window(size)
     block = _BLOCK * pad
     blocks = (size * pad // 2) // block
     seen = fft.rfft(even, size * pad, axis=2)[..., 1 : blocks * block + 1]
@@ -125,7 +127,14 @@ def _power(groups: Floats, qs: Floats, pad: int) -> Floats:
     return np.asarray(power)
 
 
-def _size(groups: Floats) -> int:
+@cache
+def _window(size: int) -> NDArray[np.float32]:
+    window = np.hanning(size).astype(np.float32)
+    window.setflags(write=False)
+    return window
+
+
+def _size(groups: Floats | NDArray[np.float32]) -> int:
     """Return to how many even places a signal is laid out."""
     return 1 << max(8, int(np.ceil(np.log2(0.55 * (groups.shape[1] - 1)))))
 
@@ -136,14 +145,15 @@ def _gains(groups: Floats, qs: Floats, pad: int) -> Floats:
     A few foreshortenings at a time, so that nothing leaves the processor's cache.
     """
     # Where an edge is left out there is nothing to transform.
-    told = np.flatnonzero(groups.any(axis=1))
+    is_told = groups.any(axis=1)
+    told = groups[is_told].astype(np.float32)
     at_once = max(1, _AT_ONCE // (max(1, len(told)) * _size(groups) * pad))
     starts = range(0, len(qs), at_once)
-    each = [_gain(_power(groups[told], qs[start : start + at_once], pad)) for start in starts]
-    if len(told) == len(groups):
+    each = [_gain(_power(told, qs[start : start + at_once], pad)) for start in starts]
+    if is_told.all():
         return np.asarray(np.concatenate(each))
     gain = np.full((len(qs), len(groups), each[0].shape[2]), -_COST, dtype=np.float32)
-    gain[:, told] = np.concatenate(each)
+    gain[:, is_told] = np.concatenate(each)
     return np.asarray(gain)
 
 
