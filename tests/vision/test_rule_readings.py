@@ -70,6 +70,9 @@ def test_fewer_lines_that_are_plainly_halved_contradict_many_that_are_only_even(
     assert sixty.passes
     assert _undisputed([sixty, two_feet]) == [two_feet]
     assert sixty in _undisputed([sixty, _divided(two_feet, 0.8, 0.0)])
+    # What only a part of the width shows contradicts nothing that the whole of it does.
+    narrow = replace(two_feet.band, upper=two_feet.band.upper / 2, lower=two_feet.band.lower / 2)
+    assert sixty in _undisputed([sixty, replace(two_feet, band=narrow)])
 
 
 def test_double_centimetres_between_eight_lines_are_not_the_inches_of_twenty_centimetres():

@@ -118,13 +118,14 @@ def _undisputed(read: list[Read]) -> list[Read]:
 def _is_clearer(other: Read, one: Read) -> bool:
     """Return whether a reading is clearer than another: by more lines, or by how it is divided.
 
-    Fewer lines are, where they are plainly halved: the centimetres along one edge of a rule made
-    sixty inches, while all of it showed its two feet.
+    Fewer lines are, where they are plainly halved on a bar at least as wide: the centimetres along
+    one edge of a rule made sixty inches, while all of it showed its two feet.
     """
     if other.ticks.repeats.evidence <= one.ticks.repeats.evidence:
         return False
     more = other.ticks.are_longest and len(other.ticks.numbers) > len(one.ticks.numbers)
-    return more or other.is_plainly_divided
+    wide = other.band.width(0.5) >= one.band.width(0.5)
+    return more or (wide and other.is_plainly_divided)
 
 
 def _goes_on(grey: Bytes, one: Read) -> bool:
