@@ -43,5 +43,5 @@ def test_photos_and_a_half_typed_board_outlast_a_look_at_the_parts(empty_lot, vi
     page.get_by_text("B01 lies in the lot, without photos.").wait_for()
     settle(page)
     assert page.get_by_label("Length", exact=True).input_value() == ""
-    page.get_by_role("button", name="Take them out").click()
+    page.get_by_role("button", name="Take it out").click()
     page.get_by_text("Still here: front.jpg.").wait_for(state="detached")

@@ -181,6 +181,12 @@ def test_an_end_is_photographed_tapped_and_agreed_with_on_a_phone(lot, visit, tm
         svg.tap()
     page.get_by_text("All 4 corners are set").wait_for()
     settle(page)
+    # Who looks at the boards meanwhile has neither to choose nor to tap again.
+    page.get_by_role("button", name="Back to Boards").tap()
+    page.get_by_role("button", name="Look at an end").tap()
+    page.get_by_text("Still here: end.jpg.").wait_for()
+    page.get_by_text("All 4 corners are set").wait_for()
+    settle(page)
     read.click()
     page.get_by_text("Do the strokes lie along the rings?").wait_for(timeout=_LAYOUT_MS)
     settle(page)
