@@ -12,6 +12,7 @@ import platform
 import subprocess
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 import numpy as np
@@ -91,7 +92,7 @@ def share_text(hits: int, of: int) -> str:
     """
     low, high = share_interval(hits, of)
     percent = 100 * hits / max(of, 1)
-    digits = next((n for n in range(3) if int(round(percent, n)) == int(percent)), 3)
+    digits = next(n for n in count() if int(round(percent, n)) == int(percent))
     return f"{hits} of {of} ({percent:.{digits}f} %; {100 * low:.0f} to {100 * high:.0f})"
 
 
