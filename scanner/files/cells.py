@@ -110,12 +110,11 @@ def read_thickness(value: object, info: ValidationInfo) -> float:
 
 def read_allowance(value: object, info: ValidationInfo) -> float:
     """Return an allowance in mm; 0 is one."""
-    if isinstance(value, (int, float)) and not isinstance(value, bool) and value == 0:
+    text = str(value).strip()
+    if re.fullmatch(r"-?0+([.,]0+)?\s*(mm|in|\")?", text):
         return 0.0
-    if isinstance(value, str) and re.fullmatch(r"0+([.,]0+)?\s*(mm|in|\")?", value.strip()):
-        return 0.0
-    if isinstance(value, str) and value.strip().startswith(_MINUS):
-        raise ValueError(f'must be 0 or more, not "{value.strip()}"')
+    if text.startswith(_MINUS):
+        raise ValueError(f'must be 0 or more, not "{text}"')
     return read_size(value, info)
 
 

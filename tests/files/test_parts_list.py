@@ -172,6 +172,9 @@ def test_json_tells_no_allowance_and_filler_in_its_own_words():
     assert (part.length_allowance_mm, part.width_allowance_mm, part.filler) == (0.0, 0.0, True)
     with pytest.raises(PartsListError, match="length_allowance"):
         one(json.dumps([row | {"length_allowance": False}]), "inch", "parts.json")
+    # Nothing at all is an allowance: what is refused is less, also where it is a number.
+    with pytest.raises(PartsListError, match='must be 0 or more, not "-1"'):
+        one(json.dumps([row | {"length_allowance": -1}]), "inch", "parts.json")
 
 
 @pytest.mark.parametrize(
