@@ -8,6 +8,8 @@ and with a plain rule told (a coded strip lies there), and on one in which the t
 
 from __future__ import annotations
 
+from scanner.cli import one_thread  # noqa: F401, I001 (as the command has it; before numpy)
+
 import argparse
 import io
 import json
