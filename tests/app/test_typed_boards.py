@@ -1,10 +1,12 @@
 """A lot without photographs goes through the commands like any other."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from scanner.app.lot.foot_prices import cost_lines, foot_prices_text, read_amount, set_foot_prices
+from scanner.app.lot.open_lot import new_stamp
 from scanner.app.lot.typed_boards import (
     boards_list_of,
     flaw_like,
@@ -12,6 +14,7 @@ from scanner.app.lot.typed_boards import (
     take_typed_boards,
 )
 from scanner.errors import BoardError, ScannerError
+from scanner.placement.shop import FootPrice
 from scanner.storage.lots import Lot
 from tests.command import run
 
@@ -207,3 +210,13 @@ def test_the_price_of_a_board_foot_is_kept_in_a_lot_and_tells_what_it_costs(tmp_
         with pytest.raises(ScannerError, match=words):
             set_foot_prices(lot, text, "EUR")
     assert cost_lines(lot) == ("the boards cost 48.00 EUR",)
+
+
+@pytest.mark.parametrize("price", [123.456, 1234.567, 1 / 3, 1e-7, 0.1254, 8.25])
+def test_any_price_of_a_settings_file_is_shown_so_that_it_can_be_read_back(tmp_path, price):
+    """123.456 was refused as what may mean 123456, whatever else was changed on the page."""
+    lot = Lot(tmp_path / "priced.lot")
+    ash = (FootPrice("white ash", None, price),)
+    lot.set_shop(replace(lot.shop(), foot_prices=ash), new_stamp(lot))
+    set_foot_prices(lot, foot_prices_text(lot), "GBP")
+    assert lot.shop().foot_prices == ash

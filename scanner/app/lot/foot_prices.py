@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from scanner.app.lot.open_lot import new_stamp, parts_of
@@ -50,7 +51,11 @@ def foot_prices_text(lot: Lot) -> str:
 def _as_kept(price: float) -> str:
     """Return a price to the cent, or with all its figures: what is shown is what is kept next."""
     to_the_cent = f"{price:.2f}"
-    return to_the_cent if float(to_the_cent) == price else f"{price:.10g}"
+    if float(to_the_cent) == price:
+        return to_the_cent
+    figures = f"{Decimal(repr(price)):f}"
+    # 123.456 would be refused: it is 123456 to some.
+    return f"{figures}0" if re.fullmatch(r"\d{3}\.\d{3}", figures) else figures
 
 
 def set_foot_prices(lot: Lot, text: str, currency: str) -> None:
