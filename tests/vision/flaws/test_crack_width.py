@@ -46,6 +46,13 @@ def test_a_region_that_runs_back_on_itself_loses_no_piece():
     assert drawn.contains(Point(95, -7.6))
 
 
+def test_an_arm_that_hangs_on_by_a_neck_is_not_lost():
+    check, arm = box(0.0, 0.0, 200.0, 3.0), box(60.0, 4.0, 100.0, 7.0)
+    neck = box(60.0, 2.5, 61.0, 4.5)
+    drawn = narrowed(check.union(arm).union(neck))
+    assert drawn.contains(Point(90.0, 5.5))
+
+
 def test_a_speck_is_too_short_to_have_a_course():
     speck = box(0.0, 0.0, 3.0, 3.0)
     assert narrowed(speck).equals(speck)
