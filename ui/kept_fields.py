@@ -10,7 +10,7 @@ from ui.limits import PHOTO_MB
 from ui.texts import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from streamlit.delta_generator import DeltaGenerator
     from streamlit.runtime.uploaded_file_manager import UploadedFile
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ui.desks import Desk
 
 _TYPED, _TICKED, _MEANT = "typed-before", "ticked-before", "meant-before"
-_CHOSEN = "chosen-before"
+_CHOSEN, _EVER = "chosen-before", "ever-chosen"
 _Given = TypeVar("_Given", str, bool)
 # What lies beside the boards is the shop's and not a visit's: it stands in every window, and a
 # phone that loads the page anew is not asked for it again.
@@ -61,19 +61,26 @@ def kept_choice(
     return meant[kept]
 
 
-def kept_board(desk: Desk, page: str, place: DeltaGenerator, names: Sequence[str]) -> str:
-    """Ask which board is meant: the one that the page's address names, or the one meant before."""
-    name = f"{page}/{page}-board"
+def kept_board(
+    desk: Desk,
+    place: DeltaGenerator,
+    name: str,
+    names: Sequence[str],
+    words: Callable[[str], str] = str,
+) -> str:
+    """Ask which board is meant: the one that the page's address names, or the one meant before.
+
+    ``words`` say a board's name and how it stands.
+    """
     is_fresh = f"{desk.lot.path.stem}/{name}" not in st.session_state
     meant, kept, key = _shelved(desk, _MEANT, name, names[0])
     asked = st.query_params.get("board")
-    if is_fresh and asked in names:
-        st.session_state[key] = asked
-    # It may have been taken out of the lot meanwhile.
-    if st.session_state[key] not in names:
-        st.session_state[key] = names[0]
+    now = asked if is_fresh and asked in names else st.session_state[key]
+    # Said every time: with other words the field would begin anew. And the board may have been
+    # taken out of the lot meanwhile.
+    st.session_state[key] = now if now in names else names[0]
     meant[kept] = place.selectbox(
-        "Board", names, key=key, on_change=_keep, args=(desk, _MEANT, name)
+        "Board", names, format_func=words, key=key, on_change=_keep, args=(desk, _MEANT, name)
     )
     return meant[kept]
 
@@ -91,7 +98,9 @@ def _shelved(
     given: dict[str, _Given] = st.session_state.setdefault(shelf, {})
     kept, key = _keys(desk, name)
     if key not in st.session_state:
-        st.session_state[key] = given.get(kept, desk.beside.get(name.split("/")[1], default))
+        # Another window may have said since what lies beside the boards.
+        before = desk.beside.get(name.split("/")[1], given.get(kept, default))
+        st.session_state[key] = before
     return given, kept, key
 
 
@@ -126,6 +135,15 @@ _Photos = list["UploadedFile"]
 def were_chosen(desk: Desk, name: str) -> bool:
     """Whether photos that nothing was made of yet stand in a field (see ``kept_photos``)."""
     return bool(_unused(desk, _chosen_before(desk, name)[1]))
+
+
+def used_up(desk: Desk, name: str) -> int:
+    """Return how many photos of a field something was made of: what was said beside them is done.
+
+    Only those of this window: what is typed here outlasts a scan that ends elsewhere.
+    """
+    ever = st.session_state.get(_EVER, {}).get(f"{desk.lot.path.stem}/{name}", set())
+    return len(ever & (desk.scanned | desk.looked_at))
 
 
 def kept_photos(desk: Desk, name: str, key: str, label: str) -> _Photos:
@@ -177,6 +195,8 @@ def _put_back(desk: Desk, name: str, before: _Photos, given: _Photos) -> _Photos
     if before and _take_out(place, before):
         before = []
     st.session_state[_CHOSEN][place] = (before, [*before, *given])
+    ever: set[str] = st.session_state.setdefault(_EVER, {}).setdefault(place, set())
+    ever.update(photo.file_id for photo in given)
     return [*before, *given]
 
 

@@ -1,10 +1,15 @@
 """What was typed beside photos stands there again after another page was looked at."""
 
 import io
+from dataclasses import replace
 
 import pytest
 from PIL import Image
 
+from scanner.app.cutting.marks_in_lot import KeptMarks, mark_of_parts
+from scanner.app.lot.later_photo import keep_made, note
+from scanner.storage.values import to_document
+from tests.common import ash_board, flat_picture
 from tests.ui.test_buying_pages import text_in
 from tests.ui.test_page import (  # noqa: F401 (fixtures)
     _begin,
@@ -16,6 +21,7 @@ from tests.ui.test_page import (  # noqa: F401 (fixtures)
     home,
     sample,
 )
+from tests.ui.test_second_look import lot  # noqa: F401 (a fixture)
 from ui import apart, desks
 from ui.place import sample_lot
 from ui.uploads import BATTEN, STRIP_TAPED
@@ -25,6 +31,7 @@ INSTEAD = "instead of the earlier ones"
 
 @pytest.mark.slow
 def test_the_strips_length_is_typed_once_for_every_page_that_asks_for_it(sample, home):  # noqa: F811
+    asked = _go(_page(home, lot="demo"), "boards")
     page = _go(sample, "boards")
     page = text_in(page, STRIP_TAPED).set_value("2501 mm").run()
     page = text_in(page, BATTEN).set_value("18 mm").run()
@@ -42,6 +49,8 @@ def test_the_strips_length_is_typed_once_for_every_page_that_asks_for_it(sample,
     # It is the shop's: another window, or the same one loaded anew, is not asked for it again.
     other = _go(_page(home, lot="demo"), "boards")
     assert text_in(other, STRIP_TAPED).value == "2501 mm"
+    # Nor one that asked for it before.
+    assert text_in(_go(asked, "marks"), STRIP_TAPED).value == "2501 mm"
     # What is emptied stays empty.
     page = text_in(page, BATTEN).set_value("").run()
     assert text_in(_go(page, "boards"), BATTEN).value == ""
@@ -158,6 +167,49 @@ def test_more_photos_stay_with_their_board_and_its_address_is_followed(sample, m
         job.wait(60)
     assert asked == [("B02", {1: 2, 2: 0})]
     # What was scanned is asked for no more; a board that an address names is shown.
-    assert "Still here" not in _words(page.run())
+    page = page.run()
+    assert "Still here" not in _words(page)
+    # The next photos replace nothing unasked.
+    page.file_uploader[0].set_value([_photo("c.jpg")]).run()
+    assert next(one for one in page.radio if one.label == "They count").value != INSTEAD
     page = _button(_go(page, "boards"), "More photos of B01").click().run()
     assert page.selectbox[0].value == "B01"
+
+
+@pytest.mark.slow
+def test_what_is_typed_of_a_piece_outlasts_a_look_of_another_window(sample, monkeypatch):  # noqa: F811
+    monkeypatch.setattr(apart, "work_apart", lambda *asked, progress: None)
+    field = "Thickness of the piece now"
+    desk = desks.desk_of(sample_lot())
+    page = text_in(_go(sample, "piece"), field).set_value("24 mm").run()
+    desk.looked_at.add("a photo of another window")
+    page = _go(_go(page, "help"), "piece")
+    assert text_in(page, field).value == "24 mm"
+    # It is of one piece: empty for the next.
+    page.file_uploader[0].set_value(_photo("piece.jpg")).run()
+    page = _button(page, "Find it again").click().run()
+    if desk.job is not None:
+        desk.job.wait(60)
+    assert text_in(page.run(), field).value == ""
+
+
+@pytest.mark.slow
+def test_a_photo_of_lines_is_held_against_its_own_board_only(sample, lot):  # noqa: F811
+    """Back from another page the first board stood there, with the second one's photo."""
+    page = _go(sample, "marks")
+    page = page.selectbox[0].set_value("B02").run()
+    page.file_uploader[0].set_value(_photo("lines.jpg")).run()
+    page = _go(_go(page, "help"), "marks")
+    assert page.selectbox[0].value == "B02" and "Still here: lines.jpg." in _words(page)
+    # With mistakes on it the board is still the one shown, and its photo no other board's.
+    picture = keep_made(lot, flat_picture(ash_board(), 1), "marks")
+    seen = KeptMarks("B02", 1, picture, "", picture, ("off",), 4, True, mark_of_parts(lot, "B02"))
+    note(lot, "marks-B02", to_document(seen), "looked at the marks")
+    page = page.run()
+    assert "B02, face 1: mend this before you saw." in page.error[0].value
+    page = page.selectbox[0].set_value("B01").run()
+    assert "Still here" not in _words(page)
+    # One whose lines are right gives way to the next.
+    page = page.selectbox[0].set_value("B02").run()
+    note(lot, "marks-B02", to_document(replace(seen, said=())), "looked at the marks")
+    assert page.run().selectbox[0].value == "B01"

@@ -9,7 +9,7 @@ from scanner.errors import ScannerError
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.downloads import strip_url
-from ui.kept_fields import kept_choice, kept_photos, kept_text, kept_tick, were_chosen
+from ui.kept_fields import kept_choice, kept_photos, kept_text, kept_tick, used_up, were_chosen
 from ui.later_photo import RULE, STRIP
 from ui.own_units import thickness_with_unit, what_bare_means, with_unit
 from ui.photo_pairs import ChosenBoard, pair_up
@@ -99,7 +99,7 @@ def _facts(desk: Desk, *, one_board: bool) -> TypedFacts:
             _offer_strip()
     if one_board:
         # One board's own: empty again once it is scanned, or the next would be given its size.
-        number = len(desk.scanned)
+        number = used_up(desk, "photos")
         label = "Length of the board as taped (may be left empty)"
         taped = kept_text(desk, st.container(), f"add/board-taped-{number}", label)
         facts = replace(facts, taped=with_unit(desk, taped))

@@ -11,7 +11,7 @@ from scanner.app.lot.add_boards import thumbnail
 from scanner.app.lot.later_photo import board_names
 from scanner.app.scanning.scan_request import TypedOptions
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.kept_fields import kept_board, kept_choice, kept_photos, kept_text
+from ui.kept_fields import kept_board, kept_choice, kept_photos, kept_text, used_up
 from ui.later_photo import RULE, STRIP, as_upload, begin, choose_photo, is_busy
 from ui.own_units import what_bare_means, with_unit
 from ui.texts import plain
@@ -35,7 +35,7 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the boards", type="primary"):
             go_to_step("boards")
         return
-    board = kept_board(desk, "again", st.container(), names)
+    board = kept_board(desk, st.container(), "again/again-board", names)
     _say_of(desk, board)
     st.write(
         "Give what you have, of one face or both; the rest stays as it is. The board is scanned "
@@ -97,7 +97,9 @@ def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
     photos = kept_photos(desk, name, f"{name}-{desk.rounds}", label)
     how = _ADD
     if photos:
-        how = kept_choice(desk, st.container(), f"again/{name}-how", "They count", [_ADD, _INSTEAD])
+        # Of these photos only: the next ones replace nothing unasked.
+        field = f"again/{name}-how-{used_up(desk, name)}"
+        how = kept_choice(desk, st.container(), field, "They count", [_ADD, _INSTEAD])
     low = choose_photo(
         desk,
         f"If you like, face {face} under a low lamp, nothing moved since: it shows thin checks"

@@ -37,7 +37,7 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the boards", type="primary"):
             go_to_step("boards")
         return
-    board = kept_board(desk, "edge", st.container(), names)
+    board = kept_board(desk, st.container(), "edge/edge-board", names)
     kept = kept_edge(desk.lot, board)
     if kept is not None:
         _show(desk, kept)

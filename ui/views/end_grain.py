@@ -45,7 +45,7 @@ def show(page: OpenPage) -> None:
             go_to_step("boards")
         return
     left, right = st.columns(2)
-    board = kept_board(desk, "end_grain", left, names)
+    board = kept_board(desk, left, "end_grain/end_grain-board", names)
     end: Literal["A", "B"] = (
         "B" if kept_choice(desk, right, "end_grain/end", "End", ("A", "B")) == "B" else "A"
     )

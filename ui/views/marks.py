@@ -1,5 +1,7 @@
 """The page beside "Cut": what is drawn on a board, held against the layout before the saw runs."""
 
+from functools import partial
+
 import streamlit as st
 
 from scanner.app.cutting.marks_in_lot import (
@@ -12,6 +14,7 @@ from scanner.app.cutting.marks_in_lot import (
 )
 from ui.desks import Desk
 from ui.frame import OpenPage, go_to_step, open_page
+from ui.kept_fields import kept_board
 from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
 from ui.outdated import say_if_outdated
 from ui.texts import plain
@@ -36,7 +39,10 @@ def show(page: OpenPage) -> None:
     step = f"Next: {left[0]}." if left else "Every board with parts is right."
     st.write(f"**{len(good)} of {len(boards)} boards with their lines right.** {step}")
     names = boards if not left else (left[0], *(b for b in boards if b != left[0]))
-    board = st.selectbox("Board", names, format_func=lambda name: _standing(desk, kept, name))
+    # One whose lines are right gives way to the next.
+    field = f"marks/marks-board-{len(good)}"
+    words = partial(_standing, desk, kept)
+    board = kept_board(desk, st.container(), field, names, words)
     _ask(desk, board, is_first=kept[board] is None)
     if (seen := kept[board]) is not None:
         _show(desk, seen)
@@ -62,7 +68,7 @@ def _ask(desk: Desk, board: str, *, is_first: bool) -> None:
             "(pencil and black crayon are not seen). Lay the strip or a rule beside the board as "
             "you did for the scan, all of the board in the picture."
         )
-        photo = choose_photo(desk, "Photo of the marked face", "marks")
+        photo = choose_photo(desk, "Photo of the marked face", f"marks-{board}")
         rule = ask_rule(desk, "marks")
         taped, batten = ("", "") if rule else ask_strip(desk, "marks")
         clicked = st.button("Look at my lines", type="primary", disabled=is_busy(desk))

@@ -16,7 +16,7 @@ from scanner.app.lot.open_lot import new_stamp
 from scanner.errors import ScannerError
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
-from ui.kept_fields import kept_text
+from ui.kept_fields import kept_text, used_up
 from ui.later_photo import as_upload, ask_rule, ask_strip, begin, choose_photo, is_busy, show_kept
 from ui.own_units import thickness_with_unit
 from ui.texts import plain, say_problem
@@ -58,7 +58,7 @@ def _ask(desk: Desk, *, is_first: bool) -> None:
         thick = kept_text(
             desk,
             st.container(width=420),
-            f"piece/piece-thick-{len(desk.looked_at)}",
+            f"piece/piece-thick-{used_up(desk, 'piece')}",
             "Thickness of the piece now, by caliper (may be left empty)",
             example="24 mm",
         )
