@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import sys
 from typing import TYPE_CHECKING, TypeVar
 
 from scanner.errors import SettingsError
@@ -57,17 +56,6 @@ def work_through(
         # A job takes seconds, so each is handed out alone.
         crew = Parallel(n_jobs=cores or -1, return_as="generator", batch_size=1)
         yield from crew(delayed(task)(job) for job in jobs)
-
-
-def end_workers() -> None:
-    """End this machine's processes that wait for more work, with what they hold in memory.
-
-    They end by themselves with this program, but not where another is put in its place.
-    """
-    if "joblib" in sys.modules:
-        from joblib.externals.loky import get_reusable_executor
-
-        get_reusable_executor().shutdown(wait=True)
 
 
 def cores_worth(wanted: int) -> int:

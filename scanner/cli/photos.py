@@ -62,10 +62,7 @@ def _start_page(lot: Path | None, *, port: int | None, lan: bool) -> None:
     arguments += ["--port", str(port)] if port else []
     arguments += ["--lan"] if lan else []
     if os.name == "posix":
-        from scanner.app.many import end_workers
-
         # In this one's place: who stops the command stops the page, by whatever signal.
-        end_workers()
         sys.stdout.flush()
         os.execv(sys.executable, arguments)
     try:

@@ -1,10 +1,8 @@
 """Many jobs through one door: the same results on one core, on two, on a cluster."""
 
-import os
-
 import pytest
 
-from scanner.app.many import end_workers, work_through
+from scanner.app.many import work_through
 from scanner.errors import SettingsError
 
 JOBS = tuple(range(7))
@@ -18,22 +16,6 @@ def squared(number: int) -> int:
 @pytest.mark.slow
 def test_results_come_in_the_jobs_order(cores):
     assert list(work_through(squared, JOBS, cores=cores)) == [n * n for n in JOBS]
-
-
-def worker(_: int) -> int:
-    return os.getpid()
-
-
-@pytest.mark.slow
-def test_no_worker_outlives_the_work_where_another_program_takes_over():
-    workers = set(work_through(worker, JOBS, cores=2))
-    assert os.getpid() not in workers
-    end_workers()
-    for process in workers:
-        with pytest.raises(ProcessLookupError):
-            os.kill(process, 0)
-    # Whoever has more to do after all gets new ones.
-    assert workers.isdisjoint(work_through(worker, JOBS, cores=2))
 
 
 def test_nothing_to_do_starts_nothing():
