@@ -8,8 +8,9 @@ and with a plain rule told (a coded strip lies there), and on one in which the t
 
 from __future__ import annotations
 
-from scanner.cli import one_thread  # noqa: F401, I001 (as the command has it; before numpy)
+from scanner.cli import one_thread  # noqa: F401 (as the command has it; before numpy)
 
+# isort: split
 import argparse
 import io
 import json
