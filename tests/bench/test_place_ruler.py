@@ -1,9 +1,12 @@
 """What layouts are held against: bounds as they are kept."""
 
 import json
+from types import SimpleNamespace
 
 import pytest
 
+from scanner.placement.layout import Bound
+from tests.bench import place_settled
 from tests.bench.place import Run, kept_bench, known, settled_bound, settled_file
 from tests.bench.place_settled import Standing
 
@@ -55,3 +58,20 @@ def test_a_proof_that_is_to_settle_never_runs_out_of_time():
     clock.start()
     assert not clock.is_over(0)
     assert clock.seconds_left(0) > 3.0
+
+
+@pytest.mark.parametrize(
+    ("regime", "of", "cut_class"),
+    [("scarce", "area", "three_stage"), ("ample", "value", "three_stage"),
+     ("scarce", "value", "any")],
+)  # fmt: skip
+def test_a_bound_of_what_its_layouts_are_not_held_to_is_not_kept(
+    tmp_path, monkeypatch, regime, of, cut_class
+):
+    layout = SimpleNamespace(bound=Bound(of, cut_class, 2.0, 0.1))
+    job = SimpleNamespace(boards=(), parts=(), shop=None)
+    monkeypatch.setattr(place_settled, "cutting_job", lambda *_: job)
+    monkeypatch.setattr(place_settled, "solve", lambda *_: layout)
+    said = place_settled.settle("medium", regime, 60, "three_stage", 60.0, tmp_path)
+    assert "no bound" in said
+    assert not list(tmp_path.iterdir())
