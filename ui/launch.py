@@ -70,7 +70,7 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
         begin_to_warm()
         print(f"The page is open at http://{name}:{free} (stop it with Ctrl+C)", flush=True)
         if pairing is not None:
-            print(_how_to_pair(f"http://{name}:{free}", pairing.code), flush=True)
+            print(how_to_pair(f"http://{name}:{free}", pairing.code), flush=True)
         yield
 
     app = st.App(
@@ -82,12 +82,18 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
     app.run(config=server_settings(name, free, hosts, lan) | theme())
 
 
-def _how_to_pair(address: str, code: str) -> str:
+def how_to_pair(address: str, code: str) -> str:
     """Return what a person with a phone needs: the picture to scan, and the code in figures."""
     picture = terminal_code(f"{address}{PAIR}?code={code}", in_colour=sys.stdout.isatty())
+    typed = f"open the address and type the pairing code {code[:4]} {code[4:]}"
+    try:
+        picture.encode(sys.stdout.encoding)
+    except UnicodeEncodeError:
+        # The terminal's letters have no blocks, and a page that cannot print does not start.
+        return f"On a phone in the same network: {typed}. Each device is asked once."
     return (
-        f"{picture}\nOn a phone in the same network: scan this picture, or open the address and "
-        f"type the pairing code {code[:4]} {code[4:]}. Each device is asked once."
+        f"{picture}\nOn a phone in the same network: scan this picture, or {typed}. Each device is"
+        " asked once."
     )
 
 

@@ -1,6 +1,8 @@
 """The gate before the page in a network: who gets in, and what the others get."""
 
 import asyncio
+import io
+import sys
 
 import cv2
 import numpy as np
@@ -12,6 +14,7 @@ from starlette.routing import Route, WebSocketRoute
 
 from scanner.app.address_code import qr_modules, terminal_code
 from ui.gate import Gate
+from ui.launch import how_to_pair
 from ui.pairing import WRONG_IN_ALL, WRONG_PER_ADDRESS, Pairing
 
 _PHONE = "192.168.7.20"
@@ -164,3 +167,13 @@ def test_a_reader_reads_the_address_off_the_terminal():
     ]
     picture = np.kron(drawn, np.ones((6, 6))).astype(np.uint8)
     assert cv2.QRCodeDetector().detectAndDecode(picture)[0] == address
+
+
+@pytest.mark.parametrize(("encoding", "is_drawn"), [("utf-8", True), ("cp1252", False)])
+def test_a_terminal_without_blocks_still_says_how_to_pair(encoding, is_drawn, monkeypatch):
+    raw = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding))
+    print(how_to_pair("http://192.168.7.2:8501", "12345678"), flush=True)
+    said = raw.getvalue().decode(encoding)
+    assert "the pairing code 1234 5678" in said
+    assert ("█" in said, "scan this picture" in said) == (is_drawn, is_drawn)
