@@ -17,6 +17,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from scanner.app.address_code import terminal_code
 from ui.asking import asking_route
 from ui.assets import Assets
+from ui.browser_part import browser_part_route
 from ui.downloads import download_routes
 from ui.gate import PAIR, Gate
 from ui.limits import LOT_MB
@@ -75,7 +76,7 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
 
     app = st.App(
         _MAIN,
-        routes=[picture_route(), asking_route(), *download_routes()],
+        routes=[picture_route(), browser_part_route(), asking_route(), *download_routes()],
         middleware=middleware,
         lifespan=tell_address,
     )
@@ -105,6 +106,7 @@ def server_settings(name: str, port: int, hosts: Sequence[str], lan: bool) -> di
         # Named, so that the server does not look for its own address outside.
         "browser.serverAddress": name,
         "server.allowedHosts": list(hosts),
+        "server.enableWebsocketCompression": True,
         "server.headless": True,
         "server.fileWatcherType": "none",
         "server.maxUploadSize": LOT_MB,
