@@ -2,7 +2,9 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from shapely.geometry import Polygon
 
 from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.lot.parts_table import set_units
@@ -48,6 +50,21 @@ def test_face_2_turned_sideways_is_mirrored_across_the_width(lot):
     knot = next(f for f in board_view(lot, "B01").flaws if f.id == "F3")
     at = board.flaws[2].outlines[2].centroid
     assert _centre(knot.rings[2]) == pytest.approx((at.x, width - at.y), abs=0.1)
+
+
+def test_a_traced_arris_is_drawn_where_it_was_traced_with_few_corners(lot):
+    board = lot.board("B01")
+    _, _, length, width = board.faces[1].outline.bounds
+    # A crook of 3 mm, a corner every 4 mm, each a hundredth of a mm off its line.
+    along = np.arange(0, length, 4.0)
+    bend = 3 * (1 - (2 * along / length - 1) ** 2) + 0.01 * (-1) ** np.arange(len(along))
+    sides = [*zip(along, bend, strict=True), *zip(along[::-1], width + bend[::-1], strict=True)]
+    traced = Polygon(sides)
+    face = replace(board.faces[1], outline=traced)
+    lot.save_board(replace(board, faces={**board.faces, 1: face}), new_stamp(lot))
+    drawn = board_view(lot, "B01").faces[0].outline
+    assert len(drawn) < len(sides) / 5
+    assert Polygon(drawn).exterior.hausdorff_distance(traced.exterior) < 0.06
 
 
 def test_face_2_turned_end_over_end_is_mirrored_along_the_length(lot):

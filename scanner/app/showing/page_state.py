@@ -40,6 +40,9 @@ if TYPE_CHECKING:
 _ROUND_THE_WOOD_MM = 15.0
 # On the page finer bends of a curve are not seen.
 _FINE_MM = 0.4
+# A traced arris has a corner every few mm, and all of them travel with every tap; those that turn
+# its line by less than a tenth of a picture's pixel are left out.
+_STRAIGHT_MM = 0.05
 _FACES = ("face 1", "face 2")
 
 
@@ -197,7 +200,7 @@ def _face_view(lot: Lot, board: Board, number: int) -> FaceView:
         place=(x0, y0, x1 - x0, y1 - y0) if seen_place else None,
         mirror=mirror_of(board, number),
         frame=in_sight.bounds,
-        outline=ring_of(outline),
+        outline=ring_of(outline.simplify(_STRAIGHT_MM)),
         looked_over=face.looked_over,
     )
 
