@@ -13,7 +13,10 @@ from scanner.units import shortened, without_unseen
 # What columns are called on the page and in other people's tables.
 _ELSEWHERE = {
     **dict.fromkeys(("part", "part_name", "description"), "name"),
-    **dict.fromkeys(("how_many", "qty", "qty.", "pcs", "pieces", "count", "no."), "quantity"),
+    **dict.fromkeys(
+        ("how_many", "qty", "qty.", "qnty", "quan", "pcs", "pieces", "count", "no."), "quantity"
+    ),
+    "len": "length",
     **dict.fromkeys(("material", "wood"), "species"),
 }
 # "length (mm)", "length [in]", "length_mm": a unit is no part of a column's name.

@@ -235,6 +235,8 @@ def test_a_long_text_is_shortened_within_its_quote_marks():
         (RAIL.replace("length", "Length (in)"), "write length, and the unit in its cells"),
         (RAIL.replace("length", "length_mm"), "write length, and the unit in its cells"),
         (RAIL.replace("quantity", "Qty"), "write quantity"),
+        (RAIL.replace("quantity", "Qnty"), "write quantity"),
+        (RAIL.replace("length", "Len"), "write length"),
         (RAIL.replace("610", "1.200"), "may mean 1200 or 1.2 (write 1200 mm or 1.2 mm)"),
         (RAIL.replace("610", "1.200 mm"), "may mean 1200 or 1.2 (write 1200 mm or 1.2 mm)"),
         (RAIL.replace("70", "1.100"), "may mean 1100 or 1.1 (write 1100 mm or 1.1 mm)"),
