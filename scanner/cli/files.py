@@ -30,9 +30,10 @@ def import_(
     output: Annotated[Path, typer.Option("-o", "--output", help="Folder for the lot.")] = Path(),
 ) -> None:
     """Make a lot of a packed one; a lot that is there is never written over."""
-    from scanner.app.lot.move_lot import import_lot
+    from scanner.app.lot.move_lot import import_lot, name_of_packed
 
-    say(f"written: {import_lot(packed, output, packed.stem if name is None else name)}")
+    named = name_of_packed(packed.name) if name is None else name
+    say(f"written: {import_lot(packed, output, named)}")
 
 
 @app.command(epilog="Example: bothfaces schema board > board.schema.json", rich_help_panel=FILES)

@@ -2,6 +2,7 @@
 
 import pytest
 
+from scanner.app.lot.move_lot import name_of_packed
 from scanner.app.lot.open_lot import open_lot, take_board
 from tests.command import run
 from tests.common import ash_board
@@ -25,6 +26,10 @@ def test_a_packed_lot_comes_in_elsewhere_and_overwrites_nothing(tmp_path, capsys
     # Without a name it keeps that of its ZIP.
     assert run(capsys, monkeypatch, "import", packed, "-o", tmp_path / "third").status == 0
     assert (tmp_path / "third" / "ash.lot").exists()
+    # A second download is called so by browsers, and brackets may name no lot.
+    packed = packed.rename(packed.with_name("ash (1).zip"))
+    assert run(capsys, monkeypatch, "import", packed, "-o", tmp_path / "third").status == 0
+    assert (tmp_path / "third" / "ash 1.lot").exists()
 
 
 def test_a_missing_lot_is_refused_and_not_made(tmp_path, capsys, monkeypatch):
@@ -64,3 +69,8 @@ def test_what_is_no_packed_lot_makes_no_folder(tmp_path, capsys, monkeypatch):
         "-o", tmp_path / "file",
     )  # fmt: skip
     assert ran.status == 2 and "is a file, not a folder" in ran.sentence
+
+
+def test_a_lot_is_named_after_its_zip_however_a_system_writes_accents():
+    assert name_of_packed("fre\u0302ne  hall.zip") == "fr\u00eane hall"
+    assert name_of_packed("ash.2026 (1).zip") == "ash 2026 1"

@@ -1,10 +1,8 @@
 """Choose a lot, begin one, or open the sample."""
 
-from pathlib import Path
-
 import streamlit as st
 
-from scanner.app.lot.move_lot import bring_in
+from scanner.app.lot.move_lot import bring_in, name_of_packed
 from scanner.app.lot.open_lot import begin_lot
 from scanner.errors import ScannerError
 from ui.frame import go_to_lot, help_button, lost_lot
@@ -54,9 +52,8 @@ def _bring_in() -> None:
         given = st.file_uploader("A packed lot (ZIP)", type=["zip"], max_upload_size=LOT_MB)
         if given is None or st.session_state.get("brought-in") == given.file_id:
             return
-        name = Path(given.name).stem
         try:
-            path = bring_in(home(), name, given)
+            path = bring_in(home(), name_of_packed(given.name), given)
         except ScannerError as problem:
             say_problem(problem)
             return

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import shutil
 import tempfile
+import unicodedata
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
@@ -77,6 +78,14 @@ def import_lot(packed: Path, folder: Path, name: str) -> Path:
                 folder.rmdir()
         raise
     return target
+
+
+def name_of_packed(file_name: str) -> str:
+    """Return the name for the lot in a ZIP: a browser calls a second download ``ash (1).zip``."""
+    # Some systems write an accent as a sign of its own, which is no letter.
+    stem = unicodedata.normalize("NFC", Path(file_name).stem)
+    plain = (letter if letter.isalnum() or letter in "-_" else " " for letter in stem)
+    return " ".join("".join(plain).split())
 
 
 def bring_in(folder: Path, name: str, upload: IO[bytes]) -> Path:
