@@ -14,7 +14,7 @@ from ui.frame import state_of
 from ui.kept_fields import kept_choice, kept_photo, kept_text
 from ui.own_units import what_bare_means, with_unit
 from ui.pictures import picture_url
-from ui.rule_taps.component import RULE_CORNERS, draw_taps
+from ui.rule_taps.component import RULE_CORNERS, draw_taps, read_taps
 from ui.texts import plain
 from ui.uploads import BATTEN, STRIP_TAPED, Upload
 
@@ -98,13 +98,15 @@ def _tap_points(photo: UploadedFile, which: tuple[str, ...], key: str) -> Corner
         return ()
     copy, size = found
     key = f"{key}-{photo.file_id}"
-    kept: Corners = st.session_state.get(f"kept-{key}", ())
-    corners = draw_taps(copy, size, kept, "", key=key, which=which)
     # Shown again after another page it has told nothing yet: what was kept stands.
-    if not state_of(key, "corners") or corners == kept:
-        return kept
-    st.session_state[f"kept-{key}"] = corners
-    st.rerun()
+    told = state_of(key, "corners")
+    kept: Corners = st.session_state.get(f"kept-{key}", ())
+    kept = read_taps(told, size, len(which)) if told else kept
+    drawn = draw_taps(copy, size, kept, "", key=key, which=which)
+    # No run in between: it would lose a tap on a button that came with the last corner.
+    kept = drawn if state_of(key, "corners") else kept
+    st.session_state[f"kept-{key}"] = kept
+    return kept
 
 
 @st.cache_data(max_entries=20, show_spinner=False)

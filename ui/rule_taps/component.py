@@ -59,10 +59,10 @@ def draw_taps(
         data=data | {"said": said, "which": list(which), "noun": noun},
         on_corners_change=lambda: None,
     )
-    return _read(result.get("corners"), size, len(which))
+    return read_taps(result.get("corners"), size, len(which))
 
 
-def _read(given: object, size: tuple[int, int], count: int) -> Corners:
+def read_taps(given: object, size: tuple[int, int], count: int) -> Corners:
     """Return the points that came from the browser, none where they are not all on the photo."""
     corners = given.get("corners") if hasattr(given, "get") else None
     if not isinstance(corners, list) or len(corners) != count:

@@ -46,8 +46,12 @@ class Taps {
     const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(
       this.svg.getScreenCTM().inverse(),
     );
-    if (!this.close) return this.lookAt([at.x, at.y]);
-    this.corners.push([Math.round(at.x * 10) / 10, Math.round(at.y * 10) / 10]);
+    // Beside the photo is its rim: a corner may lie right on it.
+    const [x, y] = this.component.data.size.map((most, axis) =>
+      Math.min(Math.max(axis ? at.y : at.x, 0), most),
+    );
+    if (!this.close) return this.lookAt([x, y]);
+    this.corners.push([Math.round(x * 10) / 10, Math.round(y * 10) / 10]);
     this.lookAt(null);
     this.tell();
   }
