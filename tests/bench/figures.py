@@ -84,16 +84,21 @@ def share_interval(hits: int, of: int) -> tuple[float, float]:
     return float(middle - half), float(middle + half)
 
 
-def share_text(hits: int, of: int) -> str:
-    """Return ``40 of 42 (95 %; 84 to 99)``.
+def percent_text(percent: float, digits: int = 0) -> str:
+    """Return a per cent with so many digits behind the point, or as many more as it takes.
 
-    A share is never rounded up to a whole per cent that it does not reach: bars are whole per
-    cents, and one that was missed would read as met.
+    It is never rounded up to a whole per cent that it does not reach: bars are whole per cents, and
+    one that was missed would read as met.
     """
+    enough = next(n for n in count(digits) if int(round(percent, n)) == int(percent))
+    return f"{percent:.{enough}f}"
+
+
+def share_text(hits: int, of: int) -> str:
+    """Return ``40 of 42 (95 %; 84 to 99)``, the share as `percent_text` has it."""
     low, high = share_interval(hits, of)
-    percent = 100 * hits / max(of, 1)
-    digits = next(n for n in count() if int(round(percent, n)) == int(percent))
-    return f"{hits} of {of} ({percent:.{digits}f} %; {100 * low:.0f} to {100 * high:.0f})"
+    percent = percent_text(100 * hits / max(of, 1))
+    return f"{hits} of {of} ({percent} %; {100 * low:.0f} to {100 * high:.0f})"
 
 
 def mean_text(values: list[float], digits: int = 2) -> str:

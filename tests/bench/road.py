@@ -40,6 +40,7 @@ from tests.bench.figures import (
     Bench,
     Figure,
     keep,
+    percent_text,
     ratio_interval,
     share_interval,
     share_text,
@@ -196,7 +197,7 @@ def yield_figure(looked: Outcome, known: Outcome) -> Figure:
     share, low, high = ratio_interval(np.array(table))
     return Figure(
         "yield of sound parts against a planner who knows all",
-        f"{100 * share:.1f} % ({100 * low:.1f} to {100 * high:.1f})",
+        f"{percent_text(100 * share, 1)} % ({100 * low:.1f} to {100 * high:.1f})",
         "95 %",
         share >= 0.95,
         by_chance=share < 0.95 <= high,

@@ -130,6 +130,9 @@ def test_the_yield_is_told_with_the_scatter_over_boards():
     lost = yield_figure(outcome({"B1": (50.0, 100.0)}), outcome(whole))
     assert lost.figure.startswith("90.9 % (")
     assert lost.verdict == "within chance"
+    # What lacks a hair of its bar does not read as meeting it.
+    hair = yield_figure(outcome({"B1": (47.48, 100.0)}), outcome({"B1": (50.0, 100.0)}))
+    assert hair.figure.startswith("94.96 % (")
 
 
 def test_lots_are_pooled_by_their_wood_and_not_by_their_number():
