@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from scanner.placement.kernels.mixed import MOST_COPIES, MOST_LEVELS, all_levels
 from scanner.placement.kernels.strips import BIG, MOST_IN_A_STRIP, all_ends, bands_of
 
 LENGTH = np.array([300, 450], np.int32)
@@ -43,6 +44,36 @@ def test_what_lies_in_a_band_of_rows_is_what_lies_in_each_of_them(seed):
     for one, other in zip(by_band, by_row, strict=True):
         assert np.array_equal(one, other)
         assert np.all((one == BIG) | (one <= stop))
+
+
+def _levels(pointer, runs, behind, x, stop):
+    """Return ends, worth and types of the levels of one group of both types, and its depth."""
+    shape = (MOST_LEVELS + 1, 40)
+    ends = np.full((3, *shape), -1, np.int32)
+    worth, many = np.zeros((1, *shape), np.float32), np.zeros((1, *shape), np.int64)
+    kinds, deepest = np.zeros((1, *shape, MOST_COPIES), np.int16), np.zeros(3, np.int64)
+    price, left = np.array([3, 5], np.float32), np.array([5, 2], np.int32)
+    all_levels(
+        pointer, runs, LENGTH, behind, np.array([0, 2]), np.array([0, 1]), np.array([2]), 2, price,
+        left, x, stop, 32, ends, deepest, worth, kinds, many,
+    )  # fmt: skip
+    deep = int(deepest[2])
+    is_there = ends[2, :deep] < BIG
+    lying = [
+        kinds[0, i, j, : many[0, i, j]].tolist() for i, j in zip(*np.nonzero(is_there), strict=True)
+    ]
+    return ends[2, :deep].tolist(), worth[0, :deep][is_there].tolist(), lying
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_lies_mixed_in_a_band_of_rows_is_what_lies_in_each_of_them(seed):
+    rng = np.random.default_rng(100 + seed)
+    pointer, runs = _ground(rng)
+    alone = np.tile(np.arange(1, 41), (2, 1))
+    x, stop = int(rng.integers(0, 1500)), int(rng.integers(2500, 4000))
+    by_row = _levels(pointer, runs, alone, x, stop)
+    assert _levels(pointer, runs, bands_of(pointer, runs), x, stop) == by_row
+    assert by_row[2]
 
 
 def test_rows_with_other_clear_runs_are_never_one_band():
