@@ -66,7 +66,7 @@ def fit_seen(
     observations, starts = assemble(seen, setup)
     solution, twins = solve(observations, starts, progress)
     refuse_odd_squares(solution, " and ".join(one.name for one in seen))
-    while (looser := loosened(solution)) is not None:
+    while (looser := loosened(solution, observations)) is not None:
         observations = looser
         solution, twins = solve(observations, starts)
     fit = ScaleFit(

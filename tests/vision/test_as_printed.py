@@ -34,7 +34,7 @@ def _fit(**how):
     return fit_seen((_seen(**how),), Setup(Measured(0.0, 0.2)), "strip")
 
 
-@pytest.mark.parametrize("slipped_mm", [4.0, -4.0, 8.0])
+@pytest.mark.parametrize("slipped_mm", [4.0, -4.0, 8.0, 40.0])
 def test_a_joint_that_slipped_is_named_and_spoils_no_length(slipped_mm):
     fit = _fit(moved=slipped_mm)
     way = "wide" if slipped_mm > 0 else "narrow"
@@ -43,6 +43,12 @@ def test_a_joint_that_slipped_is_named_and_spoils_no_length(slipped_mm):
     ends = fit.face_from_photo(0, VIEW.project(np.array([[60.0, 80, 0], [940.0, 80, 0]])))
     error = np.linalg.norm(ends[1] - ends[0]) - 880.0
     assert abs(error) <= fit.u_between(ends[0], ends[1], sd_p_px=0.0, sd_q_px=0.0)
+
+
+def test_marks_that_fit_no_joint_count_as_left_out_however_many_joints_were_tried():
+    # Seven of twenty were left out while a wrong joint was freed, and then no more counted.
+    with pytest.raises(PhotoError, match="of its marks left out"):
+        _fit(moved=40.0, beyond=15)
 
 
 def test_joints_glued_as_well_as_hands_can_are_not_named():
@@ -57,3 +63,12 @@ def test_squares_of_another_sheet_with_the_same_codes_are_refused(larger, words)
 
 def test_squares_that_ink_or_light_makes_larger_are_still_the_strips():
     assert _fit(larger=1.02).kind == "strip"
+
+
+@pytest.mark.parametrize(("taped_mm", "pieces"), [(3760.0, 15), (2502.0, 10), (1001.0, None)])
+def test_a_strip_whose_last_piece_is_not_in_view_has_its_pieces_counted(taped_mm, pieces):
+    # Sixteen pieces printed at 94 % passed for fifteen, all lengths 6.5 % wrong. Four are in view.
+    setup = Setup(Measured(0.0, 0.2), strip_taped=Measured(taped_mm, 1.0))
+    said = [doubt for doubt in fit_seen((_seen(),), setup, "strip").doubts if "count them" in doubt]
+    assert len(said) == (pieces is not None)
+    assert not said or f"that it has {pieces}: count them, for {pieces + 1} printed" in said[0]

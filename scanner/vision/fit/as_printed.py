@@ -26,12 +26,19 @@ _MOST_LOOSE = 3
 _ODD_SQUARE_MM = 1.6
 
 
-def loosened(solution: Solution) -> Observations | None:
-    """Return the observations with the worst slipped joint left free, or None where none slipped.
+def loosened(solution: Solution, observations: Observations) -> Observations | None:
+    """Return observations with the worst slipped joint left free, or None where none slipped.
 
     One at a time: the worst pulls at its neighbours.
+
+    Parameters
+    ----------
+    solution
+        Of these observations.
+    observations
+        With all their marks: what did not fit while the joint was held may fit now, and what still
+        does not must count as left out.
     """
-    observations = solution.model.observations
     if sum(len(reference.loose) for reference in observations.references) >= _MOST_LOOSE:
         return None
     worst, where = _SLIPPED_SD, None
@@ -52,11 +59,13 @@ def loosened(solution: Solution) -> Observations | None:
 
 
 def doubts_of_joints(solution: Solution) -> tuple[str, ...]:
-    """Return a sentence for each joint that slipped."""
+    """Return a sentence for each joint that slipped: one may have been left free for another's."""
     out = []
     for index, reference in enumerate(solution.model.observations.references):
         for joint in reference.loose:
             off = float(solution.model.value(solution.state, f"joints {index}")[joint])
+            if abs(off) < _SLIPPED_SD * reference.sd_joint:
+                continue
             out.append(
                 f"joint {joint + 1} of {reference.name} is {abs(off):.1f} mm too "
                 f"{'wide' if off > 0 else 'narrow'}, so that all beyond it is placed by the photo "

@@ -9,6 +9,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from scanner.errors import PhotoError, TooNearError
+from scanner.geometry.strip_layout import PIECE_MM
 from scanner.vision.fit.lengths import u_of_length
 from scanner.vision.fit.scale_fit import mirrored
 
@@ -27,6 +28,8 @@ _LEAST_OVERLAP_MM2 = 100.0 * 200.0
 # Shadow and light make a rule of told width seem wider or narrower by at most this share of it, and
 # a rule of any width by this much (used-up rendered rules of 28 mm: 1.6 mm).
 _ODD_WIDTH_SHARE, _ODD_WIDTH_MM = 0.3, 5.0
+# Fit to page prints at 0.9 to 0.97 (common practice, no source); nobody overlooks a smaller print.
+_SMALLEST_PRINT = 0.85
 
 
 def refuse_bad(fit: ScaleFit) -> None:
@@ -131,6 +134,8 @@ def doubts_of(fit: ScaleFit) -> tuple[str, ...]:
             "print scale not measured: tape the strip once from zero to its last joint line and "
             "give that length with the photos"
         )
+    elif observations.taped_strip is not None:
+        out += _uncounted(observations.taped_strip[0], observations.references[0].size_mm[0])
     if solution.chi2_per_dof > DOUBTFUL_MISFIT:
         out.append("the reference does not lie flat: see that it touches the floor everywhere")
     if not solution.is_good:
@@ -146,6 +151,21 @@ def doubts_of(fit: ScaleFit) -> tuple[str, ...]:
     if abs(sd) > 3 and observations.lenses[0].sd_log_focal < 0.1:
         out.append("the focal length in the photo does not fit what is seen: is it cropped?")
     return tuple(out)
+
+
+def _uncounted(long_mm: float, seen_mm: float) -> list[str]:
+    """Return a doubt where how many pieces a strip has is told by its taped length alone.
+
+    Sixteen pieces printed at 94 % are as long as fifteen. ``long_mm`` is what the strip is taken to
+    measure as printed, ``seen_mm`` as far as its pieces were seen.
+    """
+    pieces = round(long_mm / PIECE_MM)
+    if seen_mm > long_mm - PIECE_MM / 2 or pieces / (pieces + 1) < _SMALLEST_PRINT:
+        return []
+    return [
+        f"the strip's last piece is not in view, so that its taped length alone says that it has "
+        f"{pieces}: count them, for {pieces + 1} printed too small are as long"
+    ]
 
 
 def _twin_matters(fit: ScaleFit, ends: tuple[Floats, Floats]) -> bool:
