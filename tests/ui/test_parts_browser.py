@@ -145,10 +145,10 @@ def test_a_list_written_over_one_kept_in_another_window_says_so(empty_lot, visit
     desk.get_by_label("Part, row 1").evaluate(_PASTE, _PASTED.replace("40 im", "40"))
     desk.get_by_role("button", name="Keep this list").click()
     desk.get_by_text("Kept: 6 pieces.").wait_for()
-    page.get_by_text("Meanwhile another window kept a list").wait_for()
+    page.get_by_text("Meanwhile the kept list changed").wait_for()
     # Over a reload, too; and the kept one is a tap away.
     page.reload()
-    page.get_by_text("Meanwhile another window kept a list").wait_for()
+    page.get_by_text("Meanwhile the kept list changed").wait_for()
     page.get_by_role("button", name="Back to the kept list").tap()
     page.get_by_text("Kept: 6 pieces.").wait_for()
     assert page.get_by_label("Part, row 1").input_value() == "rail"

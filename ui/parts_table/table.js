@@ -69,7 +69,7 @@ class Table {
       const draft = this.readDraft();
       this.rows = draft?.rows ?? this.keptRows();
       this.isDraft = Boolean(draft);
-      // Which kept list it was written over: another window may keep one meanwhile.
+      // Which kept list it was written over: a file, other units or another window may change it.
       this.over = draft?.over ?? data.stamp;
       if (this.isDraft) this.send();
     } else if (this.waiting && data.kept === this.waiting) {
@@ -320,7 +320,7 @@ class Table {
     else if (this.isDraft) words = "Not kept yet.";
     else if (reading?.pieces) words = `Kept: ${reading.pieces} pieces.`;
     if (this.isDraft && this.over !== this.data.stamp)
-      words += " Meanwhile another window kept a list: this one would take its place.";
+      words += " Meanwhile the kept list changed: this one would take its place.";
     setText(this.message, words);
     this.message.classList.toggle("wrong", wrong > 0);
   }
