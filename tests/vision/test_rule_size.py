@@ -9,12 +9,15 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
-from scanner.vision.rule.find import _seen, find_rules
+from scanner.vision.rule.find import _against, _seen, find_rules
 from scanner.vision.rule.follow_band import follow_band, straight_band
+from scanner.vision.rule.read import LEAST_HALVING, PLAIN_HALVING
 from scanner.vision.rule.search import read_bar
 from scanner.vision.rule.size import judge, usual_rules
 from scanner.vision.rule.step_map import StepMap
-from scanner.vision.rule.ticks import BELIEVED, read_ticks
+from scanner.vision.rule.tick_signal import GROUPS
+from scanner.vision.rule.tick_spectrum import divided_on
+from scanner.vision.rule.ticks import BELIEVED, _divided_as_graduated, read_ticks
 from scanner.vision.setup import RuleSize, Setup
 from tests.vision.drawn import rule_sheet
 
@@ -176,14 +179,14 @@ def test_usual_rules_are_named_by_their_steps():
     assert usual_rules(33.0, INCH) == []
 
 
-def _of_sixty_lines(halving, width_px):
-    """Return a bar of 59 lines, 24 px apart, so wide, and its lines divided so."""
+def _of_lines(lines, halving, width_px):
+    """Return a bar of so many lines, 24 px apart, so wide, and its lines divided so."""
     band, ticks = _read_as_drawn(YARD, INCH)
-    stop = band.start + np.array([59 * 24.0, 0.0])
+    stop = band.start + np.array([lines * 24.0, 0.0])
     half = np.array([0.0, width_px / 2])
     long = straight_band(np.array([band.start + half, band.start - half, stop - half, stop + half]))
     repeats = replace(ticks.repeats, halving=halving, tenths=0.0)
-    numbers, steps = np.arange(59), StepMap(1.0, (59.0, 0.0))
+    numbers, steps = np.arange(lines), StepMap(1.0, (float(lines), 0.0))
     return long, replace(ticks, repeats=repeats, numbers=numbers, steps=steps)
 
 
@@ -194,10 +197,56 @@ def test_the_told_length_alone_makes_no_inches_of_a_usual_rule_of_centimetres(
     halving, width_px, may_be
 ):
     # Sixty centimetres told as 1.5 m, which are 59 inches, passed for them.
-    band, ticks = _of_sixty_lines(halving, width_px)
+    band, ticks = _of_lines(59, halving, width_px)
     verdict = judge(ticks, band, RuleSize(1500.0))
     assert verdict.reading.step_mm == INCH and verdict.is_whole
     assert verdict.may_be_other_unit == may_be
+
+
+def test_lines_that_are_enough_for_a_told_rule_are_enough_for_a_usual_one_of_the_other_unit():
+    # Thirty centimetres of which three lines were missed passed for the told thirty inches.
+    band, ticks = _of_lines(27, -0.8, 60.0)
+    verdict = judge(ticks, band, RuleSize(30 * INCH))
+    assert verdict.reading.step_mm == INCH and verdict.is_whole
+    assert verdict.may_be_other_unit
+    assert not judge(*_of_lines(26, -0.8, 60.0)[::-1], RuleSize(26 * INCH)).may_be_other_unit
+
+
+def _graduated(lower, upper):
+    """Return 30 lines at the lower edge and those of them at the upper, and both edges' signal.
+
+    ``lower`` and ``upper``: lines a step that each edge carries.
+    """
+    band, ticks = _of_lines(30, 0.0, 60.0)
+    place = np.linspace(0.0, 30.0, 3001)
+    edges = [np.abs((place * lines + 0.5) % 1 - 0.5) < 0.04 * lines for lines in (upper, lower)]
+    rows = np.repeat(np.array(edges, dtype=float), GROUPS, axis=0)
+    noise = np.random.default_rng(3).normal(0, 0.3, rows.shape)
+    at_both = np.arange(30) if upper == lower else np.arange(4)
+    numbers = np.concatenate([np.arange(30), at_both])
+    heights = np.repeat([-0.4, 0.4], [30, len(at_both)])
+    repeats = replace(ticks.repeats, count=30.0, foreshortening=1.0, halving=9.0)
+    return band, replace(ticks, numbers=numbers, heights=heights, repeats=repeats), rows + noise
+
+
+def test_another_units_lines_at_the_other_edge_do_not_divide_a_rules_steps():
+    band, ticks, groups = _graduated(1, 8)
+    both = divided_on(groups, band.length, ticks.repeats)
+    own = _divided_as_graduated(ticks, groups, band).repeats
+    assert both.halving > PLAIN_HALVING
+    assert own.halving < LEAST_HALVING
+    # Where both edges carry its lines either may say how they are divided.
+    band, ticks, groups = _graduated(8, 8)
+    assert _divided_as_graduated(ticks, groups, band) is ticks
+
+
+def test_a_rule_that_seems_twice_as_long_as_told_may_have_been_counted_by_half_steps():
+    what, mend = _against([12 * INCH], RuleSize(6 * INCH))
+    assert what == "fit 305 mm (12.0 in), but only as half steps the told 152 mm (6.0 in)"
+    assert "go nearer" in mend
+    what, mend = _against([6 * INCH], RuleSize(12 * INCH))
+    assert what == "fit 152 mm (6.0 in), not the told 305 mm (12.0 in)"
+    assert mend == "give the true length of the rule"
 
 
 def test_of_a_yard_no_usual_rule_of_centimetres_has_as_many_lines():

@@ -29,6 +29,8 @@ MEND = (
     "lay the rule flat beside the board, all of it in view, go nearer until its graduations show "
     "sharp, and take the photo again, or tap its four corners"
 )
+# Usual rules of lengths that differ by no more are one to the eye: 12 inches and 30 cm.
+_SAME_LENGTH = 0.02
 
 
 def find_rules(
@@ -159,20 +161,33 @@ def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
         clear = one.is_divided or (one.verdict.is_decisive and one.ticks.are_clear)
         if not (clear and one.ticks.are_longest):
             continue
-        fitting = [length for length in one.usual if abs(length / size.length_mm - 1) > 0.02]
+        fitting = [
+            length for length in one.usual if abs(length / size.length_mm - 1) > _SAME_LENGTH
+        ]
         # What is no usual rule's, not clear and not plainly divided may be a saw's teeth.
         plain = one.ticks.are_clear or (one.is_plainly_divided and one.verdict.is_decisive)
         is_rule = one.verdict.disproves_told and one.is_filled and plain
         if not fitting and not is_rule:
             continue
-        told = _in_words(size)
         # Long and half-long lines may be hard to tell apart; then no number of them is named.
         sure = one.verdict.is_decisive and one.ticks.are_clear
-        seen = " or ".join(f"{length:.0f} mm ({length / INCH_MM:.1f} in)" for length in fitting)
-        what = f"fit {seen}, not {told}" if seen and sure else f"do not fit {told}"
-        raise PhotoError(
-            f"The graduations of the rule in {name} {what}", "give the true length of the rule"
-        )
+        what, mend = _against(fitting if sure else [], size)
+        raise PhotoError(f"The graduations of the rule in {name} {what}", mend)
+
+
+def _against(fitting: list[float], size: RuleSize) -> tuple[str, str]:
+    """Return what graduations that fit rules of other lengths, mm, say of the told one, and advice.
+
+    Of a rule seen twice as long as told its half steps may have been counted.
+    """
+    told, mend = _in_words(size), "give the true length of the rule"
+    if not fitting:
+        return f"do not fit {told}", mend
+    seen = " or ".join(f"{length:.0f} mm ({length / INCH_MM:.1f} in)" for length in fitting)
+    if any(abs(length / size.length_mm / 2 - 1) < _SAME_LENGTH for length in fitting):
+        nearer = "go nearer until its longest lines stand out from the others"
+        return f"fit {seen}, but only as half steps {told}", f"{mend}, or {nearer}"
+    return f"fit {seen}, not {told}", mend
 
 
 def _in_words(size: RuleSize) -> str:

@@ -51,8 +51,6 @@ _HALVED, _PER_HALVING = 0.5, 2.0
 # ... but where only the told length else speaks for inches, noise must not: it reached 1.9 on
 # lines of centimetres alone, inches that are divided in sixteenths 2.6 and more.
 _PLAINLY_HALVED = 2.0
-# Share of its lines that a usual rule may lack.
-_LACKING = 0.07
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,8 +173,7 @@ def judge(ticks: Ticks, band: Band, size: RuleSize, focal_px: float | None = Non
 def _is_usual(lines: int, unit_mm: float) -> bool:
     """Return whether a usual rule has so many lines, give or take."""
     return any(
-        step == unit_mm and -max(2.0, _LACKING * length / step) <= lines - length / step <= 1.5
-        for length, step in USUAL_RULES
+        step == unit_mm and _seen_share(lines, length / step) == 1.0 for length, step in USUAL_RULES
     )
 
 

@@ -300,17 +300,25 @@ def of_every_second(groups: Floats, length_px: float, repeats: Repeats) -> Repea
     count = repeats.count / 2
     if count < FEWEST:
         return NO_REPEATS
-    most = length_px / NEAREST_PX
-    power = _power(groups, np.array([repeats.foreshortening]), _PAD)[0]
-    return replace(
+    of_second = replace(
         repeats,
         count=count,
         evidence=repeats.evidence_half,
         evidence_half=0.0,
         evidence_twice=repeats.evidence,
-        halving=_halving(power, count, most),
-        tenths=_stands_out(power, count, 10, (8, 12), most),
         is_of_every_second=True,
+    )
+    return divided_on(groups, length_px, of_second)
+
+
+def divided_on(groups: Floats, length_px: float, repeats: Repeats) -> Repeats:
+    """Return the repeats with how their steps are divided on these groups: of one edge or both."""
+    most = length_px / NEAREST_PX
+    power = _power(groups, np.array([repeats.foreshortening]), _PAD)[0]
+    return replace(
+        repeats,
+        halving=_halving(power, repeats.count, most),
+        tenths=_stands_out(power, repeats.count, 10, (8, 12), most),
     )
 
 

@@ -15,6 +15,7 @@ from scanner.vision.rule.tick_signal import GROUPS, TickSignal, tick_signal
 from scanner.vision.rule.tick_spectrum import (
     NO_REPEATS,
     Repeats,
+    divided_on,
     find_repeats,
     of_every_second,
     rough_evidence,
@@ -195,14 +196,24 @@ def _counted(signal: TickSignal, band: Band, *, is_light: bool) -> Ticks | None:
     groups = signal.groups()
     steps = steps.moved(-_phase(groups, steps)[0])
     ticks = _read(signal, band, repeats, steps, is_light=is_light)
-    if ticks is None or not is_every_second_longer(groups, ticks):
+    if ticks is not None and is_every_second_longer(groups, ticks):
+        repeats = of_every_second(groups, band.length, repeats)
+        if repeats == NO_REPEATS:
+            return replace(ticks, lead=0.0)
+        steps = ticks.steps.halved()
+        steps = steps.moved(-_phase(groups, steps)[0])
+        ticks = _read(signal, band, repeats, steps, is_light=is_light)
+    return ticks and _divided_as_graduated(ticks, groups, band)
+
+
+def _divided_as_graduated(ticks: Ticks, groups: Floats, band: Band) -> Ticks:
+    """Return graduations with how their steps are divided at the edges that carry them."""
+    # Sixteenths at the other edge halved thirty centimetres, which made the told thirty inches.
+    of_edge = [int((np.sign(ticks.heights) == side).sum()) for side in (1.0, -1.0)]
+    if min(of_edge) >= _LEAST_OF_EDGE * max(of_edge):
         return ticks
-    repeats = of_every_second(groups, band.length, repeats)
-    if repeats == NO_REPEATS:
-        return replace(ticks, lead=0.0)
-    steps = ticks.steps.halved()
-    steps = steps.moved(-_phase(groups, steps)[0])
-    return _read(signal, band, repeats, steps, is_light=is_light)
+    own = groups[:GROUPS] if of_edge[0] > of_edge[1] else groups[GROUPS:]
+    return replace(ticks, repeats=divided_on(own, band.length, ticks.repeats))
 
 
 def is_every_second_longer(groups: Floats, ticks: Ticks) -> bool:
