@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from scanner.app.find_samples import find_samples
-from scanner.app.lot.open_lot import fill_from_results, set_parts
+from scanner.app.lot.open_lot import fill_from_results, give_sample_parts
 from ui import apart
 from ui.desks import Desk, Job, Progress, desk_of
 from ui.place import sample_lot, sample_results
@@ -31,8 +31,8 @@ def open_sample() -> None:
         return
 
     # At once: whoever waits for the boards is not asked for parts that come with them.
-    if (samples := find_samples()) is not None and desk.lot.parts_text() is None:
-        set_parts(desk.lot, (samples / "parts.csv").read_text("utf-8"), "parts.csv")
+    if (samples := find_samples()) is not None:
+        give_sample_parts(desk.lot, samples)
 
     def scan(progress: Progress) -> None:
         # Only now: scanning loads the heavy libraries.

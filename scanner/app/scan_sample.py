@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scanner.app.demo import sample_folder, sample_request
-from scanner.app.lot.open_lot import set_parts, take_board
+from scanner.app.lot.open_lot import give_sample_parts, take_board
 from scanner.app.scanning.scan_board import scan_board
-from scanner.files.rows import read_text
 from scanner.files.sample_set import read_sample_set
 
 if TYPE_CHECKING:
@@ -27,8 +26,7 @@ def scan_sample(lot: Lot, progress: Progress, samples: Path | None = None) -> No
     """
     folder = samples or sample_folder()
     boards = read_sample_set(folder)
-    if lot.parts_text() is None:
-        set_parts(lot, read_text(folder / "parts.csv"), "parts.csv")
+    give_sample_parts(lot, folder)
     for number, sample in enumerate(boards):
         if any(board.id == sample.id for board in lot.boards()):
             continue

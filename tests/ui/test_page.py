@@ -29,6 +29,7 @@ from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
 from tests import common
 from tests.ui.made_results import write_results
 from ui import apart, desks, limits, looks, photo_pairs, place, warp_drawings
+from ui import sample as sample_lots
 from ui.place import sample_lot
 from ui.side_pages import SIDE_PAGES
 from ui.uploads import BATTEN
@@ -159,6 +160,13 @@ def test_whoever_waits_for_the_sample_boards_is_not_asked_for_parts(home, monkey
     assert _road(page)["parts"] == ("done", "27 wanted")
     assert "Each board shows here as soon as it is scanned." in _words(page)
     ended.set()
+
+
+def test_a_sample_set_without_its_parts_list_is_said_to_lack_it(home, monkeypatch):
+    monkeypatch.setattr(sample_lots, "find_samples", lambda: home)
+    page = _button(_page(home), "Open the sample lot").click().run()
+    assert not page.exception
+    assert "there is no file" in _errors(page)[0] and "parts.csv" in _errors(page)[0]
 
 
 @pytest.mark.parametrize("step", ["parts", "boards", "flaws", "layout", "cut"])

@@ -75,6 +75,12 @@ def set_parts(lot: Lot, text: str, name: str, drawings: Drawings | None = None) 
     return parts
 
 
+def give_sample_parts(lot: Lot, samples: Path) -> None:
+    """Keep the parts list that comes with the sample set, unless the lot has one."""
+    if lot.parts_text() is None:
+        set_parts(lot, read_text(samples / _SAMPLE_PARTS), _SAMPLE_PARTS)
+
+
 def parts_of(lot: Lot) -> PartsList:
     """Return the parts list of the lot; empty where none was given.
 
@@ -134,6 +140,7 @@ __all__ = [
     "Lot",
     "begin_lot",
     "fill_from_results",
+    "give_sample_parts",
     "new_stamp",
     "open_lot",
     "parts_of",
