@@ -27,7 +27,7 @@ function listenToWood(tool, svg) {
     { passive: false },
   );
   svg.addEventListener("pointermove", (event) => drag(tool, event));
-  svg.addEventListener("pointerup", (event) => letGo(tool, event));
+  svg.addEventListener("pointerup", (event) => endTouch(tool, event));
   svg.addEventListener("pointercancel", () => putBack(tool));
 }
 
@@ -114,7 +114,7 @@ function scrollerOf(root) {
   return node ?? document.scrollingElement;
 }
 
-function letGo(tool, event) {
+function endTouch(tool, event) {
   const { carry } = tool;
   if (carry?.pointer !== event.pointerId) return;
   if (carry.moving) putDown(tool);
