@@ -16,8 +16,10 @@ function memoryOf(lot) {
       client: kept.client ?? randomName(),
       outbox: kept.outbox ?? [],
       tries: 0,
-      sentAt: 0,
-      pause: 0,
+      sentAt: 0, // ms, of the newest try
+      pauses: 0, // waited in vain since all was answered
+      saidAt: new Map(), // id -> ms, of what has no answer yet
+      tookMs: 0, // from a tap to its answer, the last time
       chosen: new Map(), // board -> {face, flaw}
       windows: new Map(), // board and face -> {x, y, scale}
       showParts: true,
@@ -26,6 +28,29 @@ function memoryOf(lot) {
     });
   }
   return lots.get(lot);
+}
+
+// Pauses before sending again double: each try brings the whole page anew, and over a slow line the
+// answer to the first would wait behind those to the others. So the first pause is twice what the
+// last answer took. None is so long that a tap seems lost.
+const FIRST_PAUSE_MS = 1500;
+const LONGEST_PAUSE_MS = 12000;
+
+function pauseOver(memory) {
+  const first = Math.max(FIRST_PAUSE_MS, 2 * memory.tookMs);
+  return Date.now() - memory.sentAt >= Math.min(first * 2 ** memory.pauses, LONGEST_PAUSE_MS);
+}
+
+// What was answered leaves the outbox.
+function letGo(lot, memory, isAnswered) {
+  const answered = memory.outbox.filter((said) => isAnswered(said.id));
+  for (const said of answered) {
+    if (memory.saidAt.has(said.id)) memory.tookMs = Date.now() - memory.saidAt.get(said.id);
+    memory.saidAt.delete(said.id);
+  }
+  memory.outbox = memory.outbox.filter((said) => !answered.includes(said));
+  if (answered.length) keep(lot, memory);
+  if (!memory.outbox.length) memory.pauses = 0;
 }
 
 function read(name) {

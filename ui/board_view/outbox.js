@@ -3,8 +3,6 @@
 //
 // An owner has `component`, `data` (with lot, revision, answers), `memory`, and `tell(message)`.
 
-// Pauses before sending again: they grow, so that a slow server is not asked twice for each tap.
-const PAUSES_MS = [1500, 3000, 6000];
 const TICK_MS = 500;
 // A phone shows no words over a button, and what is taken back may lie on another board.
 const WALKED = { undo: "Taken back", redo: "Done again" };
@@ -14,7 +12,6 @@ function takeAnswers(owner) {
   owner.memory = memoryOf(owner.data.lot);
   const { memory } = owner;
   const answered = new Map(owner.data.answers.map((answer) => [answer.operation, answer]));
-  const before = memory.outbox.length;
   for (const said of memory.outbox) {
     const answer = answered.get(said.id);
     if (answer?.status === "refused") memory.message = answer.said;
@@ -23,9 +20,7 @@ function takeAnswers(owner) {
         "Another window changed this meanwhile, so your last tap was not taken. Here is how it stands now.";
     }
   }
-  memory.outbox = memory.outbox.filter((said) => !answered.has(said.id));
-  if (memory.outbox.length !== before) keep(owner.data.lot, memory);
-  if (!memory.outbox.length) memory.pause = 0;
+  letGo(owner.data.lot, memory, (id) => answered.has(id));
 }
 
 function post(owner, verb, about) {
@@ -34,8 +29,10 @@ function post(owner, verb, about) {
   const what = memory.outbox.some((said) => said.verb in WALKED) ? "" : owner.data[verb];
   memory.walked = verb in WALKED && what ? `${WALKED[verb]}: ${what}.` : "";
   memory.message = memory.walked;
+  const id = randomName();
+  memory.saidAt.set(id, Date.now());
   memory.outbox.push({
-    id: randomName(),
+    id,
     client: memory.client,
     base: owner.data.revision,
     verb,
@@ -58,11 +55,9 @@ function sendOutbox(owner) {
 
 function sendAgain(owner) {
   const { memory } = owner;
-  if (!memory?.outbox.length) return;
-  const pause = PAUSES_MS[Math.min(memory.pause, PAUSES_MS.length - 1)];
-  if (Date.now() - memory.sentAt < pause) return;
-  memory.pause += 1;
-  if (memory.pause > 2) {
+  if (!memory?.outbox.length || !pauseOver(memory)) return;
+  memory.pauses += 1;
+  if (memory.pauses > 2) {
     memory.message =
       "The page's program does not answer. What you said is kept here and is sent again.";
     owner.tell(memory.message);

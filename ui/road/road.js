@@ -2,7 +2,7 @@
 //
 // What was said on another page and had no answer yet when that page was left is sent from here.
 
-const AGAIN_MS = 2000;
+const LOOK_MS = 500;
 
 class Road {
   constructor(root) {
@@ -10,7 +10,7 @@ class Road {
     this.tries = 0;
     this.list = element("ol");
     root.append(this.list);
-    this.timer = setInterval(() => this.sendLeftOver(), AGAIN_MS);
+    this.timer = setInterval(() => this.sendLeftOver(), LOOK_MS);
   }
 
   end() {
@@ -22,10 +22,7 @@ class Road {
     this.data = component.data;
     const answered = new Set(this.data.answers);
     const memory = memoryOf(this.data.lot);
-    if (memory.outbox.some((said) => answered.has(said.id))) {
-      memory.outbox = memory.outbox.filter((said) => !answered.has(said.id));
-      keep(this.data.lot, memory);
-    }
+    letGo(this.data.lot, memory, (id) => answered.has(id));
     this.paint();
     this.sendLeftOver();
   }
@@ -35,7 +32,11 @@ class Road {
     if (!this.data || ["flaws", "layout", "cut"].includes(this.data.here)) return;
     const memory = memoryOf(this.data.lot);
     if (!memory.outbox.length) return;
+    // At once where the page before may have taken its own try with it.
+    if (this.tries && !pauseOver(memory)) return;
+    if (this.tries) memory.pauses += 1;
     this.tries += 1;
+    memory.sentAt = Date.now();
     this.component.setStateValue("outbox", {
       n: `${memory.client}-road-${this.tries}-${Date.now()}`,
       ops: memory.outbox,
