@@ -8,7 +8,7 @@ from tests.ui.conftest import DESK, PHONE, all_sent, settle, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-# A tap on this lot brought 99 kB when the page's scripts came with it, and now brings 15 kB.
+# The page's scripts, were they in every answer, would be far more than this.
 _MOST_BYTES = 22_000
 _SOURCES = "**/browser-part/board-*"
 _WATCH = """(bench) => {

@@ -25,8 +25,8 @@ function takeAnswers(owner) {
 
 function post(owner, verb, about) {
   const { memory } = owner;
-  // What a second tap in a row walks over is known once the first one is answered.
-  const what = memory.outbox.some((said) => said.verb in WALKED) ? "" : owner.data[verb];
+  // What it walks over is known once all that was tapped before is answered.
+  const what = memory.outbox.length ? "" : owner.data[verb];
   memory.walked = verb in WALKED && what ? `${WALKED[verb]}: ${what}.` : "";
   memory.message = memory.walked;
   const id = randomName();
