@@ -18,8 +18,9 @@ _LEAST_TIMES_KNOT = 1.5
 # Round a doubtful knot a doubtful region would only be one more thing to strike.
 _SURE_KNOT = 0.6
 # Grain runs past a knot as a stream past a post: round a round one it slopes 1 in 5 no further out
-# than 1.92 of its radii along and 1.71 across (flow-grain analogy; Phillips, Bodig and
-# Goodman 1981). Knots are seldom cut round. What seems turned beyond so many of a knot's own
+# than 1.92 of its radii along and 1.71 across (reckoned from the potential flow past a
+# cylinder; that grain runs so: the flow-grain analogy, Phillips, Bodig and Goodman 1981, cited from
+# memory). Knots are seldom cut round. What seems turned beyond so many of a knot's own
 # half lengths and half widths is figure, or the grain's direction blurred: on 24 flat rendered
 # faces (seeds 5200-5222, every second) outlines without this limit lay up to 24 mm (95 %) outside
 # of the true ones, 3 mm at the median; with it 4.9 and 0.3, and as far inside as before (4.6).
