@@ -159,6 +159,7 @@ def solve(
     finish = partial(
         assemble, boards, task.listed, shop, seed=seed, work=clock.steps, is_final=in_full,
         smallest=smallest, is_quick=is_quick,
+        taken=taken_stretches(task.kept, shop, boards, task.former),
     )  # fmt: skip
     proof = proof_within(stop, clock.steps, smallest == parts, any(map(is_glued, parts)), prices)
     if proof is not None:
@@ -169,7 +170,7 @@ def solve(
         again = finish(better, proof=replace(proof, known=layout.bound))
         if worth_of(again, task.parts) > worth_of(layout, task.parts):
             layout = again
-    if progress is not None:
+    if progress:
         progress(1.0)
     return layout
 

@@ -1,7 +1,7 @@
 """From the search's choice to a `Layout`: placements, pieces, cuts, left-overs, totals, bound."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import count
 
@@ -112,11 +112,13 @@ def assemble(
     smallest: PartsList | None = None,
     proof: Proof | None = None,
     is_quick: bool = False,
+    taken: Mapping[str, Sequence[tuple[float, float]]] | None = None,
 ) -> Layout:
     """Return the layout of these placements; what takes long only where it is final.
 
     ``smallest``: the parts at the least size that they may have, for the bound. ``proof``: how the
-    bound of the cut class may be sought. ``is_quick``: a looser bound will do.
+    bound of the cut class may be sought. ``is_quick``: a looser bound will do. ``taken``: stretches
+    of the boards, mm along them, in which nothing was laid beside what stays.
     """
     by_board: dict[str, list[tuple[int, Placement]]] = defaultdict(list)
     for n, p in enumerate(placements):
@@ -151,7 +153,9 @@ def assemble(
         placements=placements,
         pieces=tuple(pieces),
         cuts=tuple(cuts),
-        unplaced=_unplaced(short, have, boards, parts, shop, placements) if is_final else (),
+        unplaced=_unplaced(short, have, boards, parts, shop, placements, taken or {})
+        if is_final
+        else (),
         offcuts=tuple(
             offcut
             for board in opened
@@ -184,11 +188,12 @@ def _unplaced(
     parts: PartsList,
     shop: Shop,
     placements: Sequence[Placement],
+    taken: Mapping[str, Sequence[tuple[float, float]]],
 ) -> tuple[Unplaced, ...]:
     lying: dict[str, list[Placement]] = defaultdict(list)
     for p in placements:
         lying[p.board].append(p)
-    rooms = Rooms(shop, lying)
+    rooms = Rooms(shop, lying, taken)
     of_sets = set_reasons(short, parts, boards, shop) if short else {}
     of_sets |= stave_reasons(short, boards, shop)
     # Of a filler every copy is one that only takes what is left over.

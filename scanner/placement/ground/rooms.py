@@ -56,15 +56,21 @@ class Room:
 class Rooms:
     """Finds rooms on the boards of one lot, bare or beside what lies there (``lying``).
 
+    ``taken``: stretches along boards in which nothing more is laid unasked, mm: beside what stays.
     What the flaws of a board block is worked out once for all parts that ask the same of the wood;
     so a lot of hundreds of boards has its reasons in seconds.
     """
 
     shop: Shop
     lying: Mapping[str, Sequence[Placement]] = field(default_factory=dict)
+    taken: Mapping[str, Sequence[tuple[float, float]]] = field(default_factory=dict)
     _frames: dict[str, tuple[float, float, float, float]] = field(default_factory=dict)
     _zones: dict[_Key, tuple[Zone, ...]] = field(default_factory=dict)
     _tables: dict[_Key, tuple[Ints, Ints]] = field(default_factory=dict)
+
+    def with_taken_ground(self) -> "Rooms":
+        """Return the same where that ground is to be had, too, as it is by hand."""
+        return Rooms(self.shop, self.lying)
 
     def longest(self, board: Board, part: Part, width_mm: float) -> Room | None:
         """Return the longest room of this width for a part on the bare board."""
@@ -151,7 +157,8 @@ class Rooms:
     ) -> tuple[tuple[Zone, ...], Ints, Ints]:
         """Return what a part may not take, and the same as blocked rows."""
         lies = () if is_bare else self.lying.get(board.id, ())
-        key = (board.id, bool(lies), need_of(board, part), show)
+        taken = () if is_bare else tuple(self.taken.get(board.id, ()))
+        key = (board.id, bool(lies or taken), need_of(board, part), show)
         if key not in self._tables:
             bare = known_zones(board, part, self.shop, show)
             beside = tuple(
@@ -162,7 +169,7 @@ class Rooms:
                 for p in lies
             )
             y0, rows = extent
-            table, count = row_tables((*bare, *beside), y0, _ROW, rows, ())
+            table, count = row_tables((*bare, *beside), y0, _ROW, rows, taken)
             if len(self._tables) >= _MOST_TABLES:
                 self._tables.pop(next(iter(self._tables)))
             # Most rows have few intervals: what is kept has no room for more.

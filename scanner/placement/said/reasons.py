@@ -42,16 +42,32 @@ def unplaced_of(
 
     ``rooms``: the same for all parts of a lot, with what lies on its boards.
     """
-    knows_what_lies = rooms is not None
+    if rooms is not None and (left := _left_to_hand(part, copies, boards, shop, rooms)):
+        return left
     rooms = rooms or Rooms(shop)
-    left = room_left(part, boards[:_MOST_BOARDS], shop, rooms) if knows_what_lies else None
-    if left is not None:
-        reason = f"the search passed over room for it: {left.id} holds it beside what lies there"
-        return Unplaced(part.name, copies, reason, "place the parts again, or lay it there by hand")
     found = _reason(part, copies, boards, shop, is_any_placed, rooms)
     offers = offers_of(part, boards[:_MOST_BOARDS], shop, rooms)
     nearest = "; or ".join((*((found.nearest,) if found.nearest else ()), *offers[:_MOST_OFFERS]))
     return replace(found, nearest=nearest.replace("; or ", "; ", 1) if found.nearest else nearest)
+
+
+def _left_to_hand(
+    part: Part, copies: int, boards: Sequence[Board], shop: Shop, rooms: Rooms
+) -> Unplaced | None:
+    """Return where one more copy may lie by hand; None where it may not."""
+    left = room_left(part, boards[:_MOST_BOARDS], shop, rooms)
+    if left is not None:
+        reason = f"the search passed over room for it: {left.id} holds it beside what lies there"
+        return Unplaced(part.name, copies, reason, "place the parts again, or lay it there by hand")
+    stayed = [board for board in boards[:_MOST_BOARDS] if rooms.taken.get(board.id)]
+    left = room_left(part, stayed, shop, rooms.with_taken_ground())
+    if left is None:
+        return None
+    reason = (
+        f"{left.id} has room for it only beside what is cut or locked there, where no search lays "
+        "anything"
+    )
+    return Unplaced(part.name, copies, reason, "lay it there by hand")
 
 
 def extra_missing(
