@@ -47,7 +47,7 @@ def kept_text(
     return typed[kept]
 
 
-def kept_choice(
+def kept_option(
     desk: Desk, place: DeltaGenerator, name: str, label: str, options: Sequence[str]
 ) -> str:
     """Draw a few choices, the first of which holds until another is made, and return the choice.

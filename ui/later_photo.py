@@ -11,7 +11,7 @@ from scanner.app.lot.add_boards import upright_copy
 from ui import apart
 from ui.desks import Job
 from ui.frame import state_of
-from ui.kept_fields import kept_choice, kept_photo, kept_text
+from ui.kept_fields import kept_option, kept_photo, kept_text
 from ui.own_units import what_bare_means, with_unit
 from ui.pictures import picture_url
 from ui.rule_taps.component import RULE_CORNERS, draw_taps, read_taps
@@ -43,7 +43,7 @@ def ask_rule(desk: Desk, page: str, size: str = "") -> str:
     """
     left, right = st.columns(2)
     usual, field = (CARD, "beside-wood") if size else (STRIP, "beside")
-    beside = kept_choice(desk, left, f"{page}/{field}", "What lies beside it?", [usual, RULE])
+    beside = kept_option(desk, left, f"{page}/{field}", "What lies beside it?", [usual, RULE])
     if beside != RULE:
         return ""
     if size:

@@ -9,7 +9,7 @@ import streamlit as st
 
 from scanner.app.lot.add_boards import Order, thumbnail
 from scanner.app.lot.propose_pairs import WORDS, PhotoLook, ProposedPair, propose_pairs
-from ui.kept_fields import kept_choice, kept_photos
+from ui.kept_fields import kept_option, kept_photos
 from ui.texts import plain
 from ui.watching import WATCH_S, watch
 
@@ -62,7 +62,7 @@ def pair_up(
     order: Order = "in_turn"
     if len(files) > 2:
         asked = "The photos come as"
-        order = _ORDERS[kept_choice(desk, st.container(), "add/order", asked, list(_ORDERS))]
+        order = _ORDERS[kept_option(desk, st.container(), "add/order", asked, list(_ORDERS))]
     if not photos:
         return []
     # Asked before the looks: one that comes in between is noticed by the timer.

@@ -9,7 +9,7 @@ from scanner.errors import ScannerError
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.downloads import strip_url
-from ui.kept_fields import kept_choice, kept_photos, kept_text, kept_tick, used_up, were_chosen
+from ui.kept_fields import kept_option, kept_photos, kept_text, kept_tick, used_up, were_chosen
 from ui.later_photo import RULE, STRIP
 from ui.own_units import thickness_with_unit, what_bare_means, with_unit
 from ui.photo_pairs import ChosenBoard, pair_up
@@ -84,7 +84,7 @@ def _facts(desk: Desk, *, one_board: bool) -> TypedFacts:
         desk, right, "add/thickness", "Thickness (4/4, 1 1/16 in or 27 mm)", default="4/4"
     )
     left, right = st.columns(2)
-    beside = kept_choice(desk, left, "add/beside", "What lies beside the board?", [STRIP, RULE])
+    beside = kept_option(desk, left, "add/beside", "What lies beside the board?", [STRIP, RULE])
     facts = TypedFacts(species=species, thickness=thickness_with_unit(desk, thickness))
     if beside == RULE:
         rule = kept_text(desk, right, "add/rule", "Length of the rule", default="36 in")

@@ -11,7 +11,7 @@ from scanner.app.lot.add_boards import thumbnail
 from scanner.app.lot.later_photo import board_names
 from scanner.app.scanning.scan_request import TypedOptions
 from ui.frame import OpenPage, go_to_step, open_page
-from ui.kept_fields import kept_board, kept_choice, kept_photos, kept_text, used_up
+from ui.kept_fields import kept_board, kept_option, kept_photos, kept_text, used_up
 from ui.later_photo import RULE, STRIP, as_upload, begin, choose_photo, is_busy
 from ui.own_units import what_bare_means, with_unit
 from ui.texts import plain
@@ -99,7 +99,7 @@ def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
     if photos:
         # Of these photos only: the next ones replace nothing unasked.
         field = f"again/{name}-how-{used_up(desk, name)}"
-        how = kept_choice(desk, st.container(), field, "They count", [_ADD, _INSTEAD])
+        how = kept_option(desk, st.container(), field, "They count", [_ADD, _INSTEAD])
     low = choose_photo(
         desk,
         f"If you like, face {face} under a low lamp, nothing moved since: it shows thin checks"
@@ -112,7 +112,7 @@ def _ask_face(desk: Desk, board: str, face: int) -> _Chosen:
 def _ask_rule(desk: Desk) -> TypedOptions:
     st.write(what_bare_means(desk))
     left, right = st.columns(2)
-    beside = kept_choice(desk, left, "again/beside", "What lies beside the board?", [STRIP, RULE])
+    beside = kept_option(desk, left, "again/beside", "What lies beside the board?", [STRIP, RULE])
     if beside == RULE:
         rule = kept_text(desk, right, "again/rule", "Length of the rule", default="36 in").strip()
         return TypedOptions(rule=with_unit(desk, rule) or None)

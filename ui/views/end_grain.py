@@ -15,7 +15,7 @@ from scanner.app.later.end_in_lot import (
 from scanner.app.lot.later_photo import board_names, picture_at
 from ui.desks import Desk
 from ui.frame import OpenPage, change, go_to_step, open_page
-from ui.kept_fields import kept_board, kept_choice, kept_text
+from ui.kept_fields import kept_board, kept_option, kept_text
 from ui.later_photo import (
     CORNERS,
     as_text,
@@ -47,7 +47,7 @@ def show(page: OpenPage) -> None:
     left, right = st.columns(2)
     board = kept_board(desk, left, "end_grain/end_grain-board", names)
     end: Literal["A", "B"] = (
-        "B" if kept_choice(desk, right, "end_grain/end", "End", ("A", "B")) == "B" else "A"
+        "B" if kept_option(desk, right, "end_grain/end", "End", ("A", "B")) == "B" else "A"
     )
     kept = kept_end(desk.lot, board, end)
     if kept is not None:
