@@ -47,7 +47,9 @@ class Choice:
     price_of_all
         Of all boards that are not begun.
     placed, asked
-        Parts on the boards taken, and parts of the list.
+        Parts on the boards taken, and parts of the list; both with spares and fillers.
+    lacking
+        Parts without a place, spares and fillers left aside.
     worth
         Of every board taken: what is lost without it.
     by_price
@@ -69,6 +71,7 @@ class Choice:
     by_price: bool
     pile: tuple[float, ...] = ()
     begun: tuple[str, ...] = ()
+    lacking: int = 0
 
 
 def prices_of(
@@ -122,11 +125,12 @@ def choose_boards(
     if budget is not None:
         taken = _within(taken, parts, shop, prices, budget, lay, begun)
     layout = lay(taken, parts, shop) if taken else None
+    counts = _counts(layout) if layout else {}
     worth, bought = [], [board for board in taken if board.id not in begun]
     for board in bought:
         rest = [other for other in taken if other.id != board.id]
         without = _counts(lay(rest, parts, shop)) if rest else {}
-        lost = _fewer(_counts(layout) if layout else {}, without)
+        lost = _fewer(counts, without)
         worth.append(Worth(board.id, prices[board.id], lost))
         progress(0.8 + 0.2 * len(worth) / len(bought))
     return Choice(
@@ -134,7 +138,7 @@ def choose_boards(
         price=sum(prices[board.id] for board in bought),
         price_of_all=sum(prices.values()),
         placed=layout.summary.placed if layout else 0,
-        asked=sum(part.quantity for part in parts if not part.filler),
+        asked=sum(part.quantity + part.spares for part in parts),
         worth=tuple(worth),
         by_price=by_price,
         pile=tuple(
@@ -144,6 +148,9 @@ def choose_boards(
             )
         ),
         begun=tuple(board.id for board in boards if board.id in begun),
+        lacking=sum(
+            max(0, part.quantity - counts.get(part.name, 0)) for part in parts if not part.filler
+        ),
     )
 
 

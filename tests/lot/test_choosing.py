@@ -123,3 +123,25 @@ def test_a_board_without_a_price_costs_its_board_feet_times_the_price_of_a_foot(
     by_foot = (FootPrice(unpriced.species.casefold(), None, 6.5),)
     assert prices_of((LOT[0], unpriced), by_foot) == ({"A": 60.0, "B": 19.5}, True)
     assert not prices_of((LOT[0], unpriced))[1]
+
+
+def placed_on_a(name, count):
+    one = Placement(name, 1, "A", 0, 0, 600, 90)
+    return tuple(replace(one, copy=n) for n in range(1, count + 1))
+
+
+def test_spares_and_fillers_are_asked_for_like_parts_and_lack_nobody():
+    # Two rails, a spare of them and four fillers: seven are asked for, and what lacks is a rail.
+    wedge = Part("wedge", 4, 60.0, 20.0, 19.0, Faces.SOUND, filler=True)
+    parts = (replace(RAIL, spares=1), wedge)
+
+    def laid(rails, wedges):
+        placements = (*placed_on_a("rail", rails), *placed_on_a("wedge", wedges))
+        summary = replace(small_layout().summary, placed=len(placements))
+        layout = replace(small_layout(), placements=placements, summary=summary)
+        return choose_boards(LOT[:1], parts, Shop(), place=lambda *_: layout)
+
+    full, no_spare, short = laid(3, 4), laid(2, 0), laid(1, 4)
+    assert (full.placed, full.asked, full.lacking) == (7, 7, 0)
+    assert (no_spare.placed, no_spare.asked, no_spare.lacking) == (2, 7, 0)
+    assert (short.placed, short.asked, short.lacking) == (5, 7, 1)

@@ -192,11 +192,13 @@ def _lines(choice: Choice, currency: str, surcharge: float | None = None) -> tup
         if choice.taken
         else f"take no further board: {placed} on what is begun"
     ]
-    if missing := choice.asked - choice.placed:
+    if missing := choice.lacking:
         lines.append(
             f"{missing} {'part finds' if missing == 1 else 'parts find'} no place on them: more"
             " boards are needed, or others"
         )
+    elif choice.placed < choice.asked:
+        lines.append("only spares or fillers find no place on them")
     if choice.begun:
         are = "is begun" if len(choice.begun) == 1 else "are begun"
         lines.append(
@@ -211,10 +213,11 @@ def _lines(choice: Choice, currency: str, surcharge: float | None = None) -> tup
         )
     if surcharge is not None and choice.pile:
         picked = choice.price * (1 + surcharge)
+        enough = "hold as much" if choice.lacking else "be enough"
         half, most = (choice.pile[math.ceil(q * len(choice.pile)) - 1] for q in (0.5, 0.9))
         lines.append(
             f"picked by hand at {percent_text(surcharge)} more they cost {money(picked)}; taken as"
-            f" they come from an unsorted pile of these boards {money(half)} would be enough in"
+            f" they come from an unsorted pile of these boards {money(half)} would {enough} in"
             f" half of {len(choice.pile)} shuffles and {money(most)} in nine of ten:"
             f" {'picking' if picked <= half else 'the pile'} is cheaper"
         )
