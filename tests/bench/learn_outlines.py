@@ -209,12 +209,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--seeds", default="3500-4273", help="first-last")
+    parser.add_argument("--waned", action="store_true", help="only boards that carry wane")
     parser.add_argument("--jobs", type=int, default=1)
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     chosen.folder.mkdir(parents=True, exist_ok=True)
+    seeds = [s for s in range(first, last + 1) if not chosen.waned or draw_board(s).wane]
     with workers(chosen.jobs) as pool:
-        list(pool.map(partial(write_one, folder=chosen.folder), range(first, last + 1)))
+        list(pool.map(partial(write_one, folder=chosen.folder), seeds))
 
 
 if __name__ == "__main__":

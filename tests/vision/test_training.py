@@ -78,6 +78,42 @@ def test_a_crack_of_a_laid_flat_photograph_is_taught_as_wide_as_it_shows():
     assert says(planes(wide).code, "check").any(axis=1).sum() == 3
 
 
+def test_a_crack_too_thin_to_show_is_neither_asked_for_nor_denied():
+    crack = {"kind": "check", "sound": None, "polygon": [[100, 50], [199, 50], [199, 51]]}
+    made = planes(face(crack | {"faint": True}))
+    assert not says(made.code, "check").any()
+    assert is_open(made.code, "check").sum() == (says(planes(face(crack)).code, "check")).sum() > 0
+
+
+@pytest.mark.skipif(importlib.util.find_spec("torch") is None, reason="torch is not installed")
+def test_held_layers_stay_bit_for_bit_while_the_others_learn():
+    import torch
+
+    from scanner.vision.training import net as nets
+    from scanner.vision.training.descent import descend
+    from scanner.vision.training.held import SHALLOW, hold_all_but
+
+    net = nets.flaw_net()
+    before = {name: values.clone() for name, values in net.state_dict().items()}
+    hold_all_but(net, SHALLOW)
+    shown = torch.randn(2, net.inputs, 32, 48)
+    descend(
+        net,
+        lambda net: net(shown).square().mean(),
+        minutes=60.0,
+        most_rate=3e-3,
+        kept=0.0,
+        most_steps=5,
+    )
+    moved = {n.split(".")[0] for n, v in net.state_dict().items() if not torch.equal(v, before[n])}
+    assert "head" in moved
+    deep = [n for n in before if n.startswith(("down.1", "down.2", "down.3", "narrow.0", "join.0"))]
+    assert deep
+    assert all(torch.equal(net.state_dict()[n], before[n]) for n in deep)
+    with pytest.raises(ValueError, match=r"no layer middle"):
+        hold_all_but(net, ["middle"])
+
+
 @pytest.mark.skipif(importlib.util.find_spec("torch") is None, reason="torch is not installed")
 @pytest.mark.parametrize("name", ["flaw_net", "outline_net"])
 def test_both_networks_answer_at_every_pixel_and_learn(name):

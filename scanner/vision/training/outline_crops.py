@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import torch
+from numpy.typing import NDArray
 from torch import Tensor
 from torch.nn import functional
 
@@ -15,15 +16,22 @@ _DARKEST, _UNIT, _BEYOND, _REACH_UNIT_MM = 0.02, 0.4, 4.0, 20.0
 # Layers of a face: three colours, three labels (shares of 255), seen, distance from the rule.
 _RGB, _LABELS, _SEEN, _RULE = slice(0, 3), slice(3, 6), slice(6, 7), slice(7, 8)
 _RULE_UNIT_MM = 0.25
+_WANE, _MOST = 1, 255
+# Of the crops of a face that carries wane so many are drawn round it.
+_ROUND_WANE = 0.5
 
 
 @dataclass(frozen=True)
 class Flat:
-    """One flat face at 1 mm per pixel: layers (8, H, W) uint8; the camera's foot, px; the share."""
+    """One flat face at 1 mm per pixel: layers (8, H, W) uint8; the camera's foot, px; the share.
+
+    ``waned``: the columns in which wane shows.
+    """
 
     layers: Tensor
     foot: tuple[float, float]
     share: float
+    waned: NDArray[np.int_]
 
 
 def read_flats(folder: Path, device: str) -> list[Flat]:
@@ -35,7 +43,8 @@ def read_flats(folder: Path, device: str) -> list[Flat]:
         layers = np.concatenate([kept["rgb"].transpose(2, 0, 1), kept["lab"], seen, rule])
         x, y = kept["foot"]
         whole = torch.from_numpy(np.ascontiguousarray(layers)).to(device)
-        flats.append(Flat(whole, (float(x), float(y)), float(kept["share"])))
+        waned = np.flatnonzero((kept["lab"][_WANE] > _MOST // 2).any(axis=0))
+        flats.append(Flat(whole, (float(x), float(y)), float(kept["share"]), waned))
     return flats
 
 
@@ -64,6 +73,8 @@ def _crop(flat: Flat, rng: np.random.Generator) -> tuple[Tensor, tuple[float, fl
     x = int(rng.integers(0, max(1, last)))
     if rng.random() < 0.5:
         x = int(rng.choice([rng.integers(0, 120), max(0, last - rng.integers(0, 120))]))
+    if len(flat.waned) and rng.random() < _ROUND_WANE:
+        x = max(0, int(rng.choice(flat.waned)) - int(rng.integers(40, COLUMNS - 40)))
     x, y = min(x, last), int(rng.integers(0, max(1, height - ROWS + 1)))
     crop = flat.layers[:, y : y + ROWS, x : x + COLUMNS]
     crop = functional.pad(crop, (0, COLUMNS - crop.shape[2], 0, ROWS - crop.shape[1]))

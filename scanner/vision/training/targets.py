@@ -109,7 +109,10 @@ def _where(flaw: dict[str, Any], shape: tuple[int, int]) -> Bools:
 
 def _paint_region(made: Planes, flaw: dict[str, Any], claim: str) -> None:
     where = _where(flaw, made.code.shape)
-    if "polygon" in flaw:
+    if flaw.get("faint"):
+        # Thinner than the picture shows: it can neither be asked for nor denied.
+        made.code[where] |= bit(claim, skip=True)
+    elif "polygon" in flaw:
         made.code[where] |= bit(claim)
     else:
         made.code[where] |= bit(claim, skip=True) | SOME.get(claim, 0)

@@ -25,6 +25,7 @@ from scanner.vision.training.augment import Atlas, draw_batch
 from scanner.vision.training.descent import descend
 from scanner.vision.training.faces import TrainingFace, read_faces
 from scanner.vision.training.halve import halved
+from scanner.vision.training.held import SHALLOW, hold_all_but
 from scanner.vision.training.losses import loss_of
 from scanner.vision.training.net import UNet, export_onnx, flaw_net
 from scanner.vision.training.targets import WOOD, Planes, planes
@@ -172,16 +173,20 @@ def train(
     seed: int,
     most_steps: int = 10**9,
     start: Path | None = None,
+    layers: Sequence[str] | None = None,
 ) -> tuple[UNet, list[tuple[int, float]]]:
     """Return the network (running mean of its weights) and its loss every 100 steps.
 
-    With ``start`` training goes on from exported weights, at a lower rate.
+    With ``start`` training goes on from exported weights, at a lower rate; with ``layers`` in
+    these alone.
     """
     torch.manual_seed(seed)
     device = atlas.rgb.device
     net = flaw_net().to(device)
     if start is not None:
         warm_start(net, start, draw_batch(atlas, _CROPS_TO_START_ON).x)
+    if layers is not None:
+        print(f"{hold_all_but(net, layers)} weights learn")
 
     def loss_of_draw(net: UNet) -> Tensor:
         batch = draw_batch(atlas, batch_size)
@@ -213,6 +218,7 @@ def main() -> None:
     parser.add_argument("--rendered-share", type=float, default=0.2)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--start", type=Path, help="go on from these exported weights")
+    parser.add_argument("--shallow", action="store_true", help="hold the deep layers as they are")
     parser.add_argument("--halve", action="store_true", help="write weights in half precision")
     chosen = parser.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
@@ -222,7 +228,15 @@ def main() -> None:
     kept = [face for face in faces if face.board not in left_out]
     atlas = build_atlas(kept, chosen.rendered_share, device, chosen.seed)
     print(f"{len(kept)} faces, {atlas.code.shape[1]} columns, left out {len(left_out)} boards")
-    net, told = train(atlas, chosen.minutes, chosen.batch, chosen.seed, chosen.steps, chosen.start)
+    net, told = train(
+        atlas,
+        chosen.minutes,
+        chosen.batch,
+        chosen.seed,
+        chosen.steps,
+        chosen.start,
+        SHALLOW if chosen.shallow else None,
+    )
     export_onnx(net, chosen.output, "shares")
     if chosen.halve:
         chosen.output.write_bytes(halved(chosen.output.read_bytes()))
