@@ -12,8 +12,18 @@ from torch import nn
 from scanner.vision.training.net import ConvUnit, UNet
 
 # The shallow half of the network: what a line or a rim looks like, at full and half size.
-SHALLOW = ("stem", "down.0", "narrow.1", "narrow.2", "narrow.3", "join.1", "join.2", "join.3")
-SHALLOW += ("last", "head")
+SHALLOW = (
+    "stem",
+    "down.0",
+    "narrow.1",
+    "narrow.2",
+    "narrow.3",
+    "join.1",
+    "join.2",
+    "join.3",
+    "last",
+    "head",
+)
 
 
 def hold_all_but(net: UNet, layers: Sequence[str]) -> int:
