@@ -93,10 +93,12 @@ class _AllPlacedError(Exception):
 
 
 def everything_fits(boards: Sequence[Board], need: Need, shop: Shop) -> bool:
-    """Return whether the solver places every part of a need on the boards."""
-    asked = sum(part.quantity for part in need.parts)
+    """Return whether the solver places every part of a need on the boards, its spares too."""
+    copies = {part.name: part.quantity + part.spares for part in need.parts}
+    # What is placed counts spares like parts, so what is asked must: a spare is no seat.
+    asked = sum(copies.values())
     room = sum(board.faces[1].outline.area for board in boards)
-    if room < sum(part.quantity * part.length_mm * part.width_mm for part in need.parts):
+    if room < sum(copies[part.name] * part.length_mm * part.width_mm for part in need.parts):
         return False
 
     def look(layout: Layout) -> None:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from scanner.board.species import species_key
 from scanner.board.volume import board_feet
+from scanner.lot.ripped import as_ripped
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import rough_size_mm
@@ -24,7 +25,7 @@ class Need:
     net_feet
         The finished faces at the class's thickness, as the yard counts.
     rough_feet
-        The same with the allowances for length and width.
+        The same with the allowances for length and width, of glued panels those of each stave.
     parts
         The rows of the list.
     """
@@ -64,7 +65,7 @@ def waste_of(extra: float) -> float:
 
 def _need(species: str | None, quarters: int | None, rows: list[Part], shop: Shop) -> Need:
     net_mm2 = rough_mm2 = 0.0
-    for part in rows:
+    for part in as_ripped(tuple(rows), shop):
         count = part.quantity + part.spares
         length, width = rough_size_mm(part, shop)
         net_mm2 += count * part.length_mm * part.width_mm

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.optimize import linprog
 
 from scanner.lot.need import Need
+from scanner.lot.ripped import as_ripped
 from scanner.placement.parts import Part
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.shop import Shop
@@ -75,7 +76,8 @@ def width_uses(
 def width_lines(need: Need, shop: Shop) -> tuple[str, ...]:
     """Return in words how boards' widths go with a list: what fits, what to ask for."""
     units = shop.units
-    rows = sorted(need.parts, key=lambda p: -p.quantity * p.length_mm * p.width_mm)
+    ripped = as_ripped(need.parts, shop)
+    rows = sorted(ripped, key=lambda p: -p.quantity * p.length_mm * p.width_mm)
     lines = []
     for part in rows[:_TOLD]:
         one, two = (exact_text(board_for(n, part, shop), units) for n in (1, 2))
@@ -127,12 +129,13 @@ def edge_mm(shop: Shop) -> float:
 
 def _used(need: Need, shop: Shop, width_mm: float) -> float | None:
     """Return the share of boards of one width that becomes parts, None where some do not fit."""
-    strips = np.array([strip_mm(part, shop) for part in need.parts])
+    parts = as_ripped(need.parts, shop)
+    strips = np.array([strip_mm(part, shop) for part in parts])
     room = width_mm - 2 * edge_mm(shop)
     if strips.max() > room + 1e-6:
         return None
-    run = np.array([(p.quantity + p.spares) * p.length_mm for p in need.parts])
-    finished = float(run @ np.array([part.width_mm for part in need.parts]))
+    run = np.array([(p.quantity + p.spares) * p.length_mm for p in parts])
+    finished = float(run @ np.array([part.width_mm for part in parts]))
     sizes = np.ceil((strips + shop.kerf_mm) * _STEPS_PER_MM - 1e-6).astype(int)
     whole = int((room + shop.kerf_mm) * _STEPS_PER_MM + 1e-6)
     sizes = np.minimum(sizes, whole)

@@ -4,11 +4,13 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from scanner.lot.need import Need, needs_of
+from scanner.lot.ripped import as_ripped, stave_count
 from scanner.lot.strip_widths import edge_mm
 from scanner.placement.layout import Layout
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import rough_size_mm
+from scanner.placement.wanted.sets import Manner, set_of
 from scanner.units import MM_PER_INCH
 
 # A board at the yard is looked at along this length: bends are told for 8 ft.
@@ -19,13 +21,27 @@ EXTRAS = (0.2, 0.5)
 
 @dataclass(frozen=True, slots=True)
 class CardRow:
-    """A part still to find, in rough size, mm."""
+    """A part still to find, or a stave of it, in rough size, mm."""
 
     name: str
     count: int
     length_mm: float
     width_mm: float
     faces: str
+
+
+@dataclass(frozen=True, slots=True)
+class FromOneBoard:
+    """What one board should give all of: a set of matched parts, or the staves of a panel.
+
+    ``in_a_row_mm``: how long it is where it must lie one after the other along the grain, else
+    None. ``times``: of how many panels this holds, each by itself.
+    """
+
+    name: str
+    of: tuple[tuple[str, int], ...]
+    in_a_row_mm: float | None = None
+    times: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +63,8 @@ class CardSection:
         None where no thickness class is thick enough.
     price_limits
         Highest price per board foot at each of ``EXTRAS``, if a budget was given.
+    from_one_board
+        What is not to be gathered from several boards.
     """
 
     need: Need
@@ -57,6 +75,7 @@ class CardSection:
     crook_mm: float
     bow_mm: float | None
     price_limits: tuple[float, ...]
+    from_one_board: tuple[FromOneBoard, ...] = ()
 
     @property
     def narrowest_mm(self) -> float:
@@ -107,15 +126,14 @@ def card_sections(
 
 
 def _section(need: Need, shop: Shop, limits: tuple[float, ...]) -> CardSection:
-    rows = sorted(
-        (_row(part, shop) for part in need.parts), key=lambda r: (-r.width_mm, -r.length_mm)
-    )
+    ripped = as_ripped(need.parts, shop)
+    rows = sorted((_row(part, shop) for part in ripped), key=lambda r: (-r.width_mm, -r.length_mm))
     running: dict[float, float] = {}
     for row in rows:
         running[row.width_mm] = running.get(row.width_mm, 0.0) + row.count * row.length_mm
     edges = 2 * edge_mm(shop)
     longest = max(rows, key=lambda row: row.length_mm)
-    part = next(part for part in need.parts if part.name == longest.name)
+    part = next(part for part in ripped if part.name == longest.name)
     return CardSection(
         need=need,
         rows=tuple(rows),
@@ -125,7 +143,30 @@ def _section(need: Need, shop: Shop, limits: tuple[float, ...]) -> CardSection:
         crook_mm=_bend_allowed(longest.width_mm - part.width_mm, longest.length_mm),
         bow_mm=_bow_allowed(need, part, shop, longest.length_mm),
         price_limits=limits,
+        from_one_board=_from_one_board(need.parts, shop),
     )
+
+
+def _from_one_board(parts: PartsList, shop: Shop) -> tuple[FromOneBoard, ...]:
+    panels = [
+        FromOneBoard(part.name, ((f"{part.name}, stave", count),), times=part.quantity)
+        for part in parts
+        if (count := stave_count(part, shop)) > 1
+    ]
+    members: dict[tuple[str, Manner], list[Part]] = {}
+    for part in parts:
+        if found := set_of(part):
+            members.setdefault(found, []).append(part)
+    sets = []
+    for (name, manner), rows in members.items():
+        count = sum(part.quantity for part in rows)
+        if count < 2:
+            continue
+        long = sum(part.quantity * rough_size_mm(part, shop)[0] for part in rows)
+        whole = long + (count - 1) * shop.kerf_mm if manner is Manner.IN_ORDER else None
+        of = tuple((part.name, part.quantity) for part in rows)
+        sets.append(FromOneBoard(name, of, whole))
+    return (*panels, *sets)
 
 
 def _row(part: Part, shop: Shop) -> CardRow:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from scanner.lot.need import Need
-from scanner.lot.yard_card import EXTRAS, SIGHT_MM, CardSection
+from scanner.lot.yard_card import EXTRAS, SIGHT_MM, CardSection, FromOneBoard
 from scanner.sheets.drawing import GREY, Page, Sketch
 from scanner.sheets.fonts import wrapped
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
@@ -126,6 +126,7 @@ def fact_lines(section: CardSection, units: str, currency: str = "") -> list[str
         for width, length in section.running_mm
     )
     lines.append(f"Running length by width: {running}.")
+    lines += [_one_board_line(one, units) for one in section.from_one_board]
     if section.price_limits:
         limits = ", ".join(
             f"{limit:.2f} {currency}".strip() + f" with {percent_text(extra)} extra"
@@ -133,6 +134,15 @@ def fact_lines(section: CardSection, units: str, currency: str = "") -> list[str
         )
         lines.append(f"A board foot may cost at most {limits}.")
     return lines
+
+
+def _one_board_line(one: FromOneBoard, units: str) -> str:
+    """Return what must not be gathered from several boards."""
+    of = " and ".join(f"{count} × {name}" for name, count in one.of)
+    row = one.in_a_row_mm
+    along = "" if row is None else f", one after the other: {length_text(row, units)} in a row"
+    each = "" if one.times == 1 else f", for each of the {one.times}"
+    return f"From one board: {of}{along}{each}."
 
 
 def _bend_line(what: str, bend_mm: float, units: str, sight: str) -> str:

@@ -176,3 +176,14 @@ def test_clear_strips_of_drawn_boards_yield_about_what_mills_report(grade, repor
     used = sum(p.length_mm * p.width_mm for p in layout.placements)
     area = sum(board.faces[1].outline.area for board in boards)
     assert used / area == pytest.approx(reported, abs=0.12)
+
+
+@pytest.mark.slow
+def test_spares_do_not_stand_in_for_a_seat_that_no_board_holds():
+    rail = Part("rail", 2, 600.0, 90.0, 19.0, Faces.BOTH, spares=2)
+    seat = Part("seat", 1, 1500.0, 150.0, 19.0, Faces.BOTH)
+    (need,) = needs_of((rail, seat), Shop())
+    # Four rails, which are as many as three parts and one spare, but the seat is too wide.
+    assert not everything_fits((plain_board("Y1", 2800.0, 120.0),), need, Shop())
+    wide = plain_board("Y2", 1700.0, 180.0)
+    assert everything_fits((plain_board("Y1", 2800.0, 120.0), wide), need, Shop())

@@ -55,3 +55,11 @@ def test_two_widths_share_a_board_where_that_pays():
 def test_a_part_wider_than_any_board_is_said():
     top = Part("top", 1, 900.0, 320.0, 19.0, Faces.BOTH, species="white ash")
     assert "glue the widest up" in width_lines(need_of(top), Shop())[-1]
+
+
+def test_a_panel_of_staves_asks_for_boards_as_wide_as_a_stave():
+    # 332 mm rough in three, and 6 mm each for jointing: 116.7 mm, 121.7 mm with both edges.
+    top = Part("top", 1, 900.0, 320.0, 19.0, Faces.BOTH, species="white ash", staves="3")
+    words, ask = width_lines(need_of(top), Shop())
+    assert words.startswith("top, stave: one strip needs a board 121.7 mm wide")
+    assert ask.startswith("ask for boards 5 in (127 mm) wide")

@@ -67,3 +67,44 @@ def test_what_a_layout_has_placed_is_not_looked_for():
 
 def test_fillers_are_not_looked_for():
     assert "peg" not in {part.name for part in still_to_find(PARTS, None)}
+
+
+TOP = Part("top", 2, 1000.0, 300.0, 19.0, Faces.SHOW, staves="3")
+
+
+def test_a_glued_panel_is_looked_for_as_its_staves_not_as_one_wide_board():
+    (card,) = card_sections((TOP,), Shop())
+    # 312 mm rough in three, and 6 mm for jointing each.
+    assert [(r.name, r.count, r.length_mm, r.width_mm) for r in card.rows] == [
+        ("top, stave", 6, 1025, 110)
+    ]
+    assert card.widest_mm == 110 + 5
+    assert card.need.rough_feet == pytest.approx(6 * 1025 * 110 / 304.8**2)
+    assert [(one.of, one.times) for one in card.from_one_board] == [((("top, stave", 3),), 2)]
+
+
+def test_staves_left_open_are_the_fewest_that_the_jointer_takes():
+    # 150 mm jointer: 162 mm in two staves are 156, in three 110 + 6; 146 + 12 mm needs no more
+    # than two, 138 mm none.
+    wide, small, whole = (
+        Part("top", 1, 1000.0, width, 19.0, Faces.SHOW, staves="auto")
+        for width in (300.0, 146.0, 138.0)
+    )
+    rows = [card_sections((one,), Shop())[0].rows[0] for one in (wide, small, whole)]
+    assert [(r.name, r.count, r.width_mm) for r in rows] == [
+        ("top, stave", 3, 110),
+        ("top, stave", 2, 85),
+        ("top", 1, 150),
+    ]
+
+
+def test_what_must_come_from_one_board_is_said_with_the_length_of_a_row():
+    slats = Part("slat", 4, 1000.0, 90.0, 19.0, Faces.BOTH, match="seat:in_order")
+    doors = Part("door", 2, 400.0, 90.0, 19.0, Faces.BOTH, match="doors")
+    lone = Part("sign", 1, 400.0, 90.0, 19.0, Faces.BOTH, match="alone")
+    (card,) = card_sections((slats, doors, lone), Shop())
+    # Four of 1025 mm with three kerfs of 3.2 between; a single part is no set.
+    assert [(one.name, one.of, one.in_a_row_mm) for one in card.from_one_board] == [
+        ("seat", (("slat", 4),), pytest.approx(4109.6)),
+        ("doors", (("door", 2),), None),
+    ]

@@ -53,3 +53,13 @@ def test_what_the_parts_ask_of_their_faces_is_said_on_the_last_sheet():
     assert "show: " not in said and "sound: " not in said
     assert not any("clear on both faces" in words_on(page) for page in first)
     assert overlapping_texts(last) == [] and texts_off_the_page(last) == []
+
+
+def test_what_is_to_come_from_one_board_stands_on_the_card():
+    slats = replace(RAIL, name="slat", quantity=3, match="seat:in_order")
+    (page,) = pages(slats, replace(RAIL, name="top", width_mm=300.0, staves="3"))
+    said = " ".join(words_on(page).split())
+    # Three of 1625 mm and two kerfs of 3.2 mm.
+    assert "From one board: 3 × slat, one after the other: 4881 mm in a row." in said
+    assert "From one board: 3 × top, stave, for each of the 2." in said
+    assert overlapping_texts(page) == [] and texts_off_the_page(page) == []
