@@ -33,6 +33,15 @@ _WAITING = (
     b'<div id="root"><p style="margin: 2rem; font: 17px sans-serif">The page is on its way. '
     b"The first time it takes longest.</p></div>"
 )
+# The way from the start to a lot comes as two entries, first the lot's name and then its step:
+# Back would lead through a page that nobody saw.
+_ONE_ENTRY = b"""<script>
+const pushEntry = history.pushState;
+history.pushState = (state, title, address) => {
+  const isName = location.pathname === "/" && new URL(address, location).pathname === "/";
+  (isName ? history.replaceState : pushEntry).call(history, state, title, address);
+};
+</script>"""
 
 
 class Assets:
@@ -105,10 +114,10 @@ def _is_html(start: Message) -> bool:
 
 
 def _said_to_wait(held: list[Message]) -> list[Message]:
-    """Return an answer with a word where its page is still empty; any other as it is."""
+    """Return an answer with our words and script where its page is empty; any other as it is."""
     body = b"".join(message.get("body", b"") for message in held[1:])
     if _EMPTY not in body:
         return held
-    body = body.replace(_EMPTY, _WAITING).replace(_TITLE, b"<title>bothfaces</title>")
+    body = body.replace(_EMPTY, _WAITING).replace(_TITLE, b"<title>bothfaces</title>" + _ONE_ENTRY)
     MutableHeaders(scope=held[0])["Content-Length"] = str(len(body))
     return [held[0], {"type": "http.response.body", "body": body}]

@@ -37,7 +37,9 @@ _LOT = "lot"
 _CHOOSING, _DRAWN, _LOST = "choosing", "drawn-revision", "lost-lot"
 # A phone in the shop and a page at the desk: soon enough for whoever walks from one to the other.
 _OTHERS_S = 4.0
-_FOLLOWED, _GOING = "road-followed", "going-to"
+_FOLLOWED, _GOING, _BEEN = "road-followed", "going-to", "been-at-a-lot"
+# On the way to where lots are chosen, a run of the page that is left may come in between.
+_LEAVING, _THERE = "leaving", "there"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +50,20 @@ class OpenPage:
     lot: LotView
 
 
+def is_choosing() -> bool:
+    """Whether the start is to offer lots: this visit comes from one, by the button or by Back.
+
+    Whoever goes back and is sent on again each time never gets away.
+    """
+    comes_back = _BEEN in st.session_state and _GOING not in st.session_state
+    if comes_back or _CHOOSING in st.session_state:
+        st.session_state[_CHOOSING] = _THERE
+    return _CHOOSING in st.session_state
+
+
 def wanted_lot() -> str | None:
     """Return the lot this visit is about: named in the address, else the one started with."""
-    if st.session_state.get(_CHOOSING):
+    if _CHOOSING in st.session_state:
         return None
     lots = known_lots()
     for named in (st.query_params.get("lot"), st.session_state.get(_LOT)):
@@ -89,8 +102,12 @@ def open_page(here: str) -> OpenPage:
         # A run that the browser asked for meanwhile came in between.
         st.switch_page(_view(going[0]), query_params=going[1])
     st.session_state.pop(_GOING, None)
+    if st.session_state.get(_CHOOSING) == _THERE:
+        # From where lots are chosen, by the browser's Back.
+        del st.session_state[_CHOOSING]
     try:
         desk = open_wanted()
+        st.session_state[_BEEN] = True
         # The callback misses an outbox that is the first thing a new visit sees; ids make twice
         # safe.
         for key in (_ROAD, BOARD, CUTS, LAYOUT, FIT):
@@ -191,7 +208,7 @@ def _draw_head(desk: Desk, view: LotView, page: str) -> None:
 
 def go_to_lot(name: str) -> None:
     """Show a lot, at the step that waits for the user."""
-    st.session_state[_CHOOSING] = False
+    st.session_state.pop(_CHOOSING, None)
     st.session_state[_LOT] = name
     lot = desk_of(known_lots()[name]).lot
     go_to_step(next_step(lot, lot_view(lot)))
@@ -212,7 +229,7 @@ def _view(name: str) -> Path:
 def leave_lot() -> None:
     """Show where lots are chosen."""
     st.session_state.pop(_GOING, None)
-    st.session_state[_CHOOSING] = True
+    st.session_state[_CHOOSING] = _LEAVING
     st.switch_page(_START)
 
 

@@ -3,14 +3,14 @@
 import streamlit as st
 
 from scanner.errors import ScannerError
-from ui.frame import go_to_lot, open_wanted, wanted_lot
+from ui.frame import go_to_lot, is_choosing, open_wanted, wanted_lot
 from ui.texts import say_problem
 from ui.views.begin import choose_lot
 
 
 def show() -> None:
     """Show the page."""
-    name = wanted_lot()
+    name = None if is_choosing() else wanted_lot()
     if name is None:
         choose_lot()
         return
