@@ -1,0 +1,37 @@
+"""What of a crack can be seen in the photograph: it stands out from the wood beside it."""
+
+import cv2
+import numpy as np
+
+# Columns of the finished picture over which an eye follows a line, 10 mm.
+_OVER_PX = 21
+_BESIDE_PX = (-16, -13, -10, -7, 7, 10, 13, 16)
+# Standing out by so many spreads of the wood beside, and by so much of its light.
+_SPREADS, _LEAST = 2.5, 0.04
+
+
+def stands_out(pixels: np.ndarray, along: np.ndarray, across: np.ndarray) -> np.ndarray:
+    """Return where a line differs from its like a few mm to either side, (N,) bool.
+
+    ``pixels`` (H, W, 3) uint8; the line goes through (``along``, ``across``) px of it, about one
+    point a pixel; for an upright line give the picture transposed.
+    """
+    grey = pixels.astype(np.float32).mean(axis=2)
+    own = _contrast(grey, along, across)
+    beside = np.stack([_contrast(grey, along, across + off) for off in _BESIDE_PX])
+    usual, spread = beside.mean(axis=0), beside.std(axis=0)
+    return np.abs(own - usual) > np.maximum(_SPREADS * spread, _LEAST)
+
+
+def _contrast(grey: np.ndarray, along: np.ndarray, across: np.ndarray) -> np.ndarray:
+    """Return how much a line is darker than both its sides, as a share, smoothed along it."""
+
+    def at(off: float) -> np.ndarray:
+        x = along.astype(np.float32)[None, :]
+        y = (across + off).astype(np.float32)[None, :]
+        return cv2.remap(grey, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[0]
+
+    middle = np.mean([at(-0.5), at(0), at(0.5)], axis=0)
+    sides = np.mean([at(-4), at(-3), at(3), at(4)], axis=0)
+    share = (sides - middle) / np.maximum(sides, 4)
+    return cv2.blur(share[None, :], (min(_OVER_PX, len(share)), 1))[0]
