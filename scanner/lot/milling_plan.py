@@ -184,7 +184,8 @@ def _batch(
     days = [_day(notes.glue_up.get(row_of[p.part].name)) for p in own]
     glue_up = min((day for day in days if day is not None), default=None)
     first_on, final_on = _dates(glue_up, _day(notes.begin), notes.choice.rest_days)
-    small = tuple(piece for piece in pieces if piece.length_mm < shop.shortest_piece_mm)
+    least = shop.shortest_piece_mm - _SAME_MM
+    small = tuple(piece for piece in pieces if piece.length_mm < least)
     first = round(first, 1)
     return Batch(final_mm, first, pieces, short, None, glue_up, first_on, final_on, small)
 

@@ -29,6 +29,8 @@ _PITH_MM = 25.0
 _SLENDER = 12.0
 # A rip parts strips; what is thinner between two is waste.
 _SLIVER_MM = 20.0
+# Places are rounded to a tenth; lengths in inches to less.
+_ROUNDED_MM = 0.35
 
 
 class Danger(StrEnum):
@@ -42,6 +44,7 @@ class Danger(StrEnum):
     CLOSING = "closes"
     SPRINGING = "springs"
     FALLS_APART = "split"
+    MILL_FIRST = "mill first"
 
 
 MEANS: Mapping[Danger, str] = {
@@ -56,6 +59,8 @@ MEANS: Mapping[Danger, str] = {
     Danger.SPRINGING: "the strip may spring as it comes free. Leave it wider, let it rest, and rip "
     "it to width in a second cut.",
     Danger.FALLS_APART: "what comes off may come in two pieces. Hold neither beside the blade.",
+    Danger.MILL_FIRST: "the part is shorter than your jointer and planer take. Mill it in its "
+    "strip, then cut it to length.",
 }
 
 
@@ -95,6 +100,8 @@ def cut_cares(layout: Layout, board: Board, shop: Shop) -> tuple[CutCare, ...]:
         if cut.kind == "rip" and piece is not None:
             ripped.add(piece.id)
         minds = tuple(_minds(cut, rips, board, piece, shop, is_first=first))
+        if piece is not None and _is_milled_before(cut, piece, layout, shop):
+            minds += (Mind(Danger.MILL_FIRST),)
         found.append(CutCare(board.id, cut.order, _saw(cut, minds), minds))
     return tuple(found)
 
@@ -140,6 +147,28 @@ def _minds(
             yield Mind(danger, flaw.id)
     if cut.kind == "rip" and _springs(cut, rips, board, counted, shop):
         yield Mind(Danger.SPRINGING)
+
+
+def _is_milled_before(cut: Cut, piece: Piece, layout: Layout, shop: Shop) -> bool:
+    """Whether a cut to length makes a part too short for the machines out of a strip that is not.
+
+    The least length is safe for both jointer and planer (a magazine on short stock, manuals).
+    """
+    if cut.kind != "final" or not is_across(cut):
+        return False
+    least = shop.shortest_piece_mm - _ROUNDED_MM
+    if piece.x1_mm - piece.x0_mm < least:
+        return False
+    at, reach = cut.from_mm[0], layout.kerf_mm / 2 + _ROUNDED_MM
+    low, high = sorted((cut.from_mm[1], cut.to_mm[1]))
+    return any(
+        p.board == cut.board
+        and p.length_mm < least
+        and min(abs(p.x_mm - at), abs(p.x_mm + p.length_mm - at)) <= reach
+        and low <= p.y_mm + p.width_mm / 2 <= high
+        for p in layout.placements
+        if p.state != "spoiled"
+    )
 
 
 def _near(flaw: Flaw, line: LineString, reach_mm: float) -> bool:

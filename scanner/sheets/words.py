@@ -14,6 +14,8 @@ from scanner.units import MM_PER_INCH, length_text, size_text
 # Push stick (table-saw manual): narrower than 6 in, shorter than 12 in.
 _PUSH_STICK_WIDTH_MM = 6 * MM_PER_INCH
 _PUSH_STICK_LENGTH_MM = 12 * MM_PER_INCH
+# 11 in and an inch of allowance are no shorter than 12 in, whatever floats make of it.
+_ROUNDED_MM = 0.05
 
 
 def bare(length_mm: float, units: str) -> str:
@@ -95,7 +97,7 @@ def cautions(
     units = shop.units
     found = []
     pieces = [(p, part_title(p, parts)) for p in placements]
-    short = [title for p, title in pieces if p.length_mm < shop.shortest_piece_mm]
+    short = [title for p, title in pieces if p.length_mm < shop.shortest_piece_mm - _ROUNDED_MM]
     if short:
         least = length_text(shop.shortest_piece_mm, units)
         found.append(

@@ -8,7 +8,7 @@ from shapely.geometry import box
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.form import Warp
 from scanner.lot.saws import MEANS, Danger, cut_cares, dangers_said, mind_text, saws_said
-from scanner.placement.layout import Bound, Cut, Layout, Piece, Summary
+from scanner.placement.layout import Bound, Cut, Layout, Piece, Placement, Summary
 from scanner.placement.shop import Shop
 from tests.common import plain_board
 
@@ -141,3 +141,37 @@ def test_the_saws_of_a_board_are_said_in_one_line_by_the_cuts_numbers():
         "saw yet. 5: crosscut sled or mitre saw."
     )
     assert saws_said(()) == ""
+
+
+def short_ones(*placed, piece=(51.6, 1250.0)):
+    pegs = tuple(
+        Placement("peg", n, "P01", x, y, length, 58.0) for n, (x, y, length) in enumerate(placed, 1)
+    )
+    pieces = (Piece("P01", "P01-1", *piece, tuple(range(len(pegs)))),)
+    cuts = (
+        Cut("P01", 1, "rip", (51.6, 62.0), (1250.0, 62.0)),
+        Cut("P01", 2, "final", (203.2, 0.0), (203.2, 62.0)),
+    )
+    return replace(LAYOUT, placements=pegs, pieces=pieces, cuts=cuts)
+
+
+def minded(layout, order=2):
+    care = next(c for c in cut_cares(layout, plain_board(), SHOP) if c.order == order)
+    return Danger.MILL_FIRST in {mind.danger for mind in care.minds}
+
+
+def test_a_part_too_short_for_the_planer_is_milled_in_its_strip_before_it_is_cut_to_length():
+    # 150 mm up to the kerf's middle at 203.2, or 150 mm that start behind it.
+    assert minded(short_ones((51.6, 2.0, 150.0)))
+    assert minded(short_ones((204.8, 2.0, 150.0)))
+    assert "Mill it in its strip" in MEANS[Danger.MILL_FIRST]
+
+
+def test_only_the_cut_to_length_of_the_short_part_waits_for_the_planer():
+    # The rip, a part of 320 mm, a short one of another strip, one that ends elsewhere, and a
+    # piece that is too short itself.
+    assert not minded(short_ones((51.6, 2.0, 150.0)), order=1)
+    assert not minded(short_ones((204.8, 2.0, 320.0)))
+    assert not minded(short_ones((51.6, 70.0, 150.0)))
+    assert not minded(short_ones((51.6, 2.0, 100.0)))
+    assert not minded(short_ones((51.6, 2.0, 150.0), piece=(51.6, 300.0)))

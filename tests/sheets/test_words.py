@@ -67,3 +67,11 @@ def test_pith_and_splits_may_pinch_the_blade():
     assert "Pith or a split may close the kerf" in ash_cautions(replace(board, flaws=(pithy,)))
     struck = replace(pithy, state=FlawState.STRUCK)
     assert "pinch the blade" not in ash_cautions(replace(board, flaws=(struck,)))
+
+
+def test_eleven_inches_and_an_inch_over_are_not_shorter_than_twelve():
+    # As floats 279.4 + 25.4 mm are a hair under 304.8.
+    shop = Shop.inch()
+    apron = replace(small_layout().placements[4], length_mm=279.4 + 25.4)
+    assert apron.length_mm < shop.shortest_piece_mm
+    assert "your shortest" not in " ".join(cautions(plain_board(), (apron,), PARTS, shop))
