@@ -69,7 +69,7 @@ _SHOP = {
     "snipe_mm": "spoiled at both ends of what runs through the planer",
     "cut_class": "`three_stage`, `three_stage_trimmed` (ripped to width after milling), `any`",
     "units": "`mm` or `inch`: of sheets, and of defaults (1 in, 1/2 in, 24 in, 12 in)",
-    "currency": "written before prices",
+    "currency": "written with prices: a sign as $ before them, letters as EUR after",
     "price_per_board_foot": 'a table: `"white ash 8/4" = 8.25`',
 }
 

@@ -28,6 +28,8 @@ from scanner.board.volume import (
     THICKEST_MM,
     THINNEST_MM,
     WIDEST_MM,
+    is_measured,
+    quarters_of,
     sawn_width_mm,
     thickness_of_class,
 )
@@ -186,7 +188,7 @@ def boards_csv(boards: Iterable[Board]) -> str:
         table.writerow(
             [
                 board.id,
-                _mm(board.thickness.value_mm),
+                _thickness_text(board.thickness),
                 _mm(board.length.value_mm),
                 _mm(width),
                 board.species,
@@ -286,6 +288,16 @@ def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: s
         state=FlawState.ADDED,
         u_mm=_TAPED_U_MM,
     )
+
+
+def _thickness_text(thickness: Measured) -> str:
+    """Return a class as 4/4 where nobody measured, so that no one takes it for measured later."""
+    quarters = quarters_of(thickness.value_mm)
+    if not is_measured(thickness) and _mm(thickness_of_class(quarters).value_mm) == _mm(
+        thickness.value_mm
+    ):
+        return f"{quarters}/4"
+    return _mm(thickness.value_mm)
 
 
 def _flaw_text(flaw: Flaw, corner: tuple[float, float], size: tuple[float, float]) -> str:

@@ -46,7 +46,20 @@ class Money:
 
     def text(self, amount: float) -> str:
         """Return an amount of money with its currency."""
-        return f"{amount:.2f} {self.currency}".strip()
+        return amount_text(amount, self.currency)
+
+
+def amount_text(amount: float, currency: str, *, signed: bool = False) -> str:
+    """Return ``$12.35`` or ``12.35 EUR``: a sign stands before the figure, letters after it.
+
+    ``signed``: say + of what is more, as - of what is less.
+    """
+    before = "-" if round(amount, 2) < 0 else "+" if signed else ""
+    figure = f"{abs(amount):.2f}"
+    is_sign = bool(currency) and not any(letter.isalpha() for letter in currency)
+    if is_sign:
+        return f"{before}{currency}{figure}"
+    return f"{before}{figure} {currency}".strip()
 
 
 def board_prices(boards: Iterable[Board], prices: Sequence[FootPrice]) -> dict[str, float]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from scanner.lot.money import amount_text
 from scanner.lot.need import Need
 from scanner.lot.yard_card import EXTRAS, SIGHT_MM, CardSection, FromOneBoard
 from scanner.sheets.drawing import GREY, Page, Sketch
@@ -129,7 +130,7 @@ def fact_lines(section: CardSection, units: str, currency: str = "") -> list[str
     lines += [_one_board_line(one, units) for one in section.from_one_board]
     if section.price_limits:
         limits = ", ".join(
-            f"{limit:.2f} {currency}".strip() + f" with {percent_text(extra)} extra"
+            f"{amount_text(limit, currency)} with {percent_text(extra)} extra"
             for extra, limit in zip(EXTRAS, section.price_limits, strict=True)
         )
         lines.append(f"A board foot may cost at most {limits}.")

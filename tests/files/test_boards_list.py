@@ -162,3 +162,13 @@ def test_a_hair_crack_is_written_so_that_it_can_be_read():
     crack = Flaw("F1", FlawKind.CHECK, {1: shape}, state=FlawState.CONFIRMED)
     (back,) = boards_of_text(boards_csv([replace(ash_board(), flaws=(crack,))]), "boards.csv")
     assert back.flaws[0].outlines[1].bounds == pytest.approx((100, 50, 300, 50.1), abs=0.01)
+
+
+def test_a_board_sold_as_a_class_is_not_written_out_as_measured():
+    text = HEADER + "B1,5/4,2440 mm,200 mm,white ash,\nB2,27 mm,2440 mm,200 mm,white ash,\n"
+    boards = boards_of_text(text, "boards.csv")
+    again = boards_of_text(boards_csv(boards), "boards.csv")
+    assert [(b.thickness.value_mm, b.thickness.u_mm) for b in again] == [
+        (b.thickness.value_mm, b.thickness.u_mm) for b in boards
+    ]
+    assert again[0].thickness.u_mm == 2.0 and again[1].thickness.u_mm == 1.0

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from scanner.lot.money import board_prices, money_lines, money_of
+from scanner.lot.money import amount_text, board_prices, money_lines, money_of
 from scanner.placement.shop import FootPrice, Shop
 from tests.common import bench_parts, plain_board, shelf_parts, small_layout
 
@@ -74,3 +74,15 @@ def test_of_a_curved_part_only_its_own_wood_is_called_so():
     (square,), (curved,) = (money_of([board], Shop(), placed, (row,)).parts for row in (part, half))
     assert curved.each == square.each == pytest.approx(25.0)
     assert curved.wood == pytest.approx(square.wood / 2)
+
+
+def test_a_sign_stands_before_an_amount_and_letters_after_it():
+    assert amount_text(12.345, "$") == "$12.35"
+    assert amount_text(12.0, "EUR") == "12.00 EUR"
+    assert amount_text(12.0, "") == "12.00"
+
+
+def test_what_is_more_and_what_is_less_is_said_before_the_sign():
+    said = [amount_text(amount, "$", signed=True) for amount in (3.2, -3.2, -0.001)]
+    assert said == ["+$3.20", "-$3.20", "+$0.00"]
+    assert amount_text(-3.2, "EUR", signed=True) == "-3.20 EUR"

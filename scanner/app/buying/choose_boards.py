@@ -17,7 +17,7 @@ from scanner.files.board_file import board_json
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.lot.choosing import Choice, choose_boards
-from scanner.lot.money import board_prices
+from scanner.lot.money import amount_text, board_prices
 from scanner.storage.lots import Action
 from scanner.units import decimal_text, percent_text
 
@@ -181,7 +181,7 @@ def _lines(choice: Choice, currency: str, surcharge: float | None = None) -> tup
     def money(price: float) -> str:
         if not choice.by_price:
             return f"{decimal_text(price)} board feet"
-        return f"{price:.2f} {currency}".strip()
+        return amount_text(price, currency)
 
     if not choice.taken and not choice.begun:
         return ("no board can be paid for out of that budget",)

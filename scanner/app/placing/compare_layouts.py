@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.placing.layout_state import opened_price
 from scanner.errors import PlacementError
+from scanner.lot.money import amount_text
 from scanner.units import percent_text
 
 if TYPE_CHECKING:
@@ -107,7 +108,7 @@ def difference_words(lot: Lot, one: Side, two: Side, says: str) -> str:
     prices = [opened_price(lot, of.layout) for of in (one, two)]
     if prices[0] and prices[1]:
         apart = prices[0][0] - prices[1][0]
-        said.append(f"{apart:+.2f} {lot.shop().currency}".strip())
+        said.append(amount_text(apart, lot.shop().currency, signed=True))
     return f"{says} {', '.join(said)}."
 
 
