@@ -8,6 +8,7 @@ import streamlit as st
 
 from ui.limits import PHOTO_MB
 from ui.texts import plain
+from ui.visits import given, keep_given
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 
     from ui.desks import Desk
 
-_TYPED, _TICKED, _MEANT = "typed-before", "ticked-before", "meant-before"
-_CHOSEN, _EVER = "chosen-before", "ever-chosen"
 _Given = TypeVar("_Given", str, bool)
 # What lies beside the boards is the shop's and not a visit's: it stands in every window, and a
 # phone that loads the page anew is not asked for it again.
@@ -40,9 +39,10 @@ def kept_text(
     default, example
         What stands in it before anybody typed, and what shows while it is empty.
     """
-    typed, kept, key = _shelved(desk, _TYPED, name, default)
+    typed = given().typed
+    kept, key = _shelved(desk, typed, name, default)
     typed[kept] = place.text_input(
-        label, key=key, placeholder=example or None, on_change=_keep, args=(desk, _TYPED, name)
+        label, key=key, placeholder=example or None, on_change=_keep, args=(desk, typed, name)
     )
     return typed[kept]
 
@@ -54,9 +54,10 @@ def kept_option(
 
     ``name`` as of `kept_text`: pages that share a field share its options.
     """
-    meant, kept, key = _shelved(desk, _MEANT, name, options[0])
+    meant = given().meant
+    kept, key = _shelved(desk, meant, name, options[0])
     meant[kept] = place.radio(
-        label, options, key=key, horizontal=True, on_change=_keep, args=(desk, _MEANT, name)
+        label, options, key=key, horizontal=True, on_change=_keep, args=(desk, meant, name)
     )
     return meant[kept]
 
@@ -73,14 +74,15 @@ def kept_board(
     ``words`` say a board's name and how it stands.
     """
     is_fresh = f"{desk.lot.path.stem}/{name}" not in st.session_state
-    meant, kept, key = _shelved(desk, _MEANT, name, names[0])
+    meant = given().meant
+    kept, key = _shelved(desk, meant, name, names[0])
     asked = st.query_params.get("board")
     now = asked if is_fresh and asked in names else st.session_state[key]
     # Said every time: with other words the field would begin anew. And the board may have been
     # taken out of the lot meanwhile.
     st.session_state[key] = now if now in names else names[0]
     meant[kept] = place.selectbox(
-        "Board", names, format_func=words, key=key, on_change=_keep, args=(desk, _MEANT, name)
+        "Board", names, format_func=words, key=key, on_change=_keep, args=(desk, meant, name)
     )
     return meant[kept]
 
@@ -91,25 +93,23 @@ def _keys(desk: Desk, name: str) -> tuple[str, str]:
     return f"{desk.lot.path.stem}/{field}", f"{desk.lot.path.stem}/{page}/{field}"
 
 
-def _shelved(
-    desk: Desk, shelf: str, name: str, default: _Given
-) -> tuple[dict[str, _Given], str, str]:
-    """Put what was given before into a field of this name; return its shelf, and its keys."""
-    given: dict[str, _Given] = st.session_state.setdefault(shelf, {})
+def _shelved(desk: Desk, shelf: dict[str, _Given], name: str, default: _Given) -> tuple[str, str]:
+    """Put what was given before into a field of this name; return its keys (see ``_keys``)."""
     kept, key = _keys(desk, name)
     if key not in st.session_state:
         # Another window may have said since what lies beside the boards.
-        before = desk.beside.get(name.split("/")[1], given.get(kept, default))
+        before = desk.beside.get(name.split("/")[1], shelf.get(kept, default))
         st.session_state[key] = before
-    return given, kept, key
+    return kept, key
 
 
-def _keep(desk: Desk, shelf: str, name: str) -> None:
+def _keep(desk: Desk, shelf: dict[str, _Given], name: str) -> None:
     """Keep what was given before the page is drawn: who taps elsewhere right after sees another."""
     kept, key = _keys(desk, name)
     if key not in st.session_state:
         return
-    st.session_state.setdefault(shelf, {})[kept] = st.session_state[key]
+    shelf[kept] = st.session_state[key]
+    keep_given()
     field = name.split("/")[1]
     if field in _BESIDE:
         desk.beside[field] = st.session_state[key]
@@ -117,15 +117,16 @@ def _keep(desk: Desk, shelf: str, name: str) -> None:
 
 def was_typed(desk: Desk, *fields: str) -> bool:
     """Whether something stands in one of these fields (see ``kept_text``), shown or not."""
-    typed = st.session_state.get(_TYPED, {})
+    typed = given().typed
     return any(typed.get(f"{desk.lot.path.stem}/{field}") for field in fields)
 
 
 def kept_tick(desk: Desk, name: str, label: str, *, is_switch: bool = False) -> bool:
     """Draw a box to tick, or a switch, and return whether it is on."""
-    ticked, kept, key = _shelved(desk, _TICKED, name, default=False)
+    ticked = given().ticked
+    kept, key = _shelved(desk, ticked, name, default=False)
     draw = st.toggle if is_switch else st.checkbox
-    ticked[kept] = draw(label, key=key, on_change=_keep, args=(desk, _TICKED, name))
+    ticked[kept] = draw(label, key=key, on_change=_keep, args=(desk, ticked, name))
     return ticked[kept]
 
 
@@ -142,7 +143,7 @@ def used_up(desk: Desk, name: str) -> int:
 
     Only those of this window: what is typed here outlasts a scan that ends elsewhere.
     """
-    ever = st.session_state.get(_EVER, {}).get(f"{desk.lot.path.stem}/{name}", set())
+    ever = given().ever.get(f"{desk.lot.path.stem}/{name}", set())
     return len(ever & (desk.scanned | desk.looked_at))
 
 
@@ -158,28 +159,30 @@ def kept_photos(desk: Desk, name: str, key: str, label: str) -> _Photos:
         Of what is chosen, whatever ``key`` the field has now.
     """
     before, widget = _still_here(desk, name, key)
-    given = st.file_uploader(
+    new = st.file_uploader(
         label,
         type="image",
         accept_multiple_files=True,
         max_upload_size=PHOTO_MB,
         key=widget,
+        on_change=keep_given,
     )
-    return _put_back(desk, name, before, given)
+    return _put_back(desk, name, before, new)
 
 
 def kept_photo(desk: Desk, name: str, key: str, label: str) -> UploadedFile | None:
     """Draw a field for one photo, else as `kept_photos`; one that is chosen now replaces it."""
     before, widget = _still_here(desk, name, key)
-    given = st.file_uploader(label, type="image", max_upload_size=PHOTO_MB, key=widget)
-    found = _put_back(desk, name, before if given is None else [], [given] if given else [])
+    new = st.file_uploader(
+        label, type="image", max_upload_size=PHOTO_MB, key=widget, on_change=keep_given
+    )
+    found = _put_back(desk, name, before if new is None else [], [new] if new else [])
     return found[0] if found else None
 
 
 def _chosen_before(desk: Desk, name: str) -> tuple[_Photos, _Photos]:
     """Return what was chosen before the field was last drawn anew, and all that it gave last."""
-    chosen: dict[str, tuple[_Photos, _Photos]] = st.session_state.setdefault(_CHOSEN, {})
-    return chosen.get(f"{desk.lot.path.stem}/{name}", ([], []))
+    return given().chosen.get(f"{desk.lot.path.stem}/{name}", ([], []))
 
 
 def _still_here(desk: Desk, name: str, key: str) -> tuple[_Photos, str]:
@@ -189,15 +192,16 @@ def _still_here(desk: Desk, name: str, key: str) -> tuple[_Photos, str]:
     return _unused(desk, before if widget in st.session_state else last), widget
 
 
-def _put_back(desk: Desk, name: str, before: _Photos, given: _Photos) -> _Photos:
+def _put_back(desk: Desk, name: str, before: _Photos, new: _Photos) -> _Photos:
     """Say which photos were chosen before, and return them with those in the field now."""
     place = f"{desk.lot.path.stem}/{name}"
     if before and _take_out(place, before):
         before = []
-    st.session_state[_CHOSEN][place] = (before, [*before, *given])
-    ever: set[str] = st.session_state.setdefault(_EVER, {}).setdefault(place, set())
-    ever.update(photo.file_id for photo in given)
-    return [*before, *given]
+        keep_given()
+    mine = given()
+    mine.chosen[place] = (before, [*before, *new])
+    mine.ever.setdefault(place, set()).update(photo.file_id for photo in new)
+    return [*before, *new]
 
 
 def _unused(desk: Desk, photos: _Photos) -> _Photos:

@@ -25,6 +25,7 @@ from ui.look import theme
 from ui.pairing import Pairing
 from ui.pictures import picture_route
 from ui.place import HOME_VARIABLE, LOT_VARIABLE
+from ui.visits import NameBrowsers
 from ui.warm import begin_to_warm
 
 if TYPE_CHECKING:
@@ -64,7 +65,7 @@ def launch(lot: Path | None, port: int | None, lan: bool) -> None:
     pairing = Pairing(Path.cwd() / _DEVICES) if lan else None
     if pairing is not None:
         middleware.append(Middleware(Gate, pairing=pairing))
-    middleware.append(Middleware(Assets))
+    middleware += [Middleware(NameBrowsers), Middleware(Assets)]
 
     @contextlib.asynccontextmanager
     async def tell_address(app: st.App) -> AsyncIterator[None]:

@@ -45,3 +45,34 @@ def test_photos_and_a_half_typed_board_outlast_a_look_at_the_parts(empty_lot, vi
     assert page.get_by_label("Length", exact=True).input_value() == ""
     page.get_by_role("button", name="Take it out").click()
     page.get_by_text("Still here: front.jpg.").wait_for(state="detached")
+
+
+def test_a_phone_that_loads_the_page_anew_has_its_photos_and_its_half_typed_board(empty_lot, visit):
+    page = visit(PHONE).page
+    page.set_default_timeout(_PATIENCE_MS)
+    page.goto(empty_lot.address.replace("/?", "/boards?"))
+    field = page.get_by_test_id("stFileUploader").filter(has_text="Photos of face 1")
+    photo = {"mimeType": "image/jpeg", "buffer": _photo_with_rule()}
+    field.locator("input[type=file]").set_input_files(
+        [photo | {"name": "front.jpg"}, photo | {"name": "back.jpg"}]
+    )
+    page.get_by_text("Board 1: face 1 front.jpg, face 2 back.jpg").wait_for()
+    page.get_by_label("Species").first.fill("walnut")
+    page.get_by_text("Type boards in, without photos").click()
+    page.get_by_label("Width", exact=True).fill("7 1/4 in")
+    page.get_by_label("Width", exact=True).press("Tab")
+    settle(page)
+    for _ in range(2):
+        page.reload()
+        page.get_by_text("Still here: front.jpg, back.jpg.").wait_for()
+        page.get_by_text("Board 1: face 1 front.jpg, face 2 back.jpg").wait_for()
+        settle(page)
+        assert page.get_by_label("Species").first.input_value() == "walnut"
+        assert page.get_by_label("Width", exact=True).input_value() == "7 1/4 in"
+    page.get_by_role("button", name="Take them out").click()
+    page.get_by_text("Still here").wait_for(state="detached")
+    settle(page)
+    page.reload()
+    page.get_by_label("Width", exact=True).wait_for()
+    settle(page)
+    assert not page.get_by_text("Still here").is_visible()

@@ -12,13 +12,14 @@ from ui.kept_fields import kept_text, kept_tick, was_typed
 from ui.limits import PARTS_MB
 from ui.own_units import what_bare_means
 from ui.texts import plain, say_problem
+from ui.visits import given, keep_given
 
 if TYPE_CHECKING:
     from streamlit.delta_generator import DeltaGenerator
 
     from ui.desks import Desk
 
-_TAKEN, _SAID, _ROUND = "boards-taken", "typed-said", "typed-round"
+_TAKEN, _SAID = "boards-taken", "typed-said"
 _OF_ONE_BOARD = ("length", "width", "price", "flaws")
 _FLAWS = (
     "Flaws: kind, face (1, 2 or both), along from end A, across from face 1’s upper edge; "
@@ -30,7 +31,7 @@ def typed_boards_form(desk: Desk) -> None:
     """Offer to type boards in, and to take the lot's boards along as a list."""
     said = st.session_state.pop(_SAID, "")
     # Who types one board has more of them: from the first on the form stays open.
-    number = st.session_state.get(_ROUND, 0)
+    number = _typed_before(desk)
     is_begun = was_typed(desk, *(f"typed-{field}-{number}" for field in _OF_ONE_BOARD))
     with st.expander("Type boards in, without photos", expanded=number > 0 or is_begun):
         if said:
@@ -41,13 +42,18 @@ def typed_boards_form(desk: Desk) -> None:
             st.link_button("The boards as a list (CSV)", boards_list_url(desk.lot.path.stem))
 
 
+def _typed_before(desk: Desk) -> int:
+    """Return how many boards this visit has typed into the lot."""
+    return given().typed_boards.get(desk.lot.path.stem, 0)
+
+
 def _one(desk: Desk) -> None:
     # Only now: reading a list loads what a page without one need not wait for.
     from scanner.app.lot.typed_boards import flaw_like, take_typed_board
 
     st.write(f"A board with straight edges, by tape. {what_bare_means(desk)}")
     # Empty fields for the next board once one was added; wood and thickness stay as they are.
-    number = st.session_state.get(_ROUND, 0)
+    number = _typed_before(desk)
 
     def field(
         place: DeltaGenerator, name: str, label: str, default: str = "", like: str = ""
@@ -76,7 +82,8 @@ def _one(desk: Desk) -> None:
     except ScannerError as problem:
         say_problem(problem)
     else:
-        st.session_state[_ROUND] = number + 1
+        given().typed_boards[desk.lot.path.stem] = number + 1
+        keep_given()
         _done(f"{name} lies in the lot, without photos.")
 
 
@@ -85,20 +92,20 @@ def _list(desk: Desk) -> None:
     from scanner.app.lot.take_parts_files import text_of_upload
     from scanner.app.lot.typed_boards import take_typed_boards
 
-    given = st.file_uploader("Or take a list of boards (CSV)", "csv", max_upload_size=PARTS_MB)
-    if given is None or given.file_id == st.session_state.get(_TAKEN):
+    new = st.file_uploader("Or take a list of boards (CSV)", "csv", max_upload_size=PARTS_MB)
+    if new is None or new.file_id == st.session_state.get(_TAKEN):
         return
     # The browser refuses a larger one as well; what does not come from our page need not.
-    if given.size > PARTS_MB * 1_000_000:
-        say_problem(f"{given.name} is more than a list takes: choose one under {PARTS_MB} MB.")
+    if new.size > PARTS_MB * 1_000_000:
+        say_problem(f"{new.name} is more than a list takes: choose one under {PARTS_MB} MB.")
         return
     try:
-        text = text_of_upload(given.getvalue(), plain(given.name))
-        names = take_typed_boards(desk.lot, text, plain(given.name))
+        text = text_of_upload(new.getvalue(), plain(new.name))
+        names = take_typed_boards(desk.lot, text, plain(new.name))
     except ScannerError as problem:
         say_problem(problem)
         return
-    st.session_state[_TAKEN] = given.file_id
+    st.session_state[_TAKEN] = new.file_id
     count = "1 board lies" if len(names) == 1 else f"{len(names)} boards lie"
     _done(f"{count} in the lot, without photos.")
 

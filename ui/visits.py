@@ -1,0 +1,124 @@
+"""What a window was given, kept for whoever loads it anew: a phone does that by itself.
+
+Streamlit forgets a visit with its window. The browser is known again by a name of no meaning, a
+cookie that ends with it.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import streamlit as st
+from starlette.datastructures import MutableHeaders
+from starlette.requests import cookie_parser
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+    from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+_COOKIE, _NAME = "bothfaces_visit", re.compile(r"[A-Za-z0-9_-]{22}")
+_GIVEN = "given"
+# Photos that nothing was made of yet stay in memory: those of the few devices of a shop.
+_MOST_BROWSERS = 6
+
+
+@dataclass(slots=True)
+class Given:
+    """What stands in the fields of a visit, by lot and field, shown or not.
+
+    Attributes
+    ----------
+    typed, ticked, meant
+        Texts, boxes, choices.
+    chosen
+        Photos that a field lost when another page was shown, and all that it gave last.
+    ever
+        All photos that a field ever gave, by their upload's id.
+    typed_boards
+        How many boards were typed in, by lot: the next one's fields are new ones.
+    """
+
+    typed: dict[str, str] = field(default_factory=dict)
+    ticked: dict[str, bool] = field(default_factory=dict)
+    meant: dict[str, str] = field(default_factory=dict)
+    chosen: dict[str, tuple[list[UploadedFile], list[UploadedFile]]] = field(default_factory=dict)
+    ever: dict[str, set[str]] = field(default_factory=dict)
+    typed_boards: dict[str, int] = field(default_factory=dict)
+
+    def copy(self) -> Given:
+        """Return the same, to be changed by another window."""
+        return Given(
+            dict(self.typed),
+            dict(self.ticked),
+            dict(self.meant),
+            dict(self.chosen),
+            {name: set(ids) for name, ids in self.ever.items()},
+            dict(self.typed_boards),
+        )
+
+
+# What was changed last in each browser.
+_last: OrderedDict[str, Given] = OrderedDict()
+
+
+def given() -> Given:
+    """Return what this visit was given; it begins with what its browser was given last."""
+    if _GIVEN not in st.session_state:
+        before = _last.get(_browser())
+        st.session_state[_GIVEN] = Given() if before is None else before.copy()
+    mine: Given = st.session_state[_GIVEN]
+    return mine
+
+
+def keep_given() -> None:
+    """Keep this visit's fields for its browser; called where the user changes one.
+
+    Of two windows the one that was changed last is the one that a window loaded anew goes on with.
+    """
+    browser = _browser()
+    if not browser:
+        return
+    _last[browser] = given()
+    _last.move_to_end(browser)
+    while len(_last) > _MOST_BROWSERS:
+        _last.popitem(last=False)
+
+
+def _browser() -> str:
+    """Return what this visit's browser is called; "" for one that keeps no cookies."""
+    name = st.context.cookies.get(_COOKIE)
+    return name if isinstance(name, str) and _NAME.fullmatch(name) else ""
+
+
+class NameBrowsers:
+    """ASGI middleware that gives a browser its name along with the first page; behind the gate."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass on, with a name for a browser that asks for a page and has none."""
+        if scope["type"] != "http" or scope["method"] != "GET":
+            await self._app(scope, receive, send)
+            return
+        asked = dict(scope["headers"])
+        is_named = _COOKIE in cookie_parser(asked.get(b"cookie", b"").decode("latin-1"))
+        if is_named or b"text/html" not in asked.get(b"accept", b""):
+            await self._app(scope, receive, send)
+            return
+
+        async def name(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                # No time to live: it ends with the browser. Lax, as a phone that opens the
+                # address from its camera would else be named anew.
+                MutableHeaders(scope=message).append(
+                    "Set-Cookie",
+                    f"{_COOKIE}={secrets.token_urlsafe(16)}; Path=/; HttpOnly; SameSite=Lax",
+                )
+            await send(message)
+
+        await self._app(scope, receive, name)
