@@ -22,11 +22,14 @@ class EndMark:
     ----------
     show_face
         The face of its board at whose side of the end the tick goes, None where either may show.
+    is_sawn
+        A slice of a bookmatched set: the face that the resaw opened shows.
     """
 
     title: str
     board: str
     show_face: int | None
+    is_sawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +66,11 @@ def lasting_marks(
     }
     ends = tuple(
         EndMark(
+            # A slice goes by its part's name once it is sawn.
             f"{p.part} {p.copy}" + (f", stave {p.stave}" if p.stave else ""),
             p.board,
-            faces.get((p.part, p.copy, p.stave)),
+            None if p.layer else faces.get((p.part, p.copy, p.stave)),
+            is_sawn=p.layer > 0,
         )
         for p in pieces
     )

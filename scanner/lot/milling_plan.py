@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from scanner.board.board import Board
 from scanner.board.seen_piece import thickness_there_mm
+from scanner.placement.ground.resaw import SLICE_LOSS_MM
 from scanner.placement.layout import Layout, Offcut, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm
@@ -26,8 +27,11 @@ REST_DAYS: Mapping[int, str] = {
     14: "two weeks",
 }
 # A setup piece must go through the machines: as wide as two fingers' breadth of waste.
-_SETUP_WIDTH_MM = 50.0
+SETUP_WIDTH_MM = 50.0
 _SAME_MM = 0.05
+# So much over the first pass is resawn off, not planed away: a slice of 1/4 in, its kerf, and 1/8
+# in to flatten both sides of the cut (our choice).
+_RESAWN_MM = 12.5
 _LIVE = ("planned", "laid_out", "cut", "milled", "resting")
 
 
@@ -71,7 +75,11 @@ class MillingNotes:
 
 @dataclass(frozen=True, slots=True)
 class MillingPiece:
-    """A piece to mill; ``gives_mm`` is the thickness that flattening is reckoned to leave."""
+    """A piece to mill; ``gives_mm`` is the thickness that flattening is reckoned to leave.
+
+    ``layer``: which slice of its blank it is, 0 where nothing is resawn; then what a slice leaves.
+    ``blank``: what tells the blank of its slices from others.
+    """
 
     part: str
     copy: int
@@ -80,6 +88,14 @@ class MillingPiece:
     length_mm: float
     width_mm: float
     gives_mm: float
+    layer: int = 0
+    blank: tuple[str, float, float] | None = None
+
+    @property
+    def title(self) -> str:
+        """Its name on the sheet."""
+        stave = f", stave {self.stave}" if self.stave else ""
+        return f"{self.part} {self.copy}{stave}" + (f", slice {self.layer}" if self.layer else "")
 
     @property
     def key(self) -> str:
@@ -103,6 +119,8 @@ class Batch:
         Days of first and second pass, None without a date to reckon from.
     too_small
         Pieces shorter than the machines take.
+    too_thick
+        Pieces of which a whole slice would be planed away.
     """
 
     final_mm: float
@@ -114,6 +132,16 @@ class Batch:
     first_on: date | None
     final_on: date | None
     too_small: tuple[MillingPiece, ...] = ()
+    too_thick: tuple[MillingPiece, ...] = ()
+
+    @property
+    def blanks(self) -> tuple[tuple[MillingPiece, ...], ...]:
+        """The slices of each blank that is resawn, in their order in it."""
+        slices: dict[tuple[str, float, float], list[MillingPiece]] = {}
+        for piece in sorted(self.pieces, key=lambda one: one.layer):
+            if piece.blank is not None:
+                slices.setdefault(piece.blank, []).append(piece)
+        return tuple(map(tuple, slices.values()))
 
     def step(self, name: str) -> str:
         """Return the name of one of its steps, ``first`` or ``final``, in the notes."""
@@ -173,7 +201,8 @@ def _batch(
     pieces = tuple(
         MillingPiece(
             p.part, p.copy, p.stave or 0, p.board, p.length_mm, p.width_mm,
-            _gives_mm(p, boards[p.board], shop),
+            _gives_mm(p, boards[p.board], shop, _slices_of(p, own)), p.layer or 0,
+            (p.board, p.x_mm, p.y_mm) if p.layer else None,
         )
         for p in sorted(own, key=lambda p: (p.part, p.copy, p.stave or 0))
     )  # fmt: skip
@@ -187,12 +216,25 @@ def _batch(
     least = shop.shortest_piece_mm - _SAME_MM
     small = tuple(piece for piece in pieces if piece.length_mm < least)
     first = round(first, 1)
-    return Batch(final_mm, first, pieces, short, None, glue_up, first_on, final_on, small)
+    thick = tuple(piece for piece in pieces if piece.gives_mm >= first + _RESAWN_MM)
+    return Batch(final_mm, first, pieces, short, None, glue_up, first_on, final_on, small, thick)
 
 
-def _gives_mm(p: Placement, board: Board, shop: Shop) -> float:
-    """Return the thickness that a piece should give: no more than it has by now."""
+def _slices_of(p: Placement, own: Sequence[Placement]) -> int:
+    """Return how many slices are sawn from a piece's blank, 1 where it is none."""
+    place = (p.board, p.x_mm, p.y_mm)
+    return sum(bool(q.layer) and (q.board, q.x_mm, q.y_mm) == place for q in own) or 1
+
+
+def _gives_mm(p: Placement, board: Board, shop: Shop, slices: int) -> float:
+    """Return the thickness that a piece should give: no more than it has by now.
+
+    A blank is resawn as it is flat; then each slice loses what its own two faces take.
+    """
     left = flattened_mm(board, (p.length_mm, p.width_mm), shop)
+    if p.layer:
+        flat = left + shop.cleanup_mm
+        left = (flat - (slices - 1) * shop.kerf_mm) / slices - SLICE_LOSS_MM
     now = thickness_there_mm(board.pieces, (p.x_mm, p.y_mm), (p.length_mm, p.width_mm))
     return left if now is None else min(left, now)
 
@@ -213,17 +255,20 @@ def _day(text: str | None) -> date | None:
 def _setup_piece(
     batch: Batch, offcuts: Sequence[Offcut], boards: Mapping[str, Board], shop: Shop
 ) -> Offcut | None:
-    """Return the smallest left-over that goes through the machines and is thick enough."""
+    """Return the smallest left-over that goes through the machines and is thick enough.
+
+    One that would have to be resawn, or planed for ever, only where there is no other.
+    """
     able = [
-        offcut
-        for offcut in offcuts
+        (flat >= batch.first_mm + _RESAWN_MM, offcut.length_mm * offcut.width_mm, n)
+        for n, offcut in enumerate(offcuts)
         if offcut.board in boards
         and offcut.length_mm >= shop.shortest_piece_mm
-        and offcut.width_mm >= _SETUP_WIDTH_MM
-        and flattened_mm(boards[offcut.board], (offcut.length_mm, offcut.width_mm), shop)
+        and offcut.width_mm >= SETUP_WIDTH_MM
+        and (flat := flattened_mm(boards[offcut.board], (offcut.length_mm, offcut.width_mm), shop))
         >= batch.final_mm
     ]
-    return min(able, key=lambda one: one.length_mm * one.width_mm, default=None)
+    return offcuts[min(able)[-1]] if able else None
 
 
 def late_batches(plan: MillingPlan, today: date, notes: MillingNotes) -> tuple[str, ...]:

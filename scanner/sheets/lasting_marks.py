@@ -20,7 +20,10 @@ def face_words(marks: LastingMarks) -> tuple[str, ...]:
         named = [f"{end.title} ({end.board})" for end in marks.ends if end.show_face == face]
         if named:
             said.append(f"Tick at face {face}: {', '.join(named)}.")
-    free = [end.title for end in marks.ends if end.show_face is None]
+    sawn = [f"{end.title} ({end.board})" for end in marks.ends if end.is_sawn]
+    if sawn:
+        said.append(f"Tick at the face that the resaw opens: {', '.join(sawn)}.")
+    free = [end.title for end in marks.ends if end.show_face is None and not end.is_sawn]
     if free:
         said.append(f"Either face may show, tick the one you choose: {', '.join(free)}.")
     return tuple(said)

@@ -3,7 +3,15 @@
 from dataclasses import dataclass, field
 
 from scanner.lot.lasting_marks import LastingMarks
-from scanner.lot.milling_plan import REST_DAYS, Batch, MillingNotes, MillingPlan, thin_pieces
+from scanner.lot.milling_plan import (
+    REST_DAYS,
+    SETUP_WIDTH_MM,
+    Batch,
+    MillingNotes,
+    MillingPlan,
+    thin_pieces,
+)
+from scanner.placement.names_in_words import joined
 from scanner.sheets.drawing import INK, Page, Sketch
 from scanner.sheets.fonts import wrapped
 from scanner.sheets.lasting_marks import DRAWING_HEIGHT, HOW, draw_how, face_words, set_words
@@ -110,16 +118,16 @@ def _batch(sheets: _Sheets, number: int, batch: Batch, notes: MillingNotes, unit
     if batch.glue_up:
         sheets.write(f"Glue-up: {batch.glue_up.isoformat()}")
     sheets.write(setup_words(batch, units))
-    for text in small_words(batch):
+    for text in before_words(batch, units):
         sheets.write(text, bold=True)
     if batch.short:
-        names = ", ".join(dict.fromkeys(f"{p.part} {p.copy}" for p in batch.short))
+        names = ", ".join(dict.fromkeys(p.title for p in batch.short))
         sheets.write(
             f"Less than asked for is left over: {names}. Flatten these first and measure; what "
             "they give is the first setting of the batch."
         )
     for piece in thin_pieces(batch, notes):
-        sheets.write(f"Too thin after the rest: {piece.part} {piece.copy}.", bold=True)
+        sheets.write(f"Too thin after the rest: {piece.title}.", bold=True)
     sheets.y += 4.0
     _table(sheets, batch, notes, units)
     sheets.y += 14.0
@@ -144,19 +152,33 @@ def setup_words(batch: Batch, units: str) -> str:
             "Setup piece: none of the left-overs will do; keep a piece of waste that is long "
             "enough for the planer and as thick."
         )
+    strip = "a strip of " if one.width_mm >= 2 * SETUP_WIDTH_MM else ""
     return (
-        f"Setup piece: the left-over {size_text(one.length_mm, one.width_mm, units)} of "
+        f"Setup piece: {strip}the left-over {size_text(one.length_mm, one.width_mm, units)} of "
         f"{one.board}, {length_text(one.x_mm, units)} from end A. Send it through first at every "
         "setting, and keep it."
     )
 
 
-def small_words(batch: Batch) -> tuple[str, ...]:
-    """Return which pieces are too short for jointer and planer, and what to do with them."""
-    names = ", ".join(f"{piece.part} {piece.copy}" for piece in batch.too_small)
-    if not names:
-        return ()
-    return (f"Shorter than your jointer and planer take: {names}. {LEAVE_JOINED}",)
+def before_words(batch: Batch, units: str) -> tuple[str, ...]:
+    """Return what is done before the first pass: what is resawn, what stays in its strip."""
+    said = [
+        f"Resaw before the first pass: {joined([piece.title for piece in slices])}, from one blank "
+        f"of {slices[0].board}. Flatten a face and an edge of it, saw it on edge into "
+        f"{len(slices)}, and let the slices rest: each should give "
+        f"{_thick(slices[0].gives_mm, units)}."
+        for slices in batch.blanks
+    ]
+    if batch.too_thick:
+        names = joined([f"{piece.title} ({piece.board})" for piece in batch.too_thick])
+        said.append(
+            f"Far thicker than this batch: {names}. Resaw rather than plane it away: the slice is "
+            "wood too."
+        )
+    if batch.too_small:
+        names = ", ".join(piece.title for piece in batch.too_small)
+        said.append(f"Shorter than your jointer and planer take: {names}. {LEAVE_JOINED}")
+    return tuple(said)
 
 
 def _table(sheets: _Sheets, batch: Batch, notes: MillingNotes, units: str) -> None:
@@ -173,7 +195,7 @@ def _table(sheets: _Sheets, batch: Batch, notes: MillingNotes, units: str) -> No
     ]
     rows = [
         [
-            f"{piece.part} {piece.copy}" + (f", stave {piece.stave}" if piece.stave else ""),
+            piece.title,
             piece.board,
             size_text(piece.length_mm, piece.width_mm, units).removesuffix(f" {unit}"),
             _bare_thick(piece.gives_mm, units),

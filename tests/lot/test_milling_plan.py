@@ -3,7 +3,10 @@
 from dataclasses import replace
 from datetime import date
 
+import pytest
+
 from scanner.board.form import Warp
+from scanner.board.measured import Measured
 from scanner.lot.milling_plan import (
     MillingChoice,
     MillingNotes,
@@ -110,3 +113,31 @@ def test_a_piece_that_was_measured_too_thin_is_named():
     made = plan(NOTES)
     notes = replace(NOTES, measured={"rail/2/0": 19.5, "rail/1/0": 21.0})
     assert [piece.copy for piece in thin_pieces(made.batches[0], notes)] == [2]
+
+
+def test_slices_of_a_blank_give_what_the_resaw_leaves_of_it():
+    # 26.99 mm flat, a kerf of 3.2 and two halves: 11.9 mm, 3.2 of it to flatten the slice.
+    sliced = tuple(replace(PLACED[2], copy=copy, layer=copy, show_face=1) for copy in (1, 2))
+    (batch,) = plan(placements=sliced).batches
+    assert [piece.gives_mm for piece in batch.pieces] == pytest.approx([8.695, 8.695])
+    assert [[piece.layer for piece in blank] for blank in batch.blanks] == [[1, 2]]
+    # Nobody planes 12 mm panels out of that.
+    assert batch.first_mm == 12.0 and len(batch.short) == 2
+
+
+def test_a_piece_of_which_a_slice_would_be_planed_away_is_named():
+    beam = replace(BOARD, id="P02", thickness=Measured(52.4, 2.0))
+    stile = replace(PLACED[3], board="P02")
+    placed = (*PLACED[:2], stile)
+    (batch,) = milling_plan(layout_of(placed), (BOARD, beam), PARTS, SHOP).batches
+    # 49.2 mm where 23 are wanted; the rails have 23.8.
+    assert [piece.part for piece in batch.too_thick] == ["stile"]
+
+
+def test_a_left_over_of_the_batchs_own_thickness_is_sent_first_though_a_thick_one_is_smaller():
+    beam = replace(BOARD, id="P02", thickness=Measured(52.4, 2.0))
+    thick, own = Offcut("P02", 0, 0, 400, 60), Offcut("P01", 1500, 5, 900, 190)
+    (batch,) = milling_plan(layout_of(PLACED[:2], (thick, own)), (BOARD, beam), PARTS, SHOP).batches
+    assert batch.setup == own
+    (batch,) = milling_plan(layout_of(PLACED[:2], (thick,)), (BOARD, beam), PARTS, SHOP).batches
+    assert batch.setup == thick

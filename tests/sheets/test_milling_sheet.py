@@ -8,6 +8,7 @@ from scanner.lot.groups import groups_of
 from scanner.lot.lasting_marks import EndMark, LastingMarks, SetMark, lasting_marks
 from scanner.lot.milling_plan import MillingChoice, MillingNotes, milling_plan
 from scanner.placement.shop import Shop
+from scanner.sheets.lasting_marks import face_words
 from scanner.sheets.milling_sheet import milling_sheet
 from tests.lot.milled import BOARD, PARTS, PLACED, layout_of
 from tests.sheets.texts import overlapping_texts, texts_off_the_page, words_on
@@ -113,3 +114,16 @@ def test_the_sheet_says_how_marks_survive_the_planer(units, paper):
         "One triangle across rails: 1 = rail 1, 2 = rail 2.",
     ):  # fmt: skip
         assert words in said, words
+
+
+def test_a_blank_is_resawn_before_the_first_pass_and_shows_its_sawn_faces():
+    sliced = tuple(replace(PLACED[2], copy=copy, layer=copy) for copy in (1, 2))
+    thin = tuple(replace(part, thickness_mm=8.0, quantity=2) for part in PARTS)
+    plan = milling_plan(layout_of(sliced), (BOARD,), thin, Shop())
+    said = " ".join(words_on(milling_sheet(plan, NOTES, "mm", "a4")[0]).split())
+    assert "Resaw before the first pass: panel 1, slice 1 and panel 2, slice 2, from one" in said
+    assert "each should give 8.7 mm" in said
+    pieces = plan.batches[0].pieces
+    found = lasting_marks(pieces, sliced, (), thin)
+    words = ("Tick at the face that the resaw opens: panel 1 (P01), panel 2 (P01).",)
+    assert face_words(found) == words

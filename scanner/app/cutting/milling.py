@@ -17,7 +17,7 @@ from scanner.lot.milling_plan import (
     milling_plan,
     usual_choice,
 )
-from scanner.sheets.milling_sheet import milling_sheet, setup_words, small_words
+from scanner.sheets.milling_sheet import before_words, milling_sheet, setup_words
 from scanner.sheets.paper import paper_named
 from scanner.sheets.pdf import pdf_bytes
 from scanner.sheets.png import page_image, png_bytes
@@ -123,15 +123,14 @@ def plan_lines(plan: MillingPlan, units: str) -> tuple[str, ...]:
         )
         said.append(f"{len(batch.pieces)} pieces to {first}, then {final}{days}")
         said.append(f"  {setup_words(batch, units)}")
-        said += [f"  {line}" for line in (*small_words(batch), *short_words(batch, units))]
+        said += [f"  {line}" for line in (*before_words(batch, units), *short_words(batch, units))]
     return tuple(said) or ("Nothing is left to mill.",)
 
 
 def short_words(batch: Batch, units: str) -> tuple[str, ...]:
     """Return which pieces should give less than the first pass wants."""
     return tuple(
-        f"{piece.part} {piece.copy} of {piece.board} should give "
-        f"{length_text(piece.gives_mm, units, 1)} only"
+        f"{piece.title} of {piece.board} should give {length_text(piece.gives_mm, units, 1)} only"
         for piece in batch.short
     )
 

@@ -22,7 +22,7 @@ from scanner.lot.milling_plan import (
     usual_choice,
 )
 from scanner.sheets.lasting_marks import HOW, face_words, set_words
-from scanner.sheets.milling_sheet import milling_sheet, setup_words, small_words
+from scanner.sheets.milling_sheet import before_words, milling_sheet, setup_words
 from scanner.sheets.pdf import pdf_bytes
 from scanner.storage.values import DocumentError, from_document, to_document
 from scanner.units import LengthError, length_text, read_length_mm
@@ -103,20 +103,18 @@ def _view(batch: Batch, notes: MillingNotes, units: str, *, must: bool) -> Batch
             ("final", "Final pass", batch.final_mm, batch.final_on),
         )
     )
-    pieces = tuple(
-        (
-            p.key,
-            f"{p.part} {p.copy}" + (f", stave {p.stave}" if p.stave else "") + f" ({p.board})",
-        )
-        for p in batch.pieces
-    )
+    pieces = tuple((p.key, f"{p.title} ({p.board})") for p in batch.pieces)
     thin = tuple(
-        f"{p.part} {p.copy} is too thin after the rest: take it for a thinner part, or mark it "
-        "spoiled."
+        f"{p.title} is too thin after the rest: take it for a thinner part, or mark it spoiled."
         for p in thin_pieces(batch, notes)
     )
     title = f"{thickness_text(batch.final_mm, units)}: {len(batch.pieces)} pieces"
-    said = (setup_words(batch, units), *small_words(batch), *short_words(batch, units), *thin)
+    said = (
+        setup_words(batch, units),
+        *before_words(batch, units),
+        *short_words(batch, units),
+        *thin,
+    )
     return BatchView(title, steps, pieces, said, must)
 
 
