@@ -50,6 +50,41 @@ def test_a_tap_on_a_phone_brings_no_scripts_only_what_the_board_now_is(lot, visi
     assert 0 < sum(len(one) for one in came) < _MOST_BYTES
 
 
+def _outlines(came):
+    return sum(b'"outlines"' in one for one in came)
+
+
+@pytest.mark.parametrize("step", ["flaws", "layout"])
+def test_a_tap_brings_no_outline_that_the_window_has_and_one_it_lost_comes_again(lot, visit, step):
+    page = visit(DESK).page
+    came = _answers(page)
+    page.goto(lot.address.replace("/?", f"/{step}?"))
+    undo = page.get_by_role("button", name="Undo", exact=True)
+    if step == "flaws":
+        page.get_by_role("button", name="Not a flaw").wait_for()
+        settle(page)
+        tap = page.get_by_role("button", name="Not a flaw")
+    else:
+        page.locator("g[role=button]").first.click()
+        tap = page.get_by_role("button", name="Hold here")
+    marks = page.locator(".marks polygon")
+    settle(page)
+    drawn = marks.count()
+    assert _outlines(came) and drawn
+    came.clear()
+    tap.click()
+    all_sent(page)
+    settle(page)
+    # The layout is placed again meanwhile.
+    assert came and not _outlines(came)
+    page.evaluate("globalThis.bothfacesShapes.clear()")
+    undo.click()
+    until(page, lambda: _outlines(came))
+    all_sent(page)
+    settle(page)
+    assert marks.count() == drawn
+
+
 def test_what_the_page_brings_is_packed(lot, visit):
     page = visit(PHONE).page
     session = page.context.new_cdp_session(page)

@@ -32,7 +32,9 @@ class Bench {
       this.held = component.data;
       return;
     }
-    this.data = component.data;
+    const boards = fillShapes(this, component.data, [component.data]);
+    if (!boards) return;
+    [this.data] = boards;
     takeAnswers(this);
     this.paint();
   }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from scanner.app.nodding.flaw_state import flaw_words
+from ui.board_view.shapes import Shapes
 from ui.browser_part import SHARED, browser_part
 from ui.pictures import picture_url
 from ui.plain_values import as_data
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from scanner.app.lot.open_lot import Answer
+    from scanner.app.nodding.flaw_state import FlawView
     from scanner.app.showing.page_state import BoardView, FaceView, LotView
 
 _SCRIPTS = tuple(
@@ -21,6 +23,7 @@ _SCRIPTS = tuple(
         "elements",
         "memory",
         "outbox",
+        "shapes",
         "overlay",
         "turned",
         "face",
@@ -44,15 +47,19 @@ def draw_board(
     answers: Iterable[Answer],
     is_placing: bool,
     *,
+    held: Iterable[str],
     key: str,
     on_outbox: Callable[[], None],
     on_board: Callable[[], None],
 ) -> Mapping[str, Any]:
-    """Draw a board; the result holds ``outbox`` (taps not answered yet) and ``board`` (wanted)."""
+    """Draw a board; the result holds ``outbox`` (taps not answered yet) and ``board`` (wanted).
+
+    ``held`` names the outlines that the window has (see `Shapes`).
+    """
     component = browser_part("board", _HTML, _SCRIPTS, _STYLES)
     result: Mapping[str, Any] = component(
         key=key,
-        data=board_data(lot, board, answers, is_placing),
+        data=board_data(lot, board, answers, is_placing, held),
         on_outbox_change=on_outbox,
         on_board_change=on_board,
     )
@@ -78,7 +85,7 @@ def draw_sheet(
                     "id": board.id,
                     "head": f"{board.head}; {board.size}",
                     "faces": [face_data(face) for face in board.faces],
-                    "flaws": [as_data(flaw) for flaw in board.flaws if flaw.state != "struck"],
+                    "flaws": [flaw_mark(flaw) for flaw in board.flaws if flaw.state != "struck"],
                     "parts": [as_data(part) for part in board.parts],
                 }
                 for board in boards
@@ -94,10 +101,20 @@ def face_data(face: FaceView) -> dict[str, Any]:
     return as_data(face) | {"url": picture_url(face.picture) if face.picture else None}
 
 
+def flaw_mark(flaw: FlawView) -> dict[str, Any]:
+    """Return a flaw as it is drawn on a board with its parts, without what is said of it."""
+    return {"id": flaw.id, "kind": flaw.kind, "state": flaw.state, "rings": flaw.rings}
+
+
 def board_data(
-    lot: LotView, board: BoardView, answers: Iterable[Answer], is_placing: bool
+    lot: LotView,
+    board: BoardView,
+    answers: Iterable[Answer],
+    is_placing: bool,
+    held: Iterable[str] = (),
 ) -> dict[str, Any]:
     """Return what the browser draws, as JSON data; lengths mm in the frame a person sees."""
+    shapes = Shapes(held)
     return {
         "lot": lot.name,
         "units": lot.units,
@@ -115,10 +132,10 @@ def board_data(
             "trust": board.trust,
             "notes": board.notes,
         },
-        "faces": [face_data(face) for face in board.faces],
-        "flaws": [as_data(flaw) for flaw in board.flaws],
+        **shapes.named(map(face_data, board.faces), map(as_data, board.flaws)),
         "ends": [{"name": name, "seen": seen} for name, seen in board.ends],
         "kinds": [{"value": kind, "word": word} for kind, word in flaw_words().items()],
         "parts": [as_data(part) for part in board.parts],
         "answers": [as_data(answer) for answer in answers],
+        "lacking": shapes.lacking,
     }

@@ -1,7 +1,8 @@
 // The outbox: what was said goes to the server as component state, again and again until it is
 // answered. The server does each operation once.
 //
-// An owner has `component`, `data` (with lot, revision, answers), `memory`, and `tell(message)`.
+// An owner has `component`, `data` (with lot, revision, answers), `memory`, `tell(message)`, and
+// `shapes`, the names of outlines it need not be sent again, where it draws any.
 
 const TICK_MS = 500;
 // A phone shows no words over a button, and what is taken back may lie on another board.
@@ -50,6 +51,7 @@ function sendOutbox(owner) {
   owner.component.setStateValue("outbox", {
     n: `${memory.client}-${memory.tries}`,
     ops: memory.outbox,
+    shapes: owner.shapes ?? [],
   });
 }
 

@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ui.asking import asking_url
-from ui.board_view.component import face_data
+from ui.board_view.component import face_data, flaw_mark
+from ui.board_view.shapes import Shapes
 from ui.browser_part import SHARED, browser_part
 from ui.plain_values import as_data
 
@@ -22,6 +23,7 @@ _SCRIPTS = (
     SHARED / "elements.js",
     SHARED / "memory.js",
     SHARED / "outbox.js",
+    SHARED / "shapes.js",
     SHARED / "turned.js",
     SHARED / "face.js",
     _HERE / "wood.js",
@@ -40,16 +42,19 @@ def draw_layout(
     answers: Iterable[Answer],
     standing: str,
     *,
+    held: Iterable[str],
     key: str,
     on_outbox: Callable[[], None],
 ) -> Mapping[str, Any]:
     """Draw boards with their parts to be moved.
 
     The result holds ``outbox`` (what was done and is not answered yet) and ``board`` (the one whose
-    flaws are wanted). ``standing`` is how the layout stands: current, old, placing or improving.
+    flaws are wanted). ``standing`` is how the layout stands: current, old, placing or improving;
+    ``held`` names the outlines that the window has (see `Shapes`).
     """
     component = browser_part("layout", _HTML, _SCRIPTS, _STYLES)
     forbidden, spares = hand
+    shapes = Shapes(held)
     result: Mapping[str, Any] = component(
         key=key,
         data={
@@ -60,12 +65,14 @@ def draw_layout(
             "layout": standing,
             "ask": asking_url(lot.name),
             "boards": [
-                as_data(board) | {"faces": [face_data(face) for face in board.faces]}
+                as_data(board)
+                | shapes.named(map(face_data, board.faces), map(flaw_mark, board.flaws))
                 for board in boards
             ],
             "forbidden": [{"part": part, "board": board} for part, board in forbidden],
             "spares": [{"part": part, "count": count} for part, count in spares],
             "answers": [as_data(answer) for answer in answers],
+            "lacking": shapes.lacking,
         },
         on_outbox_change=on_outbox,
         on_board_change=lambda: None,

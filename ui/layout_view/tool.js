@@ -40,7 +40,9 @@ class Tool {
       this.held = true;
       return;
     }
-    this.data = component.data;
+    const boards = fillShapes(this, component.data, component.data.boards);
+    if (!boards) return;
+    this.data = { ...component.data, boards };
     takeAnswers(this);
     this.look = this.memory.layout ??= { face: 1, chosen: null };
     this.paint();

@@ -5,6 +5,7 @@ import streamlit as st
 from scanner.app.placing.layout_state import layout_view
 from scanner.app.showing.page_state import board_view
 from ui.board_view.component import draw_board
+from ui.board_view.shapes import held_by
 from ui.desks import Desk
 from ui.frame import BOARD, OpenPage, answers_to, go_to_step, open_page, state_of, take_late
 from ui.watching import WATCH_S, watch
@@ -50,6 +51,7 @@ def _show_board(page: OpenPage) -> None:
         board_view(desk.lot, chosen),
         answers_to(desk, BOARD),
         desk.is_planning,
+        held=held_by(state_of(BOARD, "outbox")),
         key=BOARD,
         on_outbox=lambda: take_late(desk, BOARD),
         on_board=turn,

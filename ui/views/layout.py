@@ -9,6 +9,7 @@ import streamlit as st
 from scanner.app.placing.layout_state import layout_view, so_far, worse_words
 from scanner.app.showing.layout_board import hand_words, laid_boards
 from ui.alike import show_second_boards
+from ui.board_view.shapes import held_by
 from ui.frame import (
     LAYOUT,
     OpenPage,
@@ -16,6 +17,7 @@ from ui.frame import (
     go_to_step,
     look_over_first,
     open_page,
+    state_of,
     take_late,
 )
 from ui.layout_view.component import draw_layout
@@ -55,6 +57,7 @@ def show(page: OpenPage) -> None:
         hand_words(desk.lot),
         answers_to(desk, LAYOUT),
         "improving" if desk.is_improving else standing,
+        held=held_by(state_of(LAYOUT, "outbox")),
         key=LAYOUT,
         on_outbox=lambda: take_late(desk, LAYOUT),
     )
