@@ -78,6 +78,8 @@ def _inside(strip, shade, lips, rows, upper, lower):
         deep = deep * (1 + 1.5 * abs(lips.lit) * wall)
     inside = strip * deep[..., None] * brown
     if lips.fill is not None:
-        filled = lips.fill * (shade / max(float(np.median(shade)), 1e-3))[None, :, None]
+        filled = (
+            lips.fill * np.clip(shade / max(float(np.median(shade)), 1e-3), 0.5, 1.3)[None, :, None]
+        )
         inside = 0.25 * inside + 0.75 * filled
     return inside

@@ -56,12 +56,12 @@ def draw_habit(rng: np.random.Generator) -> Habit:
     """Return how this board's cracks look."""
     dirt = rng.random()
     fill = None
-    if dirt < 0.12:  # brown dirt, or pale dust of the saw
+    if dirt < 0.10:  # brown dirt, or pale dust of the saw
         fill = np.array([0.10, 0.065, 0.04], np.float32) * rng.uniform(0.5, 2.2)
-    elif dirt < 0.20:
+    elif dirt < 0.15:
         fill = np.array([0.50, 0.42, 0.31], np.float32) * rng.uniform(0.6, 1.3)
     return Habit(
-        shade=float(np.clip(rng.beta(1.3, 2.5), 0.01, 0.75)),
+        shade=float(np.clip(rng.beta(1.0, 4.0), 0.01, 0.6)),
         steps_mm=float(rng.choice([0.0, 0.15, 0.4, 0.9])),
         step_every_mm=float(rng.uniform(8, 60)),
         wander_mm=float(rng.uniform(0.05, 0.6)),
@@ -81,7 +81,7 @@ def draw_habit(rng: np.random.Generator) -> Habit:
 
 def draw_width_mm(rng: np.random.Generator, most: float = 3.0) -> float:
     """Return a crack's greatest width: mostly 0.3-0.8 mm, some hair, some gaping."""
-    return float(np.clip(np.exp(rng.normal(np.log(0.42), 0.5)), 0.15, most))
+    return float(np.clip(np.exp(rng.normal(np.log(0.5), 0.5)), 0.15, most))
 
 
 def along_grain(

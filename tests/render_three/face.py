@@ -27,10 +27,12 @@ from tests.render_three.spots import (
 )
 from tests.render_three.surface import paint_surface
 from tests.render_three.twins import paint_in_wood, paint_on_wood
-from tests.render_three.visible import stands_out
+from tests.render_three.visible import patch_stands_out, stands_out
 from tests.render_three.wood import paint_wood
 
 Ring = list[list[float]]
+
+RATIO = BASE_MM / FINAL_MM
 
 # Thinner than this share of the photograph's pixel a crack is not seen.
 _FAINT_SHARE = 0.25
@@ -44,7 +46,7 @@ class Face:
 
     ``pixels`` (H, W, 3) uint8 RGB, `FINAL_MM` a pixel, the board along x; ``outline``
     [[x, y] px]; ``flaws``: dicts with kind, sound (of a knot), look, polygon [[x, y] px] and, of a
-    crack, opening_mm and faint (there, but not to be seen in this photograph); ``camera`` how it
+    crack, opening_mm; ``faint``: there, but not to be seen in this photograph; ``camera`` how it
     was taken.
     """
 
@@ -98,7 +100,11 @@ def draw_face(seed: int, size_mm: tuple[float, float] | None = None) -> Face:
     face = polygon_of(outline)
     flaws = [
         *_knots_true(knots, face),
-        *(note for kind, ring in spots for note in _noted(kind, ring, face)),
+        *(
+            note
+            for kind, ring in spots
+            for note in _noted(kind, ring, face, faint=not patch_stands_out(pixels, ring * RATIO))
+        ),
         *(note for crack in cracks for note in _crack_true(crack, face, camera, pixels)),
     ]
     return Face(pixels, _ring(face), flaws, species.name, camera)
@@ -124,7 +130,7 @@ def _paint_spots(rng, canvas, grain: Grain, box, is_softwood: bool):
         spots.append(("stain", paint_stain(rng, canvas, grain, *place())))
     for _ in range(int(rng.integers(1, 5)) if rng.random() < (0.4 if is_softwood else 0.08) else 0):
         course = streak_course(rng, grain, *place(), rng.uniform(8, 70), rng.uniform(1.0, 5))
-        amber = np.array([0.62, 0.38, 0.14]) ** rng.uniform(0.3, 1.6)
+        amber = np.array([0.62, 0.38, 0.14]) ** rng.uniform(0.5, 1.7)
         shine = rng.uniform(0.05, 0.5) if rng.random() < 0.4 else 0.0
         paint_streak(rng, canvas, course, amber, rng.uniform(0.15, 0.6), shine)
         spots.append(("pitch", course.polygon()))
@@ -144,8 +150,7 @@ def _paint_holes(rng, canvas, box):
 
 def _ring(shape: Polygon) -> Ring:
     """Return a polygon's outline in pixels of the finished picture."""
-    ratio = BASE_MM / FINAL_MM
-    points = (np.asarray(shape.exterior.coords)[:-1] + 0.5) * ratio - 0.5
+    points = (np.asarray(shape.exterior.coords)[:-1] + 0.5) * RATIO - 0.5
     return [[round(float(v), 2) for v in point] for point in points]
 
 
@@ -176,11 +181,10 @@ def _crack_true(
     course = crack.whole
     pixel = camera.along_mm if course.upright else camera.across_mm
     is_seen = course.widths_mm >= _FAINT_SHARE * pixel
-    ratio = BASE_MM / FINAL_MM
-    along = (course.first + np.arange(len(course.upper)) + 0.5) * ratio - 0.5
-    across = ((course.upper + course.lower) / 2 + 0.5) * ratio - 0.5
+    along = (course.first + np.arange(len(course.upper)) + 0.5) * RATIO - 0.5
+    across = ((course.upper + course.lower) / 2 + 0.5) * RATIO - 0.5
     picture = pixels.transpose(1, 0, 2) if course.upright else pixels
-    every = max(round(1 / ratio), 1)
+    every = max(round(1 / RATIO), 1)
     out = stands_out(picture, along[::every], across[::every])
     is_seen &= np.repeat(out, every)[: len(is_seen)]
     # An eye fills short gaps, and takes no note of short bits.

@@ -59,6 +59,24 @@ def _floor(rng: np.random.Generator, shape: tuple[int, int]) -> np.ndarray:
     return base * np.clip(1 + 0.25 * noise, 0.15, 2.5)[..., None]
 
 
+def _paint_ends(rng: np.random.Generator, canvas: np.ndarray, outline: np.ndarray) -> None:
+    """Let the paint or wax of an end run over onto the face."""
+    h, w = canvas.shape[:2]
+    choices = ((150, 40, 36), (60, 110, 70), (225, 222, 210), (50, 70, 130), (190, 170, 110))
+    r, g, b = choices[int(rng.integers(0, len(choices)))]
+    colour = linear((r, g, b))
+    at_left = rng.random() < 0.5
+    edge = float(outline[:, 0].min() if at_left else outline[:, 0].max())
+    reach = rng.uniform(3, 35) / BASE_MM
+    x = np.abs(np.arange(w, dtype=np.float32)[None, :] - np.float32(edge))
+    border = reach * (1 + 0.3 * line(rng, h, 60) + 0.1 * line(rng, h, 8)).astype(np.float32)
+    cover = np.clip((border[:, None] - x) / 4, 0, 1) * np.float32(rng.uniform(0.3, 0.95))
+    cover *= np.clip(0.85 + 0.3 * octaves(rng, (h, w), 40, 12, 3), 0, 1)
+    shade = canvas.mean(axis=2, keepdims=True)
+    shade /= np.maximum(cv2.blur(shade, (41, 41))[..., None], 1e-3)
+    canvas += (colour * np.minimum(shade, 1.5) - canvas) * cover[..., None]
+
+
 def lay_on_ground(rng: np.random.Generator, canvas: np.ndarray, outline: np.ndarray) -> None:
     """Put ground outside of the outline, with the shadow the board throws; in place."""
     shape = canvas.shape[:2]
@@ -73,6 +91,8 @@ def lay_on_ground(rng: np.random.Generator, canvas: np.ndarray, outline: np.ndar
     small = cv2.GaussianBlur(small, (0, 0), rng.uniform(0.5, 6))
     thrown = cv2.resize(small, shape[::-1], interpolation=cv2.INTER_LINEAR)
     floor *= (1 - np.float32(rng.uniform(0.2, 0.8)) * thrown)[..., None]
+    if rng.random() < 0.12:
+        _paint_ends(rng, canvas, outline)
     # The arris is worn: the last millimetre is lighter or darker.
     near = cv2.distanceTransform((mask > 127).astype(np.uint8), cv2.DIST_L2, 3) * BASE_MM
     worn = np.float32(rng.normal(0, 0.12)) * np.exp(-near / np.float32(rng.uniform(0.3, 1.5)))

@@ -60,7 +60,7 @@ def photographed(rng: np.random.Generator, canvas: np.ndarray, camera: Camera) -
     if camera.smear_px:
         seen = cv2.filter2D(seen, -1, _smear(camera), borderType=cv2.BORDER_REFLECT)
     bright = float(np.percentile(seen[..., 1], 97))
-    seen *= np.float32(camera.exposure * 0.62 / max(bright, 0.02) * np.clip(bright / 0.5, 0.38, 1))
+    seen *= np.float32(camera.exposure * 0.62 / max(bright, 0.02) * np.clip(bright / 0.5, 0.3, 1))
     grain = rng.standard_normal(seen.shape, dtype=np.float32)
     seen += grain * camera.noise * np.sqrt(np.maximum(seen, 0.0) + np.float32(0.02))
     byte = _developed(seen, camera)

@@ -45,15 +45,15 @@ def draw_cracks(
     cracks: list[Crack] = []
     if rng.random() < 0.85:
         for at_left in (True, False):
-            if rng.random() < 0.5:
+            if rng.random() < 0.6:
                 cracks += _end_checks(rng, ground, habit, at_left)
-            if rng.random() < 0.14:
+            if rng.random() < 0.18:
                 cracks.append(_split(rng, ground, habit, at_left))
-        if rng.random() < 0.4:
+        for _ in range(rng.poisson(0.6)):
             cracks += _family(rng, ground, habit)
-        if rng.random() < 0.4:
-            cracks += [_single(rng, ground, habit) for _ in range(int(rng.integers(1, 4)))]
-        if rng.random() < 0.15:
+        if rng.random() < 0.55:
+            cracks += [_single(rng, ground, habit) for _ in range(int(rng.integers(1, 5)))]
+        if rng.random() < 0.2:
             cracks += [_shake(rng, ground, habit) for _ in range(int(rng.integers(1, 3)))]
         if pith and rng.random() < 0.6:
             cracks += _along_pith(rng, ground, habit, pith)
@@ -105,7 +105,7 @@ def _family(rng, ground: Ground, habit: Habit) -> list[Crack]:
     x0, y0, x1, y1 = ground.box
     cx, cy = rng.uniform(x0, x1), rng.uniform(y0, y1)
     sx, sy = rng.uniform(30, 200), rng.uniform(5, 50)
-    usual, long = draw_width_mm(rng, 0.9) * 0.75, rng.uniform(8, 45)
+    usual, long = draw_width_mm(rng, 1.0) * 0.9, rng.uniform(8, 45)
     found = []
     for _ in range(int(rng.integers(3, 22))):
         x, y = rng.normal(cx, sx), rng.normal(cy, sy)

@@ -62,6 +62,8 @@ def paint_surface(rng: np.random.Generator, canvas: np.ndarray, species: Species
     for _ in range(rng.poisson(0.3)):
         _water_mark(rng, canvas)
     if rng.random() < 0.12:
+        _sticker_marks(rng, canvas)
+    if rng.random() < 0.12:
         _dust(rng, canvas)
 
 
@@ -91,6 +93,19 @@ def _water_mark(rng: np.random.Generator, canvas: np.ndarray) -> None:
     inner = (1 - ramp(far, 0.68, 0.74)) * np.float32(rng.normal(-0.08, 0.07))
     rim = np.exp(-(((far - 0.72) / 0.02) ** 2)) * np.float32(rng.uniform(0, 0.22))
     patch *= (1 + inner - rim)[..., None]
+
+
+def _sticker_marks(rng: np.random.Generator, canvas: np.ndarray) -> None:
+    """Bands across, where sticks lay between the boards of the pile."""
+    h, w = canvas.shape[:2]
+    wide = rng.uniform(15, 40) / BASE_MM
+    change = np.float32(rng.normal(-0.06, 0.08))
+    for _ in range(int(rng.integers(1, 3))):
+        lean = rng.normal(0, 0.04) * np.arange(h, dtype=np.float32)[:, None]
+        at = np.arange(w, dtype=np.float32)[None, :] - np.float32(rng.uniform(0, w)) + lean
+        soft = np.float32(rng.uniform(0.5, 6) / BASE_MM)
+        worn = np.clip(0.8 + 0.4 * octaves(rng, (h, w), 60, 60, 3), 0, 1.3)
+        canvas *= (1 + change * worn * ramp(wide / 2 - np.abs(at), -soft, soft))[..., None]
 
 
 def _dust(rng: np.random.Generator, canvas: np.ndarray) -> None:

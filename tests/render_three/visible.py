@@ -35,3 +35,21 @@ def _contrast(grey: np.ndarray, along: np.ndarray, across: np.ndarray) -> np.nda
     sides = np.mean([at(-4), at(-3), at(3), at(4)], axis=0)
     share = (sides - middle) / np.maximum(sides, 4)
     return cv2.blur(share[None, :], (min(_OVER_PX, len(share)), 1))[0]
+
+
+def patch_stands_out(pixels: np.ndarray, ring: np.ndarray) -> bool:
+    """Return whether a patch (outline (N, 2) px) differs in light or colour from what is round it.
+
+    Light is told as a share of the wood's; 4 % is about what an eye takes for another colour
+    beside wood's own streaks.
+    """
+    mask = np.zeros(pixels.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.round(ring * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
+    belt = cv2.dilate(mask, np.ones((21, 21), np.uint8)) - cv2.dilate(
+        mask, np.ones((7, 7), np.uint8)
+    )
+    if not mask.any() or not belt.any():
+        return True
+    inner = pixels[mask > 0].astype(np.float64).mean(axis=0)
+    outer = pixels[belt > 0].astype(np.float64).mean(axis=0)
+    return bool(np.abs(inner / np.maximum(outer, 4) - 1).max() >= _LEAST)
