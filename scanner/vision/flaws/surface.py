@@ -35,6 +35,9 @@ Values = TypeVar("Values", NDArray[np.float32], NDArray[np.bool_])
 # One scale for every finder, so that their sizes in px mean the same on every picture.
 WORK_MM_PER_PX = 0.5
 _BORDER_MM = 6.0
+# Beneath a stroke the wood goes on as it lies near by: so far along the grain, and across it no
+# further than it must (sigmas). Under the least share of bare wood there is none to go by.
+_WIPED_ALONG_PX, _WIPED_PX, _LEAST_BARE = 24.0, (2.0, 6.0, 11.0), 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -208,12 +211,19 @@ def _carried_out(lab: Floats, sure: Bools) -> Floats:
 
 
 def _wiped(lab: Floats, sure: Bools, drawn: Bools) -> Floats:
-    """Return the picture with what is drawn on it replaced by the wood along the grain."""
-    weight = (sure & ~drawn).astype(np.float32)
-    wiped = lab.copy()
-    for channel in range(3):
-        near = masked_blur(lab[..., channel], weight, 24.0, 2.0)
-        wiped[..., channel][drawn] = near[drawn]
+    """Return the picture with what is drawn on it replaced by the wood along the grain.
+
+    The middle of a broad stroke lies further from bare wood: it is looked for further across.
+    """
+    bare = (sure & ~drawn).astype(np.float32)
+    wiped, left = lab.copy(), drawn
+    for across_px in _WIPED_PX:
+        near = left & share_over(bare, (_WIPED_ALONG_PX, across_px), _LEAST_BARE)
+        if near.any():
+            for channel in range(3):
+                wood = masked_blur(lab[..., channel], bare, _WIPED_ALONG_PX, across_px)
+                wiped[..., channel][near] = wood[near]
+        left = left & ~near
     return wiped
 
 
