@@ -25,6 +25,7 @@ from scanner.vision.flaws.learned_regions import (
     parts_of,
 )
 from scanner.vision.flaws.line_course import course_of, gathered
+from scanner.vision.flaws.no_crack import is_no_crack
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
 
 Bools = NDArray[np.bool_]
@@ -125,6 +126,7 @@ def checks_of_scan(
         told = [_flaw(FlawKind.CHECK, outline, score, ends, u_mm) for _, outline, score in lines]
         return _without_pieces(told)
     dark = dark or see_dark(surface)
+    lines = [line for line in lines if not is_no_crack(surface, line[1])]
 
     def tell(region: Region, outline: Polygon, score: float) -> Flaw:
         flaw = _flaw(FlawKind.CHECK, outline, score, ends, u_mm)
@@ -138,7 +140,7 @@ def checks_of_scan(
         for outline in doubted_checks(
             surface, share, [flaw.outlines[1] for flaw in flaws], dark.lines
         )
-        if not any(_is_within(outline, rim) for rim in rims)
+        if not any(_is_within(outline, rim) for rim in rims) and not is_no_crack(surface, outline)
     ]
     return _without_pieces(flaws)
 

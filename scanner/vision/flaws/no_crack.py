@@ -1,0 +1,65 @@
+"""Thin lines that cannot be cracks: blades of grass over a face, and what is no darker than wood.
+
+A crack takes light of all colours away, and on wood more blue than red. A blade takes less green
+away: its thin tips stay in the picture after `without_blades`, since wood shines through them.
+Where a blade was painted over, its soft border may look like a line to the network.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, paint
+
+if TYPE_CHECKING:
+    from shapely.geometry import Polygon
+
+    from scanner.vision.flaws.surface import Surface
+
+# The wood beside a line lies between these two distances from it.
+_SOFT_RIM_MM, _BESIDE_MM = 1.5, 5.0
+# A pixel this much darker than the wood beside (natural logarithm) is the line's own.
+_DARK = 0.12
+_FEWEST_PX = 6
+# Green that is left, by the darkness, of a line that is no crack; wood's own brown explains
+# `_OF_BROWN` of what a crack shows. On 53 used-up whole scans (seeds 7403-7440) all 72 cracks told
+# lie below 0.02, and eleven of thirteen blades above 0.04.
+_GREENER, _OF_BROWN = 0.03, 0.25
+# How dark the clearer fifth of a line is at least. The faintest of those cracks has 0.07, painted
+# borders of blades 0.01 to 0.02.
+_FAINTEST, _CLEARER = 0.04, 80
+_BLACK = 0.03
+
+
+def is_no_crack(surface: Surface, outline: Polygon) -> bool:
+    """Return whether a line (outline, face mm) is greener than the wood beside it, or as light."""
+    low_x, low_y, high_x, high_y = outline.buffer(_BESIDE_MM).bounds
+    rows, columns = surface.wood.shape
+    left, top = surface.origin_mm
+    x0, x1 = (_px(x - left, columns) for x in (low_x, high_x))
+    y0, y1 = (_px(y - top, rows) for y in (low_y, high_y))
+    window = (slice(y0, y1 + 1), slice(x0, x1 + 1))
+    wood = surface.wood[window]
+    origin = (left + x0 * WORK_MM_PER_PX, top + y0 * WORK_MM_PER_PX)
+    line = paint(outline, origin, wood.shape) & wood
+    near = paint(outline.buffer(_SOFT_RIM_MM), origin, wood.shape)
+    beside = paint(outline.buffer(_BESIDE_MM), origin, wood.shape) & wood & ~near
+    if line.sum() < _FEWEST_PX or beside.sum() < _FEWEST_PX:
+        return False
+    light = np.log(cv2.cvtColor(surface.lab[window], cv2.COLOR_LAB2RGB) + np.float32(_BLACK))
+    red, green, blue = (light[line] - np.median(light[beside], axis=0)).T
+    darker = -(red + green + blue) / 3
+    if float(np.percentile(darker, _CLEARER)) < _FAINTEST:
+        return True
+    own = darker > _DARK
+    if own.sum() < _FEWEST_PX:
+        return False
+    greener = green - (red + blue) / 2 - _OF_BROWN * (red - blue)
+    return bool(np.median(greener[own]) > _GREENER * np.median(darker[own]))
+
+
+def _px(at_mm: float, most: int) -> int:
+    return int(np.clip(round(at_mm / WORK_MM_PER_PX), 0, most - 1))

@@ -1,0 +1,55 @@
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from shapely.geometry import LineString
+
+from scanner.vision.flaws.no_crack import is_no_crack
+from tests.vision.flaws.surfaces import Wood
+
+ASH, LEAF, CRACK = (230.0, 214.0, 182.0), (62.0, 96.0, 40.0), (70.0, 48.0, 30.0)
+LINE = LineString([(60.0, 24.0), (110.0, 32.0)])
+
+
+def face_with_a_line(colour, share):
+    """Return a face of ash over which a line of a colour lies; wood shines through by 1 - share."""
+    wood = Wood(length_mm=180.0)
+    (x0, y0), (x1, y1) = LINE.coords
+    away = np.abs(wood.y - y0 - (wood.x - x0) * (y1 - y0) / (x1 - x0))
+    cover = share * np.exp(-((away / 0.8) ** 2)) * ((wood.x > x0) & (wood.x < x1))
+    mixed = np.array(ASH) * (1 - cover[..., None]) + np.array(colour) * cover[..., None]
+    grain = np.random.default_rng(3).normal(0.0, 2.0, wood.shape)[..., None]
+    rgb = np.clip(mixed + grain, 0, 255).astype(np.float32) / np.float32(255)
+    return replace(wood.surface(), lab=cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB))
+
+
+def is_line_no_crack(colour, share):
+    return is_no_crack(face_with_a_line(colour, share), LINE.buffer(1.0))
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.9])
+def test_a_blade_of_grass_over_the_wood_is_no_crack_however_thin(share):
+    assert is_line_no_crack(LEAF, share)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.9])
+def test_a_crack_darkens_green_with_the_other_colours(share):
+    assert not is_line_no_crack(CRACK, share)
+
+
+def test_a_crack_in_the_shade_of_a_lawn_is_one_still():
+    lit = face_with_a_line(CRACK, 0.6)
+    rgb = cv2.cvtColor(lit.lab, cv2.COLOR_LAB2RGB) * np.float32([0.75, 0.9, 0.7])
+    shaded = replace(lit, lab=cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB))
+    assert not is_no_crack(shaded, LINE.buffer(1.0))
+
+
+def test_a_line_no_darker_than_the_wood_beside_it_is_no_crack():
+    assert is_line_no_crack(CRACK, 0.0)
+    assert not is_line_no_crack(CRACK, 0.12)
+
+
+def test_an_outline_beside_the_face_is_left_to_others():
+    beyond = LineString([(-40.0, 24.0), (-20.0, 24.0)]).buffer(1.0)
+    assert not is_no_crack(face_with_a_line(LEAF, 0.9), beyond)
