@@ -25,7 +25,7 @@ from shapely.ops import unary_union
 from scanner.app.scanning.scan_board import scan_board
 from scanner.app.scanning.scan_request import ScanRequest
 from scanner.board.board import Board
-from scanner.board.flaw import FlawKind
+from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
 from scanner.geometry.polygons import iou, largest_polygon, polygon_of
@@ -276,7 +276,7 @@ def _count_flaws(row: Row, board: Board, truth: Truth, faces: tuple[int, ...]) -
     for face in faces:
         key = str(face)
         true = [
-            (flaw, largest_polygon(unary_union([polygon_of(r) for r in flaw.outlines[key]])))
+            (flaw.kind, [polygon_of(ring) for ring in flaw.outlines[key]])
             for flaw in truth.board.flaws
             if key in flaw.outlines
         ]
@@ -284,9 +284,10 @@ def _count_flaws(row: Row, board: Board, truth: Truth, faces: tuple[int, ...]) -
         knotty = [f.outlines[face] for f in found if f.kind in (FlawKind.KNOT, FlawKind.HOLE)]
         share = share_to_true_size(board, polygon_of(truth.board.outline[key]), face)
         laid = [affinity.scale(shape, *share, origin=(0, 0)) for shape in knotty]
-        for flaw, shape in true:
+        for kind, pieces in true:
+            shape = largest_polygon(unary_union(pieces))
             across = (4 * shape.area / np.pi) ** 0.5
-            if flaw.kind != "knot" or across <= 10:
+            if kind != "knot" or across <= 10:
                 continue
             row.knots += 1
             row.knots_laid += is_found(shape, laid)
@@ -294,18 +295,27 @@ def _count_flaws(row: Row, board: Board, truth: Truth, faces: tuple[int, ...]) -
                 row.knots_found += 1
             else:
                 row.missed.append(round(across, 1))
-        all_true = unary_union([shape.buffer(3) for _, shape in true])
-        wrong = 0
         for flaw in found:
             row.kinds[flaw.kind] = row.kinds.get(flaw.kind, 0) + 1
-            shape = flaw.outlines[face]
-            if (
-                flaw.kind is not FlawKind.WILD_GRAIN
-                and shape.intersection(all_true).area < 0.1 * shape.area
-            ):
-                wrong += 1
-                row.kinds[f"false {flaw.kind}"] = row.kinds.get(f"false {flaw.kind}", 0) + 1
-        row.false_candidates.append(wrong)
+        wrong = false_ones(found, [piece for _, pieces in true for piece in pieces], face)
+        for flaw in wrong:
+            row.kinds[f"false {flaw.kind}"] = row.kinds.get(f"false {flaw.kind}", 0) + 1
+        row.false_candidates.append(len(wrong))
+
+
+def false_ones(found: list[Flaw], true: list[Polygon], face: int) -> list[Flaw]:
+    """Return the candidates of a face that lie on no true flaw, wild grain left out.
+
+    ``true`` holds every piece of every true flaw: wane along an arris is in pieces, and each is
+    wane.
+    """
+    there = unary_union([piece.buffer(3) for piece in true])
+    return [
+        flaw
+        for flaw in found
+        if flaw.kind is not FlawKind.WILD_GRAIN
+        and flaw.outlines[face].intersection(there).area < 0.1 * flaw.outlines[face].area
+    ]
 
 
 def report(rows: list[Row]) -> list[str]:

@@ -7,9 +7,10 @@ from shapely import affinity
 from shapely.geometry import box
 
 from scanner.board.board import Board, Face, Station
+from scanner.board.flaw import Flaw, FlawKind
 from scanner.board.measured import Measured
 from tests.bench.arris_places import off_mm
-from tests.bench.floor import from_the_other_side, patch_in
+from tests.bench.floor import false_ones, from_the_other_side, patch_in
 from tests.bench.true_size import share_to_true_size
 from tests.render.scene import draw_board, draw_phone, draw_photo
 
@@ -84,3 +85,16 @@ def test_a_face_is_drawn_to_its_true_size_only_as_far_as_its_own_u_goes():
     # width, 4 mm off, is told within 2.
     assert share(25.0) == pytest.approx((2000 / 1980, 1 - 2 / 204))
     assert share(5.0)[0] == pytest.approx(1 + 5 / 1980)
+
+
+def test_every_piece_of_wane_is_wane_and_what_lies_on_clear_wood_is_false():
+    pieces = [box(0.0, 0.0, 300.0, 9.0), box(420.0, 0.0, 520.0, 2.0)]
+
+    def told(kind: FlawKind, shape) -> Flaw:
+        return Flaw(id="F1", kind=kind, outlines={2: shape})
+
+    small = told(FlawKind.WANE, box(415.0, 0.0, 515.0, 2.5))
+    between = told(FlawKind.WANE, box(330.0, 0.0, 400.0, 2.0))
+    check = told(FlawKind.CHECK, box(100.0, 60.0, 160.0, 61.0))
+    turned = told(FlawKind.WILD_GRAIN, box(100.0, 60.0, 160.0, 80.0))
+    assert false_ones([small, between, check, turned], pieces, 2) == [between, check]
