@@ -251,7 +251,10 @@ def mind_text(minds: tuple[Mind, ...], most: int = 3) -> str:
         for danger, ids in together.items()
     ]
     more = len(words) - most
-    return "; ".join(words[:most]) + (f"; {more} more" if more > 0 else "")
+    # A single word takes no more room than saying that there is one.
+    if more == 1 and len(words[-1]) <= len("1 more") + 1:
+        more = 0
+    return "; ".join(words[: len(words) - max(more, 0)]) + (f"; {more} more" if more > 0 else "")
 
 
 def _is_of_warp(mind: Mind) -> bool:

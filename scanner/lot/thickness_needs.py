@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from scanner.board.board import Board
 from scanner.board.species import species_key
 from scanner.lot.need import CLASSES, class_for
+from scanner.lot.ripped import as_ripped
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm, refusal
 from scanner.placement.shop import Shop
@@ -22,7 +23,7 @@ _CLOSE_MM = 1.0
 
 def thickness_lines(boards: Sequence[Board], parts: PartsList, shop: Shop) -> tuple[str, ...]:
     """Return in words which parts need thicker wood, and what each bent board is good for."""
-    wanted = [part for part in parts if not part.filler]
+    wanted = tuple(part for part in parts if not part.filler)
     # What is so for several parts is said once.
     told: dict[str, list[str]] = {}
     for part in wanted:
@@ -30,7 +31,7 @@ def thickness_lines(boards: Sequence[Board], parts: PartsList, shop: Shop) -> tu
     lines = [f"{', '.join(names)} {what}" for what, names in told.items()]
     flat: list[str] = []
     for board in boards:
-        suited = [part for part in wanted if _is_of(part, board)]
+        suited = [part for part in as_ripped(wanted, shop) if _is_of(part, board)]
         if board.warp is None or not board.warp.is_flatness_known:
             flat += [board.id] * bool(suited)
         elif line := _board_line(board, suited, shop):
@@ -91,8 +92,11 @@ def _board_line(board: Board, parts: Sequence[Part], shop: Shop) -> str:
     """Return how long pieces of a bent board may be, "" where its bend takes nothing."""
     assert board.warp is not None
     widths: dict[float, float] = {}
+    _, low, _, high = board.faces[1].outline.bounds
     for part in parts:
         wide = _piece_mm(part, shop)[1]
+        if wide > high - low:
+            continue
         widths[part.thickness_mm] = max(widths.get(part.thickness_mm, 0.0), wide)
     told = []
     for thick, wide in sorted(widths.items()):

@@ -7,7 +7,7 @@ from shapely.geometry import box
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.form import Warp
-from scanner.lot.saws import MEANS, Danger, cut_cares, dangers_said, mind_text, saws_said
+from scanner.lot.saws import MEANS, Danger, Mind, cut_cares, dangers_said, mind_text, saws_said
 from scanner.placement.layout import Bound, Cut, Layout, Piece, Placement, Summary
 from scanner.placement.shop import Shop
 from tests.common import plain_board
@@ -175,3 +175,11 @@ def test_only_the_cut_to_length_of_the_short_part_waits_for_the_planer():
     assert not minded(short_ones((51.6, 70.0, 150.0)))
     assert not minded(short_ones((51.6, 2.0, 100.0)))
     assert not minded(short_ones((51.6, 2.0, 150.0), piece=(51.6, 300.0)))
+
+
+def test_one_short_word_is_said_rather_than_counted():
+    three = (Mind(Danger.TWIST), Mind(Danger.HOLLOW, "2"), Mind(Danger.CLOSING))
+    assert mind_text(three, most=2) == "twist; hollow 2; closes"
+    long = (Mind(Danger.PITH, "F10"), Mind(Danger.LOOSE_KNOT, "F9"), Mind(Danger.NO_EDGE))
+    assert mind_text(long, most=2) == "pith F10; knot F9; 1 more"
+    assert mind_text((*three, Mind(Danger.SPRINGING)), most=2).endswith("; 2 more")

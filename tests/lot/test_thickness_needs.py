@@ -76,3 +76,14 @@ def test_a_part_of_any_species_counts_on_every_board():
     assert thickness_lines((scanned,), (anything,), Shop())[-1].startswith("B03: nobody said how")
     assert thickness_lines((unsaid,), (anything,), Shop())[-1].startswith("B03: nobody said how")
     assert len(thickness_lines((unsaid,), (replace(SLAT, species="cherry"),), Shop())) == 1
+
+
+def test_a_bent_board_is_good_for_nothing_wider_than_itself():
+    # The board is 203.2 mm wide: a glued top counts by its staves, 162 mm rough, and what is wider
+    # than the board is no word on it.
+    top = replace(SLAT, name="top", width_mm=300.0, staves="2")
+    door = replace(SLAT, name="door", width_mm=250.0)
+    *_, glued = thickness_lines((BOWED,), (SLAT, top), Shop())
+    *_, single = thickness_lines((BOWED,), (SLAT, door), Shop())
+    assert glued.endswith("long 19 mm thick, 162 mm wide")
+    assert single.endswith("long 19 mm thick, 72 mm wide")
