@@ -1,5 +1,9 @@
 """The page "Cut": the board maps to take along, and what became of each part."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
 from scanner.app.cutting.tick_parts import boards_to_cut, spoiled_words
@@ -8,12 +12,15 @@ from scanner.app.scanning.check_line import read_check_line
 from scanner.errors import ScannerError
 from ui.alike import show_second_boards
 from ui.cut_list.component import draw_cut_list
-from ui.desks import Desk
 from ui.downloads import maps_url, sticks_url
 from ui.frame import CUTS, OpenPage, answers_to, go_to_step, look_over_first, open_page, take_late
 from ui.missing import say_missing
 from ui.texts import plain, say_problem
 from ui.watching import WATCH_S, watch
+
+if TYPE_CHECKING:
+    from scanner.app.showing.cut_steps import CutStep
+    from ui.desks import Desk
 
 
 def show(page: OpenPage) -> None:
@@ -77,27 +84,33 @@ def _maps(page: OpenPage, went_on: bool) -> None:
 
 
 def _saws(desk: Desk) -> None:
-    """Show each cut of a board with its saw and what may jump there."""
+    """Show the cuts of a board, saw by saw, and what may jump there."""
     # Not at the top: the first page need not wait for it.
-    from scanner.app.cutting.cut_cares import boards_with_cuts, cares_of
+    from scanner.app.showing.cut_steps import boards_with_cuts, cut_steps
 
     boards = boards_with_cuts(desk.lot)
     if not boards:
         return
-    with st.expander("Which saw for which cut, and what may jump"):
+    with st.expander("Cut by cut: which saw, and what may jump"):
         chosen = boards[0] if len(boards) == 1 else st.selectbox("Cuts of board", boards)
-        cares = cares_of(desk.lot, chosen or boards[0])
-        for cut in cares.cuts:
-            mind = f" · **mind: {plain(cut.mind)}**" if cut.mind else ""
-            st.markdown(f"- {plain(cut.said)} · {plain(cut.saw)}{mind}")
-        if cares.means:
-            st.write("What to mind:")
-        for line in cares.means:
-            st.markdown(f"- {plain(line)}")
+        st.write("The numbers are those on the board’s map.")
+        for number, step in enumerate(cut_steps(desk.lot, chosen or boards[0]), 1):
+            _show_step(number, step)
         st.write(
             "By what is known of the boards: a knot that nobody saw may jump as well. The manual "
             "of your machine comes first."
         )
+
+
+def _show_step(number: int, step: CutStep) -> None:
+    st.markdown(f"**{number}. {plain(step.title)}** · {plain(step.saw)}  \n{plain(step.marked)}")
+    rows = ["| Cut | Mark at | Makes |", "|---:|:---|:---|"]
+    for cut in step.cuts:
+        mind = f" · **mind: {plain(cut.mind)}**" if cut.mind else ""
+        rows.append(f"| **{cut.number}** | {plain(cut.at)} | {plain(cut.makes)}{mind} |")
+    st.markdown("\n".join(rows))
+    for line in step.means:
+        st.markdown(f"- {plain(line)}")
 
 
 def _sticks(desk: Desk) -> None:

@@ -10,7 +10,8 @@ def test_the_cut_page_says_which_saw_for_which_cut_and_what_to_mind(sample):  # 
     page = _go(sample, "cut")
     assert not page.exception
     said = _words(page)
-    assert "1. crosscut at 150 mm" in said and "band saw; no table saw yet" in said
+    assert "| **1** | 150 mm | piece 1 starts; end A comes off" in said
+    assert "2. Along piece 1" in said and "band saw; no table saw yet" in said
     assert "mind: to a line" in said and "saw to a chalk line without a fence" in said
     assert "manual of your machine comes first" in said
     choice = next(one for one in page.selectbox if one.label == "Cuts of board")

@@ -1,0 +1,82 @@
+"""The caution stands beside its cut: in the lot, on the board map, and for no other cut."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from shapely.geometry import box
+
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
+from scanner.app.showing.cut_steps import boards_with_cuts, cut_steps
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.errors import LotError
+from scanner.lot.totals import board_totals, layout_totals
+from scanner.sheets.content import map_content
+from tests.common import ash_board, bench_parts, small_layout
+from tests.ui.made_results import write_results
+
+# Across the third crosscut, of which nobody said that it is tight.
+KNOT = Flaw("F9", FlawKind.KNOT, {1: box(840, 60, 860, 80)}, state=FlawState.CONFIRMED)
+
+
+@pytest.fixture
+def lot(tmp_path):
+    lot = open_lot(tmp_path / "bench.lot")
+    fill_from_results(lot, write_results(tmp_path / "results"))
+    board = lot.board("B01")
+    lot.save_board(replace(board, flaws=(KNOT,)), new_stamp(lot))
+    yield lot
+    lot.close()
+
+
+def test_a_loose_knot_stands_beside_the_cut_that_meets_it_and_no_other(lot):
+    steps = cut_steps(lot, "B01")
+    cuts = [cut for step in steps for cut in step.cuts]
+    assert [cut.number for cut in cuts] == [str(n) for n in range(1, 18)]
+    assert (cuts[2].at, cuts[2].makes) == ("850 mm", "piece 2 starts")
+    # The third crosscut runs through it, and a rip of the next piece close beside it.
+    assert [n for n, cut in enumerate(cuts, 1) if "knot F9" in cut.mind] == [3, 12]
+    met = [step for step in steps if any("knot" in cut.mind for cut in step.cuts)]
+    told = [step for step in steps if any(line.startswith("knot: loose") for line in step.means)]
+    assert told == met
+
+
+def test_a_step_is_at_one_saw_and_says_from_where_its_cuts_are_marked(lot):
+    steps = cut_steps(lot, "B01")
+    assert steps[0].title == "Across the board" and "jig saw" in steps[0].saw
+    assert steps[0].marked == "Marked from end A, with the tape along its edge."
+    along = next(step for step in steps if step.title == "Along piece 1")
+    assert along.saw == "band saw; no table saw yet"
+    assert along.marked.startswith("Marked in from the far edge (face 1 up, end A at your left)")
+    assert [cut.makes for cut in along.cuts[:2]] == ["far side of rail 1", "rail 1 to 82 mm wide"]
+    across = next(step for step in steps if step.title == "Across piece 2, to length")
+    assert across.marked == "Marked from the piece’s A end."
+    assert [cut.makes for cut in across.cuts] == ["stretcher to 700 mm long"]
+    # Two that follow each other at one saw are one step.
+    heads = [(step.title, step.saw) for step in steps]
+    assert all(one != after for one, after in pairwise(heads))
+
+
+def test_a_rip_between_two_unlike_marks_says_at_which_ends_they_are(lot):
+    steps = cut_steps(lot, "B01")
+    slanting = [step for step in steps if any("→" in cut.at for cut in step.cuts)]
+    assert all("at the A end → at the B end" in step.marked for step in slanting)
+    straight = [step for step in steps if step not in slanting]
+    assert straight and not any("→" in step.marked for step in straight)
+
+
+def test_only_boards_that_are_cut_are_told(lot):
+    assert boards_with_cuts(lot) == ("B01", "B02")
+    with pytest.raises(LotError, match="does not cut B07"):
+        cut_steps(lot, "B07")
+
+
+def test_the_board_map_s_cut_list_says_the_same_beside_the_same_cut(lot):
+    board, layout = replace(ash_board(), flaws=(KNOT,)), small_layout()
+    content = map_content(
+        board, board_totals((board,))[0], layout, layout_totals(layout), bench_parts(),
+        lot.shop(), {},
+    )  # fmt: skip
+    # The board is bowed and cupped as well: the knot is not what is left out for room.
+    assert [row.order for row in content.cuts if "knot F9" in row.mind] == [3, 12]
+    assert content.cuts[2].mind == "knot F9; hollow 1; closes"
