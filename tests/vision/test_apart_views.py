@@ -14,7 +14,8 @@ COLUMNS, REACH_MM = 60, 7.0
 def side(reach_mm: float) -> Side:
     t = np.arange(0.0, 121.0)
     known = np.zeros((120, COLUMNS), np.float32)
-    return Side(known, known, known, t, 4.0 * np.arange(COLUMNS), np.full(121, reach_mm))
+    at, reach = 4.0 * np.arange(COLUMNS), np.full(121, reach_mm)
+    return Side(known, known, known, t, at, reach, known, known)
 
 
 def level(*arris_mm: np.ndarray) -> np.ndarray:

@@ -20,7 +20,8 @@ def told(arris_mm: np.ndarray, foot_of_mm: np.ndarray, *, is_hidden: bool = Fals
     body = np.where(t[:-1, None] < foot, 5.0, -5.0).astype(np.float32)
     face = np.where(t[:-1, None] < arris_mm, 5.0, -5.0).astype(np.float32)
     seen = (body > 0) | (not is_hidden)
-    side = Side(face, body, seen.astype(np.float32), t, S_MM, reach)
+    none = np.zeros_like(face)
+    side = Side(face, body, seen.astype(np.float32), t, S_MM, reach, none, none)
     return t[within_foot(side, side.arris_odds(), REACHED).argmax(axis=0)][REACHED]
 
 

@@ -17,11 +17,10 @@ def side(share: float, foot_of_arris_mm: float) -> Side:
     foot = foot_of_arris_mm + share * (1000.0 - foot_of_arris_mm)
     body = np.where(t[:-1, None] < foot, 5.0, -5.0) * np.ones(COLUMNS)
     odds = np.where(t[:-1, None] < ARRIS_MM, 5.0, -5.0) * np.ones(COLUMNS)
-    seen = np.ones_like(body)
-    kind = np.float32
-    return Side(
-        odds.astype(kind), body.astype(kind), seen.astype(kind), t, 4.0 * np.arange(COLUMNS), reach
+    odds, body, seen, none = (
+        one.astype(np.float32) for one in (odds, body, np.ones_like(body), np.zeros_like(body))
     )
+    return Side(odds, body, seen, t, 4.0 * np.arange(COLUMNS), reach, none, none)
 
 
 class Seen:

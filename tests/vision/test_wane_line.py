@@ -121,7 +121,8 @@ def side_of(edge_mm: float, foot_mm: float, *, hidden: int = 7) -> Side:
     body[:, hidden] = -5.0
     flat = body.astype(np.float32)
     reach = np.full_like(t, foot_mm)
-    return Side(flat, flat, np.ones_like(flat), t, 4.0 * np.arange(40), reach)
+    none = np.zeros_like(flat)
+    return Side(flat, flat, np.ones_like(flat), t, 4.0 * np.arange(40), reach, none, none)
 
 
 def test_how_far_a_board_goes_is_told_by_its_foot_but_for_a_side_turned_away():

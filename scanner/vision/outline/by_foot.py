@@ -44,7 +44,7 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
     by_foot = arris_over_foot(side)
     if by_foot is None or len(reached) < FEWEST:
         return told
-    known = reached[_shows_floor(side, by_foot)[reached]]
+    known = reached[shows_floor(side, by_foot)[reached]]
     if len(known) < max(LEAST_STRAIGHT * len(reached), FEWEST):
         return told
     line, foot_straight = bowed_line(side.s_mm, by_foot, known)
@@ -82,7 +82,7 @@ def _straight_parts(off_mm: Doubles, known: NDArray[np.intp]) -> list[NDArray[np
     return [known[first:stop] for first, stop in runs if stop - first >= _LEAST_PART]
 
 
-def _shows_floor(side: Side, by_foot: Doubles) -> NDArray[np.bool_]:
+def shows_floor(side: Side, by_foot: Doubles) -> NDArray[np.bool_]:
     """Return (S,) where a photo shows the floor past the foot, not a rule's straight border."""
     foot_mm = by_foot + np.interp(by_foot, side.t_mm, side.reach_mm)
     past = np.searchsorted(side.t_mm, foot_mm + _PAST_MM)

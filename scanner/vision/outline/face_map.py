@@ -58,6 +58,11 @@ class FaceMap:
     step_mm: tuple[float, float]
     first_mm: tuple[float, float]
 
+    def other_shares(self) -> tuple[Floats, Floats]:
+        """Return the shares (H, W) of the board's side, and of wane."""
+        face, wane, body = (1.0 / (1.0 + np.exp(-one)) for one in (self.face, self.wane, self.body))
+        return np.clip(body - face - wane, 0.0, 1.0).astype(np.float32), wane.astype(np.float32)
+
 
 # One picture at a time: a network holds the picture that it is at work on, and two boards may be
 # scanned at once.

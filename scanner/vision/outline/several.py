@@ -16,6 +16,7 @@ from skimage.draw import polygon
 
 from scanner.vision.outline.by_foot import within_foot
 from scanner.vision.outline.face_map import FaceMap, face_map
+from scanner.vision.outline.shaded_face import with_shaded_face
 from scanner.vision.outline.side import Side, Sides, arris_over_foot, board_ends
 from scanner.vision.outline.wane import Past
 
@@ -103,6 +104,8 @@ class SeenSides:
     def lay(self, name: str) -> ArrisOdds:
         """Return what is told of a side: "upper", "lower", "left" or "right"."""
         laid = [sides.lay(name) for sides in self._sides]
+        if name in ("upper", "lower"):
+            laid = [with_shaded_face(side, self.board) for side in laid]
         told = [side.arris_odds() for side in laid]
         if name in ("upper", "lower"):
             told = [

@@ -33,7 +33,7 @@ _FOOT_WEIGHT = 0.25
 # A side that shows narrower than this has no foot apart from its arris.
 _NARROWEST_SIDE_MM = 2.0
 # A single column's border is noisy: the middle one of so many counts.
-_BORDER_COLUMNS = 11
+BORDER_COLUMNS = 11
 # The map is never quite certain: a share of wane below this is none. Further past the arris than
 # this it is another board's.
 _LEAST_WANE, _WIDEST_WANE_MM = 0.05, 60.0
@@ -62,6 +62,8 @@ class Side:
     reach_mm
         (T + 1,) how far past each border the foot of a square side would show, were the arris
         there; 0 where that side is turned away or nothing is known of the camera.
+    flank, wane
+        (T, S) shares that the map calls the board's side, and wane.
     """
 
     odds: Floats
@@ -70,6 +72,8 @@ class Side:
     t_mm: Doubles
     s_mm: Doubles
     reach_mm: Doubles
+    flank: Floats
+    wane: Floats
 
     def arris_odds(self) -> Floats:
         """Return (T + 1, S) log odds of the arris lying on each border of rows, up to a constant.
@@ -94,8 +98,16 @@ def arris_over_foot(side: Side) -> Doubles | None:
     """
     if side.reach_mm[len(side.reach_mm) // 2] < _NARROWEST_SIDE_MM:
         return None
-    foot_mm = side.t_mm[_sums(side.body).argmax(axis=0)]
-    return np.asarray(np.interp(foot_mm, side.t_mm + side.reach_mm, side.t_mm))
+    return arris_at_most(side)
+
+
+def arris_at_most(side: Side) -> Doubles:
+    """Return (S,) how far out the arris lies at most, mm, by where any of the board is last seen.
+
+    There it is where no wane lies beside it and the board's side is square.
+    """
+    last_mm = side.t_mm[_sums(side.body).argmax(axis=0)]
+    return np.asarray(np.interp(last_mm, side.t_mm + side.reach_mm, side.t_mm))
 
 
 def board_ends(side: Side) -> Doubles | None:
@@ -106,9 +118,7 @@ def board_ends(side: Side) -> Doubles | None:
     """
     if side.reach_mm[len(side.reach_mm) // 2] <= 0:
         return None
-    last_mm = side.t_mm[_sums(side.body).argmax(axis=0)]
-    last_mm = ndimage.median_filter(last_mm, size=_BORDER_COLUMNS, mode="nearest")
-    return np.asarray(np.interp(last_mm, side.t_mm + side.reach_mm, side.t_mm))
+    return ndimage.median_filter(arris_at_most(side), size=BORDER_COLUMNS, mode="nearest")
 
 
 def _sums(odds: Floats) -> Floats:
@@ -135,25 +145,29 @@ class Sides:
         known = [
             np.where(told.seen, odds, np.float32(_UNSEEN_ODDS)) for odds in (told.face, told.body)
         ]
-        self._odds = np.dstack([*known, told.seen.astype(np.float32)])
+        self._odds = np.dstack(known)
+        self._shares = np.dstack([told.seen, *(one * told.seen for one in told.other_shares())])
 
     def lay(self, name: str) -> Side:
         """Return a whole side: "upper" and "lower" along x, "left" and "right" along y."""
-        mean = self._laid(name, self._odds)
+        odds, body = np.moveaxis(self._laid(name, self._odds), -1, 0)
+        seen, flank, wane = np.moveaxis(self._laid(name, self._shares), -1, 0)
         axis = 1 if name in ("upper", "lower") else 0  # of the outward way
         step, other = self.told.step_mm[axis], self.told.step_mm[1 - axis]
-        depth, columns = mean.shape[:2]
+        depth, columns = odds.shape
         wide = self._odds.shape[axis] * other / columns
         first = self.told.first_mm[1 - axis] - other / 2
         outer = self.size_mm[axis] - self.told.first_mm[axis] + step / 2
         t = outer - (depth - np.arange(depth + 1)) * step
         return Side(
-            np.asarray(mean[..., 0], dtype=np.float32),
-            np.asarray(mean[..., 1], dtype=np.float32),
-            np.asarray(mean[..., 2], dtype=np.float32),
+            odds,
+            body,
+            seen,
             t,
             first + (np.arange(columns) + 0.5) * wide,
             self._reach_mm(t, axis, is_last=name in ("lower", "right")),
+            flank,
+            wane,
         )
 
     def wane_mm(self, name: str, arris_mm: Doubles) -> Doubles:
