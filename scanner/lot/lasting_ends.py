@@ -19,9 +19,11 @@ from scanner.placement.rules.end_trim import trim_mm
 from scanner.placement.shop import Shop
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.placement.wanted.sets import set_of
+from scanner.units import MM_PER_INCH
 
 # What an end may still lose: a clean cut, an end nobody looked at, a long check.
-LOSSES_MM = (12.0, 50.0, 300.0)
+_LOSSES_MM = (12.0, 50.0, 300.0)
+_LOSSES_IN = (0.5, 2.0, 12.0)
 # Corners of clear ground that are tried on each board.
 _MOST_TRIED = 40
 
@@ -69,17 +71,25 @@ class Rooms:
         return self._known[key]
 
 
+def losses_of(shop: Shop) -> tuple[float, ...]:
+    """Return what an end may still lose, mm: whole figures of the shop's own unit."""
+    return tuple(MM_PER_INCH * i for i in _LOSSES_IN) if shop.units == "inch" else _LOSSES_MM
+
+
 def end_losses(
     layout: Layout,
     boards: Sequence[Board],
     parts: PartsList,
     shop: Shop,
-    losses_mm: Sequence[float] = LOSSES_MM,
+    losses_mm: Sequence[float] | None = None,
 ) -> tuple[EndLoss, ...]:
     """Return for each end of each opened board what each loss takes, and where that goes.
 
     Ends of boards of which something is cut already are left out where no planned part remains.
+
+    ``losses_mm``: the shop's own (`losses_of`) where it is None.
     """
+    losses = losses_of(shop) if losses_mm is None else losses_mm
     row_of = {part.name: part for part in parts}
     live = [p for p in layout.placements if p.state != "spoiled" and p.part in row_of]
     rooms = Rooms(boards, shop)
@@ -89,7 +99,7 @@ def end_losses(
         if not own:
             continue
         for end in sorted(board.ends):
-            for loss in losses_mm:
+            for loss in losses:
                 shorter = with_end_loss(board, end, loss, shop)
                 lost = [
                     p

@@ -44,6 +44,20 @@ def test_what_becomes_of_a_part_whose_end_goes_is_said(move, said):
     assert line.startswith(f"  12 mm more: {said}")
 
 
+def test_losses_that_come_to_the_same_are_said_once():
+    away, gone = (Moved(FRONT, THERE),), (Moved(FRONT, None),)
+    losses = tuple(
+        EndLoss("P01", "A", loss, moves)
+        for loss, moves in ((12.0, away), (50.0, away), (300.0, gone), (900.0, away))
+    )
+    _, *lines = end_lines(losses, layout_of(*PLACED), (plain_board(),), Shop())
+    assert [line.partition(" more: ")[0] for line in lines] == [
+        "  12 mm to 50 mm",
+        "  300 mm",
+        "  900 mm",
+    ]
+
+
 def test_the_file_of_ends_holds_losses_and_exchanges():
     losses = (EndLoss("P01", "A", 12.0, (Moved(FRONT, THERE), Moved(OTHER, None))),)
     free = (Exchange(FRONT, THERE, "A"), Exchange(FRONT, THERE, "A", OTHER, PLACED[4]))

@@ -92,3 +92,9 @@ def test_a_member_of_a_set_does_not_move_alone():
     parts = (replace(RAIL, match="pair"),)
     (move,) = losses([rail(1, 16.0)], parts=parts)["P01", "A", 50.0].moves
     assert move.to is None and move.set_moves
+
+
+def test_an_inch_shop_asks_for_whole_inches():
+    found = end_losses(layout_of(rail(1, 36.0)), (BOARD,), (RAIL,), Shop.inch())
+    inches = [one.loss_mm / 25.4 for one in found if one.end == "A"]
+    assert inches == pytest.approx([0.5, 2.0, 12.0])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from scanner.app.cutting.edit_layout import edit_layout
@@ -15,7 +17,7 @@ from scanner.errors import LotError
 from scanner.files.json_text import json_text
 from scanner.files.write import refuse_given, write_files
 from scanner.lot.doubtful_ends import free_exchanges
-from scanner.lot.lasting_ends import LOSSES_MM, end_losses
+from scanner.lot.lasting_ends import end_losses
 from scanner.placement.ground.end_room import end_rooms
 from scanner.placement.rules.end_trim import trim_mm
 from scanner.units import MM_PER_INCH, LengthError, length_text, read_length_mm
@@ -94,10 +96,16 @@ def loss_lines(
             if room.is_used_up:
                 free = f": nothing more may go, {name} lies there"
         said.append(f"{board} end {end} ({state}){free}")
-        for one in losses:
-            if (one.board, one.end) == (board, end) and one.moves:
-                words = "; ".join(_move_words(move, shop) for move in one.moves)
-                said.append(f"  {length_text(one.loss_mm, shop.units)} more: {words}")
+        own = [
+            ("; ".join(_move_words(move, shop) for move in one.moves), one.loss_mm)
+            for one in losses
+            if (one.board, one.end) == (board, end)
+        ]
+        # A little more and a foot more may come to the same.
+        for words, alike in groupby(own, key=itemgetter(0)):
+            lost = [length_text(mm, shop.units) for _, mm in alike]
+            if words:
+                said.append(f"  {' to '.join(dict.fromkeys((lost[0], lost[-1])))} more: {words}")
     return tuple(said)
 
 
@@ -211,7 +219,8 @@ def losses_json(losses: Sequence[EndLoss], free: Sequence[Exchange] = ()) -> byt
         }
         for one in free
     ]
-    return json_text({"format": "ends", "version": 1, "losses_mm": list(LOSSES_MM),
+    tried = list(dict.fromkeys(one.loss_mm for one in losses))
+    return json_text({"format": "ends", "version": 1, "losses_mm": tried,
                       "ends": rows, "exchanges": exchanges}).encode()  # fmt: skip
 
 
