@@ -19,6 +19,11 @@ _ELSEWHERE = {
     "len": "length",
     **dict.fromkeys(("material", "wood"), "species"),
 }
+# What tells one list from the other by its header: which it is, its columns, where it belongs.
+_LISTS = (
+    ("a parts list", {"name", "quantity", "length"}, "before the boards"),
+    ("a list of boards", {"id", "thickness", "length"}, "behind the parts list"),
+)
 # "length (mm)", "length [in]", "length_mm": a unit is no part of a column's name.
 _WITH_UNIT = re.compile(r"_*[(\[].*[)\]]$|_(?:mm|cm|in|inch|inches)$")
 
@@ -63,6 +68,7 @@ def csv_rows(
         raw_header.pop()
     header = [re.sub(r"[\s\-]+", "_", cell.lower()) for cell in raw_header]
     where = f"{name}, row {header_number}"
+    _refuse_other_list(header, name, columns, error)
     _refuse_header(header, raw_header, where, columns, required, error)
     rows: list[tuple[int, Mapping[str, Any]]] = []
     for number, row in filled[1:]:
@@ -112,6 +118,21 @@ def _delimiter(text: str) -> tuple[str, int]:
         return told.group(1), 1
     # What is pasted from a spreadsheet has tabs.
     return max((",", ";", "\t"), key=header.count), 0
+
+
+def _refuse_other_list(
+    header: Sequence[str], name: str, columns: Sequence[str], error: type[ScannerError]
+) -> None:
+    """Refuse the other list by what it is: both are CSV, and a command takes them in a row."""
+    mine = next((kind for kind in _LISTS if kind[1] <= set(columns)), None)
+    if mine is None or mine[1] <= set(header):
+        return
+    for other, marks, _ in _LISTS:
+        if marks <= set(header):
+            raise error(
+                f"{name} is {other}",
+                f"give {mine[0]} here (in a command it stands {mine[2]})",
+            )
 
 
 def _refuse_header(

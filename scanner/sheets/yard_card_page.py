@@ -141,7 +141,7 @@ def _one_board_line(one: FromOneBoard, units: str) -> str:
     """Return what must not be gathered from several boards."""
     of = " and ".join(f"{count} × {name}" for name, count in one.of)
     row = one.in_a_row_mm
-    along = "" if row is None else f", one after the other: {length_text(row, units)} in a row"
+    along = "" if row is None else f", one after the other in a row of {length_text(row, units)}"
     each = "" if one.times == 1 else f", for each of the {one.times}"
     return f"From one board: {of}{along}{each}."
 

@@ -8,8 +8,9 @@ from shapely.geometry import Polygon, box
 from scanner.board.board import Station
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.board.measured import Measured
-from scanner.errors import BoardError
+from scanner.errors import BoardError, PartsListError
 from scanner.files.boards_list import boards_csv, boards_of_text
+from scanner.files.parts_list import read_parts_text
 from tests.common import ash_board, walnut_board
 
 HEADER = "id,thickness,length,width,species,flaws\n"
@@ -172,3 +173,14 @@ def test_a_board_sold_as_a_class_is_not_written_out_as_measured():
         (b.thickness.value_mm, b.thickness.u_mm) for b in boards
     ]
     assert again[0].thickness.u_mm == 2.0 and again[1].thickness.u_mm == 1.0
+
+
+def test_the_other_list_is_called_by_its_name():
+    parts = "name,quantity,length,width,thickness,faces\nrail,2,600,80,20,both\n"
+    with pytest.raises(BoardError, match="is a parts list: give a list of boards here"):
+        boards_of_text(parts, "parts.csv")
+    with pytest.raises(PartsListError, match="is a list of boards: give a parts list here"):
+        read_parts_text(HEADER + "B1,4/4,96,8,white ash,\n", "boards.csv")
+    # A list that merely has one column too many is still its own.
+    with pytest.raises(BoardError, match='unknown column "quantity"'):
+        boards_of_text("id,thickness,length,width,quantity,name\nB1,4/4,96,8,1,x\n", "boards.csv")

@@ -60,6 +60,6 @@ def test_what_is_to_come_from_one_board_stands_on_the_card():
     (page,) = pages(slats, replace(RAIL, name="top", width_mm=300.0, staves="3"))
     said = " ".join(words_on(page).split())
     # Three of 1625 mm and two kerfs of 3.2 mm.
-    assert "From one board: 3 × slat, one after the other: 4881 mm in a row." in said
+    assert "From one board: 3 × slat, one after the other in a row of 4881 mm." in said
     assert "From one board: 3 × top, stave, for each of the 2." in said
     assert overlapping_texts(page) == [] and texts_off_the_page(page) == []
