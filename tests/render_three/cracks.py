@@ -81,7 +81,7 @@ def draw_habit(rng: np.random.Generator) -> Habit:
 
 def draw_width_mm(rng: np.random.Generator, most: float = 3.0) -> float:
     """Return a crack's greatest width: mostly 0.3-0.8 mm, some hair, some gaping."""
-    return float(np.clip(np.exp(rng.normal(np.log(0.5), 0.5)), 0.15, most))
+    return float(np.clip(np.exp(rng.normal(np.log(0.45), 0.5)), 0.15, most))
 
 
 def along_grain(
@@ -107,8 +107,8 @@ def along_grain(
     widths = np.interp(np.linspace(0, 1, count), np.linspace(0, 1, len(width_mm)), width_mm)
     widths = widths * uneven(rng, count, 25, 0.25) * uneven(rng, count, 4, 0.15)
     # Deep where it gapes, shallow and brown where it closes.
-    gape = np.clip(widths / 0.6, 0.15, 1.2)
-    shade = np.clip(habit.shade * uneven(rng, count, 12, 0.3) * gape**-0.35, 0.005, 0.85)
+    gape = np.clip(widths / 0.5, 0.3, 4.0)
+    shade = np.clip(habit.shade * uneven(rng, count, 12, 0.3) * gape**-0.7, 0.005, 0.85)
     if x_end < start[0]:
         xs, ys, widths, shade = xs[::-1], ys[::-1], widths[::-1], shade[::-1]
     pixels = int(np.ptp(xs) / BASE_MM) + 8

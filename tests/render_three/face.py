@@ -88,11 +88,11 @@ def draw_face(seed: int, size_mm: tuple[float, float] | None = None) -> Face:
     for knot in knots:
         paint_knot(rng, canvas, knot)
     paint_surface(stage(10), canvas, species)
+    spots += _paint_holes(stage(13), canvas, box)
     cracks = draw_cracks(stage(11), Ground(grain, box), knots, pith)
     rng = stage(12)
     for crack in cracks:
         paint_crack(rng, canvas, crack)
-    spots += _paint_holes(stage(13), canvas, box)
     paint_on_wood(stage(14), canvas, grain, box)
     lay_on_ground(stage(15), canvas, outline)
     lit(stage(16), canvas)

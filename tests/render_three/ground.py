@@ -69,7 +69,7 @@ def _paint_ends(rng: np.random.Generator, canvas: np.ndarray, outline: np.ndarra
     edge = float(outline[:, 0].min() if at_left else outline[:, 0].max())
     reach = rng.uniform(3, 35) / BASE_MM
     x = np.abs(np.arange(w, dtype=np.float32)[None, :] - np.float32(edge))
-    border = reach * (1 + 0.3 * line(rng, h, 60) + 0.1 * line(rng, h, 8)).astype(np.float32)
+    border = reach * (1 + 0.15 * line(rng, h, 90) + 0.05 * line(rng, h, 8)).astype(np.float32)
     cover = np.clip((border[:, None] - x) / 4, 0, 1) * np.float32(rng.uniform(0.3, 0.95))
     cover *= np.clip(0.85 + 0.3 * octaves(rng, (h, w), 40, 12, 3), 0, 1)
     shade = canvas.mean(axis=2, keepdims=True)

@@ -20,7 +20,9 @@ def lit(rng: np.random.Generator, canvas: np.ndarray) -> None:
         for _ in range(int(rng.integers(1, 3))):
             light *= _shadow(rng, X, Y)
     full = cv2.resize(np.maximum(light, 0.05).astype(np.float32), (w, h))
-    tint = 1 + rng.normal(0, 0.04, 3)
+    # A phone's white balance errs towards warm or cool, seldom towards green.
+    warm = rng.normal(0, 0.05)
+    tint = np.array([1 + warm, 1.0, 1 - warm]) + rng.normal(0, 0.012, 3)
     canvas *= full[..., None] * (tint / tint.mean()).astype(np.float32)
     if rng.random() < 0.2:
         x, y = rng.uniform(-1, 1, 2)

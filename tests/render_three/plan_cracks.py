@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tests.render_three import BASE_MM
 from tests.render_three.cracks import (
     Crack,
     Habit,
@@ -53,6 +54,8 @@ def draw_cracks(
             cracks += _family(rng, ground, habit)
         if rng.random() < 0.55:
             cracks += [_single(rng, ground, habit) for _ in range(int(rng.integers(1, 5)))]
+        if rng.random() < 0.2:
+            cracks += _echelon(rng, ground, habit)
         if rng.random() < 0.2:
             cracks += [_shake(rng, ground, habit) for _ in range(int(rng.integers(1, 3)))]
         if pith and rng.random() < 0.6:
@@ -127,6 +130,26 @@ def _single(rng, ground: Ground, habit: Habit) -> Crack:
     if rng.random() < 0.3:
         return _made(rng, ground, habit, "check", "surface", (x + long, y), x, widths)
     return _made(rng, ground, habit, "check", "surface", (x, y), x + long, widths)
+
+
+def _echelon(rng, ground: Ground, habit: Habit) -> list[Crack]:
+    """Cracks one behind the other, each a little beside the last and begun before it ends."""
+    x0, y0, x1, y1 = ground.box
+    way = float(rng.choice([-1.0, 1.0]))
+    aside, width = rng.uniform(0.7, 4), draw_width_mm(rng, 2.0)
+    x, y = rng.uniform(x0 + 2, x0 + 0.5 * (x1 - x0)), rng.uniform(y0 + 8, y1 - 8)
+    found = []
+    for _ in range(int(rng.integers(2, 6))):
+        long = rng.uniform(15, 90)
+        if x + long > x1 - 2 or not y0 + 2 < y < y1 - 2:
+            break
+        widths = lens(rng, width * np.exp(rng.normal(0, 0.25)))
+        crack = _made(rng, ground, habit, "check", "surface", (x, y), x + long, widths)
+        found.append(crack)
+        x += long - rng.uniform(-0.05, 0.3) * long
+        # The next one starts beside where this one got to, not beside where it began.
+        y = float((crack.whole.upper[-1] + crack.whole.lower[-1]) / 2) * BASE_MM + way * aside
+    return found
 
 
 def _shake(rng, ground: Ground, habit: Habit) -> Crack:

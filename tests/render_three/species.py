@@ -17,7 +17,7 @@ _WOODS = {
     "birch": ((222, 196, 158), (208, 176, 136), (230, 210, 178), 0.3, "spread", 0.02, 1.5, 0.2),
     "beech": ((206, 166, 130), (186, 142, 104), (214, 180, 146), 0.4, "spread", 0.02, 1.0, 0.25),
     "cherry": ((184, 126, 86), (160, 100, 64), (212, 178, 138), 0.5, "spread", 0.02, 1.2, 0.25),
-    "poplar": ((206, 198, 158), (176, 172, 128), (226, 216, 186), 0.4, "none", 0.0, 1.0, 0.2),
+    "poplar": ((208, 198, 162), (184, 176, 136), (226, 216, 186), 0.4, "none", 0.0, 1.0, 0.2),
     "mahogany": ((142, 100, 78), (116, 76, 58), (194, 162, 132), 0.3, "spread", 0.07, 4.0, 0.5),
     "teak": ((166, 118, 70), (128, 84, 46), (204, 178, 136), 0.7, "ring", 0.12, 4.0, 0.5),
     "wenge": ((92, 66, 48), (50, 36, 28), (190, 166, 134), 0.9, "spread", 0.05, 3.0, 0.4),
@@ -53,7 +53,7 @@ def draw_species(rng: np.random.Generator) -> Species:
     name = str(rng.choice(list(_WOODS)))
     early, late, sap, contrast, pores, share, length, dark = _WOODS[name]
     tone = rng.normal(0, 10)
-    tint = rng.normal(0, 4, 3)
+    tint = rng.normal(0, 3, 3)
 
     def varied(colour: tuple[int, int, int]) -> np.ndarray:
         r, g, b = np.clip(np.asarray(colour) + tone + tint + rng.normal(0, 2, 3), 8, 245)

@@ -75,7 +75,7 @@ def _weather(rng: np.random.Generator, canvas: np.ndarray, much: float) -> None:
     silver = (0.35 * level + 0.65 * grey) * np.float32(rng.uniform(0.7, 1.15))
     silver *= 1 + 0.09 * smooth(rng, shape, 160, 2.5) + 0.06 * smooth(rng, shape, 40, 1.2)
     share = np.clip(much + 0.2 * octaves(rng, shape, 300, 60, 3), 0, 1)
-    for c, tint in enumerate((1.0, 1.0, 1.02)):
+    for c, tint in enumerate((1.02, 1.0, 0.96)):
         canvas[..., c] += (silver * np.float32(tint) - canvas[..., c]) * share
 
 

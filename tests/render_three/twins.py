@@ -21,6 +21,7 @@ def paint_on_wood(rng: np.random.Generator, canvas: np.ndarray, grain: Grain, bo
     """Paint what was drawn on the face or lies on it, in place."""
     kinds = (
         (_scratches, 0.3, 6),
+        (_roller_lines, 0.1, 1),
         (_pencil, 0.3, 3),
         (_crayon, 0.08, 1),
         (_ink, 0.08, 2),
@@ -119,6 +120,19 @@ def _scratches(rng, canvas, grain, box) -> None:
     worn = np.clip(0.8 + 0.4 * smooth(rng, cover.shape, 40, 40), 0, 1)
     strip *= (1 + depth * cover * worn)[..., None]
     strip[1:] *= (1 - 0.5 * depth * cover * worn)[:-1, :, None]
+
+
+def _roller_lines(rng, canvas, grain, box) -> None:
+    """Lines side by side that a feed roller or a chipped knife left: straight, whole board long."""
+    x0, y0, x1, y1 = box
+    lean, dark = rng.normal(0, 0.004), np.float32(rng.normal(-0.08, 0.06))
+    for y in rng.uniform(y0, y1) + np.cumsum(rng.uniform(2, 25, int(rng.integers(2, 8)))):
+        course = _straight(rng, x0 - 5, y, x1 - x0 + 10, lean, rng.uniform(0.2, 0.7))
+        found = _cover(course, canvas)
+        if found is not None and y < y1:
+            strip, cover = found
+            worn = np.clip(0.7 + 0.5 * smooth(rng, cover.shape, 120, 40), 0, 1.3)
+            strip *= (1 + dark * cover * worn)[..., None]
 
 
 def _pencil(rng, canvas, grain, box) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 _OVER_PX = 21
 _BESIDE_PX = (-16, -13, -10, -7, 7, 10, 13, 16)
 # Standing out by so many spreads of the wood beside, and by so much of its light.
-_SPREADS, _LEAST = 2.5, 0.04
+_SPREADS, _LEAST = 3.0, 0.05
 
 
 def stands_out(pixels: np.ndarray, along: np.ndarray, across: np.ndarray) -> np.ndarray:
@@ -40,7 +40,7 @@ def _contrast(grey: np.ndarray, along: np.ndarray, across: np.ndarray) -> np.nda
 def patch_stands_out(pixels: np.ndarray, ring: np.ndarray) -> bool:
     """Return whether a patch (outline (N, 2) px) differs in light or colour from what is round it.
 
-    Light is told as a share of the wood's; 4 % is about what an eye takes for another colour
+    Light is told as a share of the wood's; 5 % is about what an eye takes for another colour
     beside wood's own streaks.
     """
     mask = np.zeros(pixels.shape[:2], np.uint8)
