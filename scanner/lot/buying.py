@@ -1,7 +1,7 @@
 """The chance that everything fits, over the board feet bought: by the real solver on drawn lots."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.stats import beta, binom
@@ -93,12 +93,18 @@ class _AllPlacedError(Exception):
 
 
 def everything_fits(boards: Sequence[Board], need: Need, shop: Shop) -> bool:
-    """Return whether the solver places every part of a need on the boards, its spares too."""
-    copies = {part.name: part.quantity + part.spares for part in need.parts}
-    # What is placed counts spares like parts, so what is asked must: a spare is no seat.
-    asked = sum(copies.values())
+    """Return whether the solver places every part of a need on the boards, its spares too.
+
+    A spare of a set lies beside it only where that costs nothing, so it is not asked for.
+    """
+    # Spares are asked for like parts: what is placed counts them, and a spare is no seat.
+    parts = tuple(
+        replace(part, quantity=part.quantity + (0 if part.match else part.spares), spares=0)
+        for part in need.parts
+    )
+    asked = sum(part.quantity for part in parts)
     room = sum(board.faces[1].outline.area for board in boards)
-    if room < sum(copies[part.name] * part.length_mm * part.width_mm for part in need.parts):
+    if room < sum(part.quantity * part.length_mm * part.width_mm for part in parts):
         return False
 
     def look(layout: Layout) -> None:
@@ -106,7 +112,7 @@ def everything_fits(boards: Sequence[Board], need: Need, shop: Shop) -> bool:
             raise _AllPlacedError
 
     try:
-        layout = solve(tuple(boards), need.parts, shop, Work(_STEPS), on_better=look, in_full=False)
+        layout = solve(tuple(boards), parts, shop, Work(_STEPS), on_better=look, in_full=False)
     except _AllPlacedError:
         return True
     return layout.summary.placed >= asked

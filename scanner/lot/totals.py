@@ -120,8 +120,14 @@ def flaw_word(kind: FlawKind, count: int = 1) -> str:
     return one if count == 1 else several
 
 
+# What the id of a mark begins with whose wood was spoiled in the shop: nobody drew it.
+SPOILED = "spoiled"
+
+
 def flaw_title(flaw: Flaw) -> str:
     """Return a flaw's short name for a label: ``F1 knot?`` while it is only possible."""
+    if flaw.kind is FlawKind.MARKED and flaw.id.startswith(SPOILED):
+        return SPOILED
     word = flaw_word(flaw.kind)
     if flaw.kind is FlawKind.KNOT and flaw.state is not FlawState.POSSIBLE:
         word = {True: "sound knot", False: "unsound knot", None: "knot"}[flaw.sound]

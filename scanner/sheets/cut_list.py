@@ -6,6 +6,7 @@ from types import MappingProxyType
 
 from scanner.board.board import Board
 from scanner.lot.saws import is_across
+from scanner.placement.laid.kept import STAYS
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.wanted.turned import blanks_of
@@ -21,14 +22,19 @@ AT_MEANS = (
 # A cut bounds a part that ends (starts) half a kerf from it; places are rounded to 0.1 mm.
 _ROUNDED_MM = 0.35
 NOTHING: Mapping[int, str] = MappingProxyType({})
+# Beside a cut all of whose parts are sawn out by now. One beside which a part is still wood may
+# have been made for another layout, and not all the way.
+DONE = "done"
+# A blank that is cut out may still have to be resawn.
+_RESAWN = ("milled", "resting", "done", "spoiled")
 
 
 @dataclass(frozen=True, slots=True)
 class CutRow:
     """One line of the cut list; ``at`` as ``AT_MEANS`` says, without its unit.
 
-    ``order``: None where it is no straight cut of the layout but a nest sawn apart.
-    ``mind``: what may jump, pinch or spring there, in a few words.
+    ``order``: None where it is no straight cut of the layout but a nest or a blank sawn apart.
+    ``mind``: what may jump, pinch or spring there, in a few words; `DONE` where it is made already.
     """
 
     order: int | None
@@ -40,7 +46,7 @@ class CutRow:
 
     @property
     def number(self) -> str:
-        """The cut's number, as it stands in the map's discs; "" for a nest."""
+        """The cut's number, as it stands in the map's discs; "" for a nest or a blank."""
         return "" if self.order is None else str(self.order)
 
 
@@ -56,6 +62,7 @@ class _Bounded:
     ends: tuple[str, ...]
     starts: tuple[str, ...]
     piece: str = ""
+    is_made: bool = False
 
 
 def cut_rows(
@@ -82,9 +89,27 @@ def cut_rows(
             piece = found.piece
             at = _place_text(layout, board, cut, found.line_mm, units)
             text = _part_text(cut, found)
-        mind = minds.get(cut.order, "")
+        mind = DONE if found.is_made else minds.get(cut.order, "")
         rows.append(CutRow(cut.order, _kind_word(cut), at, piece, text, mind))
-    return (*rows, *_nest_rows(layout, board, parts))
+    return (*rows, *_resaw_rows(layout, board, parts), *_nest_rows(layout, board, parts))
+
+
+def _resaw_rows(layout: Layout, board: Board, parts: Mapping[str, Part]) -> list[CutRow]:
+    """Return the blanks of a board to be sawn apart into slices, after all straight cuts."""
+    blanks: dict[tuple[float, float], list[int]] = {}
+    for index, p in enumerate(layout.placements):
+        if p.board == board.id and p.layer is not None and p.state not in _RESAWN:
+            blanks.setdefault((p.x_mm, p.y_mm), []).append(index)
+    rows = []
+    for indices in blanks.values():
+        titles = [part_title(layout.placements[index], parts) for index in indices]
+        pieces = [
+            piece_title(q.id, board.id) for q in layout.pieces if set(indices) & set(q.placements)
+        ]
+        text = f"on edge in {len(titles)}: {'; '.join(titles)}"
+        # On edge a blank stands against the fence by a flat face, on a straight edge.
+        rows.append(CutRow(None, "resaw", "", ", ".join(pieces), text, "joint first"))
+    return rows
 
 
 def _nest_rows(layout: Layout, board: Board, parts: Mapping[str, Part]) -> list[CutRow]:
@@ -138,7 +163,14 @@ def _pieces_at(layout: Layout, cut: Cut) -> _Bounded:
         lines[0] if lines else x,
         tuple(piece_title(piece.id, cut.board) for piece in ends),
         tuple(piece_title(piece.id, cut.board) for piece in starts),
+        is_made=_are_cut(
+            [layout.placements[index] for piece in (*ends, *starts) for index in piece.placements]
+        ),
     )
+
+
+def _are_cut(placements: list[Placement]) -> bool:
+    return bool(placements) and all(p.state in STAYS for p in placements)
 
 
 def _crosscut_text(layout: Layout, cut: Cut, found: _Bounded) -> str:
@@ -160,6 +192,7 @@ def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -
     end_lines: list[float] = []
     start_lines: list[float] = []
     pieces: set[str] = set()
+    bounded: list[Placement] = []
     for index, p in enumerate(blanks_of(layout.placements)):
         spans = ((p.x_mm, p.length_mm), (p.y_mm, p.width_mm))
         (start, size), (other, reach) = spans[axis], spans[1 - axis]
@@ -176,12 +209,14 @@ def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -
             start_lines.append(start)
         else:
             continue
+        bounded.append(p)
         pieces |= {piece.id for piece in layout.pieces if index in piece.placements}
     return _Bounded(
         max(end_lines, default=min(start_lines, default=at)),
         tuple(f"{', '.join(titles)} to {size}" for size, titles in ends.items()),
         tuple(starts),
         piece_title(min(pieces), cut.board) if pieces else "",
+        _are_cut(bounded),
     )
 
 

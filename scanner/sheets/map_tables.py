@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Self, TypeVar
 
+from scanner.placement.laid.kept import STAYS
 from scanner.placement.layout import Placement
 from scanner.placement.wanted.turned import nest_blank
 from scanner.sheets.content import MapContent
@@ -281,8 +282,9 @@ def _part_cells(placement: Placement, content: MapContent) -> list[str]:
         rough = f"nest {rough}"
     finished = finished_text(placement, content.parts, units)
     unit = f" {unit_name(units)}"
+    title = part_title(placement, content.parts)
     return [
-        part_title(placement, content.parts),
+        f"{title} ({placement.state})" if placement.state in STAYS else title,
         rough.removesuffix(unit),
         finished.removesuffix(unit),
         show,

@@ -112,3 +112,9 @@ def test_one_doubtful_place_is_not_told_of_the_whole_width():
     doubtful = replace(first, width=replace(first.width, u_mm=11.0))
     (totals,) = board_totals([replace(ash, widths=(doubtful, *rest))])
     assert totals.width.u_mm == pytest.approx((11.0 + sum(w.width.u_mm for w in rest)) / 5)
+
+
+def test_wood_that_was_spoiled_is_called_so_and_is_no_mark_of_yours():
+    flaw = replace(ash_board().flaws[0], kind=FlawKind.MARKED, state=FlawState.ADDED)
+    assert flaw_title(flaw) == "F1 your mark"
+    assert flaw_title(replace(flaw, id="spoiled 1")) == "spoiled"

@@ -94,3 +94,43 @@ def test_a_board_s_share_of_a_layout_tells_the_same_cuts_and_pieces():
         pieces = [piece for piece in layout.pieces if piece.board == board.id]
         assert held == [[layout.placements[i] for i in piece.placements] for piece in pieces]
         assert share.summary == layout.summary
+
+
+def with_states(states, **more):
+    """Return the small layout with some parts of the ash board further on."""
+    layout = small_layout()
+    changed = tuple(
+        replace(p, state=states.get((p.part, p.copy), p.state), **more) for p in layout.placements
+    )
+    return replace(layout, placements=changed)
+
+
+def test_a_cut_is_called_done_once_all_its_parts_are_sawn_out():
+    assert [row.mind for row in ash_cuts()] == [""] * 17
+    half = ash_cuts(with_states({("rail", 1): "cut"}))
+    # Its own two rips; the crosscuts hold the second rail's piece, too.
+    assert [row.text for row in half if row.mind == "done"] == [
+        "far side of rail 1",
+        "rail 1 to 82",
+    ]
+    both = ash_cuts(with_states({("rail", 1): "cut", ("rail", 2): "milled"}))
+    done = [row for row in both if row.mind == "done"]
+    assert {row.piece for row in done} == {"1"} and [row.order for row in done][:2] == [1, 2]
+
+
+def test_a_blank_of_slices_is_resawn_on_edge_after_all_straight_cuts():
+    layout = small_layout()
+    rail = layout.placements[0]
+    slices = tuple(replace(rail, copy=copy, layer=copy) for copy in (1, 2))
+
+    def rows(state):
+        sliced = tuple(replace(p, state=state) for p in slices)
+        pieces = (replace(layout.pieces[0], placements=(0, 1)),)
+        return ash_cuts(replace(layout, placements=sliced, pieces=pieces))
+
+    *straight, last = rows("planned")
+    assert (last.order, last.number, last.kind, last.piece) == (None, "", "resaw", "1")
+    assert last.text == "on edge in 2: rail 1, slice 1; rail 2, slice 2"
+    assert last.mind == "joint first"
+    assert [row.kind for row in straight].count("resaw") == 0
+    assert rows("cut")[-1].kind == "resaw" and rows("milled")[-1].kind != "resaw"

@@ -209,3 +209,16 @@ def test_slabs_sticks_and_long_boards_fit_the_page(length, width):
     for page in pages:
         assert texts_off_the_page(page) == []
         assert overlapping_texts(page) == []
+
+
+@pytest.mark.slow
+def test_parts_that_are_sawn_out_are_told_from_those_still_to_saw():
+    layout = small_layout()
+    sawn = tuple(
+        replace(p, state="milled") if (p.part, p.copy) == ("rail", 1) else p
+        for p in layout.placements
+    )
+    (page,) = map_page(content_of(ash_board(), layout=replace(layout, placements=sawn)), "a4")
+    said = words_on(page)
+    assert "rail 1 (milled)" in said and "rail 2 (" not in said
+    assert overlapping_texts(page) == []

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.lot.totals import SPOILED
 from scanner.placement.wanted.turned import turned_shape
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def without_spoiled(board: Board, spoiled: Iterable[Placement]) -> Board:
     shapes = [dict.fromkeys(board.faces, turned_shape(placed)) for placed in gone]
     marks = tuple(
         Flaw(
-            id=f"spoiled {number}",
+            id=f"{SPOILED} {number}",
             kind=FlawKind.MARKED,
             outlines=shape,
             is_through=True,
