@@ -1,5 +1,6 @@
 import json
 import os
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -215,6 +216,30 @@ def test_centimetres_of_a_real_steel_rule_on_a_floor_are_centimetres():
             assert abs(error) <= u
             # A crop of 1.5 px/mm, its lens unknown; the lines were read to 0.4 px.
             assert abs(error) < 0.01 * true
+
+
+@real
+@pytest.mark.real
+@pytest.mark.parametrize("turns", [0, 2])
+@pytest.mark.parametrize("tint", [(1.0, 1.0, 1.0), (0.8, 0.95, 1.2)])
+def test_a_real_steel_rule_is_read_however_the_photo_is_turned_and_balanced(turns, tint):
+    # Specks on a jaw over its end made more lines than told, and slow waves of light ten steps.
+    name = "steel_rule_500mm_on_oak_floor.jpg"
+    photo = read_photo(RULES / name)
+    height, width = photo.pixels.shape[:2]
+    pictures = json.loads((RULES / "truth.json").read_text())["pictures"]
+    lines = next(one for one in pictures if one["file"] == name)["graduations_px"]
+    marks = np.array([lines["left_column_long_ticks"][cm] for cm in ("1", "50")])
+    if turns == 2:
+        marks = np.array([width - 1, height - 1]) - marks
+    tinted = np.clip(photo.pixels * np.array(tint), 0, 255).astype(np.uint8)
+    turned = replace(photo, pixels=np.ascontiguousarray(np.rot90(tinted, turns)))
+    setup = Setup(thickness=Measured(1.0, 0.2), rule=RuleSize(500.0))
+    fit = fit_scale((turned,), setup, however_near=True)
+    seen = fit.face_from_photo(0, marks)
+    error = np.linalg.norm(seen[1] - seen[0]) - 490.0
+    assert abs(error) <= fit.u_between(seen[0], seen[1], sd_p_px=0.4, sd_q_px=0.4)
+    assert abs(error) < 0.01 * 490.0
 
 
 @real

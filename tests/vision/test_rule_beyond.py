@@ -8,7 +8,7 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
 from scanner.vision.rule import find
-from scanner.vision.rule.beyond import are_drawn, goes_on, run_past_edge
+from scanner.vision.rule.beyond import are_drawn, goes_on, run_past_edge, within_ground
 from scanner.vision.rule.follow_band import straight_band
 from scanner.vision.rule.read import Read
 from scanner.vision.rule.size import Reading, Verdict
@@ -150,3 +150,22 @@ def test_lines_that_run_past_a_bars_edge_show_that_it_lies_within_a_rule(top_px,
     # Drawn from the true edge at 45 px to 60; the other bar begins where shorter lines would end.
     band, ticks = _ticks(15, top=top_px)
     assert run_past_edge(_picture(15), band, ticks) == goes_past
+
+
+@pytest.mark.parametrize("specks", [0, 3])
+def test_specks_on_a_jaw_over_a_rules_end_are_none_of_its_lines(specks):
+    picture = _picture(16)
+    picture[:, ZERO_PX + STEP_PX * 15 + 10 :] = 20
+    for number in range(16, 16 + specks):
+        x = ZERO_PX + STEP_PX * number
+        picture[MIDDLE_PX - 12 : MIDDLE_PX, x - 1 : x + 2] = 0
+    band, ticks = _ticks(20)
+    ticks = ticks.between(0, 15 + specks)
+    assert within_ground(picture, band, ticks).span == (1, 15)
+
+
+def test_all_lines_on_a_rules_own_ground_stay_in_light_and_half_shade():
+    picture = _picture(21)
+    picture[:, ZERO_PX + STEP_PX * 12 + 10 :] = picture[:, ZERO_PX + STEP_PX * 12 + 10 :] * 0.8
+    band, ticks = _ticks(20)
+    assert within_ground(picture, band, ticks).span == (1, 19)

@@ -471,3 +471,18 @@ def test_half_inches_counted_for_being_longer_than_quarters_are_no_inches():
     assert twelve.passes and replace(twelve, verdict=hidden).passes
     assert not halves.passes and not replace(halves, verdict=hidden).passes
     assert _divided(halves, 3.0, -0.1).passes
+
+
+def test_clear_lines_of_the_same_rule_bear_out_a_fainter_reading_of_it():
+    # Keys beside a real rule of 20 cm were clearer than one of its two readings.
+    keys = _read(700.0, 11, 25.4, 900.0)
+    faint = replace(CENTIMETRES, ticks=_evident(CENTIMETRES, 260.0))
+    edge = _read(190.0, 20, 10.0, 870.0, start_px=110.0, long_px=790.0)
+    assert is_outshone(faint, [faint, keys])
+    assert not is_outshone(faint, [faint, keys, edge])
+    other_scale = _read(190.0, 25, 10.0, 870.0)
+    assert is_outshone(faint, [faint, keys, other_scale])
+
+
+def _evident(one, evidence):
+    return replace(one.ticks, repeats=replace(one.ticks.repeats, evidence=evidence))

@@ -116,6 +116,32 @@ def run_past_edge(grey: Bytes, band: Band, ticks: Ticks) -> bool:
     return False
 
 
+def within_ground(grey: Bytes, band: Band, ticks: Ticks) -> Ticks:
+    """Return graduations without those at either end that lie on other ground or hardly stand out.
+
+    Seen on a real picture: a black jaw lay over a rule's end, and specks on it made three lines
+    more than the told rule has.
+    """
+    numbers = np.unique(ticks.numbers)
+    is_own = np.zeros(len(numbers), dtype=bool)
+    for side in (-1.0, 1.0):
+        of_side = np.sign(ticks.heights) == side
+        if not of_side.any():
+            continue
+        there = np.unique(ticks.numbers[of_side])
+        height = float(np.median(ticks.heights[of_side]))
+        seen = _contrasts(grey, band, ticks, ticks.steps.shares, there, height)
+        if seen is None:
+            return ticks
+        alike = np.abs(seen[1] - median(seen[1])) < _SAME_GROUND * median(seen[1])
+        good = alike & (seen[0] > _AS_CLEAR * median(seen[0]))
+        is_own[np.searchsorted(numbers, there[good])] = True
+    if not is_own.any():
+        return ticks
+    own = numbers[is_own]
+    return ticks.between(int(own[0]), int(own[-1]))
+
+
 def are_drawn(grey: Bytes, band: Band, ticks: Ticks, known: tuple[int, int]) -> bool:
     """Return whether the lines read outside known numbers stand out as those within them do.
 

@@ -49,6 +49,9 @@ _COARSEST_MM_PER_PX = 1.85
 # Two readings of one thing give the same scale but for tilt; by more than this they disagree. They
 # are of one thing where they lie side by side, no further apart than this share of their length.
 _SAME_SCALE, _BESIDE_SHARE, _PARALLEL_DEG = 0.12, 0.4, 12.0
+# ... and of one thing read twice it differs by no more than this (ln; two edges of a rule, seen
+# aslant: 0.03).
+_ONE_SCALE = 0.05
 # Perspective alone seldom makes the scale at one place of a photo so unlike that at another (ln).
 _OTHER_SCALE = 0.3
 
@@ -283,6 +286,12 @@ class Read:
         apart = self._scale_by(other)
         return apart is not None and apart > _SAME_SCALE
 
+    def agrees_with(self, other: Read) -> bool:
+        """Whether another reading of the same thing counts the same steps at the same scale."""
+        apart = self._scale_by(other)
+        same_step = self.verdict.reading.step_mm == other.verdict.reading.step_mm
+        return other is not self and apart is not None and apart < _ONE_SCALE and same_step
+
     def is_shown_otherwise(self, other: Read) -> bool:
         """Whether another outline of the same thing shows the same steps divided otherwise."""
         if not (other.is_otherwise_divided and other.ticks.are_longest):
@@ -314,11 +323,14 @@ def is_outshone(one: Read, read: list[Read]) -> bool:
     """Return whether clear graduations in the photo have another scale than a doubtful reading.
 
     Seen on a real picture: two dozen even specks on the table made the told ten inches, beside a
-    rule of eight whose lines said so; and five lines along an edge made six inches.
+    rule of eight whose lines said so; and five lines along an edge made six inches. Not where clear
+    lines of the same thing give its own scale: keys beside a rule of 20 cm had more of them.
     """
-    is_much = one.steps >= FEW_STEPS or one.ticks.are_clear
-    if one.is_confirmed and one.is_divided and is_much:
-        return False
+    if one.is_confirmed and one.is_divided:
+        if one.steps >= FEW_STEPS or one.ticks.are_clear:
+            return False
+        if any(other.ticks.are_clear and one.agrees_with(other) for other in read):
+            return False
     return any(
         other.ticks.are_clear
         and other.ticks.are_longest

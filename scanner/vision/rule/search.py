@@ -13,7 +13,7 @@ import numpy as np
 from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.rule.band import faces_right
 from scanner.vision.rule.bars import bars_in, clearest_bars
-from scanner.vision.rule.beyond import are_drawn
+from scanner.vision.rule.beyond import are_drawn, within_ground
 from scanner.vision.rule.each_edge import as_read, read_by_edges
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
 from scanner.vision.rule.read import Read, is_outshone
@@ -389,6 +389,9 @@ def judged(grey: Bytes, band: Band, size: RuleSize, focal_px: float | None) -> R
     if ticks is None or not ticks.is_believed:
         return None
     one = as_read(band, ticks, size, focal_px)
+    if 1 < one.verdict.reading.seen <= _MOST_SEEN:
+        ticks = within_ground(grey, band, ticks)
+        one = as_read(band, ticks, size, focal_px)
     if one.is_settled and not ticks.unsure:
         return one
     return read_by_edges(grey, one, size, focal_px) or one

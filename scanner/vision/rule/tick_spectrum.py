@@ -228,7 +228,7 @@ def _rough_counts(length_px: float) -> Floats:
     return np.arange(FEWEST, length_px / NEAREST_PX, 0.25)
 
 
-def find_repeats(groups: Floats, length_px: float) -> Repeats:
+def find_repeats(groups: Floats, length_px: float, fewest: float = FEWEST) -> Repeats:
     """Return the repeats of the longest graduations on a bar, or `NO_REPEATS`.
 
     Parameters
@@ -237,8 +237,10 @@ def find_repeats(groups: Floats, length_px: float) -> Repeats:
         `TickSignal.groups`.
     length_px
         Of the bar in the photo.
+    fewest
+        Repeats that are looked for.
     """
-    if length_px < 2 * FEWEST * NEAREST_PX:
+    if length_px < 2 * fewest * NEAREST_PX:
         return NO_REPEATS
     counts = _rough_counts(length_px)
     total = np.zeros((len(_FORESHORTENINGS), len(counts)), dtype=np.float32)
@@ -256,20 +258,21 @@ def find_repeats(groups: Floats, length_px: float) -> Repeats:
         if of_q[row] < _HOPELESS:
             break
         tried.append(float(_FORESHORTENINGS[row]))
-        found = _near(groups, length_px, float(counts[total[row].argmax()]), tried[-1])
+        count = max(fewest, float(counts[total[row].argmax()]))
+        found = _near(groups, length_px, count, tried[-1], fewest)
         best = max(best, found, key=lambda one: one.evidence)
         if best.evidence > _SURE:
             break
     return best
 
 
-def _near(groups: Floats, length_px: float, count: float, q: float) -> Repeats:
+def _near(groups: Floats, length_px: float, count: float, q: float, fewest: float) -> Repeats:
     """Return the repeats that explain most at about one foreshortening."""
     most = length_px / NEAREST_PX
     # Fine enough for lines that come twelve times as often as the longest.
     qs = q * np.exp(np.arange(-0.03, 0.031, 0.004))
     gain = _gains(groups, qs, _PAD)
-    counts = np.arange(FEWEST, max(4 * FEWEST, min(most / 1.5, 3 * count)), _STEP)
+    counts = np.arange(fewest, max(4 * fewest, min(most / 1.5, 3 * count)), _STEP)
     evidence = _evidence(gain, counts, _PAD, most, int(most / FEWEST))
     total = _both_edges(evidence, GROUPS)
     of_count = total.max(axis=0)
@@ -330,15 +333,15 @@ def _longest_lines(counts: Floats, of_count: Floats) -> int:
     """Return the index of the count of the longest lines, by the evidence for each count."""
     # Half and a third of the true count explain every peak too: take the largest that does.
     enough = np.flatnonzero(of_count >= _EXPLAINS * of_count.max())
-    column = _top_near(of_count, int(enough[-1]))
+    column = _top_near(counts, of_count, int(enough[-1]))
     halves = np.flatnonzero(np.abs(counts / counts[column] - 0.5) < 0.01)
     half = int(halves[of_count[halves].argmax()]) if len(halves) > 0 else column
     return half if of_count[half] > _HALF_LEADS * of_count[column] else column
 
 
-def _top_near(values: Floats, index: int) -> int:
-    """Return the index of the highest value within 3 % of one."""
-    low = max(0, index - int(0.03 * (index + FEWEST / _STEP)))
+def _top_near(counts: Floats, values: Floats, index: int) -> int:
+    """Return the index of the highest value within 3 % of a count, down from it."""
+    low = max(0, index - int(0.03 * counts[index] / _STEP))
     return low + int(values[low : index + 1].argmax())
 
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.geometry.lines import median
 from scanner.vision.rule.division import division
 from scanner.vision.rule.even_sides import uneven_side, unsure_sides
+from scanner.vision.rule.lines_near import extent, lines_near
 from scanner.vision.rule.step_map import StepMap
 from scanner.vision.rule.tick_signal import GROUPS, TickSignal, tick_signal
 from scanner.vision.rule.tick_spectrum import (
@@ -30,16 +30,14 @@ if TYPE_CHECKING:
 # Evidence from which repeats are taken for graduations: on rendered photos rules reach 400 to
 # 1100, boards, joints and shadows stay under 130.
 BELIEVED, _SURE = 180.0, 450.0
+# Where no lines stand at a count's places, so many times as many are looked for.
+_FINER = 1.5
 # Student's t by which the longest lines must lead: about one chance in twenty.
 _LEAST_LEAD = 2.0
 _QUICK_DEPTHS = (3, 6)
 _BINS = 40
-# A line must stand out from its surroundings by this much (in scatters), and by this share of what
-# the rule's lines usually do.
-_LEAST_CONTRAST, _LEAST_SHARE = 0.8, 0.25
-# Of an edge's lines so many are seen where it is graduated like the other; a run ends where
-# fewer than half are (what a missing one costs).
-_LEAST_OF_EDGE, _MISSING = 0.3, 1.0
+# Of an edge's lines so many are seen where it is graduated like the other.
+_LEAST_OF_EDGE = 0.3
 # Where a line is looked for about its place, in steps: at first, and once the map is known.
 _REACH, _CLOSE = 0.2, 0.1
 # Every second line is a longer one where it leads in so large a share of pairs, and by so many
@@ -102,7 +100,13 @@ class Ticks:
         """Return the graduations of the fullest stretch of so many numbers."""
         starts = np.unique(self.numbers)
         inside = [(self.numbers >= low) & (self.numbers < low + most) for low in starts]
-        keep = max(inside, key=lambda one: int(one.sum()))
+        return self._only(max(inside, key=lambda one: int(one.sum())))
+
+    def between(self, low: int, high: int) -> Ticks:
+        """Return the graduations from one number to another."""
+        return self._only((self.numbers >= low) & (self.numbers <= high))
+
+    def _only(self, keep: NDArray[np.bool_]) -> Ticks:
         return replace(
             self,
             numbers=self.numbers[keep],
@@ -188,22 +192,34 @@ def _rank(ticks: Ticks) -> tuple[bool, float]:
 
 
 def _counted(signal: TickSignal, band: Band, *, is_light: bool) -> Ticks | None:
-    repeats = find_repeats(signal.groups(), band.length)
+    groups = signal.groups()
+    repeats = find_repeats(groups, band.length)
+    ticks = _of_count(signal, groups, band, repeats, is_light=is_light)
+    if ticks is None and repeats.evidence >= BELIEVED:
+        # Slow waves of light and shade explain much, but no lines stand at their places.
+        repeats = find_repeats(groups, band.length, _FINER * repeats.count)
+        ticks = _of_count(signal, groups, band, repeats, is_light=is_light)
+    return ticks and _divided_as_graduated(ticks, groups, band)
+
+
+def _of_count(
+    signal: TickSignal, groups: Floats, band: Band, repeats: Repeats, *, is_light: bool
+) -> Ticks | None:
+    """Return the graduations that repeat so, if they stand there; ``groups`` of the signal."""
     if repeats == NO_REPEATS:
         return None
     steps = StepMap(repeats.foreshortening, (repeats.count, 0.0))
     # Counted from the bar's start: where it begins with the rule the phase is about nothing.
-    groups = signal.groups()
     steps = steps.moved(-_phase(groups, steps)[0])
-    ticks = _read(signal, band, repeats, steps, is_light=is_light)
+    ticks = _read(signal, groups, band, repeats, steps, is_light=is_light)
     if ticks is not None and is_every_second_longer(groups, ticks):
         repeats = of_every_second(groups, band.length, repeats)
         if repeats == NO_REPEATS:
             return replace(ticks, lead=0.0)
         steps = ticks.steps.halved()
         steps = steps.moved(-_phase(groups, steps)[0])
-        ticks = _read(signal, band, repeats, steps, is_light=is_light)
-    return ticks and _divided_as_graduated(ticks, groups, band)
+        ticks = _read(signal, groups, band, repeats, steps, is_light=is_light)
+    return ticks
 
 
 def _divided_as_graduated(ticks: Ticks, groups: Floats, band: Band) -> Ticks:
@@ -252,20 +268,25 @@ def carry_on(grey: Bytes, ticks: Ticks, longer: Band, before: float, after: floa
     """Return the same graduations on a bar made longer by shares at its start and its end."""
     signal = tick_signal(grey, longer, light=ticks.is_light)
     steps = ticks.steps.stretched(before, after)
-    return _read(signal, longer, ticks.repeats, steps, is_light=ticks.is_light)
+    return _read(signal, signal.groups(), longer, ticks.repeats, steps, is_light=ticks.is_light)
 
 
 def _read(
-    signal: TickSignal, band: Band, repeats: Repeats, steps: StepMap, *, is_light: bool
+    signal: TickSignal,
+    groups: Floats,
+    band: Band,
+    repeats: Repeats,
+    steps: StepMap,
+    *,
+    is_light: bool,
 ) -> Ticks | None:
     """Return every line near where the map says it is, on both edges."""
-    groups = signal.groups()
     _, chosen, lead = _phase(groups, steps)
     last = signal.columns - 1
     uneven: tuple[float, ...] = ()
     # Twice more with what the look before taught: the spectrum's map is loose at the far ends.
     for reach in (_REACH, _REACH, _CLOSE):
-        lines = _each(signal, groups, chosen, steps, reach)
+        lines = lines_near(signal, groups, chosen, steps, reach)
         if len(lines.numbers) < 4:
             return None
         if len(chosen) == 2 and (
@@ -275,9 +296,9 @@ def _read(
         ):
             # What stands anyhow, another unit's lines say, would bend the map of those that do not.
             uneven, chosen = (side,), [chosen[0 if side < 0 else 1]]
-            lines = _each(signal, groups, chosen, steps, reach)
+            lines = lines_near(signal, groups, chosen, steps, reach)
         steps, keep = steps.fitted(lines.columns / last, lines.numbers)
-    low, high = _extent(lines, keep)
+    low, high = extent(lines, keep)
     keep &= (lines.numbers >= low) & (lines.numbers <= high)
     kept = lines.numbers[keep], lines.heights[keep], lines.columns[keep] / last
     unsure = uneven + unsure_sides(*kept, steps, band.length)
@@ -330,69 +351,3 @@ def _phase(groups: Floats, steps: StepMap) -> tuple[float, list[int], float]:
         chosen.append(max(rows, key=lambda row: float(leads[row, near].max())))
     phase = (peak + 0.5) / _BINS
     return (phase - 1.0 if phase > 0.5 else phase), chosen, float(leads[best, peak])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Lines:
-    """Lines seen: number, column (upright) and height of each, (N,)."""
-
-    numbers: NDArray[np.int_]
-    columns: Floats
-    heights: Floats
-
-
-def _each(
-    signal: TickSignal,
-    groups: Floats,
-    chosen: list[int],
-    steps: StepMap,
-    reach: float,
-) -> _Lines:
-    """Return every line seen within ``reach`` (steps) of its place, on both edges."""
-    last = signal.columns - 1
-    first, final = steps.numbers(np.array([0.0, 1.0]))
-    numbers, columns, heights = [], [], []
-    for group in chosen:
-        values = groups[group]
-        mean, height = signal.mean_of(group)
-        found: list[tuple[int, float, float]] = []
-        for number in range(int(np.ceil(first)), int(np.floor(final)) + 1):
-            around = number + np.array([-0.5, -reach, 0.0, reach, 0.5])
-            before, low, at, high, after = steps.shares(around) * last
-            if at < 3 or at > last - 3:
-                continue
-            start, stop = int(max(1, min(low, at - 2.5))), int(min(last - 1, max(high, at + 2.5)))
-            peak = start + int(values[start : stop + 1].argmax())
-            ground = median(values[max(0, int(before)) : int(after) + 1])
-            contrast = float(values[peak]) - ground
-            near = np.arange(peak - 2, peak + 3).clip(0, last)
-            weight = np.maximum(mean[near] - mean[near].min(), 0.0)
-            if peak in (start, stop) or contrast < _LEAST_CONTRAST or weight.sum() <= 0:
-                continue
-            found.append((number, float((weight * near).sum() / weight.sum()), contrast))
-        least = _LEAST_SHARE * float(np.median([one[2] for one in found])) if found else 0.0
-        found = [one for one in found if one[2] >= least]
-        numbers += [one[0] for one in found]
-        columns += [one[1] for one in found]
-        heights += [height] * len(found)
-    return _Lines(np.array(numbers, dtype=np.int_), np.array(columns), np.array(heights))
-
-
-def _extent(lines: _Lines, keep: NDArray[np.bool_]) -> tuple[int, int]:
-    """Return the first and last number between which lines stand at their places.
-
-    The run in which lines seen, less lines missing, add up to most: a hidden piece is bridged,
-    specks on the floor beyond an end are not.
-    """
-    first, final = int(lines.numbers.min()), int(lines.numbers.max())
-    total = np.zeros(final - first + 1)
-    for height in np.unique(lines.heights):
-        seen = np.zeros(len(total), dtype=bool)
-        seen[lines.numbers[keep & (lines.heights == height)] - first] = True
-        if seen.mean() > _LEAST_OF_EDGE:
-            total += np.where(seen, 1.0, -_MISSING)
-    sums = np.concatenate([[0.0], np.cumsum(total)])
-    lowest = np.minimum.accumulate(sums)
-    high = int((sums - lowest).argmax())
-    low = int(sums[: high + 1].argmin())
-    return first + low, first + high - 1
