@@ -2,7 +2,9 @@ import numpy as np
 import pytest
 
 from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS
-from scanner.vision.training.halve import halved, initialisers
+from scanner.vision.outline.face_map import WEIGHTS
+from scanner.vision.training.halve import halved
+from scanner.vision.training.onnx_weights import initialisers, put_back, with_tensors
 from scanner.vision.training.snap import snapped
 
 
@@ -14,6 +16,25 @@ def test_half_precision_weights_are_the_same_to_three_digits():
     assert told.keys() == kept.keys()
     assert max(np.abs(told[name] - kept[name]).max() for name in kept) < 2e-3
     assert halved(after) == after
+
+
+def test_what_did_not_learn_is_put_back_to_the_last_byte_and_what_did_is_kept():
+    before = WEIGHTS.read_bytes()
+    old = initialisers(before)
+    held, _, learned, *_ = old
+
+    def moved(tensor):
+        changed = tensor
+        for name, times in ((held, 1 + 1e-7), (learned, 1.01)):
+            raw = old[name].astype("<f4").tobytes()
+            changed = changed.replace(raw, (old[name] * np.float32(times)).tobytes())
+        return changed
+
+    made = put_back(with_tensors(before, moved), before)
+    told = initialisers(made)
+    assert np.array_equal(told[held], old[held])
+    assert np.allclose(told[learned], old[learned] * 1.01)
+    assert put_back(before, before) == before
 
 
 def test_a_cracks_mark_is_laid_onto_the_dark_line_beside_it():

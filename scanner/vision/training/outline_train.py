@@ -16,6 +16,7 @@ from torch.nn import functional
 from scanner.vision.training.descent import descend
 from scanner.vision.training.held import SHALLOW, hold_all_but
 from scanner.vision.training.net import UNet, export_onnx, outline_net
+from scanner.vision.training.onnx_weights import put_back
 from scanner.vision.training.outline_crops import Flat, draw_batch, read_flats
 from scanner.vision.training.warm import warm_start
 
@@ -93,6 +94,9 @@ def main() -> None:
         told = [float(_loss(net, draw_batch(kept_back, _BATCH, rng))) for _ in range(6)]
     print(f"{len(learned)} faces; loss on {len(kept_back)} kept back: {np.mean(told):.4f}")
     export_onnx(net, chosen.output, "logits")
+    if chosen.start:
+        made = put_back(chosen.output.read_bytes(), chosen.start.read_bytes())
+        chosen.output.write_bytes(made)
 
 
 if __name__ == "__main__":

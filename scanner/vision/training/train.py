@@ -28,6 +28,7 @@ from scanner.vision.training.halve import halved
 from scanner.vision.training.held import SHALLOW, hold_all_but
 from scanner.vision.training.losses import loss_of
 from scanner.vision.training.net import UNet, export_onnx, flaw_net
+from scanner.vision.training.onnx_weights import put_back
 from scanner.vision.training.targets import WOOD, Planes, planes
 from scanner.vision.training.warm import warm_start
 
@@ -240,6 +241,9 @@ def main() -> None:
     export_onnx(net, chosen.output, "shares")
     if chosen.halve:
         chosen.output.write_bytes(halved(chosen.output.read_bytes()))
+    if chosen.shallow and chosen.start:
+        made = put_back(chosen.output.read_bytes(), chosen.start.read_bytes())
+        chosen.output.write_bytes(made)
     note = {
         "left_out": left_out,
         "losses": told,

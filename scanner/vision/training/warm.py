@@ -10,8 +10,8 @@ from pathlib import Path
 import torch
 from torch import Tensor, nn
 
-from scanner.vision.training.halve import initialisers
 from scanner.vision.training.net import ConvUnit, UNet
+from scanner.vision.training.onnx_weights import initialisers
 
 
 @torch.no_grad()
