@@ -126,7 +126,10 @@ def checks_of_scan(
         told = [_flaw(FlawKind.CHECK, outline, score, ends, u_mm) for _, outline, score in lines]
         return _without_pieces(told)
     dark = dark or see_dark(surface)
-    lines = [line for line in lines if not is_no_crack(surface, line[1])]
+
+    def may_be(outline: Polygon) -> bool:
+        x0, _, x1, _ = outline.bounds
+        return not is_no_crack(surface, outline, at_end=_at_end(x0, x1, ends) != "")
 
     def tell(region: Region, outline: Polygon, score: float) -> Flaw:
         flaw = _flaw(FlawKind.CHECK, outline, score, ends, u_mm)
@@ -134,13 +137,13 @@ def checks_of_scan(
             flaw if flaw.reach_mm is None else _followed(flaw, region, surface, dark.across, maps)
         )
 
-    flaws = [tell(*line) for line in lines]
+    flaws = [tell(*line) for line in lines if may_be(line[1])]
     flaws += [
         tell(_painted(outline, wood, origin_mm), outline, DOUBTED_SCORE)
         for outline in doubted_checks(
             surface, share, [flaw.outlines[1] for flaw in flaws], dark.lines
         )
-        if not any(_is_within(outline, rim) for rim in rims) and not is_no_crack(surface, outline)
+        if not any(_is_within(outline, rim) for rim in rims) and may_be(outline)
     ]
     return _without_pieces(flaws)
 

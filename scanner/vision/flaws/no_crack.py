@@ -24,18 +24,21 @@ _SOFT_RIM_MM, _BESIDE_MM = 1.5, 5.0
 # A pixel this much darker than the wood beside (natural logarithm) is the line's own.
 _DARK = 0.12
 _FEWEST_PX = 6
-# Green that is left, by the darkness, of a line that is no crack; wood's own brown explains
-# `_OF_BROWN` of what a crack shows. On 53 used-up whole scans (seeds 7403-7440) all 72 cracks told
-# lie below 0.02, and eleven of thirteen blades above 0.04.
-_GREENER, _OF_BROWN = 0.03, 0.25
-# How dark the clearer fifth of a line is at least. The faintest of those cracks has 0.07, painted
-# borders of blades 0.01 to 0.02.
+# Green that is left, by itself and by the darkness, of a line that is no crack; wood's own brown
+# explains `_OF_BROWN` of what a crack shows. On used-up boards (whole scans of 7403-7440, flat
+# faces of 5200-5371) all 31 cracks inside the board have at most 0.006 and 0.031, nine blades at
+# least 0.021 and 0.041; a tenth, dried up, is as brown as wood.
+_LEAST_GREEN, _GREENER, _OF_BROWN = 0.012, 0.03, 0.25
+# How dark the clearer fifth of a line is at least. The faintest crack of those boards has 0.07.
 _FAINTEST, _CLEARER = 0.04, 80
 _BLACK = 0.03
 
 
-def is_no_crack(surface: Surface, outline: Polygon) -> bool:
-    """Return whether a line (outline, face mm) is greener than the wood beside it, or as light."""
+def is_no_crack(surface: Surface, outline: Polygon, *, at_end: bool = False) -> bool:
+    """Return whether a line (outline, face mm) is greener than the wood beside it, or as light.
+
+    ``at_end``: it starts at an end, where a split that stands open shows what grows beneath.
+    """
     low_x, low_y, high_x, high_y = outline.buffer(_BESIDE_MM).bounds
     rows, columns = surface.wood.shape
     left, top = surface.origin_mm
@@ -55,10 +58,10 @@ def is_no_crack(surface: Surface, outline: Polygon) -> bool:
     if float(np.percentile(darker, _CLEARER)) < _FAINTEST:
         return True
     own = darker > _DARK
-    if own.sum() < _FEWEST_PX:
+    if at_end or own.sum() < _FEWEST_PX:
         return False
-    greener = green - (red + blue) / 2 - _OF_BROWN * (red - blue)
-    return bool(np.median(greener[own]) > _GREENER * np.median(darker[own]))
+    greener = float(np.median((green - (red + blue) / 2 - _OF_BROWN * (red - blue))[own]))
+    return greener > max(_LEAST_GREEN, _GREENER * float(np.median(darker[own])))
 
 
 def _px(at_mm: float, most: int) -> int:

@@ -38,6 +38,11 @@ def test_a_crack_darkens_green_with_the_other_colours(share):
     assert not is_line_no_crack(CRACK, share)
 
 
+def test_a_split_open_at_an_end_may_show_the_lawn_beneath():
+    lawn_shows = face_with_a_line(LEAF, 0.9)
+    assert not is_no_crack(lawn_shows, LINE.buffer(1.0), at_end=True)
+
+
 def test_a_crack_in_the_shade_of_a_lawn_is_one_still():
     lit = face_with_a_line(CRACK, 0.6)
     rgb = cv2.cvtColor(lit.lab, cv2.COLOR_LAB2RGB) * np.float32([0.75, 0.9, 0.7])
