@@ -7,6 +7,9 @@ import numpy as np
 from tests.render_three import BASE_MM
 from tests.render_three.fields import line
 
+# Fibres tear off at about their own size, however wide the gap.
+_MOST_ROUGH_MM = 0.9
+
 
 @dataclass(frozen=True)
 class Course:
@@ -69,7 +72,8 @@ def course_of(
     """Return the course through points (mm of the canvas, ``along_mm`` rising).
 
     ``width_mm`` and ``shade`` are told from start to end at as many even places as one likes;
-    ``rough``: how far each lip strays, as a share of the width, at every pixel (any length).
+    ``rough``: how far each lip strays, as a share of the width (of `_MOST_ROUGH_MM` where it gapes
+    wider), at every pixel (any length).
     """
     first = int(np.ceil(along_mm[0] / BASE_MM))
     last = max(int(np.floor(along_mm[-1] / BASE_MM)), first + 3)
@@ -80,8 +84,9 @@ def course_of(
     inside = np.interp(t, np.linspace(0, 1, len(shade)), shade)
     upper, lower = middle - width / 2, middle + width / 2
     if rough is not None:
-        upper = upper + np.resize(rough[0], len(at)) * width
-        lower = lower + np.resize(rough[1], len(at)) * width
+        share = np.minimum(width, _MOST_ROUGH_MM / BASE_MM)
+        upper = upper + np.resize(rough[0], len(at)) * share
+        lower = lower + np.resize(rough[1], len(at)) * share
     lower = np.maximum(lower, upper + 0.02)
     return Course(first, upper, lower, np.clip(inside, 0.005, 1.0), upright)
 

@@ -61,7 +61,7 @@ def draw_habit(rng: np.random.Generator) -> Habit:
     elif dirt < 0.15:
         fill = np.array([0.50, 0.42, 0.31], np.float32) * rng.uniform(0.6, 1.3)
     return Habit(
-        shade=float(np.clip(rng.beta(1.0, 4.0), 0.01, 0.6)),
+        shade=float(np.clip(rng.beta(1.0, 4.5), 0.01, 0.5)),
         steps_mm=float(rng.choice([0.0, 0.15, 0.4, 0.9])),
         step_every_mm=float(rng.uniform(8, 60)),
         wander_mm=float(rng.uniform(0.05, 0.6)),
@@ -108,7 +108,7 @@ def along_grain(
     widths = widths * uneven(rng, count, 25, 0.25) * uneven(rng, count, 4, 0.15)
     # Deep where it gapes, shallow and brown where it closes.
     gape = np.clip(widths / 0.5, 0.3, 4.0)
-    shade = np.clip(habit.shade * uneven(rng, count, 12, 0.3) * gape**-0.7, 0.005, 0.85)
+    shade = np.clip(habit.shade * uneven(rng, count, 12, 0.3) * gape**-0.7, 0.005, 0.7)
     if x_end < start[0]:
         xs, ys, widths, shade = xs[::-1], ys[::-1], widths[::-1], shade[::-1]
     pixels = int(np.ptp(xs) / BASE_MM) + 8
