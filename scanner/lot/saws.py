@@ -6,7 +6,7 @@ lumber, a saw manual). What is said of hollow sides, wedges and springing wood i
 no source. The manuals of the machines come first.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -59,8 +59,8 @@ MEANS: Mapping[Danger, str] = {
     Danger.SPRINGING: "the strip may spring as it comes free. Leave it wider, let it rest, and rip "
     "it to width in a second cut.",
     Danger.FALLS_APART: "what comes off may come in two pieces. Hold neither beside the blade.",
-    Danger.MILL_FIRST: "the part is shorter than your jointer and planer take. Mill it in its "
-    "strip, then cut it to length.",
+    Danger.MILL_FIRST: "too short for jointer and planer alone. Mill its strip, then cut it to "
+    "length.",
 }
 
 
@@ -232,9 +232,11 @@ def _springs(cut: Cut, rips: list[Cut], board: Board, flaws: list[Flaw], shop: S
     return crooked or pith
 
 
-def dangers_said(cares: tuple[CutCare, ...]) -> tuple[str, ...]:
-    """Return what each danger that stands beside a cut means, once."""
-    there = {mind.danger for care in cares for mind in care.minds}
+def dangers_said(
+    cares: tuple[CutCare, ...], *, elsewhere: Collection[Danger] = ()
+) -> tuple[str, ...]:
+    """Return what each danger beside a cut means, once; not where that is told elsewhere."""
+    there = {mind.danger for care in cares for mind in care.minds} - set(elsewhere)
     return tuple(f"{danger.value}: {MEANS[danger]}" for danger in Danger if danger in there)
 
 

@@ -1,7 +1,7 @@
 """The cut list: each cut with the line to mark for it and what it makes."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from scanner.board.board import Board
@@ -102,11 +102,13 @@ def _resaw_rows(layout: Layout, board: Board, parts: Mapping[str, Part]) -> list
             blanks.setdefault((p.x_mm, p.y_mm), []).append(index)
     rows = []
     for indices in blanks.values():
-        titles = [part_title(layout.placements[index], parts) for index in indices]
+        titles = [
+            part_title(replace(layout.placements[index], layer=None), parts) for index in indices
+        ]
         pieces = [
             piece_title(q.id, board.id) for q in layout.pieces if set(indices) & set(q.placements)
         ]
-        text = f"on edge in {len(titles)}: {'; '.join(titles)}"
+        text = f"on edge in {len(titles)}: {', '.join(titles)}"
         # On edge a blank stands against the fence by a flat face, on a straight edge.
         rows.append(CutRow(None, "resaw", "", ", ".join(pieces), text, "joint first"))
     return rows
@@ -197,7 +199,9 @@ def _parts_at(layout: Layout, cut: Cut, parts: Mapping[str, Part], units: str) -
         spans = ((p.x_mm, p.length_mm), (p.y_mm, p.width_mm))
         (start, size), (other, reach) = spans[axis], spans[1 - axis]
         is_nest = len(nest_of(p, layout.placements)) > 1
-        title = _nest_title(p, layout, parts) if is_nest else part_title(p, parts)
+        # A straight cut frees the whole blank, whatever slices it is resawn into.
+        whole = replace(p, layer=None)
+        title = _nest_title(p, layout, parts) if is_nest else part_title(whole, parts)
         if p.board != cut.board or not low <= other + reach / 2 <= high:
             continue
         if _ends_at(start + size, at, kerf):

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from scanner.lot.saws import dangers_said, saws_said
+from scanner.lot.saws import Danger, dangers_said, saws_said
 from scanner.lot.totals import (
     AVOIDED,
     NO_PROMISE,
@@ -73,7 +73,9 @@ def map_page(content: MapContent, paper: PaperName) -> tuple[Page, ...]:
     top = _head(sketch, content)
     bottom = _care(sketch, content)
     wide = sketch.width - 2 * MARGIN
-    notes = (saws_said(content.cares), *dangers_said(content.cares)) if content.cares else ()
+    # Short parts have their point among the cautions.
+    said = dangers_said(content.cares, elsewhere={Danger.MILL_FIRST})
+    notes = (saws_said(content.cares), *said) if content.cares else ()
     listed = Listed(content.cuts, content.placements, tuple(note for note in notes if note))
     slab = min(_SLAB_TALL, bottom - top - _ROUND_FACES)
     full = _Way(face_scale(content, wide, slab), 0.0)

@@ -164,7 +164,7 @@ def test_a_part_too_short_for_the_planer_is_milled_in_its_strip_before_it_is_cut
     # 150 mm up to the kerf's middle at 203.2, or 150 mm that start behind it.
     assert minded(short_ones((51.6, 2.0, 150.0)))
     assert minded(short_ones((204.8, 2.0, 150.0)))
-    assert "Mill it in its strip" in MEANS[Danger.MILL_FIRST]
+    assert "Mill its strip" in MEANS[Danger.MILL_FIRST]
 
 
 def test_only_the_cut_to_length_of_the_short_part_waits_for_the_planer():

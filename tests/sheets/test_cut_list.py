@@ -130,7 +130,8 @@ def test_a_blank_of_slices_is_resawn_on_edge_after_all_straight_cuts():
 
     *straight, last = rows("planned")
     assert (last.order, last.number, last.kind, last.piece) == (None, "", "resaw", "1")
-    assert last.text == "on edge in 2: rail 1, slice 1; rail 2, slice 2"
+    assert last.text == "on edge in 2: rail 1, rail 2"
+    assert "far side of rail 1, rail 2" in [row.text for row in straight]
     assert last.mind == "joint first"
     assert [row.kind for row in straight].count("resaw") == 0
     assert rows("cut")[-1].kind == "resaw" and rows("milled")[-1].kind != "resaw"

@@ -5,6 +5,7 @@ from functools import cache
 
 import pytest
 
+from scanner.lot.saws import Danger, Mind
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.layout import Cut
 from scanner.placement.shop import Shop
@@ -222,3 +223,13 @@ def test_parts_that_are_sawn_out_are_told_from_those_still_to_saw():
     said = words_on(page)
     assert "rail 1 (milled)" in said and "rail 2 (" not in said
     assert overlapping_texts(page) == []
+
+
+@pytest.mark.slow
+def test_what_short_parts_need_is_told_once_on_a_map():
+    content = content_of(ash_board())
+    short = Mind(Danger.MILL_FIRST)
+    cares = tuple(replace(care, minds=(short,)) for care in content.cares)
+    said = words_on(map_page(replace(content, cares=cares), "a4")[0])
+    # The point among the cautions says it, and to which parts.
+    assert "cleat: shorter than 305 mm" in said and "Mill its strip" not in said
