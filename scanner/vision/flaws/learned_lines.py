@@ -10,6 +10,7 @@ from scanner.board.crack_run import PAST_TIP_MM
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon, union_of
+from scanner.vision.flaws.blade_lines import is_blade
 from scanner.vision.flaws.crack_reach import line_maps, reach_of, run_words
 from scanner.vision.flaws.crack_width import narrowed
 from scanner.vision.flaws.dark_lines import DarkCourses, dark_courses
@@ -25,7 +26,6 @@ from scanner.vision.flaws.learned_regions import (
     parts_of,
 )
 from scanner.vision.flaws.line_course import course_of, gathered
-from scanner.vision.flaws.no_crack import is_no_crack
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
 
 Bools = NDArray[np.bool_]
@@ -129,7 +129,7 @@ def checks_of_scan(
 
     def may_be(outline: Polygon) -> bool:
         x0, _, x1, _ = outline.bounds
-        return not is_no_crack(surface, outline, at_end=_at_end(x0, x1, ends) != "")
+        return _at_end(x0, x1, ends) != "" or not is_blade(surface, outline)
 
     def tell(region: Region, outline: Polygon, score: float) -> Flaw:
         flaw = _flaw(FlawKind.CHECK, outline, score, ends, u_mm)

@@ -107,7 +107,6 @@ def test_a_check_that_starts_at_an_end_is_followed_and_says_how_sure_its_reach_i
 def test_a_check_reaches_as_far_as_it_is_drawn(at_end, monkeypatch):
     # A faint line whose tip is told 3 mm from the end, while its outline shows 121 mm of it.
     wood = Wood(length_mm=300)
-    wood.pore_line(30, share=0.15)
     values = np.zeros((len(CHANNELS), *wood.shape), np.float32)
     there = slice(0, 242) if at_end == "left" else slice(-242, None)
     values[CHANNELS.index("check"), 59:62, there] = 0.99

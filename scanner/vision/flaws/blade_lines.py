@@ -1,8 +1,7 @@
-"""Thin lines that cannot be cracks: blades of grass over a face, and what is no darker than wood.
+"""Thin lines that are blades of grass over a face, and no cracks.
 
 A crack takes light of all colours away, and on wood more blue than red. A blade takes less green
 away: its thin tips stay in the picture after `without_blades`, since wood shines through them.
-Where a blade was painted over, its soft border may look like a line to the network.
 """
 
 from __future__ import annotations
@@ -29,15 +28,14 @@ _FEWEST_PX = 6
 # faces of 5200-5371) all 31 cracks inside the board have at most 0.006 and 0.031, nine blades at
 # least 0.021 and 0.041; a tenth, dried up, is as brown as wood.
 _LEAST_GREEN, _GREENER, _OF_BROWN = 0.012, 0.03, 0.25
-# How dark the clearer fifth of a line is at least. The faintest crack of those boards has 0.07.
-_FAINTEST, _CLEARER = 0.04, 80
 _BLACK = 0.03
 
 
-def is_no_crack(surface: Surface, outline: Polygon, *, at_end: bool = False) -> bool:
-    """Return whether a line (outline, face mm) is greener than the wood beside it, or as light.
+def is_blade(surface: Surface, outline: Polygon) -> bool:
+    """Return whether a line (outline, face mm) is greener than the wood beside it.
 
-    ``at_end``: it starts at an end, where a split that stands open shows what grows beneath.
+    Not to be asked of a line that starts at an end: a split that stands open there shows what
+    grows beneath.
     """
     low_x, low_y, high_x, high_y = outline.buffer(_BESIDE_MM).bounds
     rows, columns = surface.wood.shape
@@ -55,10 +53,8 @@ def is_no_crack(surface: Surface, outline: Polygon, *, at_end: bool = False) -> 
     light = np.log(cv2.cvtColor(surface.lab[window], cv2.COLOR_LAB2RGB) + np.float32(_BLACK))
     red, green, blue = (light[line] - np.median(light[beside], axis=0)).T
     darker = -(red + green + blue) / 3
-    if float(np.percentile(darker, _CLEARER)) < _FAINTEST:
-        return True
     own = darker > _DARK
-    if at_end or own.sum() < _FEWEST_PX:
+    if own.sum() < _FEWEST_PX:
         return False
     greener = float(np.median((green - (red + blue) / 2 - _OF_BROWN * (red - blue))[own]))
     return greener > max(_LEAST_GREEN, _GREENER * float(np.median(darker[own])))
