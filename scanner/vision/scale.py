@@ -11,12 +11,18 @@ import numpy as np
 from scanner.errors import PhotoError, TooNearError
 from scanner.vision.cv import Bytes, grey_of
 from scanner.vision.evidence.seen import Seen, SeenMarkers, SeenRule
-from scanner.vision.fit.as_printed import doubts_of_joints, loosened, refuse_odd_squares
+from scanner.vision.fit.as_printed import (
+    doubts_of_joints,
+    each_loosened,
+    loosened,
+    refuse_odd_squares,
+)
 from scanner.vision.fit.assemble import FEWEST_MARKERS, assemble
 from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.lens import lens_priors
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.fit.verdict import (
+    MOST_DROPPED,
     doubts_of,
     odd_width_mm,
     refuse_gap,
@@ -66,9 +72,16 @@ def fit_seen(
     observations, starts = assemble(seen, setup)
     solution, twins = solve(observations, starts, progress)
     refuse_odd_squares(solution, " and ".join(one.name for one in seen))
+    whole = observations
     while (looser := loosened(solution, observations)) is not None:
         observations = looser
         solution, twins = solve(observations, starts)
+    if solution.dropped_share > MOST_DROPPED:
+        # A last joint that is off by far: its whole piece was left out as strays.
+        for looser in each_loosened(whole):
+            tried, tried_twins = solve(looser, starts)
+            if tried.dropped_share < solution.dropped_share:
+                observations, solution, twins = looser, tried, tried_twins
     fit = ScaleFit(
         kind=kind,
         doubts=(),

@@ -18,12 +18,12 @@ pytestmark = pytest.mark.slow
 VIEW = camera(tilt_deg=20.0, distance=1150.0)
 
 
-def _seen(moved=0.0, beyond=10, larger=1.0):
+def _seen(moved=0.0, beyond=10, larger=1.0, every=1):
     """Return 20 markers, those from a number on moved along, each larger about its middle."""
     places = np.array([corners_mm(number) for number in range(20)])
     middles = places.mean(axis=1, keepdims=True)
     places = middles + larger * (places - middles)
-    places[beyond:, :, 0] += moved
+    places[beyond::every, :, 0] += moved
     flat = np.column_stack([places.reshape(-1, 2), np.zeros(80)])
     pixels = VIEW.project(flat) + np.random.default_rng(6).normal(0, 0.1, (80, 2))
     markers = SeenMarkers(np.arange(20), pixels.reshape(20, 4, 2), np.full(20, 0.1), None)
@@ -45,10 +45,26 @@ def test_a_joint_that_slipped_is_named_and_spoils_no_length(slipped_mm):
     assert abs(error) <= fit.u_between(ends[0], ends[1], sd_p_px=0.0, sd_q_px=0.0)
 
 
+@pytest.mark.parametrize("slipped_mm", [15.0, 40.0, -40.0])
+def test_a_last_joint_that_is_far_off_is_named_and_spoils_no_length(slipped_mm):
+    fit = _fit(moved=slipped_mm, beyond=15)
+    (said,) = (doubt for doubt in fit.doubts if "joint" in doubt and "of strip A" in doubt)
+    assert f"joint 3 of strip A is {abs(_last_off(fit)):.1f} mm too" in said
+    assert abs(abs(_last_off(fit)) - abs(slipped_mm)) < 0.5
+    ends = fit.face_from_photo(0, VIEW.project(np.array([[60.0, 80, 0], [940.0, 80, 0]])))
+    error = np.linalg.norm(ends[1] - ends[0]) - 880.0
+    assert abs(error) <= fit.u_between(ends[0], ends[1], sd_p_px=0.0, sd_q_px=0.0)
+
+
+def _last_off(fit):
+    """Return by how much the last joint was found to be off, mm."""
+    return float(fit.solution.model.value(fit.solution.state, "joints 0")[2])
+
+
 def test_marks_that_fit_no_joint_count_as_left_out_however_many_joints_were_tried():
-    # Seven of twenty were left out while a wrong joint was freed, and then no more counted.
+    # Of twenty more were left out while a wrong joint was freed, and then no more counted.
     with pytest.raises(PhotoError, match="of its marks left out"):
-        _fit(moved=40.0, beyond=15)
+        _fit(moved=40.0, beyond=1, every=3)
 
 
 def test_joints_glued_as_well_as_hands_can_are_not_named():

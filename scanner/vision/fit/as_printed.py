@@ -14,6 +14,8 @@ import numpy as np
 from scanner.errors import PhotoError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from scanner.vision.evidence.observations import Observations
     from scanner.vision.fit.least_squares import Solution
 
@@ -56,6 +58,18 @@ def loosened(solution: Solution, observations: Observations) -> Observations | N
     index, joint = where
     references[index] = replace(references[index], loose=(*references[index].loose, joint))
     return replace(observations, references=tuple(references))
+
+
+def each_loosened(observations: Observations) -> Iterator[Observations]:
+    """Yield observations with one joint of a reference left free, each once.
+
+    Where the last joint is off by far its whole piece is left out as strays, and no joint pulls.
+    """
+    for index, reference in enumerate(observations.references):
+        for joint in range(reference.joints if reference.is_printed else 0):
+            references = list(observations.references)
+            references[index] = replace(reference, loose=(joint,))
+            yield replace(observations, references=tuple(references))
 
 
 def doubts_of_joints(solution: Solution) -> tuple[str, ...]:
