@@ -93,7 +93,9 @@ def test_copies_that_nobody_wants_do_not_stand_in_for_others() -> None:
     assert not refutes((Listed(np.array([[3.0, 0], [0, 3], [1, 1]])),), size, wanted)
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize(
+    "seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 24))]
+)
 def test_boards_are_refuted_just_where_no_choice_of_patterns_does(seed: int) -> None:
     rng = np.random.default_rng(seed)
     boards = [Listed(rng.integers(0, 3, (4, 4)).astype(float)) for _ in range(3)]
@@ -151,8 +153,10 @@ def test_what_boards_surely_hold_is_laid_where_the_first_choices_were_not() -> N
     boards = (Listed(rails), Listed(np.ones((8, 8)) - rails))
     size, wanted = np.linspace(3, 4, 8), np.ones(8)
     taken: list[Floats] = []
+    sure: list[int] = []
 
     def listed(board: int, price: Floats, copies: Floats, least: float) -> Floats | None:
+        sure.append(board)
         found = boards[board].near_best(price, copies, least, 1, 999)
         return found if found is None or board else found[found[:, 7] > 0]
 
@@ -163,9 +167,10 @@ def test_what_boards_surely_hold_is_laid_where_the_first_choices_were_not() -> N
     refused: list[Floats] = []
 
     def lays(board: int, counts: Floats) -> bool:
-        if board == 0 and counts[7] == 0:
+        is_laid = board != 0 or (counts[7] > 0 and len(sure) > 0)
+        if not is_laid:
             refused.append(counts)
-        return board != 0 or counts[7] > 0
+        return is_laid
 
     assert not refutes(boards, size, wanted, None, Maker(CloserLook(lays, listed), take))
     assert taken[0][0].tolist() == rails[7].tolist()

@@ -113,7 +113,8 @@ class WholeCopies:
                 self.price = price
                 return True
             if total < lowest - _NOTHING:
-                if total < hoped + 0.2 * (lowest - hoped):
+                # What the first prices show says nothing of how far they may be moved.
+                if lowest < OVER and total < hoped + 0.2 * (lowest - hoped):
                     reach = min(reach**2, _MOST_REACH)
                 fell = lowest - total
                 lowest, self.price, richest = total, price, worths
@@ -135,16 +136,21 @@ class WholeCopies:
             more -= standing is not None
             if more < 0:
                 break
+            asked = price
             hoped, price = self._cheaper(boards, reach)
-        is_last = standing is None and self.deep == self.pricing.levels
-        if is_better or (is_last and lowest - 1 < _MOST_SLACK):
+            if reach <= _LEAST_REACH and np.allclose(price, asked, rtol=1e-6, atol=0):
+                # Nothing was learnt there, and nothing will be.
+                break
+        is_last = self.deep == self.pricing.levels
+        may_be_listed = standing is None and (is_last or self.closer.is_quick)
+        if is_better or (may_be_listed and lowest - 1 < _MOST_SLACK):
             # Lists are shorter at better prices.
-            answer = self._answer(boards, self.price, richest, is_last)
+            answer = self._answer(boards, self.price, richest, may_be_listed)
             if isinstance(answer, bool):
                 return answer
             standing = answer or standing
         if standing is None:
-            if is_last:
+            if is_last and self.maker is not None:
                 self._lay_of_richest(boards, richest)
             return False
         if self.maker is None:
@@ -193,12 +199,12 @@ class WholeCopies:
         boards: Sequence[int],
         price: Floats,
         worths: Sequence[float],
-        is_last: bool = False,
+        are_many: bool = False,
     ) -> bool | _Standing | None:
         """Return whether no choice of patterns holds everything; None where they are too many.
 
         On the finest cells, or where single boards answer quickly, what the choice is from.
-        is_last: whether many are listed, too.
+        are_many: whether many are listed, too.
         """
         if np.any(price[self.wanted > 0] <= 0):
             # Parts that cost nothing are not listed, and boards may have no room left for them.
@@ -206,19 +212,15 @@ class WholeCopies:
             worths = self.rich.worths(boards, price)
         slack = max(0.0, sum(worths) - 1) + RIGHT
         least = dict(zip(boards, (worth - slack for worth in worths), strict=True))
-        limits = (_MOST_AT_LAST, _WORK_AT_LAST) if is_last else (_MANY,)
-        given = self._given(
-            boards, price,
-            [
-                None
-                if self.is_over()
-                else self.pricing.grids[b].near_best(
-                    price, self.wanted, least[b], self.deep, *limits
-                )
-                for b in boards
-            ],
-        )  # fmt: skip
-        if given is None or self.is_over():
+        limits = (_MOST_AT_LAST, _WORK_AT_LAST) if are_many else (_MANY,)
+        lists = list[Floats]()
+        for b in boards:
+            listed = None if self.is_over() else self.rich.listed(b, price, least[b], *limits)
+            if listed is None:
+                return None
+            lists.append(listed)
+        given = self._given(boards, price, lists)
+        if self.is_over():
             return None
         choice, is_refuted = given.choice()
         if choice is None or not (self.closer.is_quick or self.deep == self.pricing.levels):
@@ -249,15 +251,14 @@ class WholeCopies:
 
         Nothing follows where that fails.
         """
-        if self.maker is None or len(boards) < 2:
+        if len(boards) < 2:
             return
         tries = _MOST_QUICK if self.closer.is_quick else _MOST_LAID
         for share in _SHARES_OF_SLACK:
             lists = list[Floats]()
             for b, worth in zip(boards, worths, strict=True):
                 least = worth - share * (sum(worths) - 1)
-                grid = self.pricing.grids[b]
-                listed = grid.near_best(self.price, self.wanted, least, self.deep, _MANY)
+                listed = self.rich.listed(b, self.price, least, _MANY)
                 if listed is None or self.is_over():
                     break
                 lists.append(self.closer.left(b, listed))
@@ -280,16 +281,10 @@ class WholeCopies:
             lists.append(listed)
         return lists
 
-    def _given(
-        self, boards: Sequence[int], price: Floats, lists: Sequence[Floats | None]
-    ) -> Lists | None:
+    def _given(self, boards: Sequence[int], price: Floats, lists: Sequence[Floats]) -> Lists:
         """Return the lists of boards without what these are known not to hold."""
-        own = [
-            self.closer.left(b, one)
-            for b, one in zip(boards, lists, strict=True)
-            if one is not None
-        ]
-        return Lists(own, self.wanted, price) if len(own) == len(boards) else None
+        own = [self.closer.left(b, one) for b, one in zip(boards, lists, strict=True)]
+        return Lists(own, self.wanted, price)
 
     def _may_be_laid(self, boards: Sequence[int], given: Lists, tries: int) -> bool | None:
         """Whether some choice of patterns was laid out on all boards; None: none is left to try.
@@ -344,7 +339,7 @@ class WholeCopies:
         given = standing.given
         closer = None if are_few else self._listed_by(self.closer, boards, standing)
         if closer is not None:
-            given = self._given(boards, standing.price, closer) or given
+            given = self._given(boards, standing.price, closer)
         self.closer.closest_left = most_closest
         for _ in range(_MOST_QUICK if self.closer.is_quick else _MOST_CLOSE):
             choice, is_refuted = given.choice()
