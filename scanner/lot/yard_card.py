@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from scanner.lot.need import Need, needs_of
 from scanner.lot.ripped import as_ripped, stave_count
 from scanner.lot.strip_widths import edge_mm
+from scanner.placement.ground.resaw import thickness_needed_mm
 from scanner.placement.layout import Layout
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
@@ -35,13 +36,15 @@ class FromOneBoard:
     """What one board should give all of: a set of matched parts, or the staves of a panel.
 
     ``in_a_row_mm``: how long it is where it must lie one after the other along the grain, else
-    None. ``times``: of how many panels this holds, each by itself.
+    None. ``times``: of how many panels this holds, each by itself. ``resawn_mm``: how thick flat
+    wood must be to be resawn for a bookmatched set, else None.
     """
 
     name: str
     of: tuple[tuple[str, int], ...]
     in_a_row_mm: float | None = None
     times: int = 1
+    resawn_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +168,9 @@ def _from_one_board(parts: PartsList, shop: Shop) -> tuple[FromOneBoard, ...]:
         long = sum(part.quantity * rough_size_mm(part, shop)[0] for part in rows)
         whole = long + (count - 1) * shop.kerf_mm if manner is Manner.IN_ORDER else None
         of = tuple((part.name, part.quantity) for part in rows)
-        sets.append(FromOneBoard(name, of, whole))
+        thick = max(part.thickness_mm for part in rows)
+        resawn = thickness_needed_mm(thick, 2, shop) if manner is Manner.BOOKMATCH else None
+        sets.append(FromOneBoard(name, of, whole, resawn_mm=resawn))
     return (*panels, *sets)
 
 

@@ -275,6 +275,8 @@ def _without_finished(row: list[T]) -> list[T]:
 def _part_cells(placement: Placement, content: MapContent) -> list[str]:
     units = content.units
     show = "" if placement.show_face is None else f"face {placement.show_face}"
+    if show and placement.layer is not None:
+        show = "sawn"
     nest = nest_of(placement, content.placements)
     blank = nest_blank(placement, nest)
     rough = size_text(blank.length_mm, blank.width_mm, units)

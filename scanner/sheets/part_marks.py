@@ -110,7 +110,8 @@ def draw_parts(
         ]
         if how.sizes and len(nest) < 2:
             lines.append(size_text(placement.length_mm, placement.width_mm, how.units))
-        show = placement.show_face == view.face
+        # A slice shows the face that the resaw opens, which no map can.
+        show = placement.show_face == view.face and placement.layer is None
         whole = points_of_ring(view.shape(turned_shape(placement)))
         rooms = _rooms_in_nest(curve) if nest and curve else (whole,)
         spots = _written(sketch, rooms, lines, how, show=show)
@@ -170,7 +171,9 @@ def _written(
 
 def _meaning(title: str, placement: Placement) -> str:
     """Return what the key says of a part: its name, and its show face, which a letter lacks."""
-    return title if placement.show_face is None else f"{title} (SHOW: face {placement.show_face})"
+    if placement.show_face is None or placement.layer is not None:
+        return title
+    return f"{title} (SHOW: face {placement.show_face})"
 
 
 def _rooms_in_nest(curve: Sequence[Point]) -> tuple[Sequence[Point], ...]:

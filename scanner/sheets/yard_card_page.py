@@ -10,7 +10,7 @@ from scanner.sheets.fonts import wrapped
 from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns, width_of
 from scanner.sheets.words import bare, unit_name
-from scanner.units import MM_PER_INCH, decimal_text, length_text, percent_text
+from scanner.units import MM_PER_INCH, decimal_text, exact_text, length_text, percent_text
 
 NO_PROMISE_AT_THE_RACK = (
     "Look at both faces and both ends of every board. What looks clear at the rack is not proven"
@@ -143,7 +143,11 @@ def _one_board_line(one: FromOneBoard, units: str) -> str:
     row = one.in_a_row_mm
     along = "" if row is None else f", one after the other in a row of {length_text(row, units)}"
     each = "" if one.times == 1 else f", for each of the {one.times}"
-    return f"From one board: {of}{along}{each}."
+    book = ""
+    if one.resawn_mm is not None:
+        thick = exact_text(one.resawn_mm, units)
+        book = f", bookmatched if it is {thick} thick to be resawn, else side by side"
+    return f"From one board: {of}{along}{each}{book}."
 
 
 def _bend_line(what: str, bend_mm: float, units: str, sight: str) -> str:

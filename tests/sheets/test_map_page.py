@@ -233,3 +233,16 @@ def test_what_short_parts_need_is_told_once_on_a_map():
     said = words_on(map_page(replace(content, cares=cares), "a4")[0])
     # The point among the cautions says it, and to which parts.
     assert "cleat: shorter than 305 mm" in said and "Mill its strip" not in said
+
+
+@pytest.mark.slow
+def test_no_face_of_the_board_is_called_the_show_face_of_a_slice():
+    layout = small_layout()
+    seat = next(p for p in layout.placements if p.show_face is not None and p.board == "B01")
+    sliced = tuple(replace(p, layer=1) if p == seat else p for p in layout.placements)
+    whole, resawn = (
+        words_on(map_page(content_of(ash_board(), layout=replace(layout, placements=ps)), "a4")[0])
+        for ps in (layout.placements, sliced)
+    )
+    assert whole.count("SHOW\n") > resawn.count("SHOW\n")
+    assert "sawn\n" in resawn and "sawn\n" not in whole

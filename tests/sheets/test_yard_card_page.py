@@ -63,3 +63,10 @@ def test_what_is_to_come_from_one_board_stands_on_the_card():
     assert "From one board: 3 × slat, one after the other in a row of 4881 mm." in said
     assert "From one board: 3 × top, stave, for each of the 2." in said
     assert overlapping_texts(page) == [] and texts_off_the_page(page) == []
+
+
+def test_a_bookmatched_pair_says_how_thick_the_board_must_be():
+    (page,) = pages(replace(RAIL, name="panel", thickness_mm=9.0, match="doors:bookmatch"))
+    # Two slices of 9 mm, 3.2 mm each to flatten, and a kerf of 3.2 mm.
+    said = " ".join(words_on(page).split())
+    assert "From one board: 2 × panel, bookmatched if it is 27.6 mm thick" in said
