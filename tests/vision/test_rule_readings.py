@@ -486,3 +486,29 @@ def test_clear_lines_of_the_same_rule_bear_out_a_fainter_reading_of_it():
 
 def _evident(one, evidence):
     return replace(one.ticks, repeats=replace(one.ticks.repeats, evidence=evidence))
+
+
+@pytest.mark.parametrize(("start_px", "told_mm"), [(100.0, 200.0), (0.0, 200.0), (0.0, 100.0)])
+def test_a_rule_cut_by_the_pictures_border_is_not_said_to_be_shorter_than_told(start_px, told_mm):
+    seen = _read(200.0, 15, 10.0, 900.0, start_px=start_px)
+    seen = replace(seen, ticks=seen.ticks.between(1, 14))
+    grey, told = np.zeros((400, 1000), np.uint8), RuleSize(told_mm)
+    if start_px < 50 and told_mm > 150:
+        find._refuse_other_size("cut.jpg", grey, [seen], told)
+        return
+    with pytest.raises(PhotoError, match="fit 150 mm"):
+        find._refuse_other_size("cut.jpg", grey, [seen], told)
+
+
+def test_a_glance_is_not_content_with_lines_that_go_on_past_an_edge_of_their_bar(monkeypatch):
+    told = replace(_read(200.0, 36, 25.4, 500.0), steps=36.0)
+    bar = (told.band.start, told.band.stop, 30.0)
+    monkeypatch.setattr(search, "clearest_bars", lambda *what: [bar])
+    monkeypatch.setattr(search, "shows_nothing", lambda *what: False)
+    monkeypatch.setattr(search, "follow_band", lambda *what: iter([told.band]))
+    monkeypatch.setattr(search, "quick_evidence", lambda *what: 200.0)
+    monkeypatch.setattr(search, "judged", lambda *what: told)
+    grey = np.zeros((300, 500), np.uint8)
+    for goes_past, seen in ((False, told), (True, None)):
+        monkeypatch.setattr(search, "run_past_edge", lambda *what, past=goes_past: past)
+        assert search._plain_one(grey, YARD, None) is seen

@@ -79,13 +79,13 @@ def find_rules(
     plain = [one for one in fitting if one.is_settled and not is_outshone(one, read)]
     fitting = plain or fitting
     if not fitting:
-        _refuse_other_size(name, read, size)
+        _refuse_other_size(name, grey, read, size)
         raise PhotoError(f"No reference rule found in {name}, so there is no scale", MEND)
     if not (fitting[0].is_confirmed and fitting[0].is_divided):
         # What its ends and the number of its lines do not bear out, or is only even, yields to
         # clearer graduations.
         clearer = [one for one in read if _evidence(one) > _evidence(fitting[0])]
-        _refuse_other_size(name, [fitting[0], *clearer], size)
+        _refuse_other_size(name, grey, [fitting[0], *clearer], size)
     fitting = [one for one in fitting if not is_outshone(one, read)]
     if not fitting:
         seen = f"The clearest graduations in {name} are not those of {_in_words(size)}"
@@ -154,7 +154,15 @@ def _judged_as(one: Read, size: RuleSize, focal_px: float | None) -> Read:
     return replace(one, verdict=verdict, steps=size.length_mm / verdict.reading.step_mm)
 
 
-def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
+def _is_cut(one: Read, grey: Bytes) -> bool:
+    """Return whether a bar ends at the picture's border: of the rule more may lie beyond it."""
+    size = np.array([grey.shape[1], grey.shape[0]])
+    ends = np.array([one.band.start, one.band.stop])
+    border = one.band.width(0.5) / 2
+    return bool(((ends < border) | (ends > size - 1 - border)).any())
+
+
+def _refuse_other_size(name: str, grey: Bytes, read: list[Read], size: RuleSize) -> None:
     """Refuse where graduations show that are another usual rule's."""
     for one in read:
         # To name another rule the lines alone must say which one it is.
@@ -164,6 +172,8 @@ def _refuse_other_size(name: str, read: list[Read], size: RuleSize) -> None:
         fitting = [
             length for length in one.usual if abs(length / size.length_mm - 1) > _SAME_LENGTH
         ]
+        if _is_cut(one, grey):
+            fitting = [length for length in fitting if length > size.length_mm]
         # What is no usual rule's, not clear and not plainly divided may be a saw's teeth.
         plain = one.ticks.are_clear or (one.is_plainly_divided and one.verdict.is_decisive)
         is_rule = one.verdict.disproves_told and one.is_filled and plain
@@ -256,5 +266,5 @@ def _tapped(
     if best is not None:
         if best.passes and (best.is_as_told or best.verdict.is_whole):
             return replace(_seen(best, size, was_tapped=True), corners=quad)
-        _refuse_other_size(name, [best], size)
+        _refuse_other_size(name, grey, [best], size)
     return marks_of_bar(bands[0], size, quad)

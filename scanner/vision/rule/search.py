@@ -13,7 +13,7 @@ import numpy as np
 from scanner.vision.cv import Bytes, Floats, shrunk
 from scanner.vision.rule.band import faces_right
 from scanner.vision.rule.bars import bars_in, clearest_bars
-from scanner.vision.rule.beyond import are_drawn, within_ground
+from scanner.vision.rule.beyond import are_drawn, run_past_edge, within_ground
 from scanner.vision.rule.each_edge import as_read, read_by_edges
 from scanner.vision.rule.follow_band import STOUTEST, follow_band
 from scanner.vision.rule.read import Read, is_outshone
@@ -200,8 +200,10 @@ def _plain_one(grey: Bytes, size: RuleSize, focal_px: float | None) -> Read | No
         one = judged(grey, first, size, focal_px)
         if one is not None and not (one.is_settled and evidence >= _CLEARLY_ONE):
             one = read_bar(grey, [first, *bands], size, focal_px, one)
-        # A shadow along an edge makes nothing plain.
-        if one is not None and one.is_settled and not one.ticks.unsure:
+        # A shadow along an edge makes nothing plain, nor do lines that go on past it.
+        if one is None or not one.is_settled or one.ticks.unsure:
+            continue
+        if not run_past_edge(grey, one.band, one.ticks):
             return one
     return None
 
