@@ -40,6 +40,8 @@ def test_a_pasted_list_is_marked_mended_and_kept(empty_lot, visit, size):
     # The cell under the cursor shows what was pasted as the others do.
     assert first.input_value() == "rail"
     assert page.get_by_label("max knot, row 2").input_value() == "6"
+    if size is PHONE:
+        page.get_by_role("button", name="2 × rail").tap()
     page.locator("td.rough output").first.get_by_text("635 \u00d7 82 mm").wait_for()
     wrong = page.get_by_label("Width, row 2")
     page.get_by_text("One cell is to mend").wait_for()
@@ -124,10 +126,40 @@ def test_a_column_is_asked_for_explained_and_kept(empty_lot, visit, size):
     page.get_by_role("button", name="Keep this list").click()
     page.get_by_text("Kept: 6 pieces.").wait_for()
     page.reload()
+    if size is PHONE:
+        page.get_by_role("button", name="2 × rail").tap()
     page.get_by_label("Spares, row 1").wait_for()
     lot = open_lot(empty_lot.file)
     assert [part.spares for part in parts_of(lot)] == [1, 0]
     lot.close()
+
+
+def test_on_a_phone_a_kept_part_is_one_line_that_opens_and_closes_under_no_finger(empty_lot, visit):
+    page = _open_parts(visit(PHONE), empty_lot)
+    page.get_by_label("Part, row 1").evaluate(_PASTE, _PASTED.replace("40 im", "40"))
+    page.get_by_role("button", name="Keep this list").tap()
+    page.get_by_text("Kept: 6 pieces.").wait_for()
+    lines = page.locator("button.fold")
+    assert [" ".join(one.split()) for one in lines.all_inner_texts()] == [
+        "2 × rail 24 in × 2 3/4 in × 3/4 in both",
+        "4 × leg 450 × 40 × 40 sound",
+    ]
+    assert all(44 <= line.bounding_box()["height"] <= 70 for line in lines.all())
+    width = page.get_by_label("Width, row 2")
+    assert not width.is_visible()
+    lines.nth(1).tap()
+    # What is being written stays open though it has all it needs, and what is wrong cannot close.
+    width.fill("42")
+    page.get_by_text("Not kept yet.").wait_for()
+    assert width.is_visible() and not page.get_by_label("Width, row 1").is_visible()
+    width.fill("42 im")
+    page.get_by_text("One cell is to mend").wait_for()
+    assert lines.nth(1).is_hidden() and width.is_visible()
+    width.fill("42")
+    page.get_by_text("Not kept yet.").wait_for()
+    lines.nth(1).tap()
+    width.wait_for(state="hidden")
+    assert "450 × 42 × 40" in lines.nth(1).inner_text().replace("\u00a0", " ")
 
 
 def test_every_column_that_is_not_always_shown_can_be_asked_for():

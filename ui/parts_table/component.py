@@ -15,8 +15,17 @@ if TYPE_CHECKING:
     from scanner.app.lot.parts_table import Cells, TableReading
 
 _HERE = Path(__file__).parent
-_SCRIPTS = (SHARED / "elements.js", _HERE / "cells.js", _HERE / "more.js", _HERE / "table.js")
-_STYLES = (_HERE / "table.css",)
+_SCRIPTS = (
+    SHARED / "elements.js",
+    _HERE / "cells.js",
+    _HERE / "more.js",
+    _HERE / "fold.js",
+    _HERE / "table.js",
+)
+_STYLES = (
+    _HERE / "table.css",
+    _HERE / "fold.css",
+)
 _HTML = '<section class="parts" aria-label="Parts list"></section>'
 
 

@@ -43,6 +43,8 @@ class More {
 
   ask(column) {
     this.asked.add(column);
+    // It is written into each part in turn.
+    for (const row of this.table.rows) this.table.folds.open.add(row);
     this.table.paint();
     this.table.body.querySelector(`td.${column} input`)?.focus();
   }

@@ -19,6 +19,7 @@ class Table {
     this.strict = false;
     this.rows = null;
     this.more = new More(this);
+    this.folds = new Folds(this);
     this.build();
   }
 
@@ -93,6 +94,7 @@ class Table {
   // -- what is typed
 
   change(at, column, text) {
+    this.folds.open.add(this.rows[at]);
     this.rows[at][column] = text;
     this.touched();
   }
@@ -193,11 +195,14 @@ class Table {
 
   // -- drawing
 
+  // What is empty is asked for once the list is to be kept.
+  mistakes() {
+    const all = this.data.reading?.mistakes ?? [];
+    return all.filter((one) => this.strict || !one.is_empty);
+  }
+
   mistakeAt(at, column) {
-    const found = this.data.reading?.mistakes.find(
-      (one) => one.row === at && one.column === column && (this.strict || !one.is_empty),
-    );
-    return found?.what ?? "";
+    return this.mistakes().find((one) => one.row === at && one.column === column)?.what ?? "";
   }
 
   paint() {
@@ -227,11 +232,12 @@ class Table {
   paintRow(line, row, at, columns) {
     keyed(
       line,
-      [...columns, "rough", "out"],
+      ["fold", ...columns, "rough", "out"],
       (column) => column,
       (column) => this.makeCell(line, column),
       (cell, column) => {
-        if (column === "rough") {
+        if (column === "fold") this.folds.paint(line, cell, row, at);
+        else if (column === "rough") {
           setText(cell.lastChild, inOnePiece(this.data.reading?.rough[at] ?? ""));
         } else if (column === "out") {
           cell.firstChild.setAttribute("aria-label", `Take row ${at + 1} out`);
@@ -242,6 +248,7 @@ class Table {
   }
 
   makeCell(line, column) {
+    if (column === "fold") return this.folds.makeCell(line);
     const cell = element("td", { class: column });
     const at = () => Number(line.dataset.at);
     if (column === "out") {
@@ -313,7 +320,7 @@ class Table {
     this.backButton.hidden = !this.isDraft || !this.data.rows.length;
     this.keepButton.disabled = !this.isDraft;
     const reading = this.data.reading;
-    const wrong = reading?.mistakes.filter((one) => this.strict || !one.is_empty).length ?? 0;
+    const wrong = this.mistakes().length;
     let words = "";
     if (wrong)
       words = `${wrong === 1 ? "One cell is" : `${wrong} cells are`} to mend; the list is not kept yet.`;
