@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 
@@ -28,10 +28,25 @@ class Clock:
 
     stop: Stop
     steps: int = 0
+    _begin: tuple[float, float] = field(
+        default_factory=lambda: (time.monotonic(), time.process_time())
+    )
 
     def is_over(self) -> bool:
         """Whether the search should end."""
         return self.stop.is_over(self.steps)
+
+    def seconds_for(self, cpu_seconds: float) -> float:
+        """Return how long by the wall clock so many seconds of work take, or what is left if less.
+
+        As the machine has been sharing its time: on a busy one longer than on an idle one, so that
+        the same is done. Infinity where time plays no part.
+        """
+        left = self.stop.seconds_left(self.steps)
+        if left == float("inf"):
+            return left
+        by_wall, worked = time.monotonic() - self._begin[0], time.process_time() - self._begin[1]
+        return min(left, cpu_seconds * max(1.0, by_wall / max(worked, 1e-3)))
 
 
 class Seconds:

@@ -56,3 +56,10 @@ def test_lists_too_long_to_search_are_asked_of_a_programme(monkeypatch: pytest.M
     wanted, price = np.array([2.0, 1]), np.array([4.0, 5.0])
     choice, _ = lists_of(boards, wanted, price).choice()
     assert choice is not None and np.sum(choice, axis=0).tolist() == wanted.tolist()
+
+
+def test_what_takes_longer_than_there_is_time_for_is_left_open() -> None:
+    boards = [Listed(np.array([[2.0, 0], [1, 1]])), Listed(np.array([[0.0, 1], [1, 0]]))]
+    given = lists_of(boards, np.array([2.0, 1]), np.array([4.0, 5.0]))
+    assert given.choice(seconds=0.0) == (None, False)
+    assert given.choice(seconds=1.0)[0] is not None

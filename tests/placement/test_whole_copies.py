@@ -177,6 +177,30 @@ def test_what_boards_surely_hold_is_laid_where_the_first_choices_were_not() -> N
     assert len(refused) == 3
 
 
+@dataclass(frozen=True)
+class OftenTooMany(Listed):
+    """A board whose patterns worth enough for the answer are too many, unless very many may be."""
+
+    def near_best(
+        self, price: Floats, wanted: Floats, least: float, deep: int, most: int, work: int = 0
+    ) -> Floats | None:
+        if most < 50_000:
+            return None
+        return super().near_best(price, wanted, least, deep, most, work)
+
+
+def test_lists_that_take_long_are_not_begun_shortly_before_the_end() -> None:
+    first = OftenTooMany(np.array([[1.0, 1, 0, 0], [0, 0, 1, 1]]))
+    second = OftenTooMany(np.array([[1.0, 0, 1, 0], [0, 1, 0, 1]]))
+    size, wanted = np.array([3.0, 4.0, 5.0, 6.0]), np.ones(4)
+    for seconds, is_refuted in ((60.0, True), (1.0, False)):
+        copies = WholeCopies(
+            Pricing(cast("Any", [first, second])), size, wanted, 1, lambda: False, CloserLook(),
+            size / float(size.sum()), None, lambda seconds=seconds: seconds,
+        )  # fmt: skip
+        assert copies.refutes([0, 1]) is is_refuted
+
+
 def rail_and_rest(kinds: int) -> tuple[list[Listed], Floats, Floats]:
     """One rail of some kind on the first board, all others on the second: size and wanted, too."""
     rails = np.eye(kinds)

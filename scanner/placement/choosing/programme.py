@@ -91,18 +91,25 @@ def least_whole(
 
 
 def any_whole(
-    matrix: sparse.csr_matrix, limit: Floats, upper: Floats, nodes: int
+    matrix: sparse.csr_matrix,
+    limit: Floats,
+    upper: Floats,
+    nodes: int,
+    seconds: float = float("inf"),
 ) -> tuple[Floats | None, bool]:
     """Return whole numbers that keep matrix x <= limit and 0 <= x <= upper, or None.
 
     Also returns whether it is proven that there are none.
     """
+    options: dict[str, float] = {"node_limit": nodes, "presolve": False}
+    if np.isfinite(seconds):
+        options["time_limit"] = max(0.05, seconds)
     answer = milp(
         np.zeros(len(upper)),
         constraints=LinearConstraint(matrix, -np.inf, limit),
         integrality=np.ones(len(upper), np.int64),
         bounds=Bounds(np.zeros(len(upper)), upper),
-        options=cast("Any", {"node_limit": nodes, "presolve": False}),
+        options=cast("Any", options),
     )
     return answer.x, bool(answer.status == _IMPOSSIBLE)
 

@@ -25,6 +25,8 @@ FIRST_ROUNDS = 12
 MANY_BOARDS = 20
 RUINS_A_BOARD = 2
 MIP_NODES = 400
+# A choice of patterns ends after so many nodes, or so long where the search goes by time.
+MIP_SECONDS = 2.0
 ALMOST = 1 - 1e-12
 # A former layout, its gaps filled, is where the search begins unless it is worth less than this
 # share of a first layout made anew.

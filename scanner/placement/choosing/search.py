@@ -300,10 +300,9 @@ class Campaign:
                 self.take(choice)
                 self._current = dict(self.best)
             return
-        left = self.clock.stop.seconds_left(self.clock.steps)
         chosen = self.pool.whole(
-            self.boards, self._solve_linear(), self.best_worth, rhythm.MIP_NODES, min(left, 2.0)
-            if np.isfinite(left) else left, self._bonus if self.start else None,
+            self.boards, self._solve_linear(), self.best_worth, rhythm.MIP_NODES,
+            self.clock.seconds_for(rhythm.MIP_SECONDS), self._bonus if self.start else None,
         )  # fmt: skip
         if not chosen:
             return

@@ -140,7 +140,7 @@ def bound_of_class(
             pricing, size, copies, np.asarray(gross_mm2, float), area, proof.is_over,
             CloserLook(
                 may_hold, look.listed, look.may_hold_closest, is_quick=is_quick, size=size
-            ), maker,
+            ), maker, proof.seconds_left,
         )  # fmt: skip
         if not 0 < least <= area * (1 + 1e-6):
             return None

@@ -111,6 +111,7 @@ def class_area_bound(
     is_over: Callable[[], bool],
     closer: CloserLook | None = None,
     maker: Maker | None = None,
+    seconds_left: Callable[[], float] = lambda: float("inf"),
 ) -> float:
     """Return the least area of boards on which a layout of the class has room for all parts.
 
@@ -131,8 +132,9 @@ def class_area_bound(
     for deep in range(1, pricing.levels + 1):
         is_last = deep == pricing.levels
         copies = WholeCopies(
-            pricing, size, wanted, deep, is_over, closer, in_whole, maker if is_last else None
-        )
+            pricing, size, wanted, deep, is_over, closer, in_whole, maker if is_last else None,
+            seconds_left,
+        )  # fmt: skip
         is_new, found = True, Found(len(pricing.grids))
         for _ in range(_MOST_LIMITS):
             # Boards that hold everything are worth what is wanted at any prices, these, too.

@@ -18,8 +18,8 @@ from scanner.placement.wanted.items import Floats
 
 _NARROWINGS = 6
 _MOST_NODES = 3000
-# Steps of the search: about five seconds, and a good half of one.
-_MOST_STEPS, _QUICK_STEPS = 200_000_000, 20_000_000
+# Steps of the search: about five seconds, and a good half of one; and those of one second.
+_MOST_STEPS, _QUICK_STEPS, _STEPS_A_SECOND = 200_000_000, 20_000_000, 40_000_000
 _RIGHT = 1e-6
 # Copies are counted from 1 in a byte, and one more must not begin again at 0.
 _MOST_IN_A_BYTE = 253
@@ -82,17 +82,22 @@ class Lists:
         self._full[at] = full[np.all(full @ self._prices.T >= self._least[at], axis=1)]
         self.is_refuted = self.is_refuted or not len(self._full[at])
 
-    def choice(self, is_to_be_laid: bool = False) -> tuple[list[Floats] | None, bool]:
+    def choice(
+        self, is_to_be_laid: bool = False, seconds: float = float("inf")
+    ) -> tuple[list[Floats] | None, bool]:
         """Return a pattern of each board that hold all together, none in excess, or None.
 
         Also returns whether there surely is none. is_to_be_laid: patterns that leave some room are
-        looked at first.
+        looked at first. seconds: how long it may take, about.
         """
         if self.is_refuted:
             return None, True
-        found = self._searched(True, _QUICK_STEPS) if is_to_be_laid else None
-        found = found or self._searched(False, _MOST_STEPS)
-        return found or _programmed(self._full, self.wanted)
+        steps = int(min(_MOST_STEPS, max(0.0, seconds) * _STEPS_A_SECOND))
+        found = self._searched(True, min(steps, _QUICK_STEPS)) if is_to_be_laid else None
+        found = found or self._searched(False, steps)
+        if found is None and steps < _MOST_STEPS:
+            return None, False
+        return found or _programmed(self._full, self.wanted, seconds)
 
     def _searched(self, is_even: bool, steps: int) -> tuple[list[Floats] | None, bool] | None:
         """Return the answer; None where it takes too many steps.
@@ -143,13 +148,16 @@ def _from_here_on(each: Sequence[Floats]) -> Floats:
     return np.cumsum(rows[::-1], axis=0)[::-1]
 
 
-def _programmed(full: Sequence[Floats], wanted: Floats) -> tuple[list[Floats] | None, bool]:
+def _programmed(
+    full: Sequence[Floats], wanted: Floats, seconds: float
+) -> tuple[list[Floats] | None, bool]:
     counts, at_board = _columns(full)
     taken, is_refuted = any_whole(
         sparse.csr_matrix(np.vstack((-counts.T, at_board))),
         np.concatenate((-wanted, np.ones(len(full)))),
         np.ones(len(counts)),
         _MOST_NODES,
+        seconds,
     )
     if taken is None:
         return None, is_refuted

@@ -38,6 +38,8 @@ _MORE_ROUNDS, _LITTLE = 5, 0.05
 # that fell to such a share of what left too many to list. At last more are listed, in more steps.
 _MOST_SLACK, _MUCH_LESS = 0.04, 0.6
 _MOST_AT_LAST, _WORK_AT_LAST = 100_000, 400_000_000
+# That takes so long, and the prices for so many, and is not begun later: nothing breaks it off.
+_LONG_S = 6.0
 # Where they are too many all the same, only layouts are tried in which no board gives less than its
 # best but for such a share of what the boards are worth too much.
 _SHARES_OF_SLACK = (0.6, 0.4, 0.3)
@@ -84,6 +86,7 @@ class WholeCopies:
     closer: CloserLook
     price: Floats
     maker: Maker | None = None
+    seconds_left: Callable[[], float] = lambda: float("inf")
     rich: RichPatterns = field(init=False)
     laid: list[tuple[int, ...]] = field(default_factory=list)
     _open: dict[tuple[int, ...], tuple[_Standing, bool]] = field(default_factory=dict)
@@ -143,6 +146,7 @@ class WholeCopies:
                 break
         is_last = self.deep == self.pricing.levels
         may_be_listed = standing is None and (is_last or self.closer.is_quick)
+        may_be_listed = may_be_listed and self.seconds_left() > _LONG_S
         if is_better or (may_be_listed and lowest - 1 < _MOST_SLACK):
             # Lists are shorter at better prices.
             answer = self._answer(boards, self.price, richest, may_be_listed)
@@ -222,7 +226,7 @@ class WholeCopies:
         given = self._given(boards, price, lists)
         if self.is_over():
             return None
-        choice, is_refuted = given.choice()
+        choice, is_refuted = given.choice(seconds=self.seconds_left())
         if choice is None or not (self.closer.is_quick or self.deep == self.pricing.levels):
             return is_refuted
         return _Standing(given, price, least)
@@ -297,7 +301,7 @@ class WholeCopies:
             for counts in self.maker.unlaid.refused(b):
                 sought.leave_out(at, counts)
         for _ in range(tries):
-            choice, is_refuted = sought.choice(is_to_be_laid=True)
+            choice, is_refuted = sought.choice(True, self.seconds_left())
             if choice is None or self.is_over():
                 return None if is_refuted else False
             unlaid = []
@@ -342,7 +346,7 @@ class WholeCopies:
             given = self._given(boards, standing.price, closer)
         self.closer.closest_left = most_closest
         for _ in range(_MOST_QUICK if self.closer.is_quick else _MOST_CLOSE):
-            choice, is_refuted = given.choice()
+            choice, is_refuted = given.choice(seconds=self.seconds_left())
             if choice is None:
                 return is_refuted
             if self.is_over():
