@@ -16,7 +16,7 @@ from tests.render_three.ground import draw_outline, lay_on_ground
 from tests.render_three.knots import Knot, draw_knots, paint_knot
 from tests.render_three.light import lit
 from tests.render_three.photo import Camera, draw_camera, photographed
-from tests.render_three.plan_cracks import Ground, draw_cracks
+from tests.render_three.plan_cracks import Room, draw_cracks
 from tests.render_three.species import draw_species
 from tests.render_three.spots import (
     paint_bark,
@@ -89,7 +89,7 @@ def draw_face(seed: int, size_mm: tuple[float, float] | None = None) -> Face:
         paint_knot(rng, canvas, knot)
     paint_surface(stage(10), canvas, species)
     spots += _paint_holes(stage(13), canvas, box)
-    cracks = draw_cracks(stage(11), Ground(grain, box), knots, pith)
+    cracks = draw_cracks(stage(11), Room(grain, box), knots, pith)
     rng = stage(12)
     for crack in cracks:
         paint_crack(rng, canvas, crack)
@@ -169,8 +169,7 @@ def _knots_true(knots: list[Knot], face: Polygon) -> list[dict[str, Any]]:
     return [
         note
         for knot in knots
-        for note in _noted("knot", knot.polygon, face, look=knot.kind)
-        if note.update(sound=knot.sound) is None
+        for note in _noted("knot", knot.polygon, face, sound=knot.sound, look=knot.kind)
     ]
 
 

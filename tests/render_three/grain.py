@@ -34,7 +34,6 @@ class Grain:
     fibre: np.ndarray
     ring: np.ndarray
     shape: tuple[int, int]
-    pith_y: float
 
     def full(self, field: np.ndarray) -> np.ndarray:
         """Return a field at every pixel of the canvas, (H, W) float32."""
@@ -107,4 +106,4 @@ def draw_grain(
     radius += smooth(rng, (h, w), 50, 10) * ring_mm * rng.uniform(0.02, 0.25)
     radius += smooth(rng, (h, w), 10, 4) * ring_mm * rng.uniform(0, 0.06)
     ring = (radius / ring_mm).astype(np.float32)
-    return Grain(fibre.astype(np.float32), ring - ring.min(), shape, pith_y), ring_mm
+    return Grain(fibre.astype(np.float32), ring - ring.min(), shape), ring_mm

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from tests.render_three import BASE_MM
@@ -157,10 +156,3 @@ def _black_rim(rng, patch, far, turn, size, is_loose: bool) -> None:
     cover *= rng.uniform(0.6, 1.0)
     bark = np.array([0.02, 0.014, 0.01], np.float32) * rng.uniform(0.5, 3)
     patch += (bark - patch) * cover.astype(np.float32)[..., None]
-
-
-def painted_mask(polygon: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
-    """Return the pixels inside a polygon (px), (H, W) uint8."""
-    mask = np.zeros(shape, np.uint8)
-    cv2.fillPoly(mask, [np.round(polygon * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
-    return mask
