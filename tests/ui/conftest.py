@@ -17,6 +17,7 @@ import pytest
 
 from scanner.app.lot.open_lot import fill_from_results, open_lot
 from tests.ui.made_results import write_results
+from tests.ui.page_runs import home, sample  # noqa: F401 (fixtures of all tests here)
 
 _ROOT = Path(__file__).parents[2]
 # Names of the same browser on Debian, other Linux and macOS.
@@ -64,11 +65,11 @@ class RunningPage:
             raise
 
 
-def start_page(home: Path, *arguments: str, python_path: str = "") -> RunningPage:
+def start_page(folder: Path, *arguments: str, python_path: str = "") -> RunningPage:
     """Start the page and wait until it has said its address."""
     process = subprocess.Popen(
         [sys.executable, "-m", "ui.launch", *arguments],
-        cwd=home,
+        cwd=folder,
         env=os.environ
         | {"PYTHONPATH": os.pathsep.join([str(_ROOT), python_path]), "OMP_NUM_THREADS": "1"},
         stdout=subprocess.PIPE,
@@ -90,7 +91,7 @@ def start_page(home: Path, *arguments: str, python_path: str = "") -> RunningPag
         except queue.Empty:
             process.kill()
             raise AssertionError(f"the page did not start: {heard}") from None
-    return RunningPage(home, found.group(), process, lines)
+    return RunningPage(folder, found.group(), process, lines)
 
 
 def find_chromium() -> str | None:
@@ -121,9 +122,9 @@ def own_page(tmp_path: Path) -> Iterator[RunningPage]:
 @pytest.fixture(scope="session")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPage]:
     """One page for all tests; each opens a lot of its own in it."""
-    home = tmp_path_factory.mktemp("home")
-    write_results(home / "results")
-    page = start_page(home, "--port", first_port())
+    folder = tmp_path_factory.mktemp("home")
+    write_results(folder / "results")
+    page = start_page(folder, "--port", first_port())
     yield page
     page.stop()
 

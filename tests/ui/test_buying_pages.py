@@ -7,15 +7,8 @@ import pytest
 from scanner.app.buying import buy_wood, choose_boards
 from scanner.app.buying.choose_boards import kept_choice
 from scanner.app.lot.open_lot import new_stamp
+from tests.ui.page_runs import begun, button_of, go_to, words_of
 from tests.ui.test_downloads import _get
-from tests.ui.test_page import (  # noqa: F401 (fixtures)
-    _begin,
-    _button,
-    _go,
-    _words,
-    home,
-    sample,
-)
 from tests.ui.test_second_look import lot, text_in  # noqa: F401 (a fixture)
 from ui import desks
 from ui.downloads import boards_list_url, yard_card_url
@@ -32,13 +25,13 @@ def finished(lot):  # noqa: F811
 def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monkeypatch):  # noqa: F811
     monkeypatch.setattr(buy_wood, "_TRIALS", 10)
     monkeypatch.setattr(buy_wood, "work_through", lambda task, jobs, **where: map(task, jobs))
-    page = _go(sample, "buying")
+    page = go_to(sample, "buying")
     assert not page.exception
-    page = _button(page, "Work it out").click().run()
+    page = button_of(page, "Work it out").click().run()
     finished(lot)
     page = page.run()
     assert not page.exception
-    assert "for a 90 % chance that all fits" in _words(page)
+    assert "for a 90 % chance that all fits" in words_of(page)
     assert buy_wood.kept_buying(lot).picture.startswith(b"\x89PNG")
     # Rough sizes follow from the shop's settings: with others the answer is no answer any more.
     lot.set_shop(replace(lot.shop(), width_allowance_mm=30.0), new_stamp(lot))
@@ -52,19 +45,19 @@ def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monk
 
 
 @pytest.mark.slow
-def test_how_a_wide_part_moves_is_said_by_the_handbook(sample):  # noqa: F811
-    page = _go(sample, "buying")
-    page = _button(page, "How much?").click().run()
+def test_how_a_wide_part_moves_is_said_by_the_handbook(sample):
+    page = go_to(sample, "buying")
+    page = button_of(page, "How much?").click().run()
     assert not page.exception
     # Asked of the lot's own wood first.
-    assert "white ash, 8 to 11 % moisture content" in _words(page)
-    assert "flatsawn: 300 mm grows by" in _words(page)
+    assert "white ash, 8 to 11 % moisture content" in words_of(page)
+    assert "flatsawn: 300 mm grows by" in words_of(page)
 
 
 def test_a_price_is_kept_and_a_word_for_a_price_is_refused(sample, lot):  # noqa: F811
-    page = _go(sample, "taking")
+    page = go_to(sample, "taking")
     assert any(one.value == "Thick enough?" for one in page.subheader)
-    assert "4/4 where it is flat; " in _words(page)
+    assert "4/4 where it is flat; " in words_of(page)
     page = text_in(page, "Price of B01").set_value("38,50").run()
     assert not page.exception and not page.error
     assert lot.board("B01").price == 38.5
@@ -75,27 +68,27 @@ def test_a_price_is_kept_and_a_word_for_a_price_is_refused(sample, lot):  # noqa
 
 @pytest.mark.slow
 def test_which_boards_to_take_is_found_for_the_lot_as_it_is(sample, lot):  # noqa: F811
-    page = _go(sample, "taking")
-    page = _button(page, "Which boards to take?").click().run()
+    page = go_to(sample, "taking")
+    page = button_of(page, "Which boards to take?").click().run()
     finished(lot)
     page = page.run()
-    assert "take B0" in _words(page)
+    assert "take B0" in words_of(page)
     choose_boards.set_price(lot, "B01", "12")
     assert kept_choice(lot) == ()
 
 
 def test_a_budget_without_prices_is_said(sample, lot):  # noqa: F811
-    page = _go(sample, "taking")
+    page = go_to(sample, "taking")
     page = text_in(page, "Spend no more than").set_value("100").run()
-    _button(page, "Which boards to take?").click().run()
+    button_of(page, "Which boards to take?").click().run()
     job = desks.desk_of(lot.path).job
     job.wait(240)
     assert "B01, B02 have no price" in job.problem
 
 
 @pytest.mark.slow
-def test_grades_are_estimated_with_their_picture(sample):  # noqa: F811
-    page = _go(sample, "taking")
+def test_grades_are_estimated_with_their_picture(sample):
+    page = go_to(sample, "taking")
     page = page.toggle[0].set_value(True).run()
     assert not page.exception
     assert "surface measure" in " ".join(one.label for one in page.expander)
@@ -103,10 +96,10 @@ def test_grades_are_estimated_with_their_picture(sample):  # noqa: F811
 
 @pytest.mark.slow
 def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
-    page = _go(sample, "stock")
+    page = go_to(sample, "stock")
     assert not page.exception
     before = {board.id for board in lot.boards()}
-    page = _button(page, "Keep these").click().run()
+    page = button_of(page, "Keep these").click().run()
     assert "in stock" in " ".join(one.value for one in page.success)
     (kept, *_) = there = sorted(path.name for path in stock_folder().iterdir())
     # Nothing asked for yet: all that was kept is seen.
@@ -138,17 +131,17 @@ def test_the_yard_card_lies_behind_a_plain_link(sample, lot, kind, begins):  # n
 
 
 @pytest.mark.slow
-def test_a_board_typed_on_the_page_goes_through_the_steps_without_photos(home):  # noqa: F811
-    page = _go(_begin(home, "typed"), "boards")
+def test_a_board_typed_on_the_page_goes_through_the_steps_without_photos(home):
+    page = go_to(begun(home, "typed"), "boards")
     of = "typed/typed/typed"
     page.text_input(key=f"{of}-length-0").set_value("8 ft")
     page.text_input(key=f"{of}-width-0").set_value("wide")
-    page = _button(page, "Add this board").click().run()
+    page = button_of(page, "Add this board").click().run()
     assert any("the board's width" in one.value for one in page.error)
     page.text_input(key=f"{of}-width-0").set_value("7 1/4 in")
     page.text_input(key=f"{of}-species").set_value("white ash")
     page.text_input(key=f"{of}-flaws-0").set_value("knot both 40 in to 42 in by 2 in to 4 in")
-    page = _button(page, "Add this board").click().run()
+    page = button_of(page, "Add this board").click().run()
     assert not page.exception and not page.error
     assert "B01 lies in the lot" in " ".join(one.value for one in page.success)
     assert page.text_input(key=f"{of}-length-1").value == ""
@@ -156,20 +149,20 @@ def test_a_board_typed_on_the_page_goes_through_the_steps_without_photos(home): 
     form = next(one for one in page.expander if one.label.startswith("Type boards in"))
     assert form.proto.expanded and form.success
     for step in ("flaws", "layout", "taking"):
-        assert not _go(page, step).exception
+        assert not go_to(page, step).exception
     answer = _get("typed", boards_list_url)
-    assert answer.body.decode().splitlines()[1].startswith("B01,27.0 mm,2438.4 mm,184.1 mm")
+    assert answer.body.decode().splitlines()[1].startswith("B01,4/4,2438.4 mm,184.1 mm")
 
 
 @pytest.mark.slow
 def test_the_price_of_a_board_foot_is_asked_once_for_all_boards(sample, lot):  # noqa: F811
-    page = _go(sample, "taking")
+    page = go_to(sample, "taking")
     area = next(one for one in page.text_area if one.label.startswith("One wood a line"))
     area.set_value("white ash = 6.5\nwalnut = 14")
     text_in(page, "Currency").set_value("EUR")
-    page = _button(page, "Keep these prices").click().run()
+    page = button_of(page, "Keep these prices").click().run()
     assert not page.exception and not page.error
-    assert "with its share of the waste" in _words(page)
+    assert "with its share of the waste" in words_of(page)
     assert lot.shop().currency == "EUR"
 
 
@@ -178,7 +171,7 @@ def test_a_budget_gives_the_card_its_highest_price(sample, lot):  # noqa: F811
     from scanner.app.lot.open_lot import set_parts
 
     set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,9,500,60,20,both\n", "p.csv")
-    page = _go(sample, "buying")
+    page = go_to(sample, "buying")
     page = text_in(page, "Money for it all").set_value("120").run()
     assert not page.exception
 

@@ -2,14 +2,14 @@
 
 import pytest
 
-from tests.ui.test_page import _go, _words, home, sample  # noqa: F401 (fixtures)
+from tests.ui.page_runs import go_to, words_of
 
 
 @pytest.mark.slow
-def test_the_cut_page_says_which_saw_for_which_cut_and_what_to_mind(sample):  # noqa: F811
-    page = _go(sample, "cut")
+def test_the_cut_page_says_which_saw_for_which_cut_and_what_to_mind(sample):
+    page = go_to(sample, "cut")
     assert not page.exception
-    said = _words(page)
+    said = words_of(page)
     assert "| **1** | 150 mm | piece 1 starts; end A comes off" in said
     assert "2. Along piece 1" in said and "band saw; no table saw yet" in said
     assert "mind: to a line" in said and "saw to a chalk line without a fence" in said

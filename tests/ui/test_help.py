@@ -3,26 +3,26 @@
 import pytest
 
 from scanner.app.find_guides import GUIDES, find_guide
-from tests.ui.test_page import _button, _page, _words, home, sample  # noqa: F401 (fixtures)
+from tests.ui.page_runs import button_of, page_at, words_of
 
 pytestmark = pytest.mark.slow
 
 
-def test_every_guide_is_read_in_the_help_and_the_way_leads_back(sample):  # noqa: F811
+def test_every_guide_is_read_in_the_help_and_the_way_leads_back(sample):
     lot = sample.title[0].value
-    page = _button(sample, "Help").click().run()
+    page = button_of(sample, "Help").click().run()
     for name, title in GUIDES.items():
         page.radio[0].set_value(name).run()
         assert not page.exception and not page.error, title
         first = find_guide(name).read_text("utf-8").partition("\n")[0]
         assert f"# {page.header[0].value}" == first
         # Nothing that leads nowhere: a link to a file, a picture's mark.
-        assert ".md)" not in _words(page) and "![" not in _words(page)
-    page = _button(page, f"Back to {lot}").click().run()
+        assert ".md)" not in words_of(page) and "![" not in words_of(page)
+    page = button_of(page, f"Back to {lot}").click().run()
     assert not page.exception and page.title[0].value == lot
 
 
-def test_help_is_read_without_a_lot(home):  # noqa: F811
-    page = _button(_page(home), "Help").click().run()
+def test_help_is_read_without_a_lot(home):
+    page = button_of(page_at(home), "Help").click().run()
     assert not page.exception
     assert page.header[0].value == "On this page"

@@ -10,17 +10,8 @@ from scanner.app.cutting.marks_in_lot import KeptMarks, mark_of_parts
 from scanner.app.lot.later_photo import keep_made, note
 from scanner.storage.values import to_document
 from tests.common import ash_board, flat_picture
+from tests.ui.page_runs import begun, button_of, choose_photos, go_to, page_at, words_of
 from tests.ui.test_buying_pages import text_in
-from tests.ui.test_page import (  # noqa: F401 (fixtures)
-    _begin,
-    _button,
-    _choose,
-    _go,
-    _page,
-    _words,
-    home,
-    sample,
-)
 from tests.ui.test_second_look import lot  # noqa: F401 (a fixture)
 from ui import apart, desks
 from ui.place import sample_lot
@@ -30,30 +21,30 @@ INSTEAD = "instead of the earlier ones"
 
 
 @pytest.mark.slow
-def test_the_strips_length_is_typed_once_for_every_page_that_asks_for_it(sample, home):  # noqa: F811
-    asked = _go(_page(home, lot="demo"), "boards")
-    page = _go(sample, "boards")
+def test_the_strips_length_is_typed_once_for_every_page_that_asks_for_it(sample, home):
+    asked = go_to(page_at(home, lot="demo"), "boards")
+    page = go_to(sample, "boards")
     page = text_in(page, STRIP_TAPED).set_value("2501 mm").run()
     page = text_in(page, BATTEN).set_value("18 mm").run()
     page = text_in(page, "Thickness (4/4, 1 1/16").set_value("5/4").run()
-    page = _go(_go(page, "help"), "boards")
+    page = go_to(go_to(page, "help"), "boards")
     assert not page.exception
     assert text_in(page, STRIP_TAPED).value == "2501 mm"
     assert text_in(page, "Thickness (4/4, 1 1/16").value == "5/4"
     for name in ("again", "marks", "piece"):
-        page = _go(page, name)
+        page = go_to(page, name)
         assert (text_in(page, STRIP_TAPED).value, text_in(page, BATTEN).value) == (
             "2501 mm",
             "18 mm",
         )
     # It is the shop's: another window, or the same one loaded anew, is not asked for it again.
-    other = _go(_page(home, lot="demo"), "boards")
+    other = go_to(page_at(home, lot="demo"), "boards")
     assert text_in(other, STRIP_TAPED).value == "2501 mm"
     # Nor one that asked for it before.
-    assert text_in(_go(asked, "marks"), STRIP_TAPED).value == "2501 mm"
+    assert text_in(go_to(asked, "marks"), STRIP_TAPED).value == "2501 mm"
     # What is emptied stays empty.
     page = text_in(page, BATTEN).set_value("").run()
-    assert text_in(_go(page, "boards"), BATTEN).value == ""
+    assert text_in(go_to(page, "boards"), BATTEN).value == ""
 
 
 def form_of(page, label):
@@ -61,8 +52,8 @@ def form_of(page, label):
 
 
 @pytest.mark.slow
-def test_a_half_typed_board_is_still_there_after_a_look_at_another_page(home):  # noqa: F811
-    page = _go(_begin(home, "typed"), "boards")
+def test_a_half_typed_board_is_still_there_after_a_look_at_another_page(home):
+    page = go_to(begun(home, "typed"), "boards")
     assert not form_of(page, "Type boards in").proto.expanded
     for label, typed in (("Length", "8 ft"), ("Price", "38.50"), ("Flaws: kind", "knot 1")):
         form = form_of(page, "Type boards in")
@@ -70,7 +61,7 @@ def test_a_half_typed_board_is_still_there_after_a_look_at_another_page(home):  
         page = page.run()
     form = form_of(page, "Type boards in")
     form.checkbox[0].check().run()
-    page = _go(_go(page, "help"), "boards")
+    page = go_to(go_to(page, "help"), "boards")
     form = form_of(page, "Type boards in")
     assert form.proto.expanded and form.checkbox[0].value
     stands = [one.value for one in form.text_input if one.value]
@@ -78,26 +69,26 @@ def test_a_half_typed_board_is_still_there_after_a_look_at_another_page(home):  
 
 
 @pytest.mark.slow
-def test_chosen_photos_are_still_there_after_a_look_at_another_page(home):  # noqa: F811
-    page = _go(_begin(home, "photos"), "boards")
+def test_chosen_photos_are_still_there_after_a_look_at_another_page(home):
+    page = go_to(begun(home, "photos"), "boards")
     page = (
-        text_in(_choose(page, "front.jpg", "back.jpg"), "Length of the board as taped")
+        text_in(choose_photos(page, "front.jpg", "back.jpg"), "Length of the board as taped")
         .set_value("2440 mm")
         .run()
     )
-    assert "Still here" not in _words(page)
+    assert "Still here" not in words_of(page)
     for _ in range(2):
-        page = _go(_go(page, "help"), "boards")
-        assert "Still here: front.jpg, back.jpg." in _words(page)
-        assert "Board 1: face 1 front.jpg, face 2 back.jpg" in _words(page)
+        page = go_to(go_to(page, "help"), "boards")
+        assert "Still here: front.jpg, back.jpg." in words_of(page)
+        assert "Board 1: face 1 front.jpg, face 2 back.jpg" in words_of(page)
         assert text_in(page, "Length of the board as taped").value == "2440 mm"
     # Those in the field come after them, and what is taken out is gone for good.
-    page = _choose(page, "other.jpg")
-    assert "Board 2: face 1 other.jpg" in _words(page)
-    page = _button(page, "Take them out").click().run()
-    assert "front.jpg" not in _words(page) and "Board 1: face 1 other.jpg" in _words(page)
-    page = _go(_go(page, "help"), "boards")
-    assert "Still here: other.jpg." in _words(page)
+    page = choose_photos(page, "other.jpg")
+    assert "Board 2: face 1 other.jpg" in words_of(page)
+    page = button_of(page, "Take them out").click().run()
+    assert "front.jpg" not in words_of(page) and "Board 1: face 1 other.jpg" in words_of(page)
+    page = go_to(go_to(page, "help"), "boards")
+    assert "Still here: other.jpg." in words_of(page)
 
 
 def _photo(name):
@@ -116,8 +107,8 @@ def _photo(name):
         ("marks", "Length of the rule", None),
     ],
 )
-def test_a_later_photo_and_what_was_said_beside_it_outlast_another_page(sample, name, rule, own):  # noqa: F811
-    page = _go(sample, name)
+def test_a_later_photo_and_what_was_said_beside_it_outlast_another_page(sample, name, rule, own):
+    page = go_to(sample, name)
     if name in ("end_grain", "edge"):
         page = page.selectbox[0].set_value("B02").run()
     page.file_uploader[0].set_value(_photo("later.jpg")).run()
@@ -126,68 +117,68 @@ def test_a_later_photo_and_what_was_said_beside_it_outlast_another_page(sample, 
     page = text_in(page, rule).set_value("600 x 30 mm").run()
     if own:
         page = text_in(page, own[0]).set_value(own[1]).run()
-    page = _go(_go(page, "help"), name)
+    page = go_to(go_to(page, "help"), name)
     assert not page.exception
-    assert "Still here: later.jpg." in _words(page)
+    assert "Still here: later.jpg." in words_of(page)
     assert text_in(page, rule).value == "600 x 30 mm"
     if own:
         assert text_in(page, own[0]).value == own[1]
     if name in ("end_grain", "edge"):
         assert page.selectbox[0].value == "B02"
         # It is of that board: nothing is chosen for another one.
-        assert "Still here" not in _words(page.selectbox[0].set_value("B01").run())
+        assert "Still here" not in words_of(page.selectbox[0].set_value("B01").run())
         page = page.selectbox[0].set_value("B02").run()
-        assert "Still here: later.jpg." in _words(page)
+        assert "Still here: later.jpg." in words_of(page)
     # Another one takes its place, and what is taken out is gone for good.
     page.file_uploader[0].set_value(_photo("other.jpg")).run()
-    assert "later.jpg" not in _words(page)
-    page = _go(_go(page, "help"), name)
-    page = _button(page, "Take it out").click().run()
-    assert "other.jpg" not in _words(_go(_go(page, "help"), name))
+    assert "later.jpg" not in words_of(page)
+    page = go_to(go_to(page, "help"), name)
+    page = button_of(page, "Take it out").click().run()
+    assert "other.jpg" not in words_of(go_to(go_to(page, "help"), name))
 
 
 @pytest.mark.slow
-def test_more_photos_stay_with_their_board_and_its_address_is_followed(sample, monkeypatch):  # noqa: F811
+def test_more_photos_stay_with_their_board_and_its_address_is_followed(sample, monkeypatch):
     asked = []
 
     def scan_apart(errand, path, board, more, typed, progress):
         asked.append((board, {face: len(one.photos) for face, one in more.items()}))
 
     monkeypatch.setattr(apart, "work_apart", scan_apart)
-    page = _go(sample, "again")
+    page = go_to(sample, "again")
     page = page.selectbox[0].set_value("B02").run()
     page.file_uploader[0].set_value([_photo("a.jpg"), _photo("b.jpg")]).run()
     page = next(one for one in page.radio if one.label == "They count").set_value(INSTEAD).run()
-    page = _go(_go(page, "help"), "again")
-    assert page.selectbox[0].value == "B02" and "Still here: a.jpg, b.jpg." in _words(page)
+    page = go_to(go_to(page, "help"), "again")
+    assert page.selectbox[0].value == "B02" and "Still here: a.jpg, b.jpg." in words_of(page)
     assert next(one for one in page.radio if one.label == "They count").value == INSTEAD
-    page = _button(page, "Scan B02 again").click().run()
+    page = button_of(page, "Scan B02 again").click().run()
     # It may be done already.
     if (job := desks.desk_of(sample_lot()).job) is not None:
         job.wait(60)
     assert asked == [("B02", {1: 2, 2: 0})]
     # What was scanned is asked for no more; a board that an address names is shown.
     page = page.run()
-    assert "Still here" not in _words(page)
+    assert "Still here" not in words_of(page)
     # The next photos replace nothing unasked.
     page.file_uploader[0].set_value([_photo("c.jpg")]).run()
     assert next(one for one in page.radio if one.label == "They count").value != INSTEAD
-    page = _button(_go(page, "boards"), "More photos of B01").click().run()
+    page = button_of(go_to(page, "boards"), "More photos of B01").click().run()
     assert page.selectbox[0].value == "B01"
 
 
 @pytest.mark.slow
-def test_what_is_typed_of_a_piece_outlasts_a_look_of_another_window(sample, monkeypatch):  # noqa: F811
+def test_what_is_typed_of_a_piece_outlasts_a_look_of_another_window(sample, monkeypatch):
     monkeypatch.setattr(apart, "work_apart", lambda *asked, progress: None)
     field = "Thickness of the piece now"
     desk = desks.desk_of(sample_lot())
-    page = text_in(_go(sample, "piece"), field).set_value("24 mm").run()
+    page = text_in(go_to(sample, "piece"), field).set_value("24 mm").run()
     desk.looked_at.add("a photo of another window")
-    page = _go(_go(page, "help"), "piece")
+    page = go_to(go_to(page, "help"), "piece")
     assert text_in(page, field).value == "24 mm"
     # It is of one piece: empty for the next.
     page.file_uploader[0].set_value(_photo("piece.jpg")).run()
-    page = _button(page, "Find it again").click().run()
+    page = button_of(page, "Find it again").click().run()
     if desk.job is not None:
         desk.job.wait(60)
     assert text_in(page.run(), field).value == ""
@@ -196,11 +187,11 @@ def test_what_is_typed_of_a_piece_outlasts_a_look_of_another_window(sample, monk
 @pytest.mark.slow
 def test_a_photo_of_lines_is_held_against_its_own_board_only(sample, lot):  # noqa: F811
     """Back from another page the first board stood there, with the second one's photo."""
-    page = _go(sample, "marks")
+    page = go_to(sample, "marks")
     page = page.selectbox[0].set_value("B02").run()
     page.file_uploader[0].set_value(_photo("lines.jpg")).run()
-    page = _go(_go(page, "help"), "marks")
-    assert page.selectbox[0].value == "B02" and "Still here: lines.jpg." in _words(page)
+    page = go_to(go_to(page, "help"), "marks")
+    assert page.selectbox[0].value == "B02" and "Still here: lines.jpg." in words_of(page)
     # With mistakes on it the board is still the one shown, and its photo no other board's.
     picture = keep_made(lot, flat_picture(ash_board(), 1), "marks")
     seen = KeptMarks("B02", 1, picture, "", picture, ("off",), 4, True, mark_of_parts(lot, "B02"))
@@ -208,7 +199,7 @@ def test_a_photo_of_lines_is_held_against_its_own_board_only(sample, lot):  # no
     page = page.run()
     assert "B02, face 1: mend this before you saw." in page.error[0].value
     page = page.selectbox[0].set_value("B01").run()
-    assert "Still here" not in _words(page)
+    assert "Still here" not in words_of(page)
     # One whose lines are right gives way to the next.
     page = page.selectbox[0].set_value("B02").run()
     note(lot, "marks-B02", to_document(replace(seen, said=())), "looked at the marks")

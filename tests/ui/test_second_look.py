@@ -9,15 +9,15 @@ import pytest
 from scanner.app.cutting.milling_in_lot import batch_views, milled_parts
 from scanner.app.fitting import fit_by_hand
 from scanner.app.placing import save_a_board
+from tests.ui.page_runs import button_of, go_to, words_of
 from tests.ui.test_downloads import _get
-from tests.ui.test_page import _button, _go, _words, home, sample  # noqa: F401 (fixtures)
 from ui import desks
 from ui.downloads import fit_url, milling_url
 from ui.place import sample_lot
 
 
 @pytest.fixture
-def lot(sample):  # noqa: F811
+def lot(sample):
     return desks.desk_of(sample_lot()).lot
 
 
@@ -25,19 +25,19 @@ def text_in(page, label):
     return next(field for field in page.text_input if label in field.label)
 
 
-def test_a_piece_is_turned_by_a_button_and_the_layout_stays(sample, lot):  # noqa: F811
-    page = _go(sample, "fit")
+def test_a_piece_is_turned_by_a_button_and_the_layout_stays(sample, lot):
+    page = go_to(sample, "fit")
     assert not page.exception
-    assert "end A at the left" in _words(page)
+    assert "end A at the left" in words_of(page)
     before = lot.layout().revision == lot.revision
-    page = _button(page, "Turn 1 end for end").click().run()
+    page = button_of(page, "Turn 1 end for end").click().run()
     assert not page.exception and not page.error
-    assert "end B at the left" in _words(page)
+    assert "end B at the left" in words_of(page)
     assert (lot.layout().revision == lot.revision) is before
 
 
-def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot, monkeypatch):  # noqa: F811
-    page = _go(sample, "fit")
+def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot, monkeypatch):
+    page = go_to(sample, "fit")
     page = text_in(page, "Slide 1").set_value("5 m").run()
     assert not page.exception
     assert any("may not lie there" in one.value for one in page.error)
@@ -48,24 +48,24 @@ def test_a_slide_that_cannot_be_is_refused_with_the_reason(sample, lot, monkeypa
     # The same words may be tried again, as what is in the way may be gone; done, they are gone too.
     tried = []
     monkeypatch.setattr(fit_by_hand, "slide", lambda *asked: tried.append(asked[2:]))
-    page = _button(page, "Try again to slide 1").click().run()
+    page = button_of(page, "Try again to slide 1").click().run()
     assert not page.exception and not page.error
     assert (tried, text_in(page, "Slide 1").value) == ([(1, "5 m")], "")
 
 
 @pytest.mark.slow
-def test_a_slide_by_nothing_is_done_once(sample, lot):  # noqa: F811
+def test_a_slide_by_nothing_is_done_once(sample, lot):
     """The piece lay where it had lain, its field too, and every run of the page slid it again."""
     revision = lot.revision
-    page = text_in(_go(sample, "fit"), "Slide 1").set_value("0 mm").run()
+    page = text_in(go_to(sample, "fit"), "Slide 1").set_value("0 mm").run()
     assert not page.exception and text_in(page, "Slide 1").value == ""
     assert lot.revision <= revision + 1
 
 
-def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811
-    page = _go(sample, "ends")
-    assert "2 of 4 ends looked at" in _words(page)
-    field = text_in(page, "Fresh face of B01, end A")
+def test_an_end_is_ticked_with_what_came_off(sample, lot):
+    page = go_to(sample, "ends")
+    assert "2 of 4 ends looked at" in words_of(page)
+    field = text_in(page, "Came off B01, end A")
     page = field.set_value("40 mm").run()
     assert not page.exception and not page.error
     assert lot.board("B01").ends["A"].looked_over
@@ -73,10 +73,10 @@ def test_an_end_is_ticked_with_what_came_off(sample, lot):  # noqa: F811
 
 
 @pytest.mark.slow
-def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lot):  # noqa: F811
-    page = _go(sample, "milling")
+def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lot):
+    page = go_to(sample, "milling")
     # Names on the end grain, ticks and triangles, before what is chalked is planed off.
-    assert "on the end grain, with a tick" in _words(page)
+    assert "on the end grain, with a tick" in words_of(page)
     assert any("Tick at face" in one.value for one in page.markdown)
     first = page.checkbox[1] if "stickers" in page.checkbox[0].label else page.checkbox[0]
     page = first.check().run()
@@ -85,8 +85,8 @@ def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lo
 
 
 @pytest.mark.slow
-def test_a_day_of_glue_up_is_kept_and_no_day_is_refused(sample, lot):  # noqa: F811
-    page = _go(sample, "milling")
+def test_a_day_of_glue_up_is_kept_and_no_day_is_refused(sample, lot):
+    page = go_to(sample, "milling")
     field = next(one for one in page.text_input if "is glued on" in one.label)
     name = field.label.removesuffix(" is glued on")
     page = field.set_value("soon").run()
@@ -97,20 +97,20 @@ def test_a_day_of_glue_up_is_kept_and_no_day_is_refused(sample, lot):  # noqa: F
 
 
 @pytest.mark.slow
-def test_savings_are_looked_for_as_work_and_kept_beside_the_layout(sample, lot, monkeypatch):  # noqa: F811
+def test_savings_are_looked_for_as_work_and_kept_beside_the_layout(sample, lot, monkeypatch):
     lot.save_layout(lot.layout().layout, lot.revision)
     monkeypatch.setattr(save_a_board, "TRIALS", 1)
-    page = _button(_go(sample, "saving"), "Look for savings").click().run()
+    page = button_of(go_to(sample, "saving"), "Look for savings").click().run()
     desks.desk_of(sample_lot()).job.wait(240)
     page = page.run()
     assert not page.exception
-    assert "layouts were tried" in _words(page)
+    assert "layouts were tried" in words_of(page)
 
 
 @pytest.mark.slow
-def test_sheets_are_fetched_by_plain_links(sample, lot):  # noqa: F811
+def test_sheets_are_fetched_by_plain_links(sample, lot):
     name = lot.path.stem
-    title = _go(sample, "fit").selectbox[0].value
+    title = go_to(sample, "fit").selectbox[0].value
     fits = partial(fit_url, group=title, kind="pdf")
     for url, query, head in (
         (fits, f"group={quote(title)}&kind=pdf", b"%PDF"),

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.ui.test_page import _errors, _go, home, sample  # noqa: F401 (fixtures)
+from tests.ui.page_runs import errors_of, go_to
 from tests.ui.test_second_look import lot  # noqa: F401 (a fixture)
 
 pytestmark = pytest.mark.slow
@@ -14,7 +14,7 @@ def _typed(page, text):
 
 
 def test_a_wood_is_named_once_and_spaces_make_no_other(sample, lot):  # noqa: F811
-    page = _go(sample, "boards")
+    page = go_to(sample, "boards")
     before = lot.revision
     page = _typed(page, " red  oak ")
     assert lot.board("B01").species == "red oak" and lot.revision == before + 1
@@ -24,6 +24,6 @@ def test_a_wood_is_named_once_and_spaces_make_no_other(sample, lot):  # noqa: F8
 
 def test_the_word_for_unnamed_wood_is_refused(sample, lot):  # noqa: F811
     before = lot.revision
-    page = _typed(_go(sample, "boards"), "Unknown")
-    assert [error for error in _errors(page) if "names no wood" in error]
+    page = _typed(go_to(sample, "boards"), "Unknown")
+    assert [error for error in errors_of(page) if "names no wood" in error]
     assert lot.revision == before
