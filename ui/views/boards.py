@@ -107,10 +107,13 @@ def _show_line(desk: Desk, line: BoardLine) -> None:
     with st.container(border=True, key=f"line-{line.id}"):
         st.markdown(unbroken(f"**{line.id}** · {line.head} · {line.size}"))
         st.write(" ".join(filter(None, (line.trust, line.looked_over, line.photos))))
-        if line.notes:
-            st.markdown("\n".join(f"- {plain(note)}" for note in line.notes))
         if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
             go_to_step("flaws", board=line.id)
+        if line.notes:
+            # They say what to do of a photo; whoever looks for a board reads past them.
+            count = "One note" if len(line.notes) == 1 else f"{len(line.notes)} notes"
+            with st.expander(f"{count} on {line.id}"):
+                st.markdown("\n".join(f"- {plain(note)}" for note in line.notes))
         if not line.wood:
             _ask_wood(desk, line)
         # Out of the way of a thumb that means the button above.

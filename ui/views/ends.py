@@ -77,7 +77,7 @@ def _step(desk: Desk, step: TrimStep) -> None:
         st.markdown(f"**{plain(step.said)}** · {state}")
         # Its own key for each trim kept: the field is empty again.
         typed = st.text_input(
-            f"Fresh face of {step.board}, end {step.end}, shows no check: so much came off in all",
+            f"Came off {step.board}, end {step.end}, in all, once its fresh face shows no check",
             key=f"trim-{step.board}-{step.end}-{step.trim_mm:.1f}-{step.is_seen}",
             placeholder="as measured from the old end",
             width=520,
