@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from scanner.app.placing.given_layout import read_given
+from scanner.app.placing.kept_sizes import as_listed
 from scanner.app.placing.place_parts import place_parts
 from scanner.app.placing.plan_cuts import plan_cuts
 from scanner.app.placing.spoiled_wood import with_spoiled, without_former, without_spoiled
@@ -162,3 +163,42 @@ def test_the_pieces_keep_their_parts_where_a_spoiled_one_is_left_out():
         ),
     )
     assert without_former(ahead) == layout
+
+
+def through_a_file(layout, tmp_path, **change):
+    """Return a layout as a file gives it back, its first placement changed."""
+    first, *rest = layout.placements
+    path = tmp_path / "layout.json"
+    path.write_text(layout_json(replace(layout, placements=(replace(first, **change), *rest))))
+    return read_layout(path)
+
+
+@pytest.mark.parametrize("change", [{"state": "cut"}, {"locked": True}])
+def test_sixteenths_of_an_inch_stay_what_the_list_asks_though_files_hold_hundredths(
+    change, tmp_path
+):
+    # 30 3/16 and 2 3/16 in, with their allowances 792.1625 and 68.2625 mm.
+    slat = Part("slat", 2, 30.1875 * 25.4, 2.1875 * 25.4, 19.0, Faces.BOTH)
+    shop = Shop.inch()
+    layout = plan_cuts((plain_board(),), (slat,), shop, Work(5)).layout
+    keep = through_a_file(layout, tmp_path, **change)
+    assert keep.placements[0].length_mm == 792.16
+    again = plan_cuts((plain_board(),), (slat,), shop, Work(5), keep=keep).layout
+    assert [p.length_mm for p in again.placements] == pytest.approx([792.1625] * 2)
+
+
+def test_a_third_of_a_panel_stays_a_third(tmp_path):
+    # 100 mm rough in three, and 6 mm for jointing: 39.333 mm.
+    top = Part("top", 1, 500.0, 88.0, 19.0, Faces.SHOW, staves="3")
+    layout = plan_cuts((plain_board(),), (top,), Shop(), Work(5)).layout
+    keep = through_a_file(layout, tmp_path, locked=True)
+    assert keep.placements[0].width_mm == 39.33
+    again = plan_cuts((plain_board(),), (top,), Shop(), Work(5), keep=keep).layout
+    assert [p.width_mm for p in again.placements] == pytest.approx([100 / 3 + 6] * 3)
+
+
+def test_what_was_cut_larger_than_the_list_asks_stays_as_it_was_cut():
+    whole = replace(LEG, length_mm=300.3)
+    keep = laid(whole)
+    was = as_listed(keep, (LEG, LONG_LEG), Shop())
+    assert [p.length_mm for p in was.placements] == [p.length_mm for p in keep.placements]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from scanner.app.many import cores_worth, work_through
 from scanner.app.placing.follow_grain import grain_said
+from scanner.app.placing.kept_sizes import as_listed
 from scanner.app.placing.spoiled_wood import with_spoiled
 from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
@@ -81,6 +82,8 @@ def plan_cuts(
     doubled = sorted({name for name in names if names.count(name) > 1})
     if doubled:
         raise PlacementError(f"two boards are called {doubled[0]}", "give each board its own id")
+    if keep is not None:
+        keep = as_listed(keep, parts, shop)
     layout = solve(
         boards,
         parts,
