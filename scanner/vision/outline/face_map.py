@@ -31,6 +31,9 @@ _DARKEST, _UNIT, _BEYOND = 0.02, 0.4, 4.0
 _REACH_UNIT_MM = 20.0
 # One pixel that the network is certain of must not outweigh its neighbours.
 _CERTAIN = 5.0
+# What counts as the rule is wider than its batten, which may be any width: a board that lies near
+# to it reaches so far into it at most, and this much of the floor beside it counts, too.
+_UNDER_RIM_MM, _BESIDE_MM = 12.0, 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +49,8 @@ class FaceMap:
     body
         That any of the board shows there: face, wane or side.
     seen
-        Where a photo shows wood or floor; elsewhere the odds are worth nothing.
+        Where a photo shows wood or floor; elsewhere the odds are worth nothing. Beside a rule that
+        lies near to the board, where the face ends as well.
     step_mm, first_mm
         (x, y), counted from the centre of the flat picture's first pixel.
     """
@@ -101,7 +105,27 @@ def face_map(face: FacePicture, weights: Path = WEIGHTS) -> FaceMap:
         np.clip(one, -_CERTAIN, _CERTAIN).astype(np.float32)
         for one in (odds[0], odds[1], np.log(some / (1 - some)))
     )
+    if face.rule is not None:
+        seen = seen | _runs_on(face_odds > 0, seen, shown, step[1])
     return FaceMap(face_odds, wane, body, seen, step, first)
+
+
+def _runs_on(face: Bools, seen: Bools, shown: Bools, step_mm: float) -> Bools:
+    """Return where the face runs on, across the board, into what counts as the rule, and ends.
+
+    With a little floor beside it. Where it runs on too far to end in the rule's mere rim the
+    batten passes for it, and nothing is told.
+    """
+    across: NDArray[np.uint8] = np.ones((3, 1), dtype=np.uint8)
+    reached = face & seen
+    further = reached
+    for _ in range(round(_UNDER_RIM_MM / step_mm)):
+        grown = (cv2.dilate(reached.view(np.uint8), across) > 0) & face & shown
+        further = grown & ~reached
+        reached = grown | reached
+    ends = reached & ~seen & ~further.any(axis=0)
+    beside = np.ones((2 * round(_BESIDE_MM / step_mm) + 1, 1), dtype=np.uint8)
+    return (cv2.dilate(ends.view(np.uint8), beside) > 0) & shown
 
 
 def _most(flags: Bools, size: tuple[int, int]) -> Bools:
