@@ -21,8 +21,8 @@ _QUALITY = 93
 
 
 def _as_taught(flaw: dict[str, Any]) -> dict[str, Any]:
-    """Return a flaw; cracks inside a knot teach nothing, since marks on real wood leave them out."""
-    return flaw | {"faint": True} if flaw["look"] == "in_knot" else flaw
+    """Return a flaw; cracks inside a knot teach nothing: marks on real wood leave them out."""
+    return flaw | {"faint": True} if flaw.get("look") == "in_knot" else flaw
 
 
 def write_one(seed: int, folder: Path) -> dict[str, Any]:
