@@ -62,6 +62,12 @@ def kept_option(
     return meant[kept]
 
 
+def mean(desk: Desk, name: str, option: str) -> None:
+    """Choose an option of a field (see `kept_option`) for the user; a button's callback."""
+    st.session_state[_keys(desk, name)[1]] = option
+    _keep(desk, given().meant, name)
+
+
 def kept_board(
     desk: Desk,
     place: DeltaGenerator,

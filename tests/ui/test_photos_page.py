@@ -211,3 +211,27 @@ def test_a_photo_may_be_put_to_another_board(empty, home):
     page = place.set_value((0, 2)).run()
     assert "Board 1: face 1 1.jpg, face 2 1b.jpg and 2b.jpg" in words_of(page)
     assert "Board 2: face 1 2.jpg, face 2 is missing" in words_of(page)
+
+
+@pytest.mark.parametrize("seen", ["no strip", "a strip", "not looked at yet"])
+def test_whoever_lays_a_plain_rule_there_says_so_with_one_tap_below_the_photos(
+    empty, monkeypatch, seen
+):
+    strip = ((5.0, 5.0), (50.0, 5.0), (50.0, 9.0), (5.0, 9.0)) if seen == "a strip" else ()
+    found = PhotoLook(None, strip, "This photo will not do.", will_do=False, advice=())
+    look = None if seen == "not looked at yet" else found
+    monkeypatch.setattr(looks.Looks, "look_of", lambda looks, photo, rule: look)
+    page = empty.run()
+    offered = [one for one in page.button if one.label == "A plain rule lies there"]
+    assert bool(offered) == (seen == "no strip")
+    if not offered:
+        return
+    page = offered[0].click().run()
+    beside = next(one for one in page.radio if one.label == "What lies beside the board?")
+    assert beside.value == "a plain rule"
+    assert "Length of the rule" in [one.label for one in page.text_input]
+    assert "A plain rule lies there" not in [one.label for one in page.button]
+    # It stands after a look elsewhere, as if it had been chosen above.
+    page = go_to(go_to(page, "help"), "boards")
+    beside = next(one for one in page.radio if one.label == "What lies beside the board?")
+    assert beside.value == "a plain rule"

@@ -9,7 +9,15 @@ from scanner.errors import ScannerError
 from ui import apart
 from ui.desks import Desk, Job, Progress, Trouble
 from ui.downloads import strip_url
-from ui.kept_fields import kept_option, kept_photos, kept_text, kept_tick, used_up, were_chosen
+from ui.kept_fields import (
+    kept_option,
+    kept_photos,
+    kept_text,
+    kept_tick,
+    mean,
+    used_up,
+    were_chosen,
+)
 from ui.later_photo import RULE, STRIP
 from ui.own_units import thickness_with_unit, what_bare_means, with_unit
 from ui.photo_pairs import ChosenBoard, pair_up
@@ -39,6 +47,8 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
     # What lies beside the boards is asked first: a photo is judged by the rule in it.
     facts = _facts(desk, one_board=len(files) < 3)
     boards = pair_up(desk, files, facts.rule, is_taped=bool(facts.taped or facts.strip_taped))
+    if not facts.rule:
+        _offer_rule(desk, boards)
     corners = _corners(desk, boards, facts.rule)
     label = "Scan this board" if len(boards) < 2 else f"Scan these {len(boards)} boards"
     if st.button(label, type="primary" if is_first else "secondary", disabled=busy):
@@ -55,6 +65,18 @@ def _ask(desk: Desk, is_first: bool, busy: bool) -> None:
         st.rerun()
     if busy:
         st.write("How far it is stands at the top of the page.")
+
+
+def _offer_rule(desk: Desk, boards: list[ChosenBoard]) -> None:
+    """Offer to say that a plain rule lies there where no strip is seen: the question stands above.
+
+    A strip that is meant and not found must be told apart by the user, so it is no more than that.
+    """
+    looks = [desk.looks.look_of(photo, "") for board in boards for photo in board.photos]
+    if looks and all(look is not None and not look.will_do and not look.rule_px for look in looks):
+        said = "this photo" if len(looks) == 1 else "these photos"
+        st.write(f"No strip is seen in {said}.")
+        st.button("A plain rule lies there", on_click=mean, args=(desk, "add/beside", RULE))
 
 
 def _corners(desk: Desk, boards: list[ChosenBoard], rule: str) -> list[tuple[str, str]]:
