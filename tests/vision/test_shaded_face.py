@@ -6,7 +6,7 @@ import pytest
 from scanner.vision.outline.shaded_face import with_shaded_face
 from scanner.vision.outline.side import Side
 
-ARRIS_MM, COLUMNS = 90.0, 120
+ARRIS_MM, COLUMNS = 90.0, 160
 S_MM = 4.0 * np.arange(COLUMNS)
 REACHED = np.arange(5, COLUMNS - 5)
 # From nothing to 30 mm wide, as a shadow's border runs slantwise over an arris.
@@ -74,3 +74,13 @@ def test_a_foot_that_wanders_tells_of_no_shadow_on_the_face(arris):
     foot = arris + 12.0 * np.sin(S_MM / 30.0)
     told = side(arris - SHADED_MM, foot)
     assert (with_shaded_face(told, REACHED).odds == told.odds).all()
+
+
+def test_beside_wane_a_face_in_a_shadow_goes_on_where_the_foot_runs_straight(arris):
+    waned = np.arange(COLUMNS) < 62
+    foot = arris - np.where(waned, 9.0 + 6.0 * np.sin(S_MM / 30.0), 0.0)
+    told = side(np.minimum(arris - 12.0, foot), foot)
+    off = (arris_mm(with_shaded_face(told, REACHED)) - arris)[REACHED]
+    assert np.abs(off[~waned[REACHED]][10:]).max() <= 1.5
+    # Where wane runs through to the foot nothing is known but what is told.
+    assert off[waned[REACHED]][:-10].max() <= -10.0

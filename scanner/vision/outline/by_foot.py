@@ -50,7 +50,7 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
     line, foot_straight = bowed_line(side.s_mm, by_foot, known)
     if foot_straight >= LEAST_STRAIGHT:
         return _within_line(side, told, line, reached, foot_straight)
-    for part in _straight_parts(by_foot - line, known):
+    for part in straight_parts(by_foot - line, known):
         share = float((np.abs(by_foot - line)[part] <= STRAIGHT_MM).mean())
         told = _within_line(side, told, line, part, share)
     return told
@@ -71,7 +71,7 @@ def _within_line(
     return np.where(past_mm > 0, np.minimum(told, falling), told)
 
 
-def _straight_parts(off_mm: Doubles, known: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+def straight_parts(off_mm: Doubles, known: NDArray[np.intp]) -> list[NDArray[np.intp]]:
     """Return the long parts of the known columns along which a foot keeps to its line."""
     on = np.abs(off_mm[known]) <= STRAIGHT_MM
     if len(on) < _LEAST_PART:

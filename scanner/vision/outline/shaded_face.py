@@ -14,7 +14,7 @@ import numpy as np
 from scipy import ndimage
 
 from scanner.vision.outline.bowed_line import FEWEST, LEAST_STRAIGHT, bowed_line
-from scanner.vision.outline.by_foot import shows_floor
+from scanner.vision.outline.by_foot import shows_floor, straight_parts
 from scanner.vision.outline.side import BORDER_COLUMNS, arris_at_most
 
 if TYPE_CHECKING:
@@ -55,8 +55,7 @@ def with_shaded_face(side: Side, reached: NDArray[np.intp]) -> Side:
         return side
     by_foot = ndimage.median_filter(by_foot, size=BORDER_COLUMNS, mode="nearest")
     line, straight = bowed_line(side.s_mm, by_foot, known)
-    if straight < LEAST_STRAIGHT:
-        return side
+    parts = [reached] if straight >= LEAST_STRAIGHT else straight_parts(by_foot - line, known)
     arris = np.clip(by_foot, line - _STRAYS_MM, line + _STRAYS_MM)
     outer = side.t_mm[1:, None]
     near = (outer <= arris) & (outer > arris - _WIDEST_MM)
@@ -67,5 +66,7 @@ def with_shaded_face(side: Side, reached: NDArray[np.intp]) -> Side:
     )
     wane_mm = ndimage.uniform_filter1d(wane_mm, _WANE_COLUMNS, mode="nearest")
     strip = flank_mm > np.maximum(_LEAST_MM, _OF_WANE * wane_mm)
+    # Beside wane the foot may run straight along parts of the board only.
+    strip &= np.isin(np.arange(len(strip)), np.concatenate([[], *parts]))
     strip = ndimage.maximum_filter1d(strip, 2 * _BESIDE_COLUMNS + 1, mode="nearest")
     return replace(side, odds=np.where(near & strip, np.maximum(side.odds, side.body), side.odds))
