@@ -15,8 +15,9 @@ def told(face_to: int) -> np.ndarray:
     return _runs_on((down > 20) & (down < face_to), seen, np.ones_like(seen), 1.0)[RULE_FROM:]
 
 
-def test_a_face_that_ends_in_the_rules_rim_is_told_to_its_arris_and_a_little_past_it():
-    assert (told(RULE_FROM + 6).sum(axis=0) == 6 + 3).all()
+@pytest.mark.parametrize("into_mm", [0, 6])
+def test_a_face_that_ends_at_the_rules_rim_or_in_it_is_told_with_a_little_floor(into_mm):
+    assert (told(RULE_FROM + into_mm).sum(axis=0) == into_mm + 3).all()
 
 
 @pytest.mark.parametrize("face_to", [RULE_FROM - 10, ROWS])

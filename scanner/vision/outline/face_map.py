@@ -123,7 +123,8 @@ def _runs_on(face: Bools, seen: Bools, shown: Bools, step_mm: float) -> Bools:
         grown = (cv2.dilate(reached.view(np.uint8), across) > 0) & face & shown
         further = grown & ~reached
         reached = grown | reached
-    ends = reached & ~seen & ~further.any(axis=0)
+    at_rule = cv2.dilate((shown & ~seen).view(np.uint8), across) > 0
+    ends = reached & at_rule & ~further.any(axis=0)
     beside = np.ones((2 * round(_BESIDE_MM / step_mm) + 1, 1), dtype=np.uint8)
     return (cv2.dilate(ends.view(np.uint8), beside) > 0) & shown
 
