@@ -1,5 +1,7 @@
 """The documents say what the program does."""
 
+import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -10,6 +12,8 @@ from scanner.cli import app
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text()
+CHANGELOG = (ROOT / "CHANGELOG.md").read_text()
+INSTALLING = (ROOT / "docs" / "install.md").read_text()
 COMMANDS = get_command(app).commands
 
 
@@ -40,8 +44,18 @@ def test_every_flaw_kind_is_named_in_the_readme(kind):
 
 
 def test_the_changelog_keeps_its_form():
-    changelog = (ROOT / "CHANGELOG.md").read_text()
-    assert changelog.index("## [Unreleased]") < changelog.index("### Added")
+    assert CHANGELOG.index("## [Unreleased]") < CHANGELOG.index("### Added")
+
+
+def test_the_changelog_tells_of_every_command_and_of_none_that_is_not_there():
+    told = set(re.findall(r"`bothfaces ([a-z-]+)", CHANGELOG))
+    assert told == set(COMMANDS)
+
+
+def test_every_extra_that_the_documents_install_exists():
+    there = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
+    told = re.findall(r"pip install \"[^\[\"]*\[([a-z]+)\]", README + INSTALLING)
+    assert told and set(told) <= set(there)
 
 
 def test_no_document_names_an_index_or_a_machine_path():

@@ -7,8 +7,10 @@ from pathlib import Path
 GUIDES = {
     "page": "On this page",
     "first-hour": "The first hour",
+    "errands": "Errand by errand",
     "scale": "Scale from a photo",
     "solver": "How parts find their places",
+    "install": "Installing",
     "reference": "Commands and files",
 }
 

@@ -13,7 +13,6 @@ from scanner.app.cutting.hold_marks import hold_marks
 from scanner.app.cutting.keep_stock import find_in_stock, keep_from_lot, take_from_stock
 from scanner.app.cutting.marks_in_lot import boards_with_parts, kept_marks, look_again_as
 from scanner.app.cutting.save_maps import sticks_pdf
-from scanner.app.find_guides import GUIDES, find_guide
 from scanner.app.fitting import fit_by_hand, fit_in_lot
 from scanner.app.fitting.alike import alike_boards
 from scanner.app.fitting.dry_fit import by_hand
@@ -315,11 +314,6 @@ def test_a_lot_without_a_layout_has_no_board_to_mark(empty_lot):
 def test_one_core_does_the_jobs_here():
     assert list(work_through(len, ["a", "bc"], cores=1)) == [1, 2]
     assert list(work_through(len, [], cores=2)) == []
-
-
-def test_a_guide_is_looked_up_by_its_name_and_never_joined_to_a_path():
-    assert all(find_guide(name).suffix == ".md" for name in GUIDES)
-    assert find_guide("../README") is None
 
 
 @pytest.mark.parametrize(
