@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 from shapely.geometry import box
 
@@ -71,10 +73,22 @@ def test_lines_whose_courses_were_formed_before_measure_the_same():
     assert all(np.array_equal(one.measures, other.measures) for one, other in pairs)
 
 
-def test_a_dark_line_that_the_network_sees_in_places_only_is_not_told():
+def seen_in_places(wood):
+    share = share_at(wood, 30, 0.95)
+    share[:, wood.x[0] % 16.0 > 8.0] = 0.1
+    return share
+
+
+def test_a_plain_line_that_the_network_sees_in_places_only_is_not_told():
     wood = with_rings()
     wood.crack(30, reach=110, wide=1.0)
-    share = share_at(wood, 30, 0.95)
-    assert len(doubted_checks(wood.surface(), share, [])) == 1
-    share[:, wood.x[0] % 16.0 > 8.0] = 0.1
-    assert doubted_checks(wood.surface(), share, []) == []
+    surface = wood.surface()
+    assert len(doubted_checks(surface, share_at(wood, 30, 0.95), [])) == 1
+    assert doubted_checks(surface, seen_in_places(wood), []) == []
+
+
+def test_a_faint_line_may_be_seen_in_places_only():
+    wood = with_rings()
+    wood.crack(30, reach=110, wide=0.3)
+    surface = replace(wood.surface(), light_spread=4.0)
+    assert len(doubted_checks(surface, seen_in_places(wood), [])) == 1
