@@ -7,12 +7,13 @@ import pytest
 
 from scanner.board.measured import Measured
 from scanner.errors import PhotoError
-from scanner.vision.rule import find, search
+from scanner.vision.rule import find, search, ticks
 from scanner.vision.rule.find import _undisputed
 from scanner.vision.rule.follow_band import straight_band
 from scanner.vision.rule.read import Read, is_outshone
 from scanner.vision.rule.size import Reading, Verdict, _seen_share
 from scanner.vision.rule.step_map import StepMap
+from scanner.vision.rule.tick_signal import TickSignal
 from scanner.vision.rule.tick_spectrum import NO_REPEATS, _longest_lines
 from scanner.vision.rule.ticks import Ticks
 from scanner.vision.setup import RuleSize, Setup
@@ -512,3 +513,13 @@ def test_a_glance_is_not_content_with_lines_that_go_on_past_an_edge_of_their_bar
     for goes_past, seen in ((False, told), (True, None)):
         monkeypatch.setattr(search, "run_past_edge", lambda *what, past=goes_past: past)
         assert search._plain_one(grey, YARD, None) is seen
+
+
+@pytest.mark.parametrize(("slant", "looks"), [(0.0, 2), (3.0, 4)])
+def test_a_bar_seen_straight_across_is_not_counted_twice(monkeypatch, slant, looks):
+    counted = []
+    signal = TickSignal(np.zeros((24, 800)), slant, 0.0)
+    monkeypatch.setattr(ticks, "tick_signal", lambda *what, slanted: signal)
+    monkeypatch.setattr(ticks, "_counted", lambda *what, is_light: counted.append(is_light))
+    assert ticks.read_ticks(np.zeros((9, 9), np.uint8), CENTIMETRES.band) is None
+    assert counted == [False, True] * (looks // 2)

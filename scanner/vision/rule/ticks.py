@@ -35,6 +35,8 @@ _FINER = 1.5
 # Student's t by which the longest lines must lead: about one chance in twenty.
 _LEAST_LEAD = 2.0
 _QUICK_DEPTHS = (3, 6)
+# Columns over a whole bar.
+_NO_SLANT = 1e-6
 _BINS = 40
 # Of an edge's lines so many are seen where it is graduated like the other.
 _LEAST_OF_EDGE = 0.3
@@ -161,6 +163,9 @@ def read_ticks(grey: Bytes, band: Band) -> Ticks | None:
                 return best
         if best is not None and best.are_longest and best.is_believed:
             return best
+        if abs(dark.slant) + abs(dark.fan) < _NO_SLANT:
+            # Seen straight across it would be the same once more.
+            return best
     return best
 
 
@@ -195,8 +200,9 @@ def _counted(signal: TickSignal, band: Band, *, is_light: bool) -> Ticks | None:
     groups = signal.groups()
     repeats = find_repeats(groups, band.length)
     ticks = _of_count(signal, groups, band, repeats, is_light=is_light)
-    if ticks is None and repeats.evidence >= BELIEVED:
-        # Slow waves of light and shade explain much, but no lines stand at their places.
+    slow = band.length / band.width(0.5)
+    if ticks is None and repeats.evidence >= BELIEVED and repeats.count < slow:
+        # Waves of light longer than the bar is wide explain much, but no lines stand there.
         repeats = find_repeats(groups, band.length, _FINER * repeats.count)
         ticks = _of_count(signal, groups, band, repeats, is_light=is_light)
     return ticks and _divided_as_graduated(ticks, groups, band)
