@@ -14,6 +14,7 @@ from typer.main import get_command
 
 from scanner.app.print_schema import schema_of
 from scanner.cli import app
+from scanner.files.boards_list import BoardCells, flaw_example
 from scanner.files.shop_file import ShopRow
 from scanner.placement.shop import Shop
 
@@ -54,6 +55,20 @@ _PARTS = {
     "job": "name of the job it belongs to",
     "note": "free text",
 }
+_BOARDS = {
+    "id": "the board's name",
+    "thickness": "`4/4` (rough) or as measured, with its unit",
+    "length": "along the grain",
+    "width": "across",
+    "species": "what wood it is",
+    "flaws": f"as rectangles, with a bar between two: `{flaw_example('mm')}`",
+    "trim_a": "lost of end A, instead of the shop's",
+    "trim_b": "lost of end B",
+    "price": "what the board costs",
+    "looked_over": "`yes`: both faces and both ends were looked at",
+    "only_parts": "names of the parts it is kept for, with a bar between two",
+    "keep_whole": "`yes`: no part is laid on it",
+}
 _SHOP = {
     "kerf_mm": "what the saw turns to dust",
     "sawing_tolerance_mm": "how far a cut may wander",
@@ -81,6 +96,15 @@ def page() -> str:
         lines += _command(name, command)
     lines += ["## Parts list", "", "CSV with these columns, or JSON with the same.", ""]
     lines += _parts()
+    lines += [
+        "## Boards list",
+        "",
+        "Boards typed in, without photographs: a CSV with these columns. A flaw is its kind, its",
+        "face (`1`, `2` or `both`), its place from end A and from the upper edge of face 1 as it",
+        "lies with end A to the left; a knot may be `sound` or `unsound`.",
+        "",
+    ]
+    lines += _boards()
     lines += [
         "## shop.toml",
         "",
@@ -155,6 +179,14 @@ def _parts() -> list[str]:
         lines.append(
             f"| `{name}` | {_PARTS[name]} | {'must be given' if must else _default(field)} |"
         )
+    return [*lines, ""]
+
+
+def _boards() -> list[str]:
+    lines = ["| column | means | if left out |", "|---|---|---|"]
+    for name, field in BoardCells.model_fields.items():
+        otherwise = "must be given" if field.is_required() else _plain(field.default)
+        lines.append(f"| `{name}` | {_BOARDS[name]} | {otherwise} |")
     return [*lines, ""]
 
 

@@ -16,6 +16,7 @@ from scanner.app.nodding.review_flaws import look_over
 from scanner.app.scanning import scan_board
 from scanner.cli import app
 from scanner.files.board_file import read_board
+from scanner.files.boards_list import boards_of_text
 from scanner.files.layout_file import read_layout
 from scanner.files.sample_set import read_sample_set
 from scanner.storage.lots import Action
@@ -90,6 +91,15 @@ def test_every_link_of_a_guide_leads_somewhere(path):
 def test_every_python_example_of_a_guide_holds(path, code):
     assert "assert" in code
     exec(compile(code, str(path), "exec"), {})
+
+
+@pytest.mark.parametrize(
+    ("path", "text"),
+    [(path, text) for path in GUIDES for text in fenced(path, "csv")],
+    ids=lambda value: getattr(value, "name", ""),
+)
+def test_every_list_of_boards_in_a_guide_is_read(path, text):
+    assert len(boards_of_text(text, path.name)) == text.count("\n") - 1
 
 
 @pytest.fixture
