@@ -67,6 +67,25 @@ def test_what_a_closer_look_refuses_a_board_does_not_give() -> None:
     assert bound([board], value, wanted, closer=closer) == pytest.approx(8.0, rel=1e-4)
 
 
+def test_what_only_the_closest_look_refuses_does_not_count_unless_it_was_laid_out() -> None:
+    board = Listed(np.array([[2.0, 1], [0, 2]]))
+    value, wanted = np.array([3.0, 4.0]), np.array([2.0, 2])
+    asked: list[Floats] = []
+
+    def closest(_board: int, counts: Floats) -> bool:
+        asked.append(counts)
+        return bool(counts.sum() < 3)
+
+    found = bound([board], value, wanted, closer=CloserLook(closest=closest))
+    assert found == pytest.approx(8.0, rel=1e-4)
+    assert [2, 1] in [counts.tolist() for counts in asked]
+    asked.clear()
+    laid = Maker(CloserLook(), lambda held: float(held.sum(axis=0) @ value))
+    found = bound([board], value, wanted, closer=CloserLook(closest=closest), maker=laid)
+    assert found == pytest.approx(10.0, rel=1e-4)
+    assert asked == []
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_the_best_choice_that_can_be_laid_out_is_left_with_the_maker(seed: int) -> None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def within(board: Listed, wanted: Floats) -> WithinWanted:
-    return WithinWanted(Pricing(cast("Any", [board])), wanted, 1)
+    return WithinWanted(Pricing(cast("Any", [board])), wanted[None], 1)
 
 
 def test_three_rails_are_worth_one_where_one_is_wanted() -> None:

@@ -151,7 +151,7 @@ def bound_of_class(
     price = np.clip(begin, 0.0, worth)
     most = class_value_bound(
         pricing, worth, price, copies, value, proof.is_over, may_hold, maker,
-        proof.seconds_left, is_quick,
+        proof.seconds_left, is_quick, look.may_hold_closest,
     )  # fmt: skip
     if not value * (1 - 1e-6) <= most < float("inf"):
         return None

@@ -45,6 +45,7 @@ def class_value_bound(
     maker: Maker | None = None,
     seconds_left: Callable[[], float] = lambda: float("inf"),
     is_quick: bool = False,
+    closest: Callable[[int, Floats], bool] = lambda _board, _counts: True,
 ) -> float:
     """Return what no layout of the class is worth more than; infinity where time ran out first.
 
@@ -52,7 +53,7 @@ def class_value_bound(
 
     price: of a copy of each part, where to begin; reached: the value of a known layout; may_hold:
     whether a board may hold so many copies of each part, is_quick: whether that takes no time to
-    speak of; maker as for ``class_area_bound``.
+    speak of; closest: the same as far as is asked at all; maker as for ``class_area_bound``.
     """
     best, centre = float("inf"), price
     for deep in range(1, pricing.levels + 1):
@@ -60,7 +61,7 @@ def class_value_bound(
         best = min(best, most)
     if is_over() or len(pricing.grids) > _MOST_IN_WHOLE or not reached < best:
         return best
-    closer = CloserLook(may_hold, is_quick=is_quick)
+    closer = CloserLook(may_hold, closest=closest, is_quick=is_quick)
     copies = WholeValue(pricing, value, wanted, is_over, closer, maker, seconds_left)
     return copies.bound(centre, best, reached)
 

@@ -48,6 +48,24 @@ class CloserLook:
         self._refused.setdefault(board, []).append(counts)
         return True
 
+    def refused_closest(
+        self,
+        boards: Sequence[int],
+        choice: Sequence[Floats],
+        is_laid: Callable[[int, Floats], bool],
+        is_over: Callable[[], bool],
+    ) -> list[int]:
+        """Return which of a choice's patterns the closest look refuses: one of them, or none.
+
+        Those of the fewest copies are asked first, and not what was laid out.
+        """
+        for at in sorted(range(len(boards)), key=lambda at: choice[at].sum()):
+            if self.closest_left <= 0 or is_over() or is_laid(boards[at], choice[at]):
+                continue
+            if self.refuses(boards[at], choice[at], is_closest=True):
+                return [at]
+        return []
+
     def refused_within(self, board: int, counts: Floats) -> Floats:
         """Return the fewest copies found that the board cannot hold, within what it refused last.
 

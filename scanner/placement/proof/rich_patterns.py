@@ -65,7 +65,8 @@ class RichPatterns:
     def __post_init__(self) -> None:
         """Begin with nothing found."""
         self.found = Found(len(self.pricing.grids))
-        self.within = WithinWanted(self.pricing, self.wanted, self.deep)
+        every = np.tile(self.wanted, (len(self.pricing.grids), 1))
+        self.within = WithinWanted(self.pricing, every, self.deep)
 
     def worths(self, boards: Sequence[int], price: Floats) -> list[float]:
         """Return what each board's patterns are worth at most; all that is wanted costs 1."""

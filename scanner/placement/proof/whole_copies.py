@@ -345,6 +345,7 @@ class WholeCopies:
         if closer is not None:
             given = self._given(boards, standing.price, closer)
         self.closer.closest_left = most_closest
+        is_laid = self.maker.unlaid.may_hold if self.maker else lambda _board, _counts: False
         for _ in range(_MOST_QUICK if self.closer.is_quick else _MOST_CLOSE):
             choice, is_refuted = given.choice(seconds=self.seconds_left())
             if choice is None:
@@ -353,7 +354,7 @@ class WholeCopies:
                 return False
             refused = [at for at, b in enumerate(boards) if self.closer.refuses(b, choice[at])]
             if not refused:
-                refused = self._refused_closest(boards, choice)
+                refused = self.closer.refused_closest(boards, choice, is_laid, self.is_over)
             for at in refused:
                 is_quick, b = self.closer.is_quick, boards[at]
                 least = self.closer.refused_within(b, choice[at]) if is_quick else choice[at]
@@ -361,13 +362,3 @@ class WholeCopies:
             if not refused:
                 return False
         return False
-
-    def _refused_closest(self, boards: Sequence[int], choice: Sequence[Floats]) -> list[int]:
-        """Return which board's pattern the closest look refuses: one, or none."""
-        for at in sorted(range(len(boards)), key=lambda at: choice[at].sum()):
-            b, counts = boards[at], choice[at]
-            if self.is_over() or (self.maker and self.maker.unlaid.may_hold(b, counts)):
-                continue
-            if self.closer.refuses(b, counts, is_closest=True):
-                return [at]
-        return []

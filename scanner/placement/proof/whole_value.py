@@ -21,6 +21,7 @@ from scanner.placement.choosing.programme import most, most_whole
 from scanner.placement.proof.closer_look import CloserLook, Maker
 from scanner.placement.proof.pricing import Found, Pricing
 from scanner.placement.proof.whole_choice import fullest, none_in_excess
+from scanner.placement.proof.within_wanted import WithinWanted
 from scanner.placement.wanted.items import Floats
 
 # Patterns listed of a board while prices are sought, of which so many are remembered, and at last.
@@ -32,7 +33,9 @@ _MOST_ROUNDS, _STEADY, _NEAR_ENOUGH = 8, 0.5, 1e-3
 # The goal lies this share below what the prices say, then so many times as much.
 _FIRST_SLACK, _MORE_SLACK = 0.004, 1.7
 # So many whole-number programmes are solved in all, of so many nodes.
-_MOST_NODES, _MOST_CHOICES = 1000, 60
+_MOST_NODES, _MOST_CHOICES = 1000, 120
+# ... and so many closest looks are taken, about a second each.
+_MOST_CLOSEST = 24
 _MOST_OF_VALUE = 0.98
 _RIGHT = 1e-7
 # A choice is the best one where the programme says so to within this share.
@@ -57,6 +60,7 @@ class WholeValue:
     seconds_left: Callable[[], float] = lambda: float("inf")
     most_copies: Floats = field(init=False)
     found: Found = field(init=False)
+    within: WithinWanted = field(init=False)
     _choices: int = 0
 
     def __post_init__(self) -> None:
@@ -69,12 +73,14 @@ class WholeValue:
                 alone[t] = 1.0
                 held = n if self.is_over() else self.pricing.grids[b].most(alone, 0.9, 1)[0]
                 self.most_copies[b, t] = min(n, np.floor(held + 1e-3))
+        self.within = WithinWanted(self.pricing, self.most_copies, self.pricing.levels)
 
     def bound(self, price: Floats, best: float, reached: float) -> float:
         """Return what no layout is worth more than: ``best``, known so far, or less.
 
         price: of a copy of each part, where to begin; reached: the value of a known layout.
         """
+        self.closer.closest_left = _MOST_CLOSEST
         settled = self._settled(price)
         if settled is None:
             return best
@@ -131,11 +137,11 @@ class WholeValue:
         for b in range(len(tops)):
             if self.is_over():
                 return None
-            worth, _ = self.pricing.of(b, gain, self.pricing.levels)
+            worth, cost, _ = self.within.most(b, gain)
             known, share = self._known(b, gain), _FIRST_SHARE
             while True:
                 least = max(known - _RIGHT * worth, (1 - share) * worth)
-                rich = self._listed(b, gain, least, _FEW)
+                rich = self._listed(b, gain, cost, least, _FEW)
                 if rich is None:
                     return None
                 worths = rich @ gain
@@ -158,20 +164,23 @@ class WholeValue:
         held = np.array([self.found.counts[n] for n in own]).reshape(-1, len(gain))
         return float(np.max(self.closer.left(board, held) @ gain, initial=0.0))
 
-    def _listed(self, board: int, gain: Floats, least: float, most_of: int) -> Floats | None:
+    def _listed(
+        self, board: int, gain: Floats, cost: Floats, least: float, most_of: int
+    ) -> Floats | None:
         """Return the patterns of a board worth ``least`` or more, all but the empty one."""
-        grid, levels = self.pricing.grids[board], self.pricing.levels
         cheapest = float(np.min(gain[gain > 0], initial=np.inf))
         if not np.isfinite(cheapest):
             return np.zeros((0, len(gain)))
         least = max(least, 0.5 * cheapest)
-        return grid.near_best(gain, self.most_copies[board], least, levels, most_of)
+        return self.within.listed(board, gain, cost, least, most_of)
 
     def _lists(self, price: Floats, least: Floats) -> list[Floats] | None:
         """Return of each board all patterns (P, T) worth ``least`` (B,); None for too many."""
         lists = []
         for b in range(len(self.pricing.grids)):
-            listed = self._listed(b, self.value - price, float(least[b]), _MANY)
+            gain = self.value - price
+            cost = self.within.most(b, gain)[1]
+            listed = self._listed(b, gain, cost, float(least[b]), _MANY)
             if listed is None or self.is_over():
                 return None
             lists.append(listed)
@@ -191,12 +200,16 @@ class WholeValue:
                 goal, self.seconds_left(),
             )  # fmt: skip
             most_there = min(most_there, choice.most)
-            if self.is_over() or choice.held is None:
+            if self.is_over() or choice.held is None or most_there <= goal:
                 break
             if choice.most > choice.value * (1 + _SURE):
                 break
             held = np.minimum(choice.held, self.most_copies)
-            if not any([self.closer.refuses(b, own) for b, own in enumerate(held)]):
+            if any([self.closer.refuses(b, own) for b, own in enumerate(held)]):
+                continue
+            is_laid = self.maker.unlaid.may_hold if self.maker else _is_never_laid
+            boards = range(len(held))
+            if not self.closer.refused_closest(boards, list(held), is_laid, self.is_over):
                 break
         return most_there
 
@@ -224,6 +237,10 @@ class WholeValue:
                 reached = max(reached, self.maker.take(held))
                 break
         return reached
+
+
+def _is_never_laid(_board: int, _counts: Floats) -> bool:
+    return False
 
 
 @dataclass(frozen=True, slots=True)

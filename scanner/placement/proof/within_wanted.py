@@ -26,7 +26,10 @@ _MOST_OF_PRICE = 0.95
 
 @dataclass(slots=True)
 class WithinWanted:
-    """The boards at one fineness; remembers what they hold where nobody counts the copies."""
+    """The boards at one fineness; remembers what they hold where nobody counts the copies.
+
+    wanted: copies of each part that count on each board, (B, T).
+    """
 
     pricing: Pricing
     wanted: Floats
@@ -37,19 +40,20 @@ class WithinWanted:
         """Return the most of a board, what each copy costs there, (T,), and what it would hold."""
         held = self._held.setdefault(board, [])
         best, dearest, counts = float("inf"), np.zeros(len(price)), np.zeros(len(price))
-        cost = self._cost(held, price)[1]
+        wanted = self.wanted[board]
+        cost = _cost(held, price, wanted)[1]
         for _ in range(_MOST_ROUNDS):
             worth, laid = self.pricing.of(board, price - cost, self.deep)
-            total = worth + float(cost @ self.wanted)
+            total = worth + float(cost @ wanted)
             if total < best:
                 best, dearest, counts = total, cost, laid
             is_new = not any(np.array_equal(laid, known) for known in held)
             if is_new:
                 held.append(laid)
-            not_laid = self.wanted - laid
+            not_laid = wanted - laid
             if np.all(not_laid >= 0) and float(cost @ not_laid) <= _NEAR_ENOUGH * total:
                 break
-            hoped, cost = self._cost(held, price)
+            hoped, cost = _cost(held, price, wanted)
             if not is_new or best - hoped <= _NEAR_ENOUGH * best:
                 break
             cost = _STEADY * dearest + (1 - _STEADY) * cost
@@ -62,24 +66,26 @@ class WithinWanted:
 
         cost: of each copy laid, (T,), which changes nothing but how many there are on the way.
         """
-        grid, back = self.pricing.grids[board], float(cost @ self.wanted)
+        grid, wanted = self.pricing.grids[board], self.wanted[board]
+        back = float(cost @ wanted)
         if least <= back:
             cost, back = 0 * cost, 0.0
-        found = grid.near_best(price - cost, self.wanted, least - back, self.deep, most, *work)
+        found = grid.near_best(price - cost, wanted, least - back, self.deep, most, *work)
         return found if found is None else found[found @ price >= least - 1e-9 * abs(least)]
 
-    def _cost(self, held: list[Floats], price: Floats) -> tuple[float, Floats]:
-        """Return the least that the patterns held so far are worth, and the costs that do it."""
-        counts, parts = np.array(held).reshape(-1, len(price)), len(price)
-        if not np.any(counts > self.wanted):
-            return float(np.max(counts @ price, initial=0.0)), np.zeros(parts)
-        rows = np.hstack((self.wanted - counts, -np.ones((len(held), 1))))
-        worth = counts @ price
-        answer = most(
-            np.concatenate((np.zeros(parts), [-1.0])),
-            sparse.csr_matrix(rows),
-            -worth,
-            np.concatenate((_MOST_OF_PRICE * price, [float(worth.max())])),
-        )
-        assert answer.value is not None and answer.x is not None
-        return -answer.value, np.clip(answer.x[:parts], 0.0, _MOST_OF_PRICE * price)
+
+def _cost(held: list[Floats], price: Floats, wanted: Floats) -> tuple[float, Floats]:
+    """Return the least that the patterns held so far are worth, and the costs that do it."""
+    counts, parts = np.array(held).reshape(-1, len(price)), len(price)
+    if not np.any(counts > wanted):
+        return float(np.max(counts @ price, initial=0.0)), np.zeros(parts)
+    rows = np.hstack((wanted - counts, -np.ones((len(held), 1))))
+    worth = counts @ price
+    answer = most(
+        np.concatenate((np.zeros(parts), [-1.0])),
+        sparse.csr_matrix(rows),
+        -worth,
+        np.concatenate((_MOST_OF_PRICE * price, [float(worth.max())])),
+    )
+    assert answer.value is not None and answer.x is not None
+    return -answer.value, np.clip(answer.x[:parts], 0.0, _MOST_OF_PRICE * price)
