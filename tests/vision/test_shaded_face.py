@@ -84,3 +84,11 @@ def test_beside_wane_a_face_in_a_shadow_goes_on_where_the_foot_runs_straight(arr
     assert np.abs(off[~waned[REACHED]][10:]).max() <= 1.5
     # Where wane runs through to the foot nothing is known but what is told.
     assert off[waned[REACHED]][:-10].max() <= -10.0
+
+
+def test_no_face_is_told_past_a_foot_that_wane_runs_through_to(arris):
+    waned = np.arange(COLUMNS) < 30
+    foot = arris - np.where(waned, 12.0, 0.0)
+    told = side(foot - 5.0, foot)
+    there = REACHED[waned[REACHED]][:-10]
+    assert (arris_mm(with_shaded_face(told, REACHED)) - foot)[there].max() <= 1.0

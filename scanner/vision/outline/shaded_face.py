@@ -32,7 +32,7 @@ _LEAST_MM, _BESIDE_COLUMNS, _WIDEST_MM = 1.5, 5, 80.0
 # Bark in a shadow passes for the side in part. Wane counts as a mean over so many columns, since a
 # shadow may pass for a spot of it, too.
 _OF_WANE, _WANE_COLUMNS = 2.0, 51
-# A foot strays from its line by no more than a saw does.
+# A foot strays out from its line by no more than a saw does; further in wane runs through to it.
 _STRAYS_MM = 1.5
 
 
@@ -56,7 +56,7 @@ def with_shaded_face(side: Side, reached: NDArray[np.intp]) -> Side:
     by_foot = ndimage.median_filter(by_foot, size=BORDER_COLUMNS, mode="nearest")
     line, straight = bowed_line(side.s_mm, by_foot, known)
     parts = [reached] if straight >= LEAST_STRAIGHT else straight_parts(by_foot - line, known)
-    arris = np.clip(by_foot, line - _STRAYS_MM, line + _STRAYS_MM)
+    arris = np.minimum(by_foot, line + _STRAYS_MM)
     outer = side.t_mm[1:, None]
     near = (outer <= arris) & (outer > arris - _WIDEST_MM)
     too_far_in = near & (outer <= arris - _SLACK_MM)
