@@ -523,3 +523,18 @@ def test_a_bar_seen_straight_across_is_not_counted_twice(monkeypatch, slant, loo
     monkeypatch.setattr(ticks, "_counted", lambda *what, is_light: counted.append(is_light))
     assert ticks.read_ticks(np.zeros((9, 9), np.uint8), CENTIMETRES.band) is None
     assert counted == [False, True] * (looks // 2)
+
+
+@pytest.mark.parametrize(("last", "is_read"), [(3, False), (19, True)])
+def test_smaller_steps_than_first_counted_are_believed_only_all_along_the_bar(
+    monkeypatch, last, is_read
+):
+    # Half inches of a rule in grass, seen along a seventh of it, hid its inches.
+    slow = replace(NO_REPEATS, count=5.0, evidence=300.0)
+    finer = CENTIMETRES.ticks.between(1, last)
+    monkeypatch.setattr(ticks, "find_repeats", lambda *what: slow)
+    answers = iter([None, finer])
+    monkeypatch.setattr(ticks, "_of_count", lambda *what, is_light: next(answers))
+    monkeypatch.setattr(ticks, "_divided_as_graduated", lambda one, *what: one)
+    signal = TickSignal(np.zeros((24, 800)), 0.0, 0.0)
+    assert ticks._counted(signal, CENTIMETRES.band, is_light=False) is (finer if is_read else None)

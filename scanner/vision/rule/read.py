@@ -159,9 +159,7 @@ class Read:
     @property
     def is_filled(self) -> bool:
         """Whether the lines read reach over most of the bar."""
-        first, last = self.ticks.span
-        bar = self.ticks.number_at(1.0) - self.ticks.number_at(0.0)
-        return last - first > _LEAST_FILLED * bar
+        return self.ticks.share_filled > _LEAST_FILLED
 
     @property
     def is_divided(self) -> bool:
