@@ -54,8 +54,8 @@ def with_shaded_face(side: Side, reached: NDArray[np.intp]) -> Side:
     if len(known) < max(LEAST_STRAIGHT * len(reached), FEWEST):
         return side
     by_foot = ndimage.median_filter(by_foot, size=BORDER_COLUMNS, mode="nearest")
-    line, straight = bowed_line(side.s_mm, by_foot, known)
-    parts = [reached] if straight >= LEAST_STRAIGHT else straight_parts(by_foot - line, known)
+    line, _ = bowed_line(side.s_mm, by_foot, known)
+    parts = straight_parts(by_foot - line, known)
     arris = np.minimum(by_foot, line + _STRAYS_MM)
     outer = side.t_mm[1:, None]
     near = (outer <= arris) & (outer > arris - _WIDEST_MM)
@@ -66,7 +66,7 @@ def with_shaded_face(side: Side, reached: NDArray[np.intp]) -> Side:
     )
     wane_mm = ndimage.uniform_filter1d(wane_mm, _WANE_COLUMNS, mode="nearest")
     strip = flank_mm > np.maximum(_LEAST_MM, _OF_WANE * wane_mm)
-    # Beside wane the foot may run straight along parts of the board only.
+    # Wane bends the foot along a part of the board, and there it may pass for the side.
     strip &= np.isin(np.arange(len(strip)), np.concatenate([[], *parts]))
     strip = ndimage.maximum_filter1d(strip, 2 * _BESIDE_COLUMNS + 1, mode="nearest")
     return replace(side, odds=np.where(near & strip, np.maximum(side.odds, side.body), side.odds))
