@@ -8,7 +8,7 @@ import streamlit as st
 
 from ui.limits import PHOTO_MB
 from ui.texts import plain
-from ui.visits import given, keep_given
+from ui.visits import given, keep_chosen, keep_given
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -204,9 +204,7 @@ def _put_back(desk: Desk, name: str, before: _Photos, new: _Photos) -> _Photos:
     if before and _take_out(place, before):
         before = []
         keep_given()
-    mine = given()
-    mine.chosen[place] = (before, [*before, *new])
-    mine.ever.setdefault(place, set()).update(photo.file_id for photo in new)
+    keep_chosen(place, before, [*before, *new])
     return [*before, *new]
 
 

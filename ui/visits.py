@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 import secrets
+import threading
 from collections import OrderedDict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -22,8 +23,10 @@ if TYPE_CHECKING:
 
 _COOKIE, _NAME = "bothfaces_visit", re.compile(r"[A-Za-z0-9_-]{22}")
 _GIVEN = "given"
-# Photos that nothing was made of yet stay in memory: those of the few devices of a shop.
+# Photos that nothing was made of yet stay in memory: those of the few devices of a shop, and no
+# more than some sixty boards' of both faces.
 _MOST_BROWSERS = 6
+_MOST_PHOTO_BYTES = 600_000_000
 
 
 @dataclass(slots=True)
@@ -56,13 +59,21 @@ class Given:
             dict(self.ticked),
             dict(self.meant),
             dict(self.chosen),
-            {name: set(ids) for name, ids in self.ever.items()},
+            # Its own window may be drawing at this moment.
+            {name: set(ids) for name, ids in list(self.ever.items())},
             dict(self.typed_boards),
         )
 
+    def photo_bytes(self) -> int:
+        """Return how much memory the chosen photos take, each counted once."""
+        fields = list(self.chosen.values())
+        photos = {photo.file_id: photo for lost, last in fields for photo in (*lost, *last)}
+        return sum(photo.size for photo in photos.values())
 
-# What was changed last in each browser.
+
+# What was changed last in each browser; each window runs in a thread of its own.
 _last: OrderedDict[str, Given] = OrderedDict()
+_turn = threading.Lock()
 
 
 def given() -> Given:
@@ -79,13 +90,38 @@ def keep_given() -> None:
 
     Of two windows the one that was changed last is the one that a window loaded anew goes on with.
     """
-    browser = _browser()
+    browser, mine = _browser(), given()
     if not browser:
         return
-    _last[browser] = given()
-    _last.move_to_end(browser)
-    while len(_last) > _MOST_BROWSERS:
-        _last.popitem(last=False)
+    with _turn:
+        _last[browser] = mine
+        _last.move_to_end(browser)
+        while len(_last) > _MOST_BROWSERS:
+            _last.popitem(last=False)
+        _let_photos_go()
+
+
+def keep_chosen(place: str, lost: list[UploadedFile], last: list[UploadedFile]) -> None:
+    """Keep the photos of a field: those that it lost with another page, and all that it gives."""
+    mine = given()
+    mine.chosen[place] = (lost, last)
+    mine.ever.setdefault(place, set()).update(photo.file_id for photo in last)
+    with _turn:
+        _let_photos_go()
+
+
+def _let_photos_go() -> None:
+    """Keep no more photos than there is room for, those chosen last first.
+
+    An open window keeps its own: here ends only what a window loaded anew would go on with.
+    """
+    room = _MOST_PHOTO_BYTES
+    for browser, kept in reversed(list(_last.items())):
+        taken = kept.photo_bytes()
+        if taken <= room:
+            room -= taken
+        else:
+            _last[browser] = replace(kept.copy(), chosen={})
 
 
 def _browser() -> str:

@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, PlainTextResponse
 from starlette.routing import Route
 
 from ui import visits
-from ui.visits import NameBrowsers, given, keep_given
+from ui.visits import NameBrowsers, given, keep_chosen, keep_given
 
 
 @pytest.fixture
@@ -70,6 +70,44 @@ def test_only_the_few_browsers_of_a_shop_are_remembered(window):
     assert given().typed == {}
     new(f"{1:022d}")
     assert given().typed != {}
+
+
+def _photo(name, size):
+    return SimpleNamespace(file_id=name, size=size)
+
+
+def test_photos_that_outlast_their_windows_take_no_more_memory_than_there_is_room_for(
+    window, monkeypatch
+):
+    new, look_at = window
+    monkeypatch.setattr(visits, "_MOST_PHOTO_BYTES", 100)
+    desk = new(_DESK)
+    given().typed["hall bench/length"] = "8 ft"
+    keep_given()
+    # What a field lost stands among what it gives: one photo, counted once.
+    keep_chosen("hall bench/photos", [_photo("front", 60)], [_photo("front", 60)])
+    new(_DESK)
+    assert given().chosen
+    new(_PHONE)
+    keep_given()
+    keep_chosen("hall bench/photos", [], [_photo("back", 40)])
+    new(_DESK)
+    assert given().chosen
+    # The phone's one photo more: the desk's, chosen before, go; what was typed there does not.
+    phone = new(_PHONE)
+    keep_given()
+    keep_chosen("hall bench/photos", [], [_photo("back", 40), _photo("edge", 10)])
+    new(_DESK)
+    assert given().chosen == {} and given().typed == {"hall bench/length": "8 ft"}
+    look_at(desk)
+    assert given().chosen  # in the window itself, which is still open
+    new(_PHONE)
+    assert [photo.file_id for photo in given().chosen["hall bench/photos"][1]] == ["back", "edge"]
+    # Even one browser's own photos, where they alone are too many.
+    look_at(phone)
+    keep_chosen("hall bench/photos", [], [_photo("all", 101)])
+    new(_PHONE)
+    assert given().chosen == {}
 
 
 def _ask(path, accept="text/html", cookie=""):
