@@ -11,11 +11,10 @@ import pytest
 from typer.main import get_command
 
 from scanner.app.demo import sample_folder, sample_request
-from scanner.app.lot.open_lot import new_stamp, open_lot, take_board
+from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.nodding.review_flaws import look_over
 from scanner.app.scanning import scan_board
 from scanner.cli import app
-from scanner.files.board_file import read_board
 from scanner.files.boards_list import boards_of_text
 from scanner.files.layout_file import read_layout
 from scanner.files.sample_set import read_sample_set
@@ -125,10 +124,11 @@ def scanned_by_the_demo(monkeypatch):
     monkeypatch.setattr(scan_board, "scan_photos", scan)
 
 
-def _made_on_the_page(path, folder):
-    """Leave a lot as the page does: a board scanned there and looked over."""
+def _made_on_the_page(path):
+    """Leave a lot as the page does: the board that lies scanned beside it taken in, looked over."""
     lot = open_lot(path)
-    board = take_board(lot, read_board(folder / "board.json"), folder, {})
+    fill_from_results(lot, path.parent)
+    (board,) = lot.boards()
     for face in board.faces:
         stamp = new_stamp(lot)
         lot.record(Action(stamp, board.id, "looked over", partial(look_over, face=face)))
@@ -145,7 +145,7 @@ def test_the_first_hour_runs_as_it_is_written(tmp_path, capsys, monkeypatch):
     for line in command_lines(ROOT / "docs" / "first-hour.md"):
         words = shlex.split(line)[1:]
         if words[0] == "page":
-            _made_on_the_page(Path(words[-1]), Path("B01"))
+            _made_on_the_page(Path(words[-1]))
         else:
             ran = run(capsys, monkeypatch, *words)
             assert ran.status == 0, (line, ran.err)
