@@ -42,6 +42,8 @@ class Member:
         Whether the layout leaves open which face shows; else it says so, and flipping changes it.
     is_cut
         Whether it is cut already.
+    name
+        What its copy is called, where that is not part and number.
     """
 
     part: str
@@ -56,6 +58,7 @@ class Member:
     may_show: tuple[int, ...] = (1, 2)
     is_face_free: bool = True
     is_cut: bool = False
+    name: str = ""
 
     @property
     def key(self) -> tuple[str, int, int]:
@@ -65,7 +68,8 @@ class Member:
     @property
     def title(self) -> str:
         """Its name in words."""
-        return f"{self.part} {self.copy}" + (f", stave {self.stave}" if self.stave else "")
+        name = self.name or f"{self.part} {self.copy}"
+        return name + (f", stave {self.stave}" if self.stave else "")
 
     @property
     def arrow(self) -> int:

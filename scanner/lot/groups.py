@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from scanner.board.assembly import Assembly, Member, Way
 from scanner.board.board import Board
+from scanner.lot.copy_names import copy_name
 from scanner.placement.giving.sizes import parts_as_made
 from scanner.placement.laid.kept import STAYS
 from scanner.placement.layout import Layout, Placement
@@ -48,8 +49,7 @@ def groups_of(
 
 def _group(placed: Placement, part: Part) -> tuple[int, str]:
     if placed.stave is not None:
-        several = part.quantity + part.spares > 1
-        return (0, f"{part.name} {placed.copy}" if several else part.name)
+        return (0, copy_name(part.name, placed.copy, part))
     matched = set_of(part)
     return (1, matched[0]) if matched else (2, part.name)
 
@@ -73,6 +73,7 @@ def _member(placed: Placement, part: Part, board: Board, shop: Shop) -> Member:
     return Member(
         part=placed.part,
         copy=placed.copy,
+        name=copy_name(placed.part, placed.copy, part),
         stave=placed.stave or 0,
         board=placed.board,
         corner_mm=corner,

@@ -66,8 +66,7 @@ def lasting_marks(
     }
     ends = tuple(
         EndMark(
-            # A slice goes by its part's name once it is sawn.
-            f"{p.part} {p.copy}" + (f", stave {p.stave}" if p.stave else ""),
+            p.title_once_sawn,
             p.board,
             None if p.layer else faces.get((p.part, p.copy, p.stave)),
             is_sawn=p.layer > 0,

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from scanner.board.board import Board
 from scanner.board.seen_piece import thickness_there_mm
+from scanner.lot.copy_names import copy_name
 from scanner.placement.ground.resaw import SLICE_LOSS_MM
 from scanner.placement.layout import Layout, Offcut, Placement
 from scanner.placement.parts import Part, PartsList
@@ -78,7 +79,7 @@ class MillingPiece:
     """A piece to mill; ``gives_mm`` is the thickness that flattening is reckoned to leave.
 
     ``layer``: which slice of its blank it is, 0 where nothing is resawn; then what a slice leaves.
-    ``blank``: what tells the blank of its slices from others.
+    ``blank``: what tells the blank of its slices from others. ``name``: what its copy is called.
     """
 
     part: str
@@ -88,14 +89,19 @@ class MillingPiece:
     length_mm: float
     width_mm: float
     gives_mm: float
+    name: str
     layer: int = 0
     blank: tuple[str, float, float] | None = None
 
     @property
     def title(self) -> str:
         """Its name on the sheet."""
-        stave = f", stave {self.stave}" if self.stave else ""
-        return f"{self.part} {self.copy}{stave}" + (f", slice {self.layer}" if self.layer else "")
+        return self.title_once_sawn + (f", slice {self.layer}" if self.layer else "")
+
+    @property
+    def title_once_sawn(self) -> str:
+        """Its name when its blank is resawn: a slice is then a part like any other."""
+        return self.name + (f", stave {self.stave}" if self.stave else "")
 
     @property
     def key(self) -> str:
@@ -201,7 +207,8 @@ def _batch(
     pieces = tuple(
         MillingPiece(
             p.part, p.copy, p.stave or 0, p.board, p.length_mm, p.width_mm,
-            _gives_mm(p, boards[p.board], shop, _slices_of(p, own)), p.layer or 0,
+            _gives_mm(p, boards[p.board], shop, _slices_of(p, own)),
+            copy_name(p.part, p.copy, row_of[p.part]), p.layer or 0,
             (p.board, p.x_mm, p.y_mm) if p.layer else None,
         )
         for p in sorted(own, key=lambda p: (p.part, p.copy, p.stave or 0))

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind, FlawState
+from scanner.lot.copy_names import copy_name
 from scanner.placement.layout import Placement
 from scanner.placement.names_in_words import joined
 from scanner.placement.parts import Part, PartsList
@@ -35,12 +36,9 @@ def piece_title(piece_id: str, board_id: str) -> str:
 
 def part_title(placement: Placement, parts: Mapping[str, Part]) -> str:
     """Return a part's name, with its copy number where there are several, its stave, its slice."""
-    part = parts.get(placement.part)
     stave = "" if placement.stave is None else f", stave {placement.stave}"
     stave += "" if placement.layer is None else f", slice {placement.layer}"
-    if part is not None and part.quantity + part.spares == 1:
-        return placement.part + stave
-    return f"{placement.part} {placement.copy}{stave}"
+    return copy_name(placement.part, placement.copy, parts.get(placement.part)) + stave
 
 
 def blank_title(

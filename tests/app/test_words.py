@@ -13,19 +13,26 @@ from scanner.app.cutting.lasting_ends import (
     trim_steps,
 )
 from scanner.app.cutting.lasting_ends import loss_lines as end_lines
-from scanner.app.lot.open_lot import new_stamp
+from scanner.app.lot.open_lot import new_stamp, parts_of, set_parts
 from scanner.app.nodding.review_flaws import say_of_board
 from scanner.app.nodding.sayings import Saying
+from scanner.app.showing.page_state import label_of
 from scanner.board.flaw import FlawKind
 from scanner.lot.doubtful_ends import Exchange
 from scanner.lot.lasting_ends import EndLoss, Moved
+from scanner.lot.milling_plan import milling_plan
 from scanner.placement.shop import Shop
-from tests.app.placed_lot import PLACED
+from scanner.sheets.words import part_title
+from tests.app.placed_lot import PARTS, PLACED
 from tests.common import plain_board
 from tests.lot.laid import layout_of
 
 FRONT, OTHER = PLACED[0], PLACED[3]
 THERE = replace(FRONT, x_mm=500.0, show_face=2)
+
+
+def _named(placed):
+    return f"{placed.part} {placed.copy}"
 
 
 @pytest.mark.parametrize(
@@ -39,9 +46,27 @@ THERE = replace(FRONT, x_mm=500.0, show_face=2)
 )
 def test_what_becomes_of_a_part_whose_end_goes_is_said(move, said):
     losses = (EndLoss("P01", "A", 12.0, (move,)), EndLoss("P01", "B", 12.0, ()))
-    head, line, tail = end_lines(losses, layout_of(*PLACED), (plain_board(),), Shop())
+    head, line, tail = end_lines(losses, layout_of(*PLACED), (plain_board(),), Shop(), _named)
     assert head.startswith("P01 end A (looked at)") and tail.startswith("P01 end B")
     assert line.startswith(f"  12 mm more: {said}")
+
+
+def test_a_part_is_called_alike_on_its_map_on_the_page_at_its_end_and_at_the_planer(empty_lot):
+    # A lone part has no number, as on the wood: here the leg.
+    lot, layout = empty_lot, layout_of(*PLACED[:4])
+    lot.save_board(plain_board(), new_stamp(lot))
+    set_parts(lot, PARTS.replace("leg,2", "leg,1"), "parts.csv")
+    lot.save_layout(layout, lot.revision)
+    parts = parts_of(lot)
+    rows = {part.name: part for part in parts}
+    for placed in layout.placements:
+        name = part_title(placed, rows)
+        assert name == label_of(placed, layout.placements, rows[placed.part])
+    on_maps = {part_title(placed, rows) for placed in layout.placements}
+    assert on_maps == {"front 1", "front 2", "front 3", "leg"}
+    plan = milling_plan(layout, lot.boards(), parts, lot.shop())
+    assert {piece.title for batch in plan.batches for piece in batch.pieces} == on_maps
+    assert "; leg moves to P01" in " ".join(survival_lines(lot, "P01"))
 
 
 def test_losses_that_come_to_the_same_are_said_once():
@@ -50,7 +75,7 @@ def test_losses_that_come_to_the_same_are_said_once():
         EndLoss("P01", "A", loss, moves)
         for loss, moves in ((12.0, away), (50.0, away), (300.0, gone), (900.0, away))
     )
-    _, *lines = end_lines(losses, layout_of(*PLACED), (plain_board(),), Shop())
+    _, *lines = end_lines(losses, layout_of(*PLACED), (plain_board(),), Shop(), _named)
     assert [line.partition(" more: ")[0] for line in lines] == [
         "  12 mm to 50 mm",
         "  300 mm",
@@ -66,7 +91,7 @@ def test_the_file_of_ends_holds_losses_and_exchanges():
     assert end["survives"] is False
     assert [move["to"] for move in end["moves"]] == [{"board": "P01", "x": 500.0, "y": 5.0}, None]
     assert [one["with"] for one in record["exchanges"]] == [None, {"part": "leg", "copy": 1}]
-    alone, both = (exchange_words(one, Shop()) for one in free)
+    alone, both = (exchange_words(one, Shop(), _named) for one in free)
     assert alone.endswith("500 mm from end A.") and "with leg 1 on P01" in both
 
 

@@ -87,8 +87,8 @@ def test_every_end_gets_its_name_and_every_set_its_triangle():
         (
             EndMark("rail 1", "P01", None),
             EndMark("rail 2", "P01", None),
-            EndMark("stile 1", "P01", None),
-            EndMark("panel 1", "P01", 1),
+            EndMark("stile", "P01", None),
+            EndMark("panel", "P01", 1),
         ),
         (SetMark("rails", ("rail 1", "rail 2")),),
     )
@@ -96,7 +96,7 @@ def test_every_end_gets_its_name_and_every_set_its_triangle():
 
 def test_what_is_done_is_marked_no_more():
     done = tuple(replace(p, state="done") if p.part == "rail" else p for p in PLACED)
-    assert [end.title for end in marks(done).ends] == ["stile 1", "panel 1"]
+    assert [end.title for end in marks(done).ends] == ["stile", "panel"]
     assert marks(done).sets == ()
 
 
@@ -109,8 +109,8 @@ def test_the_sheet_says_how_marks_survive_the_planer(units, paper):
         assert texts_off_the_page(page) == []
     said = "".join(words_on(page) for page in pages)
     for words in (
-        "marks that survive the planer", "Tick at face 1: panel 1 (P01).",
-        "tick the one you choose: rail 1, rail 2, stile 1.",
+        "marks that survive the planer", "Tick at face 1: panel (P01).",
+        "tick the one you choose: rail 1, rail 2, stile.",
         "One triangle across rails: 1 = rail 1, 2 = rail 2.",
     ):  # fmt: skip
         assert words in said, words

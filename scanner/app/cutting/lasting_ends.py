@@ -16,6 +16,7 @@ from scanner.app.placing.given_layout import read_given
 from scanner.errors import LotError
 from scanner.files.json_text import json_text
 from scanner.files.write import refuse_given, write_files
+from scanner.lot.copy_names import copy_name
 from scanner.lot.doubtful_ends import free_exchanges
 from scanner.lot.lasting_ends import end_losses
 from scanner.placement.ground.end_room import end_rooms
@@ -23,16 +24,19 @@ from scanner.placement.rules.end_trim import trim_mm
 from scanner.units import MM_PER_INCH, LengthError, length_text, read_length_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from scanner.board.board import Board
     from scanner.lot.doubtful_ends import Exchange
     from scanner.lot.lasting_ends import EndLoss, Moved
     from scanner.placement.layout import Layout, Placement
+    from scanner.placement.parts import PartsList
     from scanner.placement.shop import Shop
     from scanner.storage.journal import Answer
     from scanner.storage.lots import Lot
+
+    _NameOf = Callable[[Placement], str]
 
 # What moves lands where it was reckoned to, or not at all.
 _REACH_MM = 2.0
@@ -73,12 +77,23 @@ def ends_from_files(
         write_files(output.parent, {output.name: losses_json(found, free)})
     if not found:
         return ("No part that is still to be cut lies on these boards.",)
-    lines = loss_lines(found, given.layout, given.boards, given.shop)
-    return (*lines, *(exchange_words(one, given.shop) for one in free), _LOOK)
+    name_of = _names(given.parts)
+    lines = loss_lines(found, given.layout, given.boards, given.shop, name_of)
+    return (*lines, *(exchange_words(one, given.shop, name_of) for one in free), _LOOK)
+
+
+def _names(parts: PartsList) -> _NameOf:
+    """Return what each placed part is called."""
+    rows = {part.name: part for part in parts}
+    return lambda placed: copy_name(placed.part, placed.copy, rows.get(placed.part))
 
 
 def loss_lines(
-    losses: Sequence[EndLoss], layout: Layout, boards: Sequence[Board], shop: Shop
+    losses: Sequence[EndLoss],
+    layout: Layout,
+    boards: Sequence[Board],
+    shop: Shop,
+    name_of: _NameOf,
 ) -> tuple[str, ...]:
     """Return for each end one line of the room it has, and a line for each loss that counts."""
     said = []
@@ -91,13 +106,13 @@ def loss_lines(
         room = rooms.get(end)
         free = ""
         if room is not None:
-            name = f"{room.part.part} {room.part.copy}"
+            name = name_of(room.part)
             free = f": {_down(room.more_mm, shop)} more may go before the cut reaches {name}"
             if room.is_used_up:
                 free = f": nothing more may go, {name} lies there"
         said.append(f"{board} end {end} ({state}){free}")
         own = [
-            ("; ".join(_move_words(move, shop) for move in one.moves), one.loss_mm)
+            ("; ".join(_move_words(move, shop, name_of) for move in one.moves), one.loss_mm)
             for one in losses
             if (one.board, one.end) == (board, end)
         ]
@@ -109,8 +124,8 @@ def loss_lines(
     return tuple(said)
 
 
-def _move_words(move: Moved, shop: Shop) -> str:
-    name = f"{move.lost.part} {move.lost.copy}"
+def _move_words(move: Moved, shop: Shop, name_of: _NameOf) -> str:
+    name = name_of(move.lost)
     if move.set_moves:
         return f"{name} is lost, and its set or panel must be placed again as a whole"
     if move.to is None:
@@ -126,25 +141,25 @@ def _down(mm: float, shop: Shop) -> str:
     return length_text(math.floor(mm / step + 1e-6) * step, shop.units)
 
 
-def exchange_words(exchange: Exchange, shop: Shop) -> str:
+def exchange_words(exchange: Exchange, shop: Shop, name_of: _NameOf) -> str:
     """Return in a sentence how a part leaves a doubtful end for nothing."""
     part, to = exchange.part, exchange.to
     said = (
-        f"{part.part} {part.copy} lies at end {exchange.end} of {part.board}, which nobody looked "
-        f"at. For nothing it may lie on {to.board}, {length_text(to.x_mm, shop.units)} from end A"
+        f"{name_of(part)} lies at end {exchange.end} of {part.board}, which nobody looked at. "
+        f" For nothing it may lie on {to.board}, {length_text(to.x_mm, shop.units)} from end A"
     )
     other, other_to = exchange.other, exchange.other_to
     if other is None or other_to is None:
         return f"{said}."
     return (
-        f"{said}, with {other.part} {other.copy} on {other_to.board}, "
+        f"{said}, with {name_of(other)} on {other_to.board}, "
         f"{length_text(other_to.x_mm, shop.units)} from end A."
     )
 
 
 def exchanges_of(lot: Lot) -> tuple[str, ...]:
     """Return in sentences how parts of the lot may leave doubtful ends for nothing."""
-    return tuple(exchange_words(one, lot.shop()) for one in _exchanges(lot))
+    return tuple(words for words, _ in _exchanges(lot))
 
 
 def take_exchange(lot: Lot, words: str) -> Answer:
@@ -155,8 +170,7 @@ def take_exchange(lot: Lot, words: str) -> Answer:
     ScannerError
         It is not offered any more, or a part may not lie there.
     """
-    shop = lot.shop()
-    found = next((one for one in _exchanges(lot) if exchange_words(one, shop) == words), None)
+    found = next((one for said, one in _exchanges(lot) if said == words), None)
     if found is None:
         raise LotError("this exchange is not offered any more", "look at the ends again")
     answer = edit_layout(lot, _moving(lot, found.part, found.to))
@@ -165,11 +179,14 @@ def take_exchange(lot: Lot, words: str) -> Answer:
     return answer
 
 
-def _exchanges(lot: Lot) -> tuple[Exchange, ...]:
+def _exchanges(lot: Lot) -> tuple[tuple[str, Exchange], ...]:
+    """Return what may be exchanged for nothing, with its sentence."""
     saved = lot.layout()
     if saved is None:
         return ()
-    return free_exchanges(saved.layout, lot.boards(), asked_parts(lot), lot.shop())
+    parts, shop = asked_parts(lot), lot.shop()
+    found = free_exchanges(saved.layout, lot.boards(), parts, shop)
+    return tuple((exchange_words(one, shop, _names(parts)), one) for one in found)
 
 
 def _moving(lot: Lot, placed: Placement, to: Placement) -> Saying:
@@ -229,7 +246,7 @@ def trim_steps(lot: Lot) -> tuple[TrimStep, ...]:
     saved = lot.layout()
     if saved is None:
         return ()
-    shop, placements = lot.shop(), saved.layout.placements
+    shop, placements, name_of = lot.shop(), saved.layout.placements, _names(asked_parts(lot))
     opened = {p.board for p in placements}
     steps = []
     for board in lot.boards():
@@ -238,7 +255,7 @@ def trim_steps(lot: Lot) -> tuple[TrimStep, ...]:
         for room in end_rooms(board, placements, shop):
             end = board.ends[room.end]
             off = trim_mm(end, shop)
-            name = f"{room.part.part} {room.part.copy}"
+            name = name_of(room.part)
             rest = (
                 f"nothing more may go: {name} lies there"
                 if room.is_used_up
@@ -264,7 +281,7 @@ def survival_lines(lot: Lot, board: str) -> tuple[str, ...]:
     parts = asked_parts(lot)
     shop, boards = lot.shop(), lot.boards()
     found = [one for one in end_losses(saved.layout, boards, parts, shop) if one.board == board]
-    return loss_lines(found, saved.layout, boards, shop)
+    return loss_lines(found, saved.layout, boards, shop, _names(parts))
 
 
 def tick_end(lot: Lot, board_id: str, end: str, taken: str) -> Answer:

@@ -23,6 +23,7 @@ from scanner.board.measured import Measured
 from scanner.board.species import UNNAMED, species_key
 from scanner.board.volume import sawn_width_mm
 from scanner.geometry.polygons import writing_room
+from scanner.lot.copy_names import copy_name
 from scanner.placement.curves.shapes import shape_on_blank
 from scanner.placement.wanted.turned import turned_shape
 
@@ -255,9 +256,8 @@ def label_of(placed: Placement, all_placed: Iterable[Placement], part: Part | No
     Where the parts list asks for several, one of which alone has its place is called as on its
     board map.
     """
-    if part is not None:
-        several = part.quantity + part.spares > 1
-    else:
-        several = any(p.copy != 1 for p in all_placed if p.part == placed.part)
-    title = f"{placed.part} {placed.copy}" if several or placed.copy > 1 else placed.part
+    several = any(p.copy != 1 for p in all_placed if p.part == placed.part)
+    title = placed.part
+    if part is not None or several:
+        title = copy_name(placed.part, placed.copy, part)
     return title if placed.stave is None else f"{title}, stave {placed.stave}"
