@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from statistics import fmean
 
@@ -51,6 +51,8 @@ class BoardTotals:
         Faces that were not photographed though the other one was.
     flaws
         Face number to counts by kind; struck flaws left out. A flaw on both faces counts on each.
+    possible
+        Face number to how many of them were found and nobody has looked at.
     """
 
     id: str
@@ -67,6 +69,7 @@ class BoardTotals:
     looked_over: Mapping[int, bool]
     quality: str
     unseen: tuple[int, ...] = ()
+    possible: Mapping[int, int] = field(default_factory=dict)
 
     @property
     def is_looked_over(self) -> bool:
@@ -182,10 +185,17 @@ def board_lines(totals: BoardTotals, units: str = "mm") -> tuple[str, ...]:
         f"{feet_text(totals.board_feet)}",
         *(
             f"face {face}: {'not photographed' if face in totals.unseen else flaws_text(counts)}"
-            + (" (possible flaws)" if counts and not totals.looked_over[face] else "")
+            + _possible_text(totals.possible.get(face, 0), sum(counts.values()))
             for face, counts in sorted(totals.flaws.items())
         ),
     )
+
+
+def _possible_text(possible: int, all_flaws: int) -> str:
+    """Return how many of a face's flaws nobody has looked at; what a person typed is none."""
+    if not possible:
+        return ""
+    return " (possible flaws)" if possible == all_flaws else f" ({possible} of them possible)"
 
 
 def layout_lines(totals: LayoutTotals) -> tuple[str, ...]:
@@ -248,6 +258,10 @@ def _totals_of(board: Board, tally: Tally) -> BoardTotals:
         board_feet=board_feet([measure], quarters),
         flaws={
             face: dict(Counter(flaw.kind for flaw in board.flaws_on(face) if flaw.counts))
+            for face in sorted(board.faces)
+        },
+        possible={
+            face: sum(flaw.state is FlawState.POSSIBLE for flaw in board.flaws_on(face))
             for face in sorted(board.faces)
         },
         looked_over={number: face.looked_over for number, face in sorted(board.faces.items())},

@@ -26,9 +26,9 @@ def _said(tmp_path, of, gap):
     [
         ("value", 0.0, "can place more."),
         # 0.8 of the bound is placed: a quarter more would reach it.
-        ("value", 0.2, "more than 25 % more"),
+        ("value", 0.2, "At most 25 % more could be placed"),
         # No tenth of a per cent is told of what may be many times as much.
-        ("value", 0.75, "more than 300 % more"),
+        ("value", 0.75, "At most 300 % more could be placed"),
         ("area", 0.0, "no layout can do it with less wood"),
         ("area", 0.2, "less than 80 % of this wood"),
     ],

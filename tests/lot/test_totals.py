@@ -37,6 +37,23 @@ def test_a_board_is_told_in_a_few_lines():
     )
 
 
+def test_what_a_person_typed_or_confirmed_is_no_possible_flaw():
+    board = ash_board()
+    typed = tuple(replace(flaw, state=FlawState.ADDED) for flaw in board.flaws)
+    (ash,) = board_totals([board.with_flaws(typed)])
+    assert board_lines(ash)[2:] == (
+        "face 1: 1 check, 1 knot, 1 stain",
+        "face 2: 2 knots, 1 check, 1 wane",
+    )
+    on_face_2 = next(n for n, flaw in enumerate(board.flaws) if set(flaw.outlines) == {2})
+    one_left = (*typed[:on_face_2], board.flaws[on_face_2], *typed[on_face_2 + 1 :])
+    (ash,) = board_totals([board.with_flaws(one_left)])
+    assert board_lines(ash)[2:] == (
+        "face 1: 1 check, 1 knot, 1 stain",
+        "face 2: 2 knots, 1 check, 1 wane (1 of them possible)",
+    )
+
+
 def test_the_same_board_in_inches():
     (ash,) = board_totals([ash_board()])
     assert board_lines(ash, "inch")[1] == (

@@ -151,8 +151,8 @@ def _bound_words(layout: Layout) -> str:
             return f"No layout on these boards{way} can place more."
         # The gap is a share of the bound; said as a share of what is placed.
         return (
-            f"No layout on these boards{way} can place more than {_percent(gap / (1 - gap))} "
-            "more, by size and priority of the parts; most likely less is to be gained."
+            f"At most {_percent(gap / (1 - gap))} more could be placed on these boards{way}, "
+            "counted by size and priority of the parts; most likely less."
         )
     if gap < _AS_GOOD_AS_BEST:
         return f"Every part is placed, and no layout{way} can do it with less wood."
