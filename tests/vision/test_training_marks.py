@@ -3,8 +3,14 @@ import pytest
 
 from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS
 from scanner.vision.outline.face_map import WEIGHTS
+from scanner.vision.training.blend import blended
 from scanner.vision.training.halve import halved
-from scanner.vision.training.onnx_weights import initialisers, put_back, with_tensors
+from scanner.vision.training.onnx_weights import (
+    initialisers,
+    put_back,
+    with_tensors,
+    with_values,
+)
 from scanner.vision.training.snap import snapped
 
 
@@ -35,6 +41,15 @@ def test_what_did_not_learn_is_put_back_to_the_last_byte_and_what_did_is_kept():
     assert np.array_equal(told[held], old[held])
     assert np.allclose(told[learned], old[learned] * 1.01)
     assert put_back(before, before) == before
+
+
+def test_a_blend_lies_between_both_networks_weight_by_weight():
+    before = PHOTO_WEIGHTS.read_bytes()
+    old = initialisers(before)
+    doubled = with_values(before, {name: 2 * values for name, values in old.items()})
+    told = initialisers(blended(before, doubled, 0.25))
+    for name, values in old.items():
+        assert told[name] == pytest.approx(1.25 * values, rel=2e-3, abs=1e-6)
 
 
 def test_a_cracks_mark_is_laid_onto_the_dark_line_beside_it():

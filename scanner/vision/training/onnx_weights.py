@@ -65,19 +65,25 @@ def put_back(model: bytes, before: bytes) -> bytes:
         ONNX of one shape, as `scanner.vision.training.net.export_onnx` writes it.
     """
     old, new = initialisers(before), initialisers(model)
-    same = {n for n in new if np.allclose(new[n], old[n], rtol=_ROUNDED, atol=0.0)}
+    same = {n: old[n] for n in new if np.allclose(new[n], old[n], rtol=_ROUNDED, atol=0.0)}
+    return with_values(model, same)
 
-    def restored(tensor: bytes) -> bytes:
+
+def with_values(model: bytes, values: dict[str, NDArray[np.float32]]) -> bytes:
+    """Return an ONNX file's bytes with other numbers in initialisers of these names."""
+
+    def changed(tensor: bytes) -> bytes:
         fields = list(fields_of(tensor))
         name = next(value.decode() for number, _, value in fields if number == NAME)
-        is_single = (DATA_TYPE, VARINT, bytes([FLOAT])) in fields
-        if name not in same or not is_single:
+        if name not in values:
             return tensor
+        kind = next(number_of(value) for number, _, value in fields if number == DATA_TYPE)
+        raw = values[name].astype("<f4" if kind == FLOAT else "<f2").tobytes()
         kept = [f for f in fields if f[0] not in (FLOAT_DATA, RAW_DATA)]
-        kept += [(RAW_DATA, BYTES, old[name].astype("<f4").tobytes())]
+        kept += [(RAW_DATA, BYTES, raw)]
         return b"".join(field(*f) for f in sorted(kept, key=lambda f: f[0]))
 
-    return with_tensors(model, restored)
+    return with_tensors(model, changed)
 
 
 def fields_of(message: bytes) -> Iterator[tuple[int, int, bytes]]:
