@@ -49,7 +49,7 @@ def test_a_blend_lies_between_both_networks_weight_by_weight():
     doubled = with_values(before, {name: 2 * values for name, values in old.items()})
     told = initialisers(blended(before, doubled, 0.25))
     for name, values in old.items():
-        assert told[name] == pytest.approx(1.25 * values, rel=2e-3, abs=1e-6)
+        assert np.allclose(told[name], 1.25 * values, rtol=2e-3, atol=1e-6)
 
 
 def test_a_cracks_mark_is_laid_onto_the_dark_line_beside_it():
