@@ -48,12 +48,22 @@ class Trouble:
     pictures: tuple[bytes, ...] = ()
 
 
+class _StopError(Exception):
+    """Somebody asked a work to end."""
+
+
 class Job:
     """Work in a thread that owns its outcome; the page looks at it whenever it likes."""
 
-    def __init__(self, what: str, work: Callable[[Progress], object]) -> None:
-        """Start; ``work`` may return what went wrong with some of it: sentences or `Trouble`."""
-        self.what = what
+    def __init__(
+        self, what: str, work: Callable[[Progress], object], *, may_stop: bool = False
+    ) -> None:
+        """Start; ``work`` may return what went wrong with some of it: sentences or `Trouble`.
+
+        ``may_stop``: it can be left off wherever it tells how far it is, as it keeps nothing
+        before its end.
+        """
+        self.what, self.may_stop, self.is_stopping = what, may_stop, False
         self.step, self.share = "", 0.0
         self.problem: str | None = None
         self.pictures: tuple[bytes, ...] = ()
@@ -69,7 +79,13 @@ class Job:
         """Wait for the end."""
         self._thread.join(seconds)
 
+    def stop(self) -> None:
+        """Let the work end where it next tells how far it is."""
+        self.is_stopping = self.may_stop
+
     def _report(self, step: str, share: float) -> None:
+        if self.is_stopping:
+            raise _StopError
         self.step, self.share = step, share
 
     def _run(self, work: Callable[[Progress], object]) -> None:
@@ -80,6 +96,8 @@ class Job:
                 self.pictures, self.problem = outcome.pictures, outcome.said
             elif isinstance(outcome, str):
                 self.problem = outcome
+        except _StopError:
+            pass
         except ScannerError as problem:
             self.problem = str(problem)
         except Exception as problem:

@@ -20,12 +20,20 @@ def show_work(desk: Desk) -> None:
             watch(lambda by_timer: _show_job(desk, job, boards, busy, by_timer), every)
 
 
+def _show_running(job: Job) -> None:
+    """Show how far work is, and offer to end it where nothing is lost by that."""
+    step = "stopping" if job.is_stopping else job.step or "starting"
+    st.progress(min(max(job.share, 0.0), 1.0), text=f"{job.what}: {step}")
+    if job.may_stop:
+        st.button("Stop", on_click=job.stop, disabled=job.is_stopping)
+
+
 def _show_job(desk: Desk, job: Job, boards_shown: int, was_busy: bool, by_timer: bool) -> None:
     """Show how far a scan is; looked at again while it goes on and once after."""
     if job.is_running:
         if by_timer and len(desk.lot.standings()) != boards_shown:
             st.rerun()
-        st.progress(min(max(job.share, 0.0), 1.0), text=f"{job.what}: {job.step or 'starting'}")
+        _show_running(job)
         return
     if job.problem and desk.job is job:
         if by_timer and was_busy:

@@ -8,6 +8,7 @@ be the cheapest there is; every answer rests on layouts that were really made.
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import count
 
 import numpy as np
 
@@ -23,6 +24,8 @@ from scanner.placement.wanted.items import value_mm2
 
 # Search steps a set of boards: a set that holds the parts is found early or hardly at all.
 _STEPS = 80
+# The orders in which boards are tried to be put back.
+_ORDERS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,18 +112,25 @@ def choose_boards(
         How often the boards are also taken as they come, against which picking by hand is held.
     keep
         What is cut or was spoiled, as it lay: such parts stay, and their boards are begun.
+    progress
+        Told before each set of boards that is tried, as a share; one that raises ends it.
     """
     begun = frozenset(p.board for p in keep.placements) if keep else frozenset()
-    lay = place or partial(_solved, keep=keep)
+    solved = place or partial(_solved, keep=keep)
+    tried, most_sets = count(), _sets_to_try(len(boards), shuffles)
+
+    def lay(given: Sequence[Board], parts: PartsList, shop: Shop) -> Layout:
+        progress(min(1.0, next(tried) / most_sets))
+        return solved(given, parts, shop)
+
     prices, by_price = prices_of(boards, shop.foot_prices)
     prices |= dict.fromkeys(begun, 0.0)
     most = _value(lay(boards, parts, shop), parts)
     orders = _orders(boards, prices)
     sets: list[tuple[Board, ...]] = []
-    for number, order in enumerate(orders):
+    for order in orders:
         free = [board for board in order if board.id not in begun]
         sets.append(_thinned(free, boards, parts, shop, most, lay))
-        progress(0.8 * (number + 1) / len(orders))
     taken = min(sets, key=lambda chosen: sum(prices[board.id] for board in chosen))
     if budget is not None:
         taken = _within(taken, parts, shop, prices, budget, lay, begun)
@@ -132,7 +142,6 @@ def choose_boards(
         without = _counts(lay(rest, parts, shop)) if rest else {}
         lost = _fewer(counts, without)
         worth.append(Worth(board.id, prices[board.id], lost))
-        progress(0.8 + 0.2 * len(worth) / len(bought))
     return Choice(
         taken=tuple(board.id for board in boards if board in bought),
         price=sum(prices[board.id] for board in bought),
@@ -152,6 +161,12 @@ def choose_boards(
             max(0, part.quantity - counts.get(part.name, 0)) for part in parts if not part.filler
         ),
     )
+
+
+def _sets_to_try(boards: int, shuffles: int) -> int:
+    """Return how many sets are tried at most, but for what a budget that is too small adds."""
+    # All; each board left out in each order; what is taken, and that without each board.
+    return 2 + (_ORDERS + 1) * boards + shuffles * boards.bit_length()
 
 
 def _pile_price(

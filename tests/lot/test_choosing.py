@@ -145,3 +145,24 @@ def test_spares_and_fillers_are_asked_for_like_parts_and_lack_nobody():
     assert (full.placed, full.asked, full.lacking) == (7, 7, 0)
     assert (no_spare.placed, no_spare.asked, no_spare.lacking) == (2, 7, 0)
     assert (short.placed, short.asked, short.lacking) == (5, 7, 1)
+
+
+def test_how_far_it_is_is_told_before_every_set_and_ends_it_where_somebody_stops_it():
+    told, laid = [], []
+
+    def lay(boards, parts, shop):
+        laid.append(tuple(board.id for board in boards))
+        return replace(small_layout(), placements=placed_on_a("rail", 2))
+
+    choose_boards(LOT, (RAIL,), Shop(), place=lay, progress=told.append, shuffles=3)
+    assert len(told) == len(laid) > 12
+    assert told[0] == 0 and told == sorted(told) and told[-1] <= 1
+
+    def stop(share):
+        if share > 0.1:
+            raise KeyboardInterrupt
+
+    laid.clear()
+    with pytest.raises(KeyboardInterrupt):
+        choose_boards(LOT, (RAIL,), Shop(), place=lay, progress=stop)
+    assert len(laid) < 5

@@ -28,7 +28,9 @@ def show(page: OpenPage) -> None:
     busy = desk.job is not None and desk.job.is_running
     if st.button("Look for savings", type="primary", disabled=busy):
         lot = desk.lot
-        desk.job = Job("Looking for savings", lambda report: look_for_savings(lot, report))
+        desk.job = Job(
+            "Looking for savings", lambda report: look_for_savings(lot, report), may_stop=True
+        )
         st.rerun()
     for line in kept_savings(desk.lot):
         st.markdown(f"- {plain(line)}")

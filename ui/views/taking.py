@@ -96,7 +96,9 @@ def _choice(desk: Desk) -> None:
     if st.button("Which boards to take?", type="primary", disabled=busy):
         lot = desk.lot
         desk.job = Job(
-            "Looking which boards to take", lambda t: choose_in_lot(lot, budget, t, surcharge)
+            "Looking which boards to take",
+            lambda tell: choose_in_lot(lot, budget, tell, surcharge),
+            may_stop=True,
         )
         st.rerun()
     for line in kept_choice(desk.lot):

@@ -65,7 +65,8 @@ def which_boards(
     refuse_begun_lots(board_files)
     _refuse_unpriced(boards, shop, budget)
     choice = choose_boards(
-        boards, parts, shop, budget, progress=lambda share: progress("laying out", share),
+        boards, parts, shop, budget,
+        progress=lambda share: progress("trying sets of boards", share),
         shuffles=_SHUFFLES if surcharge is not None else 0,
     )  # fmt: skip
     progress("done", 1.0)
@@ -127,7 +128,7 @@ def choose_in_lot(
     _refuse_unpriced([board for board in task.boards if board.id not in at_hand], shop, money)
     choice = choose_boards(
         task.boards, task.parts, shop, money,
-        progress=lambda share: progress("laying out", share),
+        progress=lambda share: progress("trying sets of boards", share),
         shuffles=_SHUFFLES if more is not None else 0, keep=begun,
     )  # fmt: skip
     note: Json = {"asked": asked, "lines": list(_lines(choice, shop.currency, more))}
