@@ -78,7 +78,8 @@ _SHOP = {
     "width_allowance_mm": "rough width more than finished",
     "cleanup_mm": "thickness lost to planing, both faces together",
     "piece_length_mm": "about how long pieces are crosscut",
-    "shortest_piece_mm": "the shortest that the machines take",
+    "shortest_piece_mm": "the shortest that the machines take; left-overs are kept from this length"
+    " on where they are as large as 4 x 16 in, from 400 mm on where they are 50 mm wide",
     "jointer_width_mm": "the widest that the jointer takes",
     "planer_width_mm": "the widest that the planer takes",
     "snipe_mm": "spoiled at both ends of what runs through the planer",

@@ -73,6 +73,25 @@ def test_scraps_are_not_listed() -> None:
     assert offcuts_of(board("B1", 1100, 100), [at("a", 1, 0.0, 0.0, 800.0, 100.0)], SHOP) == ()
 
 
+@pytest.mark.parametrize(
+    ("length", "width", "shortest", "is_kept"),
+    [
+        (380.0, 178.0, 305.0, True),  # 15 x 7 in
+        (380.0, 100.0, 305.0, False),
+        (310.0, 130.0, 305.0, False),  # less than 4 x 16 in
+        (300.0, 178.0, 305.0, False),
+        (300.0, 178.0, 200.0, True),
+        (400.0, 50.0, 305.0, True),
+    ],
+)
+def test_a_broad_left_over_may_be_as_short_as_the_machines_take(
+    length: float, width: float, shortest: float, is_kept: bool
+) -> None:
+    wood, shop = board("B1", 804 + length, width), replace(SHOP, shortest_piece_mm=shortest)
+    found = offcuts_of(wood, [at("a", 1, 0.0, 0.0, 800.0, width)], shop)
+    assert [(o.length_mm, o.width_mm) for o in found] == [(length, width // 10 * 10)] * is_kept
+
+
 @pytest.mark.parametrize("instance", TINY, ids=lambda instance: instance.name.replace(" ", "_"))
 def test_no_hand_solved_optimum_beats_the_bound(instance) -> None:
     wanted = [p.quantity for p in instance.parts]
@@ -120,6 +139,9 @@ def test_the_reason_says_what_rules_every_board_out() -> None:
     assert found.reason.startswith("no board may give it: ")
     assert "B1 leaves 27.0 mm when flat, 45.0 mm are needed" in found.reason
     assert "B2 is kept whole" in found.reason
+    two = (boards[0], replace(boards[0], id="B3"))
+    found = unplaced_of(thick, 1, two, SHOP, False)
+    assert "B1 and B3 leave 27.0 mm when flat, 45.0 mm are needed" in found.reason
 
 
 def test_a_part_wider_than_every_board_hears_of_the_widest_place() -> None:
@@ -266,7 +288,8 @@ def test_no_cut_goes_through_a_left_over() -> None:
     boards, parts = (board("B1", 1000, 200),), (part("a", 1, 600, 100),)
     layout = solve(boards, parts, SHOP, Work(5))
     assert validate_layout(layout, boards, parts, SHOP) == ()
-    assert [(o.length_mm, o.width_mm) for o in layout.offcuts] == [(600.0, 90.0)]
+    left = [(o.length_mm, o.width_mm) for o in layout.offcuts]
+    assert left == [(396.0, 200.0), (600.0, 90.0)]
     (whole,) = offcuts_of(boards[0], layout.placements, SHOP)[:1]
     wrong = replace(layout, offcuts=(whole,))
     assert any(
@@ -311,10 +334,12 @@ def test_a_rip_that_would_take_only_sawdust_is_left_out_and_every_part_comes_fre
         (4.1, "three_stage_trimmed", 2),
         (4.6, "three_stage", 3),
         (4.6, "three_stage_trimmed", 2),
-        (6.0, "three_stage_trimmed", 3),
+        (7.9, "three_stage_trimmed", 2),
+        (7.9, "three_stage", 3),
+        (8.2, "three_stage_trimmed", 3),
     ],
 )
-def test_no_saw_is_asked_for_a_tenth_of_a_millimetre(apart: float, cut_class, rips: int) -> None:
+def test_no_blade_is_asked_to_run_beside_its_own_kerf(apart: float, cut_class, rips: int) -> None:
     """Two strips so far apart, a kerf of 4 between: one rip does, where what stays on may stay.
 
     Rips: between the strips, and the last one at 60 + apart + 60 of 140.

@@ -13,11 +13,14 @@ from scanner.placement.layout import Cut, Offcut, Placement
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
+from scanner.placement.wanted.items import tenths_up
 from scanner.placement.wanted.turned import sawn_blanks
 
 # Kept at 2 in wide (magazine, O1 to O3) and 16 in long (shop, O1: thrown away under 4 x 16 in).
 LEAST_WIDTH_MM = 50.0
 LEAST_LENGTH_MM = 400.0
+# Of broad ones so much counts as 4 x 16 in, down to what the machines take.
+LEAST_AREA_MM2 = 4 * 16 * 25.4**2
 MOST_ON_A_BOARD = 6
 _ROW = 10
 _STEP_ROWS = 10
@@ -48,10 +51,11 @@ def offcuts_of(
             windows = np.array([[0, 0, deep]], np.int64)
             pointer, runs = kernels_ground.clear_runs(
                 table, count, windows, deep,
-                int(np.floor(left * 10)), int(np.ceil(right * 10)), round(LEAST_LENGTH_MM * 10),
+                int(np.floor(left * 10)), int(np.ceil(right * 10)),
+                tenths_up(_least_length_mm(deep * _ROW / 10, shop)),
             )  # fmt: skip
             if not len(runs):
-                break
+                continue
             longest = int(np.argmax(runs[:, 1] - runs[:, 0]))
             length = int(runs[longest, 1] - runs[longest, 0])
             if length * deep > best[2] * best[3]:
@@ -66,6 +70,11 @@ def offcuts_of(
             _taken(offcut.x_mm, offcut.y_mm, offcut.length_mm, offcut.width_mm, shop.kerf_mm)
         )
     return tuple(found)
+
+
+def _least_length_mm(width: float, shop: Shop) -> float:
+    """Return how long a left-over of this width (mm) has to be to be worth keeping."""
+    return min(LEAST_LENGTH_MM, max(shop.shortest_piece_mm, LEAST_AREA_MM2 / width))
 
 
 def _taken(x: float, y: float, length: float, width: float, kerf: float) -> Zone:

@@ -20,8 +20,6 @@ SLACK_MM = 0.05
 # Sizes are rounded up to tenths, so that neighbours may stand a tenth farther apart than a kerf: no
 # saw takes that off by itself, it stays on the part.
 _SLIVER_MM = 0.11
-# A strip that is ripped to width after milling keeps what the rows of the search left beside it.
-_LEFT_ON_A_STRIP_MM = 1.0
 # A stretch of waste longer than this is cut away before milling (common practice, no source).
 WASTE_WORTH_A_CUT_MM = 50.0
 _TOO_SHORT, _UNLIKE_RIPS, _WASTE_INSIDE = 10.0, 0.5, 1.0
@@ -211,7 +209,9 @@ def _saw_section(
     strips = divided(section, kerf, along=False)
     bounds = []
     edge = low
-    close = _SLIVER_MM if shop.cut_class == "three_stage" else _LEFT_ON_A_STRIP_MM
+    # A strip that is ripped to width after milling keeps less than a second blade would turn to
+    # dust: no blade runs along the side of its own kerf.
+    close = _SLIVER_MM if shop.cut_class == "three_stage" else kerf
     for n, strip in enumerate(strips):
         y0 = min(p.y_mm for _, p in strip)
         y1 = max(p.y_mm + p.width_mm for _, p in strip)

@@ -26,6 +26,8 @@ _ASKS = {
 _MOST_BOARDS = 40
 _SHORTEST_WORTH_NAMING_MM = 100.0
 _MOST_OFFERS = 2
+# How a refusal goes on that holds of several boards.
+_OF_SEVERAL = {"is": "are", "leaves": "leave"}
 # A room that is as long or wide as was asked, but for the tenths that the search counts in.
 _SAME_MM = 0.15
 
@@ -144,7 +146,7 @@ def _plain(mm: float, shop: Shop) -> str:
 def _boards_text(refusals: dict[str, str | None], why: str) -> str:
     ids = [id for id, refusal in refusals.items() if refusal == why]
     verb, _, rest = why.partition(" ")
-    return f"{joined(ids, 3)} {'are' if verb == 'is' and len(ids) > 1 else verb} {rest}"
+    return f"{joined(ids, 3)} {_OF_SEVERAL.get(verb, verb) if len(ids) > 1 else verb} {rest}"
 
 
 def _room_text(room: Room, shop: Shop, asked_mm: tuple[float, float]) -> str:
