@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from scanner.errors import PlacementError
+
 
 class Faces(StrEnum):
     """What a part asks of its faces; the rule `flaws` says what each of them lets pass."""
@@ -56,3 +58,21 @@ class Part:
 
 
 PartsList = tuple[Part, ...]
+
+
+def refuse_unaskable(parts: PartsList) -> None:
+    """Refuse a list that asks for nothing, or whose rows cannot be told apart.
+
+    Raises
+    ------
+    PlacementError
+        The list is empty, or a name is used twice.
+    """
+    if not parts:
+        raise PlacementError("the parts list has no rows", "add at least one part")
+    names = [part.name for part in parts]
+    doubled = sorted({name for name in names if names.count(name) > 1})
+    if doubled:
+        raise PlacementError(
+            f"two parts are called {doubled[0]}", "give each row of the parts list its own name"
+        )

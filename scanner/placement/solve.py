@@ -10,7 +10,6 @@ from shapely.geometry import box
 
 from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
-from scanner.errors import PlacementError
 from scanner.placement.choosing import finer_rows
 from scanner.placement.choosing.calm_ends import with_calm_ends
 from scanner.placement.choosing.fewer_boards import FewerBoards
@@ -19,6 +18,7 @@ from scanner.placement.choosing.patterns import best_pattern
 from scanner.placement.choosing.problem import Problem, problem_of
 from scanner.placement.choosing.search import Campaign, Choice, Clock
 from scanner.placement.choosing.set_plan import Fits, is_partly_placed, plan_of
+from scanner.placement.finish.as_it_was import filled_up, is_worth_more, still_allowed
 from scanner.placement.finish.assemble import assemble, placements_of
 from scanner.placement.finish.former import former_choice, with_former_copies
 from scanner.placement.finish.gaps import missing_copies, with_the_rest
@@ -40,7 +40,7 @@ from scanner.placement.giving.sizes import fixed_sizes, givings_of, sized
 from scanner.placement.giving.stave_counts import counts_fixed, find_counts, first_counts
 from scanner.placement.laid.kept import kept_placements, taken_stretches
 from scanner.placement.layout import Layout, Placement
-from scanner.placement.parts import Faces, Part, PartsList
+from scanner.placement.parts import Faces, Part, PartsList, refuse_unaskable
 from scanner.placement.proof.bars import lines_of
 from scanner.placement.proof.bound import CELL
 from scanner.placement.proof.laying import Laying
@@ -51,6 +51,7 @@ from scanner.placement.proof.proof_time import (
 )
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Steps, Stop, Watched
+from scanner.placement.wanted.beside import held_beside
 from scanner.placement.wanted.items import FINE_ROW_HEIGHTS, value_mm2
 from scanner.placement.wanted.sets import Manner, MatchedSet, refuse_mixed_sets
 from scanner.placement.wanted.staves import (
@@ -113,8 +114,9 @@ def solve(
     stop
         When to end; with ``Work`` the same seed gives the same layout.
     keep
-        A former layout: what is locked or cut stays, what was spoiled is asked for again, and what
-        was only planned stays where nothing is gained by another place.
+        A former layout: what is locked or cut stays, with what was planned beside it; what was
+        spoiled is asked for again; what else was planned stays where nothing is gained by another
+        place. The answer is never worth less than what the judge still allows of it.
     on_better
         Called with every better layout (without reasons, offcuts and bound, which take longer).
     progress
@@ -127,7 +129,8 @@ def solve(
     PlacementError
         The parts list is empty, a name is used twice, or ``keep`` does not fit boards and parts.
     """
-    _refuse(parts)
+    refuse_unaskable(parts)
+    refuse_mixed_sets(parts)
     warm_up()
     smallest = loosest(sized(parts, {g: g.least_mm for g in givings_of(parts)}), shop)
     searched = with_time_to_prove(stop, boards, smallest, shop)
@@ -136,7 +139,12 @@ def solve(
     stop.start()
     seconds = stop.seconds_left(0)
     clock = Clock(Watched(searched, progress))
-    kept = kept_placements(keep, boards, parts)
+    fixed = kept_placements(keep, boards, parts)
+    planned = still_allowed(keep, fixed, boards, parts, shop)
+    held = held_beside(
+        fixed, planned, {b.id: b for b in boards}, {part.name: part for part in parts}, shop
+    )
+    kept = (*fixed, *held)
     task = _nested(
         _glued(_sized(_Task(boards, parts, shop, seed, kept, keep), clock), clock), clock
     )
@@ -155,9 +163,12 @@ def solve(
     placed = with_the_rest(boards, task.parts, placed, task.former, shop, seed, clock)
     matched = [part.name for part in task.parts if part.match]
     placed = with_former_copies(placed, task.former, task.kept, matched)
-    named = outside(placed, task.counts)
+    listed, named = task.listed, outside(placed, task.counts)
+    was = (*fixed, *planned)
+    if is_worth_more(was, named, boards, parts, shop):
+        listed, named = filled_up(was, kept, keep, boards, parts, shop, clock)
     finish = partial(
-        assemble, boards, task.listed, shop, seed=seed, work=clock.steps, is_final=in_full,
+        assemble, boards, listed, shop, seed=seed, work=clock.steps, is_final=in_full,
         smallest=smallest, is_quick=is_quick,
         taken=taken_stretches(task.kept, shop, boards, task.former),
     )  # fmt: skip
@@ -173,18 +184,6 @@ def solve(
     if progress:
         progress(1.0)
     return layout
-
-
-def _refuse(parts: PartsList) -> None:
-    if not parts:
-        raise PlacementError("the parts list has no rows", "add at least one part")
-    refuse_mixed_sets(parts)
-    names = [part.name for part in parts]
-    doubled = sorted({name for name in names if names.count(name) > 1})
-    if doubled:
-        raise PlacementError(
-            f"two parts are called {doubled[0]}", "give each row of the parts list its own name"
-        )
 
 
 def _sized(task: _Task, clock: Clock) -> _Task:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from shapely.geometry import box
 
 from scanner.board.board import End
+from scanner.board.flaw import FlawKind
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from tests.instances.tiny import SIX, board, part
+from scanner.placement.validator.judge import validate_layout
+from tests.instances.tiny import SIX, board, flaw, part
 
 SHOP = SIX.shop
 
@@ -42,6 +45,44 @@ def test_a_spoiled_part_is_laid_anew_and_nothing_else_moves() -> None:
     assert after.summary.placed == 4
     stays = {place for place in places(before) if place[:2] != (spoiled.part, spoiled.copy)}
     assert len(stays - places(after)) == 0
+
+
+def test_what_was_planned_beside_what_is_cut_stays_beside_it() -> None:
+    """Two rails side by side and a cleat: one rail is cut, and no other place holds its neighbour.
+
+        0                600    804
+      0 +-----------------+------+
+        |   rail, cut     | cleat|
+     60 +-----------------+      |
+        |   rail          | gone |
+    124 +-----------------+------+
+    """
+    boards, parts = (board("B1", 804, 124),), (part("rail", 2, 600, 60), part("cleat", 1, 200, 60))
+    before = solve(boards, parts, SHOP, Work(20))
+    assert before.summary.placed == 3
+    cut = next(p for p in before.placements if p.part == "rail")
+    states = {cut: "cut", next(p for p in before.placements if p.part == "cleat"): "spoiled"}
+    lay = tuple(replace(p, state=states.get(p, "planned")) for p in before.placements)
+    after = solve(boards, parts, SHOP, Work(20), seed=3, keep=replace(before, placements=lay))
+    assert {p.copy: (p.state, p.locked) for p in after.placements if p.part == "rail"} == {
+        cut.copy: ("cut", False), 3 - cut.copy: ("planned", False)
+    }  # fmt: skip
+    # What is held counts towards what is asked for: a list with one rail less has none too many.
+    fewer = (replace(parts[0], quantity=1), parts[1])
+    again = solve(boards, fewer, SHOP, Work(20), seed=3, keep=replace(before, placements=lay))
+    assert [p.state for p in again.placements if p.part == "rail"] == ["cut"]
+
+
+def test_an_answer_is_never_worth_less_than_what_still_holds_of_the_layout_before() -> None:
+    """Laid by hand a hair off the rows of the search, so that both fit; on rows only one does."""
+    boards, parts = (board("B1", 600, 124.3),), (part("rail", 2, 600, 60),)
+    before = solve(boards, parts, SHOP, Work(20))
+    assert before.summary.placed == 2
+    off = tuple(replace(p, y_mm=p.y_mm + 0.27) for p in before.placements)
+    knotty = (boards[0].with_flaws((flaw("F1", FlawKind.KNOT, box(0, 0, 600, 0.2)),)),)
+    after = solve(knotty, parts, SHOP, Work(20), seed=3, keep=replace(before, placements=off))
+    assert [p.y_mm for p in after.placements] == [p.y_mm for p in off]
+    assert validate_layout(after, knotty, parts, SHOP) == ()
 
 
 def test_a_new_board_takes_what_found_no_place_and_the_rest_stays() -> None:

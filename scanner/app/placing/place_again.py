@@ -11,11 +11,10 @@ from scanner.app.placing.plan_cuts import plan_cuts
 from scanner.app.placing.spoiled_wood import without_spoiled
 from scanner.errors import PartsListError, PlacementError
 from scanner.placement.validator.dropped import dropped_objections
-from scanner.placement.wanted.beside import held_beside
 from scanner.storage.ticks import CUT, copy_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable
     from pathlib import Path
 
     from scanner.board.board import Board
@@ -28,16 +27,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What a search begins with.
-
-    ``keep`` is the layout it goes on from; of it ``held`` is locked for this search only.
-    """
+    """What a search begins with; ``keep`` is the layout it goes on from."""
 
     boards: tuple[Board, ...]
     parts: PartsList
     shop: Shop
     keep: Layout | None
-    held: tuple[Placement, ...]
 
 
 def task_of(lot: Lot, parts: PartsList) -> Task:
@@ -55,7 +50,7 @@ def task_of(lot: Lot, parts: PartsList) -> Task:
     _refuse_stale(ticks.staying, boards, parts, shop)
     grained = with_grain(boards, parts, lambda board, face: _picture_of(lot, board, face))
     if last is None:
-        return Task(grained, parts, shop, None, ())
+        return Task(grained, parts, shop, None)
     # What is only planned comes along: it stays where nothing is gained by another place.
     staying = {copy_of(tick) for tick in ticks.staying}
     planned = [
@@ -63,16 +58,8 @@ def task_of(lot: Lot, parts: PartsList) -> Task:
         for p in last.layout.placements
         if p.state in ("planned", "laid_out") and copy_of(p) not in staying
     ]
-    held = held_beside(
-        ticks.staying,
-        planned,
-        {board.id: board for board in boards},
-        {part.name: part for part in parts},
-        shop,
-    )
-    kept = [replace(p, locked=True) if p in held else p for p in planned]
-    keep = replace(last.layout, placements=(*ticks.staying, *kept), pieces=(), cuts=())
-    return Task(grained, parts, shop, keep, held)
+    keep = replace(last.layout, placements=(*ticks.staying, *planned), pieces=(), cuts=())
+    return Task(grained, parts, shop, keep)
 
 
 def _picture_of(lot: Lot, board: Board, face: int) -> Path | None:
@@ -94,16 +81,7 @@ def plan_lot(lot: Lot, stop: Stop, on_better: Callable[[Layout], None] | None = 
     result = plan_cuts(
         task.boards, task.parts, task.shop, stop, keep=task.keep, on_better=on_better
     )
-    lot.save_layout(_let_go(result.layout, task.held), revision)
-
-
-def _let_go(layout: Layout, held: Sequence[Placement]) -> Layout:
-    """Return the layout with what was only held for this search free to move again."""
-    names = {copy_of(p) for p in held}
-    placements = tuple(
-        replace(p, locked=False) if copy_of(p) in names else p for p in layout.placements
-    )
-    return replace(layout, placements=placements)
+    lot.save_layout(result.layout, revision)
 
 
 def _refuse_stale(
