@@ -2,17 +2,21 @@
 
 import json
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from scanner.app.cutting.keep_stock import take_from_stock
+from scanner.app.cutting.keep_stock import keep_from_lot, left_overs, take_from_stock
+from scanner.app.lot.open_lot import new_stamp
 from scanner.errors import FileError
 from scanner.files.board_file import board_json, read_board
+from scanner.placement.layout import Offcut
 from scanner.storage.lots import open_lot
 from tests.command import run
-from tests.common import ash_board, flat_picture
+from tests.common import ash_board, flat_picture, plain_board
+from tests.lot.laid import layout_of
 
 PARTS = """name,quantity,length,width,thickness,faces
 bench cleat,1,280 mm,44 mm,20 mm,hidden
@@ -149,6 +153,18 @@ def test_the_next_project_starts_from_stock_before_it_opens_a_board(shop, capsys
     assert ran.status == 0
     placed = json.loads((shop / "next" / "layout.json").read_text())["placements"]
     assert placed and all(one["board"].startswith("B01-rest") for one in placed)
+
+
+def test_a_left_over_that_is_not_wanted_is_left_out_of_stock(in_stock, no_sheets):
+    lot, folder = in_stock
+    lot.save_board(plain_board(), new_stamp(lot))
+    rests = (Offcut("P01", 60.0, 5.0, 500.0, 90.0), Offcut("P01", 700.0, 5.0, 300.0, 90.0))
+    lot.save_layout(replace(layout_of(), offcuts=rests), lot.revision)
+    wanted, other = left_overs(lot)
+    assert (wanted.said, other.said) == ("P01: 500 × 90 mm", "P01: 300 × 90 mm")
+    stock = folder.parent / "shelf"
+    assert keep_from_lot(lot, stock, {wanted.key}) == ("P01-rest  white ash, 500 × 90 mm",)
+    assert [path.name for path in stock.iterdir()] == ["P01-rest"]
 
 
 @pytest.fixture

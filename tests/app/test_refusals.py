@@ -163,7 +163,7 @@ def test_a_thing_asked_of_files_that_cannot_be_done_is_refused_and_writes_nothin
 
 ON_AN_EMPTY_LOT = {
     "there is no layout yet": [
-        lambda lot: keep_from_lot(lot, lot.folder / "stock"),
+        lambda lot: keep_from_lot(lot, lot.folder / "stock", ()),
         milling_in_lot.lot_plan,
         lambda lot: look_for_savings(lot, quiet),
         lambda lot: fit_in_lot.fit_view(lot, "leg"),
@@ -195,7 +195,8 @@ def _about(lot, verb, **more):
 
 
 ON_A_PLACED_LOT = {
-    "the layout leaves nothing worth keeping": lambda lot: keep_from_lot(lot, lot.folder / "stock"),
+    "the layout leaves nothing worth keeping": lambda lot: keep_from_lot(lot, lot.folder, ()),
+    "the layout has other left-overs by now": lambda lot: keep_from_lot(lot, lot.folder, ("P01/",)),
     "the layout has no cuts": sticks_pdf,
     "leg has no piece 9": lambda lot: fit_by_hand.turn(lot, "leg", 9),
     "the page sent a place that is none": lambda lot: edit_layout(lot, _about(lot, "move")),

@@ -99,6 +99,14 @@ def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
     page = go_to(sample, "stock")
     assert not page.exception
     before = {board.id for board in lot.boards()}
+    # All are to be kept at first; with none of them there is nothing to keep.
+    rests = page.checkbox
+    assert rests and all(box.value and box.label.startswith("B0") for box in rests)
+    for box in rests:
+        page = page.checkbox(key=box.key).set_value(False).run()
+    assert button_of(page, "Keep these").disabled
+    for box in rests:
+        page = page.checkbox(key=box.key).set_value(True).run()
     page = button_of(page, "Keep these").click().run()
     assert "in stock" in " ".join(one.value for one in page.success)
     (kept, *_) = there = sorted(path.name for path in stock_folder().iterdir())

@@ -35,15 +35,14 @@ def _into_stock(page: OpenPage) -> None:
     if not rests:
         st.write("This lot’s layout leaves no piece worth keeping, or there is no layout yet.")
         return
-    for line in rests:
-        st.markdown(f"- {plain(line)}")
+    chosen = {one.key for one in rests if st.checkbox(plain(one.said), True, key=one.key)}
     st.write(
         "Once they are cut, they go to stock with their pictures and flaws. The size is what is "
         "free of the flaws found so far: look again before you use one."
     )
-    if st.button("Keep these", type="primary", disabled=is_old):
+    if st.button("Keep these", type="primary", disabled=is_old or not chosen):
         try:
-            kept = keep_from_lot(desk.lot, stock_folder())
+            kept = keep_from_lot(desk.lot, stock_folder(), chosen)
         except ScannerError as problem:
             say_problem(problem)
         else:

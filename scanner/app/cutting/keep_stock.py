@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.lot.given_boards import read_given_boards
@@ -27,7 +27,7 @@ from scanner.placement.stop import Work
 from scanner.units import LengthError, read_length_mm, size_text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
     from pathlib import Path
 
     import numpy as np
@@ -45,6 +45,14 @@ _AS_IT_IS = Shop(
 )
 # Sizes in a board.json are rounded; two pieces cut by a person differ by far more.
 _SAME_MM = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """A left-over of a lot's layout: what tells it from all others, and what is said of it."""
+
+    key: str
+    said: str
 
 
 def keep_left_overs(
@@ -77,28 +85,44 @@ def keep_left_overs(
     return _keep(layout, boards, folders, stock, unit)
 
 
-def keep_from_lot(lot: Lot, stock: Path) -> tuple[str, ...]:
-    """Put the left-overs of a lot's newest layout into stock; see `keep_left_overs`.
+def keep_from_lot(lot: Lot, stock: Path, chosen: Collection[str]) -> tuple[str, ...]:
+    """Put left-overs of a lot's newest layout into stock; see `keep_left_overs`.
+
+    Parameters
+    ----------
+    chosen
+        The keys of those to keep, as `left_overs` tells them.
 
     Raises
     ------
     PlacementError
-        There is no layout, or it leaves nothing worth keeping that is not in stock already.
+        There is no layout, it does not leave what was chosen, or that is in stock already.
     """
-    saved = newest_layout(lot)
+    layout = newest_layout(lot).layout
+    if set(chosen) - {_key(rest) for rest in layout.offcuts}:
+        raise PlacementError(
+            "the layout has other left-overs by now", "look at them again, then keep yours"
+        )
     boards = lot.boards()
     folders = {board.id: lot.folder for board in boards}
-    return _keep(saved.layout, boards, folders, stock, lot.shop().units)
+    wanted = tuple(rest for rest in layout.offcuts if _key(rest) in chosen)
+    return _keep(replace(layout, offcuts=wanted), boards, folders, stock, lot.shop().units)
 
 
-def left_overs(lot: Lot) -> tuple[str, ...]:
-    """Return the left-overs worth keeping of a lot's layout, a line each."""
+def left_overs(lot: Lot) -> tuple[LeftOver, ...]:
+    """Return the left-overs worth keeping of a lot's layout."""
     saved = lot.layout()
     units = lot.shop().units
     rests = () if saved is None else saved.layout.offcuts
     return tuple(
-        f"{rest.board}: {size_text(rest.length_mm, rest.width_mm, units)}" for rest in rests
+        LeftOver(_key(one), f"{one.board}: {size_text(one.length_mm, one.width_mm, units)}")
+        for one in rests
     )
+
+
+def _key(rest: Offcut) -> str:
+    sides = (rest.x_mm, rest.y_mm, rest.length_mm, rest.width_mm)
+    return "/".join((rest.board, *(f"{side:.1f}" for side in sides)))
 
 
 def take_from_stock(lot: Lot, stock: Path, name: str) -> str:
