@@ -37,10 +37,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from scanner.board.board import RuleKind
-    from scanner.vision.evidence.observations import LensPrior
+    from scanner.vision.cv import Floats
+    from scanner.vision.evidence.observations import LensPrior, Observations
+    from scanner.vision.fit.least_squares import Solution
     from scanner.vision.photos.picture import Photo
     from scanner.vision.rule.read_markers import Look
     from scanner.vision.setup import Corners, Setup
+
+    # Poses to start from, of each photo; a solution and its mirror twins.
+    Starts = list[list[tuple[Floats, Floats]]]
+    Solved = tuple[Solution, tuple[Solution, ...]]
 
 
 def fit_seen(
@@ -72,16 +78,7 @@ def fit_seen(
     observations, starts = assemble(seen, setup)
     solution, twins = solve(observations, starts, progress)
     refuse_odd_squares(solution, " and ".join(one.name for one in seen))
-    whole = observations
-    while (looser := loosened(solution, observations)) is not None:
-        observations = looser
-        solution, twins = solve(observations, starts)
-    if solution.dropped_share > MOST_DROPPED:
-        # A last joint that is off by far: its whole piece was left out as strays.
-        for looser in each_loosened(whole):
-            tried, tried_twins = solve(looser, starts)
-            if tried.dropped_share < solution.dropped_share:
-                observations, solution, twins = looser, tried, tried_twins
+    observations, (solution, twins) = _joints_freed(observations, starts, (solution, twins))
     fit = ScaleFit(
         kind=kind,
         doubts=(),
@@ -98,6 +95,29 @@ def fit_seen(
         refuse_near(fit)
     refuse_gap(fit)
     return replace(fit, doubts=doubts + doubts_of_joints(solution) + doubts_of(fit))
+
+
+def _joints_freed(
+    whole: Observations, starts: Starts, solved: Solved
+) -> tuple[Observations, Solved]:
+    """Return what was seen, each joint that slipped left free, and its solution."""
+    observations, solved = _slipped_freed(whole, starts, solved)
+    if solved[0].dropped_share > MOST_DROPPED:
+        # A last joint that is off by far: its whole piece was left out as strays.
+        for looser in each_loosened(whole):
+            tried = solve(looser, starts)
+            if tried[0].dropped_share < solved[0].dropped_share:
+                # With that piece in, others that slipped show, too.
+                observations, solved = _slipped_freed(looser, starts, tried)
+    return observations, solved
+
+
+def _slipped_freed(
+    observations: Observations, starts: Starts, solved: Solved
+) -> tuple[Observations, Solved]:
+    while (looser := loosened(solved[0], observations)) is not None:
+        observations, solved = looser, solve(looser, starts)
+    return observations, solved
 
 
 def _corners(seen: Seen) -> tuple[tuple[float, float], ...]:

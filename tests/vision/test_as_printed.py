@@ -18,12 +18,16 @@ pytestmark = pytest.mark.slow
 VIEW = camera(tilt_deg=20.0, distance=1150.0)
 
 
-def _seen(moved=0.0, beyond=10, larger=1.0, every=1):
-    """Return 20 markers, those from a number on moved along, each larger about its middle."""
+def _seen(moved=0.0, beyond=10, larger=1.0, every=1, of_last_two=0.0):
+    """Return 20 markers, those from a number on moved along, each larger about its middle.
+
+    ``of_last_two``: by so much the last two pieces are moved together.
+    """
     places = np.array([corners_mm(number) for number in range(20)])
     middles = places.mean(axis=1, keepdims=True)
     places = middles + larger * (places - middles)
     places[beyond::every, :, 0] += moved
+    places[10:, :, 0] += of_last_two
     flat = np.column_stack([places.reshape(-1, 2), np.zeros(80)])
     pixels = VIEW.project(flat) + np.random.default_rng(6).normal(0, 0.1, (80, 2))
     markers = SeenMarkers(np.arange(20), pixels.reshape(20, 4, 2), np.full(20, 0.1), None)
@@ -51,6 +55,16 @@ def test_a_last_joint_that_is_far_off_is_named_and_spoils_no_length(slipped_mm):
     (said,) = (doubt for doubt in fit.doubts if "joint" in doubt and "of strip A" in doubt)
     assert f"joint 3 of strip A is {abs(_last_off(fit)):.1f} mm too" in said
     assert abs(abs(_last_off(fit)) - abs(slipped_mm)) < 0.5
+    ends = fit.face_from_photo(0, VIEW.project(np.array([[60.0, 80, 0], [940.0, 80, 0]])))
+    error = np.linalg.norm(ends[1] - ends[0]) - 880.0
+    assert abs(error) <= fit.u_between(ends[0], ends[1], sd_p_px=0.0, sd_q_px=0.0)
+
+
+def test_beside_a_last_joint_that_is_far_off_another_one_that_slipped_is_named_too():
+    fit = _fit(moved=30.0, beyond=15, of_last_two=8.0)
+    said = " ".join(fit.doubts)
+    assert "joint 2 of strip A is 8.0 mm too wide" in said
+    assert "joint 3 of strip A is 30.1 mm too wide" in said
     ends = fit.face_from_photo(0, VIEW.project(np.array([[60.0, 80, 0], [940.0, 80, 0]])))
     error = np.linalg.norm(ends[1] - ends[0]) - 880.0
     assert abs(error) <= fit.u_between(ends[0], ends[1], sd_p_px=0.0, sd_q_px=0.0)
