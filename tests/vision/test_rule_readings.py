@@ -339,7 +339,7 @@ def test_half_a_count_of_small_steps_yields_to_clear_graduations_of_another_leng
     partly = replace(half.verdict, reading=replace(half.verdict.reading, seen=0.55))
     half = replace(half, verdict=partly)
     even = _undivided(replace(half, verdict=CENTIMETRES.verdict))
-    assert half.passes and not half.is_confirmed and clear.is_filled
+    assert half.passes and not half.is_confirmed and clear.ticks.is_filled
     assert even.passes and even.is_confirmed
     setup = Setup(Measured(25.0, 1.0), RuleSize(609.6))
     picture = np.zeros((9, 9), np.uint8)

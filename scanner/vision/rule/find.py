@@ -176,7 +176,7 @@ def _refuse_other_size(name: str, grey: Bytes, read: list[Read], size: RuleSize)
             fitting = [length for length in fitting if length > size.length_mm]
         # What is no usual rule's, not clear and not plainly divided may be a saw's teeth.
         plain = one.ticks.are_clear or (one.is_plainly_divided and one.verdict.is_decisive)
-        is_rule = one.verdict.disproves_told and one.is_filled and plain
+        is_rule = one.verdict.disproves_told and one.ticks.is_filled and plain
         if not fitting and not is_rule:
             continue
         # Long and half-long lines may be hard to tell apart; then no number of them is named.

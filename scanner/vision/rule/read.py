@@ -33,8 +33,6 @@ PLAIN_HALVING = 1.6
 FEW_STEPS = 25.0
 # A rule is longer than its graduations by its bare ends (hole, ferrule), hardly by more than this.
 _MOST_BEYOND = 1.15
-# Share of a bar's length over which a rule's lines reach where nothing hides them.
-_LEAST_FILLED = 0.8
 # Few rules are narrower or wider than this (common practice, no source): look for a better bar.
 _NARROW_MM, _WIDE_MM = 14.0, 70.0
 # How far a bar's end may be from where the first or last line puts it, in steps.
@@ -155,11 +153,6 @@ class Read:
         """Whether the bar reaches far beyond the told rule: these are another thing's lines."""
         spans = [self.number_of(stop) - self.number_of(start) for start, stop in self.ends]
         return min(spans) > _MOST_BEYOND * self.steps + 1
-
-    @property
-    def is_filled(self) -> bool:
-        """Whether the lines read reach over most of the bar."""
-        return self.ticks.share_filled > _LEAST_FILLED
 
     @property
     def is_divided(self) -> bool:

@@ -30,10 +30,11 @@ if TYPE_CHECKING:
 # Evidence from which repeats are taken for graduations: on rendered photos rules reach 400 to
 # 1100, boards, joints and shadows stay under 130.
 BELIEVED, _SURE = 180.0, 450.0
-# Where no lines stand at a count's places, so many times as many are looked for, and believed where
-# they are seen over such a share of the bar (half inches of a rule in grass: 0.14, a real rule with
-# a jaw over its end 0.9).
-_FINER, _LEAST_FILLED = 1.5, 0.8
+# Where no lines stand at a count's places, so many times as many are looked for.
+_FINER = 1.5
+# Share of a bar's length over which a rule's lines reach where nothing hides them (half inches of a
+# rule in grass: 0.14, a real rule with a jaw over its end 0.9).
+_LEAST_FILLED = 0.8
 # Student's t by which the longest lines must lead: about one chance in twenty.
 _LEAST_LEAD = 2.0
 _QUICK_DEPTHS = (3, 6)
@@ -120,10 +121,11 @@ class Ticks:
         )
 
     @property
-    def share_filled(self) -> float:
-        """Share of the bar over which the graduations read reach."""
+    def is_filled(self) -> bool:
+        """Whether the graduations read reach over most of the bar."""
         first, last = self.span
-        return (last - first) / (self.number_at(1.0) - self.number_at(0.0))
+        bar = self.number_at(1.0) - self.number_at(0.0)
+        return last - first > _LEAST_FILLED * bar
 
     @property
     def is_believed(self) -> bool:
@@ -214,7 +216,7 @@ def _counted(signal: TickSignal, band: Band, *, is_light: bool) -> Ticks | None:
         repeats = find_repeats(groups, band.length, _FINER * repeats.count)
         finer = _of_count(signal, groups, band, repeats, is_light=is_light)
         # Smaller steps explain something anywhere: their lines must reach over the bar.
-        ticks = finer if finer is not None and finer.share_filled > _LEAST_FILLED else None
+        ticks = finer if finer is not None and finer.is_filled else None
     return ticks and _divided_as_graduated(ticks, groups, band)
 
 
