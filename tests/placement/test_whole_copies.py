@@ -193,10 +193,12 @@ def test_lists_that_take_long_are_not_begun_shortly_before_the_end() -> None:
     first = OftenTooMany(np.array([[1.0, 1, 0, 0], [0, 0, 1, 1]]))
     second = OftenTooMany(np.array([[1.0, 0, 1, 0], [0, 1, 0, 1]]))
     size, wanted = np.array([3.0, 4.0, 5.0, 6.0]), np.ones(4)
-    for seconds, is_refuted in ((60.0, True), (1.0, False)):
+    # At last there is time for the first board's list, but for no other.
+    for seconds, is_refuted in (([60.0] * 9, True), ([1.0] * 9, False), ([9.0, 9.0, 1.0], False)):
+        left = iter(seconds)
         copies = WholeCopies(
             Pricing(cast("Any", [first, second])), size, wanted, 1, lambda: False, CloserLook(),
-            size / float(size.sum()), None, lambda seconds=seconds: seconds,
+            size / float(size.sum()), None, lambda left=left: next(left),
         )  # fmt: skip
         assert copies.refutes([0, 1]) is is_refuted
 

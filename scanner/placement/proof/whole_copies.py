@@ -219,7 +219,8 @@ class WholeCopies:
         limits = (_MOST_AT_LAST, _WORK_AT_LAST) if are_many else (_MANY,)
         lists = list[Floats]()
         for b in boards:
-            listed = None if self.is_over() else self.rich.listed(b, price, least[b], *limits)
+            is_late = self.is_over() or (are_many and self.seconds_left() <= _LONG_S)
+            listed = None if is_late else self.rich.listed(b, price, least[b], *limits)
             if listed is None:
                 return None
             lists.append(listed)
