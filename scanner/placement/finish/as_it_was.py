@@ -34,12 +34,9 @@ def still_allowed(
     """Return what a former layout only planned and the judge allows beside what is ``kept``."""
     if former is None:
         return ()
-    names, ids = {part.name for part in parts}, {board.id for board in boards}
-    rest = [
-        p
-        for p in former.placements
-        if p.state == "planned" and not p.locked and p.part in names and p.board in ids
-    ]
+    ids = {board.id for board in boards}
+    on_hand = [p for p in former.placements if p.state == "planned" and not p.locked]
+    rest = _within_asked([p for p in on_hand if p.board in ids], kept, parts)
     while rest:
         layout = assemble(boards, parts, shop, (*kept, *rest), former.seed, 0, is_final=False)
         gone = set[int]()
@@ -51,6 +48,22 @@ def still_allowed(
             break
         rest = [p for n, p in enumerate(rest) if n not in gone]
     return tuple(rest)
+
+
+def _within_asked(
+    planned: Sequence[Placement], kept: Sequence[Placement], parts: PartsList
+) -> list[Placement]:
+    """Return what was planned of as many copies as are asked for; a panel's staves are one copy."""
+    left = {part.name: part.quantity + part.spares for part in parts}
+    copies = set[tuple[str, int]]()
+    found = []
+    for p in (*kept, *planned):
+        if (p.part, p.copy) not in copies and left.get(p.part, 0) > 0:
+            left[p.part] -= 1
+            copies.add((p.part, p.copy))
+        if (p.part, p.copy) in copies:
+            found.append(p)
+    return [p for p in found if p not in kept]
 
 
 def is_worth_more(
