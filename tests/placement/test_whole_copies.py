@@ -198,7 +198,7 @@ def test_lists_that_take_long_are_not_begun_shortly_before_the_end() -> None:
         left = iter(seconds)
         copies = WholeCopies(
             Pricing(cast("Any", [first, second])), size, wanted, 1, lambda: False, CloserLook(),
-            size / float(size.sum()), None, lambda left=left: next(left),
+            size / float(size.sum()), None, left.__next__,
         )  # fmt: skip
         assert copies.refutes([0, 1]) is is_refuted
 
