@@ -6,6 +6,7 @@ from itertools import pairwise
 import pytest
 from shapely.geometry import box
 
+from scanner.app.cutting.tick_parts import tick
 from scanner.app.lot.open_lot import fill_from_results, new_stamp, open_lot
 from scanner.app.showing.cut_steps import boards_with_cuts, cut_steps
 from scanner.board.flaw import Flaw, FlawKind, FlawState
@@ -63,6 +64,25 @@ def test_a_rip_between_two_unlike_marks_says_at_which_ends_they_are(lot):
     assert all("at the A end → at the B end" in step.marked for step in slanting)
     straight = [step for step in steps if step not in slanting]
     assert straight and not any("→" in step.marked for step in straight)
+
+
+def test_a_cut_whose_parts_are_all_ticked_is_done_and_warns_of_nothing(lot):
+    before = [cut for step in cut_steps(lot, "B01") for cut in step.cuts]
+    assert not any(cut.is_done for cut in before)
+    for p in lot.layout().layout.placements:
+        if p.board == "B01" and p.part == "rail":
+            for state in ("laid_out", "cut"):
+                tick(lot, new_stamp(lot), (p.part, p.copy), "B01", (p.x_mm, p.y_mm), state)
+    steps = cut_steps(lot, "B01")
+    after = [cut for step in steps for cut in step.cuts]
+    done = [cut for cut in after if cut.is_done]
+    assert any(cut.makes == "far side of rail 1" for cut in done)
+    assert not any("stretcher" in cut.makes for cut in done)
+    assert all(cut.mind == "" for cut in done)
+    kept = [cut.mind for cut in after if not cut.is_done]
+    assert kept == [cut.mind for cut, now in zip(before, after, strict=True) if not now.is_done]
+    for step in steps:
+        assert bool(step.means) == any(cut.mind for cut in step.cuts)
 
 
 def test_only_boards_that_are_cut_are_told(lot):

@@ -107,6 +107,7 @@ def _show_step(number: int, step: CutStep) -> None:
     rows = ["| Cut | Mark at | Makes |", "|---:|:---|:---|"]
     for cut in step.cuts:
         mind = f" · **mind: {plain(cut.mind)}**" if cut.mind else ""
+        mind = " · done" if cut.is_done else mind
         rows.append(f"| **{cut.number}** | {plain(cut.at)} | {plain(cut.makes)}{mind} |")
     st.markdown("\n".join(rows))
     for line in step.means:

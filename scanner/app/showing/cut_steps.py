@@ -11,7 +11,7 @@ from scanner.app.lot.open_lot import parts_of
 from scanner.errors import LotError
 from scanner.lot.saws import MEANS, cut_cares, mind_text
 from scanner.placement.giving.sizes import parts_as_made
-from scanner.sheets.cut_list import cut_rows
+from scanner.sheets.cut_list import DONE, cut_rows
 from scanner.sheets.tape import hooked_edge
 from scanner.sheets.words import by_name, unit_name
 
@@ -31,12 +31,16 @@ _FAR = "the far edge (face 1 up, end A at your left)"
 
 @dataclass(frozen=True, slots=True)
 class CutLine:
-    """A cut: its number on the board's map, where to mark it, what it makes, what to mind there."""
+    """A cut: its number on the board's map, where to mark it, what it makes, what to mind there.
+
+    ``is_done``: it is made already, as the parts beside it are ticked; then nothing is to mind.
+    """
 
     number: str
     at: str
     makes: str
     mind: str
+    is_done: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +107,16 @@ def _step(title: str, saw: str, cuts: tuple[tuple[CutRow, CutCare], ...], unit: 
                 row.number,
                 f"{row.at.replace(' to ', _THEN)} {unit}",
                 _makes(row, unit),
-                mind_text(care.minds, most=len(care.minds)),
+                "" if row.mind == DONE else mind_text(care.minds, most=len(care.minds)),
+                row.mind == DONE,
             )
             for row, care in cuts
         ),
         tuple(
             f"{danger.value}: {MEANS[danger]}"
-            for danger in dict.fromkeys(mind.danger for _, care in cuts for mind in care.minds)
+            for danger in dict.fromkeys(
+                mind.danger for row, care in cuts if row.mind != DONE for mind in care.minds
+            )
         ),
     )
 
