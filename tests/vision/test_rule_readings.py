@@ -483,6 +483,8 @@ def test_clear_lines_of_the_same_rule_bear_out_a_fainter_reading_of_it():
     assert not is_outshone(faint, [faint, keys, edge])
     other_scale = _read(190.0, 25, 10.0, 870.0)
     assert is_outshone(faint, [faint, keys, other_scale])
+    shorter_lines = replace(edge, ticks=replace(edge.ticks, lead=0.0))
+    assert is_outshone(faint, [faint, keys, shorter_lines])
 
 
 def _evident(one, evidence):

@@ -317,15 +317,14 @@ def is_outshone(one: Read, read: list[Read]) -> bool:
     rule of eight whose lines said so; and five lines along an edge made six inches. Not where clear
     lines of the same thing give its own scale: keys beside a rule of 20 cm had more of them.
     """
+    clear = [other for other in read if other.ticks.are_clear and other.ticks.are_longest]
     if one.is_confirmed and one.is_divided:
         if one.steps >= FEW_STEPS or one.ticks.are_clear:
             return False
-        if any(other.ticks.are_clear and one.agrees_with(other) for other in read):
+        if any(one.agrees_with(other) for other in clear):
             return False
     return any(
-        other.ticks.are_clear
-        and other.ticks.are_longest
-        and other.ticks.repeats.evidence > one.ticks.repeats.evidence
+        other.ticks.repeats.evidence > one.ticks.repeats.evidence
         and abs(math.log(one.mm_per_px(0.5) / other.mm_per_px(0.5))) > _OTHER_SCALE
-        for other in read
+        for other in clear
     )
