@@ -1,12 +1,14 @@
 """The launcher: ports, addresses, pictures by hash."""
 
 import asyncio
+import io
 import runpy
 import socket
 import sys
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from starlette.applications import Starlette
 from starlette.requests import Request
 
@@ -16,7 +18,7 @@ from ui import desks
 from ui.desks import Job, desk_of
 from ui.launch import free_port, server_settings
 from ui.look import theme
-from ui.pictures import picture_route, picture_url
+from ui.pictures import picture_route, picture_url, small_picture
 
 
 def test_a_taken_port_gives_the_next_free_one():
@@ -53,13 +55,30 @@ def test_a_worker_that_takes_the_pages_script_for_its_parents_draws_no_page(monk
     assert len(drawn) == 1
 
 
-def _get(file):
+def _get(file, query=b""):
     route = picture_route()
     scope = {
         "type": "http", "method": "GET", "path": picture_url(file), "headers": [],
-        "path_params": {"file": file}, "query_string": b"", "app": Starlette(),
+        "path_params": {"file": file}, "query_string": query, "app": Starlette(),
     }  # fmt: skip
     return asyncio.run(route.endpoint(Request(scope)))
+
+
+def test_a_board_in_the_list_is_seen_in_a_small_picture_of_its_own_shape(stored):
+    (path,) = [
+        desk.lot.picture(stored) for desk in desks._desks.values() if desk.lot.picture(stored)
+    ]
+    with Image.open(path) as whole:
+        wide, high = whole.size
+    shown = small_picture(stored, 'Face 1 of "B01"')
+    assert f'width="{wide}" height="{high}"' in shown
+    assert 'alt="Face 1 of &quot;B01&quot;"' in shown
+    answer = _get(stored, b"small")
+    assert answer.media_type == "image/jpeg" and "immutable" in answer.headers["cache-control"]
+    with Image.open(io.BytesIO(answer.body)) as small:
+        assert small.width <= 720
+        assert small.width / small.height == pytest.approx(wide / high, rel=0.03)
+    assert small_picture("0" * 64 + ".jpg", "Face 1 of B01") == ""
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ from ui.alike import show_alike
 from ui.desks import Desk
 from ui.downloads import lot_url
 from ui.frame import OpenPage, change, go_to_step, open_page
+from ui.pictures import small_picture
 from ui.taping import ask_tape
 from ui.texts import plain
 from ui.views.add import add_boards_form
@@ -106,6 +107,8 @@ def _ask_wood(desk: Desk, line: BoardLine) -> None:
 def _show_line(desk: Desk, line: BoardLine) -> None:
     with st.container(border=True, key=f"line-{line.id}"):
         st.markdown(unbroken(f"**{line.id}** · {line.head} · {line.size}"))
+        if line.picture:
+            st.html(small_picture(line.picture, f"Face 1 of {line.id}"))
         st.write(" ".join(filter(None, (line.trust, line.looked_over, line.photos))))
         if st.button(f"Look at {line.id}", key=f"look-{line.id}"):
             go_to_step("flaws", board=line.id)

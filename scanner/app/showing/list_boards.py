@@ -21,7 +21,7 @@ class BoardLine:
     """A board in words.
 
     ``photos`` says in how many photos each face was taken, "" without any; ``wood`` names its
-    species, "" where nobody did.
+    species, "" where nobody did; ``picture`` is the stored one of face 1, None without.
     """
 
     id: str
@@ -32,6 +32,7 @@ class BoardLine:
     notes: tuple[str, ...]
     photos: str
     wood: str
+    picture: str | None
 
 
 def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
@@ -48,9 +49,15 @@ def board_lines(lot: Lot) -> tuple[BoardLine, ...]:
             short_notes(board),
             photos_words(board),
             "" if species_key(board.species) == UNNAMED else board.species,
+            _picture(lot, board),
         )
         for board in lot.boards()
     )
+
+
+def _picture(lot: Lot, board: Board) -> str | None:
+    file = board.faces[1].picture
+    return file if file and lot.picture(file) else None
 
 
 def take_out(lot: Lot, board_id: str) -> Answer:
