@@ -161,7 +161,8 @@ def test_a_left_over_that_is_not_wanted_is_left_out_of_stock(in_stock, no_sheets
     rests = (Offcut("P01", 60.0, 5.0, 500.0, 90.0), Offcut("P01", 700.0, 5.0, 300.0, 90.0))
     lot.save_layout(replace(layout_of(), offcuts=rests), lot.revision)
     wanted, other = left_overs(lot)
-    assert (wanted.said, other.said) == ("P01: 500 × 90 mm", "P01: 300 × 90 mm")
+    assert wanted.said == "P01: 500 × 90 mm, 60 mm from end A"
+    assert other.said == "P01: 300 × 90 mm, 700 mm from end A"
     stock = folder.parent / "shelf"
     assert keep_from_lot(lot, stock, {wanted.key}) == ("P01-rest  white ash, 500 × 90 mm",)
     assert [path.name for path in stock.iterdir()] == ["P01-rest"]

@@ -24,7 +24,7 @@ from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
-from scanner.units import LengthError, read_length_mm, size_text
+from scanner.units import LengthError, length_text, read_length_mm, size_text
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -115,7 +115,11 @@ def left_overs(lot: Lot) -> tuple[LeftOver, ...]:
     units = lot.shop().units
     rests = () if saved is None else saved.layout.offcuts
     return tuple(
-        LeftOver(_key(one), f"{one.board}: {size_text(one.length_mm, one.width_mm, units)}")
+        LeftOver(
+            _key(one),
+            f"{one.board}: {size_text(one.length_mm, one.width_mm, units)}, "
+            f"{length_text(one.x_mm, units)} from end A",
+        )
         for one in rests
     )
 
