@@ -48,6 +48,13 @@ def test_a_side_that_looks_like_the_face_is_told_by_the_photo_that_hides_it(view
     assert lower_mm(views[1:])[0] > lower + 0.8
 
 
+def test_where_nothing_is_known_of_the_camera_a_side_that_shows_is_no_face_in_a_shadow():
+    board = {"length_mm": 400.0, "width_mm": 120.0, "wood": PLYWOOD, "floor": BROWN}
+    dim = PaintedFace(**board, side_mm=SIDE_MM, side_light=0.6).picture()
+    assert dim.foot_mm is None
+    assert lower_mm((dim,))[0] == pytest.approx(180.0, abs=1.0)
+
+
 def test_a_photo_that_hides_the_floor_beyond_an_arris_tells_little_of_it(views):
     over, _ = views
     seen = over.seen.copy()

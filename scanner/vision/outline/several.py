@@ -105,7 +105,11 @@ class SeenSides:
         """Return what is told of a side: "upper", "lower", "left" or "right"."""
         laid = [sides.lay(name) for sides in self._sides]
         if name in ("upper", "lower"):
-            laid = [with_shaded_face(side, self.board) for side in laid]
+            # Of an unknown camera nobody knows how much of the board's side can show.
+            laid = [
+                side if view.foot_mm is None else with_shaded_face(side, self.board)
+                for side, view in zip(laid, self.views, strict=True)
+            ]
         told = [side.arris_odds() for side in laid]
         if name in ("upper", "lower"):
             told = [
