@@ -13,6 +13,7 @@ from scanner.app.cutting.lasting_ends import (
     trim_steps,
 )
 from scanner.app.cutting.lasting_ends import loss_lines as end_lines
+from scanner.app.cutting.tick_parts import spoiled_words, tick
 from scanner.app.lot.open_lot import new_stamp, parts_of, set_parts
 from scanner.app.nodding.review_flaws import say_of_board
 from scanner.app.nodding.sayings import Saying
@@ -67,6 +68,8 @@ def test_a_part_is_called_alike_on_its_map_on_the_page_at_its_end_and_at_the_pla
     plan = milling_plan(layout, lot.boards(), parts, lot.shop())
     assert {piece.title for batch in plan.batches for piece in batch.pieces} == on_maps
     assert "; leg moves to P01" in " ".join(survival_lines(lot, "P01"))
+    tick(lot, new_stamp(lot), ("leg", 1), "P01", (60.0, 90.0), "spoiled")
+    assert lot.next_undo().startswith("leg: ") and spoiled_words(lot) == ("leg on P01",)
 
 
 def test_losses_that_come_to_the_same_are_said_once():

@@ -65,9 +65,7 @@ def _get(file, query=b""):
 
 
 def test_a_board_in_the_list_is_seen_in_a_small_picture_of_its_own_shape(stored):
-    (path,) = [
-        desk.lot.picture(stored) for desk in desks._desks.values() if desk.lot.picture(stored)
-    ]
+    path = desks.find_picture(stored)
     with Image.open(path) as whole:
         wide, high = whole.size
     shown = small_picture(stored, 'Face 1 of "B01"')

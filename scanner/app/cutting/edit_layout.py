@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from scanner.app.cutting.tick_parts import find_placement
+from scanner.app.lot.asked_parts import called
 from scanner.app.placing.landing import bench_of, land, turned
 from scanner.errors import LotError, PlacementError
 from scanner.storage.ticks import CUT, copy_of
@@ -65,13 +66,13 @@ def _move(lot: Lot, saying: Saying, notes: Mapping[str, Json]) -> Answer:
         raise LotError("the page sent a place that is none", "put the part down again")
 
     def moved(ticks: Ticks, layouts: Iterable[Layout]) -> Ticks:
-        placed = _uncut(ticks, layouts, saying)
+        placed = _uncut(lot, ticks, layouts, saying)
         wished = replace(placed, show_face=saying.face or placed.show_face)
         bench = bench_of(lot)
         landing = land(bench, wished, saying.other, saying.ring[1], saying.reach_mm)
-        return _held(ticks, _landed(landing, f"{_name(placed)} may not lie there"))
+        return _held(ticks, _landed(landing, f"{_name(lot, placed)} may not lie there"))
 
-    said = f"{saying.part} {saying.copy}: moved"
+    said = f"{called(lot, saying.part, saying.copy)}: moved"
     if saying.other != saying.board:
         said += f" to {saying.other}"
     return lot.tick(saying.stamp, said, moved, notes)
@@ -79,11 +80,12 @@ def _move(lot: Lot, saying: Saying, notes: Mapping[str, Json]) -> Answer:
 
 def _turn(lot: Lot, saying: Saying, notes: Mapping[str, Json]) -> Answer:
     def over(ticks: Ticks, layouts: Iterable[Layout]) -> Ticks:
-        placed = _uncut(ticks, layouts, saying)
+        placed = _uncut(lot, ticks, layouts, saying)
         landing = turned(bench_of(lot), placed)
         return _held(ticks, _landed(landing, "its other face may not show there"))
 
-    return lot.tick(saying.stamp, f"{saying.part} {saying.copy}: turned over", over, notes)
+    name = called(lot, saying.part, saying.copy)
+    return lot.tick(saying.stamp, f"{name}: turned over", over, notes)
 
 
 def _swap(lot: Lot, saying: Saying) -> Answer:
@@ -92,16 +94,19 @@ def _swap(lot: Lot, saying: Saying) -> Answer:
 
     def swapped(ticks: Ticks, layouts: Iterable[Layout]) -> Ticks:
         kept = tuple(layouts)
-        one = _uncut(ticks, kept, saying)
+        one = _uncut(lot, ticks, kept, saying)
         other_copy = (saying.other, saying.other_copy)
-        two = _find_uncut(ticks, kept, other_copy, saying.other_board, saying.ring[1])
+        two = _find_uncut(lot, ticks, kept, other_copy, saying.other_board, saying.ring[1])
         if copy_of(one) == copy_of(two):
-            raise LotError(f"{_name(one)} cannot be swapped with itself", "choose another part")
+            raise LotError(
+                f"{_name(lot, one)} cannot be swapped with itself", "choose another part"
+            )
         first, second = _both_landed(bench_of(lot), one, two)
         return _held(_held(ticks, first), second)
 
-    said = f"{saying.part} {saying.copy} swapped with {saying.other} {saying.other_copy}"
-    return lot.tick(saying.stamp, said, swapped)
+    name = called(lot, saying.part, saying.copy)
+    other = called(lot, saying.other, saying.other_copy)
+    return lot.tick(saying.stamp, f"{name} swapped with {other}", swapped)
 
 
 def _both_landed(bench: Bench, one: Placement, two: Placement) -> tuple[Placement, Placement]:
@@ -110,12 +115,16 @@ def _both_landed(bench: Bench, one: Placement, two: Placement) -> tuple[Placemen
     reach = apart + _SWAP_REACH_MM
     away = {copy_of(one), copy_of(two)}
     landing = land(bench, one, two.board, (two.x_mm, two.y_mm), reach, away, in_line=False)
-    first = _landed(landing, f"{_name(one)} may not lie where {_name(two)} lies")
+    first = _landed(
+        landing, f"{_name(bench.lot, one)} may not lie where {_name(bench.lot, two)} lies"
+    )
     # The second must keep clear of the first in its new place.
     rest = tuple(p for p in bench.placements if copy_of(p) not in away)
     among = replace(bench, placements=(*rest, first))
     landing = land(among, two, one.board, (one.x_mm, one.y_mm), reach, in_line=False)
-    return first, _landed(landing, f"{_name(two)} may not lie where {_name(one)} lies")
+    return first, _landed(
+        landing, f"{_name(bench.lot, two)} may not lie where {_name(bench.lot, one)} lies"
+    )
 
 
 def _keep_off(lot: Lot, saying: Saying, *, off: bool) -> Answer:
@@ -157,12 +166,13 @@ def _refuse_unknown(lot: Lot, part: str) -> None:
         raise LotError(f"{part} is not in the parts list", "look at the layout again")
 
 
-def _uncut(ticks: Ticks, layouts: Iterable[Layout], saying: Saying) -> Placement:
+def _uncut(lot: Lot, ticks: Ticks, layouts: Iterable[Layout], saying: Saying) -> Placement:
     copy = (saying.part, saying.copy)
-    return _find_uncut(ticks, layouts, copy, saying.board, saying.seen_at)
+    return _find_uncut(lot, ticks, layouts, copy, saying.board, saying.seen_at)
 
 
 def _find_uncut(
+    lot: Lot,
     ticks: Ticks,
     layouts: Iterable[Layout],
     copy: tuple[str, int],
@@ -171,7 +181,7 @@ def _find_uncut(
 ) -> Placement:
     placed = find_placement(ticks, layouts, copy, board, at)
     if placed.state in CUT:
-        raise LotError(f"{_name(placed)} is cut already", "move another part")
+        raise LotError(f"{_name(lot, placed)} is cut already", "move another part")
     return placed
 
 
@@ -188,5 +198,5 @@ def _held(ticks: Ticks, placed: Placement) -> Ticks:
     return replace(others, placements=(*others.placements, replace(placed, locked=True)))
 
 
-def _name(placed: Placement) -> str:
-    return f"{placed.part} {placed.copy}"
+def _name(lot: Lot, placed: Placement) -> str:
+    return called(lot, placed.part, placed.copy)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, get_args
 
-from scanner.app.lot.asked_parts import asked_parts
+from scanner.app.lot.asked_parts import asked_parts, called
 from scanner.app.showing.page_state import board_head, label_of
 from scanner.errors import LotError
 from scanner.placement.layout import PlacementState
@@ -87,7 +87,9 @@ def boards_to_cut(lot: Lot) -> tuple[BoardToCut, ...]:
 
 def spoiled_words(lot: Lot) -> tuple[str, ...]:
     """Return what was spoiled so far, in words."""
-    return tuple(f"{gone.part} {gone.copy} on {gone.board}" for gone in lot.ticks().spoiled)
+    return tuple(
+        f"{called(lot, gone.part, gone.copy)} on {gone.board}" for gone in lot.ticks().spoiled
+    )
 
 
 def tick(
@@ -109,7 +111,7 @@ def tick(
     def changed(ticks: Ticks, layouts: Iterable[Layout]) -> Ticks:
         return _ticked(ticks, find_placement(ticks, layouts, copy, board, at), to)
 
-    return lot.tick(stamp, f"{copy[0]} {copy[1]}: {_in_words(to)}", changed)
+    return lot.tick(stamp, f"{called(lot, *copy)}: {_in_words(to)}", changed)
 
 
 def _ticked(ticks: Ticks, placed: Placement, to: str) -> Ticks:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.lot.open_lot import parts_of
+from scanner.lot.copy_names import copy_name
 
 if TYPE_CHECKING:
     from scanner.placement.parts import PartsList
@@ -16,6 +17,12 @@ if TYPE_CHECKING:
 def asked_parts(lot: Lot) -> PartsList:
     """Return the parts list of the lot with what was said on the layout; empty without a list."""
     return with_hand_rules(parts_of(lot), lot.hand_rules())
+
+
+def called(lot: Lot, name: str, copy: int) -> str:
+    """Return what a copy of a part of the lot is called, as on its board's map."""
+    row = next((part for part in asked_parts(lot) if part.name == name), None)
+    return copy_name(name, copy, row)
 
 
 def with_hand_rules(parts: PartsList, rules: HandRules) -> PartsList:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scanner.app.lot.asked_parts import asked_parts, called
 from scanner.board.species import species_key
 from scanner.lot.alike import looks_words, sorted_by_likeness, why_words
 
@@ -77,8 +78,8 @@ def second_board_words(lot: Lot, *, with_sets: bool = True) -> tuple[str, ...]:
         likest = _likest(boards, gone.board)
         if likest:
             said.append(
-                f"{gone.part} {gone.copy} was spoiled on {gone.board}. After {gone.board} itself, "
-                f"most like it: {likest}."
+                f"{called(lot, gone.part, gone.copy)} was spoiled on {gone.board}. "
+                f"After {gone.board} itself, most like it: {likest}."
             )
     saved = lot.layout()
     if saved is None or not with_sets:
@@ -108,8 +109,6 @@ def _likest(boards: dict[str, Board], to: str, but: tuple[str, ...] = ()) -> str
 
 def _sets(lot: Lot) -> dict[str, tuple[str, ...]]:
     """Return the parts of each matched set by the set's name, in the list's order."""
-    from scanner.app.lot.asked_parts import asked_parts
-
     found: dict[str, tuple[str, ...]] = {}
     for part in asked_parts(lot):
         if part.match:
