@@ -30,7 +30,7 @@ def test_a_dark_tapering_line_that_the_network_doubts_is_told():
     assert x0 < 2 and 60 < x1 < 125
 
 
-def test_a_dark_line_that_the_network_does_not_see_is_not_told():
+def test_a_plain_dark_line_of_which_the_network_is_little_sure_is_not_told():
     wood = with_rings()
     wood.crack(30, reach=110, wide=1.0)
     assert doubted_checks(wood.surface(), share_at(wood, 30, 0.7), []) == []
@@ -92,3 +92,11 @@ def test_a_faint_line_may_be_seen_in_places_only():
     wood.crack(30, reach=110, wide=0.3)
     surface = replace(wood.surface(), light_spread=4.0)
     assert len(doubted_checks(surface, seen_in_places(wood), [])) == 1
+
+
+def test_a_faint_line_that_the_network_sees_nowhere_is_not_told():
+    wood = with_rings()
+    wood.crack(30, reach=110, wide=0.3)
+    surface = replace(wood.surface(), light_spread=4.0)
+    assert len(doubted_checks(surface, share_at(wood, 30, 0.5), [])) == 1
+    assert doubted_checks(surface, share_at(wood, 30, 0.3), []) == []
