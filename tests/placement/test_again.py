@@ -58,18 +58,18 @@ def test_what_was_planned_beside_what_is_cut_stays_beside_it() -> None:
     124 +-----------------+------+
     """
     boards, parts = (board("B1", 804, 124),), (part("rail", 2, 600, 60), part("cleat", 1, 200, 60))
-    before = solve(boards, parts, SHOP, Work(20))
+    before = solve(boards, parts, SHOP, Work(4))
     assert before.summary.placed == 3
     cut = next(p for p in before.placements if p.part == "rail")
     states = {cut: "cut", next(p for p in before.placements if p.part == "cleat"): "spoiled"}
     lay = tuple(replace(p, state=states.get(p, "planned")) for p in before.placements)
-    after = solve(boards, parts, SHOP, Work(20), seed=3, keep=replace(before, placements=lay))
+    after = solve(boards, parts, SHOP, Work(4), seed=3, keep=replace(before, placements=lay))
     assert {p.copy: (p.state, p.locked) for p in after.placements if p.part == "rail"} == {
         cut.copy: ("cut", False), 3 - cut.copy: ("planned", False)
     }  # fmt: skip
     # What is held counts towards what is asked for: a list with one rail less has none too many.
     fewer = (replace(parts[0], quantity=1), parts[1])
-    again = solve(boards, fewer, SHOP, Work(20), seed=3, keep=replace(before, placements=lay))
+    again = solve(boards, fewer, SHOP, Work(4), seed=3, keep=replace(before, placements=lay))
     assert [p.state for p in again.placements if p.part == "rail"] == ["cut"]
 
 
