@@ -56,7 +56,7 @@ def test_a_part_goes_through_the_shop_tap_by_tap(lot, visit, size):
 def test_a_spoiled_part_gets_another_place(lot, visit):
     page = _open_cut(visit(PHONE), lot)
     page.get_by_role("button", name="cleat is spoiled").tap()
-    page.get_by_text("Spoiled, and asked for again: cleat 1 on B01.").wait_for()
+    page.get_by_text("Spoiled, and asked for again: cleat on B01.").wait_for()
     page.get_by_text("being placed again").wait_for(state="detached", timeout=_LAYOUT_MS)
     until(page, lambda: _is_up_to_date(lot))
     page.get_by_role("link", name="Board maps to print (PDF)").wait_for(timeout=_LAYOUT_MS)

@@ -122,7 +122,7 @@ def test_a_part_is_carried_to_another_place_and_brought_back_by_undo(lot, visit,
     _carry(hand, start, _on_screen(size, 30, 6))
     page.get_by_text("It may lie here.").wait_for()
     hand.lift()
-    page.locator("button[title='Undo: cleat 1: moved']").wait_for()
+    page.locator("button[title='Undo: cleat: moved']").wait_for()
     moved = _placed(lot, "cleat")
     assert moved.locked and moved.x_mm > before.x_mm + 20
     page.locator(".laid.held[aria-label^='cleat on']").wait_for(state="attached")
@@ -130,7 +130,7 @@ def test_a_part_is_carried_to_another_place_and_brought_back_by_undo(lot, visit,
     page.reload()
     page.locator(".laid.held[aria-label^='cleat on']").wait_for(state="attached")
     page.get_by_role("button", name="Undo").click()
-    page.locator("button[title='Redo: cleat 1: moved']").wait_for()
+    page.locator("button[title='Redo: cleat: moved']").wait_for()
     back = _placed(lot, "cleat")
     assert (back.x_mm, back.y_mm, back.locked) == (before.x_mm, before.y_mm, False)
     assert window.problems == []
@@ -209,7 +209,7 @@ def test_the_keyboard_carries_a_part_as_well(lot, visit):
         page.keyboard.press("ArrowRight")
     page.get_by_text("It may lie here.").wait_for()
     page.keyboard.press("Enter")
-    page.locator("button[title='Undo: cleat 1: moved']").wait_for()
+    page.locator("button[title='Undo: cleat: moved']").wait_for()
     assert _placed(lot, "cleat").x_mm == pytest.approx(before.x_mm + 20, abs=1)
 
 
@@ -272,4 +272,4 @@ def test_a_move_made_while_the_program_was_away_arrives(own_page, visit):
     port = own_page.address.rsplit(":", 1)[1]
     own_page.process = start_page(own_page.home, "--port", port).process
     page.reload()
-    page.locator("button[title='Undo: cleat 1: moved']").wait_for(timeout=_LAYOUT_MS)
+    page.locator("button[title='Undo: cleat: moved']").wait_for(timeout=_LAYOUT_MS)
