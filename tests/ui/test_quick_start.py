@@ -1,6 +1,5 @@
 """What makes the first page and a tap quick: files in one piece, modules loaded beforehand."""
 
-import asyncio
 import gc
 import subprocess
 import sys
@@ -18,6 +17,7 @@ from scanner.app.nodding.seen_face import as_seen, ring_of, seen_ring
 from scanner.app.showing.page_state import board_view
 from scanner.board.flaw import FlawState
 from tests.bench.page_speed import long_board
+from tests.ui.asked import asked
 from tests.ui.made_results import write_results
 from ui.assets import Assets
 from ui.board_view.component import face_data
@@ -43,28 +43,11 @@ def app(tmp_path):
     )
 
 
-def _ask(app, path, method="GET", headers=()):
-    """Return the status, the headers and the body of the answer."""
-    scope = {"type": "http", "method": method, "path": path, "headers": headers, "root_path": ""}
-    sent = []
-
-    async def receive():
-        return {"type": "http.request", "body": b"", "more_body": False}
-
-    async def send(message):
-        sent.append(message)
-
-    asyncio.run(app(scope, receive, send))
-    head = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
-    body = b"".join(message.get("body", b"") for message in sent).decode()
-    return sent[0]["status"], head, body
-
-
 _SCRIPT = "/static/js/BidiComponent.abc.js"
 
 
 def test_a_file_of_the_page_is_given_in_one_piece_and_kept_for_ever(app):
-    status, head, body = _ask(app, _SCRIPT)
+    status, head, body = asked(app, _SCRIPT)
     assert (status, body) == (200, "let a = 1;")
     assert "javascript" in head["content-type"]
     assert "immutable" in head["cache-control"]
@@ -72,23 +55,23 @@ def test_a_file_of_the_page_is_given_in_one_piece_and_kept_for_ever(app):
 
 def test_only_the_pages_own_files_are_given(app):
     for path in ("/static/../../outside.txt", "/static/js/../../../outside.txt", "/static/js"):
-        assert _ask(app, path)[2] == "the page"
-    assert _ask(app, _SCRIPT, "POST")[0] == 405
+        assert asked(app, path)[2] == "the page"
+    assert asked(app, _SCRIPT, "POST")[0] == 405
 
 
 def test_a_page_names_the_scripts_it_will_need(app):
-    assert _ask(app, "/flaws")[1]["link"] == f"<{_SCRIPT}>; rel=modulepreload"
+    assert asked(app, "/flaws")[1]["link"] == f"<{_SCRIPT}>; rel=modulepreload"
 
 
 def test_a_page_says_that_it_is_on_its_way_until_its_script_draws_it(app):
     wants_a_page = [(b"accept", b"text/html,*/*"), (b"accept-encoding", b"gzip")]
-    _, head, body = _ask(app, "/empty", headers=wants_a_page)
+    _, head, body = asked(app, "/empty", headers=wants_a_page)
     assert body.startswith('<div id="root"><p') and "on its way" in body
     assert head["content-length"] == str(len(body)) and "link" in head
-    assert _ask(app, "/flaws", headers=wants_a_page)[2] == "the page"
+    assert asked(app, "/flaws", headers=wants_a_page)[2] == "the page"
     # What a script asks for passes as it is, and so does a large file that a link leads to.
-    assert _ask(app, "/lot", headers=wants_a_page)[2] == '<div id="root"></div>'
-    assert _ask(app, "/empty")[2] == '<div id="root"></div>'
+    assert asked(app, "/lot", headers=wants_a_page)[2] == '<div id="root"></div>'
+    assert asked(app, "/empty")[2] == '<div id="root"></div>'
 
 
 def test_values_for_the_browser_are_those_of_asdict_without_copies(tmp_path):

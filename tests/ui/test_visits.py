@@ -1,6 +1,5 @@
 """A browser is known again, and a window loaded anew goes on with what was given last."""
 
-import asyncio
 from types import SimpleNamespace
 
 import pytest
@@ -9,6 +8,7 @@ from starlette.middleware import Middleware
 from starlette.responses import HTMLResponse, PlainTextResponse
 from starlette.routing import Route
 
+from tests.ui.asked import asked
 from ui import visits
 from ui.visits import NameBrowsers, given, keep_chosen, keep_given
 
@@ -121,20 +121,7 @@ def _ask(path, accept="text/html", cookie=""):
         routes=[Route("/words", words), Route("/", page)], middleware=[Middleware(NameBrowsers)]
     )
     headers = [(b"accept", accept.encode()), (b"cookie", cookie.encode())]
-    scope = {
-        "type": "http", "method": "GET", "path": path, "raw_path": path.encode(), "scheme": "http",
-        "query_string": b"", "headers": headers,
-    }  # fmt: skip
-    sent = []
-
-    async def receive():
-        return {"type": "http.request", "body": b"", "more_body": False}
-
-    async def send(message):
-        sent.append(message)
-
-    asyncio.run(app(scope, receive, send))
-    return dict(sent[0]["headers"]).get(b"set-cookie", b"").decode()
+    return asked(app, path, headers=headers)[1].get("set-cookie", "")
 
 
 def test_a_browser_is_named_once_and_by_a_name_that_says_nothing():
