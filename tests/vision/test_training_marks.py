@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS
+from scanner.vision.flaws.learned_maps import CHANNELS, PHOTO_WEIGHTS
 from scanner.vision.outline.face_map import WEIGHTS
-from scanner.vision.training.blend import blended
+from scanner.vision.training.blend import blended, stretched
 from scanner.vision.training.halve import halved
 from scanner.vision.training.onnx_weights import (
     initialisers,
@@ -50,6 +50,19 @@ def test_a_blend_lies_between_both_networks_weight_by_weight():
     told = initialisers(blended(before, doubled, 0.25))
     for name, values in old.items():
         assert np.allclose(told[name], 1.25 * values, rtol=2e-3, atol=1e-6)
+
+
+def test_one_claim_is_stretched_and_the_others_stay():
+    before = PHOTO_WEIGHTS.read_bytes()
+    old, told = initialisers(before), initialisers(stretched(before, "loose", 1.5, -0.1))
+    changed = {name for name in old if not np.array_equal(old[name], told[name])}
+    row = CHANNELS.index("loose")
+    assert len(changed) == 2
+    for name in changed:
+        others = np.arange(len(CHANNELS)) != row
+        assert np.array_equal(old[name][others], told[name][others])
+        more = -0.1 if old[name].ndim == 1 else 0.0
+        assert np.allclose(told[name][row], 1.5 * old[name][row] + more, rtol=2e-3)
 
 
 def test_a_cracks_mark_is_laid_onto_the_dark_line_beside_it():
