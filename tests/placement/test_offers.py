@@ -134,32 +134,25 @@ def test_a_search_that_ended_too_soon_says_so():
     assert found.reason.startswith("the search passed over room for it: B1 holds it")
 
 
-def test_room_beside_a_cut_part_is_left_to_the_hand():
-    """The search lays nothing in the stretch of a part that is cut, so it passed nothing over."""
-    boards, rail, slat = (
-        (board("B1", 1000, 130),),
-        part("rail", 1, 950, 60),
-        part("slat", 1, 900, 50),
-    )
+def missing_beside_a_cut_rail(board_width_mm):
+    """Return what is said of a slat where a rail of 60 mm is cut out of the same stretch."""
+    boards, rail = (board("B1", 1000, board_width_mm),), part("rail", 1, 950, 60)
     first = solve(boards, (rail,), SHOP, Work(5))
     cut = replace(first, placements=(replace(first.placements[0], state="cut"),))
-    again = solve(boards, (rail, slat), SHOP, Work(5), keep=cut)
-    (missing,) = again.unplaced
+    (missing,) = solve(boards, (rail, part("slat", 1, 900, 50)), SHOP, Work(5), keep=cut).unplaced
+    return missing
+
+
+def test_room_beside_a_cut_part_is_left_to_the_hand():
+    """The search lays nothing in the stretch of a part that is cut, so it passed nothing over."""
+    missing = missing_beside_a_cut_rail(130)
     assert (missing.part, missing.copies) == ("slat", 1)
     assert missing.reason.startswith("B1 has room for it only beside what is cut or locked there")
     assert missing.nearest == "lay it there by hand"
 
 
 def test_no_room_beside_a_cut_part_is_none_for_the_hand_either():
-    boards, rail, slat = (
-        (board("B1", 1000, 110),),
-        part("rail", 1, 950, 60),
-        part("slat", 1, 900, 50),
-    )
-    first = solve(boards, (rail,), SHOP, Work(5))
-    cut = replace(first, placements=(replace(first.placements[0], state="cut"),))
-    (missing,) = solve(boards, (rail, slat), SHOP, Work(5), keep=cut).unplaced
-    assert "what lies there counts for more" in missing.reason
+    assert "what lies there counts for more" in missing_beside_a_cut_rail(110).reason
 
 
 def test_in_inches_a_size_is_told_one_way():

@@ -10,6 +10,19 @@ from ui.place import sample_lot
 from ui.side_pages import SIDE_PAGES
 
 
+def _strikes_f5(lot):
+    """Return what a window sends that strikes F5 of B01."""
+    op = {
+        "id": "window-a-1", "client": "window-a", "base": lot.revision,
+        "verb": "strike", "board": "B01", "flaw": "F5",
+    }  # fmt: skip
+    return {"outbox": {"n": "1", "ops": [op]}}
+
+
+def _f5(lot):
+    return next(flaw for flaw in lot.board("B01").flaws if flaw.id == "F5")
+
+
 def test_a_tap_on_the_road_goes_to_the_step_once(sample):
     sample.session_state["road"] = {"page": {"n": "1", "name": "layout"}}
     page = sample.run()
@@ -38,14 +51,9 @@ def test_a_wish_of_an_earlier_visit_is_not_followed(sample, home):
 def test_what_was_said_before_the_page_was_left_arrives_from_the_next(sample):
     page = go_to(sample, "layout")
     lot = desks.desk_of(sample_lot()).lot
-    op = {
-        "id": "window-a-1", "client": "window-a", "base": lot.revision,
-        "verb": "strike", "board": "B01", "flaw": "F5",
-    }  # fmt: skip
-    page.session_state["road"] = {"outbox": {"n": "1", "ops": [op]}}
+    page.session_state["road"] = _strikes_f5(lot)
     page.run()
-    struck = next(flaw for flaw in lot.board("B01").flaws if flaw.id == "F5")
-    assert struck.state is FlawState.STRUCK
+    assert _f5(lot).state is FlawState.STRUCK
     assert sent_to(page, "steps")["answers"] == ["window-a-1"]
 
 
@@ -76,15 +84,10 @@ def test_a_tap_just_as_the_layout_is_ready_is_heard(sample, step, monkeypatch):
 
 def test_what_the_browser_sends_is_kept_and_answered(sample):
     lot = desks.desk_of(sample_lot()).lot
-    op = {
-        "id": "window-a-1", "client": "window-a", "base": lot.revision,
-        "verb": "strike", "board": "B01", "flaw": "F5",
-    }  # fmt: skip
-    sample.session_state["board-view"] = {"outbox": {"n": "1", "ops": [op]}}
+    sample.session_state["board-view"] = _strikes_f5(lot)
     sample.run()
     assert not sample.exception
-    struck = next(flaw for flaw in lot.board("B01").flaws if flaw.id == "F5")
-    assert struck.state is FlawState.STRUCK
+    assert _f5(lot).state is FlawState.STRUCK
     sent = sent_to(sample)
     assert [answer["status"] for answer in sent["answers"]] == ["done"]
     assert sent["undo"] == "B01: F5 is no flaw"
