@@ -85,6 +85,19 @@ def test_a_cut_whose_parts_are_all_ticked_is_done_and_warns_of_nothing(lot):
         assert bool(step.means) == any(cut.mind for cut in step.cuts)
 
 
+def test_a_blank_to_be_resawn_is_told_after_all_straight_cuts_as_on_the_map(lot):
+    saved = lot.layout().layout
+    rail, _, *others = saved.placements
+    slices = tuple(replace(rail, copy=copy, layer=copy) for copy in (1, 2))
+    lot.save_layout(replace(saved, placements=(*slices, *others)), lot.revision)
+    *straight, last = cut_steps(lot, "B01")
+    assert last.title == "Blanks apart, through their thickness" and last.saw == "band saw"
+    (cut,) = last.cuts
+    assert (cut.number, cut.at, cut.mind) == ("", "piece 1", "joint first")
+    assert cut.makes == "on edge in 2: rail 1, rail 2"
+    assert all(cut.number for step in straight for cut in step.cuts)
+
+
 def test_only_boards_that_are_cut_are_told(lot):
     assert boards_with_cuts(lot) == ("B01", "B02")
     with pytest.raises(LotError, match="does not cut B07"):

@@ -108,7 +108,8 @@ def _show_step(number: int, step: CutStep) -> None:
     for cut in step.cuts:
         mind = f" · **mind: {plain(cut.mind)}**" if cut.mind else ""
         mind = " · done" if cut.is_done else mind
-        rows.append(f"| **{cut.number}** | {plain(cut.at)} | {plain(cut.makes)}{mind} |")
+        number = f"**{cut.number}**" if cut.number else ""
+        rows.append(f"| {number} | {plain(cut.at)} | {plain(cut.makes)}{mind} |")
     st.markdown("\n".join(rows))
     for line in step.means:
         st.markdown(f"- {plain(line)}")

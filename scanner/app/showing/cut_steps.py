@@ -27,13 +27,27 @@ _NO_SIZE = ("far side of ", "A end of ", "on the line")
 # On one line with the places beside it.
 _THEN = "\u00a0→\u00a0"
 _FAR = "the far edge (face 1 up, end A at your left)"
+# What is sawn apart after all straight cuts, by its kind in the cut list: the step's title, its
+# saw, and how the wood is made ready.
+_APART = {
+    "resaw": (
+        "Blanks apart, through their thickness",
+        "band saw",
+        "Flatten a face and joint an edge of the blank first; it stands on that edge.",
+    ),
+    "band saw": (
+        "Curves apart",
+        "band saw",
+        "Mill the blank whole first: nothing curved goes through a planer.",
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class CutLine:
     """A cut: its number on the board's map, where to mark it, what it makes, what to mind there.
 
-    ``is_done``: it is made already, as the parts beside it are ticked; then nothing is to mind.
+    A blank or a nest that is sawn apart has neither number nor place. ``is_done``: it is made already, as the parts beside it are ticked; then nothing is to mind.
     """
 
     number: str
@@ -88,13 +102,14 @@ def cut_steps(lot: Lot, board_id: str) -> tuple[CutStep, ...]:
     parts = by_name(parts_as_made(parts_of(lot), layout.placements, shop))
     cares = {care.order: care for care in cut_cares(layout, board, shop)}
     rows = cut_rows(layout, board, parts, hooked_edge(board), shop.units)
-    # Curves of a nest, sawn apart after milling, are no straight cut and have no care of their own.
     cuts = [(row, cares[row.order]) for row in rows if row.order is not None]
+    apart = [row for row in rows if row.order is None]
     unit = unit_name(shop.units)
-    return tuple(
+    straight = (
         _step(title, saw, tuple(of_step), unit)
         for (title, saw), of_step in groupby(cuts, lambda cut: (_title(cut[0]), cut[1].saw))
     )
+    return (*straight, *(_apart(kind, tuple(of)) for kind, of in groupby(apart, lambda r: r.kind)))
 
 
 def _step(title: str, saw: str, cuts: tuple[tuple[CutRow, CutCare], ...], unit: str) -> CutStep:
@@ -119,6 +134,15 @@ def _step(title: str, saw: str, cuts: tuple[tuple[CutRow, CutCare], ...], unit: 
             )
         ),
     )
+
+
+def _apart(kind: str, rows: tuple[CutRow, ...]) -> CutStep:
+    """Return the step in which blanks or nests of one kind are sawn apart, after all else."""
+    title, saw, ready = _APART[kind]
+    cuts = (
+        CutLine("", f"piece {row.piece}" if row.piece else "", row.text, row.mind) for row in rows
+    )
+    return CutStep(title, saw, ready, tuple(cuts), ())
 
 
 def _title(row: CutRow) -> str:
