@@ -108,8 +108,8 @@ def _show_step(number: int, step: CutStep) -> None:
     for cut in step.cuts:
         mind = f" · **mind: {plain(cut.mind)}**" if cut.mind else ""
         mind = " · done" if cut.is_done else mind
-        number = f"**{cut.number}**" if cut.number else ""
-        rows.append(f"| {number} | {plain(cut.at)} | {plain(cut.makes)}{mind} |")
+        named = f"**{cut.number}**" if cut.number else ""
+        rows.append(f"| {named} | {plain(cut.at)} | {plain(cut.makes)}{mind} |")
     st.markdown("\n".join(rows))
     for line in step.means:
         st.markdown(f"- {plain(line)}")

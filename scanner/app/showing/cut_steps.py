@@ -47,7 +47,8 @@ _APART = {
 class CutLine:
     """A cut: its number on the board's map, where to mark it, what it makes, what to mind there.
 
-    A blank or a nest that is sawn apart has neither number nor place. ``is_done``: it is made already, as the parts beside it are ticked; then nothing is to mind.
+    A blank or a nest that is sawn apart has neither number nor place. ``is_done``: it is made
+    already, as the parts beside it are ticked; then nothing is to mind.
     """
 
     number: str
