@@ -2,7 +2,9 @@
 
 ``python -m tests.bench.learn_third FOLDER --seeds 1-200 [--jobs 2]`` writes JPEGs at 0.5 mm per
 pixel, the board along x, and ``faces.jsonl`` in the form that ``scanner.vision.training.faces``
-reads. Seeds 1-4999 are to learn from, 5000-5999 to choose by (`tests.bench.flaws_third`).
+reads. Seeds 1-4999 are to learn from, 5000-5999 to choose by (`tests.bench.flaws_third`). A folder
+that holds such lines already is refused: its faces may be of another state of the renderer, and
+those drawn again would teach twice.
 """
 
 import argparse
@@ -51,7 +53,10 @@ def main() -> None:
     chosen = parser.parse_args()
     first, last = (int(v) for v in chosen.seeds.split("-"))
     chosen.folder.mkdir(parents=True, exist_ok=True)
-    with (chosen.folder / LINE_FILE).open("a", encoding="utf-8") as lines:
+    file = chosen.folder / LINE_FILE
+    if file.exists():
+        parser.error(f"{file} is of an earlier run: give another folder")
+    with file.open("x", encoding="utf-8") as lines:
         work = partial(write_one, folder=chosen.folder)
         for note in in_order(work, range(first, last + 1), chosen.jobs):
             lines.write(json.dumps(note) + "\n")

@@ -1,8 +1,13 @@
 """How faces of the third renderer are scored: what counts as found, and what as false."""
 
+import sys
+
+import pytest
 from shapely.geometry import Polygon, box
 
 from scanner.board.flaw import Flaw, FlawKind
+from scanner.vision.training.faces import LINE_FILE
+from tests.bench import learn_third
 from tests.bench.flaws_third import Score, TrueFlaw, covered
 
 
@@ -60,3 +65,16 @@ def test_wild_grain_is_neither_right_nor_false():
     score = Score()
     score.add([], (_found(box(0, 0, 40, 40), FlawKind.WILD_GRAIN),))
     assert score.false == [0]
+
+
+def test_faces_to_learn_from_are_not_written_beside_those_of_an_earlier_run(
+    tmp_path, monkeypatch, capsys
+):
+    earlier = tmp_path / LINE_FILE
+    earlier.write_text('{"image": "third-1.jpg"}\n', encoding="utf-8")
+    monkeypatch.setattr(sys, "argv", ["learn_third", str(tmp_path), "--seeds", "1-2"])
+    with pytest.raises(SystemExit):
+        learn_third.main()
+    assert "give another folder" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == [LINE_FILE]
+    assert earlier.read_text(encoding="utf-8").count("\n") == 1
