@@ -140,8 +140,8 @@ _Photos = list["UploadedFile"]
 
 
 def were_chosen(desk: Desk, name: str) -> bool:
-    """Whether photos that nothing was made of yet stand in a field (see ``kept_photos``)."""
-    return bool(_unused(desk, _chosen_before(desk, name)[1]))
+    """Whether photos that nothing was made of yet stood in a field (see ``kept_photos``)."""
+    return bool(_unused(desk, _chosen_before(desk, name)[1])) or _were_let_go(desk, name)
 
 
 def used_up(desk: Desk, name: str) -> int:
@@ -191,6 +191,12 @@ def _chosen_before(desk: Desk, name: str) -> tuple[_Photos, _Photos]:
     return given().chosen.get(f"{desk.lot.path.stem}/{name}", ([], []))
 
 
+def _were_let_go(desk: Desk, name: str) -> bool:
+    """Whether photos of a field that nothing was made of yet were let go for lack of room."""
+    gone = given().let_go.get(f"{desk.lot.path.stem}/{name}", set())
+    return bool(gone - desk.scanned - desk.looked_at)
+
+
 def _still_here(desk: Desk, name: str, key: str) -> tuple[_Photos, str]:
     """Return the photos that the field itself has lost, and the field's own key."""
     before, last = _chosen_before(desk, name)
@@ -205,6 +211,10 @@ def _put_back(desk: Desk, name: str, before: _Photos, new: _Photos) -> _Photos:
         before = []
         keep_given()
     keep_chosen(place, before, [*before, *new])
+    if _were_let_go(desk, name):
+        st.write(
+            "What you chose here before was let go for lack of memory: please choose it again."
+        )
     return [*before, *new]
 
 

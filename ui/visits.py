@@ -41,6 +41,9 @@ class Given:
         Photos that a field lost when another page was shown, and all that it gave last.
     ever
         All photos that a field ever gave, by their upload's id.
+    let_go
+        Photos that were chosen in a window before and let go for lack of room, by field: their
+        uploads' ids.
     typed_boards
         How many boards were typed in, by lot: the next one's fields are new ones.
     """
@@ -50,6 +53,7 @@ class Given:
     meant: dict[str, str] = field(default_factory=dict)
     chosen: dict[str, tuple[list[UploadedFile], list[UploadedFile]]] = field(default_factory=dict)
     ever: dict[str, set[str]] = field(default_factory=dict)
+    let_go: dict[str, set[str]] = field(default_factory=dict)
     typed_boards: dict[str, int] = field(default_factory=dict)
 
     def copy(self) -> Given:
@@ -61,6 +65,7 @@ class Given:
             dict(self.chosen),
             # Its own window may be drawing at this moment.
             {name: set(ids) for name, ids in list(self.ever.items())},
+            dict(self.let_go),
             dict(self.typed_boards),
         )
 
@@ -106,6 +111,8 @@ def keep_chosen(place: str, lost: list[UploadedFile], last: list[UploadedFile]) 
     mine = given()
     mine.chosen[place] = (lost, last)
     mine.ever.setdefault(place, set()).update(photo.file_id for photo in last)
+    if last:
+        mine.let_go.pop(place, None)
     with _turn:
         _let_photos_go()
 
@@ -121,7 +128,13 @@ def _let_photos_go() -> None:
         if taken <= room:
             room -= taken
         else:
-            _last[browser] = replace(kept.copy(), chosen={})
+            gone = {
+                place: {photo.file_id for photo in (*lost, *last)}
+                for place, (lost, last) in kept.chosen.items()
+                if lost or last
+            }
+            let_go = {**kept.let_go, **gone}
+            _last[browser] = replace(kept.copy(), chosen={}, let_go=let_go)
 
 
 def _browser() -> str:

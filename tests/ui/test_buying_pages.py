@@ -1,5 +1,6 @@
 """The pages beside the steps for what comes before and after the cut."""
 
+import threading
 from dataclasses import replace
 
 import pytest
@@ -42,6 +43,26 @@ def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monk
 
     set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,1,500,60,20,both\n", "p.csv")
     assert buy_wood.kept_buying(lot) is None
+
+
+@pytest.mark.slow
+def test_working_out_what_to_buy_is_stopped_by_a_tap_and_keeps_nothing(sample, lot, monkeypatch):  # noqa: F811
+    go_on = threading.Event()
+
+    def one_by_one(task, jobs, **where):
+        for job in jobs:
+            yield task(job)
+            go_on.wait(60)
+
+    monkeypatch.setattr(buy_wood, "_TRIALS", 10)
+    monkeypatch.setattr(buy_wood, "work_through", one_by_one)
+    page = button_of(go_to(sample, "buying"), "Work it out").click().run()
+    page = button_of(page, "Stop").click().run()
+    go_on.set()
+    finished(lot)
+    page = page.run()
+    assert not page.exception and buy_wood.kept_buying(lot) is None
+    assert not button_of(page, "Work it out").disabled
 
 
 @pytest.mark.slow

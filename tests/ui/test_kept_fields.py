@@ -69,6 +69,19 @@ def test_a_half_typed_board_is_still_there_after_a_look_at_another_page(home):
 
 
 @pytest.mark.slow
+def test_photos_let_go_for_lack_of_memory_are_said_to_be_where_they_stood(home):
+    page = go_to(begun(home, "photos"), "boards")
+    said = "let go for lack of memory"
+    assert said not in words_of(page)
+    page.session_state["given"].let_go["photos/photos"] = {"front", "back"}
+    page = page.run()
+    assert not page.exception and said in words_of(page)
+    # What became a board since is not missed.
+    desks.desk_of(home / "photos.lot").scanned.update({"front", "back"})
+    assert said not in words_of(page.run())
+
+
+@pytest.mark.slow
 def test_chosen_photos_are_still_there_after_a_look_at_another_page(home):
     page = go_to(begun(home, "photos"), "boards")
     page = (

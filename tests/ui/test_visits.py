@@ -99,6 +99,12 @@ def test_photos_that_outlast_their_windows_take_no_more_memory_than_there_is_roo
     keep_chosen("hall bench/photos", [], [_photo("back", 40), _photo("edge", 10)])
     new(_DESK)
     assert given().chosen == {} and given().typed == {"hall bench/length": "8 ft"}
+    # Which they were is known, so that it can be said, until that field has photos again.
+    assert given().let_go == {"hall bench/photos": {"front"}}
+    keep_chosen("hall bench/photos", [], [])
+    assert given().let_go
+    keep_chosen("hall bench/photos", [], [_photo("again", 1)])
+    assert given().let_go == {}
     look_at(desk)
     assert given().chosen  # in the window itself, which is still open
     new(_PHONE)

@@ -49,7 +49,11 @@ def _how_much(page: OpenPage) -> None:
     busy = desk.job is not None and desk.job.is_running
     if st.button("Work it out", type="primary", disabled=busy):
         lot = desk.lot
-        desk.job = Job("Working out what to buy", lambda tell: look_what_to_buy(lot, grade, tell))
+        desk.job = Job(
+            "Working out what to buy",
+            lambda tell: look_what_to_buy(lot, grade, tell),
+            may_stop=True,
+        )
         st.rerun()
     found = kept_buying(desk.lot)
     if found is None:
