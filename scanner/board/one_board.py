@@ -38,7 +38,7 @@ _SQUARE_SD_DEG, _SLANTING_SD_DEG = 0.3, 1.5
 # Ends alone never refuse.
 _LOUDEST_ENDS = 4.0
 _TOLD_SLANT_DEG = 1.2
-# Face 1 lies with end A at the left (design, section 2).
+# Face 1 lies with end A at the left (`geometry.frames`).
 END_NAMES = {"left": "A", "right": "B"}
 # What slants more is broken, or was traced wrongly: it tells nothing.
 _STEEPEST_DEG = 6.0

@@ -76,8 +76,8 @@ def width_mm(outline: Polygon, x_mm: float) -> float:
 def mid_line(outline: Polygon) -> tuple[tuple[float, float], tuple[float, float]]:
     """Return the mid-width points of both ends, end at small x first.
 
-    Each end's own, halfway between its corners (design section 2): wane that runs out at an end
-    changes the width within a hand's breadth, so that widths further in put the line askew.
+    Each end's own, halfway between its corners: wane that runs out at an end changes the width
+    within a hand's breadth, so that widths further in put the line askew.
     """
     points = np.asarray(outline.exterior.coords)
     low_x, _, high_x, _ = outline.bounds

@@ -31,13 +31,13 @@ def raw_surface_measure(width_in: Fraction | float, length_in: Fraction | float)
 
 
 def whole_feet(length_in: Fraction | float) -> int:
-    """Return the length that is paid for: fractions of a foot are dropped (NHLA, R2)."""
+    """Return the length that is paid for: fractions of a foot are dropped (NHLA)."""
     return int((Fraction(length_in) + _ROUNDING_IN) // 12)
 
 
 @dataclass(slots=True)
 class Tally:
-    """A tally, board after board: an exact half goes up, then down, in turn (NHLA, R4)."""
+    """A tally, board after board: an exact half goes up, then down, in turn (NHLA)."""
 
     _up_next: bool = True
 
@@ -46,7 +46,7 @@ class Tally:
         return self._whole(raw_surface_measure(width_in, length_in))
 
     def bundle_width_in(self, width_in: Fraction | float) -> int:
-        """Return the width of the next board as an export bundle tally has it, whole inches (R9).
+        """Return the width of the next board as an export bundle tally has it, whole inches.
 
         From the American hardwood exporters' guide to measuring sawn lumber; the tally of record
         goes by surface measure, whose width is not rounded.
@@ -62,14 +62,14 @@ class Tally:
 
 
 def board_feet(surface_measures: Iterable[int], quarters: int) -> Fraction:
-    """Return board feet of boards of one thickness class; under 4/4 counts as 4/4 (NHLA, R6)."""
+    """Return board feet of boards of one thickness class; under 4/4 counts as 4/4 (NHLA)."""
     return sum(surface_measures, 0) * Fraction(max(quarters, 4), 4)
 
 
 def lot_board_feet(tallied: Iterable[tuple[int, int]]) -> Fraction:
     """Return board feet of a lot of (quarters, surface measure), not rounded.
 
-    The whole-foot surface measures of one thickness are added, then multiplied (NHLA, R7).
+    The whole-foot surface measures of one thickness are added, then multiplied (NHLA).
     """
     by_class: dict[int, list[int]] = {}
     for quarters, measure in tallied:

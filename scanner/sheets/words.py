@@ -89,8 +89,8 @@ def cautions(
 ) -> tuple[str, ...]:
     """Return what to mind before and at the saw, this board's own points first.
 
-    Sources: a magazine issue on rough lumber and its tips page (S88, S105), table-saw and jointer
-    manuals (S110, S93), a crosscut-saw article by an extension author.
+    Sources: a magazine issue on rough lumber and its tips page, table-saw and jointer manuals, a
+    crosscut-saw article by an extension author.
     """
     units = shop.units
     found = []

@@ -28,7 +28,7 @@ def test_a_typed_board_is_as_good_as_a_scanned_one():
     assert (board.id, board.species) == ("B07", "walnut")
     assert board.length.value_mm == pytest.approx(96 * IN)
     assert board.faces[1].outline.equals(box(0, 0, 96 * IN, 7.25 * IN))
-    # 5/4 as sold: 1 1/4 in and 1.6 mm, U 2 mm (design section 4).
+    # 5/4 as sold: 1 1/4 in and 1.6 mm, U 2 mm.
     assert (board.thickness.value_mm, board.thickness.u_mm) == pytest.approx((1.25 * IN + 1.6, 2.0))
     knot, check = board.flaws
     assert (knot.kind, knot.sound, knot.is_through) == (FlawKind.KNOT, True, True)

@@ -29,7 +29,7 @@ def test_widths_lengths_and_running_length_are_rough():
         ("leg", 4, 455, 82),
     ]
     assert ash.running_mm == ((104, 4500), (82, 1820))
-    # Each edge loses 1 mm of U and 1.5 mm of sawing tolerance (design section 4).
+    # Each edge loses 1 mm of U and 1.5 mm of sawing tolerance.
     assert (ash.narrowest_mm, ash.widest_mm) == (82 + 5, 104 + 5)
     assert ash.two_abreast_mm == pytest.approx(2 * 104 + 3.2 + 5)
     slat = next(part for part in ash.need.parts if part.name == "seat slat")

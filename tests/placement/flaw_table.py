@@ -2,7 +2,7 @@
 
 from scanner.board.flaw import FlawKind
 
-# Rows of design section 3: kind, sound -> may lie under sound / on the back of a show part.
+# Kind, sound -> may lie under sound / on the back of a show part.
 TABLE = [
     (FlawKind.KNOT, True, True),
     (FlawKind.KNOT, False, False),

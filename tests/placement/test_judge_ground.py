@@ -48,7 +48,7 @@ def test_both_faces_are_asked_each_for_itself():
 
 
 def test_the_margin_is_u_and_the_sawing_tolerance_together():
-    """Design section 4: sqrt(U^2 + (u_scale x)^2) + sawing tolerance; here 2 + 1.5."""
+    """sqrt(U^2 + (u_scale x)^2) + sawing tolerance; here 2 + 1.5."""
     one = replace(board("B1", 500, 60), outline_u_mm=2.0)
     shop = replace(SHOP, sawing_tolerance_mm=1.5)
     wanted = part("a", 1, 200, 30)

@@ -389,5 +389,5 @@ def test_warp_costs_thickness_whichever_way_it_bends():
 
 
 def test_the_contract_s_limits_of_wane_and_wild_grain():
-    """Design section 3: wane within 10 mm of one long edge; wild grain within 25 mm of an arris."""
+    """Wane within 10 mm of one long edge; wild grain within 25 mm of an arris."""
     assert (flaws.WANE_ALLOWED_MM, flaws.ARRIS_RIM_MM) == (10.0, 25.0)

@@ -15,12 +15,14 @@ from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import tenths_up
 from scanner.placement.wanted.turned import sawn_blanks
+from scanner.units import MM_PER_INCH
 
-# Kept at 2 in wide (magazine, O1 to O3) and 16 in long (shop, O1: thrown away under 4 x 16 in).
+# Kept at 2 in wide (makers in a forum) and 16 in long (a shop in a magazine, which throws away what
+# is under 4 x 16 in).
 LEAST_WIDTH_MM = 50.0
 LEAST_LENGTH_MM = 400.0
 # Of broad ones so much counts as 4 x 16 in, down to what the machines take.
-LEAST_AREA_MM2 = 4 * 16 * 25.4**2
+LEAST_AREA_MM2 = 4 * 16 * MM_PER_INCH**2
 MOST_ON_A_BOARD = 6
 _ROW = 10
 _STEP_ROWS = 10
