@@ -1,6 +1,6 @@
 """Warp: published sagitta values and worked cases.
 
-Sagitta: Q&A of a trade site (S44) and a router forum (S45), tolerance 0.001. W cases: the flat-arc
+Sagitta: answers on a trade site and a router forum, tolerance 0.001. W cases: the flat-arc
 and exact formulas worked out in inches, tolerance 0.0005; definitions by the Wood Handbook.
 """
 

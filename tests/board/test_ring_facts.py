@@ -11,7 +11,7 @@ def facts(angles, heart=2, pith=(80.0, 120.0), u=4.0):
 
 
 def test_a_flatsawn_board_goes_hollow_away_from_the_heart():
-    # check-values, cup side: a flatsawn board cups away from the heart, toward the bark side.
+    # Cup side: a flatsawn board cups away from the heart, toward the bark side.
     assert facts([5, 3, 4, 8, 12]).hollow_face == 1
 
 

@@ -1,8 +1,8 @@
 """Board feet and surface measure against published examples.
 
 SM cases: NHLA rules (2019, par. 16) and the examples of AHEC's guide to grading sawn lumber, the
-NHLA/AHEC illustrated guide and dealers' worked examples (S6, S13); V cases: magazine tip (S14),
-shop pages (S15, S16), an old lumber table (S17) and a navy builder manual (S18).
+NHLA/AHEC illustrated guide and dealers' worked examples; V cases: a magazine's tip, shops' pages,
+an old lumber table and a navy builder manual.
 """
 
 from fractions import Fraction
@@ -47,7 +47,7 @@ def test_odd_inches_of_length_do_not_count():
 
 
 def test_exact_halves_go_up_then_down_then_up():
-    # SM-6 and SM-7: the rule of exact halves as told by an extension specialist (S7).
+    # SM-6 and SM-7: the rule of exact halves as told by an extension specialist.
     pair, three = Tally(), Tally()
     assert [pair.surface_measure(F(17, 2), 144) for _ in range(2)] == [9, 8]
     assert [three.surface_measure(9, 72) for _ in range(3)] == [5, 4, 5]

@@ -163,7 +163,7 @@ def test_the_chance_rises_with_the_wood_and_reads_back():
 @pytest.mark.slow
 @pytest.mark.parametrize(("grade", "reported"), [("FAS", 0.70), ("1C", 0.59)])
 def test_clear_strips_of_drawn_boards_yield_about_what_mills_report(grade, reported):
-    # Rough-mill yield of clear two-face strips (an extension specialist, S28): real mills lose
+    # Rough-mill yield of clear two-face strips (an extension specialist): real mills lose
     # edgings and end trim besides, so some twelve points either way are as near as this can be.
     strips = tuple(
         Part(f"{length} x {width}", 12, length * 25.4, width * 25.4, 19.0, Faces.BOTH,

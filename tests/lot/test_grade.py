@@ -1,8 +1,8 @@
 """The grade estimate against worked boards.
 
-G-1 and G-2 are boards of a published question on a forestry forum (S3, NHLA 2007 par. 37), its
-trap named beside G-2; the others were worked by hand from the rules (NHLA 2007, 2019; summary
-charts S2, S10). Thickness plays no part in the grade (AHEC guide).
+G-1 and G-2 are boards of a published question on a forestry forum (NHLA 2007 par. 37), its trap
+named beside G-2; the others were worked by hand from the rules (NHLA 2007, 2019) and distributors'
+summary charts. Thickness plays no part in the grade (AHEC guide).
 """
 
 from itertools import combinations
@@ -147,7 +147,7 @@ def _limit(board, rule=FAS, face=1):
 
 
 # 8 in x 12 ft, surface measure 8: FAS allows 8 in of pith, 72 in of wane, 16 in of splits, knots of
-# 2 2/3 in and a first foot half clear (distributor's chart S2; NHLA pars. 57, 59, 72: S20).
+# 2 2/3 in and a first foot half clear (a distributor's chart; NHLA pars. 57, 59, 72).
 @pytest.mark.parametrize(
     ("limit", "within", "over"),
     [
@@ -164,13 +164,13 @@ def test_what_is_over_a_limit_of_fas_keeps_a_board_out(limit, within, over):
 
 
 def test_pith_over_more_than_half_the_length_keeps_a_board_out_of_no_1_common():
-    # NHLA par. 72 (S20).
+    # NHLA par. 72.
     short, long = (board_of(8, 12, [_along(FlawKind.PITH, 10, x)]) for x in (82, 83))
     assert (_limit(short, COMMON_1), _limit(long, COMMON_1)) == ("", "pith")
 
 
 def test_wane_over_a_third_of_the_width_is_too_much_for_the_poor_side_of_one_face():
-    # NHLA par. 64 (S20): both edges' wane added, a third of 8 in.
+    # NHLA par. 64: both edges' wane added, a third of 8 in.
     def waney(wide):
         return board_of(8, 12, [(FlawKind.WANE, (80, 0, 144, wide), (2,))])
 

@@ -2,7 +2,7 @@
 
 SH-1 is the handbook's own example (p. 13-17); SH-2 to SH-4 and SH-7 worked by hand from Tables 13-5
 and 4-3; SH-5 from the Forest Products Laboratory's formula for building lumber (FPL-RP-489; a
-printed example says 13.02, which does not follow from it); SH-6 from a woodworking magazine (S58),
+printed example says 13.02, which does not follow from it); SH-6 from a woodworking magazine,
 which rounds the coefficient to 0.0026.
 """
 

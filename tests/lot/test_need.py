@@ -1,7 +1,7 @@
 """How much wood a list needs, against worked examples.
 
-B cases of the project's reference notes: B-2 uses mean rough-mill yields by an extension specialist
-(FDMC, S28); a dealer's text prints that 50 % more ordered is 33 % waste (S98); the rest by hand.
+Mean rough-mill yields by an extension specialist (FDMC); a dealer's text prints that 50 % more
+ordered is 33 % waste; the rest by hand.
 """
 
 import pytest
@@ -31,7 +31,6 @@ def test_waste_and_extra_are_never_the_same(waste, extra):
     ("feet", "waste"), [(28.57, 0.30), (33.90, 0.41), (46.51, 0.57), (66.67, 0.70)]
 )
 def test_what_is_bought_for_twenty_feet_loses_what_mills_lose_by_grade(feet, waste):
-    # B-1 and B-2.
     assert waste_of(feet / 20 - 1) == pytest.approx(waste, abs=1e-4)
 
 
@@ -49,15 +48,15 @@ def test_what_is_bought_for_twenty_feet_loses_what_mills_lose_by_grade(feet, was
 def test_board_feet_of_parts_are_their_volume_at_the_rough_thickness(
     thickness_in, width_in, length_in, feet
 ):
-    # V cases: a magazine's tip (S14), a shop (S15), a dealer (S16), a book's lumber table (S17),
-    # the Navy builder manual 14044 (S18). Finished sizes are what the dealer's classes plane to.
+    # From a magazine's tip, a shop, a dealer, a book's lumber table and the Navy builder manual
+    # 14044. Finished sizes are what the dealer's classes plane to.
     one = part("rail", 1, length_in, width_in, thickness_in)
     (need,) = needs_of((one,), Shop.inch())
     assert need.net_feet == pytest.approx(feet, abs=1e-6)
 
 
 def test_four_staves_need_what_was_worked_out():
-    # B-3: at rough thickness 3.333, with 1 in and 1/2 in 3.819 board feet.
+    # At rough thickness 3.333, with 1 in and 1/2 in 3.819 board feet.
     (need,) = needs_of((part(),), Shop.inch())
     assert need.quarters == 4
     assert need.net_feet == pytest.approx(3.3333, abs=1e-4)
@@ -78,7 +77,7 @@ def test_species_and_thickness_are_bought_apart_and_fillers_not_at_all():
 
 @pytest.mark.parametrize(("finished_in", "quarters"), [(0.75, 4), (1.0, 5), (1.25, 6), (1.75, 8)])
 def test_the_class_is_the_one_that_the_trade_planes_from(finished_in, quarters):
-    # Dealers' lists (S16, S21): 4/4 planes to 3/4, 5/4 to 1, 6/4 to 1 1/4, 8/4 to 1 3/4.
+    # Dealers' lists: 4/4 planes to 3/4, 5/4 to 1, 6/4 to 1 1/4, 8/4 to 1 3/4.
     assert class_for(part(thickness_in=finished_in), Shop()) == quarters
 
 

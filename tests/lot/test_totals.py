@@ -20,7 +20,7 @@ from tests.common import ash_board, plain_board, small_layout, walnut_board
 
 
 def test_exact_halves_take_turns_across_the_lot():
-    # Nine inches by six feet is 4.5 square feet: 5, 4, 5 (NHLA; S7).
+    # Nine inches by six feet is 4.5 square feet: 5, 4, 5 (NHLA).
     lot = [plain_board(f"P{n}", 6 * 304.8, 9 * 25.4, 25.4) for n in range(3)]
     totals = board_totals(lot)
     assert [board.surface_measure for board in totals] == [5, 4, 5]
