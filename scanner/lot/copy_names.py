@@ -1,6 +1,8 @@
 """What is written on a part before the cut: its name, numbered where there are several."""
 
-from scanner.placement.parts import Part
+from collections.abc import Callable
+
+from scanner.placement.parts import Part, PartsList
 
 
 def copy_name(name: str, copy: int, row: Part | None) -> str:
@@ -13,3 +15,9 @@ def copy_name(name: str, copy: int, row: Part | None) -> str:
     """
     is_lone = row is not None and row.quantity + row.spares == 1 and copy == 1
     return name if is_lone else f"{name} {copy}"
+
+
+def names_of(parts: PartsList) -> Callable[[str, int], str]:
+    """Return what says how a copy is called, by the part's name and the copy's number."""
+    rows = {part.name: part for part in parts}
+    return lambda name, copy: copy_name(name, copy, rows.get(name))

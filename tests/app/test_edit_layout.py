@@ -134,6 +134,11 @@ def test_what_is_only_planned_makes_way_and_what_stays_does_not(lot):
     landing = land(bench_of(lot), mover, "P01", (20, 10), 5.0)
     assert landing.placement is None
     assert landing.why == "In the way: rail 1 (it stays there)."
+    # Asked for once, it has no number: neither on the wood nor here.
+    set_parts(lot, _PARTS.replace("rail,2", "rail,1"), "parts.csv")
+    assert land(bench_of(lot), mover, "P01", (20, 10), 5.0).why == (
+        "In the way: rail (it stays there)."
+    )
 
 
 def test_what_was_pushed_away_gets_another_place(lot):

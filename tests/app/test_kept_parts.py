@@ -107,7 +107,7 @@ def test_of_two_names_that_end_alike_the_part_at_fault_is_named():
         keep = replace(former, placements=tuple(order))
         with pytest.raises(PlacementError, match="stays from the former layout") as caught:
             plan_cuts((plain_board(),), other, Shop(), Work(5), keep=keep)
-        assert caught.value.what.startswith("left leg 1 ")
+        assert caught.value.what.startswith("left leg on P01 stays")
 
 
 def test_wood_that_was_spoiled_is_laid_on_by_nothing_again(tmp_path, no_sheets):
@@ -121,7 +121,7 @@ def test_wood_that_was_spoiled_is_laid_on_by_nothing_again(tmp_path, no_sheets):
     former.write_text(layout_json(spoiled))
     again, _ = place_parts(parts, (board,), tmp_path / "two", work=3, keep=former)
     assert (again.layout.summary.placed, again.layout.summary.asked) == (0, 1)
-    assert any("seat 1 was spoiled: its wood on P01 is left out" in said for said in again.advice)
+    assert any("seat was spoiled: its wood on P01 is left out" in said for said in again.advice)
 
 
 def test_spoiled_wood_stays_spoiled_in_every_layout_that_is_made_from_the_former(

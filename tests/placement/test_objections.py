@@ -62,3 +62,19 @@ def test_rows_that_are_to_be_equal_are_all_concerned_where_they_are_not():
     placed = [Placement(name, 1, "B1", 0, y, 290 + y, 60) for name, y in (("high", 0), ("low", 5))]
     (said,) = size_objections(placed, rows, SHOP)
     assert all(said.concerns(p) for p in placed)
+
+
+def test_an_objection_is_said_with_the_names_that_people_know_and_no_other_is_touched():
+    """A part that is asked for once has no number on the wood; the judge numbers every copy."""
+    lone = {("leg", 1): "leg", ("left leg", 1): "left leg"}
+
+    def called(name, copy):
+        return lone.get((name, copy), f"{name} {copy}")
+
+    other = replace(LEG, part="left leg")
+    said = Objection.to(LEG, Rule.KERF, "and left leg 1 overlap or leave less than a kerf", other)
+    told = "B1: leg at (12.3, 5.0) and left leg overlap or leave less than a kerf"
+    assert said.said(called) == told
+    eleventh = Objection.to(LEG, Rule.KERF, "and left leg 11 overlap", LEFT)
+    assert eleventh.said(called) == "B1: leg at (12.3, 5.0) and left leg 11 overlap"
+    assert Objection(Rule.CUT, "piece 1 of leg 1", "B1").said(called) == "piece 1 of leg 1"

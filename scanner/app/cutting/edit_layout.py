@@ -179,7 +179,7 @@ def _find_uncut(
     board: str,
     at: tuple[float, float],
 ) -> Placement:
-    placed = find_placement(ticks, layouts, copy, board, at)
+    placed = find_placement(ticks, layouts, copy, board, at, called(lot, *copy))
     if placed.state in CUT:
         raise LotError(f"{_name(lot, placed)} is cut already", "move another part")
     return placed

@@ -63,7 +63,7 @@ def make_stick(
     layout, parts = read_layout(layout_file), read_parts(parts_file, unit)
     boards, _ = read_given_boards(board_files, unit)
     cut = _boards_cut(layout, boards, board_id)
-    refuse_other_boards(layout, cut)
+    refuse_other_boards(layout, cut, parts)
     along = read_size(measured, "--measured") if measured else None
     size, known = known_paper(paper), by_name(parts)
     made = {

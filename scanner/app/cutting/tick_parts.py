@@ -109,9 +109,10 @@ def tick(
     """
 
     def changed(ticks: Ticks, layouts: Iterable[Layout]) -> Ticks:
-        return _ticked(ticks, find_placement(ticks, layouts, copy, board, at), to)
+        return _ticked(ticks, find_placement(ticks, layouts, copy, board, at, name), to)
 
-    return lot.tick(stamp, f"{called(lot, *copy)}: {_in_words(to)}", changed)
+    name = called(lot, *copy)
+    return lot.tick(stamp, f"{name}: {_in_words(to)}", changed)
 
 
 def _ticked(ticks: Ticks, placed: Placement, to: str) -> Ticks:
@@ -136,8 +137,11 @@ def find_placement(
     copy: tuple[str, int],
     board: str,
     at: tuple[float, float],
+    name: str,
 ) -> Placement:
     """Return the placement the user saw: as ticked, else in the newest layout that has it.
+
+    ``name``: what the copy is called.
 
     Raises
     ------
@@ -149,9 +153,7 @@ def find_placement(
         there = abs(placed.x_mm - at[0]) < _NEAR_MM and abs(placed.y_mm - at[1]) < _NEAR_MM
         if copy_of(placed)[:2] == copy and placed.board == board and there:
             return placed
-    raise LotError(
-        f"{copy[0]} {copy[1]} does not lie there on {board} any more", "look at the layout again"
-    )
+    raise LotError(f"{name} does not lie there on {board} any more", "look at the layout again")
 
 
 def _line(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.placing.layout_state import opened_price
 from scanner.errors import PlacementError
+from scanner.lot.copy_names import names_of
 from scanner.lot.money import amount_text
 from scanner.units import percent_text
 
@@ -123,10 +124,12 @@ def go_back(lot: Lot, layout: Layout) -> None:
     from scanner.placement.validator.judge import validate_layout
 
     revision = lot.revision
-    wrong = validate_layout(layout, lot.boards(), asked_parts(lot), lot.shop())
+    parts = asked_parts(lot)
+    wrong = validate_layout(layout, lot.boards(), parts, lot.shop())
     if wrong:
         raise PlacementError(
-            f"this layout does not hold any more ({wrong[0]})", "place the parts again instead"
+            f"this layout does not hold any more ({wrong[0].said(names_of(parts))})",
+            "place the parts again instead",
         )
     lot.save_layout(layout, revision)
 

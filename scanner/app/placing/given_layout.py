@@ -20,6 +20,7 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
+from scanner.lot.copy_names import names_of
 from scanner.placement.layout import Offcut, Placement
 
 if TYPE_CHECKING:
@@ -82,19 +83,19 @@ def read_given(
             f"the layout holds {unknown[0]}, which is not in the parts list",
             "give the parts list that the layout was made from",
         )
-    refuse_other_boards(layout, boards)
-    layout = _as_it_stands(layout, board_files)
+    refuse_other_boards(layout, boards, parts)
+    layout = _as_it_stands(layout, board_files, parts)
     spoiled = spoiled_of(layout)
     boards = tuple(without_spoiled(board, spoiled) for board in boards)
     shop = read_shop(shop_file, unit)
     return Given(without_former(layout), parts, boards, shop, folders, spoiled)
 
 
-def refuse_other_boards(layout: Layout, boards: Iterable[Board]) -> None:
+def refuse_other_boards(layout: Layout, boards: Iterable[Board], parts: PartsList = ()) -> None:
     """Refuse boards on which a layout's parts and left-overs cannot lie.
 
     Boards of the same names in another unit, or of another lot, would make sheets and left-overs
-    of wood that is not there.
+    of wood that is not there. ``parts``: the parts list where there is one, for the parts' names.
 
     Raises
     ------
@@ -105,7 +106,8 @@ def refuse_other_boards(layout: Layout, boards: Iterable[Board]) -> None:
         board.id: unary_union([face.outline for face in board.faces.values()]).bounds
         for board in boards
     }
-    laid = [(f"{p.part} {p.copy}", p.board, _corners_mm(p)) for p in layout.placements]
+    called = names_of(parts)
+    laid = [(called(p.part, p.copy), p.board, _corners_mm(p)) for p in layout.placements]
     laid += [("a left-over", rest.board, _corners_mm(rest)) for rest in layout.offcuts]
     for what, board, corners in laid:
         if board not in bounds:
@@ -132,7 +134,7 @@ def _corners_mm(laid: Placement | Offcut) -> list[tuple[float, float]]:
     ]
 
 
-def _as_it_stands(layout: Layout, paths: Iterable[Path]) -> Layout:
+def _as_it_stands(layout: Layout, paths: Iterable[Path], parts: PartsList) -> Layout:
     """Return the layout with what the lots among the files say is cut and spoiled."""
     for path, ticks in begun_lots(paths):
         from scanner.storage.ticks import copy_of, is_same_place, with_ticks
@@ -144,8 +146,8 @@ def _as_it_stands(layout: Layout, paths: Iterable[Path]) -> Layout:
         ]  # fmt: skip
         if astray:
             raise PlacementError(
-                f"{astray[0].part} {astray[0].copy} of {path.name} is cut on {astray[0].board}, and"
-                " this layout has it elsewhere or not at all",
+                f"{names_of(parts)(astray[0].part, astray[0].copy)} of {path.name} is cut on"
+                f" {astray[0].board}, and this layout has it elsewhere or not at all",
                 "give the layout.json that the page saves, which knows what is cut",
             )
         layout = with_spoiled(with_ticks(layout, ticks), ticks.spoiled)

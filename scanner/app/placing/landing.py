@@ -12,6 +12,7 @@ from shapely.geometry import Point
 from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.placing.follow_grain import with_grain
 from scanner.errors import LotError
+from scanner.lot.copy_names import copy_name
 from scanner.placement.ground.may_lie import beside_others, nearest_corner, room_of, show_faces
 from scanner.placement.parts import PartsList
 from scanner.placement.rules.follow import follows, turn_deg
@@ -21,7 +22,7 @@ from scanner.placement.wanted.turned import blank_of
 from scanner.storage.ticks import CUT, copy_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Callable, Collection, Sequence
     from pathlib import Path
 
     from shapely.geometry.base import BaseGeometry
@@ -71,6 +72,10 @@ class Bench:
     placements: tuple[Placement, ...]
     # Wood that was spoiled stays spoiled, whatever the layout says.
     spoiled: tuple[Placement, ...]
+
+    def called(self, name: str, copy: int) -> str:
+        """Return what a copy is called."""
+        return copy_name(name, copy, self.parts.get(name))
 
     def on(self, board: str, without: Collection[Copy]) -> list[Placement]:
         """Return the parts on a board, some left aside."""
@@ -150,7 +155,7 @@ def land(
             if any(dropped_objections(landed, fixed, part, board, bench.shop)):
                 continue
             return Landing(landed, "", tuple(p for p in others if _meets(landed, p, kerf)))
-    return Landing(None, _why(rooms[0], mover, corner, fixed, bench.shop))
+    return Landing(None, _why(rooms[0], mover, corner, fixed, bench.shop, bench.called))
 
 
 def _turn_there(bench: Bench, board: Board, part: Part) -> float:
@@ -240,13 +245,14 @@ def _why(
     corner: tuple[float, float],
     fixed: Sequence[Placement],
     shop: Shop,
+    called: Callable[[str, int], str],
 ) -> str:
     """Say what is in the way at a wished place."""
     if room.refusal is not None:
         return f"{room.board.id} {room.refusal}."
     wished = replace(mover, x_mm=corner[0], y_mm=corner[1])
     parts = [
-        f"{p.part} {p.copy} ({'spoiled' if p.state == 'spoiled' else 'it stays there'})"
+        f"{called(p.part, p.copy)} ({'spoiled' if p.state == 'spoiled' else 'it stays there'})"
         for p in fixed
         if _meets(wished, p, shop.kerf_mm)
     ]

@@ -10,6 +10,7 @@ from scanner.app.placing.follow_grain import with_grain
 from scanner.app.placing.plan_cuts import plan_cuts
 from scanner.app.placing.spoiled_wood import without_spoiled
 from scanner.errors import PartsListError, PlacementError
+from scanner.lot.copy_names import copy_name
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.storage.ticks import CUT, copy_of
 
@@ -98,6 +99,7 @@ def _refuse_stale(
         wrong = next((one.words for one in dropped_objections(tick, (), part, board, shop)), None)
         if wrong is not None:
             raise PlacementError(
-                f"{tick.part} {tick.copy} is to stay where it lies on {tick.board}, but it {wrong}",
+                f"{copy_name(tick.part, tick.copy, part)} is to stay where it lies on {tick.board},"
+                f" but it {wrong}",
                 "let it go on the layout, or move it",
             )

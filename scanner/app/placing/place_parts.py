@@ -15,6 +15,7 @@ from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable
+from scanner.lot.copy_names import names_of
 from scanner.placement.stop import Seconds, Work
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from scanner.board.board import Board
     from scanner.placement.layout import Placement
+    from scanner.placement.parts import PartsList
 
 
 def place_parts(
@@ -62,15 +64,16 @@ def place_parts(
         result, boards, parts, shop, folder, folders, size, progress, spoiled=spoiled
     )
     progress("done", 1.0)
-    advice = (*result.advice, *_pictures_missing(boards, folders), *_wood_gone(spoiled))
+    advice = (*result.advice, *_pictures_missing(boards, folders), *_wood_gone(spoiled, parts))
     return replace(result, advice=advice), written
 
 
-def _wood_gone(spoiled: tuple[Placement, ...]) -> tuple[str, ...]:
+def _wood_gone(spoiled: tuple[Placement, ...], parts: PartsList) -> tuple[str, ...]:
     """Return what is said of wood that was spoiled, now or before the former layout."""
+    called = names_of(parts)
     return tuple(
-        f"{p.part} {p.copy} was spoiled: its wood on {p.board} is left out of this layout, and of"
-        " those placed after it with --keep"
+        f"{called(p.part, p.copy)} was spoiled: its wood on {p.board} is left out of this layout,"
+        " and of those placed after it with --keep"
         for p in spoiled
     )
 

@@ -14,6 +14,7 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import open_picture
 from scanner.files.write import refuse_unwritable, write_files
+from scanner.lot.copy_names import names_of
 from scanner.lot.money import Money, money_of
 from scanner.placement.curves.shapes import shapes_said
 from scanner.placement.giving.sizes import parts_as_made, sizes_said
@@ -97,7 +98,7 @@ def plan_cuts(
     progress("validating", 0.8)
     objections = validate_layout(layout, boards, parts, shop)
     if objections:
-        _refuse_what_cannot_stay(objections, kept_placements(keep, boards, parts))
+        _refuse_what_cannot_stay(objections, kept_placements(keep, boards, parts), names_of(parts))
         # Never show a plan that the validator condemns: this is a bug, not the user's mistake.
         raise RuntimeError(
             "the layout fails its own validation: " + "; ".join(map(str, objections[:5]))
@@ -118,7 +119,11 @@ def plan_cuts(
     return PlanResult(layout, advice, money_of(boards, shop, layout, parts))
 
 
-def _refuse_what_cannot_stay(objections: Sequence[Objection], kept: Sequence[Placement]) -> None:
+def _refuse_what_cannot_stay(
+    objections: Sequence[Objection],
+    kept: Sequence[Placement],
+    called: Callable[[str, int], str],
+) -> None:
     """Refuse a former layout where what the judge condemns is a part that it keeps.
 
     A part that is cut has the size, kerf and place it was cut with; the list, the shop or the
@@ -128,8 +133,9 @@ def _refuse_what_cannot_stay(objections: Sequence[Objection], kept: Sequence[Pla
         for objection in objections:
             if objection.concerns(p):
                 raise PlacementError(
-                    f"{p.part} {p.copy} on {p.board} stays from the former layout, and does not go"
-                    f" with list, boards and shop as they are now ({objection})",
+                    f"{called(p.part, p.copy)} on {p.board} stays from the former layout, and does"
+                    " not go with list, boards and shop as they are now"
+                    f" ({objection.said(called)})",
                     "change them back, or let it go: unlock it, or call it spoiled",
                 )
 

@@ -1,5 +1,7 @@
 """What the judge has against a layout, as a value: which rule, whom it concerns, in which words."""
 
+import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Self
@@ -65,6 +67,19 @@ class Objection:
             return self.words
         p = self.of
         return f"{p.board}: {p.part} {p.copy} at ({p.x_mm:.1f}, {p.y_mm:.1f}) {self.words}"
+
+    def said(self, called: Callable[[str, int], str]) -> str:
+        """Return its sentence with every copy that it concerns under the name people know.
+
+        The judge numbers each copy, whatever it is called; ``called`` says what name and number
+        make.
+        """
+        known = {f"{name} {copy}": called(name, copy) for name, copy in self.parts if copy}
+        if not known:
+            return str(self)
+        # The longer first: a part may be called as another one's copy.
+        names = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
+        return re.sub(rf"(?<!\w)(?:{names})(?!\w)", lambda met: known[met[0]], str(self))
 
     def concerns(self, p: Placement) -> bool:
         """Whether a placed part is among those whom the objection names."""
