@@ -4,6 +4,7 @@ import json
 from dataclasses import replace
 
 import pytest
+from shapely.geometry import box
 
 from scanner.app.cutting.lasting_ends import (
     exchange_words,
@@ -15,13 +16,16 @@ from scanner.app.cutting.lasting_ends import (
 from scanner.app.cutting.lasting_ends import loss_lines as end_lines
 from scanner.app.cutting.tick_parts import spoiled_words, tick
 from scanner.app.lot.open_lot import new_stamp, parts_of, set_parts
+from scanner.app.nodding.flaw_state import flaw_words
 from scanner.app.nodding.review_flaws import say_of_board
 from scanner.app.nodding.sayings import Saying
 from scanner.app.showing.page_state import label_of
-from scanner.board.flaw import FlawKind
+from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.files.boards_list import boards_csv, boards_of_text
 from scanner.lot.doubtful_ends import Exchange
 from scanner.lot.lasting_ends import EndLoss, Moved
 from scanner.lot.milling_plan import milling_plan
+from scanner.lot.totals import KIND_WORDS, flaw_title, flaws_text
 from scanner.placement.shop import Shop
 from scanner.sheets.words import part_title
 from tests.app.placed_lot import PARTS, PLACED
@@ -123,3 +127,17 @@ def test_undo_says_what_it_takes_back(placed_lot, verb, more, said):
     assert answer.status == "done" and answer.said == lot.next_undo() == said
     lot.undo(new_stamp(lot))
     assert lot.board("P01") == before
+
+
+@pytest.mark.parametrize("kind", FlawKind)
+def test_every_kind_of_flaw_has_words_wherever_people_read_it(kind):
+    """On sheets, on the page, in a typed list of boards; never the name that files have."""
+    flaw = Flaw("F1", kind, {1: box(900, 60, 940, 90)}, state=FlawState.ADDED, is_through=False)
+    one, several = KIND_WORDS[kind]
+    told = [one, several, flaw_title(flaw), flaws_text({kind: 1}), flaws_text({kind: 2})]
+    told.append(flaw_words()[kind.value])
+    assert all(word.strip() and "_" not in word for word in told)
+    assert one != several
+    board = replace(plain_board(), flaws=(flaw,))
+    (again,) = boards_of_text(boards_csv((board,)), "boards.csv", "mm")
+    assert [found.kind for found in again.flaws] == [kind]

@@ -117,7 +117,8 @@ def test_each_kind_of_flaw_is_judged_as_the_table_says(kind, sound, is_mild):
         wanted = part("a", 1, 480, 60, faces)
         assert (said(one, wanted, show_face=2) == "") is (is_mild and faces != "both"), faces
         assert said(struck, wanted, show_face=1) == ""
-        assert f"{kind.value} F1 (face 1) for {faces}" in said(possible, wanted, show_face=2)
+        named = f"{kind.value.replace('_', ' ')} F1 (face 1) for {faces}"
+        assert named in said(possible, wanted, show_face=2)
     show = part("a", 1, 480, 60, "show")
     assert "F1" in said(one, show, show_face=1)
     assert "F1" in said(through, show, show_face=2)
@@ -172,6 +173,11 @@ def test_a_knot_may_be_as_large_as_the_part_allows_by_its_longer_side():
     slant = Polygon([(100, 20), (121, 41), (114, 48), (93, 27)])
     asked = replace(part("a", 1, 480, 60, "sound"), max_knot_mm=29.5)
     assert said(spotted(FlawKind.KNOT, slant, sound=True), asked)
+
+
+def test_a_flaw_is_named_in_the_trade_s_words():
+    pocket = said(spotted(FlawKind.BARK_POCKET), part("a", 1, 200, 50))
+    assert pocket == "is too near to bark pocket F1 (face 1) for both"
 
 
 def test_a_pin_hole_is_under_two_millimetres():

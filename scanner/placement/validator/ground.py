@@ -207,7 +207,8 @@ def _flaw(p: Placement, flaw: Flaw, part: Part, board: Board, shop: Shop) -> Ite
             bad = [all(_too_near(s, thing, flaw.u_mm, u_scale, shop) for s in without)]
         inside = any(shape.buffer(-SLACK_MM).intersects(thing) for shape in judged)
         if any(bad) or (inside and not may_carry_wane):
-            yield f"is too near to {flaw.kind.value} {flaw.id} (face {number}) for {part.faces}"
+            kind = flaw.kind.value.replace("_", " ")
+            yield f"is too near to {kind} {flaw.id} (face {number}) for {part.faces}"
 
 
 def _drawn_out(flaw: Flaw, outline: Polygon, board: Board) -> BaseGeometry:
