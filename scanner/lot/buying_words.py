@@ -4,9 +4,11 @@ from collections.abc import Iterable
 
 from scanner.lot.buying import MOST_BOARDS, OWN, ChanceCurve
 from scanner.lot.need import waste_of
+from scanner.lot.ripped import resawn_blanks
 from scanner.lot.strip_widths import width_lines
+from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
-from scanner.units import decimal_text, percent_text
+from scanner.units import decimal_text, exact_text, percent_text
 
 # Extra to buy: most projects; those choosy about grain and colour (common practice, no source).
 RULE_OF_THUMB = (0.15, 0.20)
@@ -33,6 +35,7 @@ def buying_lines(curves: Iterable[ChanceCurve], shop: Shop | None = None) -> tup
     for curve in told:
         lines += _lines(curve)
         if shop is not None and curve.need.quarters is not None:
+            lines += [f"  {line}" for line in _resawn(curve.need.parts, shop)]
             lines += [f"  {line}" for line in width_lines(curve.need, shop)]
     lines.append(no_promise(told))
     return tuple(lines)
@@ -83,6 +86,17 @@ def _lines(curve: ChanceCurve) -> list[str]:
         f"  the rule of thumb, {percent_text(RULE_OF_THUMB[0])} to {percent_text(RULE_OF_THUMB[1])}"
         f" extra ({_feet(low)} to {_feet(high)}), would do in {percent_text(curve.chance(high))} of"
         f" the lots ({percent_text(unlikely)} to {percent_text(likely)})",
+    ]
+
+
+def _resawn(parts: PartsList, shop: Shop) -> list[str]:
+    """Return why some of the wood is bought thicker than a part is."""
+    blanks = {blank.name: blank for blank in resawn_blanks(parts, shop).values()}
+    return [
+        f"{name.removesuffix(', blank')}: two are sawn out of one piece"
+        f" {exact_text(blank.thickness_mm + shop.cleanup_mm, shop.units)} thick when flat, and"
+        " opened like a book"
+        for name, blank in blanks.items()
     ]
 
 

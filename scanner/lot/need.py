@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from scanner.board.species import species_key
 from scanner.board.volume import board_feet
-from scanner.lot.ripped import as_ripped
+from scanner.lot.ripped import as_bought, resawn_blanks
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import rough_size_mm
@@ -23,7 +23,8 @@ class Need:
     quarters
         Thickness class n/4; None where no class is thick enough.
     net_feet
-        The finished faces at the class's thickness, as the yard counts.
+        The finished faces at the class's thickness, as the yard counts; two slices of a blank
+        are one.
     rough_feet
         The same with the allowances for length and width, of glued panels those of each stave.
     parts
@@ -40,10 +41,12 @@ class Need:
 def needs_of(parts: PartsList, shop: Shop) -> tuple[Need, ...]:
     """Return the needs by species and thickness class, in the order of the list; no fillers."""
     groups: dict[tuple[str | None, int | None], list[Part]] = {}
+    blanks = resawn_blanks(parts, shop)
     for part in parts:
         if not part.filler:
             species = species_key(part.species) if part.species else None
-            groups.setdefault((species, class_for(part, shop)), []).append(part)
+            quarters = class_for(blanks.get(part.name, part), shop)
+            groups.setdefault((species, quarters), []).append(part)
     return tuple(
         _need(species, quarters, rows, shop) for (species, quarters), rows in groups.items()
     )
@@ -65,7 +68,7 @@ def waste_of(extra: float) -> float:
 
 def _need(species: str | None, quarters: int | None, rows: list[Part], shop: Shop) -> Need:
     net_mm2 = rough_mm2 = 0.0
-    for part in as_ripped(tuple(rows), shop):
+    for part in as_bought(tuple(rows), shop):
         count = part.quantity + part.spares
         length, width = rough_size_mm(part, shop)
         net_mm2 += count * part.length_mm * part.width_mm

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.optimize import linprog
 
 from scanner.lot.need import Need
-from scanner.lot.ripped import as_ripped
+from scanner.lot.ripped import as_bought
 from scanner.placement.parts import Part
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.shop import Shop
@@ -76,7 +76,7 @@ def width_uses(
 def width_lines(need: Need, shop: Shop) -> tuple[str, ...]:
     """Return in words how boards' widths go with a list: what fits, what to ask for."""
     units = shop.units
-    ripped = as_ripped(need.parts, shop)
+    ripped = as_bought(need.parts, shop)
     rows = sorted(ripped, key=lambda p: -p.quantity * p.length_mm * p.width_mm)
     lines = []
     for part in rows[:_TOLD]:
@@ -129,7 +129,7 @@ def edge_mm(shop: Shop) -> float:
 
 def _used(need: Need, shop: Shop, width_mm: float) -> float | None:
     """Return the share of boards of one width that becomes parts, None where some do not fit."""
-    parts = as_ripped(need.parts, shop)
+    parts = as_bought(need.parts, shop)
     strips = np.array([strip_mm(part, shop) for part in parts])
     room = width_mm - 2 * edge_mm(shop)
     if strips.max() > room + 1e-6:

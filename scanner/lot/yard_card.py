@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from scanner.lot.need import Need, needs_of
-from scanner.lot.ripped import as_ripped, stave_count
+from scanner.lot.ripped import as_bought, stave_count
 from scanner.lot.strip_widths import edge_mm
 from scanner.placement.ground.resaw import thickness_needed_mm
 from scanner.placement.layout import Layout
@@ -129,7 +129,7 @@ def card_sections(
 
 
 def _section(need: Need, shop: Shop, limits: tuple[float, ...]) -> CardSection:
-    ripped = as_ripped(need.parts, shop)
+    ripped = as_bought(need.parts, shop)
     rows = sorted((_row(part, shop) for part in ripped), key=lambda r: (-r.width_mm, -r.length_mm))
     running: dict[float, float] = {}
     for row in rows:

@@ -4,13 +4,19 @@ Mean rough-mill yields by an extension specialist (FDMC); a dealer's text prints
 ordered is 33 % waste; the rest by hand.
 """
 
+from dataclasses import replace
+
 import pytest
 
+from scanner.lot.buying import ChanceCurve, Trial
+from scanner.lot.buying_words import buying_lines
 from scanner.lot.need import class_for, needs_of, waste_of
+from scanner.lot.ripped import resawn_blanks
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 
 IN = 25.4
+TRIALS = (Trial(1, 5.0),) * 10
 
 
 def part(name="stave", quantity=4, length_in=24.0, width_in=5.0, thickness_in=0.75, **more):
@@ -73,6 +79,26 @@ def test_species_and_thickness_are_bought_apart_and_fillers_not_at_all():
     )
     found = {(need.species, need.quarters): len(need.parts) for need in needs_of(parts, Shop())}
     assert found == {("walnut", 4): 2, ("walnut", 5): 1}
+
+
+def test_a_bookmatched_pair_is_bought_as_thick_as_one_blank_of_both():
+    """Both slices of 9 mm stood under 3/4, of which no blank of two can be sawn."""
+    doors = [part(name, 1, 20, 5, 9 / IN, match="doors:bookmatch") for name in ("left", "right")]
+    (need,) = needs_of(tuple(doors), Shop())
+    # 2 x (9 + 3.2) and a kerf of 3.2: 27.6 mm. A blank's ground is bought once for both.
+    assert need.quarters == 5 and [row.name for row in need.parts] == ["left", "right"]
+    (one,) = needs_of((part("door", 1, 20, 5, 1.0),), Shop())
+    assert (need.net_feet, need.rough_feet) == (one.net_feet, one.rough_feet)
+    said = "\n".join(buying_lines((ChanceCurve(need, "FAS", TRIALS),), Shop()))
+    assert "  left + right: two are sawn out of one piece 27.6 mm thick when flat" in said
+    # Side by side they ask no more than each of them.
+    beside = tuple(replace(door, match="doors") for door in doors)
+    assert [one.quarters for one in needs_of(beside, Shop())] == [3]
+    # Unlike members, a lone one, and wood as thick as none is sold are not sawn apart.
+    unlike = (doors[0], replace(doors[1], width_mm=90.0))
+    thick = tuple(replace(door, thickness_mm=47.0) for door in doors)
+    for parts in (unlike, doors[:1], thick):
+        assert resawn_blanks(parts, Shop()) == {}
 
 
 @pytest.mark.parametrize(("finished_in", "quarters"), [(0.75, 4), (1.0, 5), (1.25, 6), (1.75, 8)])
