@@ -78,31 +78,3 @@ def test_a_search_that_goes_to_near_sets_keeps_every_part_and_opens_ever_less_wo
         assert layout.summary.placed == 8
     assert layouts[0].placements == layouts[1].placements
     assert layouts[0].summary.area_opened_mm2 <= layouts[2].summary.area_opened_mm2
-
-
-@pytest.mark.slow
-def test_sets_that_seem_large_enough_may_have_more_steps_before_others_are_tried(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    tried: list[tuple[float, int]] = []
-    cheapest = fewer_boards.FewerBoards._cheapest
-
-    def noted(self: Any, room: float, skipped: set[frozenset[int]]) -> frozenset[int] | None:
-        boards = cheapest(self, room, skipped)
-        tried.append((room, -1 if boards is None else len(boards)))
-        return boards
-
-    monkeypatch.setattr(fewer_boards.FewerBoards, "_cheapest", noted)
-    boards = tuple(board(f"B{n}", 320 + 21 * n, 44 + 5 * (n % 3)) for n in range(4))
-    parts = tuple(part(f"p{n}", 2, 85 + 31 * n, 16 + 4 * n) for n in range(3))
-    shop = replace(SHOP, cut_class="three_stage")
-    first_guess = []
-    for patience in (1, 4):
-        tried.clear()
-        monkeypatch.setattr(fewer_boards, "SURE_PATIENCE", patience)
-        layout = solve(boards, parts, shop, Work(150), in_full=False)
-        assert validate_layout(layout, boards, parts, shop) == ()
-        assert layout.summary.placed == 6
-        rooms = [room for room, _ in tried]
-        first_guess.append(next((n for n, room in enumerate(rooms) if room < 0), len(rooms)))
-    assert first_guess[0] < first_guess[1]

@@ -24,10 +24,11 @@ from scanner.placement.wanted.items import Floats
 FIRST_ROOM = 0.30
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
 LEAST_ROOM = -0.15
-# ... but sets that seem large enough come first, each with twice the steps of the time before until
-# it had so many times the first ones.
-SURE_ROOM, SURE_PATIENCE = 0.01, 1
+# The room asked for halves down to this, and goes on in steps of so much.
+SMALL_ROOM, ROOM_STEP = 0.01, 0.03
 SET_NODES = 500
+# So many of the last cuts are looked at.
+CUTS_KEPT = 60
 # Search steps spent on a set of boards before another is tried; sets come back with more.
 FIRST_STEPS_A_BOARD = 25
 # With so many boards opened a set is only laid out board after board, quickly and closely; where
@@ -75,15 +76,12 @@ class FewerBoards:
         skipped: set[frozenset[int]] = set()
         while not clock.is_over() and clock.stop.share(clock.steps) < share:
             boards = self._cheapest(room, skipped)
-            is_sure = patience < SURE_PATIENCE and not self._has_near
-            if boards is None and room > (SURE_ROOM if is_sure else LEAST_ROOM):
-                room = room / 2 if room > SURE_ROOM else room - 0.03
+            if boards is None and room > LEAST_ROOM:
+                room = room / 2 if room > SMALL_ROOM else room - ROOM_STEP
                 continue
             if boards is None:
                 if not skipped - self._hopeless:
-                    if not is_sure:
-                        return
-                    patience = SURE_PATIENCE
+                    return
                 skipped, patience, room = set(self._hopeless), patience * 2, FIRST_ROOM / 2
                 continue
             if not boards:
@@ -115,7 +113,7 @@ class FewerBoards:
     def _try_near(self, goal: float) -> None:
         """Try sets near to the best one until several in turn do not do."""
         clock, failed = self.start.clock, 0
-        capacity = np.array([worth / need for worth, need in self._cuts[-60:] if need > 0])
+        capacity = np.array([worth / need for worth, need in self._cuts[-CUTS_KEPT:] if need > 0])
         while failed < NEAR_TRIES and not clock.is_over():
             opened = frozenset(self.best) | self.free
             boards = nearest_untried(
@@ -188,7 +186,7 @@ class FewerBoards:
         cost = np.where([b in self.free for b in range(count)], 0.0, self.area)
         known = float(sum(cost[b] for b in self.best))
         rows, least = [], []
-        for worth, need in self._cuts[-60:]:
+        for worth, need in self._cuts[-CUTS_KEPT:]:
             if need > 0:
                 rows.append(worth / need)
                 least.append(1.0 + room)
