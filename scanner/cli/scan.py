@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 @app.command(
     epilog="Example: bothfaces scan front.jpg back.jpg --thickness 4/4 --species 'white ash'"
     " --batten 26mm --strip-taped 2501mm -o B01"
-    " · a whole folder: bothfaces scan --all photos --batten 26mm --strip-taped 2501mm -o boards",
+    " · a whole folder: bothfaces scan --all photos --species 'white ash' --batten 26mm"
+    " --strip-taped 2501mm -o boards",
     rich_help_panel=START,
 )
 def scan(

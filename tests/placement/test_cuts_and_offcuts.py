@@ -142,6 +142,10 @@ def test_the_reason_says_what_rules_every_board_out() -> None:
     two = (boards[0], replace(boards[0], id="B3"))
     found = unplaced_of(thick, 1, two, SHOP, False)
     assert "B1 and B3 leave 27.0 mm when flat, 45.0 mm are needed" in found.reason
+    steep = tuple(replace(one, slope_one_in=12.0) for one in two)
+    straight = replace(part("rail", 1, 300, 50), straight_grain="1 in 15")
+    found = unplaced_of(straight, 1, steep, SHOP, False)
+    assert "B1 and B3 have grain that may slope 1 in 12.0" in found.reason
 
 
 def test_a_part_wider_than_every_board_hears_of_the_widest_place() -> None:

@@ -282,7 +282,7 @@ def test_grain_that_turns_is_ground_for_what_asks_for_straight_grain():
 def test_a_board_whose_edge_told_steep_grain_is_left_out(slope, asked, is_refused):
     one = replace(board("B1", 500, 60), slope_one_in=slope)
     said = straight_grain.refusal(one, replace(A, straight_grain=asked), SHOP)
-    words = "grain may slope 1 in 12.0 through the board, not 1 in 15"
+    words = "has grain that may slope 1 in 12.0 through the board, not 1 in 15"
     assert said == (words if is_refused else None)
 
 

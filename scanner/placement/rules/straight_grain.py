@@ -29,7 +29,8 @@ def refusal(board: Board, part: Part, shop: Shop) -> str | None:
     most = float(part.straight_grain.split("in")[-1])
     if board.slope_one_in >= most:
         return None
-    return f"grain may slope 1 in {board.slope_one_in:.1f} through the board, not 1 in {most:g}"
+    slope = f"1 in {board.slope_one_in:.1f}"
+    return f"has grain that may slope {slope} through the board, not 1 in {most:g}"
 
 
 def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[Zone, ...]:

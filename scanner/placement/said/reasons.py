@@ -27,7 +27,7 @@ _MOST_BOARDS = 40
 _SHORTEST_WORTH_NAMING_MM = 100.0
 _MOST_OFFERS = 2
 # How a refusal goes on that holds of several boards.
-_OF_SEVERAL = {"is": "are", "leaves": "leave"}
+_OF_SEVERAL = {"is": "are", "has": "have", "leaves": "leave"}
 # A room that is as long or wide as was asked, but for the tenths that the search counts in.
 _SAME_MM = 0.15
 
