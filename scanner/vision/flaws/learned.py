@@ -26,7 +26,7 @@ from scanner.vision.flaws.learned_maps import (
     share_maps,
 )
 from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
-from scanner.vision.flaws.learned_regions import Region, outline_mm, spot_regions
+from scanner.vision.flaws.learned_regions import Region, outline_mm, size_text, spot_regions
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.soundness import knot_measures, loose_odds
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
@@ -190,8 +190,7 @@ def _spots(
 
 
 def _spot_reason(kind: FlawKind, sound: bool | None, outline: Polygon) -> str:
-    x0, y0, x1, y1 = outline.bounds
-    size = f"{x1 - x0:.0f} x {y1 - y0:.0f} mm"
+    size = size_text(outline)
     if kind is FlawKind.HOLE:
         return f"looks like a hole, {size}"
     if kind is FlawKind.BARK_POCKET:

@@ -116,6 +116,12 @@ def outline_mm(region: Region, origin_mm: tuple[float, float]) -> Polygon:
     return polygon_of(np.asarray(rounded.exterior.coords, dtype=np.float64))
 
 
+def size_text(outline: Polygon) -> str:
+    """Return how long and wide an outline is, as a reason says it."""
+    x0, y0, x1, y1 = outline.bounds
+    return f"{x1 - x0:.0f} x {y1 - y0:.0f} mm"
+
+
 def spot_regions(maps: ShareMaps, smallest_px: int = _SMALLEST_SPOT_PX) -> list[Region]:
     """Return the regions that may be knots, holes or bark pockets, at least so large."""
     share, core = maps.of("spot"), maps.of("core")

@@ -22,6 +22,7 @@ from scanner.vision.flaws.judge import JudgedSpot
 from scanner.vision.flaws.learned import LEAST_SPOT_SCORE, find_learned
 from scanner.vision.flaws.learned_odds import UNSEEN_BY_FINDER, UNSEEN_BY_NETWORK, small_odds
 from scanner.vision.flaws.own_texture import OwnTexture, own_texture
+from scanner.vision.flaws.small_outline import redrawn
 from scanner.vision.flaws.surface import Surface
 
 # What the network does not see must look like a hole or a bark pocket more surely: on 32 rendered
@@ -61,7 +62,7 @@ def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw
             least = LEAST_SPOT_SCORE if is_seen else _LEAST_SCORE_ALONE
             if (flaw.score or 0.0) >= least:
                 told.append(flaw)
-    return (*told, *worth_telling(small))
+    return (*told, *(redrawn(flaw, surface) for flaw in worth_telling(small)))
 
 
 def worth_telling(small: Sequence[Flaw]) -> list[Flaw]:
