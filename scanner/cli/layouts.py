@@ -19,6 +19,7 @@ from scanner.cli.common import (
     say,
     units_said,
 )
+from scanner.cli.quiet import libraries_quiet
 
 ShopFile = Annotated[Path | None, typer.Option(help="Shop settings and prices (TOML).")]
 
@@ -60,13 +61,14 @@ def place(
     if seconds is not None and work is not None:
         say("  note: --seconds has no effect beside --work, which counts steps")
     former = former_sheets(output)
-    with bar("placing the parts") as report:
+    known = units_said(units, shop)
+    with bar("placing the parts") as report, libraries_quiet():
         result, written = place_parts(
             parts,
             tuple(boards),
             output,
             shop_file=shop,
-            units=units_said(units, shop),
+            units=known,
             seconds=10.0 if seconds is None else seconds,
             work=work,
             seed=seed,
@@ -215,12 +217,13 @@ def choose(
     """Say which boards to take: the cheapest set found that holds the parts."""
     from scanner.app.buying.choose_boards import which_boards
 
-    with bar("choosing") as report:
+    known = units_said(units, shop)
+    with bar("choosing") as report, libraries_quiet():
         lines = which_boards(
             parts,
             tuple(boards),
             shop_file=shop,
-            units=units_said(units, shop),
+            units=known,
             budget=budget,
             surcharge=None if surcharge is None else surcharge / 100,
             progress=report,

@@ -16,6 +16,7 @@ from scanner.cli.common import (
     say,
     units_said,
 )
+from scanner.cli.quiet import libraries_quiet
 
 LayoutFile = Annotated[Path, typer.Argument(help="layout.json.")]
 PartsFile = Annotated[Path, typer.Argument(help="Parts list, CSV or JSON.")]
@@ -138,7 +139,8 @@ def savings(
     """Name the three cheapest changes of the parts list that save a board or place a part."""
     from scanner.app.placing.save_a_board import savings_from_files
 
-    with bar("savings") as report:
+    known = units_said(units, shop)
+    with bar("savings") as report, libraries_quiet():
         lines = savings_from_files(
             layout,
             parts,
@@ -146,7 +148,7 @@ def savings(
             output,
             trials=trials,
             shop_file=shop,
-            units=units_said(units, shop),
+            units=known,
             progress=report,
         )
     for line in lines:

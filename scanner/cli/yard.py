@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from scanner.cli.common import BUYING, FILES, Output, ShopUnits, Units, app, bar, say, units_said
+from scanner.cli.quiet import libraries_quiet
 
 
 @app.command(
@@ -39,13 +40,14 @@ def buy(
     """Say how many board feet to buy, the chance that everything fits, which widths to ask for."""
     from scanner.app.buying.buy_wood import buy_wood
 
-    with bar("buying") as report:
+    known = units_said(units, shop)
+    with bar("buying") as report, libraries_quiet():
         lines = buy_wood(
             parts,
             tuple(boards or ()),
             grade=grade,
             shop_file=shop,
-            units=units_said(units, shop),
+            units=known,
             trials=trials,
             seed=seed,
             picture=output,
