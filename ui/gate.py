@@ -57,7 +57,7 @@ class Gate:
             await answer(scope, receive, send)
 
     def _may_pass(self, scope: Scope) -> bool:
-        return _is_this_computer(_address(scope)) or self._pairing.knows(_token(scope))
+        return is_this_computer(scope) or self._pairing.knows(_token(scope))
 
     async def _answer(self, request: Request) -> Response:
         address = _address(request.scope)
@@ -87,9 +87,10 @@ def _address(scope: Scope) -> str:
     return str(client[0]) if client else ""
 
 
-def _is_this_computer(address: str) -> bool:
+def is_this_computer(scope: Scope) -> bool:
+    """Whether a request comes from the computer that the page runs on."""
     try:
-        return ipaddress.ip_address(address).is_loopback
+        return ipaddress.ip_address(_address(scope)).is_loopback
     except ValueError:
         return False
 

@@ -30,6 +30,7 @@ def app(tmp_path):
     scripts = tmp_path / "page" / "static" / "js"
     scripts.mkdir(parents=True)
     (scripts / "BidiComponent.abc.js").write_text("let a = 1;")
+    (scripts / "letters.woff2").write_text("letters")
     (tmp_path / "outside.txt").write_text("not to be had")
 
     def own_page(request):
@@ -43,7 +44,7 @@ def app(tmp_path):
     )
 
 
-_SCRIPT = "/static/js/BidiComponent.abc.js"
+_SCRIPT, _FONT = "/static/js/BidiComponent.abc.js", "/static/js/letters.woff2"
 
 
 def test_a_file_of_the_page_is_given_in_one_piece_and_kept_for_ever(app):
@@ -51,6 +52,20 @@ def test_a_file_of_the_page_is_given_in_one_piece_and_kept_for_ever(app):
     assert (status, body) == (200, "let a = 1;")
     assert "javascript" in head["content-type"]
     assert "immutable" in head["cache-control"]
+
+
+def test_over_a_network_a_script_goes_packed_and_a_font_and_this_computers_files_as_they_are(app):
+    packs, phone = [(b"accept-encoding", b"gzip, br")], ("192.0.2.7", 1)
+    _, head, body = asked(app, _SCRIPT, headers=packs, client=phone)
+    assert head["content-encoding"] == "gzip" and body == "let a = 1;"
+    assert head["vary"] == "Accept-Encoding" and "immutable" in head["cache-control"]
+    for path, headers, client in (
+        (_SCRIPT, packs, ("127.0.0.1", 1)),
+        (_SCRIPT, packs, ("::1", 1)),
+        (_SCRIPT, [], phone),
+        (_FONT, packs, phone),
+    ):
+        assert "content-encoding" not in asked(app, path, headers=headers, client=client)[1]
 
 
 def test_only_the_pages_own_files_are_given(app):
