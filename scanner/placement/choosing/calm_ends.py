@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scanner.placement.choosing.choice import Choice
 from scanner.placement.choosing.patterns import Pattern, pattern_of
@@ -52,7 +53,7 @@ def _calmed(problem: Problem, pattern: Pattern) -> Pattern:
     return best
 
 
-def _suiting(problem: Problem) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _suiting(problem: Problem) -> NDArray[np.bool_]:
     """Return which types suit a doubtful end, (T,)."""
     shortest = problem.shop.shortest_piece_mm * 10
     alone = [
@@ -65,7 +66,7 @@ def _suiting(problem: Problem) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]
 def _exposed(
     ground: Ground,
     places: Ints,
-    suits: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    suits: NDArray[np.bool_],
     spans: list[tuple[float, float]],
 ) -> float:
     """Return how much wood of parts that do not suit lies in the spans, square tenths."""
@@ -133,7 +134,7 @@ def _least_shift(ground: Ground, section: Ints, least: int) -> int | None:
     while not is_settled:
         is_settled = True
         for t, x, row in section[:, :3]:
-            runs = ground.runs[ground.pointer[t, row] : ground.pointer[t, row + 1]]
+            runs = ground.runs_of(t, row)
             starts = runs[runs[:, 1] - ground.length[t] >= x + shift]
             starts = starts[starts[:, 1] - starts[:, 0] >= ground.length[t]]
             if not len(starts):

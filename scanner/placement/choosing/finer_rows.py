@@ -15,7 +15,6 @@ from scanner.placement.choosing.master import Pool
 from scanner.placement.choosing.patterns import Pattern, pattern_of
 from scanner.placement.choosing.problem import Problem
 from scanner.placement.choosing.search import Campaign
-from scanner.placement.ground.clear_ground import Ground
 
 
 def search(
@@ -79,13 +78,6 @@ def _moved(coarse: Problem, fine: Problem, pattern: Pattern) -> Pattern | None:
         return None
     places = pattern.places.copy()
     places[:, 2] = at // fine.types.row
-    if not all(_is_clear(new, int(t), int(x), int(row)) for t, x, row in places[:, :3]):
+    if any(new.run_around(t, x, row) is None for t, x, row in places[:, :3].tolist()):
         return None
     return pattern_of(pattern.board, places, len(fine.types))
-
-
-def _is_clear(ground: Ground, t: int, x: int, row: int) -> bool:
-    if row >= ground.pointer.shape[1] - 1:
-        return False
-    runs = ground.runs[ground.pointer[t, row] : ground.pointer[t, row + 1]]
-    return bool(np.any((runs[:, 0] <= x) & (x + ground.length[t] <= runs[:, 1])))

@@ -71,8 +71,7 @@ def partly_anew(
 
 def _slack(ground: Ground, places: Ints, most: int) -> int:
     """Return how far places may slide to the left, at most so far, tenths."""
-    for t, x, row in places[:, :3]:
-        runs = ground.runs[ground.pointer[t, row] : ground.pointer[t, row + 1]]
-        around = runs[(runs[:, 0] <= x) & (x + ground.length[t] <= runs[:, 1])]
-        most = min(most, int(x) - int(around[0, 0]) if len(around) else 0)
+    for t, x, row in places[:, :3].tolist():
+        around = ground.run_around(t, x, row)
+        most = min(most, 0 if around is None else x - int(ground.runs[around, 0]))
     return max(0, most)

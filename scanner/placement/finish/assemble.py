@@ -94,11 +94,10 @@ def _lowest_free(used: set[int]) -> int:
 
 def _show_face(ground: Ground, t: int, x: int, row: int) -> int:
     """Return the show face of the clear interval that holds this place, 0 where none shows."""
-    length = int(ground.length[t])
-    for r in range(ground.pointer[t, row], ground.pointer[t, row + 1]):
-        if ground.runs[r, 0] <= x and x + length <= ground.runs[r, 1]:
-            return int(ground.faces[r])
-    raise ValueError(f"part {t} at {x} does not lie on clear ground")
+    around = ground.run_around(t, x, row)
+    if around is None:
+        raise ValueError(f"part {t} at {x} does not lie on clear ground")
+    return int(ground.faces[around])
 
 
 def assemble(

@@ -16,6 +16,7 @@ from scanner.placement.choosing.problem import Problem
 from scanner.placement.ground.clear_ground import Ground
 from scanner.placement.laid.cuts import divided
 from scanner.placement.layout import Layout, Placement
+from scanner.placement.wanted.items import Ints
 from scanner.placement.wanted.turned import blank_of
 
 Place = tuple[int, int, int]
@@ -46,7 +47,7 @@ def former_choice(
         ground = problem.grounds[b]
         places = []
         for t, x, row in _places(problem, ground, by_board[board.id]):
-            if left[t] > 0 and _is_clear(ground, t, x, row):
+            if left[t] > 0 and ground.run_around(t, x, row) is not None:
                 left[t] -= 1
                 places.append((t, x, row))
         if places:
@@ -121,16 +122,7 @@ def _places(problem: Problem, ground: Ground, placements: Sequence[Placement]) -
     return found
 
 
-def _is_clear(ground: Ground, t: int, x: int, row: int) -> bool:
-    if not 0 <= row < ground.pointer.shape[1] - 1:
-        return False
-    runs = ground.runs[ground.pointer[t, row] : ground.pointer[t, row + 1]]
-    return bool(np.any((runs[:, 0] <= x) & (x + ground.length[t] <= runs[:, 1])))
-
-
-def _in_stages(
-    problem: Problem, ground: Ground, places: Sequence[Place]
-) -> np.ndarray[tuple[int, ...], np.dtype[np.int32]]:
+def _in_stages(problem: Problem, ground: Ground, places: Sequence[Place]) -> Ints:
     """Return the places with section, strip and the section's ends, as the kernels give them."""
     row_mm = problem.types.row / 10
     items = [

@@ -53,8 +53,6 @@ class Ground:
         How each set lies on this board; empty where it does not fit.
     x0, x1, y0
         Extent of the board, tenths; row j begins at y0 + j * row height.
-    area
-        Gross area, mm2: face 1's wood.
     """
 
     board: Board
@@ -70,7 +68,23 @@ class Ground:
     x0: int
     x1: int
     y0: int
-    area: float
+
+    @property
+    def rows(self) -> int:
+        """The number of rows across the board."""
+        return int(self.pointer.shape[1]) - 1
+
+    def runs_of(self, t: int, row: int) -> Ints:
+        """Return the clear intervals of type ``t`` in a row, (N, 2)."""
+        return self.runs[self.pointer[t, row] : self.pointer[t, row + 1]]
+
+    def run_around(self, t: int, x: int, row: int) -> int | None:
+        """Return the number of the first clear interval that holds type ``t`` at x, tenths."""
+        if not 0 <= row < self.rows:
+            return None
+        runs = self.runs_of(t, row)
+        around = np.flatnonzero((runs[:, 0] <= x) & (x + self.length[t] <= runs[:, 1]))
+        return int(self.pointer[t, row] + around[0]) if len(around) else None
 
 
 def ground_of(
@@ -119,7 +133,6 @@ def ground_of(
         clear.x0,
         clear.x1,
         clear.y0,
-        board.wood(1).area,
     )
 
 

@@ -22,14 +22,13 @@ def sure_grid(problem: Problem, board: int, parts: list[int]) -> SectionGrid:
     """Return a board's levels for some of a problem's parts; numbers of parts are those of it."""
     ground, types = problem.grounds[board], problem.types
     row = types.row * _ROWS
-    rows = -(-(ground.pointer.shape[1] - 1) // _ROWS)
+    rows = -(-ground.rows // _ROWS)
     cells = math.ceil((ground.x1 - ground.x0 + types.kerf) / _CELL) + 1
     mask = np.zeros((-(-len(parts) // _BITS), cells, rows), np.uint32)
     for n, t in enumerate(parts):
-        pointer, length = ground.pointer[t], int(ground.length[t])
+        length = int(ground.length[t])
         for r in range(rows):
-            j = r * _ROWS
-            for begin, end in ground.runs[pointer[j] : pointer[j + 1]]:
+            for begin, end in ground.runs_of(t, r * _ROWS):
                 first = -(-(int(begin) - ground.x0) // _CELL)
                 last = (int(end) - length - ground.x0) // _CELL
                 # Never past the front: a run shorter than the part gives no cell.
