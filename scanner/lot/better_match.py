@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from scanner.board.assembly import Assembly
 from scanner.board.board import Board
-from scanner.placement.layout import Layout
+from scanner.placement.layout import STILL_WOOD, Layout
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
@@ -66,7 +66,7 @@ def match_price(
 
 
 def _fixed_only(layout: Layout) -> Layout:
-    kept = tuple(p for p in layout.placements if p.locked or p.state not in ("planned", "laid_out"))
+    kept = tuple(p for p in layout.placements if p.locked or p.state not in STILL_WOOD)
     return replace(layout, placements=kept, pieces=(), cuts=())
 
 

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from scanner.board.board import Board
 from scanner.lot.lasting_ends import Rooms, place_beside
 from scanner.placement.ground.doubtful import doubtful_span
-from scanner.placement.laid.kept import AT_THE_BENCH
-from scanner.placement.layout import Layout, Placement
+from scanner.placement.layout import STILL_WOOD, Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.sets import set_of
@@ -61,7 +60,7 @@ def free_exchanges(
 
     def may_move(p: Placement) -> bool:
         alone = p.stave is None and p.layer is None and p.nest is None and not p.angle_deg
-        loose = p.state in AT_THE_BENCH and not p.locked
+        loose = p.state in STILL_WOOD and not p.locked
         return alone and loose and set_of(row_of[p.part]) is None
 
     found: list[Exchange] = []
@@ -96,7 +95,7 @@ def _exchange(
     """Return the exchange with the first part that suits an end and fits there."""
     for other in others:
         row = row_of[other.part]
-        loose = other.state in AT_THE_BENCH and not other.locked and other.stave is None
+        loose = other.state in STILL_WOOD and not other.locked and other.stave is None
         if not loose or set_of(row) is not None or not may_lie_at_ends(other, row, shop):
             continue
         rest = [one for one in others if one is not other]

@@ -11,8 +11,7 @@ from scanner.board.assembly import Assembly, Member, Way
 from scanner.board.board import Board
 from scanner.lot.copy_names import copy_name
 from scanner.placement.giving.sizes import parts_as_made
-from scanner.placement.laid.kept import STAYS
-from scanner.placement.layout import Layout, Placement
+from scanner.placement.layout import SAWN_OUT, Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.validator.dropped import dropped_objections
@@ -82,7 +81,7 @@ def _member(placed: Placement, part: Part, board: Board, shop: Shop) -> Member:
         face=placed.show_face or 1,
         may_show=_may_show(placed, part, board, shop),
         is_face_free=part.faces is not Faces.SHOW,
-        is_cut=placed.state in STAYS,
+        is_cut=placed.state in SAWN_OUT,
     )
 
 

@@ -12,8 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
 from scanner.placement.ground.may_lie import Room, beside_others, room_of, show_faces
-from scanner.placement.laid.kept import AT_THE_BENCH
-from scanner.placement.layout import Layout, Placement
+from scanner.placement.layout import STILL_WOOD, Layout, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.end_trim import trim_mm
 from scanner.placement.shop import Shop
@@ -95,7 +94,7 @@ def end_losses(
     rooms = Rooms(boards, shop)
     found = []
     for board in boards:
-        own = [p for p in live if p.board == board.id and p.state in AT_THE_BENCH]
+        own = [p for p in live if p.board == board.id and p.state in STILL_WOOD]
         if not own:
             continue
         for end in sorted(board.ends):

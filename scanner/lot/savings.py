@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from scanner.board.board import Board
 from scanner.lot.changes import Change, changes_of, with_change
-from scanner.placement.layout import Layout
+from scanner.placement.layout import STILL_WOOD, Layout
 from scanner.placement.parts import Faces, Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
@@ -145,7 +145,7 @@ def _rows_in_turn(layout: Layout, parts: PartsList) -> list[Part]:
         own = [rank[p.board] for p in layout.placements if p.part == part.name]
         return part.name not in missing, min(own, default=0.0)
 
-    cut = {p.part for p in layout.placements if p.state not in ("planned", "laid_out")}
+    cut = {p.part for p in layout.placements if p.state not in STILL_WOOD}
     # What is begun is not changed any more.
     return sorted((part for part in parts if part.name not in cut), key=turn)
 

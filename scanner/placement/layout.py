@@ -6,6 +6,10 @@ from typing import Literal
 from scanner.placement.shop import CutClass
 
 PlacementState = Literal["planned", "laid_out", "cut", "milled", "resting", "done", "spoiled"]
+# A part in these states is still wood of its board, and may lie elsewhere.
+STILL_WOOD: tuple[PlacementState, ...] = ("planned", "laid_out")
+# A part in these is sawn out, and stays where it was; a spoiled one is in neither.
+SAWN_OUT: tuple[PlacementState, ...] = ("cut", "milled", "resting", "done")
 
 
 @dataclass(frozen=True, slots=True)

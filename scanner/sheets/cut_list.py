@@ -6,8 +6,7 @@ from types import MappingProxyType
 
 from scanner.board.board import Board
 from scanner.lot.saws import is_across
-from scanner.placement.laid.kept import STAYS
-from scanner.placement.layout import Cut, Layout, Placement
+from scanner.placement.layout import SAWN_OUT, Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.wanted.turned import blanks_of
 from scanner.sheets.board_share import board_share
@@ -172,7 +171,7 @@ def _pieces_at(layout: Layout, cut: Cut) -> _Bounded:
 
 
 def _are_cut(placements: list[Placement]) -> bool:
-    return bool(placements) and all(p.state in STAYS for p in placements)
+    return bool(placements) and all(p.state in SAWN_OUT for p in placements)
 
 
 def _crosscut_text(layout: Layout, cut: Cut, found: _Bounded) -> str:

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Self, TypeVar
 
-from scanner.placement.laid.kept import STAYS
-from scanner.placement.layout import Placement
+from scanner.placement.layout import SAWN_OUT, Placement
 from scanner.placement.wanted.turned import nest_blank
 from scanner.sheets.content import MapContent
 from scanner.sheets.cut_list import CutRow
@@ -286,7 +285,7 @@ def _part_cells(placement: Placement, content: MapContent) -> list[str]:
     unit = f" {unit_name(units)}"
     title = part_title(placement, content.parts)
     return [
-        f"{title} ({placement.state})" if placement.state in STAYS else title,
+        f"{title} ({placement.state})" if placement.state in SAWN_OUT else title,
         rough.removesuffix(unit),
         finished.removesuffix(unit),
         show,

@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass, replace
 
-from scanner.placement.layout import Layout, Placement, PlacementState
+from scanner.placement.layout import SAWN_OUT, Layout, Placement
 
 # The fact that holds them.
 TICKS = "ticks"
 # A part in one of these is wood that was cut: it lies where it lay.
-CUT: tuple[PlacementState, ...] = ("cut", "milled", "resting", "done")
 _SAME_PLACE_MM = 0.05
 
 # Part, copy, and stave where the copy is glued up from several (else 0).
@@ -24,12 +23,12 @@ class Ticks:
     @property
     def staying(self) -> tuple[Placement, ...]:
         """Those that the next layout may not move."""
-        return tuple(tick for tick in self.placements if tick.locked or tick.state in CUT)
+        return tuple(tick for tick in self.placements if tick.locked or tick.state in SAWN_OUT)
 
     @property
     def cut(self) -> tuple[Placement, ...]:
         """Those that are wood that was cut."""
-        return tuple(tick for tick in self.placements if tick.state in CUT)
+        return tuple(tick for tick in self.placements if tick.state in SAWN_OUT)
 
     def without(self, copy: Copy) -> "Ticks":
         """Return the ticks without those of one copy of a part."""

@@ -14,7 +14,8 @@ from scanner.app.cutting.tick_parts import find_placement
 from scanner.app.lot.asked_parts import called
 from scanner.app.placing.landing import bench_of, land, turned
 from scanner.errors import LotError, PlacementError
-from scanner.storage.ticks import CUT, copy_of
+from scanner.placement.layout import SAWN_OUT
+from scanner.storage.ticks import copy_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -136,7 +137,7 @@ def _keep_off(lot: Lot, saying: Saying, *, off: bool) -> Answer:
         left = tuple(
             tick
             for tick in ticks.placements
-            if (tick.part, tick.board) != (saying.part, saying.board) or tick.state in CUT
+            if (tick.part, tick.board) != (saying.part, saying.board) or tick.state in SAWN_OUT
         )
         return rules.forbidding(saying.part, saying.board), replace(ticks, placements=left)
 
@@ -180,7 +181,7 @@ def _find_uncut(
     at: tuple[float, float],
 ) -> Placement:
     placed = find_placement(ticks, layouts, copy, board, at, called(lot, *copy))
-    if placed.state in CUT:
+    if placed.state in SAWN_OUT:
         raise LotError(f"{_name(lot, placed)} is cut already", "move another part")
     return placed
 

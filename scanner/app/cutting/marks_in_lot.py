@@ -16,7 +16,7 @@ from scanner.app.lot.later_photo import (
     typed_options,
 )
 from scanner.errors import LotError
-from scanner.storage.ticks import CUT
+from scanner.placement.layout import STILL_WOOD
 from scanner.storage.values import to_document
 
 if TYPE_CHECKING:
@@ -184,7 +184,7 @@ def _parts_on(lot: Lot, board: str) -> tuple[Placement, ...]:
 
 
 def _is_to_cut(place: Placement) -> bool:
-    return place.state != "spoiled" and place.state not in CUT
+    return place.state in STILL_WOOD
 
 
 def mark_of_parts(lot: Lot, board: str) -> str:

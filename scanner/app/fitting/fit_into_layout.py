@@ -19,8 +19,9 @@ from scanner.app.lot.open_lot import new_stamp, open_lot, set_parts, take_board
 from scanner.app.lot.part_drawings import drawings_beside
 from scanner.app.placing.place_again import plan_lot
 from scanner.files.rows import TABLE_ENCODING, read_text
+from scanner.placement.layout import SAWN_OUT
 from scanner.placement.stop import Work
-from scanner.storage.ticks import CUT, Ticks
+from scanner.storage.ticks import Ticks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -90,7 +91,7 @@ def _fill(lot: Lot, given: Given, parts_file: Path, units: Literal["mm", "inch"]
         take_board(lot, board, given.folders[board.id], {})
     text = read_text(parts_file, fallback_encoding=TABLE_ENCODING)
     set_parts(lot, text, parts_file.name, drawings_beside(parts_file, units))
-    fixed = tuple(p for p in given.layout.placements if p.locked or p.state in CUT)
+    fixed = tuple(p for p in given.layout.placements if p.locked or p.state in SAWN_OUT)
     if fixed or given.spoiled:
         lot.tick(new_stamp(lot), "as given", lambda ticks, layouts: Ticks(fixed, given.spoiled))
     lot.save_layout(given.layout, lot.revision)

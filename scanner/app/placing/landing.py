@@ -14,12 +14,13 @@ from scanner.app.placing.follow_grain import with_grain
 from scanner.errors import LotError
 from scanner.lot.copy_names import copy_name
 from scanner.placement.ground.may_lie import beside_others, nearest_corner, room_of, show_faces
+from scanner.placement.layout import SAWN_OUT
 from scanner.placement.parts import PartsList
 from scanner.placement.rules.follow import follows, turn_deg
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.placement.wanted.turned import blank_of
-from scanner.storage.ticks import CUT, copy_of
+from scanner.storage.ticks import copy_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
@@ -98,7 +99,7 @@ def bench_of(lot: Lot) -> Bench:
 
 def stays(placed: Placement) -> bool:
     """Whether a part keeps its place: cut, or said to stay."""
-    return placed.locked or placed.state in CUT
+    return placed.locked or placed.state in SAWN_OUT
 
 
 def land(

@@ -11,8 +11,9 @@ from scanner.app.placing.plan_cuts import plan_cuts
 from scanner.app.placing.spoiled_wood import without_spoiled
 from scanner.errors import PartsListError, PlacementError
 from scanner.lot.copy_names import copy_name
+from scanner.placement.layout import SAWN_OUT, STILL_WOOD
 from scanner.placement.validator.dropped import dropped_objections
-from scanner.storage.ticks import CUT, copy_of
+from scanner.storage.ticks import copy_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -57,7 +58,7 @@ def task_of(lot: Lot, parts: PartsList) -> Task:
     planned = [
         replace(p, state="planned", locked=False)
         for p in last.layout.placements
-        if p.state in ("planned", "laid_out") and copy_of(p) not in staying
+        if p.state in STILL_WOOD and copy_of(p) not in staying
     ]
     keep = replace(last.layout, placements=(*ticks.staying, *planned), pieces=(), cuts=())
     return Task(grained, parts, shop, keep)
@@ -93,7 +94,7 @@ def _refuse_stale(
     part_of = {part.name: part for part in parts}
     for tick in staying:
         known = tick.board in board_of and tick.part in part_of
-        if tick.state in CUT or not known:
+        if tick.state in SAWN_OUT or not known:
             continue
         board, part = board_of[tick.board], part_of[tick.part]
         wrong = next((one.words for one in dropped_objections(tick, (), part, board, shop)), None)

@@ -20,11 +20,11 @@ from scanner.app.showing.page_state import (
     part_view,
 )
 from scanner.placement.ground.end_room import end_rooms
+from scanner.placement.layout import SAWN_OUT
 from scanner.placement.names_in_words import joined
 from scanner.placement.parts import Faces
 from scanner.placement.wanted.items import rough_size_mm
 from scanner.placement.wanted.turned import nest_blank
-from scanner.storage.ticks import CUT
 from scanner.units import MM_PER_INCH, length_text, size_text
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def may_it_lie(
     )
     if mover is None:
         return None
-    if mover.state in CUT:
+    if mover.state in SAWN_OUT:
         return LandingView(
             False, *wished[1], mover.angle_deg, mover.show_face, "It is cut already."
         )
@@ -196,7 +196,7 @@ def _nest_of(p: Placement, own: Iterable[Placement]) -> list[Placement]:
 def _laid_part(
     p: Placement, view: PartView, part: Part | None, shop: Shop, nest: Sequence[Placement]
 ) -> LaidPart:
-    why = p.state if p.state in CUT else "held" if stays(p) else ""
+    why = p.state if p.state in SAWN_OUT else "held" if stays(p) else ""
     return LaidPart(
         part=p.part,
         copy=p.copy,

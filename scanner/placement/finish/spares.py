@@ -16,8 +16,8 @@ from scanner.placement.choosing.problem import problem_of
 from scanner.placement.choosing.search import Campaign, Clock
 from scanner.placement.choosing.set_plan import are_alike
 from scanner.placement.finish.assemble import placements_of
-from scanner.placement.laid.kept import STAYS, taken_stretches
-from scanner.placement.layout import Placement
+from scanner.placement.laid.kept import taken_stretches
+from scanner.placement.layout import SAWN_OUT, Placement
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
 from scanner.placement.stop import Work
@@ -148,7 +148,7 @@ def _numbered_along(
     if (
         found is None
         or found[1] is not Manner.IN_ORDER
-        or any(p.locked or p.state in STAYS for p in like)
+        or any(p.locked or p.state in SAWN_OUT for p in like)
     ):
         return list(placed)
     copies = sorted(p.copy for p in like)

@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from scanner.errors import PlacementError
-from scanner.placement.laid.kept import STAYS
-from scanner.placement.layout import Placement
+from scanner.placement.layout import SAWN_OUT, Placement
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import rough_size_mm
@@ -146,7 +145,7 @@ def _gives(part: Part, side: Side) -> bool:
 def sizes_said(parts: PartsList, placements: Sequence[Placement], shop: Shop) -> tuple[str, ...]:
     """Return one sentence for each part that is not made at the size that was wanted."""
     said = []
-    sawn = {p.part for p in placements if p.state in STAYS}
+    sawn = {p.part for p in placements if p.state in SAWN_OUT}
     for part, made in zip(parts, parts_as_made(parts, placements, shop), strict=True):
         for side, word in (("length", "long"), ("width", "wide")):
             wanted, size = size_mm(part, side), size_mm(made, side)  # type: ignore[arg-type]
@@ -168,7 +167,7 @@ def _cut_larger(parts: PartsList, placements: Sequence[Placement], shop: Shop) -
                 p.copy
                 for p in placements
                 if p.part == part.name
-                and p.state in STAYS
+                and p.state in SAWN_OUT
                 and (
                     (p.length_mm > length + 0.01 and not _gives(part, "length"))
                     or (p.width_mm > width + 0.01 and not _gives(part, "width") and p.stave is None)

@@ -6,15 +6,10 @@ from collections.abc import Sequence
 from scanner.board.board import Board
 from scanner.errors import PlacementError
 from scanner.placement.laid.cuts import divided, pieces_and_cuts
-from scanner.placement.layout import Layout, Placement
+from scanner.placement.layout import SAWN_OUT, Layout, Placement
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.turned import blank_of
-
-# A part in these states is sawn out, and stays where it was.
-STAYS = ("cut", "milled", "resting", "done")
-# A part in these is still wood of its board, and may lie elsewhere.
-AT_THE_BENCH = ("planned", "laid_out")
 
 
 def kept_placements(
@@ -32,7 +27,7 @@ def kept_placements(
     names = {part.name for part in parts}
     ids = {board.id for board in boards}
     stay = tuple(
-        p for p in keep.placements if p.state != "spoiled" and (p.locked or p.state in STAYS)
+        p for p in keep.placements if p.state != "spoiled" and (p.locked or p.state in SAWN_OUT)
     )
     for p in stay:
         if p.part not in names:
@@ -76,9 +71,9 @@ def taken_stretches(
     lay = former.placements if former is not None else ()
     for board in boards:
         lying = [p for p in lay if p.board == board.id and p.state != "spoiled"]
-        if board.id not in taken or not any(p.state in STAYS for p in lying):
+        if board.id not in taken or not any(p.state in SAWN_OUT for p in lying):
             continue
         for piece in pieces_and_cuts(board, list(enumerate(lying)), shop)[0]:
-            if all(lying[n].state in STAYS for n in piece.placements):
+            if all(lying[n].state in SAWN_OUT for n in piece.placements):
                 taken[board.id].append((piece.x0_mm - kerf, piece.x1_mm + kerf))
     return {id: tuple(stretches) for id, stretches in taken.items()}

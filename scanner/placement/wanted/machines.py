@@ -1,6 +1,6 @@
 """What the shop's machines cannot take as it is laid out, in words."""
 
-from scanner.placement.layout import Layout
+from scanner.placement.layout import STILL_WOOD, Layout
 from scanner.placement.names_in_words import joined
 from scanner.placement.parts import PartsList
 from scanner.placement.shop import Shop
@@ -16,7 +16,7 @@ def machines_said(layout: Layout, shop: Shop) -> tuple[str, ...]:
     is flattened by ripping it, milling the halves and gluing them again along the same line
     (magazine on wide boards and narrow jointers), or on a sled.
     """
-    live = [p for p in layout.placements if p.state in ("planned", "laid_out")]
+    live = [p for p in layout.placements if p.state in STILL_WOOD]
     by_planer = sorted({p.part for p in live if p.width_mm > shop.planer_width_mm + 1e-6})
     by_jointer = sorted({p.part for p in live if p.width_mm > shop.jointer_width_mm + 1e-6})
     by_jointer = [name for name in by_jointer if name not in by_planer]
@@ -62,7 +62,7 @@ def snipe_said(layout: Layout, parts: PartsList, shop: Shop) -> tuple[str, ...]:
             blank = blank_of(p)
             room = min(blank.x_mm - piece.x0_mm, piece.x1_mm - blank.x_mm - blank.length_mm)
             room += over.get(p.part, 0.0)
-            if p.state in ("planned", "laid_out") and room < shop.snipe_mm - 1e-6:
+            if p.state in STILL_WOOD and room < shop.snipe_mm - 1e-6:
                 sniped.add(p.part)
     if not sniped:
         return ()
