@@ -61,6 +61,25 @@ def test_a_knot_is_found_where_a_spot_overlaps_it_enough():
     assert score.hits["knots over 6 mm"] == [1, 2]
 
 
+def test_a_knot_counts_as_called_loose_where_the_surest_overlap_says_so():
+    score = Score()
+    knot = box(0, 0, 10, 10)
+    for sound, said in ((True, None), (True, False), (False, False)):
+        true = TrueFlaw("knot", "grown_in" if sound else "loose", knot, 0.0, False, sound)
+        score.add([true], (Flaw("F1", FlawKind.KNOT, {1: knot}, sound=said),))
+    score.add([TrueFlaw("knot", "cracked", knot, 0.0, False, False)], ())
+    assert score.hits["  sound knots called loose:"] == [1, 2]
+    assert score.hits["  loose or hollow knots called loose:"] == [1, 1]
+
+
+def test_a_worm_hole_is_scored_by_how_much_of_it_is_drawn():
+    score = Score()
+    hole = box(0, 0, 2, 2)
+    score.add([_true(hole, "hole")], (_found(box(0, 0, 2, 4), FlawKind.KNOT),))
+    score.add([_true(hole, "hole")], ())
+    assert score.overlaps == [0.5]
+
+
 def test_wild_grain_is_neither_right_nor_false():
     score = Score()
     score.add([], (_found(box(0, 0, 40, 40), FlawKind.WILD_GRAIN),))
