@@ -6,6 +6,7 @@ there.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from scanner.board.board import Board
 from scanner.lot.lasting_ends import Rooms, place_beside
@@ -47,27 +48,20 @@ def free_exchanges(
 ) -> tuple[Exchange, ...]:
     """Return exchanges that bring parts away from doubtful ends and cost nothing.
 
-    No part is lost, no board is opened, nothing else moves. Panels and matched sets stay.
+    No part is lost, no board is opened, nothing else moves. Panels, matched sets, nests and parts
+    turned to the grain stay.
     """
     row_of = {part.name: part for part in parts}
     known = {board.id: board for board in boards}
     lying = [p for p in layout.placements if p.state != "spoiled" and p.part in row_of]
     opened = [board for board in boards if any(p.board == board.id for p in lying)]
     rooms = Rooms(boards, shop)
-
-    def is_calm(place: Placement, board: Board) -> bool:
-        return not lies_at(place, board, shop)
-
-    def may_move(p: Placement) -> bool:
-        alone = p.stave is None and p.layer is None and p.nest is None and not p.angle_deg
-        loose = p.state in STILL_WOOD and not p.locked
-        return alone and loose and set_of(row_of[p.part]) is None
-
+    is_calm = partial(_is_calm, shop)
     found: list[Exchange] = []
     for p in list(lying):
         row = row_of[p.part]
         end = lies_at(p, known[p.board], shop) if p.board in known else ""
-        if not end or not may_move(p) or may_lie_at_ends(p, row, shop):
+        if not end or not _may_move(p, row) or may_lie_at_ends(p, row, shop):
             continue
         others = [one for one in lying if one is not p]
         to = place_beside(p, row, opened, shop, others, rooms, is_calm)
@@ -83,6 +77,18 @@ def free_exchanges(
     return tuple(found)
 
 
+def _is_calm(shop: Shop, place: Placement, board: Board) -> bool:
+    """Whether a place keeps clear of doubtful ends."""
+    return not lies_at(place, board, shop)
+
+
+def _may_move(placed: Placement, part: Part) -> bool:
+    """Whether a copy may lie elsewhere on its own: still wood, not held, and tied to no other."""
+    is_alone = placed.stave is None and placed.layer is None and placed.nest is None
+    is_loose = placed.state in STILL_WOOD and not placed.locked
+    return is_alone and is_loose and not placed.angle_deg and set_of(part) is None
+
+
 def _exchange(
     p: Placement,
     row_of: Mapping[str, Part],
@@ -95,14 +101,10 @@ def _exchange(
     """Return the exchange with the first part that suits an end and fits there."""
     for other in others:
         row = row_of[other.part]
-        loose = other.state in STILL_WOOD and not other.locked and other.stave is None
-        if not loose or set_of(row) is not None or not may_lie_at_ends(other, row, shop):
+        if not _may_move(other, row) or not may_lie_at_ends(other, row, shop):
             continue
         rest = [one for one in others if one is not other]
-        to = place_beside(
-            p, row_of[p.part], opened, shop, rest, rooms,
-            lambda place, board: not lies_at(place, board, shop),
-        )  # fmt: skip
+        to = place_beside(p, row_of[p.part], opened, shop, rest, rooms, partial(_is_calm, shop))
         if to is None:
             continue
         other_to = place_beside(other, row, opened, shop, [*rest, to], rooms)

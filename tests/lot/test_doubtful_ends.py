@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from scanner.board.board import End
 from scanner.lot.doubtful_ends import doubtful_span, free_exchanges, lies_at
 from scanner.placement.layout import Placement
@@ -48,6 +50,13 @@ def test_a_hidden_part_takes_its_place_where_there_is_no_other():
     assert lies_at(move.to, board, SHOP) == "" and lies_at(move.other_to, board, SHOP) == "A"
     assert not list(dropped_objections(move.to, (move.other_to,), RAIL, board, SHOP))
     assert not list(dropped_objections(move.other_to, (move.to,), CLEAT, board, SHOP))
+
+
+@pytest.mark.parametrize("tied", [{"nest": 1}, {"angle_deg": 3.0}, {"stave": 1}, {"locked": True}])
+def test_a_hidden_part_that_is_held_nested_or_turned_gives_its_place_to_no_other(tied):
+    board = unseen(plain_board(length_mm=930.0, width_mm=80.0), "A")
+    layout = layout_of(at("rail", 1, 55.0, 3.5), replace(at("cleat", 1, 490.0, 3.5), **tied))
+    assert free_exchanges(layout, (board,), (RAIL, CLEAT), SHOP) == ()
 
 
 def test_short_hidden_and_spare_parts_may_stay():
