@@ -1,10 +1,10 @@
 """Give out the files that the page itself is made of, quickly: a first page asks for sixty of them.
 
 Streamlit's own way takes each through its session and packing layers and a thread of its pool. Here
-a file goes out in one piece, packed once where it goes over a network (3 MB of scripts become less
-than 1), and what a first page asks for late is named in its head, so that the browser fetches it
-along with the rest. Until all is there, the page says so: over a slow network
-it would else stay white.
+a file goes out in one piece, packed once where it goes over a network (a first page of 3.3 MB then
+takes 1.5 MB, most of it letters), and what a first page asks for late is named in its head, so that
+the browser fetches it along with the rest. Until all is there, the page says so: over a slow
+network it would else stay white.
 """
 
 from __future__ import annotations

@@ -116,6 +116,11 @@ def test_undo_and_redo_and_the_keyboard(lot, visit):
     page.locator("button[title='Undo: B01: F1 is no flaw']").wait_for()
     page.get_by_text("Done again: B01: F1 is no flaw.").wait_for()
     assert "no flaw" in _row(page, "F1").inner_text()
+    # On another step it would speak of what nobody sees there.
+    page.locator(".road button").filter(has_text="Cut").click()
+    page.get_by_role("button", name="Marked").first.wait_for()
+    settle(page)
+    assert page.get_by_text("Done again").count() == 0
 
 
 def test_quick_taps_all_arrive(lot, visit):
