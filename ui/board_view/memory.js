@@ -25,6 +25,7 @@ function memoryOf(lot) {
       showParts: true,
       through: 0, // how much of the other face shows over this one
       message: "",
+      toldAt: "", // the page that the message is told on
     });
   }
   return lots.get(lot);

@@ -12,6 +12,11 @@ const WALKED = { undo: "Taken back", redo: "Done again" };
 function takeAnswers(owner) {
   owner.memory = memoryOf(owner.data.lot);
   const { memory } = owner;
+  // What was said on another page is told there; here it would speak of what nobody sees.
+  if (memory.toldAt !== location.pathname) {
+    memory.toldAt = location.pathname;
+    memory.message = "";
+  }
   const answered = new Map(owner.data.answers.map((answer) => [answer.operation, answer]));
   for (const said of memory.outbox) {
     const answer = answered.get(said.id);
