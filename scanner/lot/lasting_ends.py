@@ -11,9 +11,9 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
-from scanner.placement.ground.may_lie import Room, beside_others, room_of, show_faces
+from scanner.placement.ground.may_lie import Room, beside_others, room_of
 from scanner.placement.layout import STILL_WOOD, Layout, Placement
-from scanner.placement.parts import Part, PartsList
+from scanner.placement.parts import Part, PartsList, show_faces
 from scanner.placement.rules.end_trim import trim_mm
 from scanner.placement.shop import Shop
 from scanner.placement.validator.dropped import dropped_objections

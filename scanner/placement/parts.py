@@ -1,5 +1,6 @@
 """`Part` and `PartsList`: what is wanted, in finished sizes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -58,6 +59,13 @@ class Part:
 
 
 PartsList = tuple[Part, ...]
+
+
+def show_faces(part: Part, first: int | None = None) -> Sequence[int | None]:
+    """Return the faces that may show, the one liked best first; only None where none must."""
+    if part.faces is not Faces.SHOW:
+        return (None,)
+    return (2, 1) if first == 2 else (1, 2)
 
 
 def refuse_unaskable(parts: PartsList) -> None:

@@ -16,12 +16,12 @@ from shapely.geometry.base import BaseGeometry
 from scanner.board.board import Board
 from scanner.placement.curves.shapes import is_upright_rectangle
 from scanner.placement.ground.known_zones import known_zones
-from scanner.placement.ground.may_lie import corners_beside, corners_on, show_faces
+from scanner.placement.ground.may_lie import corners_beside, corners_on
 from scanner.placement.ground.rooms import Rooms
 from scanner.placement.laid.cuts import frees_all
 from scanner.placement.laid.kept import taken_stretches
 from scanner.placement.layout import Layout, Placement
-from scanner.placement.parts import Part
+from scanner.placement.parts import Part, show_faces
 from scanner.placement.rules import refusal_of
 from scanner.placement.rules.ground import Zone, margin_mm
 from scanner.placement.shop import Shop
@@ -107,7 +107,7 @@ class _Fill:
 
     def _place(self, board: Board, part: Part) -> Placement | None:
         """Return a place for one more copy on a board, or None."""
-        for show in show_faces(part, None):
+        for show in show_faces(part):
             stretches = self._rooms.corners_mm(board, part, show)
             zones = known_zones(board, part, self._shop, show) if stretches else ()
             for stretch in stretches[:_MOST_STRETCHES]:

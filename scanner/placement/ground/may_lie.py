@@ -5,7 +5,7 @@ of given size lies on forbidden ground exactly where its corner lies in that gro
 part itself (the Minkowski sum of ground and mirrored part; Lozano-Perez, 1983).
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -20,7 +20,7 @@ from shapely.ops import nearest_points, unary_union
 from scanner.board.board import Board
 from scanner.placement.ground.known_zones import known_zones
 from scanner.placement.layout import Placement
-from scanner.placement.parts import Faces, Part
+from scanner.placement.parts import Part
 from scanner.placement.rules import refusal_of
 from scanner.placement.rules.flaws import ARRIS_RIM_MM, WANE_ALLOWED_MM
 from scanner.placement.rules.ground import Where, Zone, frame_of
@@ -159,13 +159,6 @@ def nearest_corner(
         return None
     found = nearest_points(clear, wished)[0]
     return float(found.x), float(found.y)
-
-
-def show_faces(part: Part, first: int | None) -> Sequence[int | None]:
-    """Return the faces that may show, the one liked best first; only None where none must."""
-    if part.faces is not Faces.SHOW:
-        return (None,)
-    return (2, 1) if first == 2 else (1, 2)
 
 
 def _rows(where: Where, width: float) -> tuple[Span, ...]:

@@ -12,7 +12,7 @@ from scanner.placement.ground.relaxed_ground import inner_windows
 from scanner.placement.ground.row_tables import part_windows, row_tables
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.layout import Placement
-from scanner.placement.parts import Faces, Part
+from scanner.placement.parts import Part, show_faces
 from scanner.placement.rules import need_of
 from scanner.placement.rules.ground import Zone, frame_of
 from scanner.placement.shop import Shop
@@ -122,9 +122,8 @@ class Rooms:
         left, low, right, high = self._frame(board)
         y0 = int(np.floor(low * 10))
         rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
-        shows = (1, 2) if part.faces is Faces.SHOW else (None,)
         best: Room | None = None
-        for show in shows:
+        for show in show_faces(part):
             zones, table, count = self._blocked(board, part, show, (y0, rows), is_bare)
             for width in widths:
                 if best is not None and best.width * 10 > width:

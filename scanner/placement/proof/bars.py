@@ -27,7 +27,7 @@ from scanner.placement.ground.relaxed_ground import (
 )
 from scanner.placement.kernels import bars as kernels_bars
 from scanner.placement.kernels import ground as kernels_ground
-from scanner.placement.parts import Faces, Part
+from scanner.placement.parts import Part, show_faces
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
@@ -89,7 +89,7 @@ def lines_of(
         sizes.append((length, width))
         starts = np.zeros(shape, np.bool_)
         if refusal_of(board, part, shop) is None:
-            for show in (1, 2) if part.faces is Faces.SHOW else (None,):
+            for show in show_faces(part):
                 need = (need_of(board, part), show)
                 if need not in tables:
                     zones = smaller_zones(board, part, shop, show)

@@ -23,7 +23,7 @@ from scanner.board.board import Board
 from scanner.placement.choosing.programme import least_whole, most
 from scanner.placement.ground.known_zones import known_zones
 from scanner.placement.layout import Bound
-from scanner.placement.parts import Faces, Part
+from scanner.placement.parts import Faces, Part, show_faces
 from scanner.placement.proof.bars import Lines, lines_of
 from scanner.placement.proof.bound_of_class import Proof, bound_of_class
 from scanner.placement.proof.lagrange import area_limits, lowest_value_bound, refuting_limit
@@ -64,9 +64,8 @@ def rooms_mm2(
                 continue
             need = need_of(board, part)
             if need not in usable:
-                faces = (1, 2) if part.faces is Faces.SHOW else (None,)
                 usable[need] = unary_union(
-                    [_usable(board, part, shop, show, narrowest) for show in faces]
+                    [_usable(board, part, shop, show, narrowest) for show in show_faces(part)]
                 )
             shapes[need] = usable[need]
         ground = unary_union(list(shapes.values()))

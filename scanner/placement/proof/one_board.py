@@ -26,7 +26,7 @@ from scanner.placement.ground.relaxed_ground import (
 )
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.kernels import one_board as kernels
-from scanner.placement.parts import Faces, Part
+from scanner.placement.parts import Part, show_faces
 from scanner.placement.proof.copy_sets import CopySets, copy_sets
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
@@ -255,7 +255,7 @@ class OneBoard:
         ]
         tolerance = () if finer == 1 else (_HAIR_MM,)
         found: list[list[tuple[Ints, Ints]]] = [[] for _ in alike]
-        for show in (1, 2) if part.faces is Faces.SHOW else (None,):
+        for show in show_faces(part):
             zones = smaller_zones(one, part, self.shop, show, *tolerance)
             zones = tuple(replace(zone, ground=_enlarged(zone.ground, finer)) for zone in zones)
             tables = relaxed_tables(zones, y0, 1, rows)

@@ -26,7 +26,7 @@ from scanner.placement.ground.relaxed_ground import (
 )
 from scanner.placement.kernels import near_best as kernels_near
 from scanner.placement.kernels import sections as kernels
-from scanner.placement.parts import Faces, Part
+from scanner.placement.parts import Part, show_faces
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
@@ -280,7 +280,7 @@ def section_grid(
     for t, (part, (length, width)) in enumerate(zip(parts, sizes, strict=True)):
         if refusal_of(board, part, shop) is not None:
             continue
-        for show in (1, 2) if part.faces is Faces.SHOW else (None,):
+        for show in show_faces(part):
             need = (need_of(board, part), show)
             if need not in tables:
                 zones = smaller_zones(board, part, shop, show)
