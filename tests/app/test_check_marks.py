@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from scanner.app.cutting.marks_in_lot import kept_marks, look_again_as, look_at_marks
-from scanner.app.lot.open_lot import new_stamp
+from scanner.app.lot.open_lot import new_stamp, set_parts
 from scanner.board.reading import FaceReading
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json
@@ -81,6 +81,15 @@ def test_the_command_says_what_is_off_and_missing_and_draws_it(
     }  # fmt: skip
     assert lines[3]["off"] == pytest.approx(-10.0, abs=1.5)
     assert (tmp_path / "marks" / "marks.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_on_the_page_a_part_asked_for_once_is_named_without_a_number(photo, tmp_path):
+    lot = Lot(tmp_path / "marked.lot")
+    lot.save_board(BOARD, new_stamp(lot))
+    set_parts(lot, "name,quantity,length,width,thickness,faces\nrail,1,300,80,19,show\n", "p.csv")
+    lot.save_layout(LAYOUT, lot.revision)
+    look_at_marks(lot, "P01", Photo("marked.jpg", photo.read_bytes()), "", "", "", lambda *_: None)
+    assert any(said.startswith(OFF.replace(" 1", "")) for said in kept_marks(lot, "P01").said)
 
 
 def test_the_page_s_errand_notes_the_same_and_looks_again_as_the_face_that_is_said(photo, tmp_path):

@@ -25,7 +25,7 @@ from scanner.lot.drawn_marks import (
 )
 from scanner.placement.wanted.turned import sawn_blanks
 from scanner.sheets.marks_picture import draw_marks
-from scanner.sheets.words import blank_title
+from scanner.sheets.words import blank_title, by_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from scanner.board.board import Board
     from scanner.board.lay_again import LaidAgain
     from scanner.placement.layout import Layout, Placement
+    from scanner.placement.parts import PartsList
     from scanner.vision.photos.picture import FacePicture, FaceScan
 
     Progress = Callable[[str, float], None]
@@ -138,15 +139,20 @@ def lay_marked(board: Board, scan: FaceScan, face: int | None) -> LaidAgain:
 
 
 def judge_face(
-    board: Board, placements: Sequence[Placement], scan: FaceScan, laid: LaidAgain
+    board: Board,
+    placements: Sequence[Placement],
+    scan: FaceScan,
+    laid: LaidAgain,
+    parts: PartsList = (),
 ) -> MarksVerdict:
     """Judge what is drawn on a scanned face that lies on its board as told.
 
     The board's own outline says where its wood is: a line drawn along an arris passes for it.
+    ``parts``: the parts list where there is one, so that a part asked for once has no number.
     """
     known = seen_with_end_a_left(board, laid.face, board.faces[laid.face].outline)
     outline = affinity.affine_transform(known, laid.new_from_known).buffer(-_RIM_MM)
-    return judge_picture(board, placements, scan.picture, outline, laid)
+    return judge_picture(board, placements, scan.picture, outline, laid, parts)
 
 
 def judge_picture(
@@ -155,6 +161,7 @@ def judge_picture(
     picture: FacePicture,
     outline: Polygon,
     laid: LaidAgain,
+    parts: PartsList = (),
 ) -> MarksVerdict:
     """Judge what is drawn on a flat picture of a face; ``outline`` of its wood, face mm."""
     from scanner.vision.second_look.drawn import drawn_on, line_offsets
@@ -172,8 +179,9 @@ def judge_picture(
     is_back = laid.face == 2
     # Sawn out, and so drawn, is the blank: of a nest or of slices one, of a curve the square one.
     blanks = sawn_blanks([place for place in placements if not place.angle_deg])
+    rows = by_name(parts)
     lines = wanted_lines(
-        blanks, lambda blank: blank_title(blank, placements, {}), width, is_back=is_back
+        blanks, lambda blank: blank_title(blank, placements, rows), width, is_back=is_back
     )
     wood = seen_with_end_a_left(board, laid.face, board.wood(laid.face))
     return judge_marks(lines_on_wood(lines, wood), offsets, (length, width))

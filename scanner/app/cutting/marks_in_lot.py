@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.lot.later_photo import (
     in_plain_words,
     keep_made,
@@ -152,7 +153,7 @@ def _look(
         scan = scan_photos(request.photos_1, setup, progress, is_marked=True)
         progress("holding the lines against the layout", 0.95)
         laid = lay_marked(board, scan, face)
-        verdict = judge_face(board, here, scan, laid)
+        verdict = judge_face(board, here, scan, laid, asked_parts(lot))
     kept = KeptMarks(
         board=board_id,
         face=laid.face,
