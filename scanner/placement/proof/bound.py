@@ -22,6 +22,7 @@ from shapely.ops import unary_union
 from scanner.board.board import Board
 from scanner.placement.choosing.programme import least_whole, most
 from scanner.placement.ground.known_zones import known_zones
+from scanner.placement.ground.relaxed_ground import KERF_TOLERANCE_MM
 from scanner.placement.layout import Bound
 from scanner.placement.parts import Faces, Part, show_faces
 from scanner.placement.proof.bars import Lines, lines_of
@@ -30,7 +31,7 @@ from scanner.placement.proof.lagrange import area_limits, lowest_value_bound, re
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import Where, frame_of
 from scanner.placement.shop import Shop
-from scanner.placement.wanted.items import Floats, rough_size_mm
+from scanner.placement.wanted.items import Floats, rough_size_mm, value_mm2
 
 # Larger problems use one limit a board: the finer ones would take longer than the search.
 MOST_VARIABLES = 20_000
@@ -40,7 +41,11 @@ MOST_FOR_BARS = 600
 CELL = 40
 STEPS_FOR_BARS = 500_000_000
 MOST_REFUTED = 12
+# Nodes that the search for the cheapest boards visits at most.
+_MOST_NODES = 2000
 _AS_GOOD_AS_BEST = 1e-6
+# A solver's answer may be wrong by so much of itself, and a bound gives way by as much.
+_ROUNDING = 1e-7
 LEAST_EVALUATIONS, MOST_EVALUATIONS = 40, 400
 QUICK_EVALUATIONS = 15
 MOST_BOARDS_WHEN_QUICK = 40
@@ -156,13 +161,12 @@ class _Model:
         is_quick: bool,
     ) -> None:
         sizes = [rough_size_mm(part, shop) for part in parts]
-        # The validator lets neighbours stand 0.05 mm too near; so does the bound.
-        kerf = max(0.0, shop.kerf_mm - 0.05)
+        # The validator lets neighbours stand a little too near; so does the bound.
+        kerf = max(0.0, shop.kerf_mm - KERF_TOLERANCE_MM)
         self.need = np.array([(length + kerf) * (width + kerf) for length, width in sizes])
-        self.value = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
+        self.value = np.array([value_mm2(part) for part in parts])
         self.wanted, self.is_quick = wanted, is_quick
-        self.every_board, self.list, self.shop = boards, parts, shop
-        self.boards, self.parts = len(boards), len(parts)
+        self.boards, self.parts, self.shop = boards, parts, shop
         families = [list(range(len(parts)))]
         if len(boards) * len(parts) <= MOST_VARIABLES:
             for faces in (Faces.BOTH, Faces.SHOW, Faces.SOUND, Faces.HIDDEN):
@@ -193,28 +197,29 @@ class _Model:
 
     def _rows(self) -> tuple[sparse.csr_matrix, Floats]:
         """Room rows (board by board, family by family), then copies of each part."""
+        boards, parts = len(self.boards), len(self.parts)
         rows, columns, values = [], [], []
         n = 0
-        for b in range(self.boards):
+        for b in range(boards):
             for own in self.families:
                 for t in own:
                     rows.append(n)
-                    columns.append(b * self.parts + t)
+                    columns.append(b * parts + t)
                     values.append(self.need[t])
                 n += 1
-        for t in range(self.parts):
-            for b in range(self.boards):
+        for t in range(parts):
+            for b in range(boards):
                 rows.append(n + t)
-                columns.append(b * self.parts + t)
+                columns.append(b * parts + t)
                 values.append(1.0)
-        shape = (n + self.parts, self.boards * self.parts)
+        shape = (n + parts, boards * parts)
         return sparse.csr_matrix((values, (rows, columns)), shape=shape), self.rooms.ravel()
 
     def bars(self) -> list[tuple[Lines, Lines]]:
         """Return the bars of every board; none where that would take longer than it is worth."""
-        if self.boards * self.parts > MOST_FOR_BARS or not np.any(self.wanted > 0):
+        if self.allowed.size > MOST_FOR_BARS or not np.any(self.wanted > 0):
             return []
-        return [lines_of(b, self.list, self.shop, CELL, 1) for b in self.every_board]
+        return [lines_of(b, self.parts, self.shop, CELL, 1) for b in self.boards]
 
     def evaluations(self, bars: list[tuple[Lines, Lines]]) -> int:
         """Return how often the bars may be priced."""
@@ -225,31 +230,26 @@ class _Model:
 
     def most_value(self, reached: float) -> float:
         """Return an upper bound on the value placed; ``reached``: the value of a known layout."""
-        most = self._most_value_by_area()
+        by_area = self._most_value_by_area()
         bars = self.bars()
-        if bars:
-            most = min(
-                most,
-                lowest_value_bound(bars, self.value, self.wanted, reached, self.evaluations(bars))
-                * (1 + 1e-7),
-            )
-        return most
+        if not bars:
+            return by_area
+        count = self.evaluations(bars)
+        by_bars = lowest_value_bound(bars, self.value, self.wanted, reached, count)
+        return min(by_area, by_bars * (1 + _ROUNDING))
 
     def _most_value_by_area(self) -> float:
-        if self.boards * self.parts > MOST_VARIABLES:
+        if self.allowed.size > MOST_VARIABLES:
             return self._most_value_together()
         matrix, rooms = self._rows()
         found = most(
-            np.tile(self.value, self.boards),
+            np.tile(self.value, len(self.boards)),
             matrix,
             np.concatenate((rooms, self.wanted)),
-            self._most().ravel(),
+            np.where(self.allowed, self.wanted[None, :], 0.0).ravel(),
         )
         assert found.value is not None
-        return found.value * (1 + 1e-7)
-
-    def _most(self) -> Floats:
-        return np.where(self.allowed, self.wanted[None, :], 0.0)
+        return found.value * (1 + _ROUNDING)
 
     def _most_value_together(self) -> float:
         left = float(self.rooms[:, 0].sum())
@@ -258,7 +258,7 @@ class _Model:
             take = min(self.wanted[t], left / self.need[t])
             total += take * self.value[t]
             left -= take * self.need[t]
-        return total * (1 + 1e-7)
+        return total * (1 + _ROUNDING)
 
     def least_area(self, gross: Floats, reached: float) -> float:
         """Return a lower bound on the area of the boards opened when all parts are placed."""
@@ -269,7 +269,7 @@ class _Model:
                 bars, self.need, self.wanted, gross, reached, self.evaluations(bars)
             ):
                 rows.append(worth)
-                least.append(need * (1 - 1e-7))
+                least.append(need * (1 - _ROUNDING))
         proven = 0.0
         for _ in range(MOST_REFUTED if bars and not self.is_quick else 1):
             scale = np.array([max(1.0, need) for need in least])
@@ -277,13 +277,13 @@ class _Model:
                 gross,
                 np.array(rows) / scale[:, None],
                 np.array(least) / scale,
-                np.zeros(self.boards),
-                np.ones(self.boards),
-                2000,
+                np.zeros(len(gross)),
+                np.ones(len(gross)),
+                _MOST_NODES,
             )
             if found.bound is None or found.x is None:
                 break
-            proven = max(proven, float(found.bound) * (1 - 1e-7))
+            proven = max(proven, float(found.bound) * (1 - _ROUNDING))
             boards = [int(b) for b in np.flatnonzero(found.x > 0.5)]
             if not bars or self.is_quick or proven >= reached * (1 - 1e-6):
                 break
@@ -292,5 +292,5 @@ class _Model:
             if limit is None:
                 break
             rows.append(limit[0])
-            least.append(limit[1] * (1 - 1e-7))
+            least.append(limit[1] * (1 - _ROUNDING))
         return proven

@@ -23,7 +23,7 @@ from scanner.placement.proof.section_grid import (
 )
 from scanner.placement.rules.ground import frame_of
 from scanner.placement.shop import Shop
-from scanner.placement.wanted.items import Floats, rough_size_mm
+from scanner.placement.wanted.items import Floats, rough_size_mm, value_mm2
 
 # Cells along and rows across, tenths, and how many times as long the coarser cells are; the first
 # that memory allows. On medium scarce jobs of seeds 0-2 half as long cells as the finest gave the
@@ -146,7 +146,7 @@ def bound_of_class(
             return None
         least = min(least, area)
         return Bound("area", shop.cut_class, least, 1 - least / area)
-    worth = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
+    worth = np.array([value_mm2(part) for part in parts])
     begin = [proof.prices.get(part.name, _SHARE * w) for part, w in zip(parts, worth, strict=True)]
     price = np.clip(begin, 0.0, worth)
     most = class_value_bound(
@@ -232,7 +232,7 @@ class _CloseLook:
 
     def may_hold_closest(self, board: int, counts: Floats) -> bool:
         """Whether it may as far as cells of a tenth of a millimetre tell."""
-        if self.exact is not None and self.exact.can_be_asked(counts):
+        if self.exact is not None:
             return self.exact.may_hold_closest(board, counts)
         if self.is_late():
             return True
