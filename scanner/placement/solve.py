@@ -12,12 +12,13 @@ from scanner.board.board import Board, Face
 from scanner.board.measured import Measured
 from scanner.placement.choosing import finer_rows
 from scanner.placement.choosing.calm_ends import with_calm_ends
+from scanner.placement.choosing.choice import Choice
 from scanner.placement.choosing.fewer_boards import FewerBoards
 from scanner.placement.choosing.master import Pool
 from scanner.placement.choosing.patterns import best_pattern
 from scanner.placement.choosing.problem import Problem, problem_of
-from scanner.placement.choosing.search import Campaign, Choice, Clock
-from scanner.placement.choosing.set_plan import Fits, is_partly_placed, plan_of
+from scanner.placement.choosing.search import Campaign
+from scanner.placement.choosing.set_plan import Fits, partly_placed, plan_of
 from scanner.placement.finish.as_it_was import filled_up, is_worth_more, still_allowed
 from scanner.placement.finish.assemble import assemble, placements_of
 from scanner.placement.finish.former import former_choice, with_former_copies
@@ -50,7 +51,7 @@ from scanner.placement.proof.proof_time import (
     with_time_to_prove,
 )
 from scanner.placement.shop import Shop
-from scanner.placement.stop import Steps, Stop, Watched
+from scanner.placement.stop import Clock, Steps, Stop, Watched
 from scanner.placement.wanted.beside import held_beside
 from scanner.placement.wanted.items import FINE_ROW_HEIGHTS, value_mm2
 from scanner.placement.wanted.sets import Manner, MatchedSet, refuse_mixed_sets
@@ -331,9 +332,7 @@ def _main_search(
                 )
             )  # fmt: skip
 
-    pool = Pool(problem.types.value, problem.types.wanted)
-    # A part without priority still wants a place.
-    pool.value = np.maximum(pool.value, 1e-6)
+    pool = Pool.of(problem.types)
     every = Campaign(
         problem, pool, frozenset(range(len(task.boards))), clock, np.random.default_rng(task.seed),
         partial(tell, problem), former_choice(problem, _former_in_nests(task), task.kept),
@@ -364,7 +363,7 @@ def _main_search(
                 problem, best = fine, again.finest
     best = with_calm_ends(problem, best, every.start)
     placed = placements_of(problem, best, task.kept)
-    half = is_partly_placed(main, (*task.kept, *placed), task.kept) if plan.sets else ()
+    half = partly_placed(main, (*task.kept, *placed), task.kept) if plan.sets else ()
     return [p for p in placed if p.part not in half]
 
 

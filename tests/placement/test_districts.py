@@ -10,9 +10,9 @@ import pytest
 from scanner.placement.choosing import districts
 from scanner.placement.choosing.master import Pool
 from scanner.placement.choosing.problem import problem_of
-from scanner.placement.choosing.search import Campaign, Clock
+from scanner.placement.choosing.search import Campaign
 from scanner.placement.solve import solve
-from scanner.placement.stop import Work
+from scanner.placement.stop import Clock, Work
 from scanner.placement.validator.judge import validate_layout
 from tests.instances.tiny import SHOP, board, part
 

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from scanner.placement.choosing import finer_rows
+from scanner.placement.choosing.choice import Choice
 from scanner.placement.choosing.master import Pool
 from scanner.placement.choosing.problem import Problem, problem_of
-from scanner.placement.choosing.search import Campaign, Choice, Clock
+from scanner.placement.choosing.search import Campaign
 from scanner.placement.finish.assemble import placements_of
-from scanner.placement.stop import Work
+from scanner.placement.stop import Clock, Work
 from scanner.placement.wanted.items import FINE_ROW_HEIGHTS
 from tests.instances.tiny import SHOP, board, part
 

@@ -18,7 +18,8 @@ from scanner.placement.choosing.choice import Choice, as_it_lay, stays, value_of
 from scanner.placement.choosing.near_sets import nearest_untried
 from scanner.placement.choosing.patterns import Pattern
 from scanner.placement.choosing.programme import least_whole
-from scanner.placement.choosing.search import Campaign, Clock
+from scanner.placement.choosing.search import Campaign
+from scanner.placement.stop import Clock
 from scanner.placement.wanted.items import Floats
 
 FIRST_ROOM = 0.30

@@ -7,13 +7,16 @@ pattern must be worth. HiGHS, as scipy carries it, solves both the linear and th
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Self
 
 import numpy as np
 from scipy import sparse
 
 from scanner.placement.choosing.patterns import Pattern
 from scanner.placement.choosing.programme import most, most_whole
-from scanner.placement.wanted.items import Floats, Ints
+from scanner.placement.wanted.items import Floats, Ints, Types
+
+_LEAST_VALUE_MM2 = 1e-6
 
 
 @dataclass(slots=True)
@@ -24,6 +27,11 @@ class Pool:
     wanted: Ints
     patterns: list[Pattern] = field(default_factory=list)
     _seen: set[tuple[int, bytes]] = field(default_factory=set)
+
+    @classmethod
+    def of(cls, types: Types) -> Self:
+        """Return an empty pool; a part without priority still wants a place."""
+        return cls(np.maximum(types.value, _LEAST_VALUE_MM2), types.wanted)
 
     def add(self, pattern: Pattern) -> bool:
         """Keep a pattern; False where the same parts on the same board are known already."""

@@ -38,8 +38,6 @@ from scanner.placement.choosing.problem import Problem
 from scanner.placement.stop import Clock
 from scanner.placement.wanted.items import Floats, Ints
 
-__all__ = ["Campaign", "Choice", "Clock"]
-
 
 @dataclass(slots=True)
 class Campaign:

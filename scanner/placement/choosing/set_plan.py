@@ -271,7 +271,7 @@ class Fits:
         return 0, None
 
 
-def is_partly_placed(
+def partly_placed(
     parts: Sequence[Part], placed: Sequence[Placement], kept: Sequence[Placement]
 ) -> frozenset[str]:
     """Return the names of the parts whose set is neither complete nor empty, nor kept in part."""

@@ -7,8 +7,8 @@ from itertools import count
 
 from scanner.board.board import Board
 from scanner.board.volume import Tally, board_feet, quarters_of, sawn_width_mm
+from scanner.placement.choosing.choice import Choice
 from scanner.placement.choosing.problem import Problem
-from scanner.placement.choosing.search import Choice
 from scanner.placement.ground.clear_ground import Ground
 from scanner.placement.ground.offcuts import offcuts_of
 from scanner.placement.ground.rooms import Rooms
@@ -224,15 +224,10 @@ def _bound(
     is_quick: bool = False,
 ) -> Bound:
     """Return the bound; spares and fillers count for value only as far as they may be placed."""
-    wanted = [
-        max(part.quantity, have[part.name]) if is_complete else part.quantity + part.spares
-        for part in parts
-    ]
     if is_complete:
-        wanted = [
-            0 if part.filler else min(n, part.quantity)
-            for part, n in zip(parts, wanted, strict=True)
-        ]
+        wanted = [0 if part.filler else part.quantity for part in parts]
+    else:
+        wanted = [part.quantity + part.spares for part in parts]
     gross = [board.wood(1).area for board in boards]
     # The bound knows upright rectangles only, each on ground of its own: curved and turned parts,
     # and those that are resawn from one blank, count as placed, on no wood at all.

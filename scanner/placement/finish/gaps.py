@@ -80,7 +80,7 @@ def _quickly_laid(
     problem: Problem, kept: tuple[Placement, ...], seed: int, clock: Clock
 ) -> list[Placement]:
     """Return what few steps of search lay; the clock counts them."""
-    pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
+    pool = Pool.of(problem.types)
     every = frozenset(range(len(problem.boards)))
     few = Clock(Steps(clock.steps + _STEPS * len(every)), clock.steps)
     campaign = Campaign(problem, pool, every, few, np.random.default_rng(seed))

@@ -13,14 +13,14 @@ import numpy as np
 from scanner.board.board import Board
 from scanner.placement.choosing.master import Pool
 from scanner.placement.choosing.problem import problem_of
-from scanner.placement.choosing.search import Campaign, Clock
+from scanner.placement.choosing.search import Campaign
 from scanner.placement.choosing.set_plan import are_alike
 from scanner.placement.finish.assemble import placements_of
 from scanner.placement.laid.kept import taken_stretches
 from scanner.placement.layout import SAWN_OUT, Placement
 from scanner.placement.parts import Part
 from scanner.placement.shop import Shop
-from scanner.placement.stop import Work
+from scanner.placement.stop import Clock, Work
 from scanner.placement.validator.sets import set_objections
 from scanner.placement.wanted.sets import Manner, MatchedSet, matched_sets, set_of
 
@@ -78,7 +78,7 @@ def _laid_anew(
     taken = taken_stretches(tuple(p for p in kept if p.board == board.id), shop)
     copies = [wanted[part.name] for part in singles]
     problem = problem_of((board,), singles, copies, shop, taken, sets)
-    pool = Pool(np.maximum(problem.types.value, 1e-6), problem.types.wanted)
+    pool = Pool.of(problem.types)
     campaign = Campaign(
         problem, pool, frozenset((0,)), Clock(Work(_STEPS)), np.random.default_rng(seed)
     )
