@@ -52,9 +52,12 @@ def needs_of(parts: PartsList, shop: Shop) -> tuple[Need, ...]:
     )
 
 
-def class_for(part: Part, shop: Shop) -> int | None:
-    """Return the thinnest class that a part comes out of when the board is flat, None if none."""
-    wanted = part.thickness_mm + shop.cleanup_mm
+def class_for(part: Part, shop: Shop, bend_mm: float = 0.0) -> int | None:
+    """Return the thinnest class n/4 that a part comes out of, None where none does.
+
+    ``bend_mm``: what flattening the piece takes besides; nothing where the board is flat.
+    """
+    wanted = part.thickness_mm + shop.cleanup_mm + bend_mm
     fitting = (n for n in CLASSES if n * MM_PER_INCH / 4 + 1e-6 >= wanted)
     return next(fitting, None)
 

@@ -8,13 +8,13 @@ from collections.abc import Sequence
 
 from scanner.board.board import Board
 from scanner.board.species import species_key
-from scanner.lot.need import CLASSES, class_for
+from scanner.lot.need import class_for
 from scanner.lot.ripped import as_ripped
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm, refusal
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import rough_size_mm
-from scanner.units import MM_PER_INCH, exact_text, length_text
+from scanner.units import exact_text, length_text
 
 # A bend that takes less than this from the longest part is not worth a line.
 _TELLS_MM = 0.5
@@ -46,8 +46,7 @@ def class_on(board: Board, part: Part, shop: Shop) -> int | None:
     """Return the thinnest class n/4 that a part comes out of, bent as this board is; None: none."""
     size = _piece_mm(part, shop)
     bend = board.thickness.value_mm - shop.cleanup_mm - flattened_mm(board, size, shop)
-    wanted = part.thickness_mm + shop.cleanup_mm + bend
-    return next((n for n in CLASSES if n * MM_PER_INCH / 4 + 1e-6 >= wanted), None)
+    return class_for(part, shop, bend)
 
 
 def longest_mm(board: Board, thickness_mm: float, width_mm: float, shop: Shop) -> float:

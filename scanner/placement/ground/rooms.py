@@ -91,14 +91,13 @@ class Rooms:
         Nowhere else: stretches x, y, x, y (mm) that hold every place there is, however little
         room to spare it has, and others.
         """
-        left, low, right, high = self._frame(board)
-        y0 = int(np.floor(low * 10))
-        rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
+        left, _, right, _ = self._frame(board)
+        y0, rows = self._extent(board)
         length, width = (size * 10 for size in rough_size_mm(part, self.shop))
         deep = max(1, int(width // _ROW))
         if deep > rows:
             return []
-        _, table, count = self._blocked(board, part, show, (y0, rows), is_bare=False)
+        _, table, count = self._blocked(board, part, show, is_bare=False)
         # What is blocked was rounded outwards to whole tenths at either end.
         pointer, runs = kernels_ground.clear_runs(
             table, count, inner_windows(width, _ROW), deep,
@@ -119,12 +118,11 @@ class Rooms:
         self, board: Board, part: Part, widths: Sequence[int], shortest: int, is_bare: bool
     ) -> Room | None:
         """Return the longest room of the first width that has one; sizes in tenths."""
-        left, low, right, high = self._frame(board)
-        y0 = int(np.floor(low * 10))
-        rows = max(1, int(np.ceil((high * 10 - y0) / _ROW)))
+        left, _, right, _ = self._frame(board)
+        y0, rows = self._extent(board)
         best: Room | None = None
         for show in show_faces(part):
-            zones, table, count = self._blocked(board, part, show, (y0, rows), is_bare)
+            zones, table, count = self._blocked(board, part, show, is_bare)
             for width in widths:
                 if best is not None and best.width * 10 > width:
                     break
@@ -151,8 +149,14 @@ class Rooms:
             self._frames[board.id] = frame_of(board)
         return self._frames[board.id]
 
+    def _extent(self, board: Board) -> tuple[int, int]:
+        """Return where the board's rows begin, tenths, and how many there are."""
+        _, low, _, high = self._frame(board)
+        y0 = int(np.floor(low * 10))
+        return y0, max(1, int(np.ceil((high * 10 - y0) / _ROW)))
+
     def _blocked(
-        self, board: Board, part: Part, show: int | None, extent: tuple[int, int], is_bare: bool
+        self, board: Board, part: Part, show: int | None, is_bare: bool
     ) -> tuple[tuple[Zone, ...], Ints, Ints]:
         """Return what a part may not take, and the same as blocked rows."""
         lies = () if is_bare else self.lying.get(board.id, ())
@@ -167,7 +171,7 @@ class Rooms:
                 )
                 for p in lies
             )
-            y0, rows = extent
+            y0, rows = self._extent(board)
             table, count = row_tables((*bare, *beside), y0, _ROW, rows, taken)
             if len(self._tables) >= _MOST_TABLES:
                 self._tables.pop(next(iter(self._tables)))

@@ -84,12 +84,7 @@ def types_of(
     widths = np.array([tenths_up(width) for _, width in rough.values()], np.int32)
     row = min(row_heights, key=lambda h: (_waste_of_rows(widths + kerf, h), -h))
     sizes = {
-        name: Size(
-            tenths_up(length),
-            tenths_up(width),
-            -(-tenths_up(width) // row),
-            -(-(tenths_up(width) + kerf) // row),
-        )
+        name: Size.of(tenths_up(length), tenths_up(width), row, kerf)
         for name, (length, width) in rough.items()
     }
     value = [value_mm2(part) for part in parts]

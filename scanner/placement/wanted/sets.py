@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Self
 
 from scanner.errors import PlacementError
 from scanner.placement.parts import Part
@@ -42,6 +43,11 @@ class Size:
     width: int
     deep: int
     pitch: int
+
+    @classmethod
+    def of(cls, length: int, width: int, row: int, kerf: int) -> Self:
+        """Return the size of so many tenths, in rows of so many."""
+        return cls(length, width, -(-width // row), -(-(width + kerf) // row))
 
 
 @dataclass(frozen=True, slots=True)

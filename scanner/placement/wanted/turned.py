@@ -115,8 +115,6 @@ def cover_of(
         first = math.floor(low * 10 / row + 1e-9)
         across = max(tenths_up(high) - first * row, 1)
         along = math.floor(x0 * 10 + 1e-6)
-        size = Size(tenths_up(x1) - along, across, -(-across // row), -(-(across + kerf) // row))
+        size = Size.of(tenths_up(x1) - along, across, row, kerf)
         members.append(Member(part, size, along, first))
-    across = tenths_up(outer[1])
-    blank = Size(tenths_up(outer[0]), across, -(-across // row), -(-(across + kerf) // row))
-    return tuple(members), blank
+    return tuple(members), Size.of(tenths_up(outer[0]), tenths_up(outer[1]), row, kerf)
