@@ -29,6 +29,9 @@ REACH_MM = 70.0
 _TURNED_SHARE, _TURNED_MORE = 0.6, 0.3
 # A line along the arris lies on wood; of one across it so much must be seen to be asked for.
 _AT_THE_ARRIS_MM, _DRAWABLE_SHARE = 1.0, 0.4
+# On bare wood a bright arris or a pale streak passes for a line here and there, but not for a
+# part: so few lines, and no part with so many sides, were not drawn.
+_HARDLY_SHARE, _SIDES_OF_A_PART = 0.25, 3
 Pattern = Literal["planned", "from the wrong end", "as for the other face", "turned both ways"]
 
 
@@ -98,11 +101,17 @@ class MarksVerdict:
 
 
 def mistakes_by_part(verdict: MarksVerdict) -> tuple[str, ...]:
-    """Return the mistakes; a part of which nothing is drawn is one of them, not four."""
+    """Return the mistakes; a part of which nothing is drawn is one of them, not four.
+
+    Of a photo of bare wood that alone is said.
+    """
     if verdict.pattern != "planned":
         return verdict.mistakes
-    if all(line.off_mm is None for line in verdict.lines):
-        return ("no line is seen anywhere: was this photo taken before the parts were drawn?",)
+    seen = [line.line.part for line in verdict.lines if line.off_mm is not None]
+    is_a_part_drawn = any(seen.count(part) >= _SIDES_OF_A_PART for part in seen)
+    if not is_a_part_drawn and len(seen) <= _HARDLY_SHARE * len(verdict.lines):
+        much = "hardly a line is seen" if seen else "no line is seen anywhere"
+        return (f"{much}: was this photo taken before the parts were drawn?",)
     said: list[str] = []
     for part in dict.fromkeys(line.line.part for line in verdict.lines):
         lines = [line for line in verdict.lines if line.line.part == part]

@@ -3,7 +3,16 @@
 import pytest
 from shapely.geometry import box
 
-from scanner.lot.drawn_marks import MOST_OFF_MM, judge_marks, lines_on_wood, wanted_lines
+from scanner.lot.drawn_marks import (
+    MOST_OFF_MM,
+    JudgedLine,
+    MarksVerdict,
+    WantedLine,
+    judge_marks,
+    lines_on_wood,
+    mistakes_by_part,
+    wanted_lines,
+)
 from scanner.placement.layout import Placement
 
 SIZE = (2000.0, 200.0)
@@ -132,3 +141,29 @@ def test_one_line_in_a_wide_kerf_serves_the_parts_on_both_its_sides(at, is_right
     drawn += [(False, y, 100.0, 700.0) for y in (10.0, at, 180.0)]
     verdict = judge(drawn, wanted_lines(parts, label, SIZE[1], is_back=False))
     assert (verdict.mistakes == ()) == is_right
+
+
+def seen(**offs_by_part):
+    """Return what is said where the four sides of parts are seen so far off; None: not seen."""
+    return mistakes_by_part(
+        MarksVerdict(
+            tuple(
+                JudgedLine(WantedLine(part, side, (0, 0), (1, 0)), off)
+                for part, offs in offs_by_part.items()
+                for side, off in zip(("A", "B", "upper", "lower"), offs, strict=True)
+            ),
+            "planned",
+        )
+    )
+
+
+def test_a_streak_here_and_there_on_bare_wood_is_no_drawing_and_one_drawn_part_is():
+    nothing, streak = (None,) * 4, (None, None, -21.0, None)
+    (said,) = seen(rail=streak, leg=nothing, slat=(None, None, None, 17.0))
+    assert said.startswith("hardly a line is seen: was this photo taken before the parts were")
+    # Of five parts one is drawn, one side of it 9 mm off.
+    said = seen(rail=(0.0, 9.0, -1.0, None), leg=nothing, slat=nothing, cleat=nothing, top=nothing)
+    assert "rail: the line for the end toward B is 9 mm too near end B" in said
+    assert "leg: none of its lines is seen" in said and len(said) == 6
+    # Half of what is wanted is no streak any more.
+    assert "rail: no line is seen for the upper edge" in seen(rail=(0.0, 0.0, None, None))
