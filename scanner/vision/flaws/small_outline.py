@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 LARGEST_MM = 6.0
 # The rim lies where so much of the way in L* from the wood to the darkest place is gone. Half would
 # be right for a picture blurred in L* itself; cameras blur light, which takes less, and sharpen.
-# From 0.35 to 0.5 tried on 15 holes of the first renderer and 17 of the third: at this the small and
+# From 0.35 to 0.5 tried on 15 holes of the first renderer and 17 of the third: at this small and
 # the larger of both gain; at 0.45 the third's a little more and the first's larger ones nothing.
 _OF_DEPTH = 0.4
 # Wood round a spot, from the network's rim, and how far beyond it a spot may reach.
