@@ -22,6 +22,8 @@ STRIP_WIDTH_MM = 60.0
 GRADUATION_BAND_MM = 6.0
 PIECE_MM = 250.0
 MARKERS_PER_PIECE = 5
+# Printed above each other on one page, so at one size.
+PIECES_PER_PAGE = 3
 TAB_MM = 8.0
 ARM_PIECE_MM = 150.0
 ARM_MARKERS = 6

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from scanner.geometry.strip_layout import PIECE_MM, STRIP_WIDTH_MM
+from scanner.geometry.strip_layout import PIECE_MM, PIECES_PER_PAGE, STRIP_WIDTH_MM
 from scanner.sheets.fonts import shortened, text_width, wrapped
-from scanner.sheets.strip_pages import PIECES_PER_PAGE, Paper, printed_page, refuse_measured
+from scanner.sheets.strip_pages import Paper, printed_page, refuse_measured
 from scanner.sheets.strip_pieces import joint_shapes
 from scanner.sheets.strip_shapes import Area, Page, Shape, Stroke, Words
 from scanner.units import MM_PER_INCH

@@ -16,6 +16,7 @@ from scanner.geometry.strip_layout import (
     CARD_MM,
     MARKERS_PER_PIECE,
     PIECE_MM,
+    PIECES_PER_PAGE,
     STRIP_WIDTH_MM,
     TAB_MM,
     Piece,
@@ -37,7 +38,6 @@ from scanner.sheets.strip_shapes import (
 Paper = Literal["a4", "letter"]
 # ISO 216 and ANSI/ASME Y14.1, landscape, mm.
 PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}
-PIECES_PER_PAGE = 3
 ROW_GAP_MM = 4.0
 BLOCK_MM = (PIECE_MM + TAB_MM, PIECES_PER_PAGE * STRIP_WIDTH_MM + 2 * ROW_GAP_MM)
 UPRIGHT_LINE_MM = 180.0

@@ -20,6 +20,13 @@ from scanner.vision.fit.as_printed import (
 from scanner.vision.fit.assemble import FEWEST_MARKERS, assemble
 from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.lens import lens_priors
+from scanner.vision.fit.piece_sizes import (
+    LEAST_GAIN,
+    doubts_of_sizes,
+    likeliest_odd,
+    refuse_many_sizes,
+    with_own_size,
+)
 from scanner.vision.fit.scale_fit import ScaleFit
 from scanner.vision.fit.verdict import (
     MOST_DROPPED,
@@ -78,7 +85,8 @@ def fit_seen(
     observations, starts = assemble(seen, setup)
     solution, twins = solve(observations, starts, progress)
     refuse_odd_squares(solution, " and ".join(one.name for one in seen))
-    observations, (solution, twins) = _joints_freed(observations, starts, (solution, twins))
+    observations, (solution, twins) = _as_glued(observations, starts, (solution, twins))
+    refuse_many_sizes(solution, " and ".join(one.name for one in seen))
     fit = ScaleFit(
         kind=kind,
         doubts=(),
@@ -94,7 +102,23 @@ def fit_seen(
     if not however_near:
         refuse_near(fit)
     refuse_gap(fit)
-    return replace(fit, doubts=doubts + doubts_of_joints(solution) + doubts_of(fit))
+    return replace(fit, doubts=doubts + _doubts_of_strip(solution) + doubts_of(fit))
+
+
+def _doubts_of_strip(solution: Solution) -> tuple[str, ...]:
+    return doubts_of_joints(solution) + doubts_of_sizes(solution)
+
+
+def _as_glued(whole: Observations, starts: Starts, solved: Solved) -> tuple[Observations, Solved]:
+    """Return what was seen, with joints left free that slipped, or a piece given its own size."""
+    observations, freed = _joints_freed(whole, starts, solved)
+    odd = likeliest_odd(solved[0]) or likeliest_odd(freed[0])
+    if odd is not None:
+        own_size = with_own_size(whole, odd)
+        looser, tried = _joints_freed(own_size, starts, solve(own_size, starts))
+        if tried[0].cost < freed[0].cost - LEAST_GAIN:
+            return looser, tried
+    return observations, freed
 
 
 def _joints_freed(

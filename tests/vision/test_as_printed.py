@@ -16,6 +16,7 @@ from tests.vision.drawn import SIZE, camera
 pytestmark = pytest.mark.slow
 
 VIEW = camera(tilt_deg=20.0, distance=1150.0)
+LONG_VIEW = camera(tilt_deg=20.0, distance=2200.0, aim=(1000.0, 100.0))
 
 
 def _seen(moved=0.0, beyond=10, larger=1.0, every=1, of_last_two=0.0):
@@ -102,3 +103,68 @@ def test_a_strip_whose_last_piece_is_not_in_view_has_its_pieces_counted(taped_mm
     said = [doubt for doubt in fit_seen((_seen(),), setup, "strip").doubts if "count them" in doubt]
     assert len(said) == (pieces is not None)
     assert not said or f"that it has {pieces}: count them, for {pieces + 1} printed" in said[0]
+
+
+def _fit_of_sizes(sizes, pieces=8, lift=None, view=LONG_VIEW):
+    """Return the fit of a strip of which some pieces (from 0) were printed at another size.
+
+    ``lift``: how high a place (x, mm) of the strip lies.
+    """
+    places = np.array([corners_mm(number) for number in range(5 * pieces)])
+    begins = 0.0
+    for piece in range(pieces):
+        own = places[5 * piece : 5 * piece + 5]
+        own -= np.array([250.0 * piece, 0.0])
+        own *= sizes.get(piece, 1.0)
+        own += np.array([begins, 0.0])
+        begins += 250.0 * sizes.get(piece, 1.0)
+    flat = places.reshape(-1, 2)
+    height = np.zeros(len(flat)) if lift is None else lift(flat[:, 0])
+    pixels = view.project(np.column_stack([flat, height]))
+    pixels += np.random.default_rng(6).normal(0, 0.1, pixels.shape)
+    count = 5 * pieces
+    markers = SeenMarkers(np.arange(count), pixels.reshape(count, 4, 2), np.full(count, 0.1), None)
+    seen = Seen("drawn.jpg", LensPrior(SIZE, 1250.0, 0.01, 8.0), markers=markers)
+    return fit_seen((seen,), Setup(Measured(0.0, 0.2)), "strip")
+
+
+def _named(fit):
+    return [doubt for doubt in fit.doubts if "than the others" in doubt]
+
+
+@pytest.mark.parametrize(("piece", "size"), [(0, 0.94), (4, 0.94), (7, 0.94), (2, 0.97), (7, 1.03)])
+def test_a_piece_of_another_print_is_named_and_spoils_no_length(piece, size):
+    fit = _fit_of_sizes({piece: size})
+    (said,) = _named(fit)
+    assert said.startswith(f"piece {piece + 1} of strip A is seen ")
+    assert ("smaller" in said) == (size < 1)
+    ends = fit.face_from_photo(0, LONG_VIEW.project(np.array([[60.0, 80, 0], [1900.0, 80, 0]])))
+    error = np.linalg.norm(ends[1] - ends[0]) - 1840.0
+    assert abs(error) <= fit.u_between(ends[0], ends[1], sd_p_px=0.0, sd_q_px=0.0)
+
+
+def test_a_whole_page_of_another_print_is_named_piece_by_piece():
+    assert len(_named(_fit_of_sizes(dict.fromkeys((6, 7), 0.94)))) == 2
+
+
+@pytest.mark.parametrize("odd", [(3,), (0, 1, 2)])
+def test_where_only_two_pages_differ_nobody_can_say_which_one_is_right(odd):
+    with pytest.raises(PhotoError, match="not of one size"):
+        _fit_of_sizes(dict.fromkeys(odd, 0.97), pieces=4, view=VIEW)
+
+
+@pytest.mark.parametrize(
+    "lift",
+    [
+        lambda x: 6.0 * (1 - (x / 1000.0 - 1) ** 2),
+        lambda x: 0.05 * x,
+        lambda x: 4.0 * np.sin(3 * np.pi * x / 2000.0),
+    ],
+    ids=["bowed", "on a sloping floor", "in long waves"],
+)
+def test_a_strip_that_lies_bowed_or_aslant_has_no_piece_of_another_print(lift):
+    assert not _named(_fit_of_sizes({}, lift=lift))
+
+
+def test_a_strip_printed_too_small_as_a_whole_has_no_odd_piece():
+    assert not _named(_fit_of_sizes(dict.fromkeys(range(8), 0.97)))

@@ -82,6 +82,8 @@ class Reference:
         sd infinite: free.
     loose
         Joints (0 is the first) that slipped: nothing is known of them.
+    odd
+        Pieces (0 is the first) that were printed at another size than the others.
     """
 
     name: str
@@ -95,6 +97,7 @@ class Reference:
     sd_place: tuple[float, float, float] | None = None
     sd_joint: float = 0.3
     loose: tuple[int, ...] = ()
+    odd: tuple[int, ...] = ()
     sd_sag: float = 1.0
     sd_crook: float = 1.0
     # A steel rule: 0.02 % along. Its width is typed or guessed by the caller.

@@ -33,6 +33,9 @@ _POSE_UNITS = np.array([0.01, 0.01, 0.01, 1.0, 1.0, 0.001])
 _WORLD_STEP = 1e-2
 # A joint that slipped may be off by anything; by far more than this it would be a missing piece.
 _LOOSE_JOINT_MM = 50.0
+# A page fitted to other paper comes out by a few per cent smaller or larger; by far more it is
+# seen to be.
+_ODD_SIZE = 0.1
 # Where cup and twist of the face are counted from its middle line, mm, and as far as they go on.
 _CUP_AT_MM, _WIDEST_MM = 100.0, 250.0
 
@@ -100,6 +103,9 @@ class Model:
                 joints = np.full(reference.joints, reference.sd_joint)
                 joints[list(reference.loose)] = _LOOSE_JOINT_MM
                 add(f"joints {index}", "print", np.zeros(reference.joints), joints)
+            if reference.odd:
+                sizes = np.full(len(reference.odd), _ODD_SIZE)
+                add(f"sizes {index}", "print", np.zeros(len(sizes)), sizes)
             if not reference.is_printed:
                 scale = (reference.sd_along, reference.sd_across)
                 sd = np.array([*scale, *reference.sd_bleed, reference.sd_line])
@@ -206,6 +212,7 @@ class Model:
         x, y = marks.points_mm[:, 0], marks.points_mm[:, 1]
         half = reference.size_mm[0] / 2
         outwards = np.zeros_like(y)
+        own_size: Floats = np.zeros_like(y)
         a = np.clip(x / half - 1.0, -1.0, 1.0)
         if reference.is_printed:
             sx, sy, bx, more = self.value(state, "print")
@@ -218,12 +225,19 @@ class Model:
                 walk = np.concatenate([[0.0], np.cumsum(self.value(state, f"joints {index}"))])
                 before = joints_before(x, reference.piece_mm)
                 moved = moved + walk[np.clip(before, 0, len(walk) - 1)]
+            if reference.odd and reference.piece_mm is not None:
+                sizes = self.value(state, f"sizes {index}")
+                for piece, larger in zip(reference.odd, sizes, strict=True):
+                    within = x - piece * reference.piece_mm
+                    # What lies beyond it begins where it ends.
+                    moved = moved + larger * np.clip(within, 0.0, reference.piece_mm)
+                    own_size[(within > 0) & (within <= reference.piece_mm)] += larger
         else:
             sx, sy, bx, by, line = self.value(state, f"rule {index}")
             outwards = line * np.sign(y) * marks.are_graduations
             moved = (1 + sx) * x + marks.signs[:, 0] * bx
         sag, crook, lift = self.value(state, f"shape {index}")
-        across = (1 + sy) * y + marks.signs[:, 1] * by + outwards + crook * (1 - a * a)
+        across = (1 + sy + own_size) * y + marks.signs[:, 1] * by + outwards + crook * (1 - a * a)
         # The piece turns with the slope of its crook.
         moved = moved + across * (2 * crook * a / half)
         if reference.sd_place is not None:
@@ -305,8 +319,8 @@ class Model:
         world = self.marks_world(state, marks)
         out = np.zeros((len(world), 3, self.size))
         index = marks.reference
-        names = ["print", f"joints {index}", f"rule {index}", f"shape {index}", f"place {index}"]
-        names.append(f"bleed {marks.photo}")
+        names = ["print", f"joints {index}", f"sizes {index}", f"rule {index}"]
+        names += [f"shape {index}", f"place {index}", f"bleed {marks.photo}"]
         if self.observations.references[index].on_face:
             names += ["face", "form"]
         for name in names:

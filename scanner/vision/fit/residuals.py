@@ -117,6 +117,8 @@ class Rows:
                 piece = seen.references[0].piece_mm or nominal
                 inside = max(0, round(nominal / piece) - 1)
                 length += model.value(state, "joints 0")[:inside].sum()
+                if "sizes 0" in model.blocks:
+                    length += model.value(state, "sizes 0").sum() * piece
             out.append(float((length - value) / sd))
         return np.array(out)
 
@@ -168,7 +170,7 @@ class Rows:
         return np.concatenate([*rows, taped, priors])
 
     def _unknowns_of_taped(self) -> list[int]:
-        names = ["print", "joints 0", "face", "form"]
+        names = ["print", "joints 0", "sizes 0", "face", "form"]
         for taped in self.model.observations.taped:
             names += [f"point {taped.first}", f"point {taped.second}"]
         blocks = (self.model.blocks[name] for name in names if name in self.model.blocks)
