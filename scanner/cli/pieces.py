@@ -44,7 +44,10 @@ def piece(
     lot: Annotated[Path | None, typer.Option(help="Lot file instead of boards and layout.")] = None,
     thickness: Annotated[
         str,
-        typer.Option(help="Of the piece now. By caliper, like 24mm, the board keeps it; not 4/4."),
+        typer.Option(
+            help="Of the piece now. A caliper's reading, like 24mm, is kept with the board; 4/4 is"
+            " not."
+        ),
     ] = "4/4",
     rule: Rule = None,
     batten: Batten = None,

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     rich_help_panel=START,
 )
 def scan(
-    face1: Annotated[Path | None, typer.Argument(help="Photo of face 1.")] = None,
-    face2: Annotated[Path | None, typer.Argument(help="Photo of face 2.")] = None,
+    face1: Annotated[Path | None, typer.Argument(metavar="FACE1", help="Photo of face 1.")] = None,
+    face2: Annotated[Path | None, typer.Argument(metavar="FACE2", help="Photo of face 2.")] = None,
     output: Output = Path("board"),
     more1: Annotated[
         list[Path] | None, typer.Option(help="Further photo of face 1, from another side (repeat).")
@@ -41,7 +41,7 @@ def scan(
     ] = None,
     raking2: Annotated[Path | None, typer.Option(help="The same of face 2.")] = None,
     thickness: Annotated[str, typer.Option(help="4/4 (rough) or as measured: 27mm.")] = "4/4",
-    species: Annotated[str, typer.Option(help="Species.")] = "unknown",
+    species: Annotated[str, typer.Option(help="Species, as the parts list calls it.")] = "unknown",
     rule: Rule = None,
     rule2: Annotated[str | None, typer.Option(help="A second plain rule in the picture.")] = None,
     rule_on: Annotated[
