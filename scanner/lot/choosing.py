@@ -5,7 +5,7 @@ Boards are put back one by one for as long as the real solver still places as mu
 be the cheapest there is; every answer rests on layouts that were really made.
 """
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import count
@@ -119,48 +119,121 @@ def choose_boards(
     solved = place or partial(_solved, keep=keep)
     tried, most_sets = count(), _sets_to_try(len(boards), shuffles)
 
-    def lay(given: Sequence[Board], parts: PartsList, shop: Shop) -> Layout:
+    def lay(given: Sequence[Board]) -> Layout:
         progress(min(1.0, next(tried) / most_sets))
         return solved(given, parts, shop)
 
     prices, by_price = prices_of(boards, shop.foot_prices)
     prices |= dict.fromkeys(begun, 0.0)
-    most = _value(lay(boards, parts, shop), parts)
-    orders = _orders(boards, prices)
-    sets: list[tuple[Board, ...]] = []
-    for order in orders:
-        free = [board for board in order if board.id not in begun]
-        sets.append(_thinned(free, boards, parts, shop, most, lay))
-    taken = min(sets, key=lambda chosen: sum(prices[board.id] for board in chosen))
+    yard = _Yard(boards, prices, begun, {part.name: value_mm2(part) for part in parts}, lay)
+    most = yard.value(boards)
+    taken = min((yard.thinned(order, most) for order in yard.orders()), key=yard.price)
     if budget is not None:
-        taken = _within(taken, parts, shop, prices, budget, lay, begun)
-    layout = lay(taken, parts, shop) if taken else None
+        taken = yard.within(taken, budget)
+    layout = lay(taken) if taken else None
     counts = _counts(layout) if layout else {}
-    worth, bought = [], [board for board in taken if board.id not in begun]
-    for board in bought:
-        rest = [other for other in taken if other.id != board.id]
-        without = _counts(lay(rest, parts, shop)) if rest else {}
-        lost = _fewer(counts, without)
-        worth.append(Worth(board.id, prices[board.id], lost))
+    worth = yard.worth_of(taken, counts)
+    bought = {one.board for one in worth}
     return Choice(
-        taken=tuple(board.id for board in boards if board in bought),
-        price=sum(prices[board.id] for board in bought),
-        price_of_all=sum(prices.values()),
+        taken=tuple(board.id for board in boards if board.id in bought),
+        price=yard.price(taken),
+        price_of_all=yard.price(boards),
         placed=layout.summary.placed if layout else 0,
         asked=sum(part.quantity + part.spares for part in parts),
-        worth=tuple(worth),
+        worth=worth,
         by_price=by_price,
-        pile=tuple(
-            sorted(
-                _pile_price(boards, parts, shop, prices, most, lay, begun, seed)
-                for seed in range(shuffles)
-            )
-        ),
+        pile=tuple(sorted(yard.pile_price(most, seed) for seed in range(shuffles))),
         begun=tuple(board.id for board in boards if board.id in begun),
         lacking=sum(
             max(0, part.quantity - counts.get(part.name, 0)) for part in parts if not part.filler
         ),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Yard:
+    """The boards to choose from, and what is placed where only some of them are taken.
+
+    Attributes
+    ----------
+    prices
+        Of each board by id; nothing for those that are begun.
+    worth
+        Of each part by name: priority times finished area of one copy, mm2.
+    lay
+        Lays all parts out on some of the boards.
+    """
+
+    boards: Sequence[Board]
+    prices: Mapping[str, float]
+    begun: Collection[str]
+    worth: Mapping[str, float]
+    lay: Callable[[Sequence[Board]], Layout]
+
+    def price(self, boards: Iterable[Board]) -> float:
+        """Return what these boards cost."""
+        return sum(self.prices[board.id] for board in boards)
+
+    def value(self, boards: Sequence[Board]) -> float:
+        """Return priority times finished area of what is placed on these boards, mm2."""
+        counts = _counts(self.lay(boards))
+        return sum(count * self.worth.get(name, 0.0) for name, count in counts.items())
+
+    def orders(self) -> tuple[list[Board], ...]:
+        """Return the orders in which boards are tried to be put back: dear, poor, small first."""
+
+        def area(board: Board) -> float:
+            return float(board.faces[1].outline.area)
+
+        free = [board for board in self.boards if board.id not in self.begun]
+        dearest = sorted(free, key=lambda b: -self.prices[b.id])
+        poorest = sorted(free, key=lambda b: -self.prices[b.id] / area(b))
+        return dearest, poorest, sorted(free, key=area)
+
+    def thinned(self, order: Sequence[Board], most: float) -> tuple[Board, ...]:
+        """Put boards back in this order for as long as the rest holds as much."""
+        kept = list(self.boards)
+        for board in order:
+            rest = _without(board, kept)
+            if rest and self.value(rest) >= most - 1e-6:
+                kept = rest
+        return tuple(kept)
+
+    def within(self, taken: Sequence[Board], budget: float) -> tuple[Board, ...]:
+        """Put boards back, the one that costs least value for its price first, until it is paid."""
+        kept = list(taken)
+        while self.price(kept) > budget:
+
+            def cost_of_leaving(board: Board) -> float:
+                rest = _without(board, kept)
+                return -(self.value(rest) if rest else 0.0) - 1e-9 * self.prices[board.id]
+
+            kept.remove(min((b for b in kept if b.id not in self.begun), key=cost_of_leaving))
+        return tuple(kept)
+
+    def worth_of(self, taken: Sequence[Board], counts: Mapping[str, int]) -> tuple[Worth, ...]:
+        """Return of each board that is paid for what is lost without it of what is placed."""
+        found = []
+        for board in taken:
+            if board.id not in self.begun:
+                rest = _without(board, taken)
+                left = _counts(self.lay(rest)) if rest else {}
+                found.append(Worth(board.id, self.prices[board.id], _fewer(counts, left)))
+        return tuple(found)
+
+    def pile_price(self, most: float, seed: int) -> float:
+        """Return what boards cost taken in a drawn order until they hold as much as all."""
+        drawn = np.random.default_rng(seed).permutation(len(self.boards))
+        # What is begun is at hand before any board is taken.
+        order = sorted((self.boards[n] for n in drawn), key=lambda b: b.id not in self.begun)
+        too_few, enough = 0, len(order)
+        while enough - too_few > 1:
+            middle = (too_few + enough) // 2
+            if self.value(order[:middle]) >= most - 1e-6:
+                enough = middle
+            else:
+                too_few = middle
+        return self.price(order[:enough])
 
 
 def _sets_to_try(boards: int, shuffles: int) -> int:
@@ -169,90 +242,13 @@ def _sets_to_try(boards: int, shuffles: int) -> int:
     return 2 + (_ORDERS + 1) * boards + shuffles * boards.bit_length()
 
 
-def _pile_price(
-    boards: Sequence[Board],
-    parts: PartsList,
-    shop: Shop,
-    prices: dict[str, float],
-    most: float,
-    lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
-    begun: Collection[str],
-    seed: int,
-) -> float:
-    """Return what boards cost that are taken in a drawn order until they hold as much as all."""
-    order = [boards[n] for n in np.random.default_rng(seed).permutation(len(boards))]
-    # What is begun is at hand before any board is taken.
-    order.sort(key=lambda board: board.id not in begun)
-    too_few, enough = 0, len(order)
-    while enough - too_few > 1:
-        count = (too_few + enough) // 2
-        if _value(lay(order[:count], parts, shop), parts) >= most - 1e-6:
-            enough = count
-        else:
-            too_few = count
-    return sum(prices[board.id] for board in order[:enough])
-
-
 def _solved(boards: Sequence[Board], parts: PartsList, shop: Shop, keep: Layout | None) -> Layout:
     # Only what is placed counts here: the bound would take far longer than the search.
     return solve(tuple(boards), parts, shop, Work(_STEPS), keep=keep, in_full=False)
 
 
-def _orders(boards: Sequence[Board], prices: dict[str, float]) -> list[list[Board]]:
-    """Return the orders in which boards are tried to be put back."""
-
-    def area(board: Board) -> float:
-        return float(board.faces[1].outline.area)
-
-    dearest = sorted(boards, key=lambda b: -prices[b.id])
-    poorest = sorted(boards, key=lambda b: -prices[b.id] / area(b))
-    smallest = sorted(boards, key=area)
-    return [dearest, poorest, smallest]
-
-
-def _thinned(
-    order: Sequence[Board],
-    boards: Sequence[Board],
-    parts: PartsList,
-    shop: Shop,
-    most: float,
-    lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
-) -> tuple[Board, ...]:
-    """Put boards back in this order for as long as the rest holds as much."""
-    kept = list(boards)
-    for board in order:
-        rest = [other for other in kept if other.id != board.id]
-        if rest and _value(lay(rest, parts, shop), parts) >= most - 1e-6:
-            kept = rest
-    return tuple(kept)
-
-
-def _within(
-    taken: Sequence[Board],
-    parts: PartsList,
-    shop: Shop,
-    prices: dict[str, float],
-    budget: float,
-    lay: Callable[[Sequence[Board], PartsList, Shop], Layout],
-    begun: Collection[str],
-) -> tuple[Board, ...]:
-    """Put boards back, the one that costs least value for its price first, until it is paid."""
-    kept = list(taken)
-    while sum(prices[board.id] for board in kept) > budget:
-
-        def cost_of_leaving(board: Board) -> float:
-            rest = [other for other in kept if other.id != board.id]
-            value = _value(lay(rest, parts, shop), parts) if rest else 0.0
-            return -value - 1e-9 * prices[board.id]
-
-        kept.remove(min((b for b in kept if b.id not in begun), key=cost_of_leaving))
-    return tuple(kept)
-
-
-def _value(layout: Layout, parts: PartsList) -> float:
-    """Return priority times finished area of what is placed."""
-    worth = {part.name: value_mm2(part) for part in parts}
-    return sum(count * worth.get(name, 0.0) for name, count in _counts(layout).items())
+def _without(board: Board, boards: Iterable[Board]) -> list[Board]:
+    return [other for other in boards if other.id != board.id]
 
 
 def _counts(layout: Layout) -> dict[str, int]:
@@ -262,7 +258,7 @@ def _counts(layout: Layout) -> dict[str, int]:
     return counts
 
 
-def _fewer(before: dict[str, int], after: dict[str, int]) -> tuple[tuple[str, int], ...]:
+def _fewer(before: Mapping[str, int], after: Mapping[str, int]) -> tuple[tuple[str, int], ...]:
     lost: Iterable[tuple[str, int]] = (
         (name, count - after.get(name, 0)) for name, count in before.items()
     )
