@@ -4,7 +4,6 @@ import re
 from fractions import Fraction
 
 MM_PER_INCH = 25.4
-MM3_PER_BOARD_FOOT = 144 * MM_PER_INCH**3
 MM2_PER_SQUARE_FOOT = 144 * MM_PER_INCH**2
 
 _MM_PER_UNIT = {

@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 
 from scanner.units import (
     MM2_PER_SQUARE_FOOT,
-    MM3_PER_BOARD_FOOT,
     MM_PER_INCH,
     LengthError,
     decimal_text,
@@ -125,8 +124,7 @@ def test_decimals_lose_their_trailing_zeros():
 def test_the_units_of_the_trade():
     """Inch of 25.4 mm exactly (international yard and pound agreement, 1959; NIST SP 811, B.8)."""
     assert MM_PER_INCH == 25.4
-    # 1 board foot = 144 cubic inches = 2 359 737.216 mm3; 1 ft2 = 92 903.04 mm2 (NIST SP 811).
-    assert pytest.approx(2_359_737.216) == MM3_PER_BOARD_FOOT
+    # 1 ft2 = 92 903.04 mm2 (NIST SP 811).
     assert pytest.approx(92_903.04) == MM2_PER_SQUARE_FOOT
     assert (mm_from_inches(2.0), inches_from_mm(50.8)) == (50.8, 2.0)
 

@@ -15,6 +15,7 @@ import numpy as np
 from shapely import transform
 
 from scanner.board.flaw import CRACKS, FlawState
+from scanner.board.tape import TAPED_NOTE
 from scanner.geometry.polygons import largest_polygon
 
 if TYPE_CHECKING:
@@ -36,8 +37,6 @@ _LEAST_WITHIN = 0.8
 _SURER_BY = 0.15
 _BEFORE = "Before the newest photos: "
 _AGAIN = "Scanned again: "
-# As `app.lot.trust_test` begins a note of a taped length.
-_TAPED = "By tape "
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +114,7 @@ def carry_over(old: Board, new: Board, moves: Moves) -> CarriedOver:
     kept_notes = tuple(
         note if note.startswith(_BEFORE) else f"{_BEFORE}{note}"
         for note in old.notes
-        if note not in new.notes and (note.startswith((_BEFORE, _TAPED)))
+        if note not in new.notes and (note.startswith((_BEFORE, TAPED_NOTE)))
     )
     said = _in_words(len(said_of), len(asked), again, is_turned)
     board = replace(

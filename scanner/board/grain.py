@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind, FlawState
 
-_CRACKS = (FlawKind.CHECK, FlawKind.SPLIT)
+# Cracks that open along the fibres; a shake follows the rings.
+_ALONG_FIBRES = (FlawKind.CHECK, FlawKind.SPLIT)
 # Shorter or wider than this a crack's outline says little of its direction.
 _LEAST_LENGTH_MM = 40.0
 _LEAST_SLENDER = 5.0
@@ -22,7 +23,7 @@ def course_of_cracks_deg(board: Board) -> float | None:
     """
     total = turned = 0.0
     for flaw in board.flaws:
-        if flaw.kind not in _CRACKS or flaw.state in (FlawState.POSSIBLE, FlawState.STRUCK):
+        if flaw.kind not in _ALONG_FIBRES or flaw.state in (FlawState.POSSIBLE, FlawState.STRUCK):
             continue
         for shape in flaw.outlines.values():
             box = shape.minimum_rotated_rectangle

@@ -10,6 +10,8 @@ _US_STEPS = ((6, 1 / 32), (30, 1 / 16), (55, 1 / 8), (80, 3 / 16), (100, 1 / 4))
 _EU_CLASSES = {"I": (0.1, 0.1, 0.1), "II": (0.3, 0.2, 0.2), "III": (0.6, 0.4, 0.3)}
 # Standard deviation of laying on and reading again (JCGM 100 type A; of the usual order, 0.3 mm).
 _REPEAT_MM = 0.3
+# How a board's note of a taped length begins.
+TAPED_NOTE = "By tape "
 
 
 def us_tolerance_mm(length_mm: float) -> float:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.lot.open_lot import new_stamp
-from scanner.app.lot.trust_test import TAPED, keep_tape_proof
+from scanner.app.lot.trust_test import keep_tape_proof
 from scanner.board.reading import quality_by_u
+from scanner.board.tape import TAPED_NOTE
 from scanner.errors import BoardError
 from scanner.files.typed import read_taped
 from scanner.storage.lots import Action
@@ -37,7 +38,7 @@ def tape(board: Board, taped: Measured, units: str) -> Taped:
     """
     fair = math.hypot(taped.u_mm, board.length.u_mm)
     agrees = abs(taped.value_mm - board.length.value_mm) <= fair
-    both = f"{TAPED}{taped.text(units)}, by the photos {board.length.text(units)}: "
+    both = f"{TAPED_NOTE}{taped.text(units)}, by the photos {board.length.text(units)}: "
     if agrees:
         said = f"{both}they agree"
     else:
@@ -45,7 +46,7 @@ def tape(board: Board, taped: Measured, units: str) -> Taped:
             f"{both}they do not agree. Tape it again; if the tape is right, take this board out "
             "and scan its photos anew with the taped length"
         )
-    notes = (*(note for note in board.notes if not note.startswith(TAPED)), said)
+    notes = (*(note for note in board.notes if not note.startswith(TAPED_NOTE)), said)
     return Taped(replace(board, notes=notes, quality=_quality(board, agrees)), agrees, said)
 
 

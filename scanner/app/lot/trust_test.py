@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scanner.board.tape import TAPED_NOTE
 from scanner.errors import ScannerError
 
 if TYPE_CHECKING:
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 # What the lot's photos taught of each phone, in the lot's own folder of photos.
 PHONES = "phones.json"
-TAPED = "By tape "
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def trust_test(lot: Lot) -> TrustTest | None:
     taped = {
         board.id: board.length.value_mm
         for board in boards
-        if any(note.startswith(TAPED) for note in board.notes)
+        if any(note.startswith(TAPED_NOTE) for note in board.notes)
     }
     by_phone = {id for phone in phones for id in phone.boards}
     mine = tuple(board.id for board in boards if board.id in by_phone)
