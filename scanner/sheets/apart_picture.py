@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Point
 from scanner.board.one_board import END_NAMES
 from scanner.sheets.drawing import GREY, INK, PAPER, Anchor, Sketch, points_of_ring
 from scanner.sheets.face_view import FLAW, FaceView
-from scanner.sheets.fonts import text_width
+from scanner.sheets.fonts import text_width, wrapped
 from scanner.sheets.png import page_image
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def draw_apart(faces: tuple[ShownFace, ShownFace], found: Apart, reason: str) ->
     x0, y0 = bounds[:, :2].min(axis=0) - _MARGIN_MM
     x1, y1 = bounds[:, 2:].max(axis=0) + _MARGIN_MM
     scale = (_ACROSS - 2 * _SIDE) / (x1 - x0)
-    words = _lines(reason, _ACROSS - 2 * _SIDE, 13.0)
+    words = wrapped(reason, _ACROSS - 2 * _SIDE, 13.0, bold=True)
     top = _SIDE + _LINE * len(words)
     high = (y1 - y0) * scale
     sketch = Sketch(_ACROSS, top + 2 * (high + 1.6 * _LINE) + 2.2 * _LINE)
@@ -137,18 +137,6 @@ def _draw_legend(sketch: Sketch, base: float) -> None:
             sketch.ring(rim, 2.0, FLAW, dash=None if kind == "knot" else (4.0, 3.0))
         sketch.text(x + 30.0, base, words, 11.0)
         x += 48.0 + text_width(words, 11.0)
-
-
-def _lines(text: str, width: float, size: float) -> list[str]:
-    """Return a sentence in lines that fit."""
-    lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and text_width(longer, size, bold=True) > width:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
 
 
 def _cut(face: ShownFace, view: FaceView) -> Image.Image:

@@ -35,13 +35,13 @@ def draw_marks(
     sheet = Image.new("RGB", (_WIDE_PX, flat.height + _BAND_PX), "white")
     sheet.paste(flat, (0, 0))
     pen = ImageDraw.Draw(sheet)
-    a, b, d, e, dx, dy = laid.known_from_new
-    back = np.linalg.inv(np.array([[a, b], [d, e]]))
+    a, b, d, e, x0, y0 = laid.new_from_known
+    left, top = picture.origin_mm
 
     def spot(point: tuple[float, float]) -> tuple[float, float]:
-        face = back @ (np.array(point) - (dx, dy))
-        px = (face - np.array(picture.origin_mm)) / picture.mm_per_px * scale
-        return float(px[0]), float(px[1])
+        x, y = point
+        px_per_mm = scale / picture.mm_per_px
+        return (a * x + b * y + x0 - left) * px_per_mm, (d * x + e * y + y0 - top) * px_per_mm
 
     for one in sorted(verdict.lines, key=lambda line: not line.is_right):
         _line(pen, one, spot(one.line.begin), spot(one.line.end))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from scanner.geometry.card_codes import CARD_BITS, card_modules
@@ -10,6 +10,8 @@ from scanner.geometry.marker_codes import marker_modules
 from scanner.geometry.strip_layout import CARD_MARKER_MM, MODULE_MM
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -90,28 +92,24 @@ def _modules(modules: NDArray[np.bool_], module_mm: float, x: float, y: float) -
 
 def moved(shapes: list[Shape], x: float, y: float) -> list[Shape]:
     """Return shapes shifted to the right and up."""
-    out: list[Shape] = []
-    for shape in shapes:
-        match shape:
-            case Area(points, grey):
-                out.append(Area(tuple((a + x, b + y) for a, b in points), grey))
-            case Stroke((a, b), (c, d), width, grey):
-                out.append(Stroke((a + x, b + y), (c + x, d + y), width, grey))
-            case Words((a, b), text, height, grey, centred, turn):
-                out.append(Words((a + x, b + y), text, height, grey, centred, turn))
-    return out
+    return _each_point(shapes, lambda point: (point[0] + x, point[1] + y))
 
 
 def scaled(shapes: list[Shape], scale: tuple[float, float]) -> list[Shape]:
     """Return shapes stretched along and up the page; line widths and letters stay."""
-    sx, sy = scale
+    return _each_point(shapes, lambda point: (point[0] * scale[0], point[1] * scale[1]))
+
+
+def _each_point(
+    shapes: list[Shape], to: Callable[[tuple[float, float]], tuple[float, float]]
+) -> list[Shape]:
     out: list[Shape] = []
     for shape in shapes:
         match shape:
-            case Area(points, grey):
-                out.append(Area(tuple((a * sx, b * sy) for a, b in points), grey))
-            case Stroke((a, b), (c, d), width, grey):
-                out.append(Stroke((a * sx, b * sy), (c * sx, d * sy), width, grey))
-            case Words((a, b), text, height, grey, centred, turn):
-                out.append(Words((a * sx, b * sy), text, height, grey, centred, turn))
+            case Area(points):
+                out.append(replace(shape, points=tuple(map(to, points))))
+            case Stroke(start, stop):
+                out.append(replace(shape, start=to(start), stop=to(stop)))
+            case Words(at):
+                out.append(replace(shape, at=to(at)))
     return out

@@ -80,7 +80,7 @@ def yard_card_html(
     """
     facts = {
         "unit_mm": MM_PER_INCH if units == "inch" else 1.0,
-        "long_mm": 304.8 if units == "inch" else 1.0,
+        "long_mm": 12 * MM_PER_INCH if units == "inch" else 1.0,
         "like": "7 1/2" if units == "inch" else "190",
         "long_like": "8 1/2" if units == "inch" else "2440",
         "kerf": kerf_mm,
