@@ -59,11 +59,21 @@ def test_a_tenth_of_a_millimetre_decides(wide: float, holds: bool) -> None:
     assert (asked.places(0, both) is not None) == holds
 
 
-def test_more_copies_than_can_be_gone_through_are_not_asked_for() -> None:
+def test_of_more_copies_than_can_be_gone_through_the_larger_are_asked_for() -> None:
+    """A board that is too short for the longest says nothing of the short ones, and need not."""
     parts = [part(f"p{n}", 9, 10.0 + n, 10.0) for n in range(4)]
-    asked = OneBoard((board("B1", 20.0, 20.0),), parts, SHOP)
-    assert not asked.can_be_asked(np.full(4, 9.0))
-    assert asked.may_hold(0, np.full(4, 9.0))
+    asked = OneBoard((board("short", 12.5, 20.0), board("long", 1000.0, 40.0)), parts, SHOP)
+    every = np.full(4, 9.0)
+    assert not asked.can_be_asked(every)
+    assert asked.askable(every).tolist() == [0, 9, 9, 9]
+    assert not asked.may_hold(0, every)
+    assert not asked.may_hold_closest(0, every)
+    assert asked.may_hold(1, every)
+
+
+def test_of_copies_that_can_be_gone_through_none_is_left_out() -> None:
+    asked = OneBoard((board("B1", 20.0, 20.0),), [part("p", 3, 10.0, 10.0)], SHOP)
+    assert asked.askable(np.array([3.0])).tolist() == [3]
 
 
 def test_the_fewest_copies_that_a_board_refuses_are_found() -> None:

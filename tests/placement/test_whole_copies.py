@@ -68,10 +68,10 @@ def refutes(
 ) -> bool:
     copies = WholeCopies(
         Pricing(cast("Any", boards)), size, wanted, 1, lambda: False,
-        closer or CloserLook(), size / float(size @ wanted), maker,
+        closer or CloserLook(), maker=maker,
     )  # fmt: skip
     every = range(len(boards))
-    return copies.refutes(every) or copies.refutes_closely(every)
+    return copies.refutes(every, size / float(size @ wanted)) or copies.refutes_closely(every)
 
 
 def test_two_boards_that_give_the_wrong_pairs_hold_not_all() -> None:
@@ -198,9 +198,9 @@ def test_lists_that_take_long_are_not_begun_shortly_before_the_end() -> None:
         left = iter(seconds)
         copies = WholeCopies(
             Pricing(cast("Any", [first, second])), size, wanted, 1, lambda: False, CloserLook(),
-            size / float(size.sum()), None, left.__next__,
+            seconds_left=left.__next__,
         )  # fmt: skip
-        assert copies.refutes([0, 1]) is is_refuted
+        assert copies.refutes([0, 1], size / float(size.sum())) is is_refuted
 
 
 def rail_and_rest(kinds: int) -> tuple[list[Listed], Floats, Floats]:
@@ -226,9 +226,9 @@ def test_what_no_board_surely_holds_is_not_laid_twice() -> None:
     maker = Maker(CloserLook(lays, listed), lambda held: float(held.sum()))
     copies = WholeCopies(
         Pricing(cast("Any", boards)), size, wanted, 1, lambda: False, CloserLook(),
-        size / float(size.sum()), maker,
+        maker=maker,
     )  # fmt: skip
-    assert not copies.refutes([0, 1])
+    assert not copies.refutes([0, 1], size / float(size.sum()))
     assert sorted(tried[:8]) == list(range(8))
 
 
@@ -244,9 +244,9 @@ def test_where_each_choice_was_tried_in_vain_some_closest_looks_are_taken_at_onc
     maker = Maker(CloserLook(lambda board, _: board != 0), lambda held: float(held.sum()))
     copies = WholeCopies(
         Pricing(cast("Any", boards)), size, wanted, 1, lambda: False, CloserLook(closest=closest),
-        size / float(size.sum()), maker,
+        maker=maker,
     )  # fmt: skip
-    assert not copies.refutes([0, 1])
+    assert not copies.refutes([0, 1], size / float(size.sum()))
     assert len(asked) == 8
     assert copies.refutes_closely([0, 1])
     assert sorted(asked) == list(range(9))

@@ -129,7 +129,7 @@ def class_area_bound(
         return 0.0
     price, proven, opened = np.zeros(len(size)), 0.0, list[list[int]]()
     rows: list[Floats] = []
-    closer, in_whole = closer or CloserLook(), size / goal
+    closer, in_whole = closer or CloserLook(), np.zeros(0)
     for deep in range(1, pricing.levels + 1):
         is_last = deep == pricing.levels
         copies = WholeCopies(
@@ -162,7 +162,7 @@ def class_area_bound(
                 price = there
                 continue
             may_refute = deep > 1 and len(boards) <= _MOST_IN_WHOLE
-            if not (may_refute and copies.refutes(boards)):
+            if not (may_refute and copies.refutes(boards, _of_all(size - there, wanted))):
                 in_whole = copies.price
                 if maker is None or not (may_refute and is_last):
                     break
@@ -176,6 +176,12 @@ def class_area_bound(
         opened = opened[1:]
         proven = max(proven, _least_of(least, opened, area))
     return min(proven, reached)
+
+
+def _of_all(price: Floats, wanted: Floats) -> Floats:
+    """Return prices at which all that is wanted costs 1."""
+    price = np.maximum(price, 0.0)
+    return price / float(price @ wanted)
 
 
 def _least_of(least: float, opened: Sequence[Sequence[int]], area: Floats) -> float:

@@ -81,11 +81,22 @@ class OneBoard:
         """Whether so many copies of each part, (T,), are few enough."""
         return 1 < float(np.prod(counts + 1)) <= _MOST_SETS
 
+    def askable(self, counts: Floats) -> Floats:
+        """Return as many of these copies, (T,), as can be asked; the smallest are left out."""
+        least = counts.copy()
+        size = [float(np.prod(rough_size_mm(part, self.shop))) for part in self.parts]
+        for t in np.argsort(size, kind="stable"):
+            while least[t] > 0 and float(np.prod(least + 1)) > _MOST_SETS:
+                least[t] -= 1
+        return least
+
     def may_hold(self, board: int, counts: Floats) -> bool:
         """Whether a board may hold so many copies of each part, (T,).
 
-        As far as rows of a tenth of a millimetre tell; True says nothing.
+        As far as rows of a tenth of a millimetre tell; True says nothing. Of more than can be asked
+        the larger ones are: what does not hold them does not hold all.
         """
+        counts = self.askable(counts)
         key = (board, counts.tobytes())
         if key not in self._may:
             self._may[key] = self._may_hold(board, counts)
@@ -100,6 +111,7 @@ class OneBoard:
 
     def may_hold_closest(self, board: int, counts: Floats) -> bool:
         """Whether it may as far as is asked at all, which takes some times as long."""
+        counts = self.askable(counts)
         known = self._known(board, counts)
         if known is None or not len(known):
             return known is None

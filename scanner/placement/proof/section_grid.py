@@ -12,7 +12,7 @@ two of them takes the rows of the lower and has the room of the higher.
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,10 +42,14 @@ _THIN = 5
 _HEIGHT_STEP = 120
 # Of each cell its line in a table of what sections are worth, that table, and what lies ahead.
 _Tables = tuple[NDArray[np.int64], NDArray[np.float32], NDArray[np.float64]]
+# The most at some prices, where its sections begin, and these tables.
+_Priced = tuple[float, NDArray[np.int64], _Tables]
 _NO_TABLES: _Tables = (np.zeros(1, np.int64), np.zeros((1, 1), np.float32), np.zeros(1))
 # Steps that the listing of one board's patterns takes at most: about a second, three on fine cells.
 _MOST_WORK = 200_000_000
 LONG_WORK = 600_000_000
+# Of tables up to so many bytes the last few of a board are kept.
+_MOST_KEPT, _MOST_KEPT_BYTES = 6, 1_000_000
 # Mask, pointer, long, plane, bit, value and pitch, as the kernels read them.
 _Entries = tuple[
     Masks, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64],
@@ -132,6 +136,7 @@ class SectionGrid:
     entry_ptr: NDArray[np.int64]
     entry_part: NDArray[np.int64]
     entry_plane: NDArray[np.int64]
+    _kept: dict[tuple[int, bytes], tuple[float, _Priced]] = field(default_factory=dict)
 
     def most(self, price: Floats, share: float, deep: int) -> tuple[float, float, Floats]:
         """Return what no layout of this board is worth more than, and what it would hold.
@@ -149,7 +154,7 @@ class SectionGrid:
             for n in range(deep):
                 entries = self._entries(n, ptr, part, plane, price)
                 least = share * rough * (1 - 1e-5)
-                worth, begin, tables = self._sections(n, entries, tables, least)
+                worth, begin, tables = self._sections(n, entries, part, tables, least)
                 rough = worth if n == 0 else rough
                 if n and worth < share * rough:
                     break
@@ -218,7 +223,7 @@ class SectionGrid:
         tables = _NO_TABLES
         for n in range(deep):
             entries = self._entries(n, ptr, part, plane, price)
-            _, _, tables = self._sections(n, entries, tables, least * (1 - 1e-5))
+            _, _, tables = self._sections(n, entries, part, tables, least * (1 - 1e-5))
         mask, ptr, long, plane, bit, _, pitch = entries
         keys, every, ways, is_all = kernels_near.near_best(
             mask, ptr, long, plane, bit, price[part], pitch, fields.unit[part], fields.pad,
@@ -241,17 +246,30 @@ class SectionGrid:
         return level.mask, ptr, long, plane, part % _BITS, value, pitch
 
     def _sections(
-        self, n: int, entries: _Entries, tables: _Tables, least: float
-    ) -> tuple[float, NDArray[np.int64], _Tables]:
-        """Return the best row of sections on a level; ``tables``: of the level before."""
-        ratio = self.levels[n - 1].cell // self.levels[n].cell if n else 0
+        self, n: int, entries: _Entries, part: NDArray[np.int64], tables: _Tables, least: float
+    ) -> _Priced:
+        """Return the best row of sections on a level; ``tables``: of the level before.
+
+        What was told at these prices for no more than ``least`` is told again: it holds all that
+        is of interest now.
+        """
         mask, ptr, long, plane, bit, value, pitch = entries
-        row, line, ahead = tables
-        worth, begin, row, line, ahead = kernels.best_sections(
-            mask, ptr, long, plane, bit, value, pitch, self.levels[n].top, ratio, row, line,
-            ahead, least,
-        )  # fmt: skip
-        return worth, begin, (row, line, ahead)
+        key = n, part.tobytes() + value.tobytes()
+        told, known = self._kept.pop(key, (float("inf"), None))
+        if known is None or told > least:
+            ratio = self.levels[n - 1].cell // self.levels[n].cell if n else 0
+            row, line, ahead = tables
+            worth, begin, row, line, ahead = kernels.best_sections(
+                mask, ptr, long, plane, bit, value, pitch, self.levels[n].top, ratio, row, line,
+                ahead, least,
+            )  # fmt: skip
+            # The coarsest level leaves nothing out.
+            told, known = least if n else 0.0, (worth, begin, (row, line, ahead))
+        if known[2][1].nbytes <= _MOST_KEPT_BYTES:
+            self._kept[key] = told, known
+            while len(self._kept) > _MOST_KEPT:
+                del self._kept[next(iter(self._kept))]
+        return known
 
     def _priced(
         self, price: Floats

@@ -32,8 +32,10 @@ _MOST_ROUNDS = 30
 # Patterns listed of a board for the answer.
 _MANY = 30_000
 # So many rounds more for a set that stands so far, unless one lowers by less than this share what
-# the boards are worth too much.
+# the boards are worth too much; as long as none could be listed so many rounds in a row may lower
+# it by less than another one before all is listed as it is.
 _MORE_ROUNDS, _LITTLE = 5, 0.05
+_MOST_SLOW, _SLOW = 3, 0.1
 # All patterns are listed where the boards are worth no more than this too much, and again where
 # that fell to such a share of what left too many to list. At last more are listed, in more steps.
 _MOST_SLACK, _MUCH_LESS = 0.04, 0.6
@@ -75,7 +77,8 @@ class _Standing:
 class WholeCopies:
     """Refutes sets of boards; what boards were found to hold serves for the next set, too.
 
-    price: of a copy of each part, such that all that is wanted costs 1: the best so far.
+    price: of a copy of each part, such that all that is wanted costs 1: the best for the last set
+    that was asked for, empty before the first.
     """
 
     pricing: Pricing
@@ -84,7 +87,7 @@ class WholeCopies:
     deep: int
     is_over: Callable[[], bool]
     closer: CloserLook
-    price: Floats
+    price: Floats = field(default_factory=lambda: np.zeros(0))
     maker: Maker | None = None
     seconds_left: Callable[[], float] = lambda: float("inf")
     rich: RichPatterns = field(init=False)
@@ -99,15 +102,17 @@ class WholeCopies:
         """Return the area of the boards on which everything was laid out, infinity for none."""
         return min((float(area[list(b)].sum()) for b in self.laid), default=float("inf"))
 
-    def refutes(self, boards: Sequence[int]) -> bool:
+    def refutes(self, boards: Sequence[int], begin: Floats) -> bool:
         """Whether these boards surely do not hold all parts; False says nothing.
 
+        begin: prices of a copy that are good where nobody counts copies, (T,), to begin with.
         With a maker closer looks are left for later, unless each choice was tried in vain: other
         boards may be laid out more quickly.
         """
-        price, reach, lowest, hoped = self.price, _FIRST_REACH, float("inf"), 0.0
+        price, reach, lowest, hoped = begin, _FIRST_REACH, float("inf"), 0.0
         standing, more, is_better, listable = None, _MORE_ROUNDS, False, _MOST_SLACK
-        for _ in range(_MOST_ROUNDS):
+        slow, before = 0, self.price
+        for n in range(_MOST_ROUNDS):
             worths = self.rich.worths(boards, price)
             total = float(sum(worths))
             if self.is_over():
@@ -120,6 +125,7 @@ class WholeCopies:
                 if lowest < OVER and total < hoped + 0.2 * (lowest - hoped):
                     reach = min(reach**2, _MOST_REACH)
                 fell = lowest - total
+                slow = 0 if fell > _SLOW * (total - 1) else slow + 1
                 lowest, self.price, richest = total, price, worths
                 is_better = standing is not None
                 if is_better and fell < _LITTLE * (total - 1):
@@ -135,10 +141,15 @@ class WholeCopies:
             elif lowest - hoped < RIGHT:
                 break
             else:
+                slow += 1
                 reach = max(reach**0.5, _LEAST_REACH)
             more -= standing is not None
-            if more < 0:
+            if more < 0 or (slow >= _MOST_SLOW and lowest - 1 < _MOST_SLACK):
                 break
+            if n == 0 and len(before):
+                # What was best for other boards may be better still.
+                price = before
+                continue
             asked = price
             hoped, price = self._cheaper(boards, reach)
             if reach <= _LEAST_REACH and np.allclose(price, asked, rtol=1e-6, atol=0):
