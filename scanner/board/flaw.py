@@ -25,6 +25,11 @@ class FlawKind(StrEnum):
     WILD_GRAIN = "wild_grain"
     MARKED = "marked"
 
+    @property
+    def words(self) -> str:
+        """The kind as it is written in a sentence."""
+        return self.value.replace("_", " ")
+
 
 # The kinds of flaw where the wood has come apart along the grain.
 CRACKS = (FlawKind.CHECK, FlawKind.SPLIT, FlawKind.SHAKE)

@@ -260,7 +260,7 @@ def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: s
         raise BoardError(f'{where}: "{text}" is no flaw', f"write it like {flaw_example(units)}")
     name = match["kind"].replace(" ", "_")
     if name not in {kind.value for kind in FlawKind}:
-        known = ", ".join(kind.value.replace("_", " ") for kind in FlawKind)
+        known = ", ".join(kind.words for kind in FlawKind)
         raise BoardError(f'{where}: "{match["kind"]}" is no kind of flaw', f"the kinds are {known}")
     kind = FlawKind(name)
     if match["sound"] and kind is not FlawKind.KNOT:
@@ -307,7 +307,7 @@ def _flaw_text(flaw: Flaw, corner: tuple[float, float], size: tuple[float, float
         _within(min(b[n] for b in every) - corner[n], max(b[n + 2] for b in every) - corner[n], far)
         for n, far in enumerate(size)
     )
-    words = flaw.kind.value.replace("_", " ")
+    words = flaw.kind.words
     place = "both" if len(faces) == 2 else str(faces[0])
     sound = " sound" if flaw.sound and flaw.state is not FlawState.POSSIBLE else ""
     return f"{words} {place} {_mm(x0)} to {_mm(x1)} by {_mm(y0)} to {_mm(y1)}{sound}"

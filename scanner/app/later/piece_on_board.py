@@ -70,7 +70,7 @@ def with_piece(
             number += 1
         names.add(f"P{number}")
         outline = _wherever(on_board(flaw.outlines[1], place), place.blur_mm)
-        reason = f"{flaw.reason or flaw.kind.value}; seen on the planed face"
+        reason = f"{flaw.reason or flaw.kind.words}; seen on the planed face"
         kept.append(
             replace(
                 flaw, id=f"P{number}", outlines={place.face: outline}, reach_mm=None, reason=reason

@@ -23,7 +23,7 @@ _SIZE = re.compile(
     r"(?P<long>\d+(?:\.\d+)?)(?: x (?P<wide>\d+(?:\.\d+)?))? mm\b"
     r"(?: \(give or take (?P<off>\d+)\))?"
 )
-_WORDS = {kind: kind.value.replace("_", " ") for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
+_WORDS = {kind: kind.words for kind in FlawKind} | {FlawKind.MARKED: "chalk mark"}
 
 
 @dataclass(frozen=True, slots=True)

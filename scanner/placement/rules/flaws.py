@@ -79,7 +79,7 @@ def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[
         where = forbidden_where(flaw, part, show_face)
         if where is None:
             continue
-        name = f"{flaw.kind.value.replace('_', ' ')} {flaw.id}"
+        name = f"{flaw.kind.words} {flaw.id}"
         for number, outline in flaw.outlines.items():
             shape = _with_reach(flaw, outline, board)
             ground = grown(shape, flaw.u_mm, board.faces[number].u_scale, shop)

@@ -41,7 +41,7 @@ def zones(board: Board, part: Part, shop: Shop, show_face: int | None) -> tuple[
     return tuple(
         Zone(
             grown(outline, flaw.u_mm, board.faces[number].u_scale, shop),
-            f"{flaw.kind.value.replace('_', ' ')} {flaw.id}",
+            f"{flaw.kind.words} {flaw.id}",
         )
         for flaw in board.flaws
         if flaw.counts and flaw.kind in turned

@@ -163,7 +163,7 @@ def _flaws_in(board: Board, place: _Place) -> list[str]:
     room = place.room
     ground = box(room.x, room.y, room.x + place.length, room.y + place.width)
     return [
-        f"{flaw.kind.value.replace('_', ' ')} {flaw.id} (face {' and '.join(map(str, on))})"
+        f"{flaw.kind.words} {flaw.id} (face {' and '.join(map(str, on))})"
         for flaw in board.flaws
         if flaw.counts
         and (on := sorted(n for n, shape in flaw.outlines.items() if shape.intersects(ground)))

@@ -207,7 +207,7 @@ def _flaw(p: Placement, flaw: Flaw, part: Part, board: Board, shop: Shop) -> Ite
             bad = [all(_too_near(s, thing, flaw.u_mm, u_scale, shop) for s in without)]
         inside = any(shape.buffer(-SLACK_MM).intersects(thing) for shape in judged)
         if any(bad) or (inside and not may_carry_wane):
-            kind = flaw.kind.value.replace("_", " ")
+            kind = flaw.kind.words
             yield f"is too near to {kind} {flaw.id} (face {number}) for {part.faces}"
 
 
