@@ -1,6 +1,8 @@
 """How the search divides its time, and how far it strays: its numbers, each with its reason."""
 
-SMOOTHING = 0.6
+# Of the prices that have given the best bound so far, the share that a round's prices keep, so that
+# they do not jump to and fro; every third round takes the master's own prices.
+SMOOTHING, PURE_EVERY = 0.6, 3
 # Shaking of prices in ruin and recreate, as a share of the price: tuned on jobs of seeds 100-104.
 SHAKE = 0.25
 # A layout may grow worse by this share of its value, and of a board's mean one; seldom by so much.
@@ -21,8 +23,9 @@ ROUNDS_BETWEEN_CHOICES = 6
 # Rounds of pricing before the first ruin and recreate.
 FIRST_ROUNDS = 12
 # A round prices every board, so that with many boards fewer rounds leave time for the rest: from
-# so many boards on, other numbers of the same three hold.
+# so many boards on, these hold instead.
 MANY_BOARDS = 20
+MANY_ROUNDS_BETWEEN_CHOICES, MANY_FIRST_ROUNDS = 3, 6
 RUINS_A_BOARD = 2
 MIP_NODES = 400
 # A choice of patterns ends after so many nodes, or so long where the search goes by time.

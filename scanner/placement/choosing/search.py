@@ -146,7 +146,7 @@ class Campaign:
     def _rhythm(self) -> tuple[int, int]:
         """Return the rounds of pricing between choices, and before the first ruin."""
         if len(self.boards) >= rhythm.MANY_BOARDS:
-            return 3, 6
+            return rhythm.MANY_ROUNDS_BETWEEN_CHOICES, rhythm.MANY_FIRST_ROUNDS
         return rhythm.ROUNDS_BETWEEN_CHOICES, rhythm.FIRST_ROUNDS
 
     def _lay_out(self, board: int, price: Floats, left: Ints, look: Look = THOROUGH) -> Pattern:
@@ -255,7 +255,7 @@ class Campaign:
         """Price the parts by the linear master, and find a new pattern for every board."""
         _, duals, _ = self._solve_linear()
         centre = duals if self._centre is None else self._centre
-        is_pure = self._rounds % 3 == 2
+        is_pure = self._rounds % rhythm.PURE_EVERY == rhythm.PURE_EVERY - 1
         self._rounds += 1
         price = duals if is_pure else rhythm.SMOOTHING * centre + (1 - rhythm.SMOOTHING) * duals
         is_new = self.price_round_at(price)
