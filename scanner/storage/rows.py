@@ -136,8 +136,7 @@ def difference(before: Board | None, after: Board | None, place: int) -> tuple[C
         return tuple(changes)
     old, new = _board_row(before, place), _board_row(after, place)
     if old != new:
-        key = ((before or after).id,)  # type: ignore[union-attr]
-        change = Change("board", key, old, new)
+        change = Change("board", (_id_of(before, after),), old, new)
         changes = [change, *changes] if after is not None else [*changes, change]
     return tuple(changes)
 
@@ -182,8 +181,14 @@ def _untouched(before: Board, after: Board) -> set[str]:
     return {old.id for old, new in both if old is new}
 
 
+def _id_of(before: Board | None, after: Board | None) -> str:
+    board = before or after
+    assert board is not None
+    return board.id
+
+
 def _flaw_changes(before: Board | None, after: Board | None) -> list[Change]:
-    board_id = (before or after).id  # type: ignore[union-attr]
+    board_id = _id_of(before, after)
     # What an action left alone is the same object in the same place: most of a long list.
     same = set() if before is None or after is None else _untouched(before, after)
     old, new = _flaw_rows(before, same), _flaw_rows(after, same)
@@ -234,9 +239,10 @@ def _write_fact(connection: sqlite3.Connection, change: Change) -> None:
 
 
 def _placed(row: Json) -> tuple[int, str]:
-    if not isinstance(row, Mapping) or not isinstance(row.get("place"), int):
+    place = row.get("place") if isinstance(row, Mapping) else None
+    if not isinstance(row, Mapping) or not isinstance(place, int):
         raise DocumentError("a journal row names no place")
-    return int(row["place"]), dump(row.get("value"))  # type: ignore[arg-type]
+    return place, dump(row.get("value"))
 
 
 def dump(document: Json) -> str:

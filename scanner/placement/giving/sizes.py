@@ -18,6 +18,7 @@ from scanner.placement.wanted.staves import whole_panels
 from scanner.units import length_text, size_text
 
 Side = Literal["length", "width"]
+_SIDES: tuple[tuple[Side, str], ...] = (("length", "long"), ("width", "wide"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +148,8 @@ def sizes_said(parts: PartsList, placements: Sequence[Placement], shop: Shop) ->
     said = []
     sawn = {p.part for p in placements if p.state in SAWN_OUT}
     for part, made in zip(parts, parts_as_made(parts, placements, shop), strict=True):
-        for side, word in (("length", "long"), ("width", "wide")):
-            wanted, size = size_mm(part, side), size_mm(made, side)  # type: ignore[arg-type]
+        for side, word in _SIDES:
+            wanted, size = size_mm(part, side), size_mm(made, side)
             if abs(wanted - size) > 0.01:
                 said.append(
                     f"{part.name} is {length_text(size, shop.units)} {word} here instead of "
