@@ -54,6 +54,18 @@ class ToldLength:
             covariance=self.covariance[np.ix_(with_length, with_length)],
         )
 
+    def prior_spread(self) -> Floats:
+        """Return the covariance of the shared unknowns before the fit, (N, N).
+
+        A bow lifts a face's middle or its ends, never both: the mean of their product is nothing,
+        and so their covariance less than that by the product of their means.
+        """
+        spread = np.diag(self.sd_prior**2)
+        if {"middle", "ends"} <= set(self.names):
+            rise = [self.names.index("middle"), self.names.index("ends")]
+            spread[rise, rise[::-1]] = -self.prior[rise].prod()
+        return spread
+
     def spread(self, own_mm2: float) -> Floats:
         """Return the covariance with so much more variance of the length alone, mm2."""
         wider = np.zeros_like(self.covariance)

@@ -10,6 +10,7 @@ both have, and both are added up as evidence: a weighted mean whose U knows what
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,23 +63,35 @@ def told_length(
     shared |= {f"lens {term} {same}": model.blocks["lens"].start + term for term in _OF_PHONE}
     at = list(shared.values())
     unit = model.unit[at]
-    spread = solution.covariance * max(1.0, solution.chi2_per_dof)
     covariance = np.zeros((len(at) + 1, len(at) + 1))
-    covariance[:-1, :-1] = spread[np.ix_(at, at)] * np.outer(unit, unit)
-    covariance[:-1, -1] = covariance[-1, :-1] = (spread @ gradient)[at] * unit
-    variance = float(gradient @ spread @ gradient)
+    covariance[:-1, :-1] = solution.covariance[np.ix_(at, at)] * np.outer(unit, unit)
+    covariance[:-1, -1] = covariance[-1, :-1] = (solution.covariance @ gradient)[at] * unit
+    covariance[-1, -1] = float(gradient @ solution.covariance @ gradient)
+    mean = np.append(model.mean[at] + unit * solution.state.values[at], length.value_mm)
+    by_fit = _of_one_bow(ToldLength(tuple(shared), model.mean[at], unit, mean, covariance))
+    misfit = max(1.0, solution.chi2_per_dof)
     reading = sum((END_SD_PX * scale) ** 2 for scale in scales)
-    variance += reading
-    variance += smooth_lens_mm(length.value_mm, sum(scales) / 2) ** 2
-    covariance[-1, -1] = max(variance, (length.u_mm / 2) ** 2)
-    return ToldLength(
-        tuple(shared),
-        model.mean[at],
-        unit,
-        np.append(model.mean[at] + unit * solution.state.values[at], length.value_mm),
-        covariance,
-        reading,
-    )
+    # What the fit itself does not know, and a U that is wider than its own.
+    alone = misfit * covariance[-1, -1] + reading
+    alone += smooth_lens_mm(length.value_mm, sum(scales) / 2) ** 2
+    spread = np.array(by_fit.covariance)
+    spread *= misfit
+    spread[-1, -1] += max(alone, (length.u_mm / 2) ** 2) - misfit * covariance[-1, -1]
+    return replace(by_fit, covariance=spread, reading_mm2=reading)
+
+
+def _of_one_bow(told: ToldLength) -> ToldLength:
+    """Return what a face tells where its board rises in the middle or at the ends, never at both.
+
+    The fit takes these for two unknowns. Of one face the length goes by its ends alone, but of both
+    together by the sum of the two: as two unknowns a bow of up to 5 mm counted as one of up to 8.
+    """
+    taken, known = np.diag(told.sd_prior**-2.0), np.linalg.inv(told.prior_spread())
+    more = np.pad(known - taken, (0, 1))
+    by_fit = np.linalg.inv(told.covariance)
+    covariance = np.linalg.inv(by_fit + more)
+    mean = covariance @ (by_fit @ told.mean + more @ np.append(told.prior, 0.0))
+    return replace(told, mean=mean, covariance=covariance)
 
 
 def length_of_both(first: ToldLength, second: ToldLength) -> tuple[Measured, float, float]:
@@ -125,6 +138,4 @@ def _with_shared(first: ToldLength, second: ToldLength) -> tuple[ToldLength, Tol
 
 def _prior(told: ToldLength) -> NDArray[np.float64]:
     """Return what is known of the shared unknowns beforehand, as an inverse covariance."""
-    prior = np.zeros_like(told.covariance)
-    prior[:-1, :-1] = np.diag(told.sd_prior**-2.0)
-    return prior
+    return np.pad(np.linalg.inv(told.prior_spread()), (0, 1))
