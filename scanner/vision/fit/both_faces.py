@@ -89,7 +89,7 @@ def _of_one_bow(told: ToldLength) -> ToldLength:
     taken, known = np.diag(told.sd_prior**-2.0), np.linalg.inv(told.prior_spread())
     more = np.pad(known - taken, (0, 1))
     by_fit = np.linalg.inv(told.covariance)
-    covariance = np.linalg.inv(by_fit + more)
+    covariance = np.asarray(np.linalg.inv(by_fit + more), dtype=np.float64)
     mean = covariance @ (by_fit @ told.mean + more @ np.append(told.prior, 0.0))
     return replace(told, mean=mean, covariance=covariance)
 
