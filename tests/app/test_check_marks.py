@@ -8,9 +8,12 @@ from dataclasses import dataclass, replace
 
 import pytest
 from PIL import Image
+from shapely.geometry import box
 
+from scanner.app.cutting.hold_marks import judge_picture
 from scanner.app.cutting.marks_in_lot import kept_marks, look_again_as, look_at_marks
 from scanner.app.lot.open_lot import new_stamp, set_parts
+from scanner.board.lay_again import LaidAgain
 from scanner.board.reading import FaceReading
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json
@@ -19,8 +22,8 @@ from scanner.storage.lots import Lot
 from scanner.vision.photos.picture import FaceScan
 from tests.command import run
 from tests.common import plain_board, small_layout
-from tests.vision.faces import PALE
-from tests.vision.test_drawn import drawn_face
+from tests.vision.faces import BROWN, PALE, PaintedFace
+from tests.vision.test_drawn import INKS, drawn_face, seen
 
 pytestmark = pytest.mark.slow
 
@@ -81,6 +84,27 @@ def test_the_command_says_what_is_off_and_missing_and_draws_it(
     }  # fmt: skip
     assert lines[3]["off"] == pytest.approx(-10.0, abs=1.5)
     assert (tmp_path / "marks" / "marks.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_bright_arris_is_a_line_for_what_belongs_there_and_for_nothing_further_in():
+    painted = PaintedFace(wood=BROWN)
+    px, margin = painted.mm_per_px, painted.margin_mm
+    rows, columns = (
+        slice(round((margin + low) / px), round((margin + high) / px))
+        for low, high in ((143, 149), (20, 680))
+    )
+    painted.pixels[rows, columns] = INKS["white"]
+    wood, laid = (
+        box(0, 0, 700, 150).buffer(-2.0),
+        LaidAgain(1, (1.0, 0.0, 0.0, 1.0, 0.0, 0.0), True),
+    )
+    told = {}
+    for width in (110.0, 136.0):
+        part = replace(PARTS[0], width_mm=width)
+        verdict = judge_picture(BOARD, (part,), seen(painted), wood, laid)
+        told[width] = {one.line.side: one.off_mm for one in verdict.lines}
+    assert told[110.0]["lower"] is None
+    assert told[136.0]["lower"] == pytest.approx(0.0, abs=2.5)
 
 
 def test_on_the_page_a_part_asked_for_once_is_named_without_a_number(photo, tmp_path):
