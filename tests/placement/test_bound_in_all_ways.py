@@ -19,6 +19,7 @@ from shapely.geometry import box
 from scanner.board.flaw import FlawKind
 from scanner.placement.choosing.patterns import pattern_of
 from scanner.placement.choosing.problem import problem_of
+from scanner.placement.proof import one_board
 from scanner.placement.proof.bound_of_class import Proof, bound_of_class
 from scanner.placement.proof.laying import Laying
 from scanner.placement.proof.one_board import OneBoard
@@ -148,7 +149,9 @@ def made(one: Small, rng: np.random.Generator) -> tuple[Board, list[Part], Shop]
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(150, 270))
-def test_no_way_to_lay_out_a_board_is_refused_or_worth_more_than_its_bound(seed: int) -> None:
+def test_no_way_to_lay_out_a_board_is_refused_or_worth_more_than_its_bound(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
     rng = np.random.default_rng(7000 + seed)
     one = small(rng)
     wood, parts, shop = made(one, rng)
@@ -164,6 +167,13 @@ def test_no_way_to_lay_out_a_board_is_refused_or_worth_more_than_its_bound(seed:
         if places is not None:
             assert held in every
             assert tuple(pattern_of(0, places, 3).counts) == held
+    with monkeypatch.context() as few:
+        # Of so many sets of copies only the larger parts are asked for.
+        few.setattr(one_board, "_MOST_SETS", 3)
+        in_part = OneBoard((wood,), parts, shop)
+        for held in every:
+            assert in_part.may_hold(0, np.array(held, float))
+            assert in_part.may_hold_closest(0, np.array(held, float))
     values = np.array([p.priority * p.length_mm * p.width_mm for p in parts])
     best = max(float(np.array(held) @ values) for held in every)
     gross = [wood.wood(1).area]

@@ -74,6 +74,17 @@ def test_the_smaller_board_that_the_proof_cannot_refute_is_laid_out() -> None:
 
 
 @pytest.mark.slow
+def test_boards_that_are_searched_alone_hold_everything_or_no_layout_is_noted() -> None:
+    boards = (board("large", 2400, 200), board("small", 900, 160), board("short", 640, 90))
+    one = laying(boards, is_value_sought=False)
+    assert not one.searched([2], lambda: False, lambda: float("inf"))
+    assert not one.best
+    assert one.searched([1, 2], lambda: False, lambda: float("inf"))
+    assert set(one.best) <= {1, 2}
+    assert not judged(one, boards)
+
+
+@pytest.mark.slow
 def test_the_best_that_the_proof_says_a_short_board_may_hold_is_laid_out() -> None:
     boards = (board("short", 640, 90),)
     one = laying(boards, is_value_sought=True)

@@ -334,8 +334,19 @@ def test_boards_that_may_give_more_than_can_be_listed_are_laid_out_of_their_rich
         taken.append(held)
         return float(held.sum())
 
-    assert not refutes(boards, size, wanted, None, Maker(CloserLook(), take))
+    searched: list[list[int]] = []
+
+    def search(boards: Sequence[int]) -> bool:
+        searched.append(list(boards))
+        return False
+
+    assert not refutes(boards, size, wanted, None, Maker(CloserLook(), take, search))
     assert taken[0].sum(axis=0).tolist() == wanted.tolist()
+    assert not searched
+    # Nothing can be laid as it is listed: then the boards are searched.
+    unlaid = CloserLook(lambda _board, _counts: False)
+    assert not refutes(boards, size, wanted, None, Maker(unlaid, take, search))
+    assert searched == [[0, 1, 2]]
 
 
 def test_single_boards_are_asked_only_near_to_prices_that_leave_little_to_spare() -> None:

@@ -129,7 +129,7 @@ def bound_of_class(
     look = _CloseLook(
         boards, parts, grouped, size, lambda: proof.seconds_left() < _LONG_STEP_S, exact
     )
-    maker = None if proof.laying is None else _maker(proof.laying, look)
+    maker = None if proof.laying is None else _maker(proof.laying, look, proof)
     is_quick = exact is not None
     if exact is not None:
         may_hold = exact.may_hold
@@ -176,7 +176,7 @@ def _may_hold(maker: Maker, look: "_CloseLook", board: int, counts: Floats) -> b
     return maker.unlaid.may_hold(board, counts) or look.may_hold(board, counts)
 
 
-def _maker(laying: Laying, look: "_CloseLook") -> Maker | None:
+def _maker(laying: Laying, look: "_CloseLook", proof: Proof) -> Maker | None:
     """Return how layouts are made of patterns; None where some part is not laid out alone."""
     names = [part.name for part in look.parts]
     if not laying.knows(names):
@@ -191,7 +191,8 @@ def _maker(laying: Laying, look: "_CloseLook") -> Maker | None:
     def listed(board: int, price: Floats, wanted: Floats, least: float) -> Floats | None:
         return None if look.is_late() else laying.listed(board, names, price, wanted, least)
 
-    return Maker(CloserLook(lays, listed), partial(laying.take, names=names))
+    search = partial(laying.searched, is_over=proof.is_over, left=proof.seconds_left)
+    return Maker(CloserLook(lays, listed), partial(laying.take, names=names), search)
 
 
 @dataclass(slots=True)

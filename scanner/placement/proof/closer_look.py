@@ -127,8 +127,10 @@ class Maker:
     """Makes layouts of patterns: which ones it could not lay, and where it leaves what it could.
 
     take: told what each board gives, (B, T), all of it laid out; returns what that is worth, 0
-    where something that was to be placed did not come along.
+    where something that was to be placed did not come along. search: whether a search on some
+    boards alone laid out everything there.
     """
 
     unlaid: CloserLook
     take: Callable[[Floats], float]
+    search: Callable[[Sequence[int]], bool] = lambda _boards: False

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scanner.placement.choosing.choice import counts_of, value_of
+from scanner.placement.choosing.master import Pool
 from scanner.placement.choosing.patterns import (
     CLOSE,
     Pattern,
@@ -22,8 +23,10 @@ from scanner.placement.choosing.patterns import (
     widened,
 )
 from scanner.placement.choosing.problem import Problem
+from scanner.placement.choosing.search import Campaign
 from scanner.placement.proof.section_grid import LONG_WORK, Section, SectionGrid
 from scanner.placement.proof.sure_grid import sure_grid
+from scanner.placement.stop import Clock, Steps
 from scanner.placement.wanted.items import Floats, Ints
 
 # Attempts at a whole board, and at one section: what was left over counts so much more in the next.
@@ -31,6 +34,24 @@ _BOARD_TRIES, _SECTION_TRIES = 2, 4
 _DEARER, _SHAKE = 1.3, 0.1
 # Patterns listed of a board.
 _MANY = 30_000
+# Steps a board of a search on boards alone that seem to hold everything.
+_STEPS_A_BOARD = 100
+
+
+class _Until(Steps):
+    """So many steps, or until time is up."""
+
+    def __init__(self, last: int, is_over: Callable[[], bool], left: Callable[[], float]) -> None:
+        super().__init__(last)
+        self._is_over, self._left = is_over, left
+
+    def is_over(self, steps: int) -> bool:
+        """Whether the search should end now."""
+        return super().is_over(steps) or self._is_over()
+
+    def seconds_left(self, steps: int) -> float:
+        """Return the seconds left."""
+        return self._left()
 
 
 @dataclass(slots=True)
@@ -126,6 +147,25 @@ class Laying:
             pattern = self._laid[b, asked.tobytes()] if asked.any() else None
             if pattern is not None:
                 choice[b] = pattern
+        return self._taken(choice)
+
+    def searched(
+        self, boards: Sequence[int], is_over: Callable[[], bool], left: Callable[[], float]
+    ) -> bool:
+        """Whether a search on these boards alone laid out everything; notes that layout.
+
+        left: seconds until it is over, infinite where time plays no part.
+        """
+        types = self.problem.types
+        pool = Pool(np.maximum(types.value, 1e-6), types.wanted)
+        clock = Clock(_Until(_STEPS_A_BOARD * len(boards), is_over, left))
+        campaign = Campaign(self.problem, pool, frozenset(boards), clock, self.rng)
+        goal = float(types.wanted @ pool.value)
+        campaign.advance(_STEPS_A_BOARD * len(boards), goal, only_if_possible=True)
+        return self._taken(dict(campaign.finest)) > 0
+
+    def _taken(self, choice: dict[int, Pattern]) -> float:
+        """Note a layout; return what it is worth, 0 where everything is sought and does not lie."""
         types, own = self.problem.types, sorted(choice)
         if np.any(counts_of(choice, len(types)) < types.wanted):
             choice = patched(self.problem, choice, types.wanted, own)

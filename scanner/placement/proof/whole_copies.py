@@ -165,8 +165,9 @@ class WholeCopies:
                 return answer
             standing = answer or standing
         if standing is None:
-            if is_last and self.maker is not None:
-                self._lay_of_richest(boards, richest)
+            if is_last and self.maker is not None and not self.is_over():
+                if not self._lay_of_richest(boards, richest) and self.maker.search(boards):
+                    self.laid.append(tuple(boards))
             return False
         if self.maker is None:
             return self._refuted_closely(boards, standing, self.closer.is_quick)
@@ -262,13 +263,13 @@ class WholeCopies:
                 return True
         return self._may_be_laid(boards, standing.given, _MOST_LAID)
 
-    def _lay_of_richest(self, boards: Sequence[int], worths: Sequence[float]) -> None:
+    def _lay_of_richest(self, boards: Sequence[int], worths: Sequence[float]) -> bool:
         """Try to lay out boards that may give more than can be listed with their richest patterns.
 
         Nothing follows where that fails.
         """
         if len(boards) < 2:
-            return
+            return False
         tries = _MOST_QUICK if self.closer.is_quick else _MOST_LAID
         for share in _SHARES_OF_SLACK:
             lists = list[Floats]()
@@ -279,11 +280,11 @@ class WholeCopies:
                     break
                 lists.append(self.closer.left(b, listed))
             if self.is_over():
-                return
+                return False
             if len(lists) == len(boards):
                 given = Lists(lists, self.wanted, self.price, is_part=True)
-                self._may_be_laid(boards, given, tries)
-                return
+                return bool(self._may_be_laid(boards, given, tries))
+        return False
 
     def _listed_by(
         self, look: CloserLook, boards: Sequence[int], standing: _Standing
