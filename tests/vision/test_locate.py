@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import iou
@@ -113,3 +113,71 @@ def test_a_board_like_its_floor_is_taken_where_the_map_shows_it():
     assert asked[0] > 0.5
     with pytest.raises(PhotoError, match="No board found"):
         locate_board(ground.picture(), ground.rule_area, "ash.jpg", lambda *_: None)
+
+
+def shaded_board(
+    first_mm: float, stop_mm: float, upper_mm: float, lower_mm: float
+) -> tuple[PaintedGround, Polygon]:
+    """Lay a board (y 850 to 1050 mm) and a hard shadow over its upper part and the floor beside.
+
+    The shadow is a strip from one x to another, and from one y to another.
+    """
+    ground = PaintedGround(floor=PLYWOOD)
+    board = ground.board(500, 850, 2300, 200)
+    rows, columns = (
+        slice(*(round(v / ground.mm_per_px) for v in span))
+        for span in ((upper_mm, lower_mm), (first_mm, stop_mm))
+    )
+    ground.pixels[rows, columns] *= (0.25, 0.275, 0.325)
+    return ground, board
+
+
+def test_a_board_that_a_shadow_parts_is_one_board_where_the_map_shows_one():
+    ground, board = shaded_board(200, 3100, 760, 940)
+    picture = ground.picture()
+    with pytest.raises(PhotoError, match="Two boards lie in"):
+        locate_board(picture, ground.rule_area, "ash.jpg")
+    place = locate_board(picture, ground.rule_area, "ash.jpg", lambda *_: (board, 0.0))
+    assert (place.outline, place.doubtful_end) == (board, "")
+
+
+def test_two_boards_stay_two_whichever_of_them_the_map_shows():
+    ground = PaintedGround()
+    boards = [ground.board(500, 850, 2300, 170), ground.board(500, 300, 2300, 150)]
+    picture = ground.picture()
+    for shown in boards:
+        with pytest.raises(PhotoError, match="Two boards lie in"):
+            locate_board(picture, ground.rule_area, "ash.jpg", lambda *_, one=shown: (one, 0.0))
+
+
+def test_a_second_board_that_only_the_map_shows_is_refused():
+    ground = PaintedGround(floor=PLYWOOD)
+    for y in (760, 930, 400, 560):
+        ground.board(500, y, 2300, 4, colour=(90, 75, 55))
+    boards = box(500, 765, 2800, 930), box(500, 405, 2800, 560)
+
+    def on_map(rough, angle_rad):
+        near = max(boards, key=lambda board: iou(rough, board))
+        return (near, 0.0) if iou(rough, near) > 0.5 else None
+
+    with pytest.raises(PhotoError, match="Two boards lie in"):
+        locate_board(ground.picture(), ground.rule_area, "ash.jpg", on_map)
+
+
+def test_a_shaded_strip_that_runs_to_the_frame_cuts_no_board_off_that_the_map_shows_whole():
+    ground, board = shaded_board(0, 3200, 800, 950)
+    picture = ground.picture()
+    with pytest.raises(PhotoError, match="end lies outside"):
+        locate_board(picture, ground.rule_area, "ash.jpg")
+    place = locate_board(picture, ground.rule_area, "ash.jpg", lambda *_: (board, 0.0))
+    # The trace must see that end, too.
+    assert place.outline == board
+    assert place.doubtful_end in ("left", "right")
+
+
+def test_a_board_cut_off_is_refused_though_the_map_shows_another():
+    ground = PaintedGround()
+    ground.board(1200, 850, 2300, 170)
+    elsewhere = box(300, 250, 1900, 400)
+    with pytest.raises(PhotoError, match=r"right end lies outside ash\.jpg"):
+        locate_board(ground.picture(), ground.rule_area, "ash.jpg", lambda *_: (elsewhere, 0.0))

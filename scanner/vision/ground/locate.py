@@ -39,6 +39,10 @@ _NEAR_RULE_MM = 600.0
 # Where even there nothing plainly is a board, so many likely bars are shown to the learned map;
 # bars that share so much (intersection over union) lead it to the same board.
 _MAP_LOOKS, _SAME_BAR = 3, 0.5
+# Where the map shows one board where looks tell two bars, or one that runs out of the picture, so
+# much of each bar lies on it: a hard shadow's border parts a board along, and the shaded strip of
+# it goes on over the floor. Seen on rendered photos: 0.5 and more.
+_ON_BOARD = 0.3
 # A second bar shorter than this share of the board beside it is the end of some other board.
 _SECOND_LENGTH = 0.6
 # A second board lies clear of the first one's side and shadow.
@@ -95,7 +99,7 @@ def locate_board(
         File name, for messages.
     on_map
         What the learned map shows about a rough rectangle; asked where colours and lines do not
-        tell the board from its floor.
+        tell one whole board from its floor.
 
     Raises
     ------
@@ -103,45 +107,87 @@ def locate_board(
         No board, two boards, or a board that runs out of the picture.
     """
     cells = cells_of(ground, rule_area)
+    told = _by_looks(cells, name)
+    if isinstance(told, BoardPlace):
+        return told
+    near = _near_the_rule(cells)
+    shown = None if on_map is None else _on_map(near, on_map)
+    if on_map is None or shown is None:
+        raise told.error
+    if any(_share_on(bar, shown.outline) < _ON_BOARD for bar in told.bars):
+        raise told.error
+    second = _second_board(cells, near, shown)
+    if second is None and (other := _on_map(near, on_map, beside=shown.outline)) is not None:
+        second = other.outline
+    if second is not None:
+        raise _two_boards(shown.outline, second, name)
+    return replace(shown, doubtful_end=told.end)
+
+
+@dataclass(frozen=True, slots=True)
+class _Refusal:
+    """Why colours and lines alone refuse a picture, the bars that speak for it, a cut-off end."""
+
+    error: PhotoError
+    bars: tuple[Polygon, ...] = ()
+    end: str = ""
+
+
+def _by_looks(cells: Cells, name: str) -> BoardPlace | _Refusal:
+    """Return where the board lies as colours and lines tell it."""
     best, near = _most_like_a_board(cells), None
     if best is None or best.odds < _LEAST_ODDS:
         near = _near_the_rule(cells)
         best = _plainly_a_board(near)
-    if best is not None:
-        place = _with_seen_ends(cells, best, name)
-    elif near is not None and on_map is not None and (shown := _on_map(near, on_map)) is not None:
-        place = shown
-    else:
-        raise PhotoError(
+    if best is None:
+        error = PhotoError(
             f"No board found beside the rule in {name}",
             "lay the board along the rule, not further off than half a metre, on a floor of"
             " another colour",
         )
-    around = place.outline.buffer(_CLEAR_MM)
-    elsewhere = ~_cells_in(cells, around)
-    seconds = [_most_like_a_board(replace(cells, known=cells.known & elsewhere))]
+        return _Refusal(error)
+    place = _with_seen_ends(cells, best, name)
+    if isinstance(place, BoardPlace) and (second := _second_board(cells, near, place)):
+        return _Refusal(_two_boards(place.outline, second, name), (place.outline, second))
+    return place
+
+
+def _second_board(cells: Cells, near: Cells | None, place: BoardPlace) -> Polygon | None:
+    """Return what else in the picture plainly is a board, or None.
+
+    ``near``: the cells near the rule, if these are to be searched alone, too.
+    """
+    seconds = [_most_like_a_board(_clear_of(place.outline, cells))]
     if near is not None:
-        seconds.append(_plainly_a_board(replace(near, known=near.known & elsewhere)))
+        seconds.append(_plainly_a_board(_clear_of(place.outline, near)))
     for second in seconds:
         if second is None or second.odds <= _SECOND_ODDS:
             continue
         other = _place(cells, second)
         is_long = other.length_mm > _SECOND_LENGTH * place.length_mm
         if is_long and _lies_on_floor(cells, second.bar):
-            where = "above" if other.outline.centroid.y < place.outline.centroid.y else "below"
-            raise PhotoError(
-                f"Two boards lie in {name}, the second one {where} the first",
-                "take away all boards but one and take the photo again",
-            )
-    return place
+            return other.outline
+    return None
 
 
-def _with_seen_ends(cells: Cells, best: _Found, name: str) -> BoardPlace:
+def _two_boards(first: Polygon, second: Polygon, name: str) -> PhotoError:
+    where = "above" if second.centroid.y < first.centroid.y else "below"
+    return PhotoError(
+        f"Two boards lie in {name}, the second one {where} the first",
+        "take away all boards but one and take the photo again",
+    )
+
+
+def _share_on(bar: Polygon, board: Polygon) -> float:
+    return float(bar.intersection(board).area / bar.area)
+
+
+def _with_seen_ends(cells: Cells, best: _Found, name: str) -> BoardPlace | _Refusal:
     """Return the place of a bar; one that plainly runs out of the picture is refused."""
     best = replace(best, bar=_without_lineless_ends(best))
     end = _cut_off_end(best)
     if end and end == _cut_off_end(best, at_large=True):
-        raise cut_off(end, name)
+        return _Refusal(cut_off(end, name), (_place(cells, best).outline,), end)
     if end:
         own = with_own_ends(best.slope, best.bar, at_large=True)
         first = own.column0 if end == "left" else best.bar.column0
@@ -150,8 +196,13 @@ def _with_seen_ends(cells: Cells, best: _Found, name: str) -> BoardPlace:
     return replace(_place(cells, best), doubtful_end=end)
 
 
-def _on_map(near: Cells, on_map: Sight) -> BoardPlace | None:
-    """Return the first board that the learned map shows about one of the likeliest bars."""
+def _on_map(near: Cells, on_map: Sight, beside: Polygon | None = None) -> BoardPlace | None:
+    """Return the first board that the learned map shows about one of the likeliest bars.
+
+    ``beside``: only clear of this one.
+    """
+    if beside is not None:
+        near = _clear_of(beside, near)
     found, _, choice = _bars_with_odds(near, None)
     shown: list[Polygon] = []
     for at in np.argsort(-choice):
@@ -159,7 +210,7 @@ def _on_map(near: Cells, on_map: Sight) -> BoardPlace | None:
         if any(iou(rough.outline, other) > _SAME_BAR for other in shown):
             continue
         seen = on_map(rough.outline, rough.angle_rad)
-        if seen is not None:
+        if seen is not None and (beside is None or not seen[0].intersects(beside)):
             return _rectangle(*seen)
         shown.append(rough.outline)
         if len(shown) == _MAP_LOOKS:
@@ -278,6 +329,11 @@ def _lies_on_floor(cells: Cells, bar: Bar) -> bool:
         if there.sum() < _RIM_SHOWN * rim * (bar.column1 - bar.column0):
             return False
     return True
+
+
+def _clear_of(board: Polygon, cells: Cells) -> Cells:
+    """Return the cells of which only those clear of a board, its side and shadow are known."""
+    return replace(cells, known=cells.known & ~_cells_in(cells, board.buffer(_CLEAR_MM)))
 
 
 def _cells_in(cells: Cells, shape: Polygon) -> Flags:
