@@ -28,7 +28,7 @@ from scanner.vision.flaws.learned_maps import (
 from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import Region, outline_mm, size_text, spot_regions
 from scanner.vision.flaws.raked import joined_checks
-from scanner.vision.flaws.soundness import knot_measures, loose_odds
+from scanner.vision.flaws.soundness import knot_measures, sound_on_flat, sound_on_photo
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
 from scanner.vision.photos.picture import FacePicture
 
@@ -75,11 +75,11 @@ def find_learned(
         maps = joined_checks(maps, low)
     clear = clear_wood(pixels, surface.wood)
     regions = spot_regions(maps, _SMALLEST_ON_SCAN_PX)
-    spots = _spots(regions, pixels, clear, maps, surface.origin_mm, surface.u_mm, least_score)
+    at = surface.origin_mm, surface.u_mm
+    spots = _spots(regions, pixels, clear, maps, *at, sound_on_photo, least_score)
     if spots_stand is not None:
         spots_stand(spots)
     own = [flaw.outlines[1] for flaw in spots if (flaw.score or 0.0) >= LEAST_SPOT_SCORE]
-    at = surface.origin_mm, surface.u_mm
     checks = checks_of_scan(maps, surface.wood, *at, own, surface, dark)
     return _in_order([*spots, *checks])
 
@@ -129,7 +129,7 @@ def find_on_flat(face: FacePicture, outline: Polygon) -> tuple[Flaw, ...]:
     u_mm = max(0.5, face.u_point_mm)
     maps = share_maps(pixels, wood)
     clear = clear_wood(pixels, wood)
-    spots_seen = _spots(spot_regions(maps), pixels, clear, maps, origin, u_mm)
+    spots_seen = _spots(spot_regions(maps), pixels, clear, maps, origin, u_mm, sound_on_flat)
     return _in_order([*spots_seen, *lines_on_flat(maps, wood, origin, u_mm)])
 
 
@@ -158,6 +158,7 @@ def _spots(
     maps: ShareMaps,
     origin_mm: tuple[float, float],
     u_mm: float,
+    sound_of: Callable[[list[float]], bool | None],
     least_score: float = LEAST_SPOT_SCORE,
 ) -> list[Flaw]:
     if not regions:
@@ -173,8 +174,7 @@ def _spots(
             kind = FlawKind.HOLE if hole >= pocket else FlawKind.BARK_POCKET
         sound = None
         if kind is FlawKind.KNOT:
-            looks = np.array([knot_measures(rgb, clear, region, maps)])
-            sound = bool(loose_odds(looks)[0] < 0.5)
+            sound = sound_of(knot_measures(rgb, clear, region, maps))
         flaws.append(
             Flaw(
                 id="",
@@ -195,6 +195,5 @@ def _spot_reason(kind: FlawKind, sound: bool | None, outline: Polygon) -> str:
         return f"looks like a hole, {size}"
     if kind is FlawKind.BARK_POCKET:
         return f"looks like bark grown in, {size}"
-    if sound:
-        return f"looks like a sound knot, {size}"
-    return f"looks like a loose or cracked knot, {size}"
+    word = {True: "sound ", False: "loose or cracked ", None: ""}[sound]
+    return f"looks like a {word}knot, {size}"

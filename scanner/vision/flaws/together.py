@@ -2,9 +2,8 @@
 
 On rendered faces the learned network sees knots and checks better, but names holes knots: where the
 finder of holes (or bark pockets) sees one on the same wood, the network's outline takes its name.
-Small spots are judged by both together and by how they stand out from the face's own specks.
-Whether a knot is sound is left to the person with the board: of rendered loose knots the network
-calls two in five sound.
+Small spots are judged by both together and by how they stand out from the face's own specks, and
+drawn by the picture itself (`small_outline`).
 """
 
 from collections.abc import Callable, Sequence
@@ -109,8 +108,7 @@ def candidates(
     Of two on the same wood the outline is the network's, unless it hardly sees a large one there,
     and the name that of the finder of holes and bark pockets. ``spots_stand``: as `find_learned`'s.
     """
-    learned = find_learned(surface, _FAINTEST, spots_stand)
-    found = [_unsure_of_sound(flaw) for flaw in learned]
+    found = find_learned(surface, _FAINTEST, spots_stand)
     named = [*find_holes(surface, spots), *find_bark_pockets(surface, spots)]
     seen: list[tuple[Flaw, float | None]] = []
     for flaw in found:
@@ -154,10 +152,6 @@ def measure_small(
 def _log_odds(score: float) -> float:
     held = min(max(score, 1e-3), 1 - 1e-3)
     return float(np.log(held / (1 - held)))
-
-
-def _unsure_of_sound(flaw: Flaw) -> Flaw:
-    return replace(flaw, sound=None) if flaw.sound else flaw
 
 
 def _is_same_spot(learned: Flaw, named: Flaw) -> bool:

@@ -151,6 +151,19 @@ def test_a_finder_of_the_scan_sees_the_same_knots_and_no_pitch():
         assert max(iou(flaw.outlines[1], other.outlines[1]) for other in flat) > 0.6
 
 
+@pytest.mark.slow
+def test_a_scan_calls_no_knot_sound_neither_as_a_value_nor_in_words():
+    face = painted_board(PALE)
+    knots = [
+        flaw
+        for flaw in find_learned(prepare(face.picture(), face.outline))
+        if flaw.kind is FlawKind.KNOT
+    ]
+    told = {flaw.sound: flaw.reason.split(", ")[0] for flaw in knots}
+    assert told[None] == "looks like a knot"
+    assert True not in told
+
+
 def test_a_face_outside_the_picture_has_no_flaw():
     face = painted_board(PALE)
     away = Polygon([(900, 900), (950, 900), (950, 950), (900, 950)])

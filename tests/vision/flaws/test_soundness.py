@@ -3,7 +3,13 @@ import pytest
 
 from scanner.vision.flaws.learned_maps import CHANNELS, ShareMaps
 from scanner.vision.flaws.learned_regions import Region
-from scanner.vision.flaws.soundness import KNOT_MEASURES, knot_measures, loose_odds
+from scanner.vision.flaws.soundness import (
+    KNOT_MEASURES,
+    knot_measures,
+    loose_odds,
+    sound_on_flat,
+    sound_on_photo,
+)
 
 CLEAR = np.array([0.78, 0.64, 0.48], np.float32)
 SHAPE = (100, 140)
@@ -42,6 +48,24 @@ def test_the_networks_word_counts():
     rgb, region = knot((0.4, 0.28, 0.18), torn=0.1)
     odds = loose_odds(np.stack([measured(rgb, region, share) for share in (0.02, 0.5, 0.98)]))
     assert (np.diff(odds) > 0.1).all()
+
+
+def test_a_scan_says_loose_or_nothing():
+    whole = measured(*knot((0.52, 0.36, 0.22)), loose=0.02).tolist()
+    torn = measured(*knot((0.20, 0.15, 0.11), torn=0.35), loose=0.95).tolist()
+    assert (sound_on_flat(whole), sound_on_flat(torn)) == (True, False)
+    assert (sound_on_photo(whole), sound_on_photo(torn)) == (None, False)
+
+
+def test_figure_in_a_whole_knot_makes_it_loose_on_no_photo():
+    figured = measured(*knot((0.52, 0.36, 0.22), torn=0.3), loose=0.01).tolist()
+    assert sound_on_flat(figured) is False
+    assert sound_on_photo(figured) is None
+
+
+def test_a_black_knot_is_called_loose_where_the_network_is_in_doubt():
+    doubt = [measured(*knot(colour), loose=0.5) for colour in ((0.03, 0.03, 0.03), (0.5, 0.4, 0.3))]
+    assert [sound_on_photo(values.tolist()) for values in doubt] == [False, None]
 
 
 def test_size_and_colour_are_told_against_the_clear_wood():
