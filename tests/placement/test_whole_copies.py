@@ -287,6 +287,24 @@ def test_boards_further_on_are_laid_before_what_stands_is_refuted(
     assert laid == [[0.0, 2.0]]
 
 
+def test_boards_with_much_to_spare_are_searched_once_whatever_cells_are_asked() -> None:
+    """Either board gives two of one kind, in halves one of each; no list says that it does not."""
+    boards = [Unlisted(2 * np.eye(2), (None, None, None)) for _ in range(2)]
+    searched: list[list[int]] = []
+
+    def search(boards: Sequence[int]) -> bool:
+        searched.append(list(boards))
+        return len(searched) > 1
+
+    maker = Maker(CloserLook(lambda _board, _counts: False), lambda held: 0.0, search)
+    size, wanted, area = np.ones(2), np.ones(2), np.array([1.0, 2.0])
+    bound = class_area_bound(
+        Pricing(cast("Any", boards)), size, wanted, area, 9.0, lambda: False, CloserLook(), maker
+    )
+    assert bound == pytest.approx(1.0, rel=1e-5)
+    assert searched == [[0], [1]]
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", [48, 206, 212, 257, 258, 271])
 def test_refusals_of_single_boards_refute_no_set_that_holds_all(seed: int) -> None:
@@ -320,6 +338,16 @@ class LongListed(Listed):
         return None if found is None or len(found) > most else found
 
 
+@dataclass(frozen=True)
+class Unlisted(Listed):
+    """Such a board of which no patterns are listed."""
+
+    def near_best(
+        self, price: Floats, wanted: Floats, least: float, deep: int, most: int, work: int = 0
+    ) -> Floats | None:
+        return None
+
+
 def test_boards_that_may_give_more_than_can_be_listed_are_laid_out_of_their_richest_patterns(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -340,12 +368,15 @@ def test_boards_that_may_give_more_than_can_be_listed_are_laid_out_of_their_rich
         searched.append(list(boards))
         return False
 
-    assert not refutes(boards, size, wanted, None, Maker(CloserLook(), take, search))
+    assert not refutes(boards, size, wanted, None, Maker(CloserLook(), take))
     assert taken[0].sum(axis=0).tolist() == wanted.tolist()
-    assert not searched
     # Nothing can be laid as it is listed: then the boards are searched.
-    unlaid = CloserLook(lambda _board, _counts: False)
-    assert not refutes(boards, size, wanted, None, Maker(unlaid, take, search))
+    maker = Maker(CloserLook(lambda _board, _counts: False), take)
+    copies = WholeCopies(
+        Pricing(cast("Any", boards)), size, wanted, 1, lambda: False, CloserLook(), maker=maker,
+        search=search,
+    )  # fmt: skip
+    assert not copies.refutes([0, 1, 2], size / float(size @ wanted))
     assert searched == [[0, 1, 2]]
 
 

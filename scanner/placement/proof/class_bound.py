@@ -130,11 +130,19 @@ def class_area_bound(
     price, proven, opened = np.zeros(len(size)), 0.0, list[list[int]]()
     rows: list[Floats] = []
     closer, in_whole = closer or CloserLook(), np.zeros(0)
+    searched = dict[tuple[int, ...], bool]()
+
+    def search(boards: Sequence[int]) -> bool:
+        key = tuple(boards)
+        if key not in searched:
+            searched[key] = maker is not None and maker.search(boards)
+        return searched[key]
+
     for deep in range(1, pricing.levels + 1):
         is_last = deep == pricing.levels
         copies = WholeCopies(
             pricing, size, wanted, deep, is_over, closer, in_whole, maker if is_last else None,
-            seconds_left,
+            seconds_left, search,
         )  # fmt: skip
         is_new, found = True, Found(len(pricing.grids))
         for _ in range(_MOST_LIMITS):
@@ -172,6 +180,7 @@ def class_area_bound(
             others = np.ones(len(area))
             others[boards] = 0.0
             rows.append(others)
+        reached = min(reached, copies.laid_area(area))
     while opened and not is_over() and copies.refutes_closely(opened[0]):
         opened = opened[1:]
         proven = max(proven, _least_of(least, opened, area))

@@ -35,7 +35,7 @@ _DEARER, _SHAKE = 1.3, 0.1
 # Patterns listed of a board.
 _MANY = 30_000
 # Steps a board of a search on boards alone that seem to hold everything.
-_STEPS_A_BOARD = 100
+_STEPS_A_BOARD = 60
 
 
 class _Until(Steps):

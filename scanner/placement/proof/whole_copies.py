@@ -78,7 +78,8 @@ class WholeCopies:
     """Refutes sets of boards; what boards were found to hold serves for the next set, too.
 
     price: of a copy of each part, such that all that is wanted costs 1: the best for the last set
-    that was asked for, empty before the first.
+    that was asked for, empty before the first. search: whether a search on some boards alone laid
+    out everything there.
     """
 
     pricing: Pricing
@@ -90,6 +91,7 @@ class WholeCopies:
     price: Floats = field(default_factory=lambda: np.zeros(0))
     maker: Maker | None = None
     seconds_left: Callable[[], float] = lambda: float("inf")
+    search: Callable[[Sequence[int]], bool] = lambda _boards: False
     rich: RichPatterns = field(init=False)
     laid: list[tuple[int, ...]] = field(default_factory=list)
     _open: dict[tuple[int, ...], tuple[_Standing, bool]] = field(default_factory=dict)
@@ -165,9 +167,12 @@ class WholeCopies:
                 return answer
             standing = answer or standing
         if standing is None:
+            is_found = False
             if is_last and self.maker is not None and not self.is_over():
-                if not self._lay_of_richest(boards, richest) and self.maker.search(boards):
-                    self.laid.append(tuple(boards))
+                is_found = self._lay_of_richest(boards, richest)
+            # So much to spare finer cells would hardly take away.
+            if not is_found and (is_last or lowest - 1 > _MOST_SLACK):
+                self._search(boards)
             return False
         if self.maker is None:
             return self._refuted_closely(boards, standing, self.closer.is_quick)
@@ -262,6 +267,11 @@ class WholeCopies:
             if self._may_be_laid(boards, given, _MOST_SURE):
                 return True
         return self._may_be_laid(boards, standing.given, _MOST_LAID)
+
+    def _search(self, boards: Sequence[int]) -> None:
+        """Note it where a search on these boards alone lays everything out."""
+        if not self.is_over() and self.search(boards):
+            self.laid.append(tuple(boards))
 
     def _lay_of_richest(self, boards: Sequence[int], worths: Sequence[float]) -> bool:
         """Try to lay out boards that may give more than can be listed with their richest patterns.
