@@ -64,7 +64,11 @@ def view_around(outline: Polygon, angle: float, end_margin_mm: float = _MARGIN_M
 def flattened(
     pixels, truth: Truth, view: View, mm: float, rule: Polygon | None = None
 ) -> FacePicture:
-    """Return the view at the height of the board's face through the true camera."""
+    """Return the view at the height of the board's face through the true camera.
+
+    ``rule``: where the rule or its batten lies on the ground; as in a scan it counts as unseen, but
+    the outline's network looks at it.
+    """
     columns, rows = round(view.width / mm), round(view.height / mm)
     gx, gy = np.meshgrid(np.arange(columns) * mm, np.arange(rows) * mm)
     ground = view.to_ground(np.column_stack([gx.ravel(), gy.ravel()]))
@@ -76,16 +80,26 @@ def flattened(
     seen = (px[..., 0] >= 0) & (px[..., 0] <= w - 1) & (px[..., 1] >= 0) & (px[..., 1] <= h - 1)
     seen &= _before_the_fold(truth, space).reshape(rows, columns)
     flat = cv2.remap(pixels, px[..., 0], px[..., 1], cv2.INTER_LINEAR)
+    on_rule = None
     if rule is not None:
         canvas = np.zeros((rows, columns), np.uint8)
         ring = view.from_ground(np.asarray(rule.buffer(6.0).exterior.coords)) / mm
         cv2.fillPoly(canvas, [np.round(ring).astype(np.int32)], 1)
+        on_rule = seen & (canvas > 0)
         seen &= canvas == 0
     eye = truth.photo.eye
     foot = view.from_ground([[eye[0], -eye[1]]])[0]
     share = truth.photo.face_height / eye[2]
     return FacePicture(
-        flat, mm, (0.0, 0.0), 0.0006, 0.5, seen, (float(foot[0]), float(foot[1])), share
+        flat,
+        mm,
+        (0.0, 0.0),
+        0.0006,
+        0.5,
+        seen,
+        (float(foot[0]), float(foot[1])),
+        share,
+        rule=on_rule,
     )
 
 
