@@ -20,7 +20,7 @@ _BROWSER_S, _SLOW_S, _FAST_S = 6.0, 2.0, 0.03
 # The search, and what proves a layout: two processes, as one would leave a core idle.
 _COMPILE = (
     "from scanner.placement import solve; solve.warm_up()",
-    "from scanner.placement import proof_time; proof_time._warm_up()",
+    "from scanner.placement.proof import proof_time; proof_time._warm_up()",
 )
 _STEP_ASIDE = "import os; hasattr(os, 'nice') and os.nice(10)\n"
 _COMPILING: pytest.StashKey["list[subprocess.Popen[bytes]]"] = pytest.StashKey()
@@ -105,7 +105,8 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     is_whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
     if not is_whole or config.getoption("markexpr"):
         for one in config.stash[_COMPILING]:
-            one.wait()
+            if one.wait() != 0:
+                raise pytest.UsageError("what compiles the search has failed: see above")
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
