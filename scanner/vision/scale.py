@@ -112,7 +112,9 @@ def _doubts_of_strip(solution: Solution) -> tuple[str, ...]:
 def _as_glued(whole: Observations, starts: Starts, solved: Solved) -> tuple[Observations, Solved]:
     """Return what was seen, with joints left free that slipped, or a piece given its own size."""
     observations, freed = _joints_freed(whole, starts, solved)
-    odd = likeliest_odd(solved[0]) or likeliest_odd(freed[0])
+    odd = likeliest_odd(solved[0])
+    if odd is None and freed is not solved:
+        odd = likeliest_odd(freed[0])
     if odd is not None:
         own_size = with_own_size(whole, odd)
         looser, tried = _joints_freed(own_size, starts, solve(own_size, starts))

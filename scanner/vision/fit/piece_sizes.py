@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from scipy import linalg
 
 from scanner.errors import PhotoError
 from scanner.geometry.strip_layout import PIECES_PER_PAGE, joints_before
@@ -28,6 +29,8 @@ _LEAST_ODD, _LEAST_MORE = 0.02, 0.01
 # ... and it must explain so much of what is left (chi2; honest made scenes: up to 10), and more
 # than joints that slipped do.
 LEAST_GAIN = 25.0
+# No division by nothing where hardly a mark of a piece is seen.
+_LEAST = 1e-12
 # So many pages must say the same, or all but one piece of a short strip may be the odd ones.
 _FEWEST_PAGES = 2
 
@@ -53,6 +56,8 @@ def likeliest_odd(solution: Solution) -> Odd | None:
         else reference
         for reference in seen.references
     )
+    if not any(reference.odd for reference in every):
+        return None  # no strip
     model = Model(replace(seen, references=every))
     state = _as_in(solution, model)
     rows = Rows(model)
@@ -65,13 +70,14 @@ def likeliest_odd(solution: Solution) -> Odd | None:
     sizes = [starts[index] + piece for index in starts for piece in every[index].odd]
     known = np.setdiff1d(np.arange(model.size), sizes)
     # Unknowns of all kinds, in sd: their columns differ in size by powers of ten.
-    basis, _triangle = np.linalg.qr(slopes[:, known] / np.linalg.norm(slopes[:, known], axis=0))
+    columns = slopes[:, known] / np.maximum(np.linalg.norm(slopes[:, known], axis=0), _LEAST)
+    normal = linalg.cho_factor(columns.T @ columns + _LEAST * np.eye(len(known)))
     best, its_size = Odd(0, (), 0.0), 0.0
     for index, start in starts.items():
         for pieces in _groups(seen.references[index]):
             column = slopes[:, [start + piece for piece in pieces]].sum(axis=1)
-            left = column - basis @ (basis.T @ column)
-            weight = max(float(left @ left), 1e-12)
+            left = column - columns @ linalg.cho_solve(normal, columns.T @ column)
+            weight = max(float(left @ left), _LEAST)
             gain = float(left @ off) ** 2 / weight
             if gain > best.gain:
                 best = Odd(index, pieces, gain)
