@@ -52,6 +52,37 @@ def test_a_dark_rule_is_seen_wider_by_the_shadow_round_it() -> None:
     assert bleed.value_mm[1] > bleed.sd_mm[1] > 0.5
 
 
+def banded(inner: int) -> np.ndarray:
+    """A bright bar, and past its upper edge 5 px of grey: its own lines, too close to be parted."""
+    grey = picture(200, 60, 60)
+    grey[77:82] = inner
+    return grey
+
+
+def test_lines_too_close_to_be_parted_are_the_rules_own_past_the_edge_where_they_end() -> None:
+    bleed = bleed_of_edges(banded(100), seen_bar())
+    assert bleed is not None
+    # Five of 36 px are 3.9 mm, half of it a side.
+    assert bleed.value_mm[1] == pytest.approx(-3.9 / 2, abs=0.3)
+    # The grey may be no rule's: then the edges lie where they are seen.
+    assert 2 * bleed.sd_mm[1] > abs(bleed.value_mm[1])
+
+
+def test_ground_that_is_brighter_next_to_a_shadow_is_not_the_rules_own() -> None:
+    grey = banded(100)
+    grey[80:82] = 40
+    bleed = bleed_of_edges(grey, seen_bar())
+    assert bleed is not None
+    assert bleed.value_mm[1] == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize("beside", [40, 60, 66])
+def test_shadow_and_ground_beside_an_edge_are_not_the_rules_own(beside: int) -> None:
+    bleed = bleed_of_edges(banded(beside), seen_bar())
+    assert bleed is not None
+    assert bleed.value_mm[1] == pytest.approx(0.0)
+
+
 @pytest.mark.parametrize(("above", "below"), [(190, 120), (120, 190), (205, 205), (120, 230)])
 def test_a_rule_that_hardly_stands_out_on_one_side_tells_nothing(above: int, below: int) -> None:
     assert bleed_of_edges(picture(200, above, below), seen_bar()) is None

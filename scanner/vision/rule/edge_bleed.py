@@ -2,12 +2,14 @@
 
 Where a rule is brighter than its ground its edge is where the bright ends, shadow beside it or not.
 A darker rule runs into the dark line that lies round everything that lies on something, and is
-seen wider than it is. Where hardly a step is seen the edge may be a line of its graduations.
+seen wider than it is. Where hardly a step is seen the edge may be a line of its graduations. And
+lines too close to be parted make a grey band along an edge, which is seen to begin where they end.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -30,6 +32,19 @@ _OF_BRIGHT, _OF_DARK = (0.0, 0.35), (0.8, 0.6)
 _ALONG = (0.0, 0.4)
 # Points that an edge must have for its brightness to be a median of something.
 _FEWEST = 4
+# A band outside an edge that is brighter than the ground, by this share of a bright rule's step and
+# as many of 255, is the rule's own, unless it is no wider than blur, px.
+_BAND, _BAND_STEP, _BLUR_PX = 0.08, 10.0, 3.0
+# How far out it is looked for (share of the rule's width: up to where the ground begins), and how
+# surely it is the rule's: sd over its width.
+_WIDEST_BAND, _BAND_SD = 0.16, 0.5
+
+
+class _Beside(NamedTuple):
+    """How much brighter a rule is than its ground at an edge, and a band of its own past it, mm."""
+
+    step: float
+    band_mm: float
 
 
 def bleed_of_edges(grey: Bytes, seen: SeenRule) -> Bleed | None:
@@ -40,21 +55,24 @@ def bleed_of_edges(grey: Bytes, seen: SeenRule) -> Bleed | None:
     grey
         Brightness, full size.
     """
-    steps = [_step(grey, seen, side) for side in (-1.0, 1.0)]
-    told = [step for step in steps if step is not None]
-    if len(told) < len(steps):
+    seen_beside = [_seen_beside(grey, seen, side) for side in (-1.0, 1.0)]
+    told = [one for one in seen_beside if one is not None]
+    if len(told) < len(seen_beside):
         return None
-    if min(told) >= _BRIGHTER:
-        across = _OF_BRIGHT
-    elif max(told) <= -_DARKER:
+    steps = [one.step for one in told]
+    if min(steps) >= _BRIGHTER:
+        mean, sd = _OF_BRIGHT
+        narrower = sum(one.band_mm for one in told) / 2
+        across = mean - narrower, math.hypot(sd, _BAND_SD * narrower)
+    elif max(steps) <= -_DARKER:
         across = _OF_DARK
     else:
         return None
     return Bleed((_ALONG[0], across[0]), (_ALONG[1], across[1]))
 
 
-def _step(grey: Bytes, seen: SeenRule, side: float) -> float | None:
-    """Return how much brighter a rule is than the ground beside one of its edges."""
+def _seen_beside(grey: Bytes, seen: SeenRule, side: float) -> _Beside | None:
+    """Return how a rule stands out at one of its edges; None: too few points tell."""
     here, there = (seen.signs[:, 1] == sign for sign in (side, -side))
     if min(here.sum(), there.sum()) < _FEWEST:
         return None
@@ -62,7 +80,15 @@ def _step(grey: Bytes, seen: SeenRule, side: float) -> float | None:
     # The other edge lies where the rule is as wide as its own points say.
     gap = np.median((seen.pixels[here].mean(axis=0) - seen.pixels[there].mean(axis=0)) @ out.T)
     middle, ground = (_beside(grey, seen.pixels[here], out, gap * at) for at in (_MIDDLE, _GROUND))
-    return float(middle - ground)
+    step, band_px = middle - ground, 0.0
+    least = ground + max(_BAND_STEP, _BAND * step)
+    for away in np.arange(0.0, _WIDEST_BAND * gap, 0.5):
+        if _beside(grey, seen.pixels[here], out, np.array([away])) < least:
+            break  # Brighter ground beyond a shadow is no band.
+        band_px = float(away)
+    if band_px < _BLUR_PX:
+        band_px = 0.0
+    return _Beside(step, band_px * seen.width_mm / float(gap))
 
 
 def _beside(grey: Bytes, points: Floats, out: Floats, at_px: Floats) -> float:
