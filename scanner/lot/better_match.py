@@ -41,9 +41,9 @@ def match_price(
     What is cut or locked stays. None where the group comes from one board already or is a set.
     """
     names = {member.part for member in assembly.members}
-    staved = any(member.stave for member in assembly.members)
-    one_board = len({member.board for member in assembly.members}) == 1
-    if staved or one_board or any(part.match for part in parts if part.name in names):
+    is_glued = any(member.stave for member in assembly.members)
+    is_of_one_board = len({member.board for member in assembly.members}) == 1
+    if is_glued or is_of_one_board or any(part.match for part in parts if part.name in names):
         return None
     beside = tuple(
         replace(part, match=f"{assembly.title.replace(':', ' ')}:{Manner.BESIDE}", spares=0)
@@ -58,7 +58,7 @@ def match_price(
         for keep in (layout, _fixed_only(layout))
     ]
     best = max(tried, key=lambda one: (one.summary.placed, -one.summary.area_opened_mm2))
-    wanted = sum(1 for member in assembly.members)
+    wanted = len(assembly.members)
     together = [p for p in best.placements if p.part in names]
     if len(together) < wanted or len({p.board for p in together}) > 1:
         return MatchPrice(None, why=f"no one board holds all {wanted} beside what stays")

@@ -177,7 +177,10 @@ class Watched:
 
 
 class Steps:
-    """A short stop rule of its own: the main search may have used up the time."""
+    """Stop at a step, for a short search beside the main one, which may have used up its time.
+
+    Unlike ``Work`` it tells no share: the steps done before it began are none of its own.
+    """
 
     def __init__(self, last: int) -> None:
         self._last = last
@@ -190,11 +193,11 @@ class Steps:
         return steps >= self._last
 
     def share(self, steps: int) -> float:
-        """Return how much of the search is done."""
+        """Return 0: a short search is not divided."""
         return 0.0
 
     def seconds_left(self, steps: int) -> float:
-        """Return the seconds left."""
+        """Return infinity: it does not look at the clock."""
         return float("inf")
 
 
