@@ -159,8 +159,10 @@ def _row_runs(tables, counts, windows, deep, row, x0, x1, shortest, found, out, 
     _sort_spans(found, m)
     at = x0
     for i in range(m):
-        if found[i, 0] - at >= shortest:
-            out[n, 0], out[n, 1] = at, found[i, 0]
+        # What is blocked beyond x1, as a flaw drawn off the board, makes no clear ground out there.
+        until = min(found[i, 0], x1)
+        if until - at >= shortest:
+            out[n, 0], out[n, 1] = at, until
             n += 1
         at = max(at, found[i, 1])
     if x1 - at >= shortest:
