@@ -189,6 +189,9 @@ Weight = Annotated[
 Price = Annotated[
     float, BeforeValidator(read_price), Field(ge=0, le=1e6), _either("number", "string")
 ]
+Staves = Annotated[
+    str, BeforeValidator(lambda v: str(v).strip().lower()), _either("integer", "string")
+]
 Flag = Annotated[bool, BeforeValidator(read_flag), _either("boolean", "string")]
 Ids = Annotated[
     list[str],

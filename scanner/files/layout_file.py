@@ -59,7 +59,7 @@ class PieceRow(Row):
 
 
 class CutRow(Row):
-    """One straight cut."""
+    """One straight cut, along the middle of its kerf."""
 
     board: BoardId
     order: Ordinal

@@ -16,6 +16,7 @@ from scanner.files.cells import (
     Ids,
     Long,
     Size,
+    Staves,
     Thickness,
     Weight,
     Wide,
@@ -71,7 +72,7 @@ class PartRow(Row):
     equal: Text | None = None
     length_allowance: Allowance | None = None
     width_allowance: Allowance | None = None
-    staves: Annotated[str, BeforeValidator(lambda v: str(v).strip().lower())] = "1"
+    staves: Staves = "1"
     filler: Flag = False
     only_boards: Ids = Field(default_factory=list)
     not_boards: Ids = Field(default_factory=list)

@@ -216,8 +216,12 @@ def record_of(
     """Return the record in a JSON text; ``where`` names the file in errors (see ``read_json``)."""
     loose = json_of(text, where, "mend that line, or make the file anew", kind)
     if not isinstance(loose, dict) or loose.get("format") != format_name:
-        found = shown(loose.get("format")) if isinstance(loose, dict) else "no object"
-        what = f'{where} is no {format_name} file (its "format" is {found})'
+        why = (
+            f'its "format" is {shown(loose.get("format"))}'
+            if isinstance(loose, dict)
+            else "no record"
+        )
+        what = f"{where} is no {format_name} file ({why})"
         raise kind(what, f"name a {format_name} file")
     version = loose.get("version")
     if isinstance(version, int) and version > 1:

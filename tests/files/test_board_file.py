@@ -199,7 +199,7 @@ def test_an_unknown_field_is_taken_for_a_misspelling_only_of_one_beside_it(tmp_p
     ("text", "says"),
     [
         ("", "is no JSON"),
-        ("[1, 2]", "is no board file"),
+        ("[1, 2]", "is no board file (no record)"),
         ('{"format": "layout", "version": 1}', 'its "format" is "layout"'),
         ('{"format": "board", "version": 2}', "update the program"),
         ("[" * 100_000, "nested too deep"),

@@ -41,3 +41,10 @@ def test_no_record_in_a_schema_lets_unknown_fields_in(name):
     found = schema(name)
     records = [found, *found.get("$defs", {}).values()]
     assert all(r["additionalProperties"] is False for r in records if "properties" in r)
+
+
+@pytest.mark.parametrize("staves", [2, "2", "auto"])
+def test_staves_may_be_counted_by_a_number_or_left_to_the_program(staves: int | str) -> None:
+    list_of_parts = json.loads(parts_json(bench_parts()))
+    list_of_parts["parts"][0]["staves"] = staves
+    assert Draft202012Validator(schema("parts")).is_valid(list_of_parts)
