@@ -3,8 +3,10 @@
 ``python -m tests.bench.road_losses --seeds 7224-7242`` takes the boards of `tests.bench.road`, each
 alone with the whole parts list (so that the search itself loses next to nothing, which the first
 rows show), and swaps what the careful person's plan knows for the truth, or the other way round:
-outlines, flaws, the hand's care, each U. Told are the area of the parts planned, and of those that
-come out sound, of the true boards, as shares of what the all-knowing plan places.
+outlines, flaws by kind, the hand's care, each U. Told are the area of the parts planned, and of
+those that come out sound, of the true boards, as shares of what the all-knowing plan places; and
+for each board what its loss goes with. A board takes whole parts, so that single boards say little
+and the causes do not add up.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import pickle
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from unittest import mock
 
@@ -23,6 +26,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from scanner.board.board import Board
+from scanner.board.flaw import CRACKS, FlawKind
 from scanner.placement.rules import flaws, sapwood, straight_grain, wood
 from scanner.placement.rules.ground import MARGIN_STEP_MM, margin_mm
 from scanner.placement.shop import Shop
@@ -90,6 +94,25 @@ def _margined(case: Case) -> Board:
     return with_u_of(case.true, case.scanned)
 
 
+_GROUPS: dict[str, frozenset[FlawKind]] = {
+    "cracks": frozenset(CRACKS),
+    "knots, holes, bark pockets": frozenset({FlawKind.KNOT, FlawKind.HOLE, FlawKind.BARK_POCKET}),
+    "wild grain": frozenset({FlawKind.WILD_GRAIN}),
+    "stain and pitch": frozenset({FlawKind.STAIN, FlawKind.PITCH}),
+    "wane": frozenset({FlawKind.WANE}),
+}
+
+
+def _as_they_are(kinds: frozenset[FlawKind], case: Case) -> Board:
+    """Return the board of the careful person with flaws of some kinds drawn as they are."""
+    board = _looked(case)
+    own = (flaw for flaw in board.flaws if flaw.kind not in kinds)
+    true = (
+        replace(flaw, u_mm=board.outline_u_mm) for flaw in case.true.flaws if flaw.kind in kinds
+    )
+    return replace(board, flaws=(*own, *true))
+
+
 WAYS: dict[str, Callable[[Case], Board]] = {
     "all-knowing": lambda c: c.true,
     "truth, U of outline": lambda c: without_u(_margined(c), outline=False),
@@ -106,6 +129,8 @@ WAYS: dict[str, Callable[[Case], Board]] = {
     "all, but no U of flaws": lambda c: without_u(_looked(c), outline=False, scale=False),
     "all, but no U of scale": lambda c: without_u(_looked(c), outline=False, flaw=False),
     "all, but no hand's care": lambda c: nodded(c.scanned, c.true, 0.0),
+    "all, but true outline": lambda c: _with_outlines_of(_looked(c), c.true),
+    **{f"all, but true {name}": partial(_as_they_are, kinds) for name, kinds in _GROUPS.items()},
     "all (the road)": _looked,
 }
 
@@ -188,9 +213,15 @@ def main() -> None:
         )
     for case, row in zip(cases, rows, strict=True):
         known, road = row["all-knowing"], row["all (the road)"]
+        gains = {
+            way.removeprefix("all, but "): (found.planned_mm2 - road.planned_mm2) / 1000
+            for way, found in row.items()
+            if way.startswith("all, but ")
+        }
+        told = ", ".join(f"{way} {gain:+.0f}" for way, gain in gains.items() if abs(gain) >= 1)
         print(
-            f"  {case.scanned.id}: {known.planned_mm2:8.0f} mm2 known,"
-            f" {road.planned_mm2:8.0f} planned, {road.sound_mm2:8.0f} sound"
+            f"  {case.scanned.id}: {known.planned_mm2 / 1000:4.0f} thousand mm2 known,"
+            f" {road.planned_mm2 / 1000:4.0f} planned, {road.sound_mm2 / 1000:4.0f} sound; {told}"
         )
 
 

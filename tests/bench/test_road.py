@@ -14,6 +14,7 @@ from tests.bench.by_the_map import as_pictured, marked
 from tests.bench.careful import nodded
 from tests.bench.road import RIM_MM, Outcome, pooled, true_board, yield_figure
 from tests.bench.road_all import all_figures
+from tests.bench.road_losses import WAYS, Case
 
 
 def _board(*flaws: Flaw) -> Board:
@@ -158,3 +159,14 @@ def test_boards_of_both_renderers_count_together_and_how_many_of_each_is_said():
     assert by_map.figure.startswith("99 of 100")
     assert share.figure.startswith("100.0 %")
     assert all_figures({"first": 48, "second": 11}, outcomes)[0].verdict == "**no**"
+
+
+def test_a_kind_s_own_loss_is_told_with_all_other_marks_left_as_nodded():
+    knot = _flaw(FlawKind.KNOT, {1: box(100, 50, 130, 80)})
+    split = replace(_flaw(FlawKind.SPLIT, {1: box(0, 50, 40, 52)}), id="F2")
+    mark = _flaw(FlawKind.KNOT, {1: box(99, 49, 130, 80)})
+    scanned = replace(_board(mark), outline_u_mm=1.2)
+    way = WAYS["all, but true cracks"]
+    kept, true = way(Case(scanned, _board(knot, split))).flaws
+    assert kept.outlines == mark.outlines
+    assert (true.kind, true.outlines, true.u_mm) == (FlawKind.SPLIT, split.outlines, 1.2)
