@@ -179,5 +179,6 @@ def test_what_the_proof_lays_out_is_the_layout_where_it_is_worth_more(
 
 
 def test_the_search_leaves_most_of_a_minute_but_no_more_than_one_to_the_proof() -> None:
-    assert share_before_laying(60) == pytest.approx(0.3)
+    assert share_before_laying(60) == pytest.approx(0.2)
+    assert share_before_laying(20) == pytest.approx(0.3)
     assert share_before_laying(300) == pytest.approx(0.8)

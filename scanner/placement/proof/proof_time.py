@@ -18,8 +18,8 @@ from scanner.placement.stop import Earlier, Stop
 _LEAST_TO_PROVE_S, _MOST_TO_PROVE_S, _SHARE_TO_PROVE = 15.0, 60.0, 0.4
 _LEAST_LEFT_S = 2.0
 # Where all parts lie the proof lays out what boards may hold and finds more than a search for
-# fewer boards would after this share of the time.
-_SHARE_BEFORE_LAYING = 0.3
+# fewer boards would after this share of the time, or after so many seconds.
+_SHARE_BEFORE_LAYING, _MOST_BEFORE_LAYING_S = 0.3, 12.0
 _WORK_TO_PROVE = 5000
 
 
@@ -36,7 +36,8 @@ def with_time_to_prove(
 
 def share_before_laying(seconds: float) -> float:
     """Return the share of so many seconds after which a search for fewer boards ends."""
-    return max(_SHARE_BEFORE_LAYING, 1 - _MOST_TO_PROVE_S / seconds)
+    share = min(_SHARE_BEFORE_LAYING, _MOST_BEFORE_LAYING_S / seconds)
+    return max(share, 1 - _MOST_TO_PROVE_S / seconds)
 
 
 def proof_within(
