@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from scanner.geometry.strip_layout import PIECE_MM, PIECES_PER_PAGE, STRIP_WIDTH_MM
+from scanner.lot.totals import NOT_LOOKED_OVER
 from scanner.sheets.fonts import shortened, text_width, wrapped
 from scanner.sheets.strip_pages import Paper, printed_page, refuse_measured
 from scanner.sheets.strip_pieces import joint_shapes
@@ -32,6 +33,8 @@ _FIGURE_MM, _FOOT_MM = 2.2, 2.0
 _TIED = "~"
 # Font sizes and capital heights differ; widths are wanted for capitals of so many mm.
 _CAPITAL_SHARE = 0.729
+# A tape goes to the saw without the board map, which has the other cautions.
+_CARE = "Look before you cut; no rough wood on a table saw; heed the map's cautions."
 
 
 def stick_pages(
@@ -53,13 +56,14 @@ def stick_pages(
     refuse_measured(paper, both)
     count = max(1, math.ceil(stick.length_mm / PIECE_MM - 1e-6))
     rows = [_piece(stick, number, count) for number in range(count)]
+    name = stick.board if stick.is_looked_over else f"{stick.board}, {NOT_LOOKED_OVER}"
     groups = [rows[n : n + PIECES_PER_PAGE] for n in range(0, count, PIECES_PER_PAGE)]
     return tuple(
         printed_page(
             group,
             paper,
             both,
-            f"page {number} of {len(groups)}: story stick of board {stick.board}",
+            f"page {number} of {len(groups)}: story stick of board {name}. {_CARE}",
         )
         for number, group in enumerate(groups, 1)
     )

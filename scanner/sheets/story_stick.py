@@ -73,6 +73,7 @@ class StoryStick:
     spans: tuple[StickSpan, ...]
     parts: tuple[StickPart, ...]
     knots: tuple[StickKnot, ...]
+    is_looked_over: bool
 
 
 def story_stick(layout: Layout, board: Board, parts: Mapping[str, Part], units: str) -> StoryStick:
@@ -115,6 +116,7 @@ def story_stick(layout: Layout, board: Board, parts: Mapping[str, Part], units: 
             )
             if max(x1 - x0, y1 - y0) >= BIG_KNOT_MM
         ),
+        is_looked_over=board.is_looked_over,
     )
 
 

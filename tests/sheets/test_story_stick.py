@@ -113,6 +113,17 @@ def test_the_tape_says_which_edge_it_lies_on():
     assert "ruled edge on the near edge" in words_on(stick_pages(stick_of(walnut_board()), "a4")[0])
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_sheet_of_a_tape_that_goes_to_the_saw_says_what_to_mind(paper):
+    unseen = replace(stick_of(ash_board()), is_looked_over=False)
+    for page in stick_pages(unseen, paper):
+        (foot,) = (s for s in page.shapes if isinstance(s, Words) and "table saw" in s.text)
+        assert "NOT LOOKED OVER" in foot.text
+        assert text_width(foot.text, foot.height / 0.729) <= 258.0
+    seen = replace(unseen, is_looked_over=True)
+    assert "NOT LOOKED OVER" not in words_on(stick_pages(seen, paper)[0])
+
+
 def test_a_print_that_came_out_short_is_made_up_for():
     (first, *_) = stick_pages(stick_of(ash_board()), "a4", measured_mm=249.0)
     line = min(s.start[0] for s in first.shapes if isinstance(s, Stroke) and s.width == 0.5)

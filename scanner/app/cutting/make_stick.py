@@ -13,6 +13,7 @@ from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.typed import read_size
 from scanner.files.write import refuse_given, refuse_unwritable, write_files
+from scanner.lot.totals import NOT_LOOKED_OVER
 from scanner.sheets.stick_pages import stick_pages
 from scanner.sheets.story_stick import story_stick
 from scanner.sheets.strip import shapes_pdf
@@ -83,7 +84,14 @@ def make_stick(
         CHECK_FIRST,
         *(f"{edge}, zero on the corner at end A." for edge in edges),
         "Copy the lines; a cross marks the side that the saw takes.",
+        *_not_looked_over(cut),
     )
+
+
+def _not_looked_over(boards: Sequence[Board]) -> tuple[str, ...]:
+    """Return a line that names the boards that nobody has looked over, if there are such."""
+    named = ", ".join(board.id for board in boards if not board.is_looked_over)
+    return (f"{NOT_LOOKED_OVER}: {named}. Look at both faces before you cut.",) if named else ()
 
 
 def sticks_title(boards: Sequence[Board]) -> str:
