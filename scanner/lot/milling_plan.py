@@ -156,10 +156,11 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class MillingPlan:
-    """Batches in the order in which they are needed."""
+    """Batches in the order in which they are needed; the boards in them not looked over."""
 
     batches: tuple[Batch, ...]
     choice: MillingChoice
+    not_looked_over: tuple[str, ...] = ()
 
 
 def milling_plan(
@@ -193,7 +194,9 @@ def milling_plan(
         if setup is not None:
             free.remove(setup)
         batches.append(replace(batch, setup=setup))
-    return MillingPlan(tuple(batches), notes.choice)
+    milled = {piece.board for batch in batches for piece in batch.pieces}
+    unseen = tuple(name for name in sorted(milled) if not known[name].is_looked_over)
+    return MillingPlan(tuple(batches), notes.choice, unseen)
 
 
 def _batch(

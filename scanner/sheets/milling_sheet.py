@@ -11,6 +11,7 @@ from scanner.lot.milling_plan import (
     MillingPlan,
     thin_pieces,
 )
+from scanner.lot.totals import NOT_LOOKED_OVER
 from scanner.placement.names_in_words import joined
 from scanner.sheets.drawing import INK, Page, Sketch
 from scanner.sheets.fonts import wrapped
@@ -75,6 +76,8 @@ def milling_sheet(
     sketch = new_sheet(paper)
     y = draw_title(sketch, "Milling", head, "", alarm=False) + 6.0
     sheets = _Sheets(paper, sketch, y)
+    for text in unseen_words(plan):
+        sheets.write(text, bold=True)
     for text in _CARE:
         sheets.write(text)
     sheets.y += 6.0
@@ -85,6 +88,12 @@ def milling_sheet(
     if marks is not None and marks.ends:
         _marks(sheets, marks)
     return (*sheets.done, sheets.sketch.page())
+
+
+def unseen_words(plan: MillingPlan) -> tuple[str, ...]:
+    """Return a line that names the boards that nobody has looked over, if there are such."""
+    named = ", ".join(plan.not_looked_over)
+    return (f"{NOT_LOOKED_OVER}: {named}. Look at both faces of their pieces.",) if named else ()
 
 
 def _marks(sheets: _Sheets, marks: LastingMarks) -> None:

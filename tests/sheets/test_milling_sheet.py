@@ -24,6 +24,15 @@ def sheet(notes=NOTES, units="mm", paper="a4", placements=PLACED):
     return milling_sheet(plan, notes, units, paper)
 
 
+@pytest.mark.parametrize("is_seen", [False, True])
+def test_pieces_of_boards_that_nobody_looked_over_are_milled_with_that_said(is_seen):
+    faces = {n: replace(face, looked_over=is_seen) for n, face in BOARD.faces.items()}
+    board = replace(BOARD, faces=faces)
+    plan = milling_plan(layout_of(), (board,), PARTS, Shop(), NOTES)
+    said = " ".join(words_on(milling_sheet(plan, NOTES, "mm", "a4")[0]).split())
+    assert (f"NOT LOOKED OVER: {BOARD.id}." in said) is not is_seen
+
+
 @pytest.mark.parametrize(("units", "paper"), [("mm", "a4"), ("inch", "letter")])
 def test_nothing_lies_over_anything_or_off_the_paper(units, paper):
     for page in sheet(units=units, paper=paper):
