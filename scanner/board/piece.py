@@ -9,7 +9,7 @@ from scanner.board.board import Board, End, Station
 from scanner.board.flaw import Flaw
 from scanner.board.form import Warp, bend_of_piece_mm, twist_of_piece_mm
 from scanner.board.measured import Measured
-from scanner.board.reading import STATION_SHARES
+from scanner.board.reading import STATION_SHARES, quality_by_u
 from scanner.board.seen_piece import in_frame
 from scanner.geometry.polygons import largest_polygon
 
@@ -54,11 +54,13 @@ def cut_out(
         for n, face in board.faces.items()
     }
     x0, _, x1, _ = outlines[1].bounds
+    length_cut = Measured(x1 - x0, _CUT_U_MM)
     return replace(
         board,
         id=id,
-        length=Measured(x1 - x0, _CUT_U_MM),
+        length=length_cut,
         widths=tuple(_station(outlines[1], x0 + share * (x1 - x0)) for share in STATION_SHARES),
+        quality=quality_by_u(length_cut, _CUT_U_MM),
         faces=faces,
         flaws=_flaws_in(board, frame),
         ends={"A": End(), "B": End()},

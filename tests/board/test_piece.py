@@ -32,6 +32,12 @@ def test_a_piece_has_its_own_frame_and_only_its_own_flaws():
     assert piece.notes == ("left over from B01",)
 
 
+@pytest.mark.parametrize(("length", "quality"), [(500.0, "good"), (150.0, "rough")])
+def test_a_piece_sawn_to_a_line_is_as_good_as_its_own_sizes_are_known(length, quality):
+    board = replace(ash_board(), quality="rough")
+    assert cut_out(board, "B01-rest", (300.0, 20.0), (length, 140.0)).quality == quality
+
+
 def test_the_piece_bends_as_the_square_of_its_length():
     # W-1 (sagitta): 1/2 in of bow in 96 in leaves 0.03125 in over 24 in.
     board = replace(
