@@ -35,7 +35,8 @@ class Lists:
     listed: of each board all patterns (P, T) of whole copies that at ``price`` may be part of
     holding everything; what holds less is among them where it may be, too. ``is_refuted``: whether
     prices alone say that no choice holds everything. is_part: whether only some of the patterns are
-    listed: what holds less counts as listed then, and that no choice was found says nothing.
+    listed: what holds less counts as listed then, and that no choice was found says nothing, so
+    that none is sought for long.
     """
 
     listed: list[Floats]
@@ -92,7 +93,8 @@ class Lists:
         """
         if self.is_refuted:
             return None, True
-        steps = int(min(_MOST_STEPS, max(0.0, seconds) * _STEPS_A_SECOND))
+        most_steps = _STEPS_A_SECOND if self.is_part else _MOST_STEPS
+        steps = int(min(most_steps, max(0.0, seconds) * _STEPS_A_SECOND))
         found = self._searched(True, min(steps, _QUICK_STEPS)) if is_to_be_laid else None
         found = found or self._searched(False, steps)
         if found is None and steps < _MOST_STEPS:
