@@ -151,12 +151,10 @@ def piece(command, monkeypatch):
         reading=SimpleNamespace(outline=box(0, 0, 400, 60), flaws=(stain,)),
         colour=WoodColour((70.0, 5.0, 20.0), 2.0),
     )
-    monkeypatch.setattr("scanner.app.scanning.scan_board.scan_photos", lambda photos, setup: scan)
+    monkeypatch.setattr("scanner.app.later.piece_search.scan_photos", lambda *given: scan)
 
     def ask(answer, *words):
-        monkeypatch.setattr(
-            "scanner.vision.second_look.find_again.find_again", lambda *given: answer
-        )
+        monkeypatch.setattr("scanner.app.later.piece_search.find_again", lambda *given: answer)
         return command("piece", "photo.jpg", "P01/board.json", *words)
 
     return ask

@@ -7,6 +7,7 @@ import streamlit as st
 from scanner.app.later.piece_in_lot import (
     FoundPlace,
     drop_piece,
+    is_of_a_piece,
     kept_piece,
     look_at_piece,
     pieces_seen,
@@ -113,7 +114,7 @@ def _take(desk: Desk, number: int) -> None:
 
 
 def _offer_undo(desk: Desk, what: str | None) -> None:
-    if what is None or not what.startswith("looked at a piece of"):
+    if what is None or not is_of_a_piece(what):
         return
     if st.button(f"Undo: {what}", type="tertiary", icon=":material/undo:"):
         change(lambda: desk.lot.undo(new_stamp(desk.lot, "page")))

@@ -8,40 +8,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scanner.app.later.piece_on_board import (
-    as_it_lay,
-    cut_to_outline,
-    lab_of,
-    measured,
-    stretch_of,
-    with_piece,
-)
-from scanner.app.later.piece_wood import prints_of, wood_of_files, wood_of_lot
+from scanner.app.later.piece_in_lot import record_piece
+from scanner.app.later.piece_on_board import measured, with_piece
+from scanner.app.later.piece_wood import wood_of_files, wood_of_lot
 from scanner.errors import BoardError, SettingsError
 from scanner.files.board_file import board_json
 from scanner.files.json_text import json_text, rounded
 from scanner.files.picture_file import png_bytes
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.sheets.second_look_pictures import piece_under_board
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
-    from numpy.typing import NDArray
-
+    from scanner.app.later.piece_search import PieceSearch
     from scanner.app.scanning.scan_request import ScanRequest
     from scanner.board.board import Board
-    from scanner.vision.photos.picture import FaceScan
-    from scanner.vision.second_look.find_again import (
-        FoundAgain,
-        PiecePlace,
-    )
-
-    Pixels = NDArray[np.uint8]
-
-# More places than these nobody looks through.
-_MOST_PLACES = 5
+    from scanner.vision.second_look.find_again import PiecePlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +71,7 @@ def find_piece(
     ScannerError
         No scale, no piece, no board with a picture, or an answer that is not there.
     """
-    from scanner.app.scanning.scan_board import scan_photos, setup_of
-    from scanner.vision.second_look.find_again import find_again
-    from scanner.vision.second_look.grain_print import grain_print
+    from scanner.app.later.piece_search import search_piece
 
     if lot is not None and (boards or layout is not None):
         raise SettingsError(
@@ -98,89 +79,72 @@ def find_piece(
         )
     refuse_unwritable(folder)
     wood_of = wood_of_lot(lot) if lot is not None else wood_of_files(boards, layout)
-    faces = [one for board in wood_of.boards for one in prints_of(board, wood_of.picture_of)]
-    if not faces:
+    if not wood_of.has_pictures:
         raise BoardError("no board given has a flat picture", "scan the boards from photos first")
-    scan = scan_photos(request.photos_1, setup_of(request, 1, ()))
-    pixels, wood, size = cut_to_outline(scan)
-    found = find_again(grain_print(pixels, wood, scan.picture.mm_per_px), size, faces, wood_of.cuts)
-    taken = _taken(found, take)
-    files: dict[str, bytes] = {
-        "piece.json": json_text(_record(found, taken, scan, request, pixels, wood)).encode()
-    }
-    by_id = {board.id: board for board in wood_of.boards}
+    search = search_piece(request, wood_of)
+    taken = _taken(search, take)
+    files = {"piece.json": json_text(_record(search, taken, request)).encode()}
     if taken is not None:
-        board = by_id[taken.board]
-        files["piece-found.png"] = png_bytes(
-            piece_under_board(
-                stretch_of(board, wood_of.picture_of, taken), as_it_lay(pixels, taken)
-            )
-        )
+        files["piece-found.png"] = png_bytes(search.picture_at(taken))
         changed = partial(
             with_piece,
             place=taken,
-            flaws=scan.reading.flaws,
+            flaws=search.flaws,
             thickness=measured(request.thickness),
-            lab=lab_of(scan),
+            lab=search.lab,
         )
         if is_confirmed and lot is not None:
             _record_in_lot(lot, taken, changed)
         elif is_confirmed:
+            board = wood_of.board(taken.board)
             files[f"{board.id}/board.json"] = board_json(changed(board)).encode()
     return PieceAnswer(
-        places=found.places[:_MOST_PLACES],
+        places=search.places,
         taken=taken,
-        is_sure=found.is_sure,
+        is_sure=search.found.is_sure,
         written=write_files(folder, files),
-        lines=_lines(found, taken, layout, lot, is_confirmed=is_confirmed),
+        lines=_lines(search, taken, layout, lot, is_confirmed=is_confirmed),
     )
 
 
 def _record_in_lot(path: Path, place: PiecePlace, change: Callable[[Board], Board]) -> None:
     """Change the lot's board by one action of its journal."""
-    from scanner.app.lot.open_lot import new_stamp
-    from scanner.storage.lots import Action, open_lot
+    from scanner.storage.lots import open_lot
 
     lot = open_lot(path, create=False)
     try:
-        said = f"looked at a piece of {place.board} again"
-        lot.record(Action(new_stamp(lot, "piece"), place.board, said, change))
+        record_piece(lot, place, change)
     finally:
         lot.close()
 
 
-def _taken(found: FoundAgain, take: int | None) -> PiecePlace | None:
+def _taken(search: PieceSearch, take: int | None) -> PiecePlace | None:
+    places = search.places
     if take is None:
-        return found.places[0] if found.is_sure else None
-    if not 1 <= take <= min(len(found.places), _MOST_PLACES):
+        return places[0] if search.found.is_sure else None
+    if not 1 <= take <= len(places):
         raise SettingsError(
-            f"--take {take}: {min(len(found.places), _MOST_PLACES)} places are listed",
-            "give the number of one of them",
+            f"--take {take}: {len(places)} places are listed", "give the number of one of them"
         )
-    return found.places[take - 1]
+    return places[take - 1]
 
 
 def _record(
-    found: FoundAgain,
-    taken: PiecePlace | None,
-    scan: FaceScan,
-    request: ScanRequest,
-    pixels: Pixels,
-    wood: NDArray[np.bool_],
+    search: PieceSearch, taken: PiecePlace | None, request: ScanRequest
 ) -> Mapping[str, object]:
-    red, green, blue = (round(float(c)) for c in np.median(pixels[wood], axis=0))
+    red, green, blue = (round(float(c)) for c in np.median(search.pixels[search.wood], axis=0))
     return {
         "format": "piece",
         "version": 1,
         "photo": request.photos_1[0].name,
-        "sure": found.is_sure,
-        "gap": rounded(found.gap),
+        "sure": search.found.is_sure,
+        "gap": rounded(search.found.gap),
         "taken": None if taken is None else _place_record(taken),
-        "places": [_place_record(place) for place in found.places[:_MOST_PLACES]],
+        "places": [_place_record(place) for place in search.places],
         "thickness": {"value": request.thickness.value_mm, "u": request.thickness.u_mm},
         "colour": f"#{red:02x}{green:02x}{blue:02x}",
-        "lab": None if (lab := lab_of(scan)) is None else [rounded(value) for value in lab],
-        "flaws": len(scan.reading.flaws),
+        "lab": None if search.lab is None else [rounded(value) for value in search.lab],
+        "flaws": len(search.flaws),
     }
 
 
@@ -200,20 +164,20 @@ def _place_record(place: PiecePlace) -> dict[str, object]:
 
 
 def _lines(
-    found: FoundAgain,
+    search: PieceSearch,
     taken: PiecePlace | None,
     layout: Path | None,
     lot: Path | None,
     *,
     is_confirmed: bool,
 ) -> tuple[str, ...]:
-    if not found.places:
+    if not search.places:
         return ("the piece fits nowhere on these boards: is its board among them?",)
     listed = [
         f"  {n}. {place.board}{f', piece {place.piece}' if place.piece else ''}, face {place.face},"
         f" from {place.x_mm:.0f}{f' ± {place.along_u_mm:.0f}' if place.blur_mm else ''} mm of end A"
         f"{', turned end for end in the photo' if place.is_turned else ''}"
-        for n, place in enumerate(found.places[:_MOST_PLACES], 1)
+        for n, place in enumerate(search.places, 1)
     ]
     if taken is None:
         return (
@@ -232,4 +196,4 @@ def _lines(
         if is_confirmed
         else "look at piece-found.png; if it is the same wood, run it again with --confirm"
     )
-    return (f"found{'' if found.is_sure else ' as you say'}:", *listed[:1], then)
+    return (f"found{'' if search.found.is_sure else ' as you say'}:", *listed[:1], then)

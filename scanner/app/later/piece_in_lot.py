@@ -19,13 +19,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from scanner.app.lot.later_photo import Photo
+    from scanner.board.board import Board
     from scanner.storage.lots import Lot
     from scanner.storage.values import Json
+    from scanner.vision.second_look.find_again import PiecePlace
 
     Progress = Callable[[str, float], None]
 
 _NOTE = "piece"
 _SEEN = "piece from "
+_LOOKED = "looked at a piece of"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,55 +76,35 @@ def look_at_piece(
     ScannerError
         No scale, no piece, or no board with a picture.
     """
-    from scanner.app.later.piece_on_board import (
-        as_it_lay,
-        cut_to_outline,
-        lab_of,
-        measured,
-        stretch_of,
-    )
-    from scanner.app.later.piece_wood import prints_of, wood_of_lot
-    from scanner.app.scanning.scan_board import scan_photos, setup_of
+    from scanner.app.later.piece_on_board import measured
+    from scanner.app.later.piece_search import search_piece
+    from scanner.app.later.piece_wood import wood_of_lot
     from scanner.app.scanning.scan_request import scan_request
-    from scanner.sheets.second_look_pictures import piece_under_board
-    from scanner.vision.second_look.find_again import find_again
-    from scanner.vision.second_look.grain_print import grain_print
 
     typed = typed_options(rule, strip_taped, batten, thickness)
     with in_plain_words():
         scan_request("piece", Path("photo"), None, typed)
     wood_of = wood_of_lot(lot.path)
+    if not wood_of.has_pictures:
+        raise LotError("no board of this lot has a picture", "scan boards from photos first")
     stored = keep_photo(lot, photo)
     request = scan_request("piece", lot.folder / stored.file, None, typed)
     with in_plain_words(stored):
-
-        def told(step: str, share: float) -> None:
-            progress(step, 0.6 * share)
-
-        scan = scan_photos(request.photos_1, setup_of(request, 1, ()), told)
-        pixels, wood, size = cut_to_outline(scan)
-        progress("looking for it on the boards", 0.6)
-        faces = [one for board in wood_of.boards for one in prints_of(board, wood_of.picture_of)]
-        if not faces:
-            raise LotError("no board of this lot has a picture", "scan boards from photos first")
-        print_of_it = grain_print(pixels, wood, scan.picture.mm_per_px)
-        found = find_again(print_of_it, size, faces, wood_of.cuts)
-    by_id = {board.id: board for board in wood_of.boards}
+        search = search_piece(request, wood_of, progress)
     units = lot.shop().units
-    places, shown = found.places[:5], []
-    for place in places:
-        stretch = stretch_of(by_id[place.board], wood_of.picture_of, place)
-        picture = piece_under_board(stretch, as_it_lay(pixels, place))
-        shown.append(
-            FoundPlace(place.board, _words(place, units), keep_made(lot, picture, "piece"))
+    shown = tuple(
+        FoundPlace(
+            place.board, _words(place, units), keep_made(lot, search.picture_at(place), "piece")
         )
-    kept = KeptPiece(stored.file, stored.name, tuple(shown), found.is_sure)
+        for place in search.places
+    )
+    kept = KeptPiece(stored.file, stored.name, shown, search.found.is_sure)
     document: Json = {
         "kept": to_document(kept),
-        "places": [to_document(place) for place in places],
-        "flaws": [to_document(flaw) for flaw in scan.reading.flaws],
+        "places": [to_document(place) for place in search.places],
+        "flaws": [to_document(flaw) for flaw in search.flaws],
         "thickness": to_document(measured(request.thickness)),
-        "lab": None if (lab := lab_of(scan)) is None else list(lab),
+        "lab": None if search.lab is None else list(search.lab),
     }
     note(lot, _NOTE, document, "looked for a piece on its board")
     progress("done", 1.0)
@@ -163,9 +146,19 @@ def take_place(lot: Lot, number: int) -> str:
     drop_piece(lot)
     colour = None if lab is None else (float(lab[0]), float(lab[1]), float(lab[2]))
     change = partial(with_piece, place=place, flaws=flaws, thickness=thickness, lab=colour)
-    said = f"looked at a piece of {place.board} again"
-    lot.record(Action(new_stamp(lot, "piece"), place.board, said, change))
+    record_piece(lot, place, change)
     return place.board
+
+
+def record_piece(lot: Lot, place: PiecePlace, change: Callable[[Board], Board]) -> None:
+    """Change the board that a piece is of by one action of the journal, which undo takes back."""
+    said = f"{_LOOKED} {place.board} again"
+    lot.record(Action(new_stamp(lot, "piece"), place.board, said, change))
+
+
+def is_of_a_piece(said: str) -> bool:
+    """Return whether an action's words tell of a piece that was looked at again."""
+    return said.startswith(_LOOKED)
 
 
 def _thickness_of(document: Any) -> Measured | None:  # noqa: ANN401 (what a note holds)
@@ -192,7 +185,7 @@ def pieces_seen(lot: Lot) -> tuple[str, ...]:
     )
 
 
-def _words(place: Any, units: str) -> str:  # noqa: ANN401 (a PiecePlace, imported late)
+def _words(place: PiecePlace, units: str) -> str:
     piece = f", piece {place.piece}" if place.piece else ""
     turned = "; in the photo it lies turned end for end" if place.is_turned else ""
     x0, x1 = place.x_mm, place.x_mm + place.length_mm

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import count
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,11 +46,41 @@ def with_piece(
     so that no thicker part is laid there, and its colour where white paper lay beside it;
     ``thickness`` None where nobody measured it.
     """
+    x0, x1 = _surely_of_it(place)
+    kept = _flaws_that_stay(board, place)
+    return replace(
+        board,
+        flaws=(*kept, *_flaws_seen_now(flaws, place, {flaw.id for flaw in kept})),
+        notes=tuple(dict.fromkeys([*board.notes, _note_of(place, thickness, lab)])),
+        pieces=with_seen(
+            board.pieces,
+            SeenPiece(
+                1 if place.face == 1 else 2,
+                x0,
+                place.y_mm,
+                x1 - x0,
+                place.width_mm,
+                thickness,
+                lab,
+            ),
+        ),
+    )
+
+
+def _surely_of_it(place: PiecePlace) -> tuple[float, float]:
+    """Return between which x, mm, the wood is of this piece wherever along it lay."""
+    off = min(place.blur_mm, 0.25 * place.length_mm)
+    return place.x_mm + off, place.x_mm + place.length_mm - off
+
+
+def _flaws_that_stay(board: Board, place: PiecePlace) -> list[Flaw]:
+    """Return a board's flaws without those that only a scan saw where the piece lay, on its face.
+
+    Wane is of the board's rim, which a piece does not show.
+    """
     from shapely.geometry import box
 
-    # Only the wood that is of this piece wherever along it lay.
-    off = min(place.blur_mm, 0.25 * place.length_mm)
-    x0, x1 = place.x_mm + off, place.x_mm + place.length_mm - off
+    x0, x1 = _surely_of_it(place)
     ground = box(x0, place.y_mm, x1, place.y_mm + place.width_mm)
     kept = []
     for flaw in board.flaws:
@@ -61,21 +92,27 @@ def with_piece(
         others = {n: s for n, s in flaw.outlines.items() if n != place.face}
         if others:
             kept.append(replace(flaw, outlines=others, is_through=False))
-    names = {flaw.id for flaw in kept}
-    number = 1
-    for flaw in flaws:
-        if flaw.kind is FlawKind.WANE:
-            continue
-        while f"P{number}" in names:
-            number += 1
-        names.add(f"P{number}")
-        outline = _wherever(on_board(flaw.outlines[1], place), place.blur_mm)
-        reason = f"{flaw.reason or flaw.kind.words}; seen on the planed face"
-        kept.append(
-            replace(
-                flaw, id=f"P{number}", outlines={place.face: outline}, reach_mm=None, reason=reason
-            )
+    return kept
+
+
+def _flaws_seen_now(flaws: Sequence[Flaw], place: PiecePlace, names: set[str]) -> list[Flaw]:
+    """Return the flaws of a piece on its board, named P1, P2 and on beside the ``names`` taken."""
+    seen = [flaw for flaw in flaws if flaw.kind is not FlawKind.WANE]
+    free = (name for n in count(1) if (name := f"P{n}") not in names)
+    return [
+        replace(
+            flaw,
+            id=name,
+            outlines={place.face: _wherever(on_board(flaw.outlines[1], place), place.blur_mm)},
+            reach_mm=None,
+            reason=f"{flaw.reason or flaw.kind.words}; seen on the planed face",
         )
+        for flaw, name in zip(seen, free, strict=False)
+    ]
+
+
+def _note_of(place: PiecePlace, thickness: Measured | None, lab: Lab | None) -> str:
+    """Return the line that a board keeps of a piece that was looked at again."""
     note = (
         f"piece from {place.x_mm:.0f} to {place.x_mm + place.length_mm:.0f} mm was looked at again"
         f" on face {place.face}"
@@ -86,21 +123,7 @@ def with_piece(
         note += f": {thickness.value_mm:.1f} mm thick then"
     if lab is not None:
         note += f", colour: {colour_words(lab)}, against white paper"
-    seen = SeenPiece(
-        1 if place.face == 1 else 2,
-        x0,
-        place.y_mm,
-        x1 - x0,
-        place.width_mm,
-        thickness,
-        lab,
-    )
-    return replace(
-        board,
-        flaws=tuple(kept),
-        notes=tuple(dict.fromkeys([*board.notes, note])),
-        pieces=with_seen(board.pieces, seen),
-    )
+    return note
 
 
 def _wherever(shape: Polygon, blur_mm: float) -> Polygon:

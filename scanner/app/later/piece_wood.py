@@ -27,6 +27,15 @@ class PieceWood:
     picture_of: Callable[[Board, int], Path | None]
     cuts: tuple[PlannedPiece, ...]
 
+    @property
+    def has_pictures(self) -> bool:
+        """Whether any face of any board can be compared with a piece."""
+        return any(_pictures(board, self.picture_of) for board in self.boards)
+
+    def board(self, name: str) -> Board:
+        """Return a board by its name."""
+        return next(board for board in self.boards if board.id == name)
+
 
 def wood_of_files(boards: Sequence[Path], layout: Path | None) -> PieceWood:
     """Return the boards of board.json files, and the pieces of a layout where one is given."""
@@ -81,16 +90,25 @@ def prints_of(board: Board, picture_of: Callable[[Board, int], Path | None]) -> 
     from scanner.vision.second_look.grain_print import grain_print
 
     found = []
-    for number, face in board.faces.items():
-        path = picture_of(board, number)
-        if path is None or not path.is_file() or not face.mm_per_px or not face.picture_origin:
-            continue
+    for number, path, mm_per_px, origin_mm in _pictures(board, picture_of):
         pixels = np.asarray(open_picture(path))
-        wood = painted((face.outline,), face.picture_origin, face.mm_per_px, pixels.shape)
+        wood = painted((board.faces[number].outline,), origin_mm, mm_per_px, pixels.shape)
         marks = tuple(
             flaw.outlines[number] for flaw in board.flaws_on(number) if flaw.kind is FlawKind.MARKED
         )
-        hidden = painted(marks, face.picture_origin, face.mm_per_px, pixels.shape)
-        grain = grain_print(pixels, wood, face.mm_per_px, hidden)
-        found.append(FacePrint(board, number, grain, face.picture_origin))
+        hidden = painted(marks, origin_mm, mm_per_px, pixels.shape)
+        grain = grain_print(pixels, wood, mm_per_px, hidden)
+        found.append(FacePrint(board, number, grain, origin_mm))
     return found
+
+
+def _pictures(
+    board: Board, picture_of: Callable[[Board, int], Path | None]
+) -> list[tuple[int, Path, float, tuple[float, float]]]:
+    """Return of each face with a picture: number, path, mm per px, board mm of its first pixel."""
+    return [
+        (number, path, face.mm_per_px, face.picture_origin)
+        for number, face in board.faces.items()
+        if (path := picture_of(board, number)) is not None and path.is_file()
+        if face.mm_per_px and face.picture_origin
+    ]
