@@ -305,15 +305,18 @@ def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
     surer = one if (one.score or 1.0) >= (two.score or 1.0) else two
     kind = FlawKind.SPLIT if one.kind in CRACKS else surer.kind
     reaches = [reach for reach in (one.reach_mm, two.reach_mm) if reach is not None]
-    # The words go with the reach that is told.
-    reason = max((one, two), key=lambda flaw: flaw.reach_mm or 0.0).reason
-    sounds = {one.sound, two.sound}
+    sound = _sound_of_both(kind, {one.sound, two.sound})
+    # The words are those of the face that shows the reach, the kind and the soundness told.
+    reason = max(
+        (one, two),
+        key=lambda flaw: (flaw.reach_mm or 0.0, flaw.kind is kind, flaw.sound is sound),
+    ).reason
     return replace(
         one,
         kind=kind,
         outlines=outlines,
         is_through=True,
-        sound=_sound_of_both(kind, sounds),
+        sound=sound,
         reach_mm=max(reaches) if reaches else None,
         reason=f"{reason}; also on the other face" if reason else None,
         score=max((s for s in (one.score, two.score) if s is not None), default=None),

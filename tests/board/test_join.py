@@ -87,6 +87,22 @@ def test_a_knot_that_is_loose_on_one_face_is_not_sound():
     assert flaw.sound is False
 
 
+@pytest.mark.parametrize("worse_face", [1, 2])
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [(FlawKind.KNOT, "looks like a loose knot"), (FlawKind.HOLE, "looks like a hole")],
+)
+def test_the_words_of_a_flaw_on_both_faces_are_those_of_the_worse_one(worse_face, kind, said):
+    plain = replace(knot(400, 90), sound=None, score=0.6, reason="looks like a knot")
+    sound = False if kind is FlawKind.KNOT else None
+    worse = replace(knot(405, 92), kind=kind, sound=sound, score=0.9, reason=said)
+    front, back = (worse, plain) if worse_face == 1 else (plain, worse)
+    joined = join_faces(reading(FACE, (front,)), as_turned(FACE, (back,), "sideways"), 27, NAMES)
+    (flaw,) = joined.flaws
+    assert (flaw.kind, flaw.sound) == (kind, sound)
+    assert flaw.reason == f"{said}; also on the other face"
+
+
 def test_an_end_check_on_both_faces_is_a_split_with_the_longer_reach():
     def crack(length):
         shape = Polygon([(0, 80), (length, 81), (length, 83), (0, 84)])
