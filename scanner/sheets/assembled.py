@@ -13,6 +13,7 @@ from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
 from scanner.sheets.piece_picture import piece_picture
 from scanner.sheets.scale_bar import draw_scale_bar
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns, rows_that_fit
+from scanner.sheets.under_way import Sheets
 from scanner.sheets.words import bare, unit_name
 from scanner.units import MM_PER_INCH, size_text
 
@@ -163,20 +164,26 @@ def _arrow(sketch: Sketch, middle: Point, way: int, upright: bool) -> None:
 
 def _bench_pages(content: AssembledContent, paper: PaperName) -> tuple[Page, ...]:
     units = content.units
-    sketch = new_sheet(paper)
-    facts = ["for the bench: hints, not rules"]
-    y = draw_title(sketch, content.title, facts, "", alarm=False) + 6.0
-    wide = sketch.width - 2 * MARGIN
+    sheets = Sheets(
+        paper,
+        lambda sketch, lines: draw_title(sketch, content.title, lines, "", alarm=False) + 6.0,
+        ["for the bench: hints, not rules"],
+    )
+    wide = sheets.sketch.width - 2 * MARGIN
     arrows = (
         "The arrow beside a piece is the way its board shimmers: pieces of one board whose arrows "
         "agree shimmer alike. Arrows of different boards cannot be compared."
     )
     for text in (*content.hints, arrows, *content.costs):
-        sketch.text(MARGIN, y + 9.0, "•", 9.5, bold=True)
-        for line in wrapped(text, wide - 10.0, 9.5):
-            sketch.text(MARGIN + 10.0, y + 9.0, line, 9.5)
-            y += 13.0
-    y += 8.0
+        lines = wrapped(text, wide - 10.0, 9.5)
+        # Two lines: a dot at the foot of a page would lose its sentence.
+        sheets.need(13.0 * min(2, len(lines)))
+        sheets.sketch.text(MARGIN, sheets.y + 9.0, "•", 9.5, bold=True)
+        for line in lines:
+            sheets.need(13.0)
+            sheets.sketch.text(MARGIN + 10.0, sheets.y + 9.0, line, 9.5)
+            sheets.y += 13.0
+    sheets.y += 8.0
     headings = [
         Column("no.", anchor="end", bold=True),
         Column("piece", bold=True, gives=True),
@@ -199,16 +206,12 @@ def _bench_pages(content: AssembledContent, paper: PaperName) -> tuple[Page, ...
         for number, member in enumerate(content.assembly.members, 1)
     ]
     columns = fitted_columns(headings, rows, 10.0)
-    pages = []
     while rows:
-        room = max(rows_that_fit(sketch.height - MARGIN - y, 10.0), 0)
+        room = rows_that_fit(sheets.left, 10.0)
         if room < min(3, len(rows)):
-            pages.append(sketch.page())
-            sketch = new_sheet(paper)
-            y = draw_title(sketch, content.title, ["continued"], "", alarm=False) + 6.0
+            sheets.turn()
             continue
-        draw_table(sketch, MARGIN, y, columns, rows[:room], 10.0)
-        y += (min(room, len(rows)) + 1.15) * ROW_STEP * 10.0
+        draw_table(sheets.sketch, MARGIN, sheets.y, columns, rows[:room], 10.0)
+        sheets.y += (min(room, len(rows)) + 1.15) * ROW_STEP * 10.0
         rows = rows[room:]
-    pages.append(sketch.page())
-    return tuple(pages)
+    return sheets.pages()

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from scanner.lot.money import Money, lot_cost_lines
 from scanner.lot.saws import dangers_said, saws_said
 from scanner.lot.totals import (
+    NOT_LOOKED_OVER,
     LayoutTotals,
     closing_lines,
     count_text,
@@ -23,9 +24,8 @@ from scanner.sheets.face_view import (
     view_of,
 )
 from scanner.sheets.fonts import text_width, wrapped
-from scanner.sheets.layout_pages import Sheets, status_of, write_paragraph
 from scanner.sheets.not_placed import write_gist, write_reasons
-from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
+from scanner.sheets.paper import MARGIN, PaperName, draw_title
 from scanner.sheets.part_keys import PartKeys, key_height, write_key
 from scanner.sheets.part_marks import Lettering, draw_offcuts, draw_parts, draw_waste
 from scanner.sheets.table import (
@@ -37,6 +37,7 @@ from scanner.sheets.table import (
     stretched,
     width_of,
 )
+from scanner.sheets.under_way import Sheets, write_paragraph
 from scanner.sheets.words import unit_name
 from scanner.units import percent_text
 
@@ -65,8 +66,7 @@ def layout_sheet(
     money: Money | None = None,
 ) -> tuple[Page, ...]:
     """Return the pages: boards first, then the cut list in sawing order, then what it costs."""
-    sketch = new_sheet(paper)
-    lines = [
+    facts = [
         f"{figures.placed} of {figures.asked} parts placed on {count_text(figures.boards_opened)}, "
         f"{feet_text(figures.board_feet)}",
         f"Yield {percent_text(figures.yield_share)} (finished parts out of the wood of the boards "
@@ -74,22 +74,32 @@ def layout_sheet(
         if figures.boards_opened
         else "No board is opened.",
     ]
-    y = draw_title(sketch, "Layout", lines, *status_of(figures))
-    sheets = Sheets(paper, figures, [], sketch, y)
-    _statements(sheets)
+    status = _status_of(figures)
+    sheets = Sheets(
+        paper, lambda sketch, lines: draw_title(sketch, "Layout", lines, *status), facts
+    )
+    _statements(sheets, figures)
     _boards(sheets, contents)
     _cut_list(sheets, contents)
-    write_reasons(sheets)
+    write_reasons(sheets, figures.unplaced)
     if money is not None:
         _costs(sheets, money)
-    return (*sheets.done, sheets.sketch.page())
+    return sheets.pages()
 
 
-def _statements(sheets: Sheets) -> None:
+def _status_of(figures: LayoutTotals) -> tuple[str, bool]:
+    """Return what stands in the title beside it, and whether it warns."""
+    missing = len(figures.not_looked_over)
+    if not missing:
+        return "all boards looked over", False
+    return f"{count_text(missing).upper()} {NOT_LOOKED_OVER}", True
+
+
+def _statements(sheets: Sheets, figures: LayoutTotals) -> None:
     """Write what found no place, who did not look, and that nothing is promised."""
     wide = sheets.sketch.width - 2 * MARGIN
-    write_gist(sheets, wide)
-    for text in closing_lines(sheets.figures):
+    write_gist(sheets, figures.unplaced, wide)
+    for text in closing_lines(figures):
         write_paragraph(sheets, text, wide, bold=False)
     sheets.y += 4.0
 
@@ -104,7 +114,7 @@ def _boards(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     ]
     full = sheets.sketch.width - 2 * MARGIN
     fixed = len(sizes) * (_HEAD + 2 * _NOTE)
-    room_for_faces = sheets.sketch.height - MARGIN - sheets.y - fixed
+    room_for_faces = sheets.left - fixed
     faces_tall = sum(2 * _scale(size, full) * size[1] for size in sizes)
     shrunk = min(1.0, room_for_faces / faces_tall)
     is_stacked = shrunk >= _LEAST_SHRUNK
@@ -201,13 +211,13 @@ def _cut_list(sheets: Sheets, contents: Sequence[MapContent]) -> None:
     # A list that would be torn near the foot but not on a page of its own gets that page.
     whole = 18.0 + (-(-len(rows) // across) + 2) * ROW_STEP * size
     page = sheets.sketch.height - 2 * MARGIN - 40.0
-    is_low = sheets.sketch.height - MARGIN - sheets.y < 0.45 * page
+    is_low = sheets.left < 0.45 * page
     # A few rows of a longer one would be overlooked there.
     some = 18.0 + (12 if is_low else 5) * ROW_STEP * size
     sheets.need(whole if is_low and whole <= page else some)
     while rows:
         _cut_list_heading(sheets, room)
-        height = sheets.sketch.height - MARGIN - sheets.y
+        height = sheets.left
         each = min(rows_that_fit(height, size), -(-len(rows) // across))
         x, lowest = MARGIN, sheets.y
         for _ in range(across):
@@ -288,7 +298,7 @@ def _costs(sheets: Sheets, money: Money) -> None:
         sheets.y += 13.0
     columns = fitted_columns(headings, rows, _TABLE)
     while rows:
-        room = rows_that_fit(sheets.sketch.height - MARGIN - sheets.y, _TABLE)
+        room = rows_that_fit(sheets.left, _TABLE)
         if room < 2:
             sheets.turn()
             continue

@@ -1,7 +1,5 @@
 """The milling sheet: a table for each batch, with targets, days, boxes to tick, room to write."""
 
-from dataclasses import dataclass, field
-
 from scanner.lot.lasting_marks import LastingMarks
 from scanner.lot.milling_plan import (
     REST_DAYS,
@@ -16,8 +14,9 @@ from scanner.placement.names_in_words import joined
 from scanner.sheets.drawing import INK, Page, Sketch
 from scanner.sheets.fonts import wrapped
 from scanner.sheets.lasting_marks import DRAWING_HEIGHT, HOW, draw_how, face_words, set_words
-from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
+from scanner.sheets.paper import MARGIN, PaperName, draw_title
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns
+from scanner.sheets.under_way import Sheets
 from scanner.sheets.words import LEAVE_JOINED, bare, unit_name
 from scanner.units import decimal_text, exact_text, length_text, size_text
 
@@ -32,28 +31,16 @@ _CARE = (
 )
 
 
-@dataclass(slots=True)
-class _Sheets:
-    """Pages under way."""
+def _titled(sketch: Sketch, lines: list[str]) -> float:
+    return draw_title(sketch, "Milling", lines, "", alarm=False) + 4.0
 
-    paper: PaperName
-    sketch: Sketch
-    y: float
-    done: list[Page] = field(default_factory=list)
 
-    def need(self, height: float) -> None:
-        """Begin a new page unless so much room is left."""
-        if self.y + height > self.sketch.height - MARGIN:
-            self.done.append(self.sketch.page())
-            self.sketch = new_sheet(self.paper)
-            self.y = draw_title(self.sketch, "Milling", ["continued"], "", alarm=False) + 4.0
-
-    def write(self, text: str, size: float = 9.5, *, bold: bool = False) -> None:
-        """Write a text over the whole width."""
-        for line in wrapped(text, self.sketch.width - 2 * MARGIN, size, bold=bold):
-            self.need(1.35 * size)
-            self.sketch.text(MARGIN, self.y + size, line, size, bold=bold)
-            self.y += 1.35 * size
+def _write(sheets: Sheets, text: str, size: float = 9.5, *, bold: bool = False) -> None:
+    """Write a text over the whole width."""
+    for line in wrapped(text, sheets.sketch.width - 2 * MARGIN, size, bold=bold):
+        sheets.need(1.35 * size)
+        sheets.sketch.text(MARGIN, sheets.y + size, line, size, bold=bold)
+        sheets.y += 1.35 * size
 
 
 def milling_sheet(
@@ -73,21 +60,20 @@ def milling_sheet(
         if choice.stickers
         else "on edge, or stacked and wrapped: turn the pieces over each day",
     ]
-    sketch = new_sheet(paper)
-    y = draw_title(sketch, "Milling", head, "", alarm=False) + 6.0
-    sheets = _Sheets(paper, sketch, y)
+    sheets = Sheets(paper, _titled, head)
+    sheets.y += 2.0
     for text in unseen_words(plan):
-        sheets.write(text, bold=True)
+        _write(sheets, text, bold=True)
     for text in _CARE:
-        sheets.write(text)
+        _write(sheets, text)
     sheets.y += 6.0
     if not plan.batches:
-        sheets.write("Nothing is left to mill.", bold=True)
+        _write(sheets, "Nothing is left to mill.", bold=True)
     for number, batch in enumerate(plan.batches, 1):
         _batch(sheets, number, batch, notes, units)
     if marks is not None and marks.ends:
         _marks(sheets, marks)
-    return (*sheets.done, sheets.sketch.page())
+    return sheets.pages()
 
 
 def unseen_words(plan: MillingPlan) -> tuple[str, ...]:
@@ -96,20 +82,21 @@ def unseen_words(plan: MillingPlan) -> tuple[str, ...]:
     return (f"{NOT_LOOKED_OVER}: {named}. Look at both faces of their pieces.",) if named else ()
 
 
-def _marks(sheets: _Sheets, marks: LastingMarks) -> None:
+def _marks(sheets: Sheets, marks: LastingMarks) -> None:
     """Say how names, show faces and sets are marked so that the planer leaves the marks."""
     sheets.need(DRAWING_HEIGHT + 80.0)
-    sheets.write("Before the first pass: marks that survive the planer", 13.0, bold=True)
+    _write(sheets, "Before the first pass: marks that survive the planer", 13.0, bold=True)
     sheets.y += 4.0
     draw_how(sheets.sketch, MARGIN, sheets.y)
     sheets.y += DRAWING_HEIGHT
     for text in (*HOW, *face_words(marks), *set_words(marks)):
-        sheets.write(text)
+        _write(sheets, text)
 
 
-def _batch(sheets: _Sheets, number: int, batch: Batch, notes: MillingNotes, units: str) -> None:
+def _batch(sheets: Sheets, number: int, batch: Batch, notes: MillingNotes, units: str) -> None:
     sheets.need(6 * _ROW + 40.0)
-    sheets.write(
+    _write(
+        sheets,
         f"{number}.  {_thick(batch.final_mm, units)}: {len(batch.pieces)} "
         f"{'piece' if len(batch.pieces) == 1 else 'pieces'}",
         13.0,
@@ -125,24 +112,25 @@ def _batch(sheets: _Sheets, number: int, batch: Batch, notes: MillingNotes, unit
         ticked = f", done {done}" if done else f", done on {_BLANK}"
         _ticked_line(sheets, f"{name} {_thick(target, units)}{due}{ticked}", bool(done))
     if batch.glue_up:
-        sheets.write(f"Glue-up: {batch.glue_up.isoformat()}")
-    sheets.write(setup_words(batch, units))
+        _write(sheets, f"Glue-up: {batch.glue_up.isoformat()}")
+    _write(sheets, setup_words(batch, units))
     for text in before_words(batch, units):
-        sheets.write(text, bold=True)
+        _write(sheets, text, bold=True)
     if batch.short:
         names = ", ".join(dict.fromkeys(p.title for p in batch.short))
-        sheets.write(
+        _write(
+            sheets,
             f"Less than asked for is left over: {names}. Flatten these first and measure; what "
-            "they give is the first setting of the batch."
+            "they give is the first setting of the batch.",
         )
     for piece in thin_pieces(batch, notes):
-        sheets.write(f"Too thin after the rest: {piece.title}.", bold=True)
+        _write(sheets, f"Too thin after the rest: {piece.title}.", bold=True)
     sheets.y += 4.0
     _table(sheets, batch, notes, units)
     sheets.y += 14.0
 
 
-def _ticked_line(sheets: _Sheets, text: str, is_done: bool) -> None:
+def _ticked_line(sheets: Sheets, text: str, is_done: bool) -> None:
     sheets.need(14.0)
     x, y = MARGIN, sheets.y + 1.5
     box = [(x, y), (x + 9.0, y), (x + 9.0, y + 9.0), (x, y + 9.0)]
@@ -190,7 +178,7 @@ def before_words(batch: Batch, units: str) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _table(sheets: _Sheets, batch: Batch, notes: MillingNotes, units: str) -> None:
+def _table(sheets: Sheets, batch: Batch, notes: MillingNotes, units: str) -> None:
     unit = unit_name(units)
     headings = [
         Column("piece", bold=True, gives=True),
@@ -219,9 +207,9 @@ def _table(sheets: _Sheets, batch: Batch, notes: MillingNotes, units: str) -> No
     ]
     columns = fitted_columns(headings, rows, _SIZE)
     while rows:
-        room = int((sheets.sketch.height - MARGIN - sheets.y) / _ROW - 1.2)
+        room = int(sheets.left / _ROW - 1.2)
         if room < min(3, len(rows)):
-            sheets.need(sheets.sketch.height)
+            sheets.turn()
             continue
         now, rows = rows[:room], rows[room:]
         sheets.y = draw_table(sheets.sketch, MARGIN, sheets.y, columns, now, _SIZE)

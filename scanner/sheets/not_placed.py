@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from scanner.placement.layout import Unplaced
 from scanner.sheets.fonts import shortened, text_width
-from scanner.sheets.layout_pages import Sheets, write_paragraph
 from scanner.sheets.paper import MARGIN
+from scanner.sheets.under_way import Sheets, write_paragraph
 
 _FOOT, _LINE, _SIZE = 12.0, 13.0, 9.5
 _GAP = 8.0
@@ -26,9 +26,9 @@ class _Line:
     is_all: bool
 
 
-def write_gist(sheets: Sheets, wide: float) -> None:
+def write_gist(sheets: Sheets, unplaced: Sequence[Unplaced], wide: float) -> None:
     """Write what is missing and why: one line a reason, with the parts that share it."""
-    for rows in _by_gist(sheets.figures.unplaced):
+    for rows in _by_gist(unplaced):
         line = _line(rows, wide)
         sheets.need(_LINE)
         sheets.sketch.text(MARGIN, sheets.y + 9.0, line.names, _SIZE, bold=True)
@@ -37,10 +37,10 @@ def write_gist(sheets: Sheets, wide: float) -> None:
         sheets.y += _LINE
 
 
-def write_reasons(sheets: Sheets) -> None:
+def write_reasons(sheets: Sheets, unplaced: Sequence[Unplaced]) -> None:
     """Write in full what the lines left out, and what would let those parts fit."""
     wide = sheets.sketch.width - 2 * MARGIN
-    long = [rows for rows in _by_gist(sheets.figures.unplaced) if not _line(rows, wide).is_all]
+    long = [rows for rows in _by_gist(unplaced) if not _line(rows, wide).is_all]
     if not long:
         return
     sheets.need(18.0 + 3 * _LINE)

@@ -7,8 +7,9 @@ from scanner.lot.need import Need
 from scanner.lot.yard_card import EXTRAS, SIGHT_MM, CardSection, FromOneBoard
 from scanner.sheets.drawing import GREY, Page, Sketch
 from scanner.sheets.fonts import wrapped
-from scanner.sheets.paper import MARGIN, PaperName, draw_title, new_sheet
+from scanner.sheets.paper import MARGIN, PaperName, draw_title
 from scanner.sheets.table import ROW_STEP, Column, draw_table, fitted_columns, width_of
+from scanner.sheets.under_way import Sheets
 from scanner.sheets.words import bare, unit_name
 from scanner.units import MM_PER_INCH, decimal_text, exact_text, length_text, percent_text
 
@@ -32,43 +33,39 @@ def yard_card_pages(
     sections: Sequence[CardSection], paper: PaperName, units: str, currency: str = ""
 ) -> tuple[Page, ...]:
     """Return the card; a list too long for one sheet goes on on a second."""
-    sketch = new_sheet(paper)
-    y = draw_title(sketch, "Yard card", [NO_PROMISE_AT_THE_RACK], "", alarm=False) + 10.0
-    done: list[Page] = []
+    sheets = Sheets(paper, _titled, [NO_PROMISE_AT_THE_RACK])
     for section in sections:
         cells = [row_cells(row_index, section, units) for row_index in range(len(section.rows))]
         columns = fitted_columns(headings(units), cells, _SIZE)
         facts = fact_lines(section, units, currency)
         left = MARGIN + width_of(columns) + _GAP
-        lines = [
-            piece for fact in facts for piece in wrapped(fact, sketch.width - MARGIN - left, _SIZE)
-        ]
+        room = sheets.sketch.width - MARGIN - left
+        lines = [piece for fact in facts for piece in wrapped(fact, room, _SIZE)]
         high = 18.0 + ROW_STEP * _SIZE * (1.2 + max(len(cells), len(lines)))
-        if y + high > sketch.height - MARGIN and y > 120.0:
-            done.append(sketch.page())
-            sketch, y = _next_sheet(paper)
+        if sheets.y > 120.0:
+            sheets.need(high)
+        sketch, y = sheets.sketch, sheets.y
         sketch.text(MARGIN, y + 10.0, section_title(section.need), 13.0, bold=True)
         draw_table(sketch, MARGIN, y + 16.0, columns, cells, _SIZE)
         for number, line in enumerate(lines):
             sketch.text(left, y + 16.0 + _SIZE + ROW_STEP * _SIZE * number, line, _SIZE)
-        y += high + 12.0
-    meanings = wrapped("; ".join(faces_lines(sections)), sketch.width - 2 * MARGIN, _SIZE)
-    if y + ROW_STEP * _SIZE * len(meanings) > sketch.height - MARGIN - 12.0:
-        done.append(sketch.page())
-        sketch, y = _next_sheet(paper)
+        sheets.y += high + 12.0
+    wide = sheets.sketch.width - 2 * MARGIN
+    meanings = wrapped("; ".join(faces_lines(sections)), wide, _SIZE)
+    sheets.need(ROW_STEP * _SIZE * len(meanings) + 12.0)
+    sketch = sheets.sketch
     for number, line in enumerate(meanings):
-        sketch.text(MARGIN, y + _SIZE + ROW_STEP * _SIZE * number, line, _SIZE)
+        sketch.text(MARGIN, sheets.y + _SIZE + ROW_STEP * _SIZE * number, line, _SIZE)
     foot = (
         "Sizes and board feet are rough, allowances in them; buy more, as flaws and offcuts take "
         "their share. Widths and lengths are those free of checks, knots and wane."
     )
     sketch.text(MARGIN, sketch.height - MARGIN + 4.0, foot, 9.0, color=GREY)
-    return (*done, sketch.page())
+    return sheets.pages()
 
 
-def _next_sheet(paper: PaperName) -> tuple[Sketch, float]:
-    sketch = new_sheet(paper)
-    return sketch, draw_title(sketch, "Yard card", ["continued"], "", alarm=False) + 10.0
+def _titled(sketch: Sketch, lines: list[str]) -> float:
+    return draw_title(sketch, "Yard card", lines, "", alarm=False) + 10.0
 
 
 def faces_lines(sections: Sequence[CardSection]) -> list[str]:

@@ -75,6 +75,19 @@ def test_the_bench_page_names_each_piece_and_its_end():
     assert "Look at it again tomorrow." in said
 
 
+def test_forty_long_hints_run_on_over_pages():
+    hint = (
+        "Look at the joint of stave 1 and stave 2 again under the light of the room it is for. " * 3
+    )
+    hints = tuple(f"{number}. {hint}" for number in range(40))
+    pages = assembled_sheet(content(hints=hints), "a4")[1:]
+    assert len(pages) > 2
+    for page in pages:
+        assert texts_off_the_page(page) == [] and overlapping_texts(page) == []
+    said = "\n".join(words_on(page) for page in pages)
+    assert all(f"{number}. Look" in said for number in range(40))
+
+
 def test_a_long_table_runs_on():
     pages = assembled_sheet(content(count=45, length=300.0), "a4")
     assert len(pages) > 2
