@@ -63,32 +63,36 @@ def with_change(parts: PartsList, change: Change) -> PartsList:
 
 def _less_length_allowance(part: Part, shop: Shop) -> Iterator[Change]:
     full = rough_size_mm(part, shop)[0] - part.length_mm
-    for step, share in enumerate(_SHARES):
-        kept = _tidy(share * full, shop)
-        if kept >= shop.kerf_mm and kept < full - 0.5:
-            yield Change(
-                replace(part, length_allowance_mm=kept),
-                f"{part.name}: {_text(kept, shop)} of {_text(full, shop)} length allowance "
-                "(length_allowance)",
-                0.0 + step / 10,
-            )
+    for step, kept in _less_of(full, shop.kerf_mm, shop):
+        yield Change(
+            replace(part, length_allowance_mm=kept),
+            f"{part.name}: {_text(kept, shop)} of {_text(full, shop)} length allowance "
+            "(length_allowance)",
+            0.0 + step / 10,
+        )
 
 
 def _less_width_allowance(part: Part, shop: Shop) -> Iterator[Change]:
     full = rough_size_mm(part, shop)[1] - part.width_mm
+    for step, kept in _less_of(full, LEAST_WIDTH_KEPT_MM, shop):
+        yield Change(
+            replace(part, width_allowance_mm=kept),
+            f"{part.name}: {_text(kept, shop)} of {_text(full, shop)} width allowance "
+            "(width_allowance)",
+            0.5 + step / 10,
+        )
+
+
+def _less_of(full_mm: float, least_mm: float, shop: Shop) -> Iterator[tuple[int, float]]:
+    """Yield the steps and what each leaves of an allowance, mm, where the saw can do with it."""
     for step, share in enumerate(_SHARES):
-        kept = _tidy(share * full, shop)
-        if kept >= LEAST_WIDTH_KEPT_MM and kept < full - 0.5:
-            yield Change(
-                replace(part, width_allowance_mm=kept),
-                f"{part.name}: {_text(kept, shop)} of {_text(full, shop)} width allowance "
-                "(width_allowance)",
-                0.5 + step / 10,
-            )
+        kept = _tidy(share * full_mm, shop)
+        if kept >= least_mm and kept < full_mm - 0.5:
+            yield step, kept
 
 
 def _shorter(part: Part, shop: Shop) -> Iterator[Change]:
-    if part.length_min_mm is not None or part.equal or part.outline_mm is not None:
+    if part.length_min_mm is not None or _keeps_its_size(part):
         return
     for step, less in enumerate(_size_steps(part.length_mm, shop)):
         yield Change(
@@ -99,7 +103,7 @@ def _shorter(part: Part, shop: Shop) -> Iterator[Change]:
 
 
 def _narrower(part: Part, shop: Shop) -> Iterator[Change]:
-    if part.width_min_mm is not None or part.equal or part.outline_mm is not None:
+    if part.width_min_mm is not None or _keeps_its_size(part):
         return
     for step, less in enumerate(_size_steps(part.width_mm, shop)):
         yield Change(
@@ -107,6 +111,11 @@ def _narrower(part: Part, shop: Shop) -> Iterator[Change]:
             f"{part.name}: {_text(less, shop)} narrower (width_min)",
             1.5 + step / 10,
         )
+
+
+def _keeps_its_size(part: Part) -> bool:
+    """Whether others are to be as large as it, or its curve was drawn for its size."""
+    return bool(part.equal) or part.outline_mm is not None
 
 
 def _size_steps(size_mm: float, shop: Shop) -> Sequence[float]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from scanner.board.board import Board
 from scanner.lot.changes import Change, changes_of, with_change
 from scanner.placement.layout import STILL_WOOD, Layout
-from scanner.placement.parts import Faces, Part, PartsList
+from scanner.placement.parts import Part, PartsList
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
@@ -21,8 +21,8 @@ MOST_OFFERED = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Saving:
-    """One change and what it was measured to save against the layout there is.
+class Gain:
+    """What one layout of the same parts is better in than another.
 
     Attributes
     ----------
@@ -32,35 +32,40 @@ class Saving:
         Spares more that find a place; negative where it costs some.
     boards, area_mm2
         Boards, and wood, fewer opened; negative where the parts placed more need more.
-    layout
-        The layout that was found with the change.
     """
 
-    change: Change
     placed: int
     boards: int
     area_mm2: float
     board_feet: float
-    layout: Layout
     spares: int = 0
 
     @property
-    def is_one(self) -> bool:
+    def is_saving(self) -> bool:
         """Whether it places a missing part, or saves a whole board and loses no part."""
         return self.placed > 0 or (self.placed == 0 and self.boards > 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Saving:
+    """One change, what it was measured to save against the layout there is, and its layout."""
+
+    change: Change
+    gain: Gain
+    layout: Layout
 
 
 @dataclass(frozen=True, slots=True)
 class Search:
     """What was looked for: the savings found, cheapest first, and how many layouts were tried.
 
-    ``same_list`` is the saving that laying out again without any change would bring, None without.
+    ``same_list`` is what laying out again without any change would save, None where nothing.
     """
 
     savings: tuple[Saving, ...]
     tried: int
     is_complete: bool
-    same_list: Saving | None = None
+    same_list: Gain | None = None
 
 
 def find_savings(
@@ -104,22 +109,26 @@ def find_savings(
         # The largest step first: if that saves nothing, no smaller one will.
         changed = with_change(parts, steps_of_kind[-1])
         widest = _measured(steps_of_kind[-1], base, tried(changed), parts)
-        if not widest.is_one:
+        if not widest.gain.is_saving:
             continue
         best = widest
         for change in steps_of_kind[:-1]:
             if made >= trials:
                 break
             smaller = _measured(change, base, tried(with_change(parts, change)), parts)
-            if smaller.is_one:
+            if smaller.gain.is_saving:
                 best = smaller
                 break
         found.append(best)
         if len(found) >= 2 * MOST_OFFERED and number >= len(kinds) // 2:
             break
-    found.sort(key=lambda one: (one.change.price, -one.placed, -one.boards, -one.area_mm2))
-    free = _measured_again(again, layout, parts)
-    return Search(tuple(found[:MOST_OFFERED]), made, made < trials, free)
+    found.sort(
+        key=lambda one: (one.change.price, -one.gain.placed, -one.gain.boards, -one.gain.area_mm2)
+    )
+    free = _gain(layout, again, parts)
+    return Search(
+        tuple(found[:MOST_OFFERED]), made, made < trials, free if free.is_saving else None
+    )
 
 
 def _kinds(layout: Layout, parts: PartsList, shop: Shop) -> Iterator[tuple[Change, ...]]:
@@ -164,38 +173,34 @@ def _worth(layout: Layout, parts: PartsList) -> tuple[int, int, int, float]:
 
 
 def _measured(change: Change, base: Layout, found: Layout, parts: PartsList) -> Saving:
+    return Saving(change, _gain(base, found, parts), found)
+
+
+def _gain(base: Layout, found: Layout, parts: PartsList) -> Gain:
     before, after = base.summary, found.summary
     (had, had_spares), (has, has_spares) = _placed(base, parts), _placed(found, parts)
-    return Saving(
-        change,
+    return Gain(
         has - had,
         before.boards_opened - after.boards_opened,
         before.area_opened_mm2 - after.area_opened_mm2,
         before.board_feet - after.board_feet,
-        found,
         has_spares - had_spares,
     )
 
 
-def _measured_again(again: Layout, layout: Layout, parts: PartsList) -> Saving | None:
-    nothing = Change(Part("", 0, 1.0, 1.0, 1.0, Faces.HIDDEN), "laying the parts out again", 0.0)
-    saving = _measured(nothing, layout, again, parts)
-    return saving if saving.is_one else None
-
-
-def saving_words(saving: Saving) -> str:
-    """Return what a change saves, in words."""
+def gain_words(gain: Gain) -> str:
+    """Return what is saved, in words."""
     said = []
-    if saving.placed > 0:
-        said.append(f"places {saving.placed} {'part' if saving.placed == 1 else 'parts'} more")
-    if saving.boards > 0:
-        said.append(f"saves {saving.boards} {'board' if saving.boards == 1 else 'boards'}")
-    if saving.boards < 0:
-        said.append(f"opens {-saving.boards} more {'board' if saving.boards == -1 else 'boards'}")
-    if saving.spares:
-        spares = f"{abs(saving.spares)} {'spare' if abs(saving.spares) == 1 else 'spares'}"
-        said.append(f"places {spares} {'more' if saving.spares > 0 else 'fewer'}")
-    if abs(saving.area_mm2) >= _LEAST_AREA_MM2:
-        more = "less" if saving.board_feet > 0 else "more"
-        said.append(f"{abs(saving.board_feet):.1f} board feet {more} opened")
+    if gain.placed > 0:
+        said.append(f"places {gain.placed} {'part' if gain.placed == 1 else 'parts'} more")
+    if gain.boards > 0:
+        said.append(f"saves {gain.boards} {'board' if gain.boards == 1 else 'boards'}")
+    if gain.boards < 0:
+        said.append(f"opens {-gain.boards} more {'board' if gain.boards == -1 else 'boards'}")
+    if gain.spares:
+        spares = f"{abs(gain.spares)} {'spare' if abs(gain.spares) == 1 else 'spares'}"
+        said.append(f"places {spares} {'more' if gain.spares > 0 else 'fewer'}")
+    if abs(gain.area_mm2) >= _LEAST_AREA_MM2:
+        more = "less" if gain.board_feet > 0 else "more"
+        said.append(f"{abs(gain.board_feet):.1f} board feet {more} opened")
     return ", ".join(said) or "saves nothing"

@@ -7,7 +7,7 @@ from shapely.geometry import box
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.lot.changes import changes_of, with_change
-from scanner.lot.savings import find_savings, saving_words
+from scanner.lot.savings import find_savings, gain_words
 from scanner.placement.parts import Faces, Part
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
@@ -71,7 +71,7 @@ def test_a_missing_part_is_placed_by_the_cheapest_change(short_by_little):
     first = search.savings[0]
     # A quarter of each length allowance is 18 mm in all.
     assert first.change.words == "rail: 19 mm of 25 mm length allowance (length_allowance)"
-    assert first.placed == 1 and saving_words(first) == "places 1 part more"
+    assert first.gain.placed == 1 and gain_words(first.gain) == "places 1 part more"
     assert len(search.savings) <= 3
     prices = [saving.change.price for saving in search.savings]
     assert prices == sorted(prices)
@@ -94,8 +94,8 @@ def test_a_board_is_saved_where_a_knot_may_show():
     search, layout = job((one, two), (replace(RAIL, quantity=6),))
     assert layout.summary.placed < 6
     best = [saving for saving in search.savings if "may" in saving.change.words]
-    assert best and best[0].placed >= 1
-    assert all(saving.is_one for saving in search.savings)
+    assert best and best[0].gain.placed >= 1
+    assert all(saving.gain.is_saving for saving in search.savings)
 
 
 def test_nothing_is_offered_where_nothing_helps():
@@ -122,4 +122,4 @@ def test_a_part_that_was_spoiled_is_missing_again():
     spoiled = replace(layout, placements=(first, replace(second, state="spoiled")))
     search = find_savings(spoiled, (board,), two, SHOP, steps=4, trials=1)
     assert search.same_list is not None
-    assert saving_words(search.same_list).startswith("places 1 part more")
+    assert gain_words(search.same_list).startswith("places 1 part more")

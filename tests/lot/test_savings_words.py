@@ -1,15 +1,13 @@
 """What a change saves, in words, in each of its kinds."""
 
-from types import SimpleNamespace
-
 import pytest
 
-from scanner.lot.savings import saving_words
+from scanner.lot.savings import Gain, gain_words
 
 
 def saved(**what):
     nothing = {"placed": 0, "boards": 0, "spares": 0, "area_mm2": 0.0, "board_feet": 0.0}
-    return SimpleNamespace(**(nothing | what))
+    return Gain(**(nothing | what))
 
 
 @pytest.mark.parametrize(
@@ -26,4 +24,4 @@ def saved(**what):
     ],
 )
 def test_what_is_saved_is_said_and_what_it_costs_too(what, said):
-    assert saving_words(saved(**what)) == said
+    assert gain_words(saved(**what)) == said

@@ -13,7 +13,7 @@ from scanner.app.placing.spoiled_wood import with_spoiled
 from scanner.files.json_text import json_text
 from scanner.files.layout_file import layout_json
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.lot.savings import find_savings, saving_words
+from scanner.lot.savings import find_savings, gain_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -96,11 +96,11 @@ def saving_lines(search: Search) -> tuple[str, ...]:
     said = []
     if search.same_list is not None:
         said.append(
-            f"Laying the parts out again, without any change, {saving_words(search.same_list)}: do "
+            f"Laying the parts out again, without any change, {gain_words(search.same_list)}: do "
             "that first."
         )
     for number, saving in enumerate(search.savings, 1):
-        said.append(f"{number}. {saving.change.words}: {saving_words(saving)}")
+        said.append(f"{number}. {saving.change.words}: {gain_words(saving.gain)}")
     if not search.savings:
         said.append("No single change was found that saves a board or places a missing part.")
     said.append(
@@ -117,11 +117,11 @@ def savings_json(search: Search) -> bytes:
         {
             "part": saving.change.part.name,
             "change": saving.change.words,
-            "parts_more": saving.placed,
-            "spares_more": saving.spares,
-            "boards_saved": saving.boards,
-            "area_saved": round(saving.area_mm2),
-            "board_feet_saved": round(saving.board_feet, 2),
+            "parts_more": saving.gain.placed,
+            "spares_more": saving.gain.spares,
+            "boards_saved": saving.gain.boards,
+            "area_saved": round(saving.gain.area_mm2),
+            "board_feet_saved": round(saving.gain.board_feet, 2),
         }
         for saving in search.savings
     ]
