@@ -15,12 +15,11 @@ def libraries_quiet() -> Iterator[None]:
     HiGHS writes a line there wherever it repairs an answer, past Python, and no option of it keeps
     it from that; whoever reads a command's answer by a program would read that line, too.
     """
-    sys.stdout.flush()
-    try:
-        shown = os.dup(1)
-    except OSError:  # closed, as for a program without a terminal
+    if sys.stdout is None:  # closed, as a program without a terminal may have it
         yield
         return
+    sys.stdout.flush()
+    shown = os.dup(1)
     try:
         with Path(os.devnull).open("wb") as nowhere:
             os.dup2(nowhere.fileno(), 1)

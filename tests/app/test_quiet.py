@@ -35,3 +35,11 @@ def test_the_terminal_is_heard_again_after_a_refusal(capfd):
     _as_a_library_does("heard again")
     _flush()
     assert capfd.readouterr().out == "heard again\n"
+
+
+def test_a_command_works_for_a_program_that_closed_its_output(monkeypatch):
+    # Python has no stream there then.
+    monkeypatch.setattr("sys.stdout", None)
+    with libraries_quiet():
+        worked = True
+    assert worked

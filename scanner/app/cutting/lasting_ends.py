@@ -145,7 +145,7 @@ def exchange_words(exchange: Exchange, shop: Shop, name_of: _NameOf) -> str:
     """Return in a sentence how a part leaves a doubtful end for nothing."""
     part, to = exchange.part, exchange.to
     said = (
-        f"{name_of(part)} lies at end {exchange.end} of {part.board}, which nobody looked at. "
+        f"{name_of(part)} lies at end {exchange.end} of {part.board}, which nobody looked at."
         f" For nothing it may lie on {to.board}, {length_text(to.x_mm, shop.units)} from end A"
     )
     other, other_to = exchange.other, exchange.other_to
