@@ -109,7 +109,9 @@ def test_a_set_in_two_manners_is_refused():
         replace(part("a", 2, 100, 40), match="door"),
         replace(part("b", 2, 100, 40), match="door:in_order"),
     )
-    with pytest.raises(PlacementError, match="side by side and also in order along the grain"):
+    with pytest.raises(
+        PlacementError, match="next to each other and also in order along the grain"
+    ):
         solve((board("B1", 700, 130),), parts, SHOP, Work(5))
 
 

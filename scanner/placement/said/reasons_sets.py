@@ -27,13 +27,6 @@ from scanner.placement.wanted.sets import (
 from scanner.placement.wanted.staves import choices_of, is_glued, panel, stave_width_mm
 from scanner.units import length_text
 
-_LAID = {
-    Manner.BESIDE: "next to each other",
-    Manner.IN_ORDER: "in order along the grain",
-    Manner.BOOKMATCH: "bookmatched",
-    Manner.STAVES: "as the staves of a panel",
-}
-
 
 def set_reasons(
     short: Sequence[tuple[Part, int]], parts: PartsList, boards: Sequence[Board], shop: Shop
@@ -67,7 +60,7 @@ def _reason(one: MatchedSet, fits: Fits, shop: Shop) -> tuple[str, str]:
             "",
         )
     reason = (
-        f"no board has room for all {count} parts of the set {one.name} {_LAID[one.manner]} "
+        f"no board has room for all {count} parts of the set {one.name} {one.manner.words} "
         f"({_size_text(one, shop)}), and no two boards that are alike hold them together"
     )
     most, board = fits.most_members(one)

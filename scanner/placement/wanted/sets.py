@@ -20,6 +20,19 @@ class Manner(StrEnum):
     # Staves of one panel: one board, and beside each other where that is possible.
     STAVES = "staves"
 
+    @property
+    def words(self) -> str:
+        """How they lie: "the set is to lie ..."."""
+        match self:
+            case Manner.BESIDE:
+                return "next to each other"
+            case Manner.IN_ORDER:
+                return "in order along the grain"
+            case Manner.BOOKMATCH:
+                return "bookmatched"
+            case Manner.STAVES:
+                return "as the staves of a panel"
+
 
 @dataclass(frozen=True, slots=True)
 class MatchedSet:
@@ -91,7 +104,7 @@ def refuse_mixed_sets(parts: Sequence[Part]) -> None:
         name, manner = found
         if manners.setdefault(name, manner) is not manner:
             raise PlacementError(
-                f"the set {name} is to lie {_WORDS[manners[name]]} and also {_WORDS[manner]}",
+                f"the set {name} is to lie {manners[name].words} and also {manner.words}",
                 f"write the same manner after {name}: in every row of the set",
             )
         if part.filler:
@@ -99,14 +112,6 @@ def refuse_mixed_sets(parts: Sequence[Part]) -> None:
                 f"{part.name} is a filler and belongs to the set {name}",
                 "take it out of the set, or make it no filler",
             )
-
-
-_WORDS = {
-    Manner.BESIDE: "side by side",
-    Manner.IN_ORDER: "in order along the grain",
-    Manner.BOOKMATCH: "bookmatched",
-    Manner.STAVES: "as the staves of a panel",
-}
 
 
 def matched_sets(parts: Sequence[Part], wanted: Mapping[str, int]) -> tuple[MatchedSet, ...]:
