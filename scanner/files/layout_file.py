@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from scanner.errors import PlacementError
 from scanner.files.board_rows import BoardId, NotNegative, Point, Positive
 from scanner.files.json_text import json_text, rounded, significant
-from scanner.files.rows import Row, read_json, record_of
+from scanner.files.rows import Row, read_json
 from scanner.placement.layout import (
     Bound,
     Cut,
@@ -211,11 +211,6 @@ def read_layout(path: Path) -> Layout:
         It is no layout file, or a field is wrong; the sentence names the field.
     """
     return _layout_of(read_json(path, LayoutRow, "layout", PlacementError))
-
-
-def layout_from_text(text: str, where: str) -> Layout:
-    """Return the layout in the text of a ``layout.json`` (see ``read_layout``)."""
-    return _layout_of(record_of(text, where, LayoutRow, "layout", PlacementError))
 
 
 def _placement_record(placement: Placement) -> dict[str, Any]:

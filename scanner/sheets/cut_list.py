@@ -134,11 +134,6 @@ def crosscut_line_mm(layout: Layout, cut: Cut) -> float:
     return _pieces_at(layout, cut).line_mm
 
 
-def rip_line_mm(layout: Layout, cut: Cut) -> float:
-    """Return the y of the line to mark for a rip, board frame."""
-    return _parts_at(layout, cut, {}, "mm").line_mm
-
-
 def _kind_word(cut: Cut) -> str:
     if cut.kind == "final":
         return "to length" if is_across(cut) else "to width"

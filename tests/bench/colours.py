@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import itertools
 import json
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -19,7 +20,6 @@ import numpy as np
 from scanner.board.measured import Measured
 from scanner.errors import ScannerError
 from scanner.vision.photos.photo import read_photo
-from scanner.vision.photos.picture import WoodColour
 from scanner.vision.scan import scan_face
 from scanner.vision.setup import Setup
 from tests.bench.figures import Bench, Figure, keep, mean_text
@@ -99,8 +99,8 @@ def report(rows: list[Seen]) -> list[Figure]:
         own = {row.light: row.lab for row in rows if row.seed == seed and row.lab is not None}
         for one, other in itertools.combinations(LIGHTS, 2):
             if one in own and other in own:
-                a, b = WoodColour(own[one], 0.0), WoodColour(own[other], 0.0)
-                apart.setdefault((one, other), []).append(a.differs_by(b))
+                # Delta E of 1976 (ISO/CIE 11664-4).
+                apart.setdefault((one, other), []).append(math.dist(own[one], own[other]))
         middle = np.mean(list(own.values()), axis=0) if own else np.zeros(3)
         steps += [tuple(np.subtract(lab, middle)) for lab in own.values()]
     every = [v for values in apart.values() for v in values]

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from scanner.errors import PlacementError
-from scanner.files.layout_file import layout_from_text, layout_json, read_layout
+from scanner.files.layout_file import layout_json, read_layout
 from tests.common import small_layout
 
 
@@ -24,11 +24,17 @@ def test_the_file_keeps_the_contract_s_names():
     assert record["placements"][0]["copy"] == 1
 
 
-def test_a_piece_must_name_a_placement_that_exists():
+def read_again(record, folder):
+    path = folder / "layout.json"
+    path.write_text(json.dumps(record))
+    return read_layout(path)
+
+
+def test_a_piece_must_name_a_placement_that_exists(tmp_path):
     record = json.loads(layout_json(small_layout()))
     record["pieces"][0]["placements"] = [99]
     with pytest.raises(PlacementError, match="names placement 99"):
-        layout_from_text(json.dumps(record), "layout.json")
+        read_again(record, tmp_path)
 
 
 @pytest.mark.parametrize(
@@ -40,9 +46,9 @@ def test_a_piece_must_name_a_placement_that_exists():
         ("lenght", 5, 'write "length"'),
     ],
 )
-def test_a_wrong_placement_is_named_by_row_and_field(field, value, says):
+def test_a_wrong_placement_is_named_by_row_and_field(field, value, says, tmp_path):
     record = json.loads(layout_json(small_layout()))
     record["placements"][1][field] = value
     with pytest.raises(PlacementError) as caught:
-        layout_from_text(json.dumps(record), "layout.json")
+        read_again(record, tmp_path)
     assert "row 2" in str(caught.value) and says in str(caught.value)

@@ -16,7 +16,7 @@ from scanner.board.flaw import FlawState
 from scanner.files.board_file import board_from_text, board_json, read_board
 from scanner.files.boards_list import read_boards_list
 from scanner.files.camera_profiles import PhoneProfile, read_profiles, write_profiles
-from scanner.files.layout_file import layout_from_text, layout_json, read_layout
+from scanner.files.layout_file import layout_json, read_layout
 from scanner.files.parts_list import parts_json, read_parts
 from scanner.files.shape_file import read_shape
 from scanner.files.shop_file import read_shop
@@ -158,7 +158,11 @@ def _use_board(path: Path) -> None:
 
 
 def _use_layout(path: Path) -> None:
-    layout_from_text(layout_json(read_layout(path)), path.name)
+    layout = read_layout(path)
+    with tempfile.TemporaryDirectory() as place:
+        again = Path(place) / "layout.json"
+        again.write_text(layout_json(layout), encoding="utf-8")
+        read_layout(again)
 
 
 def _use_parts(path: Path) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from scanner.board.measured import Measured
-from scanner.files.layout_file import layout_from_text, layout_json
+from scanner.files.layout_file import layout_json, read_layout
 from scanner.placement.ground.resaw import thickness_needed_mm
 from scanner.placement.said.reasons_sets import bookmatches_said
 from scanner.placement.shop import Shop
@@ -76,9 +76,11 @@ def test_a_part_of_its_own_lies_beside_the_blank_not_in_it():
 
 
 @pytest.mark.slow
-def test_a_cut_slice_keeps_its_place_and_the_layout_file_its_layer():
+def test_a_cut_slice_keeps_its_place_and_the_layout_file_its_layer(tmp_path):
     boards, parts = (board("B1", 600, 64),), (doors(8.0),)
-    layout = layout_from_text(layout_json(laid(boards, parts)), "layout.json")
+    path = tmp_path / "layout.json"
+    path.write_text(layout_json(laid(boards, parts)))
+    layout = read_layout(path)
     assert [p.layer for p in layout.placements] == [1, 2]
     cut = replace(layout, placements=tuple(replace(p, state="cut") for p in layout.placements))
     again = laid(boards, parts, keep=cut)

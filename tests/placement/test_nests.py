@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from shapely.geometry import Polygon
 
-from scanner.files.layout_file import layout_from_text, layout_json
+from scanner.files.layout_file import layout_json, read_layout
 from scanner.placement.curves.nests import nests_of
 from scanner.placement.curves.shapes import shape_on_blank, shapes_said
 from scanner.placement.layout import Layout
@@ -98,11 +98,13 @@ def test_the_judge_condemns_curves_too_near_and_turns_nobody_may_make(change):
     assert any(wanted in str(o) for o in said)
 
 
-def test_a_layout_made_again_keeps_its_nests_and_a_file_keeps_them_too():
+def test_a_layout_made_again_keeps_its_nests_and_a_file_keeps_them_too(tmp_path):
     boards, parts = (board("B1", 900, 130),), (wedges(4),)
     layout = laid(boards, parts)
     assert any(p.nest for p in layout.placements)
-    assert layout_from_text(layout_json(layout), "here").placements == layout.placements
+    path = tmp_path / "layout.json"
+    path.write_text(layout_json(layout))
+    assert read_layout(path).placements == layout.placements
     again = laid(boards, parts, keep=layout, work=5)
     assert again.placements == layout.placements
 

@@ -8,7 +8,7 @@ import pytest
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
-from scanner.files.layout_file import layout_from_text, layout_json
+from scanner.files.layout_file import layout_json, read_layout
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
 from scanner.placement.stop import Work
@@ -118,9 +118,11 @@ def test_cut_staves_stay_and_a_spoiled_one_is_asked_for_again():
     assert again.summary.placed == 1
 
 
-def test_a_layout_file_keeps_which_stave_is_which():
+def test_a_layout_file_keeps_which_stave_is_which(tmp_path):
     layout = laid((board("B1", 3300, 110),), (top("4"),))
-    again = layout_from_text(layout_json(layout), "layout.json")
+    path = tmp_path / "layout.json"
+    path.write_text(layout_json(layout))
+    again = read_layout(path)
     assert [p.stave for p in again.placements] == [1, 2, 3, 4]
     assert '"stave"' not in layout_json(laid((board("B1", 900, 420),), (top(),)))
 

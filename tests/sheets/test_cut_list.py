@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from scanner.placement.layout import Cut
 from scanner.sheets.board_share import board_share
-from scanner.sheets.cut_list import crosscut_line_mm, cut_rows, rip_line_mm
+from scanner.sheets.cut_list import crosscut_line_mm, cut_rows
 from scanner.sheets.tape import hooked_edge
 from scanner.sheets.words import by_name
 from tests.common import ash_board, bench_parts, small_layout, walnut_board
@@ -38,6 +38,17 @@ def test_a_line_to_mark_is_the_edge_of_the_piece_not_the_middle_of_the_kerf():
     assert [row.at for row in rows[:6]] == ["150", "785", "850", "1875", "1885", "2160"]
 
 
+def edges_along(layout, cut):
+    """Return the y of both edges of every part that a rip runs along."""
+    return [
+        y
+        for part in layout.placements
+        if part.board == cut.board and part.x_mm < cut.to_mm[0]
+        if part.x_mm + part.length_mm > cut.from_mm[0]
+        for y in (part.y_mm, part.y_mm + part.width_mm)
+    ]
+
+
 def test_cuts_given_at_the_edges_themselves_make_the_same_list():
     layout = small_layout()
 
@@ -46,7 +57,7 @@ def test_cuts_given_at_the_edges_themselves_make_the_same_list():
             x = crosscut_line_mm(layout, cut)
             return replace(cut, from_mm=(x, cut.from_mm[1]), to_mm=(x, cut.to_mm[1]))
         if cut.kind == "rip":
-            y = rip_line_mm(layout, cut)
+            y = min(edges_along(layout, cut), key=lambda y: abs(y - cut.from_mm[1]))
             return replace(cut, from_mm=(cut.from_mm[0], y), to_mm=(cut.to_mm[0], y))
         return cut
 

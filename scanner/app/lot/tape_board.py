@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 from scanner.app.lot.open_lot import new_stamp
@@ -20,17 +20,8 @@ if TYPE_CHECKING:
     from scanner.storage.lots import Lot
 
 
-@dataclass(frozen=True, slots=True)
-class Taped:
-    """A board with its taped length held against the other."""
-
-    board: Board
-    agrees: bool
-    said: str
-
-
-def tape(board: Board, taped: Measured, units: str) -> Taped:
-    """Return the board with a note of its taped length.
+def tape(board: Board, taped: Measured, units: str) -> tuple[Board, str]:
+    """Return the board with a note of its taped length, and what the note says.
 
     Two measurements agree when they differ by no more than both U together (root of the sum of
     squares; JCGM 100:2008, 5.1.2). A board that does not agree is good for rough sizes only; one
@@ -47,7 +38,7 @@ def tape(board: Board, taped: Measured, units: str) -> Taped:
             "and scan its photos anew with the taped length"
         )
     notes = (*(note for note in board.notes if not note.startswith(TAPED_NOTE)), said)
-    return Taped(replace(board, notes=notes, quality=_quality(board, agrees)), agrees, said)
+    return replace(board, notes=notes, quality=_quality(board, agrees)), said
 
 
 def tape_board(lot: Lot, board_id: str, text: str) -> str:
@@ -67,17 +58,17 @@ def tape_board(lot: Lot, board_id: str, text: str) -> str:
     if not text.strip():
         raise BoardError("no length was typed", "write what the tape says, with its unit")
     taped = read_taped(text, "length by tape", units)
-    result = tape(lot.board(board_id), taped, units)
+    _, said = tape(lot.board(board_id), taped, units)
     lot.record(
         Action(
             new_stamp(lot, "page"),
             board_id,
             f"{board_id}: taped",
-            lambda board: tape(board, taped, units).board,
+            lambda board: tape(board, taped, units)[0],
         )
     )
     keep_tape_proof(lot, board_id, taped)
-    return f"{result.said}."
+    return f"{said}."
 
 
 def _quality(board: Board, agrees: bool) -> Literal["good", "rough"]:

@@ -107,10 +107,6 @@ class WoodColour:
     lab: tuple[float, float, float]
     spread: float
 
-    def differs_by(self, other: "WoodColour") -> float:
-        """Return delta E of 1976, the distance in CIELAB (CIE 15; ISO/CIE 11664-4)."""
-        return float(np.linalg.norm(np.subtract(self.lab, other.lab)))
-
 
 @dataclass(frozen=True, slots=True)
 class SawMarks:
