@@ -1,8 +1,10 @@
 """By how much a rule's edges are seen outside its own follows from how it stands out."""
 
+import cv2
 import numpy as np
 import pytest
 
+from scanner.vision.cv import Bytes
 from scanner.vision.evidence.seen import SeenRule
 from scanner.vision.fit.references import rule_reference
 from scanner.vision.rule.edge_bleed import bleed_of_edges
@@ -59,6 +61,10 @@ def banded(inner: int) -> np.ndarray:
     return grey
 
 
+def blurred(grey: np.ndarray, sd_px: float) -> Bytes:
+    return np.asarray(cv2.GaussianBlur(grey, (0, 0), sd_px), dtype=np.uint8)
+
+
 def test_lines_too_close_to_be_parted_are_the_rules_own_past_the_edge_where_they_end() -> None:
     bleed = bleed_of_edges(banded(100), seen_bar())
     assert bleed is not None
@@ -74,6 +80,21 @@ def test_ground_that_is_brighter_next_to_a_shadow_is_not_the_rules_own() -> None
     bleed = bleed_of_edges(grey, seen_bar())
     assert bleed is not None
     assert bleed.value_mm[1] == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize("sd_px", [1.0, 2.0, 3.0])
+def test_a_blurred_edge_is_no_band_of_the_rules_own(sd_px: float) -> None:
+    grey = np.full((200, 400), 60, dtype=np.uint8)
+    grey[82:119] = 200
+    bleed = bleed_of_edges(blurred(grey, sd_px), seen_bar())
+    assert bleed is not None
+    assert bleed.value_mm[1] == pytest.approx(0.0)
+
+
+def test_a_band_is_told_though_the_picture_is_a_little_soft() -> None:
+    bleed = bleed_of_edges(blurred(banded(100), 1.0), seen_bar())
+    assert bleed is not None
+    assert bleed.value_mm[1] == pytest.approx(-3.9 / 2, abs=0.5)
 
 
 @pytest.mark.parametrize("beside", [40, 60, 66])

@@ -17,6 +17,8 @@ from scanner.vision.cv import Bytes, Floats, sampled
 from scanner.vision.evidence.seen import Bleed
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from scanner.vision.evidence.seen import SeenRule
 
 # Places beside an edge, as shares of the rule's width: its bare middle and open ground. What lies
@@ -33,11 +35,13 @@ _ALONG = (0.0, 0.4)
 # Points that an edge must have for its brightness to be a median of something.
 _FEWEST = 4
 # A band outside an edge that is brighter than the ground, by this share of a bright rule's step and
-# as many of 255, is the rule's own, unless it is no wider than blur, px.
-_BAND, _BAND_STEP, _BLUR_PX = 0.08, 10.0, 3.0
+# as many of 255, is the rule's own, unless it is no wider than blur (px): that reaches as far into
+# the rule as out of it, twice as far where the edge is seen a pixel off.
+_BAND, _BAND_STEP, _BLUR_PX, _OF_BLUR = 0.08, 10.0, 3.0, 2.0
 # How far out it is looked for (share of the rule's width: up to where the ground begins), and how
 # surely it is the rule's: sd over its width.
 _WIDEST_BAND, _BAND_SD = 0.16, 0.5
+_APART_PX = 0.5
 
 
 class _Beside(NamedTuple):
@@ -79,19 +83,29 @@ def _seen_beside(grey: Bytes, seen: SeenRule, side: float) -> _Beside | None:
     out = seen.directions[here] * side
     # The other edge lies where the rule is as wide as its own points say.
     gap = np.median((seen.pixels[here].mean(axis=0) - seen.pixels[there].mean(axis=0)) @ out.T)
-    middle, ground = (_beside(grey, seen.pixels[here], out, gap * at) for at in (_MIDDLE, _GROUND))
-    step, band_px = middle - ground, 0.0
-    least = ground + max(_BAND_STEP, _BAND * step)
-    for away in np.arange(0.0, _WIDEST_BAND * gap, 0.5):
-        if _beside(grey, seen.pixels[here], out, np.array([away])) < least:
-            break  # Brighter ground beyond a shadow is no band.
-        band_px = float(away)
-    if band_px < _BLUR_PX:
+    middle, ground = (
+        float(np.median(_beside(grey, seen.pixels[here], out, gap * at)))
+        for at in (_MIDDLE, _GROUND)
+    )
+    step = middle - ground
+    least = max(_BAND_STEP, _BAND * step)
+    away = np.arange(0.0, _WIDEST_BAND * gap, _APART_PX)
+    outside, inside = (
+        np.median(_beside(grey, seen.pixels[here], out, way * away), axis=0) for way in (1.0, -1.0)
+    )
+    # Brighter ground beyond a shadow is no band.
+    band_px = _reach_px(outside - ground >= least)
+    if band_px < max(_BLUR_PX, _OF_BLUR * _reach_px(middle - inside >= least)):
         band_px = 0.0
     return _Beside(step, band_px * seen.width_mm / float(gap))
 
 
-def _beside(grey: Bytes, points: Floats, out: Floats, at_px: Floats) -> float:
-    """Return the middle brightness at distances outwards of edge points."""
+def _reach_px(is_so: NDArray[np.bool_]) -> float:
+    """Return how far from an edge something is so at every step."""
+    return _APART_PX * max(0, int(np.logical_and.accumulate(is_so).sum()) - 1)
+
+
+def _beside(grey: Bytes, points: Floats, out: Floats, at_px: Floats) -> NDArray[np.float32]:
+    """Return the brightness at distances (K,) outwards of edge points (N, 2): (N, K)."""
     places = points[:, None] + at_px[:, None] * out[:, None]
-    return float(np.median(sampled(grey, places.reshape(-1, 2))))
+    return sampled(grey, places.reshape(-1, 2)).reshape(len(points), len(at_px))
