@@ -1,7 +1,7 @@
 """What the commands share: the program itself, options of one meaning, printing."""
 
 # Annotations are read at run time by typer, so they may not be strings here.
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
@@ -49,16 +49,26 @@ StripTaped = Annotated[
 Units = Annotated[str, typer.Option(help="Unit of bare numbers: mm or inch.")]
 # Of a command that takes --shop as well: None where nobody said it.
 ShopUnits = Annotated[
-    str | None, typer.Option("--units", help="Unit of bare numbers: mm (unless said) or inch.")
+    str | None,
+    typer.Option(
+        "--units",
+        help="Unit of bare numbers: mm (unless said) or inch. Without --shop, inch also means the"
+        " sizes of an inch shop, such as 1 in and 1/2 in of allowance.",
+    ),
 ]
 
 
-def units_said(units: str | None, shop: Path | None) -> str:
-    """Return the unit of bare numbers; says so where the shop's own is another and nobody chose."""
+def units_said(
+    units: str | None, shop: Path | None, *files: Path | None, typed: Iterable[str] = ()
+) -> str:
+    """Return the unit of bare numbers; says so where the shop's own is another and nobody chose.
+
+    ``files`` and ``typed``: the lists and lengths in which such numbers may stand.
+    """
     if units is None and shop is not None:
         from scanner.app.placing.place_parts import units_doubt
 
-        for line in units_doubt(shop):
+        for line in units_doubt(shop, [file for file in files if file], typed):
             say(f"  note: {line}")
     return units or "mm"
 

@@ -61,7 +61,7 @@ def place(
     if seconds is not None and work is not None:
         say("  note: --seconds has no effect beside --work, which counts steps")
     former = former_sheets(output)
-    known = units_said(units, shop)
+    known = units_said(units, shop, parts, *boards)
     with bar("placing the parts") as report, libraries_quiet():
         result, written = place_parts(
             parts,
@@ -148,7 +148,7 @@ def grade(
     """Estimate each board's grade by the published NHLA rules; no inspection."""
     from scanner.app.buying.grade_boards import grade_boards
 
-    lines, written = grade_boards(tuple(boards), output, units_said(units, shop), shop)
+    lines, written = grade_boards(tuple(boards), output, units_said(units, shop, *boards), shop)
     for line in lines:
         say(line)
     if output is not None:
@@ -185,7 +185,7 @@ def tally(
     """Tally boards: size, flaws, surface measure, board feet, cost; and write them as a list."""
     from scanner.app.buying.tally_boards import tally_boards
 
-    said = units_said(units, shop)
+    said = units_said(units, shop, parts, *boards)
     for line in tally_boards(tuple(boards), output, said, shop, parts, is_bundled=bundle):
         say(line)
     if output is not None:
@@ -217,7 +217,7 @@ def choose(
     """Say which boards to take: the cheapest set found that holds the parts."""
     from scanner.app.buying.choose_boards import which_boards
 
-    known = units_said(units, shop)
+    known = units_said(units, shop, parts, *boards)
     with bar("choosing") as report, libraries_quiet():
         lines = which_boards(
             parts,

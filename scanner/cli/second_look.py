@@ -71,7 +71,9 @@ def assemble(
     """Draw tops, drawer banks, doors or legs at true scale from the photographed wood."""
     from scanner.app.fitting.assemble_files import assemble_files
 
-    with bar("assembling") as report:
+    slid = [one.partition("=")[2].strip(" -") for one in (slide or "").split(",")]
+    known = units_said(units, shop, parts, *boards, typed=slid)
+    with bar("assembling") as report, libraries_quiet():
         lines, written = assemble_files(
             layout,
             parts,
@@ -86,7 +88,7 @@ def assemble(
             into_layout=into_layout,
             cost=cost,
             shop_file=shop,
-            units=units_said(units, shop),
+            units=known,
             paper=paper,
             progress=report,
         )
@@ -112,8 +114,9 @@ def ends(
     """Say how much more each end may lose, which part is lost with it, and where that part goes."""
     from scanner.app.cutting.lasting_ends import ends_from_files
 
+    known = units_said(units, shop, parts, *boards)
     for line in ends_from_files(
-        layout, parts, tuple(boards), output=output, shop_file=shop, units=units_said(units, shop)
+        layout, parts, tuple(boards), output=output, shop_file=shop, units=known
     ):
         say(line)
     if output is not None:
@@ -139,7 +142,7 @@ def savings(
     """Name the three cheapest changes of the parts list that save a board or place a part."""
     from scanner.app.placing.save_a_board import savings_from_files
 
-    known = units_said(units, shop)
+    known = units_said(units, shop, parts, *boards)
     with bar("savings") as report, libraries_quiet():
         lines = savings_from_files(
             layout,
@@ -202,7 +205,7 @@ def milling(
         begin=begin,
         glue_up=tuple(glue_up or ()),
         shop_file=shop,
-        units=units_said(units, shop),
+        units=units_said(units, shop, parts, *boards, typed=[over or ""]),
         paper=paper,
     )
     for line in lines:

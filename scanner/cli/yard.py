@@ -40,7 +40,7 @@ def buy(
     """Say how many board feet to buy, the chance that everything fits, which widths to ask for."""
     from scanner.app.buying.buy_wood import buy_wood
 
-    known = units_said(units, shop)
+    known = units_said(units, shop, parts, *(boards or ()))
     with bar("buying") as report, libraries_quiet():
         lines = buy_wood(
             parts,
@@ -86,7 +86,7 @@ def yard_card(
         output,
         layout_file=layout,
         shop_file=shop,
-        units=units_said(units, shop),
+        units=units_said(units, shop, parts),
         paper=paper,
         budget=budget,
     )

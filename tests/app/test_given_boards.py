@@ -12,7 +12,7 @@ from scanner.app.lot.given_boards import read_given_boards, refuse_begun_lots
 from scanner.app.lot.open_lot import new_stamp, open_lot, take_board
 from scanner.app.nodding.review_flaws import look_over, strike
 from scanner.app.placing.given_layout import read_given
-from scanner.app.placing.place_parts import place_parts
+from scanner.app.placing.place_parts import place_parts, units_doubt
 from scanner.app.placing.plan_cuts import load_pictures
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.errors import BoardError, PlacementError
@@ -206,3 +206,26 @@ def test_a_picture_that_is_not_there_is_told(tmp_path, no_sheets):
     )
     said = [line for line in result.advice if "not beside the board's file" in line]
     assert len(said) == 1 and said[0].startswith("P01-face1.jpg of P01:")
+
+
+@pytest.mark.parametrize(
+    ("size", "flaw", "is_said"),
+    [
+        ("800 mm", "2 in to 3 in", False),
+        ("800", "2 in to 3 in", True),
+        ("800 mm", "2 to 3", True),
+    ],
+)
+def test_a_unit_is_missed_only_where_a_list_has_bare_figures(tmp_path, size, flaw, is_said):
+    shop, parts, boards = (tmp_path / name for name in ("shop.toml", "parts.csv", "boards.csv"))
+    shop.write_text('units = "inch"\n')
+    parts.write_text(
+        f"name,quantity,length,width,thickness,faces\nbench rail,1,{size},3 in,3/4 in,both\n"
+    )
+    boards.write_text(
+        f"id,thickness,length,width,flaws\nB01,4/4,96 in,8 in,knot both {flaw} by 1 in to 2 in\n"
+    )
+    said = units_doubt(shop, (parts, boards))
+    assert bool(said) == is_said
+    assert units_doubt(shop, (), typed=["3 mm"]) == ()
+    assert units_doubt(shop, (), typed=["3"])

@@ -6,10 +6,11 @@ import contextlib
 import json
 from typing import TYPE_CHECKING
 
-from scanner.errors import BoardError, LotError, PlacementError
+from scanner.errors import BoardError, LotError, PlacementError, ScannerError
 from scanner.files.board_file import board_from_text, read_board
 from scanner.files.board_rows import file_key
 from scanner.files.boards_list import boards_of_text, read_boards_list
+from scanner.files.parts_list import read_parts
 from scanner.files.rows import TABLE_ENCODING, read_text
 
 if TYPE_CHECKING:
@@ -94,6 +95,24 @@ def _is_parts_list(path: Path) -> bool:
     # A spreadsheet's own line "sep=;" may stand above the header.
     header = " ".join(text.lower().splitlines()[:3])
     return "quantity" in header and "faces" in header
+
+
+def has_bare_figures(path: Path) -> bool:
+    """Whether a parts list or a list of boards means another size with ``--units inch``.
+
+    A file that cannot be read, or only once (a pipe), may have such figures.
+    """
+    if not path.is_file():
+        return True
+    if is_lot(path):
+        return False
+    try:
+        if _is_parts_list(path):
+            return read_parts(path, "mm") != read_parts(path, "inch")
+        is_board = path.suffix.lower() == ".json"
+        return not is_board and _boards_in(path, "mm") != _boards_in(path, "inch")
+    except ScannerError:
+        return True
 
 
 def refuse_begun_lots(paths: Iterable[Path]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
-from scanner.app.lot.given_boards import read_given_boards, refuse_begun_lots
+from scanner.app.lot.given_boards import has_bare_figures, read_given_boards, refuse_begun_lots
 from scanner.app.placing.follow_grain import with_grain
 from scanner.app.placing.plan_cuts import PlanResult, plan_cuts, write_plan
 from scanner.app.placing.spoiled_wood import spoiled_of, without_spoiled
@@ -17,9 +17,10 @@ from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable
 from scanner.lot.copy_names import names_of
 from scanner.placement.stop import Seconds, Work
+from scanner.units import is_bare
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
     from pathlib import Path
 
     from scanner.board.board import Board
@@ -98,9 +99,16 @@ def _picture_of(board: Board, face: int, folders: Mapping[str, Path]) -> Path | 
     return folder / name if folder and name else None
 
 
-def units_doubt(shop_file: Path) -> tuple[str, ...]:
-    """Return what is said where a shop counts in inches and bare numbers are read as mm."""
+def units_doubt(
+    shop_file: Path, files: Iterable[Path], typed: Iterable[str] = ()
+) -> tuple[str, ...]:
+    """Return what is said where a shop counts in inches and bare numbers are read as mm.
+
+    Nothing is, where neither the lists among ``files`` nor what was ``typed`` has bare numbers.
+    """
     if read_shop(shop_file).units == "mm":
+        return ()
+    if not any(map(has_bare_figures, files)) and not any(map(is_bare, typed)):
         return ()
     return (
         f"figures without a unit are read as mm, though {shop_file} says inch: add --units inch"
