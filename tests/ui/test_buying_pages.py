@@ -7,7 +7,8 @@ import pytest
 
 from scanner.app.buying import buy_wood, choose_boards
 from scanner.app.buying.choose_boards import kept_choice
-from scanner.app.lot.open_lot import new_stamp
+from scanner.app.lot.open_lot import new_stamp, set_parts
+from tests.ui.made_results import PARTS
 from tests.ui.page_runs import begun, button_of, go_to, words_of
 from tests.ui.test_downloads import _get
 from tests.ui.test_second_look import lot, text_in  # noqa: F401 (a fixture)
@@ -39,8 +40,6 @@ def test_what_to_buy_is_worked_out_and_forgotten_with_the_list(sample, lot, monk
     assert buy_wood.kept_buying(lot) is None
     assert lot.undo(new_stamp(lot))
     assert buy_wood.kept_buying(lot) is not None
-    from scanner.app.lot.open_lot import set_parts
-
     set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,1,500,60,20,both\n", "p.csv")
     assert buy_wood.kept_buying(lot) is None
 
@@ -147,16 +146,30 @@ def test_left_overs_go_into_stock_and_come_back(sample, lot):  # noqa: F811
 
 
 @pytest.mark.parametrize(("kind", "begins"), [("pdf", b"%PDF"), ("html", b"<!doctype html>")])
-def test_the_yard_card_lies_behind_a_plain_link(sample, lot, kind, begins):  # noqa: F811
-    # What has its place is not looked for: with all placed the link says so.
+def test_the_yard_card_of_what_has_no_place_lies_behind_a_plain_link(sample, lot, kind, begins):  # noqa: F811
+    assert [one.part for one in lot.layout().layout.unplaced] == ["seat slat"]
+    answer = _yard_card(kind)
+    assert answer.status_code == 200
+    assert answer.body.lower().startswith(begins.lower())
+
+
+@pytest.mark.parametrize("kind", ["pdf", "html"])
+def test_where_all_parts_have_their_place_the_link_says_that_no_yard_card_is_needed(
+    sample,
+    lot,  # noqa: F811
+    kind,
+):
+    # The sample's second slat has no place.
+    set_parts(lot, PARTS.replace("seat slat,2", "seat slat,1"), "parts.csv")
+    answer = _yard_card(kind)
+    assert answer.status_code == 409 and b"no yard card is needed" in answer.body
+
+
+def _yard_card(kind):
     def url(name):
         return yard_card_url(name, kind)
 
-    answer = _get(sample_lot().stem, url, query=f"kind={kind}".encode())
-    if lot.layout().layout.unplaced:
-        assert answer.body.lower().startswith(begins.lower())
-    else:
-        assert answer.status_code == 409 and b"no yard card is needed" in answer.body
+    return _get(sample_lot().stem, url, query=f"kind={kind}".encode())
 
 
 @pytest.mark.slow
@@ -197,8 +210,6 @@ def test_the_price_of_a_board_foot_is_asked_once_for_all_boards(sample, lot):  #
 
 @pytest.mark.slow
 def test_a_budget_gives_the_card_its_highest_price(sample, lot):  # noqa: F811
-    from scanner.app.lot.open_lot import set_parts
-
     set_parts(lot, "name,quantity,length,width,thickness,faces\nslat,9,500,60,20,both\n", "p.csv")
     page = go_to(sample, "buying")
     page = text_in(page, "Money for it all").set_value("120").run()
