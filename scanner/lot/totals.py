@@ -218,9 +218,13 @@ def layout_lines(totals: LayoutTotals) -> tuple[str, ...]:
 
 def closing_lines(totals: LayoutTotals) -> list[str]:
     """Return what every output says of boards that nobody looked over."""
-    if not totals.not_looked_over:
-        return [NO_PROMISE]
-    return [f"{NOT_LOOKED_OVER}: {', '.join(totals.not_looked_over)}. {AVOIDED}", NO_PROMISE]
+    return [*unseen_lines(totals.not_looked_over), NO_PROMISE]
+
+
+def unseen_lines(boards: Iterable[str]) -> tuple[str, ...]:
+    """Return a line that names the boards that nobody has looked over, if there are such."""
+    named = ", ".join(boards)
+    return (f"{NOT_LOOKED_OVER}: {named}. {AVOIDED}",) if named else ()
 
 
 def unplaced_text(row: Unplaced) -> str:

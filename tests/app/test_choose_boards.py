@@ -35,6 +35,7 @@ def test_the_command_says_what_to_take_and_what_it_costs(tmp_path, capsys, monke
     assert "take B, C: 31.00 of 91.00, 3 of 3 parts placed" in ran.out
     assert "B (20.00): without it 1 × seat would be lost" in ran.out
     assert "not proven to be the cheapest" in ran.out
+    assert "NOT LOOKED OVER: B, C. Possible flaws" in ran.out
 
 
 def test_a_budget_without_prices_is_one_sentence(tmp_path, capsys, monkeypatch):

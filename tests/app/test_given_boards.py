@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 from shapely.geometry import box
 
+from scanner.app.cutting.lasting_ends import ends_from_files
 from scanner.app.lot.given_boards import read_given_boards, refuse_begun_lots
 from scanner.app.lot.open_lot import new_stamp, open_lot, take_board
 from scanner.app.nodding.review_flaws import look_over, strike
@@ -229,3 +230,14 @@ def test_a_unit_is_missed_only_where_a_list_has_bare_figures(tmp_path, size, fla
     assert bool(said) == is_said
     assert units_doubt(shop, (), typed=["3 mm"]) == ()
     assert units_doubt(shop, (), typed=["3"])
+
+
+def test_what_ends_may_lose_names_the_boards_that_nobody_looked_over(tmp_path):
+    files = tmp_path / "layout.json", tmp_path / "parts.csv"
+    files[0].write_text(layout_json(layout_of(*PLACED)))
+    files[1].write_text(LISTED)
+    for seen in (False, True):
+        board = tmp_path / "board.json"
+        board.write_text(board_json(common.plain_board(looked_over=seen)))
+        lines = ends_from_files(*files, (board,))
+        assert any(line.startswith("NOT LOOKED OVER: P01.") for line in lines) != seen

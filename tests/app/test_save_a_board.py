@@ -16,6 +16,7 @@ from scanner.lot.changes import Change
 from scanner.lot.savings import Gain, Saving, Search
 from scanner.placement.parts import Faces, Part
 from scanner.storage.ticks import Ticks
+from tests import common
 from tests.app.placed_lot import PLACED
 from tests.lot.laid import layout_of
 
@@ -58,6 +59,15 @@ def test_savings_are_kept_until_anything_else_is_done(placed_lot, asked):
     assert last.startswith("7 layouts were tried. Nothing is changed")
     placed_lot.tick(new_stamp(placed_lot), "cut", lambda *_: Ticks((PLACED[0],)))
     assert kept_savings(placed_lot) == ()
+
+
+def test_savings_name_the_boards_that_nobody_looked_over(placed_lot, asked):
+    look_for_savings(placed_lot, lambda step, share: None)
+    assert not any("NOT LOOKED OVER" in line for line in kept_savings(placed_lot))
+    unseen = common.plain_board(looked_over=False)
+    placed_lot.save_board(unseen, new_stamp(placed_lot))
+    look_for_savings(placed_lot, lambda step, share: None)
+    assert kept_savings(placed_lot)[-1].startswith("NOT LOOKED OVER: P01. Possible flaws")
 
 
 def test_it_is_said_where_nothing_helps_where_more_is_left_and_what_the_list_alone_would_save():

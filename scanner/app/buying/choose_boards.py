@@ -18,6 +18,7 @@ from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.lot.choosing import Choice, choose_boards
 from scanner.lot.money import amount_text, board_prices
+from scanner.lot.totals import unseen_lines
 from scanner.storage.lots import Action
 from scanner.units import decimal_text, percent_text
 
@@ -70,7 +71,7 @@ def which_boards(
         shuffles=_SHUFFLES if surcharge is not None else 0,
     )  # fmt: skip
     progress("done", 1.0)
-    return _lines(choice, shop.currency, surcharge)
+    return (*_lines(choice, shop.currency, surcharge), *_unseen(boards, choice))
 
 
 def set_price(lot: Lot, board_id: str, text: str) -> None:
@@ -131,7 +132,8 @@ def choose_in_lot(
         progress=lambda share: progress("trying sets of boards", share),
         shuffles=_SHUFFLES if more is not None else 0, keep=begun,
     )  # fmt: skip
-    note: Json = {"asked": asked, "lines": list(_lines(choice, shop.currency, more))}
+    lines = (*_lines(choice, shop.currency, more), *_unseen(task.boards, choice))
+    note: Json = {"asked": asked, "lines": list(lines)}
     lot.set_note(_NOTE, note, new_stamp(lot), "looked which boards to take")
 
 
@@ -176,6 +178,12 @@ def _refuse_unpriced(boards: Sequence[Board], shop: Shop, budget: float | None) 
             "give every board its price (on the page, in the column price of boards.csv, or in"
             " board.json), or the price of a board foot (on the page or in shop.toml)",
         )
+
+
+def _unseen(boards: Sequence[Board], choice: Choice) -> tuple[str, ...]:
+    """Return a line that names the boards taken that nobody has looked over, if there are such."""
+    taken = (*choice.begun, *choice.taken)
+    return unseen_lines(one.id for one in boards if one.id in taken and not one.is_looked_over)
 
 
 def _lines(choice: Choice, currency: str, surcharge: float | None = None) -> tuple[str, ...]:

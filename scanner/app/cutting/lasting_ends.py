@@ -19,6 +19,7 @@ from scanner.files.write import refuse_given, write_files
 from scanner.lot.copy_names import copy_name
 from scanner.lot.doubtful_ends import free_exchanges
 from scanner.lot.lasting_ends import end_losses
+from scanner.lot.totals import unseen_lines
 from scanner.placement.ground.end_room import end_rooms
 from scanner.placement.rules.end_trim import trim_mm
 from scanner.units import MM_PER_INCH, LengthError, length_text, read_length_mm
@@ -79,7 +80,14 @@ def ends_from_files(
         return ("No part that is still to be cut lies on these boards.",)
     name_of = _names(given.parts)
     lines = loss_lines(found, given.layout, given.boards, given.shop, name_of)
-    return (*lines, *(exchange_words(one, given.shop, name_of) for one in free), _LOOK)
+    told = {one.board for one in found}
+    unseen = (one.id for one in given.boards if one.id in told and not one.is_looked_over)
+    return (
+        *lines,
+        *(exchange_words(one, given.shop, name_of) for one in free),
+        *unseen_lines(unseen),
+        _LOOK,
+    )
 
 
 def _names(parts: PartsList) -> _NameOf:

@@ -14,9 +14,10 @@ from scanner.files.json_text import json_text
 from scanner.files.layout_file import layout_json
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.savings import find_savings, gain_words
+from scanner.lot.totals import unseen_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from pathlib import Path
 
     from scanner.board.board import Board
@@ -75,7 +76,7 @@ def savings_from_files(
             layout = with_spoiled(saving.layout, given.spoiled)
             files[f"saving-{number}-layout.json"] = layout_json(layout).encode()
         write_files(folder, files)
-    return saving_lines(search)
+    return saving_lines(search, _unseen(boards, given.layout, search))
 
 
 def search_savings(
@@ -91,8 +92,8 @@ def search_savings(
     return find_savings(layout, boards, parts, shop, steps=steps, trials=trials, progress=progress)
 
 
-def saving_lines(search: Search) -> tuple[str, ...]:
-    """Return the savings in sentences, and what was not looked at."""
+def saving_lines(search: Search, unseen: Iterable[str] = ()) -> tuple[str, ...]:
+    """Return the savings in sentences, what was not tried and which boards are ``unseen``."""
     said = []
     if search.same_list is not None:
         said.append(
@@ -108,7 +109,14 @@ def saving_lines(search: Search) -> tuple[str, ...]:
         + ("." if search.is_complete else "; there are changes that were not.")
         + " Nothing is changed: write in the parts list what you want, and place the parts again."
     )
-    return tuple(said)
+    return (*said, *unseen_lines(unseen))
+
+
+def _unseen(boards: Iterable[Board], layout: Layout, search: Search) -> list[str]:
+    """Return which boards that nobody has looked over a layout and its savings lie on."""
+    layouts = (layout, *(one.layout for one in search.savings))
+    opened = {p.board for one in layouts for p in one.placements}
+    return [one.id for one in boards if one.id in opened and not one.is_looked_over]
 
 
 def savings_json(search: Search) -> bytes:
@@ -149,7 +157,8 @@ def look_for_savings(lot: Lot, progress: Callable[[str, float], None]) -> None:
         saved.layout, task.boards, task.parts, task.shop, TRIALS,
         lambda share: progress("trying one change at a time", share),
     )  # fmt: skip
-    note: Json = {"revision": revision, "lines": list(saving_lines(search))}
+    unseen = _unseen(task.boards, saved.layout, search)
+    note: Json = {"revision": revision, "lines": list(saving_lines(search, unseen))}
     lot.set_note(NOTE, note, new_stamp(lot), "looked for savings")
 
 
