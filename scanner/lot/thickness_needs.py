@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from scanner.board.board import Board
 from scanner.board.species import species_key
 from scanner.lot.need import class_for
-from scanner.lot.ripped import as_ripped
+from scanner.lot.ripped import as_ripped, resawn_blanks
 from scanner.placement.parts import Part, PartsList
 from scanner.placement.rules.thickness import flattened_mm, refusal
 from scanner.placement.shop import Shop
@@ -24,10 +24,12 @@ _CLOSE_MM = 1.0
 def thickness_lines(boards: Sequence[Board], parts: PartsList, shop: Shop) -> tuple[str, ...]:
     """Return in words which parts need thicker wood, and what each bent board is good for."""
     wanted = tuple(part for part in parts if not part.filler)
+    blanks = resawn_blanks(wanted, shop)
     # What is so for several parts is said once.
     told: dict[str, list[str]] = {}
     for part in wanted:
-        told.setdefault(_of_part(part, boards, shop), []).append(part.name)
+        line = _of_part(part, boards, shop, blanks.get(part.name))
+        told.setdefault(line, []).append(part.name)
     lines = [f"{', '.join(names)} {what}" for what, names in told.items()]
     flat: list[str] = []
     for board in boards:
@@ -65,22 +67,27 @@ def longest_mm(board: Board, thickness_mm: float, width_mm: float, shop: Shop) -
     return low
 
 
-def _of_part(part: Part, boards: Sequence[Board], shop: Shop) -> str:
-    thick = exact_text(part.thickness_mm, shop.units)
-    flat = class_for(part, shop)
-    begin = f"({thick} thick)"
+def _of_part(part: Part, boards: Sequence[Board], shop: Shop, blank: Part | None) -> str:
+    """Return which class a part needs; of a bookmatched one, what two are sawn out of."""
+    piece, over = (part, 0.0) if blank is None else (blank, shop.cleanup_mm)
+    thick = exact_text(piece.thickness_mm + over, shop.units)
+    flat = class_for(piece, shop)
+    begin = f"({thick} thick)" if blank is None else f"(two out of one piece {thick} thick)"
     if flat is None:
         return f"{begin}: no class is thick enough, glue it up"
-    mine = [board for board in boards if _is_of(part, board)]
-    short = [board for board in mine if refusal(board, part, shop) is not None]
+    mine = [board for board in boards if _is_of(piece, board)]
+    short = [board for board in mine if refusal(board, piece, shop) is not None]
     line = f"{begin}: {flat}/4 where it is flat"
+    side_by_side = class_for(part, shop)
+    if side_by_side != flat:
+        line += f", {side_by_side}/4 side by side"
     if not mine:
         return line
     give = "board gives" if len(mine) == 1 else "boards give"
     line += f"; {len(mine) - len(short)} of {len(mine)} {give} it"
     for board in short:
-        left = max(flattened_mm(board, _piece_mm(part, shop), shop), 0.0)
-        needed = class_on(board, part, shop)
+        left = max(flattened_mm(board, _piece_mm(piece, shop), shop), 0.0) + over
+        needed = class_on(board, piece, shop)
         line += f"; {board.id} leaves {exact_text(round(left, 1), shop.units)}"
         if needed is not None and needed > flat:
             line += f": bent like that it needs {needed}/4"

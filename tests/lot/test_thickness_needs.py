@@ -87,3 +87,12 @@ def test_a_bent_board_is_good_for_nothing_wider_than_itself():
     *_, single = thickness_lines((BOWED,), (SLAT, door), Shop())
     assert glued.endswith("long 19 mm thick, 162 mm wide")
     assert single.endswith("long 19 mm thick, 72 mm wide")
+
+
+def test_a_bookmatched_pair_needs_the_class_that_both_slices_come_out_of():
+    # Two slices of 8.1 + 3.2 mm and a kerf of 3.2 mm: 25.8 mm, more than 4/4 has; one alone 11.3.
+    door = replace(SLAT, name="door", thickness_mm=8.1, match="pair:bookmatch")
+    said, *_ = thickness_lines((FLAT, BOWED), (door,), Shop())
+    # FLAT has 26.99 mm; of BOWED's 26.99 mm a piece of 725 mm loses 1.41 mm to bow.
+    assert said.startswith("door (two out of one piece 25.8 mm thick): 5/4 where it is flat")
+    assert ", 3/4 side by side; 1 of 2 boards give it; B02 leaves 25.6 mm" in said
