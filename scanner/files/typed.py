@@ -37,7 +37,7 @@ def refuse_other_units(units: str) -> None:
 
 def read_batten(text: str, units: str = "mm") -> float:
     """Return the thickness of a batten, mm: one that no board has was mistyped."""
-    batten = read_taped(text, "--batten", units).value_mm
+    batten, _ = _taped(text, "--batten", units)
     if batten > THICKEST_MM:
         raise SettingsError(
             f"--batten: a batten {batten:.0f} mm thick is not plausible",
@@ -104,7 +104,23 @@ def read_rule(text: str, option: str = "--rule", units: str = "mm") -> RuleSize:
 
 
 def read_taped(text: str, option: str, units: str = "mm") -> Measured:
-    """Return a taped length ``2438 mm`` or, with its U, ``2438 mm x 1 mm``."""
+    """Return a board's length by tape, ``2438 mm`` or, with its U, ``2438 mm x 1 mm``."""
+    length, u = _taped(text, option, units)
+    if length < SHORTEST_MM:
+        raise SettingsError(
+            f"{option}: {length:.0f} mm is shorter than any board", "give the unit, such as 96in"
+        )
+    return Measured(length, math.hypot(tape_u_mm(length), _BOARD_ENDS_U_MM) if u is None else u)
+
+
+def read_taped_strip(text: str, option: str, units: str = "mm") -> Measured:
+    """Return how long a strip is by tape, ``2501.5 mm`` or, with its U, ``2501.5 mm x 1 mm``."""
+    length, u = _taped(text, option, units)
+    return Measured(length, _STRIP_TAPED_U_MM if u is None else u)
+
+
+def _taped(text: str, option: str, units: str) -> tuple[float, float | None]:
+    """Return a length, mm, and its U where that was typed."""
     sizes = _sizes(text, option, units)
     if len(sizes) > 2:
         raise SettingsError(
@@ -115,15 +131,7 @@ def read_taped(text: str, option: str, units: str = "mm") -> Measured:
             f"{option}: {sizes[0] / 1000:.1f} m is longer than any board",
             "give the unit, such as 96in",
         )
-    if option == "--taped" and sizes[0] < SHORTEST_MM:
-        raise SettingsError(
-            f"{option}: {sizes[0]:.0f} mm is shorter than any board", "give the unit, such as 96in"
-        )
-    if len(sizes) == 2:
-        return Measured(sizes[0], sizes[1])
-    if option == "--strip-taped":
-        return Measured(sizes[0], _STRIP_TAPED_U_MM)
-    return Measured(sizes[0], math.hypot(tape_u_mm(sizes[0]), _BOARD_ENDS_U_MM))
+    return sizes[0], sizes[1] if len(sizes) == 2 else None
 
 
 def read_corners(text: str, option: str) -> Corners:

@@ -48,7 +48,7 @@ def test_the_taped_length_is_kept_once_and_can_be_undone(lot):
     assert lot.board("B01") == before
 
 
-@pytest.mark.parametrize("text", ["", "  ", "long", "80 m"])
+@pytest.mark.parametrize("text", ["", "  ", "long", "80 m", "8"])
 def test_what_is_no_length_is_refused(lot, text):
     revision = lot.revision
     with pytest.raises(ScannerError):

@@ -8,6 +8,7 @@ from scanner.files.typed import (
     read_corners,
     read_rule,
     read_taped,
+    read_taped_strip,
     read_thickness,
     read_warp,
 )
@@ -49,8 +50,9 @@ def test_what_is_no_length_is_shown_as_it_was_typed():
 
 
 def test_a_taped_length_carries_its_own_or_the_usual_uncertainty():
-    assert read_taped("2501.5mm x 1mm", "--strip-taped").u_mm == 1
-    assert read_taped("96in", "--taped").u_mm > read_taped("96in", "--strip-taped").u_mm
+    assert read_taped_strip("2501.5mm x 1mm", "--strip-taped").u_mm == 1
+    assert read_taped("2441mm x 1mm", "--taped").u_mm == 1
+    assert read_taped("96in", "--taped").u_mm > read_taped_strip("96in", "--strip-taped").u_mm
 
 
 def test_corners_are_four_points():

@@ -14,6 +14,7 @@ from scanner.files.typed import (
     read_rule,
     read_size,
     read_taped,
+    read_taped_strip,
     read_thickness,
     read_warp,
     refuse_other_units,
@@ -128,7 +129,7 @@ def scan_request(
         rule_on=typed.rule_on,
         batten_mm=batten,
         strip_taped=(
-            read_taped(typed.strip_taped, "--strip-taped", typed.units)
+            read_taped_strip(typed.strip_taped, "--strip-taped", typed.units)
             if typed.strip_taped
             else None
         ),
