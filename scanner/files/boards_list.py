@@ -283,7 +283,7 @@ def _flaw_of(text: str, id: str, size: tuple[float, float], where: str, units: s
         id=id,
         kind=kind,
         outlines=dict.fromkeys(faces, shape),
-        sound=(match["sound"] or "").strip() == "sound" if kind is FlawKind.KNOT else None,
+        sound=match["sound"].strip() == "sound" if match["sound"] else None,
         is_through=len(faces) == 2,
         state=FlawState.ADDED,
         u_mm=_TAPED_U_MM,
@@ -309,7 +309,8 @@ def _flaw_text(flaw: Flaw, corner: tuple[float, float], size: tuple[float, float
     )
     words = flaw.kind.words
     place = "both" if len(faces) == 2 else str(faces[0])
-    sound = " sound" if flaw.sound and flaw.state is not FlawState.POSSIBLE else ""
+    known = None if flaw.state is FlawState.POSSIBLE else flaw.sound
+    sound = {True: " sound", False: " unsound", None: ""}[known]
     return f"{words} {place} {_mm(x0)} to {_mm(x1)} by {_mm(y0)} to {_mm(y1)}{sound}"
 
 

@@ -11,6 +11,7 @@ from scanner.board.measured import Measured
 from scanner.errors import BoardError, PartsListError
 from scanner.files.boards_list import boards_csv, boards_of_text
 from scanner.files.parts_list import read_parts_text
+from scanner.placement.rules.flaws import weakens
 from tests.common import ash_board, walnut_board
 
 HEADER = "id,thickness,length,width,species,flaws\n"
@@ -37,8 +38,16 @@ def test_a_typed_board_is_as_good_as_a_scanned_one():
     assert not board.is_looked_over
 
 
-def test_a_knot_not_called_sound_counts_as_unsound():
-    assert one("B1,4/4,96,8,ash,knot 2 10 to 12 by 1 to 3").flaws[0].sound is False
+@pytest.mark.parametrize(("word", "sound"), [("", None), (" sound", True), (" unsound", False)])
+def test_a_knot_is_as_sound_as_the_list_says_there_and_back(word, sound):
+    board = one(f"B1,4/4,96,8,ash,knot 2 10 to 12 by 1 to 3{word}")
+    assert board.flaws[0].sound is sound
+    (back,) = boards_of_text(boards_csv([board]), "boards.csv")
+    assert back.flaws[0].sound is sound
+
+
+def test_a_knot_that_nobody_calls_sound_counts_as_not_sound():
+    assert weakens(one("B1,4/4,96,8,ash,knot 2 10 to 12 by 1 to 3").flaws[0])
 
 
 def test_numbers_may_carry_their_own_unit_and_tables_semicolons():
