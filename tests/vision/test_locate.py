@@ -1,9 +1,12 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import iou
+from scanner.vision.ground import locate
 from scanner.vision.ground.locate import locate_board
 from tests.vision.faces import BROWN, CONCRETE, PALE, PLYWOOD, PaintedGround
 
@@ -139,6 +142,16 @@ def test_a_board_that_a_shadow_parts_is_one_board_where_the_map_shows_one():
         locate_board(picture, ground.rule_area, "ash.jpg")
     place = locate_board(picture, ground.rule_area, "ash.jpg", lambda *_: (board, 0.0))
     assert (place.outline, place.doubtful_end) == (board, "")
+
+
+def test_an_end_in_doubt_stays_so_where_the_map_shows_one_board_for_two(monkeypatch):
+    ground, board = shaded_board(200, 3100, 760, 940)
+    seen_ends = locate._with_seen_ends
+    monkeypatch.setattr(
+        locate, "_with_seen_ends", lambda *one: replace(seen_ends(*one), doubtful_end="right")
+    )
+    place = locate_board(ground.picture(), ground.rule_area, "ash.jpg", lambda *_: (board, 0.0))
+    assert place.doubtful_end == "right"
 
 
 def test_two_boards_stay_two_whichever_of_them_the_map_shows():

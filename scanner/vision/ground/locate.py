@@ -126,7 +126,7 @@ def locate_board(
 
 @dataclass(frozen=True, slots=True)
 class _Refusal:
-    """Why colours and lines alone refuse a picture, the bars that speak for it, a cut-off end."""
+    """Why colours and lines alone refuse a picture, the bars that speak for it, an end in doubt."""
 
     error: PhotoError
     bars: tuple[Polygon, ...] = ()
@@ -148,7 +148,8 @@ def _by_looks(cells: Cells, name: str) -> BoardPlace | _Refusal:
         return _Refusal(error)
     place = _with_seen_ends(cells, best, name)
     if isinstance(place, BoardPlace) and (second := _second_board(cells, near, place)):
-        return _Refusal(_two_boards(place.outline, second, name), (place.outline, second))
+        error = _two_boards(place.outline, second, name)
+        return _Refusal(error, (place.outline, second), place.doubtful_end)
     return place
 
 
