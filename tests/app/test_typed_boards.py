@@ -79,7 +79,7 @@ def test_ids_that_name_the_same_files_elsewhere_are_refused(tmp_path, capsys, mo
 def test_a_shop_of_inches_is_asked_about_figures_without_a_unit(tmp_path, capsys, monkeypatch):
     """``96`` in a list is millimetres unless --units says otherwise, whatever the sheets speak."""
     boards, shop = tmp_path / "boards.csv", tmp_path / "shop.toml"
-    boards.write_text(BOARDS)
+    boards.write_text(BOARDS.replace("5 in", "120"))
     shop.write_text('units = "inch"\n')
     tally = ("tally", boards, "--shop", shop)
     assert "are read as mm, though" in run(capsys, monkeypatch, *tally).out
