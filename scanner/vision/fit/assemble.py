@@ -142,7 +142,8 @@ def _bleed(told: list[Bleed | None]) -> _BleedPrior:
     }
 
 
-def _homography_plane(camera: Camera, pixels: Floats, height: float) -> Floats:
+def _on_level(camera: Camera, pixels: Floats, height: float) -> Floats:
+    """Return the places (N, 2), mm, that pixels (N, 2) show so high (mm) over the floor."""
     rays = camera.rays(pixels)
     reach = (height - camera.centre[2]) / rays[:, 2]
     return np.asarray(camera.centre[:2] + rays[:, :2] * reach[:, None])
@@ -150,7 +151,7 @@ def _homography_plane(camera: Camera, pixels: Floats, height: float) -> Floats:
 
 def _start_of_second(marks: Marks, camera: Camera, height: float) -> tuple[float, float, float]:
     """Return where a reference of unknown place lies, seen from a first guess of the camera."""
-    there = _homography_plane(camera, marks.pixels, height)
+    there = _on_level(camera, marks.pixels, height)
     here = marks.points_mm
     a, b = here - here.mean(axis=0), there - there.mean(axis=0)
     turn = math.atan2(float((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum()), float((a * b).sum()))
@@ -186,6 +187,84 @@ def _starts(
     return sorted(down, key=misfit)
 
 
+def _strip_seen(seen: tuple[Seen, ...], setup: Setup) -> tuple[tuple[Reference, ...], list[Marks]]:
+    """Return the strip and its arms, as far as any photo shows them, and their marks."""
+    highest: dict[Piece, int] = {}
+    for one in seen:
+        for marker in one.markers.ids if one.markers is not None else ():
+            place = position_of(int(marker))
+            if place is not None:
+                highest[place.reference] = max(highest.get(place.reference, 0), place.number)
+    order, references = strip_references(setup, highest)
+    marks: list[Marks] = []
+    for index, one in enumerate(seen):
+        if one.markers is not None:
+            marks += marker_marks(index, order, one.markers)
+    return references, marks
+
+
+def _rules_seen(seen: tuple[Seen, ...], setup: Setup) -> tuple[tuple[Reference, ...], list[Marks]]:
+    """Return the plain rules of the first photo, and the marks of all photos."""
+    on_face = setup.rule_on == "face"
+    sizes = [size for size in (setup.rule, setup.rule2) if size is not None]
+    references = tuple(
+        rule_reference(sizes[min(i, len(sizes) - 1)], rule, i, on_face=on_face and i == 0)
+        for i, rule in enumerate(seen[0].rules)
+    )
+    marks = [
+        rule_marks(index, i, rule)
+        for index, one in enumerate(seen)
+        for i, rule in enumerate(one.rules)
+    ]
+    return references, marks
+
+
+def _starts_of(
+    photo: int, one: Seen, marks: list[Marks], references: tuple[Reference, ...]
+) -> list[tuple[Floats, Floats]]:
+    """Return poses to start from of one photo, by the first reference.
+
+    Raises
+    ------
+    PhotoError
+        The photo does not show it, or shows it as no camera above the floor can.
+    """
+    first = [m for m in marks if m.photo == photo and m.reference == 0]
+    if not first:
+        raise PhotoError(
+            f"No reference rule found in {one.name}, so there is no scale",
+            "lay the rule or strip flat beside the board, all of it in view, and take the "
+            "photo again",
+        )
+    is_rule = bool(one.rules) and not references[0].is_printed
+    corners = one.rules[0].corners if is_rule else None
+    starts = _starts(one.lens, first[0], references[0], corners)
+    if not starts:
+        raise PhotoError(
+            f"The reference in {one.name} is seen as no camera above the floor can see it",
+            "give the photo as taken, not mirrored or stretched",
+        )
+    return starts
+
+
+def _placed(
+    references: tuple[Reference, ...],
+    marks: list[Marks],
+    seen: tuple[Seen, ...],
+    starts: list[list[tuple[Floats, Floats]]],
+) -> tuple[Reference, ...]:
+    """Return the references, each that may lie anywhere begun where a photo shows it."""
+    placed = []
+    for index, reference in enumerate(references):
+        if reference.sd_place == FREE:
+            first = next(m for m in marks if m.reference == index)
+            camera = Camera(seen[first.photo].lens.mean, *starts[first.photo][0])
+            start = _start_of_second(first, camera, reference.height_mm)
+            reference = replace(reference, place=start)
+        placed.append(reference)
+    return tuple(placed)
+
+
 def assemble(
     seen: tuple[Seen, ...], setup: Setup
 ) -> tuple[Observations, list[list[tuple[Floats, Floats]]]]:
@@ -196,67 +275,20 @@ def assemble(
     PhotoError
         A photo shows no reference, or too little of it.
     """
-    marks: list[Marks] = []
-    corners: list[Floats | None] = []
-    order: tuple[Piece, ...] = ()
-    if seen[0].markers is not None:
-        highest: dict[Piece, int] = {}
-        for one in seen:
-            for marker in one.markers.ids if one.markers is not None else ():
-                place = position_of(int(marker))
-                if place is not None:
-                    highest[place.reference] = max(highest.get(place.reference, 0), place.number)
-        order, references = strip_references(setup, highest)
-        for index, one in enumerate(seen):
-            if one.markers is not None:
-                marks += marker_marks(index, order, one.markers)
-            corners.append(None)
-    else:
-        on_face = setup.rule_on == "face"
-        sizes = [size for size in (setup.rule, setup.rule2) if size is not None]
-        references = tuple(
-            rule_reference(sizes[min(i, len(sizes) - 1)], rule, i, on_face=on_face and i == 0)
-            for i, rule in enumerate(seen[0].rules)
-        )
-        for index, one in enumerate(seen):
-            marks += [rule_marks(index, i, rule) for i, rule in enumerate(one.rules)]
-            corners.append(one.rules[0].corners if one.rules else None)
-    starts = []
-    for index, one in enumerate(seen):
-        first = [m for m in marks if m.photo == index and m.reference == 0]
-        if not first:
-            raise PhotoError(
-                f"No reference rule found in {one.name}, so there is no scale",
-                "lay the rule or strip flat beside the board, all of it in view, and take the "
-                "photo again",
-            )
-        starts.append(_starts(one.lens, first[0], references[0], corners[index]))
-        if not starts[-1]:
-            raise PhotoError(
-                f"The reference in {one.name} is seen as no camera above the floor can see it",
-                "give the photo as taken, not mirrored or stretched",
-            )
-    camera = Camera(seen[0].lens.mean, *starts[0][0])
-    placed = []
-    for index, reference in enumerate(references):
-        if reference.sd_place == FREE:
-            of_it = [m for m in marks if m.reference == index]
-            photo = of_it[0].photo
-            there = Camera(seen[photo].lens.mean, *starts[photo][0]) if photo else camera
-            start = _start_of_second(of_it[0], there, reference.height_mm)
-            reference = replace(reference, place=start)
-        placed.append(reference)
+    is_strip = seen[0].markers is not None
+    references, marks = (_strip_seen if is_strip else _rules_seen)(seen, setup)
+    starts = [_starts_of(index, one, marks, references) for index, one in enumerate(seen)]
     length = references[0].size_mm[0]
-    half = max(length / 2, USUAL_HALF_BOARD_MM if not order else 0.0)
+    half = max(length / 2, 0.0 if is_strip else USUAL_HALF_BOARD_MM)
     if setup.taped is not None:
         half = max(length / 2, setup.taped.value_mm / 2)
     bleed = _bleed([one.markers.bleed for one in seen if one.markers is not None])
     observations = Observations(
         lenses=tuple(one.lens for one in seen),
-        references=tuple(placed),
+        references=_placed(references, marks, seen, starts),
         marks=tuple(marks),
         face=face_prior(setup, (length / 2, 0.0), half),
-        taped_strip=_strip_taped(setup, references[0]) if order else None,
+        taped_strip=_strip_taped(setup, references[0]) if is_strip else None,
         **bleed,
     )
     return observations, starts
