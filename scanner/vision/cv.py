@@ -146,7 +146,11 @@ def markers_in(
     """
     rate = round(40.0 / max(grey.shape), 5)
     windows = _ONE_WINDOW if one_look else _QUICK_WINDOWS if quick else _ALL_WINDOWS
-    corners, ids, _ = _detector(rate, windows).detectMarkers(grey)
+    return _found_by(_detector(rate, windows), grey)
+
+
+def _found_by(detector: cv2.aruco.ArucoDetector, grey: Bytes) -> tuple[NDArray[np.int_], Floats]:
+    corners, ids, _ = detector.detectMarkers(grey)
     if ids is None or len(ids) == 0:
         return np.zeros(0, dtype=np.int_), np.zeros((0, 4, 2))
     found = np.array([np.asarray(one).reshape(4, 2) for one in corners], dtype=np.float64)
@@ -177,11 +181,7 @@ def _card_detector() -> cv2.aruco.ArucoDetector:
 
 def card_markers_in(grey: Bytes) -> tuple[NDArray[np.int_], Floats]:
     """Return ids (N,) and corners (N, 4, 2) px of the board cards' markers in a picture."""
-    corners, ids, _ = _card_detector().detectMarkers(grey)
-    if ids is None or len(ids) == 0:
-        return np.zeros(0, dtype=np.int_), np.zeros((0, 4, 2))
-    found = np.array([np.asarray(one).reshape(4, 2) for one in corners], dtype=np.float64)
-    return np.asarray(ids, dtype=np.int_).ravel(), found
+    return _found_by(_card_detector(), grey)
 
 
 def segments_in(grey: Bytes) -> Floats:

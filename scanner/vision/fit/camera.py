@@ -46,25 +46,32 @@ def distort(lens: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     )
 
 
+def _distort_slopes(lens: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return how `distort` moves x by x, either by the other (both alike), and y by y."""
+    k1, k2, k3, p1, p2 = lens[3:]
+    rr = x * x + y * y
+    radial = 1.0 + rr * (k1 + rr * (k2 + rr * k3))
+    slope = 2.0 * (k1 + rr * (2.0 * k2 + 3.0 * rr * k3))
+    return (
+        radial + x * x * slope + 2.0 * p1 * y + 6.0 * p2 * x,
+        x * y * slope + 2.0 * p1 * x + 2.0 * p2 * y,
+        radial + y * y * slope + 6.0 * p1 * y + 2.0 * p2 * x,
+    )
+
+
 def undistort(lens: Floats, pixels: Floats) -> Floats:
     """Return the undistorted normalised image points (N, 2) of pixels (N, 2).
 
     Newton steps on both coordinates; the fixed-point form does not close near the corner of a
     strongly bent picture.
     """
-    k1, k2, k3, p1, p2 = lens[3:]
     xd = (pixels[:, 0] - lens[1]) / lens[0]
     yd = (pixels[:, 1] - lens[2]) / lens[0]
     x, y = xd.copy(), yd.copy()
     for _ in range(12):
-        rr = x * x + y * y
-        radial = 1.0 + rr * (k1 + rr * (k2 + rr * k3))
-        slope = 2.0 * (k1 + rr * (2.0 * k2 + 3.0 * rr * k3))
         ex, ey = distort(lens, x, y)
         ex, ey = ex - xd, ey - yd
-        a = radial + x * x * slope + 2.0 * p1 * y + 6.0 * p2 * x
-        b = x * y * slope + 2.0 * p1 * x + 2.0 * p2 * y
-        d = radial + y * y * slope + 6.0 * p1 * y + 2.0 * p2 * x
+        a, b, d = _distort_slopes(lens, x, y)
         det = a * d - b * b
         dx, dy = (d * ex - b * ey) / det, (a * ey - b * ex) / det
         x, y = x - dx, y - dy
@@ -146,14 +153,10 @@ def seen_slopes(camera: Camera, points: Floats) -> Floats:
     seen = points @ camera.R.T + camera.t
     z = seen[:, 2]
     x, y = seen[:, 0] / z, seen[:, 1] / z
-    k1, k2, k3, p1, p2 = camera.lens[3:]
-    rr = x * x + y * y
-    radial = 1.0 + rr * (k1 + rr * (k2 + rr * k3))
-    slope = 2.0 * (k1 + rr * (2.0 * k2 + 3.0 * rr * k3))
+    x_by_x, by_other, y_by_y = _distort_slopes(camera.lens, x, y)
     bend = np.empty((len(points), 2, 2))
-    bend[:, 0, 0] = radial + x * x * slope + 2.0 * p1 * y + 6.0 * p2 * x
-    bend[:, 0, 1] = bend[:, 1, 0] = x * y * slope + 2.0 * p1 * x + 2.0 * p2 * y
-    bend[:, 1, 1] = radial + y * y * slope + 6.0 * p1 * y + 2.0 * p2 * x
+    bend[:, 0, 0], bend[:, 1, 1] = x_by_x, y_by_y
+    bend[:, 0, 1] = bend[:, 1, 0] = by_other
     flat = np.zeros((len(points), 2, 3))
     flat[:, 0, 0] = flat[:, 1, 1] = 1.0 / z
     flat[:, 0, 2], flat[:, 1, 2] = -x / z, -y / z
