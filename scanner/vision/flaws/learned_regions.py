@@ -82,7 +82,7 @@ class Region:
 
     def of(self, values: Floats) -> Floats:
         """Return the values (N,) of a map of the face in the region."""
-        inside: Floats = self._cut(values)[self.pixels]
+        inside: Floats = self.box_of(values)[self.pixels]
         return inside
 
     def mean(self, values: Floats) -> float:
@@ -93,7 +93,8 @@ class Region:
         """Return the greatest value of a map of the face in the region."""
         return float(self.of(values).max())
 
-    def _cut(self, values: Floats) -> Floats:
+    def box_of(self, values: Floats) -> Floats:
+        """Return a map of the face in the region's box, (h, w)."""
         h, w = self.pixels.shape
         return values[self.row : self.row + h, self.column : self.column + w]
 
@@ -128,7 +129,7 @@ def spot_regions(maps: ShareMaps, smallest_px: int = _SMALLEST_SPOT_PX) -> list[
     found: list[Region] = []
     for region in _pieces(share > _SPOT_SHARE):
         best = region.most(share)
-        cut = _cut_of(region, share) > max(_SPOT_SHARE, _SPOT_OF_BEST * best)
+        cut = region.box_of(share) > max(_SPOT_SHARE, _SPOT_OF_BEST * best)
         for piece in _parted(Region(region.row, region.column, region.pixels & cut), core):
             if piece.area_px >= smallest_px:
                 found.append(piece)
@@ -162,11 +163,6 @@ def parts_of(region: Region) -> list[Region]:
     ]
 
 
-def _cut_of(region: Region, values: Floats) -> Floats:
-    h, w = region.pixels.shape
-    return values[region.row : region.row + h, region.column : region.column + w]
-
-
 def _pieces(where: Bools) -> list[Region]:
     """Return the connected pieces of a mask."""
     labels, boxes = pieces_in(where.astype(np.uint8), connectivity=8)
@@ -183,7 +179,7 @@ def _parted(region: Region, core: Floats) -> list[Region]:
         return []
     # A middle is as wide as its spot: a large one may have a ragged top.
     sigma = max(0.8, _SMOOTH_SHARE * float(np.sqrt(region.area_px)))
-    inside = np.where(region.pixels, _cut_of(region, core), 0.0).astype(np.float32)
+    inside = np.where(region.pixels, region.box_of(core), 0.0).astype(np.float32)
     height = np.asarray(cv2.GaussianBlur(inside, (0, 0), sigma), dtype=np.float32)
     height = np.where(region.pixels, height, 0.0).astype(np.float32)
     tops = h_maxima(height, _STANDS_OUT).astype(np.uint8)

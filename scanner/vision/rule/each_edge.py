@@ -37,15 +37,13 @@ def read_by_edges(grey: Bytes, one: Read, size: RuleSize, focal_px: float | None
     ]
     settled = [edge for edge in each if edge.is_settled]
     if settled:
-        best = max(settled, key=_evidence)
+        best = max(settled, key=lambda edge: edge.evidence)
         clear = [edge for edge in each if edge.ticks.are_clear]
         return None if any(edge.disagrees_with(best) for edge in clear) else best
     alike = len(each) == 2 and not each[0].disagrees_with(each[1])
     units = {edge.verdict.reading.unit_mm for edge in each}
     return (
-        max(each, key=_evidence) if alike and one.is_otherwise_divided and len(units) == 2 else None
+        max(each, key=lambda edge: edge.evidence)
+        if alike and one.is_otherwise_divided and len(units) == 2
+        else None
     )
-
-
-def _evidence(one: Read) -> float:
-    return one.ticks.repeats.evidence

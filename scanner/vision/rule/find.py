@@ -84,7 +84,7 @@ def find_rules(
     if not (fitting[0].is_confirmed and fitting[0].is_divided):
         # What its ends and the number of its lines do not bear out, or is only even, yields to
         # clearer graduations.
-        clearer = [one for one in read if _evidence(one) > _evidence(fitting[0])]
+        clearer = [one for one in read if one.evidence > fitting[0].evidence]
         _refuse_other_size(name, grey, [fitting[0], *clearer], size)
     fitting = [one for one in fitting if not is_outshone(one, read)]
     if not fitting:
@@ -123,7 +123,7 @@ def _is_clearer(other: Read, one: Read) -> bool:
     Fewer lines are, where they are plainly halved on a bar at least as wide: the centimetres along
     one edge of a rule made sixty inches, while all of it showed its two feet.
     """
-    if other.ticks.repeats.evidence <= one.ticks.repeats.evidence:
+    if other.evidence <= one.evidence:
         return False
     more = other.ticks.are_longest and len(other.ticks.numbers) > len(one.ticks.numbers)
     wide = other.band.width(0.5) >= one.band.width(0.5)
@@ -136,12 +136,8 @@ def _goes_on(grey: Bytes, one: Read) -> bool:
     return goes_on(grey, one.band, one.ticks, zero, zero + one.steps)
 
 
-def _evidence(one: Read) -> float:
-    return one.ticks.repeats.evidence
-
-
 def _likelihood(one: Read) -> tuple[bool, float]:
-    return not one.is_confirmed, -_evidence(one)
+    return not one.is_confirmed, -one.evidence
 
 
 def _apart(first: Band, second: Band) -> bool:

@@ -75,6 +75,11 @@ class Read:
     steps: float
 
     @property
+    def evidence(self) -> float:
+        """How clearly its lines repeat, as `Repeats` tells it."""
+        return self.ticks.repeats.evidence
+
+    @property
     def is_settled(self) -> bool:
         """Whether nothing more needs to be looked at."""
         return (
@@ -324,7 +329,7 @@ def is_outshone(one: Read, read: list[Read]) -> bool:
         if any(one.agrees_with(other) for other in clear):
             return False
     return any(
-        other.ticks.repeats.evidence > one.ticks.repeats.evidence
+        other.evidence > one.evidence
         and abs(math.log(one.mm_per_px(0.5) / other.mm_per_px(0.5))) > _OTHER_SCALE
         for other in clear
     )

@@ -242,7 +242,7 @@ def _read_shaped(
     for bands in shaped:
         for band in bands:
             one = judged(grey, band, size, focal_px)
-            if one is None or one.ticks.repeats.evidence < _SHAPED_EVIDENCE:
+            if one is None or one.evidence < _SHAPED_EVIDENCE:
                 continue
             if one.is_settled and one.is_as_told:
                 found.append(one)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from scanner.vision.second_look.ring_field import NEAREST_MM, RingField, aims, ring_field
+from scanner.vision.second_look.ring_field import NEAREST_MM, RingField, aims, ring_field, turn_of
 from scanner.vision.second_look.ring_lines import line_profiles
 
 Floats = NDArray[np.float64]
@@ -82,11 +82,6 @@ class EndRings:
 
 def _unit(vectors: Floats) -> Floats:
     return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-9))
-
-
-def _turn(angles: Floats) -> Floats:
-    """Return turns between directions without an arrow, -pi/2 to pi/2."""
-    return np.asarray((angles + np.pi / 2) % np.pi - np.pi / 2)
 
 
 def fit_end_rings(
@@ -165,6 +160,6 @@ def _rough_fit(
     turned = [
         score
         for score, at in tried
-        if abs(float(_turn(np.array([at[0] - best[0]]))[0])) > np.radians(30)
+        if abs(float(turn_of(np.array([at[0] - best[0]]))[0])) > np.radians(30)
     ]
     return best, max(turned) / max(most, 1e-9)

@@ -96,7 +96,7 @@ def ring_field(
         shift, weights = _lines_near(lines, here, float(let_in))
         seen = here + shift
         pith = _pith_again(seen, weights, pith, points, middle_mm)
-        off = _turn(seen - _round_pith(pith, points, middle_mm))
+        off = turn_of(seen - _round_pith(pith, points, middle_mm))
         weights = weights / (1 + ((off - near @ turns) / np.radians(_STRAY_DEG)) ** 2)
         told = near * (weights / np.radians(_CELL_DEG) ** 2)[:, None]
         known = certain + near.T @ told
@@ -115,8 +115,8 @@ def _round_pith(pith: Floats, points: Floats, middle: tuple[float, float]) -> Fl
     return np.asarray(np.arctan2(towards[:, 1], towards[:, 0]) + np.pi / 2)
 
 
-def _turn(angles: Floats) -> Floats:
-    """Return turns between directions without an arrow, -pi/2 to pi/2."""
+def turn_of(angles: Floats) -> Floats:
+    """Return turns (rad) between directions without an arrow, brought to -pi/2 to pi/2."""
     return np.asarray((angles + np.pi / 2) % np.pi - np.pi / 2)
 
 
@@ -133,7 +133,7 @@ def _near(points: Floats, nodes: Floats) -> Floats:
 
 def _lines_near(lines: LineProfiles, here: Floats, let_in: float) -> tuple[Floats, Floats]:
     """Return by how much (N,) the lines near to directions ``here`` turn off them, and weights."""
-    off = _turn(lines.ways_rad[None] - here[:, None])
+    off = turn_of(lines.ways_rad[None] - here[:, None])
     energy = lines.energy.copy()
     for way, far in enumerate((np.abs(off) > np.radians(_OTHER_DEG)).T):
         # What runs this way where no ring does is a saw's streaks, and they run on over the rings.
@@ -157,7 +157,7 @@ def _pith_again(
     strength = np.sqrt(weights) / np.radians(_PITH_STRAY_DEG)
 
     def off(at: Floats) -> Floats:
-        return np.asarray(strength * _turn(seen - _round_pith(at, points, middle)))
+        return np.asarray(strength * turn_of(seen - _round_pith(at, points, middle)))
 
     return np.asarray(
         least_squares(
