@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from scanner.board.assembly import Assembly, Member, Way
 from scanner.board.board import Board
-from scanner.lot.copy_names import copy_name
+from scanner.placement.copy_names import copy_name
 from scanner.placement.giving.sizes import parts_as_made
 from scanner.placement.layout import SAWN_OUT, Layout, Placement
 from scanner.placement.parts import Faces, Part, PartsList

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 
 from scanner.board.board import Board
 from scanner.board.seen_piece import thickness_there_mm
-from scanner.lot.copy_names import copy_name
+from scanner.placement.copy_names import copy_name
 from scanner.placement.ground.resaw import SLICE_LOSS_MM
 from scanner.placement.layout import Layout, Offcut, Placement
 from scanner.placement.parts import Part, PartsList

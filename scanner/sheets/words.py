@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind, FlawState
-from scanner.lot.copy_names import copy_name
+from scanner.placement.copy_names import copy_name
 from scanner.placement.layout import Placement
 from scanner.placement.names_in_words import joined
 from scanner.placement.parts import Part, PartsList

@@ -107,6 +107,15 @@ def test_a_panel_hears_what_allowance_would_make_room_for_its_staves():
     assert all_fit(boards, (replace(top, length_allowance_mm=17.0),))
 
 
+def test_what_ends_a_room_is_called_as_it_is_written_on_the_wood() -> None:
+    """A left-over between the one rail, or the second of two, and the board's edge."""
+    for count, name in ((1, "rail"), (2, "rail 2")):
+        boards, rails = (board("B1", 300 * count + 200, 60),), part("rail", count, 280, 60)
+        slat = replace(part("slat", 1, 250, 60), filler=True)
+        (left,) = solve(boards, (rails, slat), SHOP, Work(20)).unplaced
+        assert f" between {name} and the board's edge" in left.nearest, left.nearest
+
+
 def test_a_missing_spare_says_which_left_over_came_nearest() -> None:
     boards = (board("B1", 900, 60), board("B2", 500, 60))
     rail = replace(part("rail", 1, 600, 60), spares=1)

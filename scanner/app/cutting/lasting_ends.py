@@ -16,10 +16,10 @@ from scanner.app.placing.given_layout import read_given
 from scanner.errors import LotError
 from scanner.files.json_text import json_text
 from scanner.files.write import refuse_given, write_files
-from scanner.lot.copy_names import copy_name
 from scanner.lot.doubtful_ends import free_exchanges
 from scanner.lot.lasting_ends import end_losses
 from scanner.lot.totals import unseen_lines
+from scanner.placement.copy_names import copy_name
 from scanner.placement.ground.end_room import end_rooms
 from scanner.placement.rules.end_trim import trim_mm
 from scanner.units import MM_PER_INCH, LengthError, length_text, read_length_mm

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.lot.open_lot import parts_of
-from scanner.lot.copy_names import copy_name
+from scanner.placement.copy_names import copy_name
 
 if TYPE_CHECKING:
     from scanner.placement.parts import PartsList

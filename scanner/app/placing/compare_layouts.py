@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.placing.layout_state import opened_price
 from scanner.errors import PlacementError
-from scanner.lot.copy_names import names_of
 from scanner.lot.money import amount_text
+from scanner.placement.copy_names import names_of
 from scanner.units import percent_text
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
-from scanner.lot.copy_names import names_of
+from scanner.placement.copy_names import names_of
 from scanner.placement.layout import Offcut, Placement
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from shapely.geometry import Point
 from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.placing.follow_grain import with_grain
 from scanner.errors import LotError
-from scanner.lot.copy_names import copy_name
+from scanner.placement.copy_names import copy_name
 from scanner.placement.ground.may_lie import beside_others, nearest_corner, room_of
 from scanner.placement.layout import SAWN_OUT
 from scanner.placement.parts import PartsList, show_faces

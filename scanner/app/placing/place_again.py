@@ -10,7 +10,7 @@ from scanner.app.placing.follow_grain import with_grain
 from scanner.app.placing.plan_cuts import plan_cuts
 from scanner.app.placing.spoiled_wood import without_spoiled
 from scanner.errors import PartsListError, PlacementError
-from scanner.lot.copy_names import copy_name
+from scanner.placement.copy_names import copy_name
 from scanner.placement.layout import SAWN_OUT, STILL_WOOD
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.storage.ticks import copy_of

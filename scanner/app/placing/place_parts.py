@@ -15,7 +15,7 @@ from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable
-from scanner.lot.copy_names import names_of
+from scanner.placement.copy_names import names_of
 from scanner.placement.stop import Seconds, Work
 from scanner.units import is_bare
 

@@ -14,8 +14,8 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import layout_json
 from scanner.files.picture_file import open_picture
 from scanner.files.write import refuse_unwritable, write_files
-from scanner.lot.copy_names import names_of
 from scanner.lot.money import Money, money_of
+from scanner.placement.copy_names import names_of
 from scanner.placement.curves.shapes import shapes_said
 from scanner.placement.giving.sizes import parts_as_made, sizes_said
 from scanner.placement.laid.kept import kept_placements

@@ -23,7 +23,7 @@ from scanner.board.measured import Measured
 from scanner.board.species import UNNAMED, species_key
 from scanner.board.volume import sawn_width_mm
 from scanner.geometry.polygons import writing_room
-from scanner.lot.copy_names import copy_name
+from scanner.placement.copy_names import copy_name
 from scanner.placement.curves.shapes import shape_on_blank
 from scanner.placement.wanted.turned import turned_shape
 

@@ -9,6 +9,7 @@ from scanner.board.board import Board
 from scanner.board.volume import Tally, board_feet, quarters_of, sawn_width_mm
 from scanner.placement.choosing.choice import Choice
 from scanner.placement.choosing.problem import Problem
+from scanner.placement.copy_names import names_of
 from scanner.placement.ground.clear_ground import Ground
 from scanner.placement.ground.offcuts import offcuts_of
 from scanner.placement.ground.rooms import Rooms
@@ -192,7 +193,7 @@ def _unplaced(
     lying: dict[str, list[Placement]] = defaultdict(list)
     for p in placements:
         lying[p.board].append(p)
-    rooms = Rooms(shop, lying, taken)
+    rooms = Rooms(shop, lying, taken, names_of(parts))
     of_sets = set_reasons(short, parts, boards, shop) if short else {}
     of_sets |= stave_reasons(short, boards, shop)
     # Of a filler every copy is one that only takes what is left over.

@@ -1,12 +1,13 @@
 """`Room`: the longest clear ground of a width on a board, and what ends it, in words."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from shapely.geometry import box
 
 from scanner.board.board import Board
+from scanner.placement.copy_names import names_of
 from scanner.placement.ground.known_zones import known_zones
 from scanner.placement.ground.relaxed_ground import inner_windows
 from scanner.placement.ground.row_tables import part_windows, row_tables
@@ -57,6 +58,7 @@ class Rooms:
     """Finds rooms on the boards of one lot, bare or beside what lies there (``lying``).
 
     ``taken``: stretches along boards in which nothing more is laid unasked, mm: beside what stays.
+    ``called``: what a part's name and a copy's number make, as people know it.
     What the flaws of a board block is worked out once for all parts that ask the same of the wood;
     so a lot of hundreds of boards has its reasons in seconds.
     """
@@ -64,13 +66,14 @@ class Rooms:
     shop: Shop
     lying: Mapping[str, Sequence[Placement]] = field(default_factory=dict)
     taken: Mapping[str, Sequence[tuple[float, float]]] = field(default_factory=dict)
+    called: Callable[[str, int], str] = field(default_factory=lambda: names_of(()))
     _frames: dict[str, tuple[float, float, float, float]] = field(default_factory=dict)
     _zones: dict[_Key, tuple[Zone, ...]] = field(default_factory=dict)
     _tables: dict[_Key, tuple[Ints, Ints]] = field(default_factory=dict)
 
     def with_taken_ground(self) -> "Rooms":
         """Return the same where that ground is to be had, too, as it is by hand."""
-        return Rooms(self.shop, self.lying)
+        return Rooms(self.shop, self.lying, called=self.called)
 
     def longest(self, board: Board, part: Part, width_mm: float) -> Room | None:
         """Return the longest room of this width for a part on the bare board."""
@@ -167,7 +170,7 @@ class Rooms:
             beside = tuple(
                 Zone(
                     box(*turned_shape(p).bounds).buffer(self.shop.kerf_mm, join_style="mitre"),
-                    f"{p.part} {p.copy}",
+                    self.called(p.part, p.copy),
                 )
                 for p in lies
             )
