@@ -70,6 +70,7 @@ def assemble(
 ) -> None:
     """Draw tops, drawer banks, doors or legs at true scale from the photographed wood."""
     from scanner.app.fitting.assemble_files import assemble_files
+    from scanner.app.fitting.dry_fit import ByHand
 
     slid = [one.partition("=")[2].strip(" -") for one in (slide or "").split(",")]
     known = units_said(units, shop, parts, *boards, typed=slid)
@@ -81,10 +82,7 @@ def assemble(
             output,
             group=group,
             way=way,
-            order=order,
-            flip=flip,
-            turn=turn,
-            slide=slide,
+            by_hand=ByHand(order, flip, turn, slide),
             into_layout=into_layout,
             cost=cost,
             shop_file=shop,

@@ -15,7 +15,7 @@ from scanner.app.cutting.marks_in_lot import boards_with_parts, kept_marks, look
 from scanner.app.cutting.save_maps import sticks_pdf
 from scanner.app.fitting import fit_by_hand, fit_in_lot
 from scanner.app.fitting.alike import alike_boards
-from scanner.app.fitting.dry_fit import by_hand
+from scanner.app.fitting.dry_fit import ByHand, laid_by_hand
 from scanner.app.later import edge_in_lot, end_in_lot, piece_in_lot
 from scanner.app.later.piece_on_board import stretch_of
 from scanner.app.later.read_end import TypedSide, read_end
@@ -256,17 +256,17 @@ def _png():
 
 
 @pytest.mark.parametrize(
-    ("asked", "said"),
+    ("asked", "way", "said"),
     [
-        ({"flip": "1"}, "--flip 1: "),
-        ({"flip": "3"}, "--flip"),
-        ({"order": "1,1"}, "does not name each of 2 pieces once"),
-        ({"way": "heaped"}, '--way: "heaped" is none'),
+        (ByHand(flip="1"), None, "--flip 1: "),
+        (ByHand(flip="3"), None, "--flip"),
+        (ByHand(order="1,1"), None, "does not name each of 2 pieces once"),
+        (ByHand(), "heaped", '--way: "heaped" is none'),
     ],
 )
-def test_a_group_cannot_be_put_together_as_nobody_can(asked, said):
+def test_a_group_cannot_be_put_together_as_nobody_can(asked, way, said):
     with pytest.raises(ScannerError, match=said):
-        by_hand(LEGS, **asked)
+        laid_by_hand(LEGS, asked, way)
 
 
 def test_notes_that_an_older_program_wrote_otherwise_are_let_go(placed_lot):

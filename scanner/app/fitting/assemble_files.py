@@ -6,13 +6,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scanner.app.fitting.dry_fit import (
+    ByHand,
     Fit,
     bench_from,
     beside,
-    by_hand,
     fit_of,
     fits_json,
     group_named,
+    laid_by_hand,
     order_of,
     piece_numbers,
     price_of_match,
@@ -36,6 +37,8 @@ if TYPE_CHECKING:
     from scanner.app.placing.given_layout import Given
     from scanner.board.assembly import Assembly
 
+_AS_THEY_LIE = ByHand()
+
 
 def assemble_files(
     layout_file: Path,
@@ -45,10 +48,7 @@ def assemble_files(
     *,
     group: str | None = None,
     way: str | None = None,
-    order: str | None = None,
-    flip: str | None = None,
-    turn: str | None = None,
-    slide: str | None = None,
+    by_hand: ByHand = _AS_THEY_LIE,
     into_layout: bool = False,
     cost: bool = False,
     shop_file: Path | None = None,
@@ -60,10 +60,9 @@ def assemble_files(
 
     Parameters
     ----------
-    slide
-        Pieces and how far along their board: ``2=40mm,3=-10mm``; goes into the layout.
     into_layout
-        What was asked of a group by hand goes into the layout too, and ``layout.json`` is written.
+        What was asked of a group by hand goes into the layout too, and ``layout.json`` is written;
+        pieces to slide ask for that themselves.
 
     Raises
     ------
@@ -72,7 +71,7 @@ def assemble_files(
     """
     refuse_unwritable(folder)
     size = paper_named(paper)
-    if group is None and (order or flip or turn or slide or into_layout):
+    if group is None and (by_hand.is_anything or into_layout):
         raise SettingsError(
             "--order, --flip, --turn, --slide and --into-layout are about one group",
             "say which by --group",
@@ -81,18 +80,18 @@ def assemble_files(
     bench = bench_from(given.layout, given.boards, given.parts, given.shop, given.folders)
     files: dict[str, bytes] = {}
     groups: tuple[Assembly, ...]
-    if group is not None and (slide or into_layout):
+    if group is not None and (by_hand.slide or into_layout):
         progress("laying it into the layout", 0.0)
-        bench, laid = _into_layout(bench, given, parts_file, group, order, flip, turn, slide, units)
+        bench, laid = _into_layout(bench, given, parts_file, group, by_hand, units)
         files["layout.json"] = layout_json(with_spoiled(bench.layout, given.spoiled)).encode()
-        groups, order, flip, turn = (laid,), None, None, None
+        groups, by_hand = (laid,), _AS_THEY_LIE
     else:
         groups = bench.groups()
     chosen = groups if group is None else (group_named(groups, group),)
     fits: list[Fit] = []
     for number, one in enumerate(chosen):
         progress(one.title, number / len(chosen))
-        fit = fit_of(bench, by_hand(one, way=way, order=order, flip=flip, turn=turn))
+        fit = fit_of(bench, laid_by_hand(one, by_hand, way))
         if cost:
             fit = replace(fit, costs=price_of_match(bench, fit.assembly))
         stem = stem_of(one.title)
@@ -121,10 +120,7 @@ def _into_layout(
     given: Given,
     parts_file: Path,
     title: str,
-    order: str | None,
-    flip: str | None,
-    turn: str | None,
-    slide: str | None,
+    asked: ByHand,
     units: str,
 ) -> tuple[Bench, Assembly]:
     """Return what lies on the bench once a group was cut as was asked, and the group as it lies."""
@@ -135,10 +131,10 @@ def _into_layout(
         given,
         parts_file,
         title,
-        order=order_of(order, group) if order else (),
-        flips=piece_numbers(flip, "--flip", group),
-        turns=piece_numbers(turn, "--turn", group),
-        slides=_slides(slide or "", group),
+        order=order_of(asked.order, group) if asked.order else (),
+        flips=piece_numbers(asked.flip, "--flip", group),
+        turns=piece_numbers(asked.turn, "--turn", group),
+        slides=_slides(asked.slide or "", group),
         units=known_units(units),
     )
     changed = replace(bench, layout=layout)

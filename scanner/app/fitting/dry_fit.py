@@ -161,30 +161,48 @@ def price_of_match(bench: Bench, assembly: Assembly) -> tuple[str, ...]:
     return (f"From one board, side by side{said}: {price.words}.",)
 
 
-def by_hand(
-    assembly: Assembly,
-    *,
-    way: str | None = None,
-    order: str | None = None,
-    flip: str | None = None,
-    turn: str | None = None,
-) -> Assembly:
-    """Return a group as it was asked for; pieces are named by their place before, from 1.
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """What is asked of one group by hand, as typed; pieces by their place before, from 1.
+
+    Attributes
+    ----------
+    order
+        All pieces in their new order, ``3,1,2``.
+    flip, turn
+        Pieces whose other face is up, and those turned end for end, ``1,3``.
+    slide
+        Pieces and how far along their board, ``2=40mm,3=-10mm``: that only a layout can hold.
+    """
+
+    order: str | None = None
+    flip: str | None = None
+    turn: str | None = None
+    slide: str | None = None
+
+    @property
+    def is_anything(self) -> bool:
+        """Whether anything is asked."""
+        return bool(self.order or self.flip or self.turn or self.slide)
+
+
+def laid_by_hand(assembly: Assembly, asked: ByHand, way: str | None = None) -> Assembly:
+    """Return a group as it was asked for, nothing slid.
 
     Raises
     ------
     SettingsError
         A number names no piece, an order does not name each piece once, or a face may not show.
     """
-    for index in piece_numbers(flip, "--flip", assembly):
+    for index in piece_numbers(asked.flip, "--flip", assembly):
         try:
             assembly = with_member(assembly, index, flipped(assembly.members[index]))
         except ValueError as problem:
             raise SettingsError(f"--flip {index + 1}: {problem}", "leave it as it lies") from None
-    for index in piece_numbers(turn, "--turn", assembly):
+    for index in piece_numbers(asked.turn, "--turn", assembly):
         assembly = with_member(assembly, index, turned(assembly.members[index]))
-    if order:
-        assembly = in_order(assembly, order_of(order, assembly))
+    if asked.order:
+        assembly = in_order(assembly, order_of(asked.order, assembly))
     if way:
         known = next((one for one in WAYS if one == way.replace("-", "_")), None)
         if known is None:
