@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from scanner.geometry.strip_layout import PIECE_MM, PIECES_PER_PAGE, STRIP_WIDTH_MM
 from scanner.lot.totals import NOT_LOOKED_OVER
 from scanner.sheets.fonts import shortened, text_width, wrapped
-from scanner.sheets.strip_pages import Paper, printed_page, refuse_measured
+from scanner.sheets.strip_pages import BLOCK_MM, PAGE_WORDS_MM, Paper, printed_page, refuse_measured
 from scanner.sheets.strip_pieces import joint_shapes
 from scanner.sheets.strip_shapes import Area, Page, Shape, Stroke, Words
 from scanner.units import MM_PER_INCH
@@ -56,17 +56,20 @@ def stick_pages(
     refuse_measured(paper, both)
     count = max(1, math.ceil(stick.length_mm / PIECE_MM - 1e-6))
     rows = [_piece(stick, number, count) for number in range(count)]
-    name = stick.board if stick.is_looked_over else f"{stick.board}, {NOT_LOOKED_OVER}"
     groups = [rows[n : n + PIECES_PER_PAGE] for n in range(0, count, PIECES_PER_PAGE)]
     return tuple(
-        printed_page(
-            group,
-            paper,
-            both,
-            f"page {number} of {len(groups)}: story stick of board {name}. {_CARE}",
-        )
+        printed_page(group, paper, both, _page_words(stick, f"page {number} of {len(groups)}"))
         for number, group in enumerate(groups, 1)
     )
+
+
+def _page_words(stick: StoryStick, page: str) -> str:
+    """Return a page's last line; a long name is cut there, since each piece has the whole."""
+    before, after = f"{page}: story stick of board ", f". {_CARE}"
+    if not stick.is_looked_over:
+        after = f", {NOT_LOOKED_OVER}{after}"
+    room = BLOCK_MM[0] - text_width(before + after, PAGE_WORDS_MM / _CAPITAL_SHARE)
+    return f"{before}{_fitted(stick.board, room, PAGE_WORDS_MM)}{after}"
 
 
 def _piece(stick: StoryStick, number: int, count: int) -> list[Shape]:

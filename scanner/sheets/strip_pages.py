@@ -41,6 +41,8 @@ PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (297.0, 210.0), "letter": (2
 ROW_GAP_MM = 4.0
 BLOCK_MM = (PIECE_MM + TAB_MM, PIECES_PER_PAGE * STRIP_WIDTH_MM + 2 * ROW_GAP_MM)
 UPRIGHT_LINE_MM = 180.0
+# Capitals of the lines above and below the pieces.
+PAGE_WORDS_MM = 2.6
 # No common printer reaches nearer to the paper's border.
 PRINTER_MARGIN_MM = 4.0
 CARDS_PER_PAGE = 6
@@ -113,8 +115,8 @@ def printed_page(
         "Print at 100 %, never fit to page. Each piece is 250.0 mm from joint line to joint line."
     )
     words: list[Shape] = [
-        Words((margin[0], size[1] - margin[1] + 2.0), head, 2.6),
-        Words((margin[0], margin[1] - 5.0), foot, 2.6),
+        Words((margin[0], size[1] - margin[1] + 2.0), head, PAGE_WORDS_MM),
+        Words((margin[0], margin[1] - 5.0), foot, PAGE_WORDS_MM),
     ]
     return Page(size, tuple(placed + words))
 

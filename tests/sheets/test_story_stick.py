@@ -114,8 +114,9 @@ def test_the_tape_says_which_edge_it_lies_on():
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_every_sheet_of_a_tape_that_goes_to_the_saw_says_what_to_mind(paper):
-    unseen = replace(stick_of(ash_board()), is_looked_over=False)
+@pytest.mark.parametrize("name", ["B01", "white-ash-left-over-of-the-hall-bench-7"])
+def test_every_sheet_of_a_tape_that_goes_to_the_saw_says_what_to_mind(paper, name):
+    unseen = replace(stick_of(ash_board()), is_looked_over=False, board=name)
     for page in stick_pages(unseen, paper):
         (foot,) = (s for s in page.shapes if isinstance(s, Words) and "table saw" in s.text)
         assert "NOT LOOKED OVER" in foot.text
