@@ -83,6 +83,22 @@ def test_a_fitted_face_tells_no_bow_that_rises_in_the_middle_and_at_the_ends():
     )
 
 
+@pytest.mark.slow
+def test_both_faces_of_a_worse_fit_know_a_length_less_well():
+    scene = draw_scene((3, 2), KINDS["strip"], LEVELS["good"], draw_lens(np.random.default_rng(3)))
+    fit, pixels = fitted(scene)
+    ends = fit.face_from_photo(0, pixels[0])[:2]
+    length = Measured(float(np.linalg.norm(ends[1] - ends[0])), 0.5)
+    u_mm = []
+    for misfit in (1.0, 1.6, 2.2, 4.0, 8.0):
+        worse = replace(fit, solution=replace(fit.solution, chi2_per_dof=misfit))
+        face = told_length(worse, ends[0], ends[1], length)
+        u_mm.append(length_of_both(face, face)[0].u_mm)
+    assert u_mm == sorted(u_mm)
+    # What is known beforehand of print and bow stays known.
+    assert 1.2 * u_mm[0] < u_mm[-1] < np.sqrt(8.0) * u_mm[0]
+
+
 def test_the_surer_face_counts_for_more():
     length, _, _ = length_of_both(told(2404.0, sd_own=20.0), told(2400.0))
     assert 2400.0 < length.value_mm < 2400.5

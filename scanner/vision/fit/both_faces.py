@@ -74,8 +74,7 @@ def told_length(
     # What the fit itself does not know, and a U that is wider than its own.
     alone = misfit * covariance[-1, -1] + reading
     alone += smooth_lens_mm(length.value_mm, sum(scales) / 2) ** 2
-    spread = np.array(by_fit.covariance)
-    spread *= misfit
+    spread = _widened(by_fit, misfit)
     spread[-1, -1] += max(alone, (length.u_mm / 2) ** 2) - misfit * covariance[-1, -1]
     return replace(by_fit, covariance=spread, reading_mm2=reading)
 
@@ -92,6 +91,17 @@ def _of_one_bow(told: ToldLength) -> ToldLength:
     covariance = np.asarray(np.linalg.inv(by_fit + more), dtype=np.float64)
     mean = covariance @ (by_fit @ told.mean + more @ np.append(told.prior, 0.0))
     return replace(told, mean=mean, covariance=covariance)
+
+
+def _widened(told: ToldLength, misfit: float) -> NDArray[np.float64]:
+    """Return the covariance where what was seen tells so much less; what was known before stays.
+
+    Were that widened too, both faces together, which hold it twice, would know less of the shared
+    unknowns than one of them knows beforehand, or less than nothing.
+    """
+    prior = _prior(told)
+    widened = np.linalg.inv((np.linalg.inv(told.covariance) - prior) / misfit + prior)
+    return np.asarray(widened, dtype=np.float64)
 
 
 def length_of_both(first: ToldLength, second: ToldLength) -> tuple[Measured, float, float]:
