@@ -75,6 +75,8 @@ def told_length(
     alone = misfit * covariance[-1, -1] + reading
     alone += smooth_lens_mm(length.value_mm, sum(scales) / 2) ** 2
     spread = _widened(by_fit, misfit)
+    # Alone its length is known as badly as if all of it were widened.
+    spread[-1, -1] = misfit * by_fit.covariance[-1, -1]
     spread[-1, -1] += max(alone, (length.u_mm / 2) ** 2) - misfit * covariance[-1, -1]
     return replace(by_fit, covariance=spread, reading_mm2=reading)
 
