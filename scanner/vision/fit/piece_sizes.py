@@ -138,7 +138,7 @@ def refuse_many_sizes(solution: Solution, where: str) -> None:
     raise PhotoError(
         f"The pieces of the strip in {where} are not of one size ({odd[0]}), and which of them are "
         "right cannot be seen",
-        "print all its pages again at 100 % (not fit to page)",
+        "lay it flat; if this comes again, print all its pages anew at 100 % (not fit to page)",
     )
 
 
