@@ -18,8 +18,9 @@ from shapely.geometry import LineString
 
 from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import iou
-from scanner.vision.flaws.dark_lines import LINE_FEATURES, find_lines
+from scanner.vision.flaws.dark_lines import find_lines
 from scanner.vision.flaws.judge import outline_of_spot
+from scanner.vision.flaws.line_measures import LINE_FEATURES
 from scanner.vision.flaws.spot_measures import FEATURES
 from scanner.vision.flaws.spots import find_spots
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, prepare

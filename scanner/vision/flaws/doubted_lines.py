@@ -14,14 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.geometry.polygons import union_of
-from scanner.vision.flaws.dark_lines import (
-    LINE_FEATURES,
-    DarkCourses,
-    Line,
-    are_one,
-    find_lines,
-    outline_of,
-)
+from scanner.vision.flaws.dark_lines import DarkCourses, find_lines
+from scanner.vision.flaws.line_measures import LINE_FEATURES, Line, are_one, outline_of
 from scanner.vision.flaws.line_model import CRACK
 
 if TYPE_CHECKING:

@@ -4,8 +4,9 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
-from scanner.vision.flaws.dark_lines import LINE_FEATURES, Line, are_one, find_lines, outline_of
+from scanner.vision.flaws.dark_lines import find_lines
 from scanner.vision.flaws.judge import JudgedSpot
+from scanner.vision.flaws.line_measures import LINE_FEATURES, Line, are_one, outline_of
 from scanner.vision.flaws.line_model import CRACK
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
