@@ -88,7 +88,7 @@ def _made(name, board, photo, *, strewn, stage_of=Stage):
     width, height = photo.camera.size
     pixels = np.zeros((height, width, 3), np.uint8)
     pixels[top : top + part.shape[0], left : left + part.shape[1]] = part
-    outline, view = _outline_and_view(truth)
+    outline, view = outline_and_view(truth)
     flat = flattened(pixels, truth, view, MM_PER_PX)
     true = view.polygon(outline)
     side = str(truth.photo.face)
@@ -102,7 +102,7 @@ def _made(name, board, photo, *, strewn, stage_of=Stage):
     return name, kept, flat.seen.all(), true, flaws, board.species, truth
 
 
-def _outline_and_view(truth) -> tuple[Polygon, View]:
+def outline_and_view(truth) -> tuple[Polygon, View]:
     """Return the true face on the ground, and the rectangle of the ground that shows it."""
     outline = on_ground(truth, truth.board.outline[str(truth.photo.face)])
     ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
@@ -123,7 +123,7 @@ def _opened(name, kept, all_seen, outline, flaws, species, truth):
     # Where the camera stood a scan knows from its fit: what it then knows of the board's sides
     # belongs to tracing.
     eye = truth.photo.eye
-    foot = _outline_and_view(truth)[1].from_ground([[eye[0], -eye[1]]])[0]
+    foot = outline_and_view(truth)[1].from_ground([[eye[0], -eye[1]]])[0]
     picture = FacePicture(
         pixels,
         MM_PER_PX,

@@ -18,17 +18,17 @@ from shapely.geometry import Polygon
 
 from scanner.vision.flaws.learned import as_shown
 from scanner.vision.flaws.learned_lines import SCAN_LIMITS, measure_lines, scan_lines, wood_x_mm
-from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
+from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, ShareMaps, share_maps
 from scanner.vision.flaws.learned_odds import LINE_MEASURES
 from scanner.vision.flaws.learned_regions import LineLimits, outline_mm
-from scanner.vision.flaws.surface import prepare
+from scanner.vision.flaws.surface import Surface, prepare
 from scanner.vision.training.logistic import fit_logistic, standardised
 from tests.bench.faces import FlatFace, flat_face
 from tests.bench.flaws import off_outline
 from tests.bench.many import workers
 from tests.bench.seeing import CRACKS, SPOTS, covered
 
-_COVERED = 0.4
+COVERED = 0.4
 _LEAST_SPREAD = 0.05
 _PENALTY = 2.0
 _MOST = 4.0
@@ -55,31 +55,32 @@ class FaceLines:
     cracks: list[Polygon]
 
 
+def lines_in(face: FlatFace, surface: Surface, maps: ShareMaps, way: str) -> FaceLines:
+    """Return the candidates that a way forms out of the network's shares over a face."""
+    shapes = [(kind, shape.intersection(face.outline)) for kind, _, shape in face.flaws]
+    cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
+    knots = [shape.buffer(_KNOT_RIM_MM) for kind, shape in shapes if kind in SPOTS]
+    limits, gather = WAYS[way]
+    seen = []
+    for region in scan_lines(maps, limits, gather=gather):
+        outline = outline_mm(region, surface.origin_mm)
+        share = max((outline.intersection(k).area for k in knots), default=0.0)
+        if not outline.is_empty and share <= _IN_KNOT_SHARE * outline.area:
+            seen.append((region, outline))
+    rows = measure_lines(seen, maps, wood_x_mm(surface.wood, surface.origin_mm))
+    found = [
+        (list(row), outline, covered(outline, cracks) >= COVERED)
+        for row, (_, outline) in zip(rows, seen, strict=True)
+    ]
+    long = [c for c in cracks if c.bounds[2] - c.bounds[0] > _CRACK_MM]
+    return FaceLines(face.name.split("-")[0], found, long)
+
+
 def lines_of_face(face: FlatFace, weights: Path, ways: list[str]) -> dict[str, FaceLines]:
     """Return a face's candidates by way."""
     surface = prepare(face.picture, off_outline(face))
     maps = share_maps(as_shown(surface), surface.wood, weights)
-    x_mm = wood_x_mm(surface.wood, surface.origin_mm)
-    shapes = [(kind, shape.intersection(face.outline)) for kind, _, shape in face.flaws]
-    cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
-    knots = [shape.buffer(_KNOT_RIM_MM) for kind, shape in shapes if kind in SPOTS]
-    made = {}
-    for way in ways:
-        limits, gather = WAYS[way]
-        seen = []
-        for region in scan_lines(maps, limits, gather=gather):
-            outline = outline_mm(region, surface.origin_mm)
-            share = max((outline.intersection(k).area for k in knots), default=0.0)
-            if not outline.is_empty and share <= _IN_KNOT_SHARE * outline.area:
-                seen.append((region, outline))
-        rows = measure_lines(seen, maps, x_mm)
-        found = [
-            (list(row), outline, covered(outline, cracks) >= _COVERED)
-            for row, (_, outline) in zip(rows, seen, strict=True)
-        ]
-        long = [c for c in cracks if c.bounds[2] - c.bounds[0] > _CRACK_MM]
-        made[way] = FaceLines(face.name.split("-")[0], found, long)
-    return made
+    return {way: lines_in(face, surface, maps, way) for way in ways}
 
 
 def _job(job: tuple[int, int], weights: Path, ways: list[str]) -> dict[str, FaceLines]:
@@ -127,7 +128,7 @@ def report(faces: list[FaceLines]) -> None:
             at += len(face.found)
             kept = [c for c, score in zip(face.found, scores, strict=True) if score >= least]
             false += sum(not c[2] for c in kept)
-            hits += sum(covered(crack, [c[1] for c in kept]) >= _COVERED for crack in face.cracks)
+            hits += sum(covered(crack, [c[1] for c in kept]) >= COVERED for crack in face.cracks)
             total += len(face.cracks)
         share = hits / max(total, 1)
         told = f"{hits} of {total} found ({share:.2f}), {false / len(faces):.2f} false a face"

@@ -19,7 +19,7 @@ from scanner.geometry.polygons import polygon_of, union_of
 from scanner.vision.flaws import find_flaws
 from scanner.vision.photos.picture import FacePicture
 from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
-from tests.bench.flaws import Tally, is_right, off_outline
+from tests.bench.flaws import Tally, off_outline, wrong_ones
 from tests.bench.many import in_order
 from tests.bench.seeing import CRACKS, SPOTS, covered, is_same, see
 from tests.bench.wood_bars import BAR_CRACKS, FINE_MM_PER_PX, mm_per_px_at, over_boards
@@ -76,7 +76,7 @@ class Score:
             for (kind, flaw, shape), fine_mm in zip(face.flaws, face.mm_per_px, strict=True)
             if (note := self._found(board, face, kind, flaw, shape, fine_mm, flaws, wane))
         ]
-        wrong = _wrong(face, flaws)
+        wrong = wrong_ones(face, flaws)
         for flaw in wrong:
             self.kinds[flaw.kind.value] += 1
         self.notes.append((face.name, missed, wrong))
@@ -177,15 +177,6 @@ def darker_share(picture: FacePicture, crack: Polygon) -> float:
     if not inner.any() or not belt.any():
         return 0.0
     return float(1 - grey[inner > 0].mean() / max(float(grey[belt > 0].mean()), 1.0))
-
-
-def _wrong(face: TrueFace, flaws):
-    truths = [
-        (k, flaw, whole)
-        for k, flaw, p in face.flaws
-        if k != "wane" and not (whole := p.intersection(face.outline)).is_empty
-    ]
-    return [flaw for flaw in flaws if not is_right(flaw, truths)]
 
 
 def flat_face(view: FlatView) -> TrueFace:

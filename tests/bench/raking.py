@@ -19,21 +19,17 @@ from shapely.geometry import Polygon
 from scanner.errors import PhotoError
 from scanner.vision.flaws import see_wood
 from scanner.vision.flaws.learned import as_shown
-from scanner.vision.flaws.learned_lines import measure_lines, scan_lines, wood_x_mm
 from scanner.vision.flaws.learned_maps import PHOTO_WEIGHTS, share_maps
-from scanner.vision.flaws.learned_regions import outline_mm
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.surface import prepare
 from scanner.vision.low_lamp.raking import MOST_APART_MM, LaidOver, lay_over
 from scanner.vision.photos.picture import FacePicture
-from tests.bench.faces import FlatFace, _close_view, flat_face, raked_face
+from tests.bench.faces import FlatFace, flat_face, outline_and_view, raked_face
 from tests.bench.figures import Bench, Figure, keep, share_text
-from tests.bench.fit_checks import WAYS, FaceLines, report
+from tests.bench.fit_checks import COVERED, WAYS, FaceLines, lines_in, report
 from tests.bench.flaws import off_outline, wane_of
 from tests.bench.many import workers
-from tests.bench.seeing import CRACKS, SPOTS, covered, on_ground
-
-_IN_KNOT_SHARE, _KNOT_RIM_MM, _COVERED, _CRACK_MM = 0.5, 3.0, 0.4, 20.0
+from tests.bench.seeing import CRACKS, covered
 
 
 @dataclass(frozen=True)
@@ -57,12 +53,7 @@ class RakedFace:
 def in_flat(face: FlatFace, board_mm: np.ndarray) -> np.ndarray:
     """Return where a flat picture shows places of the board's face, mm of the picture."""
     truth = face.truth
-    side = str(truth.photo.face)
-    outline = on_ground(truth, truth.board.outline[side])
-    ends = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
-    long = max(np.diff(ends, axis=0), key=lambda v: float(np.hypot(*v)))
-    long = long if long[0] > 0 else -long
-    view = _close_view(outline, float(np.arctan2(long[1], long[0])))
+    _, view = outline_and_view(truth)
     wanted = truth.photo.photo_from_face(board_mm)
     ground = truth.photo.reference_from_board(board_mm)[:, :2] * [1, -1]
 
@@ -103,25 +94,11 @@ def look(job: tuple[int, int], weights: Path, way: str) -> RakedFace:
     maps = share_maps(as_shown(surface), surface.wood, weights)
     other = share_maps(as_shown(raked), raked.wood, weights)
     both = joined_checks(maps, other)
-    x_mm = wood_x_mm(surface.wood, surface.origin_mm)
-    shapes = [(kind, shape.intersection(first.outline)) for kind, _, shape in first.flaws]
-    cracks = [shape for kind, shape in shapes if kind in CRACKS and not shape.is_empty]
-    knots = [shape.buffer(_KNOT_RIM_MM) for kind, shape in shapes if kind in SPOTS]
-    long = [c for c in cracks if c.bounds[2] - c.bounds[0] > _CRACK_MM]
-    limits, gather = WAYS[way]
-    lines = {}
-    for name, shown in (("first", maps), ("both", both)):
-        seen = []
-        for region in scan_lines(shown, limits, gather=gather):
-            shape = outline_mm(region, surface.origin_mm)
-            share = max((shape.intersection(k).area for k in knots), default=0.0)
-            if not shape.is_empty and share <= _IN_KNOT_SHARE * shape.area:
-                seen.append((region, shape))
-        rows = measure_lines(seen, shown, x_mm)
-        right = [covered(shape, cracks) >= _COVERED for _, shape in seen]
-        board = first.name.split("-")[0]
-        plain = [(list(r), s, ok) for r, (_, s), ok in zip(rows, seen, right, strict=True)]
-        lines[name] = FaceLines(board, plain, long)
+    lines = {
+        name: lines_in(first, surface, shown, way)
+        for name, shown in (("first", maps), ("both", both))
+    }
+    long = lines["first"].cracks
     told = {
         "first": _told(first, outline, long, None),
         "both": _told(first, outline, long, laid.picture),
@@ -138,8 +115,8 @@ def _told(face: FlatFace, outline: Polygon, cracks: list, raked: FacePicture | N
     seen = see_wood(face.picture, outline, wane_of(face), raked=raked).flaws
     shapes = [f.outlines[1] for f in seen if f.kind.value in CRACKS]
     true = [shape for kind, _, shape in face.flaws if kind in CRACKS]
-    found = sum(covered(crack, shapes) >= _COVERED for crack in cracks)
-    return found, len(cracks), sum(covered(shape, true) < _COVERED for shape in shapes)
+    found = sum(covered(crack, shapes) >= COVERED for crack in cracks)
+    return found, len(cracks), sum(covered(shape, true) < COVERED for shape in shapes)
 
 
 def figures_of(made: list[RakedFace]) -> tuple[Figure, ...]:
