@@ -1,4 +1,4 @@
-"""How large a small spot is drawn: a hole of worm size ends where the wood is half as dark."""
+"""How large a small spot is drawn: it ends where the picture is a good part as dark as its core."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from scanner.vision.flaws.surface import Bools, Floats, Surface
 
 # Larger spots the network draws well itself.
-LARGEST_MM = 6.0
+_LARGEST_MM = 6.0
 # The rim lies where so much of the way in L* from the wood to the darkest place is gone. Half would
 # be right for a picture blurred in L* itself; cameras blur light, which takes less, and sharpen.
 # From 0.35 to 0.5 tried on 15 holes of the first renderer and 17 of the third: at this small and
@@ -48,17 +48,17 @@ def redrawn(flaw: Flaw, surface: Surface) -> Flaw:
         The face.
     """
     seen = flaw.outlines[1]
-    if 2.0 * np.sqrt(seen.area / np.pi) >= LARGEST_MM:
+    if 2.0 * np.sqrt(seen.area / np.pi) >= _LARGEST_MM:
         return flaw
-    drawn = by_half_depth(seen, surface)
+    drawn = by_depth(seen, surface)
     if drawn.is_empty or iou(drawn, seen) < _SAME_IOU:
         return flaw
     reason = flaw.reason and f"{flaw.reason.rpartition(', ')[0]}, {size_text(drawn)}"
     return replace(flaw, outlines={1: drawn}, reason=reason)
 
 
-def by_half_depth(seen: Polygon, surface: Surface) -> Polygon:
-    """Return where a spot's wood is about half as dark as its core, face mm; empty if nowhere."""
+def by_depth(seen: Polygon, surface: Surface) -> Polygon:
+    """Return where a spot is two fifths as dark as its core or more, face mm; empty if nowhere."""
     origin_mm, lightness, spot, wood = _window(seen, surface)
     if not spot.any():
         return Polygon()

@@ -112,7 +112,7 @@ def loose_odds(measures: Doubles, model: Model = NOT_SOUND) -> Doubles:
     return model.odds(measures, KNOT_MEASURES)
 
 
-def sound_on_flat(measures: list[float]) -> bool | None:
+def sound_on_flat(measures: list[float]) -> bool:
     """Return whether a knot on a flat picture is sound."""
     return bool(loose_odds(np.array([measures]))[0] < _EVEN)
 

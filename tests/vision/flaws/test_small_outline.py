@@ -56,3 +56,11 @@ def test_a_spot_without_wood_round_it_stays_as_it_was_seen():
     surface.wood[:] = False
     seen = hole(3.0)
     assert redrawn(seen, surface) is seen
+
+
+@pytest.mark.parametrize("share", [0.0, -0.5], ids=["as bright as the wood", "brighter"])
+def test_a_spot_without_a_dark_core_stays_as_it_was_seen(share):
+    wood = Wood(200)
+    wood.speck(100, 30, 3.0, share=share)
+    seen = hole(3.0)
+    assert redrawn(seen, wood.surface()) is seen
