@@ -164,3 +164,12 @@ def test_a_new_layout_keeps_what_is_cut_and_leaves_spoiled_wood_alone(lot):
 
 def test_boards_of_other_lots_are_not_marked():
     assert without_spoiled(common.walnut_board(), ()) == common.walnut_board()
+
+
+def test_of_a_slice_the_sawn_face_shows_and_no_face_of_the_board(lot):
+    saved = lot.layout().layout
+    for layer, said in ((None, "face 1 shows"), (2, "the sawn face shows")):
+        placed = replace(saved.placements[0], show_face=1, layer=layer)
+        lot.save_layout(replace(saved, placements=(placed,)), lot.revision)
+        (line,) = boards_to_cut(lot)[0].parts
+        assert line.where.endswith(f" from end A, {said}")

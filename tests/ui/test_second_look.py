@@ -78,6 +78,7 @@ def test_a_pass_is_ticked_and_after_the_rest_the_page_asks_to_measure(sample, lo
     # Names on the end grain, ticks and triangles, before what is chalked is planed off.
     assert "on the end grain, with a tick" in words_of(page)
     assert any("Tick at face" in one.value for one in page.markdown)
+    assert "NOT LOOKED OVER: B01" in words_of(page)
     first = page.checkbox[1] if "stickers" in page.checkbox[0].label else page.checkbox[0]
     page = first.check().run()
     assert not page.exception and not page.error

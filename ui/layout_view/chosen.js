@@ -77,8 +77,7 @@ function paintChosen(tool) {
   tool.panel.classList.toggle("idle", !part && !tool.memory.message);
   setText(tool.message, tool.memory.message);
   setText(tool.title, part ? part.label : "No part chosen");
-  const shows = part?.show_face ? `face ${part.show_face} shows` : "";
-  const about = part && [part.size, part.asks, shows, STATE_WORDS[part.stays]];
+  const about = part && [part.size, part.asks, showWords(part), STATE_WORDS[part.stays]];
   setText(tool.about, part ? about.filter(Boolean).join(" · ") : "");
   for (const node of [tool.bar, tool.more]) node.hidden = !part || tool.isReadOnly();
   setText(tool.hint, hintOf(tool, part));

@@ -5,6 +5,9 @@ const [LEAST_PX_PER_MM, LEAST_FOR_A_FINGER] = [0.3, 0.6];
 const EMPTY_PX_PER_MM = 0.2;
 const FINGER = matchMedia("(pointer: coarse)");
 
+// Of a slice the face that the resaw opens shows, whichever face the board turns up.
+const showWords = ({ layer, show_face }) =>
+  show_face ? (layer ? "the sawn face shows" : `face ${show_face} shows`) : "";
 const nameOf = (part) => `${part.part}|${part.copy}|${part.stave}`;
 
 function makeWood(tool, board) {
@@ -92,8 +95,8 @@ function paintPart(tool, node, group, board, part, face) {
   const state = part.stays || "planned";
   group.setAttribute("class", `laid ${tool.data.layout} ${state}${isChosen ? " chosen" : ""}`);
   group.setAttribute("aria-pressed", isChosen);
-  const shows = part.show_face ? `, face ${part.show_face} shows` : "";
-  group.setAttribute("aria-label", `${part.label} on ${board.id}, ${part.size}${shows}`);
+  const said = [`${part.label} on ${board.id}`, part.size, showWords(part)];
+  group.setAttribute("aria-label", said.filter(Boolean).join(", "));
   shape.setAttribute("points", corners(ring));
   // Bench dogs hold what stays: told by shape, not by colour alone.
   const dog = 7 * node.mmPerPx;

@@ -18,6 +18,7 @@ from scanner.app.cutting.milling_in_lot import (
     rest_choices,
     set_glue_up,
     tick_step,
+    unseen_lines,
 )
 from scanner.errors import SettingsError
 from ui.desks import Desk
@@ -46,6 +47,8 @@ def show(page: OpenPage) -> None:
             go_to_step("cut")
         return
     _say_how_far(batches)
+    for line in unseen_lines(desk.lot):
+        st.write(f"**{plain(line)}**")
     for line in late_words(desk.lot):
         st.warning(line)
     _choices(desk)

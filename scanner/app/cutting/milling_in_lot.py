@@ -22,7 +22,7 @@ from scanner.lot.milling_plan import (
     usual_choice,
 )
 from scanner.sheets.lasting_marks import HOW, face_words, set_words
-from scanner.sheets.milling_sheet import before_words, milling_sheet, setup_words
+from scanner.sheets.milling_sheet import before_words, milling_sheet, setup_words, unseen_words
 from scanner.sheets.pdf import pdf_bytes
 from scanner.storage.values import DocumentError, from_document, to_document
 from scanner.units import LengthError, length_text, read_length_mm
@@ -81,6 +81,11 @@ def lot_plan(lot: Lot) -> MillingPlan:
     """
     saved = newest_layout(lot)
     return milling_plan(saved.layout, lot.boards(), parts_of(lot), lot.shop(), notes_of(lot))
+
+
+def unseen_lines(lot: Lot) -> tuple[str, ...]:
+    """Return a line that names the boards in the plan that nobody has looked over, if any."""
+    return unseen_words(lot_plan(lot))
 
 
 def batch_views(lot: Lot, today: date | None = None) -> tuple[BatchView, ...]:

@@ -161,7 +161,9 @@ def _line(
 ) -> PartLine:
     nest = [p for p in all_placed if _is_in_nest_with(p, placed)]
     blank = nest_blank(placed, nest)
-    face = f", face {placed.show_face} shows" if placed.show_face else ""
+    # Of a slice the face that the resaw opens shows, whichever face the board turns up.
+    side = f"face {placed.show_face}" if placed.layer is None else "the sawn face"
+    face = f", {side} shows" if placed.show_face else ""
     return PartLine(
         part=placed.part,
         copy=placed.copy,

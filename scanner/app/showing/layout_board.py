@@ -52,13 +52,14 @@ _ASKS = {
 class LaidPart:
     """A placed part: where it lies (board frame, mm), what it asks, and what may be done with it.
 
-    ``stave`` is 0 for a part in one piece; ``stays`` is why it keeps its place, "" where the next
-    search may move it.
+    ``stave`` is 0 for a part in one piece, ``layer`` for one that is no slice; ``stays`` is why it
+    keeps its place, "" where the next search may move it.
     """
 
     part: str
     copy: int
     stave: int
+    layer: int
     label: str
     size: str
     asks: str
@@ -201,6 +202,7 @@ def _laid_part(
         part=p.part,
         copy=p.copy,
         stave=p.stave or 0,
+        layer=p.layer or 0,
         label=view.label,
         size=_size_words(nest_blank(p, nest), part, shop) + _nest_words(len(nest)),
         asks=_ASKS[part.faces] if part else "",
