@@ -1,6 +1,7 @@
 """Later photos in a lot: limits, stored names, what waits for a nod and what a nod changes."""
 
 from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from scanner.app.cutting.marks_in_lot import (
 )
 from scanner.app.cutting.tick_parts import tick
 from scanner.app.later import edge_in_lot, end_in_lot, piece_in_lot
-from scanner.app.lot.later_photo import keep_photo, note
+from scanner.app.lot.later_photo import keep_made, keep_photo, note
 from scanner.app.lot.open_lot import new_stamp
 from scanner.board.edge_facts import EdgeFacts, ThicknessStation
 from scanner.board.flaw import Flaw, FlawKind
@@ -23,8 +24,9 @@ from scanner.board.measured import Measured
 from scanner.errors import ScannerError
 from scanner.lot.drawn_marks import JudgedLine, MarksVerdict, WantedLine, mistakes_by_part
 from scanner.storage.values import to_document
-from scanner.vision.second_look.find_again import PiecePlace
+from scanner.vision.second_look.find_again import FoundAgain, PiecePlace
 from tests.bench.ends_edges import END_PX_MM, true_angles
+from tests.common import flat_picture, plain_board
 from tests.render.draw_boards import draw_board
 from tests.render.second_look.ends import render_end
 from tests.render.second_look.side_photo import side_photo
@@ -139,6 +141,51 @@ def test_an_edge_gives_its_thinnest_place_once_agreed(lot):
     assert edge_in_lot.kept_edge(lot, "P01").facts.is_confirmed
     with pytest.raises(ScannerError, match="no thickness"):
         edge_in_lot.nod_at_edge(lot, replace(kept, facts=replace(facts, stations=())))
+
+
+def look_at_piece(lot):
+    lines = []
+    photo = Photo("piece.jpg", b"as the phone made it")
+    piece_in_lot.look_at_piece(
+        lot, photo, "22 mm", "", "", "", lambda step, share: lines.append(step)
+    )
+    return lines
+
+
+def test_no_piece_is_looked_for_in_a_lot_without_pictures_and_its_photo_is_not_kept(lot):
+    with pytest.raises(ScannerError, match="no board of this lot has a picture"):
+        look_at_piece(lot)
+    assert not lot.folder.exists()
+
+
+@pytest.mark.slow
+def test_the_five_best_places_of_a_piece_wait_for_a_nod_each_with_its_picture(lot, monkeypatch):
+    known = plain_board()
+    made = keep_made(lot, flat_picture(known, 1), "face")
+    face = replace(known.faces[1], picture=made, mm_per_px=1.0, picture_origin=(0.0, 0.0))
+    lot.save_board(replace(known, faces={**known.faces, 1: face}), new_stamp(lot))
+    stain = Flaw("F1", FlawKind.STAIN, {1: box(10, 10, 40, 30)})
+    scan = SimpleNamespace(
+        picture=SimpleNamespace(
+            pixels=np.full((80, 420, 3), 150, np.uint8), mm_per_px=1.0, origin_mm=(-10.0, -10.0)
+        ),
+        reading=SimpleNamespace(outline=box(0, 0, 400, 60), flaws=(stain,)),
+        colour=None,
+    )
+    fits = tuple(PiecePlace("P01", 1, 50.0 * n, 20.0, 400.0, 60.0, False, 0.3) for n in range(7))
+    search = "scanner.app.later.piece_search"
+    monkeypatch.setattr(f"{search}.scan_photos", lambda *given: scan)
+    monkeypatch.setattr(f"{search}.find_again", lambda *given: FoundAgain(fits, 1.1, False))
+    assert look_at_piece(lot) == ["looking for it on the boards", "done"]
+    kept = piece_in_lot.kept_piece(lot)
+    assert kept.photo_name == "piece.jpg" and not kept.is_sure
+    assert len(kept.places) == 5
+    assert kept.places[1].words == "P01, face 1, from 50 mm to 450 mm of end A"
+    assert all(lot.picture(place.picture) is not None for place in kept.places)
+    assert piece_in_lot.take_place(lot, 2) == "P01"
+    (seen,) = lot.board("P01").pieces
+    assert (seen.x_mm, seen.thickness.value_mm, seen.lab) == (50.0, 22.0, None)
+    assert piece_in_lot.is_of_a_piece(lot.next_undo())
 
 
 @pytest.mark.slow
