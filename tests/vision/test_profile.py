@@ -46,6 +46,23 @@ def test_a_scan_teaches_the_focal_length_within_what_it_claims():
     assert after.sd_log_focal < 0.8 * prior.sd_log_focal
 
 
+@pytest.mark.slow
+def test_a_worse_fit_teaches_less_of_the_same_lens():
+    scene = draw_scene(3001, KINDS["strip"], LEVELS["typical"])
+    fit = fit_seen(scene.seen, scene.setup, "strip")
+    prior = fit.observations.lenses[0]
+    learned = []
+    for misfit in (1.0, 2.0, 4.0, 8.0):
+        worse = replace(fit, solution=replace(fit.solution, chi2_per_dof=misfit))
+        learned.append(taught(prior, evidence_of(worse, (photo(),))))
+    moved = [float(np.log(lens.focal_px / prior.focal_px)) for lens in learned]
+    assert moved == sorted(moved, reverse=True)
+    assert 0 < moved[-1] < 0.5 * moved[0]
+    sds = [lens.sd_terms[0] for lens in learned]
+    assert sds == sorted(sds)
+    assert 1.5 * sds[0] < sds[-1] < prior.sd_terms[0]
+
+
 def test_evidence_adds_up_but_never_below_what_focusing_moves():
     prior = draw_scene(3001, KINDS["strip"], LEVELS["good"]).seen[0].lens
     one = LensEvidence(Phone("a", 26, (4, 3)), np.eye(4) * 1e4, np.zeros(4))

@@ -52,13 +52,14 @@ def evidence_of(fit: ScaleFit, photos: tuple[Photo, ...]) -> LensEvidence | None
     at = [solution.model.blocks["lens"].start + index for index in LEARNED]
     mean, spread = _prior_of(lens)
     misfit = max(1.0, solution.chi2_per_dof)
-    covariance = misfit * spread @ solution.covariance[np.ix_(at, at)] @ spread.T
+    covariance = spread @ solution.covariance[np.ix_(at, at)] @ spread.T
     terms = mean + spread @ solution.state.values[at]
     after, before = np.linalg.inv(covariance), np.linalg.inv(spread @ spread.T)
-    # What the prior brought is not evidence; rounding may leave a little less than nothing.
+    # What the prior brought is not evidence, and no misfit makes it less: only what was seen counts
+    # for less. Rounding may leave a little less than nothing.
     values, vectors = np.linalg.eigh(after - before)
-    precision = (vectors * np.maximum(values, 0.0)) @ vectors.T
-    weighted = after @ terms - before @ mean
+    precision = (vectors * np.maximum(values, 0.0)) @ vectors.T / misfit
+    weighted = (after @ terms - before @ mean) / misfit
     names = tuple(photo.sha256[:12] for photo in photos)
     return LensEvidence(phone, precision, np.asarray(weighted), 1, names)
 
