@@ -9,12 +9,13 @@ camera position and turn about the lens are not.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from scanner.geometry.strip_layout import joints_before
 from scanner.vision.fit.camera import (
+    LENS_SIZE,
     Camera,
     lens_slopes,
     rotation,
@@ -24,9 +25,9 @@ from scanner.vision.fit.camera import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Iterator
 
-    from scanner.vision.evidence.observations import Floats, Marks, Observations
+    from scanner.vision.evidence.observations import Floats, Marks, Observations, Reference
 
 _POSE_UNITS = np.array([0.01, 0.01, 0.01, 1.0, 1.0, 0.001])
 # Step of the numerical derivatives of places, in sd: they are all but linear.
@@ -63,74 +64,95 @@ class State:
     turns: tuple[Floats, ...]
 
 
+class _Unknowns(NamedTuple):
+    """A run of unknowns before the fit: means and standard deviations, own units; infinite: free.
+
+    Without a prior ``sd`` is only the unit that they are counted in.
+    """
+
+    name: str
+    group: str
+    mean: Floats
+    sd: Floats
+    has_prior: bool = True
+
+
+def _unknowns(observations: Observations) -> Iterator[_Unknowns]:
+    """Yield all that the fit does not know, in the order of the vector of unknowns."""
+    # Shared by all photos: log of f over its prior, the principal point's distance from the
+    # middle of the picture, the five lens terms.
+    yield _Unknowns("lens", "lens", np.zeros(LENS_SIZE), np.ones(LENS_SIZE))
+    for photo in range(observations.photos):
+        if observations.photos > 1:
+            own = observations.lenses[photo]
+            sd = np.array([own.sd_focus, own.sd_stabiliser_px, own.sd_stabiliser_px])
+            yield _Unknowns(f"shift {photo}", "lens", np.zeros(3), sd)
+        yield _Unknowns(f"pose {photo}", "pose", np.zeros(6), _POSE_UNITS, has_prior=False)
+    if any(reference.is_printed for reference in observations.references):
+        sd = np.array([*observations.sd_print, *observations.sd_bleed])
+        yield _Unknowns("print", "print", np.array([0.0, 0.0, *observations.bleed_mm]), sd)
+        for photo, (mean_mm, sd_mm) in enumerate(observations.own_bleed):
+            yield _Unknowns(f"bleed {photo}", "pose", np.array(mean_mm), np.array(sd_mm))
+    for index, reference in enumerate(observations.references):
+        yield from _of_reference(index, reference)
+    face = observations.face
+    yield _Unknowns(
+        "face",
+        "height",
+        np.array([0.0, 0.0, 0.0, face.crown[0], face.ends[0]]),
+        np.array([face.sd_thickness, face.sd_roll, face.sd_pitch, face.crown[1], face.ends[1]]),
+    )
+    for index, point in enumerate(observations.points):
+        start = np.array(point.start_mm, dtype=np.float64)
+        yield _Unknowns(f"point {index}", "points", start, np.ones(2), has_prior=False)
+    # Last, since a refit starts from the values that a former fit without it ended at.
+    if face.sd_form is not None:
+        yield _Unknowns("form", "height", np.zeros(2), np.array(face.sd_form))
+
+
+def _of_reference(index: int, reference: Reference) -> Iterator[_Unknowns]:
+    """Yield what is not known of one reference: its sizes, how it lies, where."""
+    if reference.is_printed and reference.joints:
+        joints = np.full(reference.joints, reference.sd_joint)
+        joints[list(reference.loose)] = _LOOSE_JOINT_MM
+        yield _Unknowns(f"joints {index}", "print", np.zeros(reference.joints), joints)
+    if reference.odd:
+        sizes = np.full(len(reference.odd), _ODD_SIZE)
+        yield _Unknowns(f"sizes {index}", "print", np.zeros(len(sizes)), sizes)
+    if not reference.is_printed:
+        scale = (reference.sd_along, reference.sd_across)
+        sd = np.array([*scale, *reference.sd_bleed, reference.sd_line])
+        mean = np.array([0.0, 0.0, *reference.bleed_mm, 0.0])
+        yield _Unknowns(f"rule {index}", "print", mean, sd)
+    shape = np.array([reference.sd_sag, reference.sd_crook, reference.sd_height])
+    yield _Unknowns(f"shape {index}", "height", np.zeros(3), shape)
+    if reference.sd_place is not None:
+        mean, sd = np.array(reference.place), np.array(reference.sd_place)
+        yield _Unknowns(f"place {index}", "pose", mean, sd)
+
+
 class Model:
     """What `Observations` would look like for given unknowns."""
 
     def __init__(self, observations: Observations) -> None:
         self.observations = observations
-        self.blocks: dict[str, Block] = {}
-        means: list[Floats] = []
-        units: list[Floats] = []
-        priors: list[NDArray[np.bool_]] = []
-
-        def add(name: str, group: str, mean: Floats, sd: Floats, *, prior: bool = True) -> None:
-            start = sum(len(piece) for piece in means)
-            self.blocks[name] = Block(name, start, len(mean), group)
-            free = ~np.isfinite(sd)
-            means.append(np.asarray(mean, dtype=np.float64))
-            units.append(np.where(free, 1.0, sd))
-            priors.append(~free & prior)
-
-        # Shared by all photos: log of f over its prior, the principal point's distance from the
-        # middle of the picture, the five lens terms.
         lens = observations.lenses[0]
         self.lens_mean = np.array([0.0, 0.0, 0.0, *lens.terms])
         self.lens_mixing = lens.mixing
-        add("lens", "lens", np.zeros(len(self.lens_mean)), np.ones(len(self.lens_mean)))
-        for photo in range(observations.photos):
-            if observations.photos > 1:
-                own = observations.lenses[photo]
-                sd = np.array([own.sd_focus, own.sd_stabiliser_px, own.sd_stabiliser_px])
-                add(f"shift {photo}", "lens", np.zeros(3), sd)
-            add(f"pose {photo}", "pose", np.zeros(6), _POSE_UNITS, prior=False)
-        if any(reference.is_printed for reference in observations.references):
-            sd = np.array([*observations.sd_print, *observations.sd_bleed])
-            add("print", "print", np.array([0.0, 0.0, *observations.bleed_mm]), sd)
-            for photo, (mean_mm, sd_mm) in enumerate(observations.own_bleed):
-                add(f"bleed {photo}", "pose", np.array(mean_mm), np.array(sd_mm))
-        for index, reference in enumerate(observations.references):
-            if reference.is_printed and reference.joints:
-                joints = np.full(reference.joints, reference.sd_joint)
-                joints[list(reference.loose)] = _LOOSE_JOINT_MM
-                add(f"joints {index}", "print", np.zeros(reference.joints), joints)
-            if reference.odd:
-                sizes = np.full(len(reference.odd), _ODD_SIZE)
-                add(f"sizes {index}", "print", np.zeros(len(sizes)), sizes)
-            if not reference.is_printed:
-                scale = (reference.sd_along, reference.sd_across)
-                sd = np.array([*scale, *reference.sd_bleed, reference.sd_line])
-                add(f"rule {index}", "print", np.array([0.0, 0.0, *reference.bleed_mm, 0.0]), sd)
-            shape = np.array([reference.sd_sag, reference.sd_crook, reference.sd_height])
-            add(f"shape {index}", "height", np.zeros(3), shape)
-            if reference.sd_place is not None:
-                mean, sd = np.array(reference.place), np.array(reference.sd_place)
-                add(f"place {index}", "pose", mean, sd)
-        face = observations.face
-        add(
-            "face",
-            "height",
-            np.array([0.0, 0.0, 0.0, face.crown[0], face.ends[0]]),
-            np.array([face.sd_thickness, face.sd_roll, face.sd_pitch, face.crown[1], face.ends[1]]),
+        self.blocks: dict[str, Block] = {}
+        every = list(_unknowns(observations))
+        self.size = 0
+        for one in every:
+            self.blocks[one.name] = Block(one.name, self.size, len(one.mean), one.group)
+            self.size += len(one.mean)
+        free = [~np.isfinite(one.sd) for one in every]
+        self.mean = np.concatenate([one.mean for one in every])
+        self.unit = np.concatenate(
+            [np.where(f, 1.0, u.sd) for f, u in zip(free, every, strict=True)]
         )
-        for index, point in enumerate(observations.points):
-            add(f"point {index}", "points", np.array(point.start_mm), np.ones(2), prior=False)
-        # Last, since a refit starts from the values that a former fit without it ended at.
-        if face.sd_form is not None:
-            add("form", "height", np.zeros(2), np.array(face.sd_form))
-        self.mean = np.concatenate(means)
-        self.unit = np.concatenate(units)
-        self.has_prior = np.concatenate(priors)
-        self.size = len(self.mean)
+        self.has_prior = np.concatenate(
+            [~f & u.has_prior for f, u in zip(free, every, strict=True)]
+        )
         self.anchors = self._anchors()
 
     def _anchors(self) -> tuple[Floats, ...]:
