@@ -227,6 +227,10 @@ class _Ground:
         spread = np.sqrt((odds * away**2).sum(axis=0) / np.maximum(odds.sum(axis=0), 1e-9))
         return t, np.asarray(np.hypot(spread, _POINT_MM), dtype=np.float64)
 
+    def _outward(self, name: str, y_mm: Doubles) -> Doubles:
+        """Return y from the picture's first row as mm outwards on a long side, or that as y."""
+        return y_mm if name == "lower" else self.seen.size_mm[1] - y_mm
+
     def long_side(self, name: str) -> tuple[Doubles, Doubles]:
         """Return points (N, 2) in face mm along one long side, x rising, and their odds' spread."""
         side = self.seen.lay(name)
@@ -235,16 +239,14 @@ class _Ground:
             steps = step_odds(self.seen.views[side.best], name, side, t + LABEL_RIM_MM, self.board)
             t, spread = self.traced(side, self.board, steps)
         t = without_bumps(side, t, self.board)
-        y = t if name == "lower" else self.seen.size_mm[1] - t
-        return np.column_stack([side.s_mm, y]) + self.origin, spread
+        return np.column_stack([side.s_mm, self._outward(name, t)]) + self.origin, spread
 
     def drawn_on(self, name: str, edge: Doubles, corners_x: tuple[float, float]) -> Doubles:
         """Return a long side's points, those near its corners where its own line puts them."""
-        at_x, high = self.origin[0], self.seen.size_mm[1]
-        y = edge[:, 1] - self.origin[1]
-        t = y if name == "lower" else high - y
+        at_x = self.origin[0]
+        t = self._outward(name, edge[:, 1] - self.origin[1])
         t = to_the_corners(self.seen.lay(name), t, (corners_x[0] - at_x, corners_x[1] - at_x))
-        return np.column_stack([edge[:, 0], (t if name == "lower" else high - t) + self.origin[1]])
+        return np.column_stack([edge[:, 0], self._outward(name, t) + self.origin[1]])
 
     def sawn(
         self, name: str, edge: Doubles, spread_mm: Doubles, opposite: Doubles, cut: Polygon
@@ -260,10 +262,7 @@ class _Ground:
         past = self.past(name, edge)
         line_y = edge[:, 1].copy()
         line_y[inside] = sawn_line(edge[inside], outward, _inside(opposite, cut), past.of(inside))
-        t, line = (
-            y - self.origin[1] if outward > 0 else self.seen.size_mm[1] - (y - self.origin[1])
-            for y in (edge[:, 1], line_y)
-        )
+        t, line = (self._outward(name, y - self.origin[1]) for y in (edge[:, 1], line_y))
         flat = within_line(self.seen.lay(name), t, line, np.flatnonzero(inside))
         free = inside & (past.wane_mm < _SHOWN_WANE_MM)
         sd_mm = u_of_spread_mm(spread_mm) / 1.96
@@ -300,8 +299,7 @@ class _Ground:
 
     def past(self, name: str, edge: Doubles) -> Past:
         """Return what shows past each point of a long side."""
-        y = edge[:, 1] - self.origin[1]
-        return self.seen.past(name, y if name == "lower" else self.seen.size_mm[1] - y)
+        return self.seen.past(name, self._outward(name, edge[:, 1] - self.origin[1]))
 
     def lies_under(self, name: str, edge: Doubles, beside: Polygon) -> bool:
         """Return whether something lies over the face beside a traced long side: grass, dirt.
@@ -324,9 +322,7 @@ class _Ground:
         # Columns of a long side are its points.
         x = edge[:, 0]
         here = (x >= beside.bounds[0]) & (x <= beside.bounds[2])
-        traced = edge[here, 1] - self.origin[1]
-        if name == "upper":
-            traced = self.seen.size_mm[1] - traced
+        traced = self._outward(name, edge[here, 1] - self.origin[1])
         depth = beside.area / max(beside.bounds[2] - beside.bounds[0], 1.0)
         return bool(np.median(by_foot[here] - traced) < _OF_SIDE * depth)
 
