@@ -26,7 +26,7 @@ from scanner.vision.flaws.sapwood import find_sapwood
 from scanner.vision.flaws.surface import Surface, paint
 from scanner.vision.grain import GrainField
 from scanner.vision.looks.colour import PaperWhite, wood_colour
-from scanner.vision.looks.likeness import FaceWood, log_of, with_colour, with_rings
+from scanner.vision.looks.of_board import FaceWood, log_of, with_colour, with_rings
 from scanner.vision.looks.ring_fit import RingFit
 from scanner.vision.photos.picture import FacePicture, WoodColour
 from tests.bench.figures import Bench, Figure, keep, share_text

@@ -3,7 +3,7 @@
 import numpy as np
 from shapely.geometry import box
 
-from scanner.vision.looks.likeness import FaceWood
+from scanner.vision.looks.of_board import FaceWood
 
 WIDTH, LENGTH, THICK, PX = 180.0, 300.0, 27.0, 0.5
 

@@ -3,7 +3,7 @@
 import pytest
 
 from scanner.board.looks import Looks
-from scanner.vision.looks.likeness import FaceWood, looks_of
+from scanner.vision.looks.of_board import FaceWood, looks_of
 from scanner.vision.photos.picture import WoodColour
 from tests.vision.rings import PX, THICK, board, face
 

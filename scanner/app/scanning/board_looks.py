@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scanner.board.board import Board
-    from scanner.vision.looks.likeness import FaceWood
+    from scanner.vision.looks.of_board import FaceWood
     from scanner.vision.photos.picture import FaceScan
 
 
@@ -31,7 +31,7 @@ def looks_of_scans(
     scans, pictures
         By face; the pictures (H, W, 3) as the board's files hold them, in the board frame.
     """
-    from scanner.vision.looks.likeness import looks_of
+    from scanner.vision.looks.of_board import looks_of
 
     colours = {n: (s.colour, s.sap_colour) for n, s in scans.items() if s.colour is not None}
     looks = looks_of(_woods(board, pictures), board.thickness.value_mm, colours)
@@ -46,7 +46,7 @@ def looks_of_pictures(
     A kept picture has no white paper beside it, so a colour that the file does not know stays
     unknown. Files written before rings were kept in their order get them from the pictures.
     """
-    from scanner.vision.looks.likeness import looks_of
+    from scanner.vision.looks.of_board import looks_of
 
     known = board.looks or Looks()
     if known.rings:
@@ -64,7 +64,7 @@ def looks_of_pictures(
 
 
 def _woods(board: Board, pictures: Mapping[int, NDArray[np.uint8]]) -> dict[int, FaceWood]:
-    from scanner.vision.looks.likeness import FaceWood
+    from scanner.vision.looks.of_board import FaceWood
 
     found = {}
     for number, pixels in pictures.items():
