@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from scanner.vision.rim import parts_round, reach_px
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 
 # Fine enough for pores and ring lines, coarse enough to forget single pixels' noise.
 _GRADIENT_MM = 0.7
@@ -30,11 +30,11 @@ class GrainField:
         (H, W), 0 (no direction) to 1 (lines all one way).
     """
 
-    angle_rad: Floats
-    coherence: Floats
+    angle_rad: Singles
+    coherence: Singles
 
 
-def masked_blur(values: Floats, weight: Floats, sigma_x_px: float, sigma_y_px: float) -> Floats:
+def masked_blur(values: Singles, weight: Singles, sigma_x_px: float, sigma_y_px: float) -> Singles:
     """Return a Gaussian mean that only counts pixels by their weight (0 where none is near).
 
     Wide means are formed on a coarser grid: nothing finer than a sixth of sigma is in them.
@@ -43,8 +43,8 @@ def masked_blur(values: Floats, weight: Floats, sigma_x_px: float, sigma_y_px: f
 
 
 def masked_blurs(
-    maps: Iterable[Floats], weight: Floats, sigma_x_px: float, sigma_y_px: float
-) -> tuple[Floats, ...]:
+    maps: Iterable[Singles], weight: Singles, sigma_x_px: float, sigma_y_px: float
+) -> tuple[Singles, ...]:
     """Return `masked_blur` of each of several maps (H, W) of one weight."""
     shrink_x, shrink_y = (max(1, int(sigma / 6)) for sigma in (sigma_x_px, sigma_y_px))
     rows, columns = weight.shape
@@ -53,14 +53,14 @@ def masked_blurs(
     if is_coarse:
         sigma_x_px, sigma_y_px = sigma_x_px * size[0] / columns, sigma_y_px * size[1] / rows
 
-    def blurred(values: Floats) -> Floats:
+    def blurred(values: Singles) -> Singles:
         small = _resized(values, size, cv2.INTER_AREA) if is_coarse else values
         soft = cv2.GaussianBlur(
             small, (0, 0), sigma_x_px, sigmaY=sigma_y_px, borderType=cv2.BORDER_REFLECT
         )
         return np.asarray(soft, dtype=np.float32)
 
-    def mean_of(values: Floats) -> Floats:
+    def mean_of(values: Singles) -> Singles:
         mean = blurred(values * weight)
         np.divide(mean, have, out=mean)
         return _resized(mean, (columns, rows)) if is_coarse else mean
@@ -69,7 +69,7 @@ def masked_blurs(
     return tuple(mean_of(values) for values in maps)
 
 
-def carried_out(values: Floats, there: NDArray[np.bool_], sigma_px: float) -> Floats:
+def carried_out(values: Singles, there: NDArray[np.bool_], sigma_px: float) -> Singles:
     """Return a map (H, W) or (H, W, C) with the mean of what is near wherever nothing is.
 
     ``sigma_px``: under 12, as `masked_blurs` forms such means on the map's own grid.
@@ -87,11 +87,11 @@ def carried_out(values: Floats, there: NDArray[np.bool_], sigma_px: float) -> Fl
     return carried
 
 
-def _resized(values: Floats, size: tuple[int, int], how: int = cv2.INTER_LINEAR) -> Floats:
+def _resized(values: Singles, size: tuple[int, int], how: int = cv2.INTER_LINEAR) -> Singles:
     return np.asarray(cv2.resize(values, size, interpolation=how), dtype=np.float32)
 
 
-def without_saw_marks(light: Floats, weight: Floats, mm_per_px: float) -> Floats:
+def without_saw_marks(light: Singles, weight: Singles, mm_per_px: float) -> Singles:
     """Return the lightness less what changes fast along the board but hardly across it."""
     along = light - masked_blur(light, weight, 8.0 / mm_per_px, 0.5 / mm_per_px)
     marks = masked_blur(along, weight, 0.4 / mm_per_px, _SAW_MARK_HEIGHT_MM / mm_per_px)
@@ -99,7 +99,7 @@ def without_saw_marks(light: Floats, weight: Floats, mm_per_px: float) -> Floats
 
 
 def grain_field(
-    light: Floats, wood: NDArray[np.bool_], mm_per_px: float, gather_mm: float = _GATHER_MM
+    light: Singles, wood: NDArray[np.bool_], mm_per_px: float, gather_mm: float = _GATHER_MM
 ) -> GrainField:
     """Return the grain's direction over a face.
 
@@ -147,7 +147,7 @@ def grain_field(
     return GrainField(angle, coherence)
 
 
-def turned_from(angle_rad: Floats, axis_rad: float | Floats) -> Floats:
+def turned_from(angle_rad: Singles, axis_rad: float | Singles) -> Singles:
     """Return the smallest turn between directions without an arrow, 0 to pi/2."""
     turn = np.abs(angle_rad - axis_rad) % np.pi
     return np.asarray(np.minimum(turn, np.pi - turn), dtype=np.float32)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float32]
+    Singles = NDArray[np.float32]
     Bools = NDArray[np.bool_]
     Box = tuple[slice, slice]
 
@@ -99,7 +99,7 @@ def reach_px(sigma_px: float) -> int:
     return round(4 * sigma_px) + 1
 
 
-def share_over(weight: Floats, sigma_px: tuple[float, float], least: float) -> Bools:
+def share_over(weight: Singles, sigma_px: tuple[float, float], least: float) -> Bools:
     """Return (H, W) where so much of a Gaussian (sigma by columns, rows) lies on a mask of 0 and 1.
 
     ``least``: under 1; everywhere inside there is more.

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from scanner.vision.flaws.chalk_colour import Bools, Floats
+    from scanner.vision.flaws.chalk_colour import Bools, Singles
     from scanner.vision.flaws.closer_look import SeenColours
 
     Numbers: TypeAlias = NDArray[np.float64]
@@ -92,7 +92,7 @@ class Carried:
         return float(np.abs(np.diff(self.wavers_px)).mean())
 
 
-def carried(lab: Floats, at: Numbers, outward: Numbers, metric: Numbers) -> list[Carried]:
+def carried(lab: Singles, at: Numbers, outward: Numbers, metric: Numbers) -> list[Carried]:
     """Return what each of several courses carries.
 
     Parameters
@@ -280,7 +280,7 @@ def fours_of(points: Numbers, tries: int, apart_px: float, rng: np.random.Genera
     return np.asarray(points[np.column_stack([first, others])])
 
 
-def plainness(seen: SeenColours) -> Floats:
+def plainness(seen: SeenColours) -> Singles:
     """Return how unusual each place is, (H, W), a little smoothed; what is plain counts alike."""
     most = np.minimum(seen.units, np.float32(12))
     return np.asarray(cv2.GaussianBlur(most, (0, 0), 1.5), np.float32)

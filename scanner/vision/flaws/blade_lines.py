@@ -17,7 +17,7 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX, paint
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-    from scanner.vision.flaws.surface import Floats, Surface
+    from scanner.vision.flaws.surface import Singles, Surface
 
 # The wood beside a line lies between these two distances from it.
 _SOFT_RIM_MM, _BESIDE_MM = 1.5, 5.0
@@ -68,7 +68,7 @@ def is_blade(surface: Surface, outline: Polygon) -> bool:
     return greener > max(_LEAST_GREEN, _GREENER * float(np.median(darker[own])))
 
 
-def _over_grey(rgb: Floats) -> Floats:
+def _over_grey(rgb: Singles) -> Singles:
     """Return (...) green over the mean of red and blue, of (..., 3)."""
     return np.asarray(rgb[..., 1] - (rgb[..., 0] + rgb[..., 2]) / 2)
 

@@ -13,7 +13,7 @@ from scanner.vision.flaws.chalk_colour import (
     LIKELY_UNITS,
     WIDTH_MM,
     Bools,
-    Floats,
+    Singles,
     colour_metric,
     colour_name,
     gates,
@@ -82,7 +82,7 @@ class Stroke:
     says: Drawn | None = None
 
 
-def seen_colours(lab: Floats, sure: Bools, mm_per_px: float) -> SeenColours | None:
+def seen_colours(lab: Singles, sure: Bools, mm_per_px: float) -> SeenColours | None:
     """Return a face's colours as strokes are looked for in them; None where it is hardly there.
 
     Parameters
@@ -197,7 +197,7 @@ def _of_course(mark: DrawnMark, ratio: float, shape: tuple[int, ...]) -> Stroke:
 def _in_dabs(
     region: Bools,
     corner: tuple[int, int],
-    looks: tuple[Floats, Floats],
+    looks: tuple[Singles, Singles],
     ratio: float,
     shape: tuple[int, ...],
     named: str,
@@ -268,7 +268,7 @@ def _near_rim(wood: Bools) -> Bools:
 def _measured(
     colour: str,
     region: Bools,
-    looks: tuple[Floats, Floats, Floats],
+    looks: tuple[Singles, Singles, Singles],
     corner: tuple[int, int],
     ratio: float,
     shape: tuple[int, ...],

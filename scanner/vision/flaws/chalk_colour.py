@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
 # Strokes are searched on a grid of a millimetre: chalk is 4 to 15 mm wide.
@@ -28,7 +28,7 @@ _GREEN_OF_NO_WOOD = -4.0
 BLACK_DARKENS, BLUE_YELLOW = 9.0, 0.5
 
 
-def drawn_pixels(lab: Floats, wood: Bools) -> Bools:
+def drawn_pixels(lab: Singles, wood: Bools) -> Bools:
     """Return (H, W) pixels of a colour that only chalk or coloured crayon has on this wood.
 
     No shape is asked for: who knows where lines are wanted looks there. Black is left out, which
@@ -46,7 +46,7 @@ def drawn_pixels(lab: Floats, wood: Bools) -> Bools:
     return np.asarray(wood & bright & (colour_units(off, wood) > LIKELY_UNITS))
 
 
-def line_pixels(lab: Floats, mm_per_px: float) -> tuple[Bools, Floats]:
+def line_pixels(lab: Singles, mm_per_px: float) -> tuple[Bools, Singles]:
     """Return (H, W) pixels of long thin lines of a coloured crayon or chalk, and what is beneath.
 
     For a picture of board and floor together, where no board's own spread of colour is known.
@@ -78,7 +78,7 @@ def line_pixels(lab: Floats, mm_per_px: float) -> tuple[Bools, Floats]:
     return drawn > 0, beneath
 
 
-def wood_beneath(small: Floats, around_px: int = _AROUND_MM) -> Floats:
+def wood_beneath(small: Singles, around_px: int = _AROUND_MM) -> Singles:
     """Return the wood's colour around each place: strokes are the lesser part of it."""
     # OpenCV's wide medians take bytes only; a and b twice as fine as L.
     scale = np.array([2.5, 2.0, 2.0], dtype=np.float32)
@@ -87,12 +87,12 @@ def wood_beneath(small: Floats, around_px: int = _AROUND_MM) -> Floats:
     return np.asarray((cv2.medianBlur(packed, around_px) - shift) / scale, np.float32)
 
 
-def colour_units(off: Floats, wood: Bools) -> Floats:
+def colour_units(off: Singles, wood: Bools) -> Singles:
     """Return how unusual each pixel's colour is here, in units of the board's own spread."""
     return in_units(off, colour_metric(off, wood))
 
 
-def colour_metric(off: Floats, wood: Bools) -> NDArray[np.float64]:
+def colour_metric(off: Singles, wood: Bools) -> NDArray[np.float64]:
     """Return the inverse covariance (3, 3) of the board's own colours."""
     sample = off[wood].astype(np.float64)
     own = sample[:: max(1, len(sample) // 40_000)]
@@ -107,14 +107,14 @@ def colour_metric(off: Floats, wood: Bools) -> NDArray[np.float64]:
     return np.asarray(inverse, dtype=np.float64)
 
 
-def in_units(off: Floats, metric: NDArray[np.float64]) -> Floats:
+def in_units(off: Singles, metric: NDArray[np.float64]) -> Singles:
     """Return the length of each (H, W, 3) colour in a metric (3, 3), shape (H, W)."""
     flat = off.reshape(-1, 3).astype(np.float64)
     distance = np.sqrt(np.einsum("ni,ij,nj->n", flat, metric, flat))
     return np.asarray(distance.reshape(off.shape[:2]), dtype=np.float32)
 
 
-def gates(off: Floats) -> tuple[Bools, Bools]:
+def gates(off: Singles) -> tuple[Bools, Bools]:
     """Return where the colour is off the wood's as chalk or coloured crayon is, and as black is.
 
     Wood goes darker, browner and yellower together; it turns neither paler and greyer at once, nor
@@ -130,7 +130,7 @@ def gates(off: Floats) -> tuple[Bools, Bools]:
     return bright, (light < -9.0) & ~bright
 
 
-def colour_name(off: Floats) -> str:
+def colour_name(off: Singles) -> str:
     """Return the name of a colour by how it differs (L, a, b) from the wood."""
     light, red, yellow = (float(v) for v in off)
     if light > 2.5 and max(red, yellow) < 0.25 * light and yellow > -1.2 * light:
@@ -141,7 +141,7 @@ def colour_name(off: Floats) -> str:
     return "dark" if name == "blue" and is_dark else name
 
 
-def is_no_wood(colour: str, seen: Floats, off: Floats) -> bool:
+def is_no_wood(colour: str, seen: Singles, off: Singles) -> bool:
     """Return whether no wood looks so: by the colour itself (L, a, b) and how it is off the wood's.
 
     Dead knots and iron stain are greyer than the wood around, but never blue.

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from scanner.vision.flaws.chalk_colour import GRID_MM, Bools, Floats, colour_name, is_no_wood
+from scanner.vision.flaws.chalk_colour import GRID_MM, Bools, Singles, colour_name, is_no_wood
 from scanner.vision.flaws.dabs import groups_of, pieces_of, without_grain
 from scanner.vision.flaws.faint_strokes import carried_on
 
@@ -33,9 +33,9 @@ class SeenColours:
     surface's own scale over the grid's.
     """
 
-    lab: Floats
-    off: Floats
-    units: Floats
+    lab: Singles
+    off: Singles
+    units: Singles
     metric: NDArray[np.float64]
     wood: Bools
     rim: Bools
@@ -96,7 +96,7 @@ def _may_be_drawn(region: Bools, own: Bools, x: int, wood: Bools, *, is_faint: b
     return not is_faint or (own.sum() >= _SURE_SHARE * region.sum() and size >= _FAINT_SIZE_MM)
 
 
-def _is_ink(lab: Floats, off: Floats, units: Floats, own: Bools) -> bool:
+def _is_ink(lab: Singles, off: Singles, units: Singles, own: Bools) -> bool:
     """Return whether no wood has this colour.
 
     The thicker half of the ink says it: thin ink lets the wood's colour through.

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from scanner.vision.flaws.share_tip import tip_by_share
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Singles, Surface
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -100,7 +100,7 @@ class Followed:
     turned: bool
 
 
-def darkness_across(light: Floats) -> Floats:
+def darkness_across(light: Singles) -> Singles:
     """Return (H, W) by how much a thin line at each pixel would be darker than what lies beside it.
 
     As the width of a black line in mm: the share of light that is missing, summed across.
@@ -116,7 +116,7 @@ def darkness_across(light: Floats) -> Floats:
     return np.asarray(missing * ((2 * _HALF_PX + 1) * WORK_MM_PER_PX), dtype=np.float32)
 
 
-def line_maps(surface: Surface) -> tuple[Floats, float]:
+def line_maps(surface: Surface) -> tuple[Singles, float]:
     """Return `darkness_across` of a face, and its own middle deviation there (mm of black line)."""
     light = (((surface.lab[..., 0] + 16.0) / 116.0) ** 3).astype(np.float32)
     dark = darkness_across(light)
@@ -129,8 +129,8 @@ def line_maps(surface: Surface) -> tuple[Floats, float]:
 def reach_of(
     region: Region,
     surface: Surface,
-    maps: tuple[Floats, float],
-    share: Floats,
+    maps: tuple[Singles, float],
+    share: Singles,
     at_end: str,
 ) -> Reach:
     """Return how far a crack that starts at an end runs.
@@ -186,8 +186,8 @@ def run_words(reach: Reach, told_mm: float) -> str:
 def follow(
     region: Region,
     surface: Surface,
-    maps: tuple[Floats, float],
-    share: Floats,
+    maps: tuple[Singles, float],
+    share: Singles,
     at_end: str,
 ) -> Followed:
     """Return the line of a crack from its end on, as far as it may run (see `reach_of`)."""
@@ -263,7 +263,7 @@ def _course(
 
 
 def _followed(
-    units: Floats, lines: NDArray[np.float64], start: int, room: NDArray[np.float64]
+    units: Singles, lines: NDArray[np.float64], start: int, room: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the darkest unbroken path near each line (n, steps): its rows and its darkness."""
     widest = int(np.ceil(room.max()))

@@ -12,7 +12,7 @@ from scanner.vision.cv import pieces_in
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float32]
+    Singles = NDArray[np.float32]
     Bools = NDArray[np.bool_]
 
 # `surface.WORK_MM_PER_PX`, which cannot be imported here: `surface` finds strokes itself.
@@ -38,7 +38,7 @@ _RING_GAP = 4
 _IN_AND_OUT, _LIGHTER_OUT = ((0.45, 0.75), (1.25, 1.7)), 6.0
 
 
-def goes_grey(off: Floats) -> Bools:
+def goes_grey(off: Singles) -> Bools:
     """Return where dark goes grey, as black crayon does; dark wood goes browner."""
     light = np.abs(off[..., 0])
     return np.asarray((off[..., 2] < _GREY_YELLOW * light) & (off[..., 1] < _GREY_RED * light))
@@ -111,7 +111,7 @@ def is_ring(points: NDArray[np.float64], width_mm: float) -> bool:
 
 
 def holds_wood(
-    lightness: Floats,
+    lightness: Singles,
     on_wood: Bools,
     origin_mm: tuple[float, float],
     points: NDArray[np.float64],

@@ -11,7 +11,7 @@ from scanner.vision.cv import pieces_in
 from scanner.vision.flaws.line_measures import LINE_FEATURES, Line, depth_along, measured
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 _TURNS_DEG = (-16.0, -10.0, -5.0, 0.0, 5.0, 10.0, 16.0)
@@ -26,11 +26,11 @@ _OFFSET_MM = 2.5
 class DarkCourses:
     """Where thin dark lines run: (H, W) of `line_strength`, and points (N, 2) px along each."""
 
-    strength: Floats
+    strength: Singles
     courses: tuple[Doubles, ...]
 
 
-def line_strength(surface: Surface) -> Floats:
+def line_strength(surface: Surface) -> Singles:
     """Return how strongly a thin dark line runs through each pixel.
 
     Strength is in units of what the board's own lines around show, so that ring lines and pores of
@@ -56,7 +56,7 @@ def line_strength(surface: Surface) -> Floats:
     return np.asarray(best / np.maximum(usual, 0.35), dtype=np.float32)
 
 
-def _line_kernel(degrees: float, across_mm: float) -> Floats:
+def _line_kernel(degrees: float, across_mm: float) -> Singles:
     """Return a kernel that answers a dark line: its sides' lightness less its own."""
     along, across = (mm / WORK_MM_PER_PX for mm in (_LINE_MM / 2, across_mm))
     half = int(np.ceil(2.2 * along))
@@ -112,7 +112,7 @@ def find_lines(
     return _against_all([line for line in lines if line is not None], weights)
 
 
-def _pieces(strength: Floats) -> list[Doubles]:
+def _pieces(strength: Singles) -> list[Doubles]:
     """Return the connected dark lines of a face: points (N, 2) along each, one a column."""
     weak = strength > 1.8
     labels, boxes = pieces_in(weak.view(np.uint8), connectivity=8)
@@ -137,7 +137,7 @@ def _weight(surface: Surface, points: Doubles) -> float:
     return max(length_mm * depth, 1.0)
 
 
-def _brown(lab: Floats) -> Floats:
+def _brown(lab: Singles) -> Singles:
     """Return log(red / blue): a crack darkens all colours alike, a ring line browns the wood."""
     rgb = np.log(np.maximum(cv2.cvtColor(lab, cv2.COLOR_LAB2RGB), 0.01))
     return np.asarray(cv2.GaussianBlur(rgb[..., 0] - rgb[..., 2], (0, 0), 0.8), dtype=np.float32)
@@ -178,7 +178,7 @@ def _linked(pieces: list[Doubles]) -> list[Doubles]:
     return joined
 
 
-def _stretches(light: Floats, points: Doubles) -> list[Doubles]:
+def _stretches(light: Singles, points: Doubles) -> list[Doubles]:
     """Return the stretches of a chain that are much darker than the rest: a crack on a ring line.
 
     Ring lines run on where a crack ends, at a fraction of its darkness.

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry import Polygon
 
-    from scanner.vision.flaws.surface import Floats, Surface
+    from scanner.vision.flaws.surface import Singles, Surface
 
 # A fifth of the line has at least this share of the network's, within a millimetre of it; the mean
 # along one that is plainer than so many of the board's own spreads is at least `_PLAIN_MEAN`. Set
@@ -41,7 +41,7 @@ _TOLD_SHARE, _TOLD_MM = 0.4, 2.0
 
 
 def doubted_checks(
-    surface: Surface, share: Floats, told: list[Polygon], dark: DarkCourses | None = None
+    surface: Surface, share: Singles, told: list[Polygon], dark: DarkCourses | None = None
 ) -> list[Polygon]:
     """Return outlines (face mm) of lines that may be checks, beside those that are told.
 
@@ -81,14 +81,14 @@ def doubted_checks(
     return found
 
 
-def _is_seen_in_places(share: Floats, points: NDArray[np.float64]) -> bool:
+def _is_seen_in_places(share: Singles, points: NDArray[np.float64]) -> bool:
     return bool(np.percentile(_share_along(share, points), _SHARE_AT) >= _LEAST_SHARE)
 
 
-def _share_along(share: Floats, points: NDArray[np.float64]) -> Floats:
+def _share_along(share: Singles, points: NDArray[np.float64]) -> Singles:
     """Return the network's share at each point of a line."""
     columns = points[:, 0].astype(int)
     rows = np.round(points[:, 1]).astype(int)
     steps = np.arange(-_NEAR_PX, _NEAR_PX + 1)[:, None]
-    near: Floats = share[np.clip(rows[None] + steps, 0, len(share) - 1), columns].max(axis=0)
+    near: Singles = share[np.clip(rows[None] + steps, 0, len(share) - 1), columns].max(axis=0)
     return near

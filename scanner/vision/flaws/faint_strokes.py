@@ -12,7 +12,7 @@ from scanner.vision.cv import pieces_in
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float32]
+    Singles = NDArray[np.float32]
     Bools = NDArray[np.bool_]
 
 # Pieces so near (px of a millimetre) are of one stroke; so long, and so high across the grain, it
@@ -37,9 +37,9 @@ _CRUMB_PX = 4
 
 
 def carried_on(
-    off: Floats,
-    units: Floats,
-    beneath: Floats,
+    off: Singles,
+    units: Singles,
+    beneath: Singles,
     metric: NDArray[np.float64],
     wood: Bools,
     pieces: Bools,
@@ -88,7 +88,7 @@ def carried_on(
     return _without_crumbs(found | pieces)
 
 
-def _share_of_ink(off: Floats, ink: Floats, metric: NDArray[np.float64]) -> Floats:
+def _share_of_ink(off: Singles, ink: Singles, metric: NDArray[np.float64]) -> Singles:
     """Return how much of the ink each pixel shows: its part in the direction of the ink's colour.
 
     Directions are taken in the board's own units, so that what is common in its wood counts little.
@@ -98,7 +98,7 @@ def _share_of_ink(off: Floats, ink: Floats, metric: NDArray[np.float64]) -> Floa
     return np.asarray(np.clip(share, -0.3, 1.0), dtype=np.float32)
 
 
-def _in_strips(share: Floats, wood: Bools) -> Bools:
+def _in_strips(share: Singles, wood: Bools) -> Bools:
     """Return the pixels that carry a strip with more ink than both its sides."""
     size = max(1, share.shape[1] // _COARSE), max(1, share.shape[0] // _COARSE)
     small = np.asarray(cv2.resize(share, size, interpolation=cv2.INTER_AREA), np.float32)
@@ -125,7 +125,7 @@ def _without_crumbs(region: Bools) -> Bools:
     return np.asarray(large[labels])
 
 
-def _strips() -> tuple[tuple[Floats, Floats, Floats], ...]:
+def _strips() -> tuple[tuple[Singles, Singles, Singles], ...]:
     """Return, for every turn, weights that average over a strip and over the wood on its sides."""
     reach = _HALF_LONG + 2
     y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1].astype(np.float64)

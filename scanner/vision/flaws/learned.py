@@ -29,7 +29,7 @@ from scanner.vision.flaws.learned_odds import SPOT_MEASURES, spot_odds
 from scanner.vision.flaws.learned_regions import Region, outline_mm, size_text, spot_regions
 from scanner.vision.flaws.raked import joined_checks
 from scanner.vision.flaws.soundness import knot_measures, sound_on_flat, sound_on_photo
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Singles, Surface, paint
 from scanner.vision.photos.picture import FacePicture
 
 Bools = NDArray[np.bool_]
@@ -89,12 +89,12 @@ def as_shown(surface: Surface) -> NDArray[np.uint8]:
     return _shown(surface.lab, surface.wood)
 
 
-def shares_of(lab: Floats, wood: Bools) -> ShareMaps:
+def shares_of(lab: Singles, wood: Bools) -> ShareMaps:
     """Return what the network for photographs says of a scanned face (CIELAB)."""
     return share_maps(_shown(lab, wood), wood, PHOTO_WEIGHTS)
 
 
-def _shown(lab: Floats, wood: Bools) -> NDArray[np.uint8]:
+def _shown(lab: Singles, wood: Bools) -> NDArray[np.uint8]:
     pixels = np.empty(lab.shape, dtype=np.uint8)
     for top in range(0, len(lab), _STRIP_PX):
         strip = slice(top, top + _STRIP_PX)

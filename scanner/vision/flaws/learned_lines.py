@@ -26,7 +26,7 @@ from scanner.vision.flaws.learned_regions import (
     parts_of,
 )
 from scanner.vision.flaws.line_course import course_of, gathered
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Singles, Surface, paint
 
 Bools = NDArray[np.bool_]
 
@@ -61,7 +61,7 @@ _LIKE_A_CHECK = "thin dark line like a check, starts at an end"
 class SeenDark:
     """What a face's picture says of dark lines without the network: `line_maps`, and courses."""
 
-    across: tuple[Floats, float]
+    across: tuple[Singles, float]
     lines: DarkCourses
 
 
@@ -177,7 +177,7 @@ def scan_lines(
     return lines_of(np.maximum(share, gathered(share, limits.likely)) if gather else share, limits)
 
 
-def along_course(region: Region, share: Floats) -> Region:
+def along_course(region: Region, share: Singles) -> Region:
     """Return a region without what was only gathered into it: its course, and what is likely."""
     x, y = course_of(region, share)
     h, w = region.pixels.shape
@@ -188,7 +188,7 @@ def along_course(region: Region, share: Floats) -> Region:
 
 
 def _beside(
-    region: Region, share: Floats, origin_mm: tuple[float, float]
+    region: Region, share: Singles, origin_mm: tuple[float, float]
 ) -> list[tuple[Region, Polygon]]:
     """Return the lines that were joined with a region's longest one and run beside it.
 
@@ -222,7 +222,7 @@ def measure_lines(
 
 
 def _followed(
-    flaw: Flaw, region: Region, surface: Surface, dark: tuple[Floats, float], maps: ShareMaps
+    flaw: Flaw, region: Region, surface: Surface, dark: tuple[Singles, float], maps: ShareMaps
 ) -> Flaw:
     """Return a check that starts at an end with its reach, outline and words out to its tip."""
     outline = flaw.outlines[1]

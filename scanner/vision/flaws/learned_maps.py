@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
 # Claims of the network, in the order of its answer. ``spot`` is a knot, hole or bark pocket;
@@ -39,15 +39,15 @@ BEYOND = 4.0
 class ShareMaps:
     """Shares 0..1 by claim, each (H, W)."""
 
-    values: Floats
+    values: Singles
 
-    def of(self, name: str) -> Floats:
+    def of(self, name: str) -> Singles:
         """Return one claim's map."""
-        share: Floats = self.values[CHANNELS.index(name)]
+        share: Singles = self.values[CHANNELS.index(name)]
         return share
 
 
-def clear_wood(rgb: NDArray[np.uint8], wood: Bools) -> Floats:
+def clear_wood(rgb: NDArray[np.uint8], wood: Bools) -> Singles:
     """Return the middle colour (3,) of the wood, 0..1."""
     mask = wood.view(np.uint8) if wood.any() else None
     middles = []
@@ -60,7 +60,7 @@ def clear_wood(rgb: NDArray[np.uint8], wood: Bools) -> Floats:
     return np.asarray(np.array(middles) / 255.0, dtype=np.float32)
 
 
-def against_clear_wood(rgb: NDArray[np.uint8], clear: Floats) -> Floats:
+def against_clear_wood(rgb: NDArray[np.uint8], clear: Singles) -> Singles:
     """Return (H, W, 3) log ratios to the clear wood, in the unit the network was trained on."""
     steps = np.arange(256, dtype=np.float32) / 255.0 + DARKEST
     table = np.log(steps[:, None] / (clear[None] + DARKEST)) / UNIT

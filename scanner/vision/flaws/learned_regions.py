@@ -15,7 +15,7 @@ from scanner.vision.cv import pieces_in
 from scanner.vision.flaws.learned_maps import ShareMaps
 from scanner.vision.flaws.surface import WORK_MM_PER_PX
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
 # A spot's region reaches down to this share, and to this part of its own best share: a faint
@@ -80,20 +80,20 @@ class Region:
         """Pixels in the region."""
         return int(self.pixels.sum())
 
-    def of(self, values: Floats) -> Floats:
+    def of(self, values: Singles) -> Singles:
         """Return the values (N,) of a map of the face in the region."""
-        inside: Floats = self.box_of(values)[self.pixels]
+        inside: Singles = self.box_of(values)[self.pixels]
         return inside
 
-    def mean(self, values: Floats) -> float:
+    def mean(self, values: Singles) -> float:
         """Return the mean of a map of the face over the region."""
         return float(self.of(values).mean())
 
-    def most(self, values: Floats) -> float:
+    def most(self, values: Singles) -> float:
         """Return the greatest value of a map of the face in the region."""
         return float(self.of(values).max())
 
-    def box_of(self, values: Floats) -> Floats:
+    def box_of(self, values: Singles) -> Singles:
         """Return a map of the face in the region's box, (h, w)."""
         h, w = self.pixels.shape
         return values[self.row : self.row + h, self.column : self.column + w]
@@ -141,7 +141,7 @@ def line_regions(maps: ShareMaps, kind: str, limits: LineLimits | None = None) -
     return lines_of(maps.of(kind), limits or LINE_LIMITS[kind])
 
 
-def lines_of(share: Floats, limits: LineLimits) -> list[Region]:
+def lines_of(share: Singles, limits: LineLimits) -> list[Region]:
     """Return the regions of a map (H, W) of shares that are lines; pieces in a row are one."""
     bridge = np.ones((3, _LINE_GAP_PX + 1), np.uint8)
     whole = (share > limits.likely).astype(np.uint8)
@@ -173,7 +173,7 @@ def _pieces(where: Bools) -> list[Region]:
     return found
 
 
-def _parted(region: Region, core: Floats) -> list[Region]:
+def _parted(region: Region, core: Singles) -> list[Region]:
     """Return the spots of a region: one for each middle that stands apart from the others."""
     if not region.pixels.any():
         return []

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scanner.vision.flaws.learned_regions import Region
-    from scanner.vision.flaws.surface import Floats
+    from scanner.vision.flaws.surface import Singles
 
 _SMOOTH_PX = 9
 # Slopes over which a share is gathered along a line, and how far.
@@ -28,7 +28,7 @@ _MOST_TIMES, _MOST_MORE = 2.0, 0.05
 _PART_PX, _ROOM_PX = 512, 6
 
 
-def course_of(region: Region, share: Floats) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
+def course_of(region: Region, share: Singles) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
     """Return a line's columns and its smooth row in each (face px)."""
     h, w = region.pixels.shape
     cut = share[region.row : region.row + h, region.column : region.column + w]
@@ -43,7 +43,7 @@ def course_of(region: Region, share: Floats) -> tuple[NDArray[np.int_], NDArray[
     return x + region.column, np.asarray(smooth, dtype=np.float64) + region.row
 
 
-def gathered(share: Floats, least: float = 0.0) -> Floats:
+def gathered(share: Singles, least: float = 0.0) -> Singles:
     """Return the greatest mean share over 20 mm of line through each pixel, by its best slope.
 
     A crack that is hardly seen anywhere is still seen along its whole length. ``least``: where no
@@ -63,7 +63,7 @@ def gathered(share: Floats, least: float = 0.0) -> Floats:
     return best
 
 
-def _gathered_part(wide: Floats, start: int, stop: int) -> Floats:
+def _gathered_part(wide: Singles, start: int, stop: int) -> Singles:
     """Return the best mean of columns ``start`` to ``stop``."""
     rows, columns = wide.shape
     left, right = max(0, start - _GATHER_PX), min(columns, stop + _GATHER_PX)

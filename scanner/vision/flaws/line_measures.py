@@ -11,7 +11,7 @@ from scanner.geometry.frames import face_from_picture
 from scanner.geometry.polygons import largest_polygon
 from scanner.vision.flaws.surface import WORK_MM_PER_PX, Surface
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 # Nearer to an end than this a crack starts there.
@@ -56,10 +56,10 @@ class Line:
 
 def measured(
     surface: Surface,
-    strength: Floats,
-    crowd: Floats,
+    strength: Singles,
+    crowd: Singles,
     usual: float,
-    brown: Floats,
+    brown: Singles,
     points: Doubles,
 ) -> Line | None:
     """Return a line with its measures, but for `stands_out`; None where its tips are off the wood.
@@ -121,7 +121,7 @@ def _pixels_of(points: Doubles, height: int) -> tuple[NDArray[np.int_], NDArray[
     return np.clip(np.round(points[:, 1]).astype(int), 0, height - 1), points[:, 0].astype(int)
 
 
-def depth_along(light: Floats, points: Doubles) -> Doubles:
+def depth_along(light: Singles, points: Doubles) -> Doubles:
     """Return for each point how much darker the line is than the wood 3 mm beside it, L."""
     rows, columns = _pixels_of(points, len(light))
     off = round(3.0 / WORK_MM_PER_PX)
@@ -130,7 +130,7 @@ def depth_along(light: Floats, points: Doubles) -> Doubles:
     return np.asarray(0.5 * (above + below) - light[rows, columns], dtype=np.float64)
 
 
-def _depth_beyond(light: Floats, points: Doubles) -> float:
+def _depth_beyond(light: Singles, points: Doubles) -> float:
     """Return how dark the line still is 4 to 16 mm past its tips, the darker tip counts, L.
 
     A crack closes; a ring line, a pencil line or a scratch mostly runs on.
@@ -155,7 +155,7 @@ def _depth_beyond(light: Floats, points: Doubles) -> float:
     return most
 
 
-def _width_mm(light: Floats, points: Doubles) -> float:
+def _width_mm(light: Singles, points: Doubles) -> float:
     """Return how wide a line is: the light missing across it over its depth at the middle."""
     rows, columns = _pixels_of(points, len(light))
     reach = round(4.0 / WORK_MM_PER_PX)
@@ -185,7 +185,7 @@ def _from_ends_mm(wood: NDArray[np.bool_], points: Doubles) -> tuple[float, floa
 
 
 def _shape_measures(
-    surface: Surface, brown: Floats, points: Doubles, depth: Doubles
+    surface: Surface, brown: Singles, points: Doubles, depth: Doubles
 ) -> tuple[float, float, float, float]:
     """Return `two_sided`, `browner`, `unbroken` and `aslant` of a line."""
     light = surface.lab[..., 0]

@@ -17,7 +17,7 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-    from scanner.vision.flaws.surface import Bools, Floats, Surface
+    from scanner.vision.flaws.surface import Bools, Singles, Surface
 
 # Spots are compared with specks of about their own size: radii in working px.
 _RADII_PX = (2, 4, 7)
@@ -47,8 +47,8 @@ class OwnTexture:
     """
 
     origin_mm: tuple[float, float]
-    lone: dict[int, Floats]
-    specks: dict[int, Floats]
+    lone: dict[int, Singles]
+    specks: dict[int, Singles]
 
     def measure(self, outline: Polygon) -> tuple[float, float]:
         """Return how lone a spot (face mm) is, and the logarithm of how many specks are alike."""
@@ -59,7 +59,7 @@ class OwnTexture:
         alike = len(specks) - int(np.searchsorted(specks, _ALIKE * lone))
         return lone, float(np.log1p(alike))
 
-    def _most(self, values: Floats, outline: Polygon) -> float:
+    def _most(self, values: Singles, outline: Polygon) -> float:
         """Return the greatest value inside an outline."""
         ring = (np.asarray(outline.exterior.coords) - np.asarray(self.origin_mm)) / WORK_MM_PER_PX
         low = np.maximum(np.floor(ring.min(axis=0)).astype(int), 0)
@@ -90,7 +90,7 @@ def own_texture(surface: Surface) -> OwnTexture:
     return OwnTexture(surface.origin_mm, lone, specks)
 
 
-def _lone(light: Floats, wood: Bools, radius: int) -> Floats:
+def _lone(light: Singles, wood: Bools, radius: int) -> Singles:
     """Return how much darker each place is than its row's and its column's lines explain.
 
     Shading multiplies: a saw mark's darkness and a pore line's add up in the logarithm. Of the two
@@ -110,7 +110,7 @@ def _lone(light: Floats, wood: Bools, radius: int) -> Floats:
     return lone
 
 
-def _both(values: Floats, wood: Bools, down: int, aside: int) -> tuple[Floats, Floats]:
+def _both(values: Singles, wood: Bools, down: int, aside: int) -> tuple[Singles, Singles]:
     """Return the values on opposite sides; where one side is no wood, the other's for both."""
     one, other = _moved(values, down, aside), _moved(values, -down, -aside)
     no_other = _bare(wood, -down, -aside)
@@ -120,11 +120,11 @@ def _both(values: Floats, wood: Bools, down: int, aside: int) -> tuple[Floats, F
     return one, other
 
 
-def _mean(values: Floats, width: int, height: int) -> Floats:
+def _mean(values: Singles, width: int, height: int) -> Singles:
     return np.asarray(cv2.blur(values, (width, height)), dtype=np.float32)
 
 
-def _moved(values: Floats, down: int, right: int) -> Floats:
+def _moved(values: Singles, down: int, right: int) -> Singles:
     """Return an array moved, its border entering."""
     rows, columns = values.shape
     above, left = max(down, 0), max(right, 0)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Singles, Surface
 from scanner.vision.grain import masked_blur
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def find_sapwood(surface: Surface) -> tuple[Polygon, ...]:
     return tuple(shape for shape in found if not shape.is_empty)
 
 
-def _brownness(surface: Surface) -> Floats:
+def _brownness(surface: Surface) -> Singles:
     """Return log(red / blue) on the coarse grid, smoothed along the grain."""
     rows, columns = surface.wood.shape
     brown = np.empty((rows, columns), np.float32)
@@ -86,7 +86,7 @@ def _brownness(surface: Surface) -> Floats:
     return np.asarray(smooth, dtype=np.float32)
 
 
-def _two_kinds(values: Floats) -> float | None:
+def _two_kinds(values: Singles) -> float | None:
     """Return the border between two kinds of wood, or None where there is one kind (Otsu 1979)."""
     low, high = np.percentile(values, [0.5, 99.5])
     if high - low < _LEAST_BROWNER:
@@ -119,7 +119,7 @@ def _is_along_an_edge(region: Bools, wood: Bools, px: float) -> bool:
     return max(upper, lower) > 0.6 * len(columns)
 
 
-def _is_lighter(region: Bools, light: Floats, wood: Bools, px: float) -> bool:
+def _is_lighter(region: Bools, light: Singles, wood: Bools, px: float) -> bool:
     """Return whether the wood just inside the region's border is lighter than that just outside."""
     reach = max(2, round(_BESIDE_MM / px))
     kernel = np.ones((2 * reach + 1, 1), np.uint8)

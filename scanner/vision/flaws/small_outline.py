@@ -16,7 +16,7 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX, paint
 
 if TYPE_CHECKING:
     from scanner.board.flaw import Flaw
-    from scanner.vision.flaws.surface import Bools, Floats, Surface
+    from scanner.vision.flaws.surface import Bools, Singles, Surface
 
 # Larger spots the network draws well itself.
 _LARGEST_MM = 6.0
@@ -93,7 +93,7 @@ def by_depth(seen: Polygon, surface: Surface) -> Polygon:
     )
 
 
-def _window(seen: Polygon, surface: Surface) -> tuple[tuple[float, float], Floats, Bools, Bools]:
+def _window(seen: Polygon, surface: Surface) -> tuple[tuple[float, float], Singles, Bools, Bools]:
     """Return a spot's surroundings: their origin (mm), L*, the spot's pixels, and the wood's."""
     low_x, low_y, high_x, high_y = seen.bounds
     box = np.array([[low_x, low_y], [high_x, high_y]])

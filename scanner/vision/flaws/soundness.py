@@ -12,7 +12,7 @@ from scanner.vision.flaws.learned_maps import ShareMaps, against_clear_wood
 from scanner.vision.flaws.learned_regions import Region
 from scanner.vision.flaws.spot_model import Model
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 # Light and colour are log ratios to the board's clear wood, as the network sees it.
@@ -64,7 +64,7 @@ _LEAST_SHARE = 1e-4
 
 
 def knot_measures(
-    rgb: NDArray[np.uint8], clear: Floats, region: Region, maps: ShareMaps
+    rgb: NDArray[np.uint8], clear: Singles, region: Region, maps: ShareMaps
 ) -> list[float]:
     """Return what a knot's soundness is judged by, in the order of `KNOT_MEASURES`.
 
@@ -133,5 +133,5 @@ def _around(region: Region, shape: tuple[int, ...]) -> tuple[slice, slice]:
     return rows, slice(left, min(shape[1], region.column + w + _AROUND_PX))
 
 
-def _mean(values: Floats, where: NDArray[np.bool_]) -> float:
+def _mean(values: Singles, where: NDArray[np.bool_]) -> float:
     return float(values[where].mean()) if where.any() else 0.0

@@ -14,7 +14,7 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from scanner.vision.flaws.surface import Floats, Surface
+    from scanner.vision.flaws.surface import Singles, Surface
 
 Bools = NDArray[np.bool_]
 Doubles = NDArray[np.float64]
@@ -203,7 +203,7 @@ def _measures(surface: Surface, places: list[_Places]) -> Doubles:
     return np.column_stack([found[name] for name in FEATURES])
 
 
-def _texture(lightness: Floats, wood: Bools) -> tuple[Floats, float]:
+def _texture(lightness: Singles, wood: Bools) -> tuple[Singles, float]:
     """Return how uneven a face is over a millimetre or two, and how uneven it is usually."""
     fine = lightness - cv2.GaussianBlur(lightness, (0, 0), 2.0)
     np.multiply(fine, fine, out=fine)
@@ -212,7 +212,7 @@ def _texture(lightness: Floats, wood: Bools) -> tuple[Floats, float]:
     return texture, float(np.median(texture[wood])) + 1e-3
 
 
-def _brown_and_dim(lab: Floats, spot: _Many, collar: _Many) -> tuple[Doubles, Doubles]:
+def _brown_and_dim(lab: Singles, spot: _Many, collar: _Many) -> tuple[Doubles, Doubles]:
     """Return by how much each spot is browner (log red / blue) and dimmer than its collar.
 
     A shadow dims all colours about alike, blue (the sky's) least; wood darkens by browning.

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from scanner.vision.flaws.learned_maps import ShareMaps
     from scanner.vision.photos.picture import FacePicture
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 Values = TypeVar("Values", NDArray[np.float32], NDArray[np.bool_])
 
@@ -74,10 +74,10 @@ class Surface:
 
     origin_mm: tuple[float, float]
     wood: Bools
-    lab: Floats
-    darker: Floats
-    darker_around: Floats
-    tint: Floats
+    lab: Singles
+    darker: Singles
+    darker_around: Singles
+    tint: Singles
     light_spread: float
     grain: GrainField
     u_mm: float
@@ -121,7 +121,7 @@ def paint(shape: Polygon, origin_mm: tuple[float, float], size: tuple[int, ...])
     return canvas.astype(bool)
 
 
-def robust_spread(values: Floats) -> float:
+def robust_spread(values: Singles) -> float:
     """Return the deviation of the middle half, scaled to a normal's one deviation."""
     low, high = np.percentile(values, [25, 75])
     return float(max((high - low) / 1.349, 1e-3))
@@ -130,7 +130,7 @@ def robust_spread(values: Floats) -> float:
 def prepare(
     face: FacePicture,
     outline: Polygon,
-    ask: Callable[[Floats, Bools], Callable[[], ShareMaps]] | None = None,
+    ask: Callable[[Singles, Bools], Callable[[], ShareMaps]] | None = None,
 ) -> Surface:
     """Return the face's wood at the working scale with its darkness, tint and grain.
 
@@ -195,14 +195,14 @@ def prepare(
     )
 
 
-def _lab_of(rgb: NDArray[np.uint8]) -> Floats:
+def _lab_of(rgb: NDArray[np.uint8]) -> Singles:
     """Return (H, W, 3) CIELAB; a long face's floats are large, so they are formed in one place."""
     lab = rgb.astype(np.float32)
     lab /= np.float32(255)
     return np.asarray(cv2.cvtColor(lab, cv2.COLOR_RGB2LAB, dst=lab), dtype=np.float32)
 
 
-def _carried_out(lab: Floats, sure: Bools) -> Floats:
+def _carried_out(lab: Singles, sure: Bools) -> Singles:
     """Return the picture with the wood's rim carried outwards over what is not wood."""
     filled = carried_out(lab, sure, 3.0)
     reach = share_over(sure.astype(np.float32), (3.0, 3.0), 1e-4)
@@ -210,7 +210,7 @@ def _carried_out(lab: Floats, sure: Bools) -> Floats:
     return filled
 
 
-def _wiped(lab: Floats, sure: Bools, drawn: Bools) -> Floats:
+def _wiped(lab: Singles, sure: Bools, drawn: Bools) -> Singles:
     """Return the picture with what is drawn on it replaced by the wood along the grain.
 
     The middle of a broad stroke lies further from bare wood: it is looked for further across.
@@ -227,14 +227,14 @@ def _wiped(lab: Floats, sure: Bools, drawn: Bools) -> Floats:
     return wiped
 
 
-def _darker_than_along(light: Floats, weight: Floats) -> Floats:
+def _darker_than_along(light: Singles, weight: Singles) -> Singles:
     """Return how much darker each spot is than the wood along the grain on either side.
 
     The lighter side does not count: a streak, a ring band or a shadow goes on to one side at
     least, a knot to neither. One-sided means come from shifted Gaussians.
     """
     fine = masked_blur(light, weight, 1.0, 1.0)
-    best: Floats | None = None
+    best: Singles | None = None
     for reach_mm in (14.0, 32.0):
         reach = reach_mm / WORK_MM_PER_PX
         mean = masked_blur(light, weight, 0.35 * reach, 4.0)
@@ -261,7 +261,7 @@ def _shifted(values: Values, columns: int) -> Values:
     return moved
 
 
-def _tint(lab: Floats, weight: Floats, sure: Bools) -> Floats:
+def _tint(lab: Singles, weight: Singles, sure: Bools) -> Singles:
     """Return the distance of (a, b) from the wood around, in units of its own spread."""
     total = np.zeros(lab.shape[:2], dtype=np.float32)
     for channel in (1, 2):

@@ -7,7 +7,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.flaw import Flaw, FlawKind
 from scanner.vision.flaws.judge import JudgedSpot
-from scanner.vision.flaws.surface import WORK_MM_PER_PX, Floats, Surface, paint
+from scanner.vision.flaws.surface import WORK_MM_PER_PX, Singles, Surface, paint
 from scanner.vision.grain import masked_blurs, turned_from
 
 # Slope of 1 in 5: strength is about half (Wood Handbook, slope of grain) and the plane tears.
@@ -67,7 +67,7 @@ def _size_mm(spot: JudgedSpot) -> float:
     return float(2 * np.sqrt(spot.outline.area / np.pi))
 
 
-def _region_round(surface: Surface, course: Floats, knot: JudgedSpot) -> Polygon:
+def _region_round(surface: Surface, course: Singles, knot: JudgedSpot) -> Polygon:
     """Return the wild grain that touches a knot, the knot with it, as far as a knot turns grain.
 
     ``course``: (H, W) the direction of the grain round about, radians.

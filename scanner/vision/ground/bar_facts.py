@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scanner.vision.ground.bars import LEAST_STEP, SHORTEST_MM, Bar, Doubles, Steps
-from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, KINDS, Cells, Floats
+from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, KINDS, Cells, Singles
 
 FACTS = (
     "weaker_line",
@@ -53,7 +53,7 @@ class Slope:
     """
 
     cells: Cells
-    steps: Floats
+    steps: Singles
     sums: Doubles
 
     @staticmethod

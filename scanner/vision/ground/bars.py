@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, Cells, Floats, moved_rows
+from scanner.vision.ground.cells import ACROSS_MM, ALONG_MM, Cells, Singles, moved_rows
 
 Doubles = NDArray[np.float64]
 
@@ -71,9 +71,9 @@ class Steps:
         (5,) how much the ground's own change, formed over `_STEADY_MM` along rows.
     """
 
-    change: Floats
-    sure: Floats
-    unrest: Floats
+    change: Singles
+    sure: Singles
+    unrest: Singles
 
     @staticmethod
     def of(cells: Cells) -> Steps:
@@ -96,7 +96,7 @@ class Steps:
             change, sure.astype(np.float32), np.asarray(unrest + _LEAST_UNREST, np.float32)
         )
 
-    def along(self, slope: float) -> Floats:
+    def along(self, slope: float) -> Singles:
         """Return (R + 1, C) how plain the step at each row is, rows turned by the slope.
 
         In units of the ground's own unrest, formed over `_STEADY_MM` along the row: a board's edge
@@ -113,7 +113,7 @@ class Steps:
 _LEAST_UNREST = np.array([0.02, 0.02, 0.02, 0.03, 0.03])
 
 
-def _steady(change: Floats, sure: Floats) -> Floats:
+def _steady(change: Singles, sure: Singles) -> Singles:
     """Return the means along rows of what is sure."""
     window = (round(_STEADY_MM / ALONG_MM), 1)
     mean = cv2.blur(np.ascontiguousarray(change), window, borderType=cv2.BORDER_REFLECT)
@@ -182,14 +182,14 @@ def bars_along(cells: Cells, steps: Steps, slope: float) -> list[Bar]:
     ]
 
 
-def _counted(flags: NDArray[np.bool_]) -> Floats:
+def _counted(flags: NDArray[np.bool_]) -> Singles:
     """Return (R + 1, C) how many of each column's cells above a row hold."""
     out = np.zeros((flags.shape[0] + 1, flags.shape[1]), dtype=np.float32)
     np.cumsum(flags, axis=0, out=out[1:])
     return out
 
 
-def _best_run(values: Floats) -> tuple[Floats, NDArray[np.intp], NDArray[np.intp]]:
+def _best_run(values: Singles) -> tuple[Singles, NDArray[np.intp], NDArray[np.intp]]:
     """Return each row's largest sum over a run of columns, its first column and the one after."""
     rows = len(values)
     best = np.zeros(rows, dtype=np.float32)
@@ -205,7 +205,7 @@ def _best_run(values: Floats) -> tuple[Floats, NDArray[np.intp], NDArray[np.intp
     return best, start, stop
 
 
-def _peaks(worth: Floats, most: int) -> NDArray[np.intp]:
+def _peaks(worth: Singles, most: int) -> NDArray[np.intp]:
     """Return the rows, rising, whose worth is the largest among their neighbours."""
     around = cv2.dilate(worth[:, None], np.ones((3, 1), np.uint8))[:, 0]
     rows = np.flatnonzero((worth >= around) & (worth > 0))

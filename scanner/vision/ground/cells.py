@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from scanner.vision.photos.picture import FacePicture
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 
 # A board lies along the rule: means along it lose nothing, across it an edge must stay sharp.
@@ -48,7 +48,7 @@ class Cells:
         Ground mm of the first cell's corner.
     """
 
-    looks: Floats
+    looks: Singles
     labels: NDArray[np.uint8]
     known: Flags
     rule: Flags
@@ -125,11 +125,11 @@ def cells_of(ground: FacePicture, rule_area: Polygon) -> Cells:
     return Cells(looks, _kinds(looks, known), known, rule > 0.5, origin)
 
 
-def _mean(values: Floats, size: tuple[int, int]) -> Floats:
+def _mean(values: Singles, size: tuple[int, int]) -> Singles:
     return np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
 
 
-def _looks(pixels: NDArray[np.uint8], size: tuple[int, int]) -> Floats:
+def _looks(pixels: NDArray[np.uint8], size: tuple[int, int]) -> Singles:
     lab = cv2.cvtColor(pixels.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
     light = np.ascontiguousarray(lab[..., 0])
     along = np.abs(cv2.Sobel(light, cv2.CV_32F, 1, 0, ksize=1))
@@ -141,7 +141,7 @@ def _looks(pixels: NDArray[np.uint8], size: tuple[int, int]) -> Floats:
     )
 
 
-def _kinds(looks: Floats, known: Flags) -> NDArray[np.uint8]:
+def _kinds(looks: Singles, known: Flags) -> NDArray[np.uint8]:
     """Return each cell's kind of look by k-means."""
     labels = np.zeros(known.shape, dtype=np.uint8)
     samples = np.ascontiguousarray(looks[known])

@@ -29,7 +29,7 @@ from scanner.vision.low_lamp.raking_field import (
 from scanner.vision.low_lamp.raking_patches import Matches, likeness_of, matches_of
 from scanner.vision.photos.picture import FacePicture
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 # Patches are searched for within so much (along, across) at first, held together about where that
@@ -106,7 +106,7 @@ def lay_over(
     texture = _texture(first.pixels, wood, first.mm_per_px)
     box = np.subtract(outline.bounds, [*first.origin_mm] * 2).reshape(2, 2)
 
-    def laid(start: Doubles, field: Field | None = None, fine_mm: float = _FINE_MM) -> Floats:
+    def laid(start: Doubles, field: Field | None = None, fine_mm: float = _FINE_MM) -> Singles:
         pixels, shown = (_moved(one, start, first, field) for one in (second.pixels, its_wood))
         return _texture(pixels, shown, first.mm_per_px, fine_mm)
 
@@ -132,8 +132,8 @@ def lay_over(
 
 def _the_way_up(
     ways: Sequence[Doubles],
-    laid: Callable[[Doubles], Floats],
-    texture: Floats,
+    laid: Callable[[Doubles], Singles],
+    texture: Singles,
     first: FacePicture,
     outline: Polygon,
 ) -> tuple[Doubles, Field]:
@@ -198,7 +198,7 @@ def _from_ends(
     return np.column_stack([spin, there[0] - spin @ here[0]])
 
 
-def _roughly_off(texture: Floats, other: Floats, face: FacePicture, outline: Polygon) -> Doubles:
+def _roughly_off(texture: Singles, other: Singles, face: FacePicture, outline: Polygon) -> Doubles:
     """Return by how much (x, y), px, all of the second picture lies off: large patches together."""
     shrink = max(1, round(_ROUGH_MM_PER_PX / face.mm_per_px))
     step = face.mm_per_px * shrink
@@ -259,7 +259,7 @@ def _texture(
     wood: NDArray[np.uint8],
     mm_per_px: float,
     fine_mm: float = _FINE_MM,
-) -> Floats:
+) -> Singles:
     """Return a picture's fine structure in every light: less slow changes, less saw marks."""
     weight = wood.astype(np.float32)
     light = np.asarray(np.log(grey_of(pixels).astype(np.float32) + 8.0), dtype=np.float32)
@@ -267,7 +267,7 @@ def _texture(
     # pulls matches along the board.
     light = without_saw_marks(light, weight, mm_per_px) * weight
 
-    def mean(along: float, across: float) -> Floats:
+    def mean(along: float, across: float) -> Singles:
         top, bottom = (
             cv2.GaussianBlur(one, (0, 0), along, sigmaY=across) for one in (light, weight)
         )

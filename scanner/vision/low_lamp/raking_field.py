@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from scanner.vision.low_lamp.raking_patches import INDEPENDENT, LEAST_SD_MM, Likeness, Matches
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 # What the field's terms usually come to about the face's middle, mm, along the board and across.
@@ -185,7 +185,7 @@ def _one_way(whole: Doubles, bends: Doubles, far: Doubles) -> tuple[Doubles, Dou
 class _Evidence:
     """(N x H, W) the blurred logarithms of patches' likelihoods by their move, stacked."""
 
-    tall: Floats
+    tall: Singles
     rows: int
     mm_per_px: float
 

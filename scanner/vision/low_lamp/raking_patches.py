@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 
 from scanner.vision.photos.picture import FacePicture
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 # Long patches, since grain changes slowly along the board; so many along it and across.
@@ -31,7 +31,7 @@ class Likeness:
     """(N, 2) middles of patches, mm; (N, H, W) how alike they are moved; the middle is no move."""
 
     at: Doubles
-    values: Floats
+    values: Singles
     mm_per_px: float
 
 
@@ -45,8 +45,8 @@ class Matches:
 
 
 def likeness_of(
-    texture: Floats,
-    other: Floats,
+    texture: Singles,
+    other: Singles,
     face: FacePicture,
     outline: Polygon,
     reach_mm: tuple[float, float],
@@ -70,7 +70,7 @@ def likeness_of(
     )
     half[1] = min(half[1], int((y1 - y0) / 2 - 2))
     at: list[tuple[float, float]] = []
-    values: list[Floats] = []
+    values: list[Singles] = []
     shape = 2 * half[1], 2 * half[0]
     around = np.pad(other, ((reach[1], reach[1]), (reach[0], reach[0])))
     if half[1] >= _LEAST_HALF_PX:
@@ -112,7 +112,7 @@ def matches_of(likeness: Likeness) -> Matches:
     )  # fmt: skip
 
 
-def _peak(values: Floats, mm: float) -> tuple[Doubles, Doubles] | None:
+def _peak(values: Singles, mm: float) -> tuple[Doubles, Doubles] | None:
     """Return the peak (x, y), px with parts, and its spread; None where faint or not alone."""
     row, column = (int(v) for v in np.unravel_index(int(values.argmax()), values.shape))
     best = float(values[row, column])

@@ -17,7 +17,7 @@ from shapely.geometry import Polygon
 from scanner.vision.cv import grey_of, painted
 from scanner.vision.photos.picture import FacePicture, SawMarks
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
@@ -97,18 +97,18 @@ def find_saw_marks(first: FacePicture, low: FacePicture, outline: Polygon) -> Sa
     return SawMarks(is_bowed, bow_mm, lean, _strong_places(strips, lean, bow_mm))
 
 
-def _light(face: FacePicture) -> Floats:
+def _light(face: FacePicture) -> Singles:
     return np.asarray(np.log(grey_of(face.pixels).astype(np.float32) + 8.0), dtype=np.float32)
 
 
-def _inside(face: FacePicture, outline: Polygon) -> Floats:
+def _inside(face: FacePicture, outline: Polygon) -> Singles:
     """Return (H, W) 1 where wood shows that is not the rim, else 0."""
     wood = outline.buffer(-_RIM_MM)
     inside = painted((wood,), face.origin_mm, face.mm_per_px, face.seen.shape)
     return np.asarray(inside & face.seen, dtype=np.float32)
 
 
-def _strips(light: Floats, seen: Floats, face: FacePicture, outline: Polygon) -> _Strips | None:
+def _strips(light: Singles, seen: Singles, face: FacePicture, outline: Polygon) -> _Strips | None:
     """Return the fine light along narrow strips; None on a face too small to say anything of."""
     mm = face.mm_per_px
     sigma = _SLOW_MM / mm

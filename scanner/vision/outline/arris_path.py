@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.vision.outline.side import Doubles, Floats
+from scanner.vision.outline.side import Doubles, Singles
 
 
-def smooth_path(score: Floats, bend: float, most_step: int = 4) -> NDArray[np.intp]:
+def smooth_path(score: Singles, bend: float, most_step: int = 4) -> NDArray[np.intp]:
     """Return for each column the row of the best path from left to right.
 
     Parameters
@@ -39,7 +39,7 @@ def smooth_path(score: Floats, bend: float, most_step: int = 4) -> NDArray[np.in
     return path
 
 
-def sharpen(score: Floats, path: NDArray[np.intp]) -> Doubles:
+def sharpen(score: Singles, path: NDArray[np.intp]) -> Doubles:
     """Return the path (S,) to a part of a row: where a parabola through three scores has its top.
 
     ``score`` is (T, S): T rows out from the board, S columns along it.

@@ -12,7 +12,7 @@ from scanner.vision.outline.side import arris_over_foot
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from scanner.vision.outline.side import Doubles, Floats, Side
+    from scanner.vision.outline.side import Doubles, Side, Singles
 
 # Sides are not quite square, boards not of one thickness.
 _SLACK_MM = 1.5
@@ -25,7 +25,7 @@ _PAST_MM = 3.0
 _LEAST_PART, _TOGETHER = 60, 51
 
 
-def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
+def within_foot(side: Side, told: Singles, reached: NDArray[np.intp]) -> Singles:
     """Return the log odds of an arris with those taken down that its side's foot rules out.
 
     A lit side of the face's own colour passes for the face here and there, and the arris as told
@@ -57,8 +57,8 @@ def within_foot(side: Side, told: Floats, reached: NDArray[np.intp]) -> Floats:
 
 
 def _within_line(
-    side: Side, told: Floats, line: Doubles, part: NDArray[np.intp], foot_straight: float
-) -> Floats:
+    side: Side, told: Singles, line: Doubles, part: NDArray[np.intp], foot_straight: float
+) -> Singles:
     """Return the log odds, those past the foot's line taken down along a part of the board."""
     _, straight = bowed_line(side.s_mm, side.t_mm[told.argmax(axis=0)], part)
     if straight >= foot_straight:

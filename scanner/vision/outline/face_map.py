@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 if TYPE_CHECKING:
     from scanner.vision.photos.picture import FacePicture
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
 WEIGHTS = Path(__file__).parents[1] / "weights" / "outline.onnx"
@@ -55,14 +55,14 @@ class FaceMap:
         (x, y), counted from the centre of the flat picture's first pixel.
     """
 
-    face: Floats
-    wane: Floats
-    body: Floats
+    face: Singles
+    wane: Singles
+    body: Singles
     seen: Bools
     step_mm: tuple[float, float]
     first_mm: tuple[float, float]
 
-    def other_shares(self) -> tuple[Floats, Floats]:
+    def other_shares(self) -> tuple[Singles, Singles]:
         """Return the shares (H, W) of the board's side, and of wane."""
         face, wane, body = (1.0 / (1.0 + np.exp(-one)) for one in (self.face, self.wane, self.body))
         return np.clip(body - face - wane, 0.0, 1.0).astype(np.float32), wane.astype(np.float32)
@@ -135,7 +135,7 @@ def _most(flags: Bools, size: tuple[int, int]) -> Bools:
     return np.asarray(np.asarray(share) > 0.5)
 
 
-def _against_middle(pixels: NDArray[np.uint8], seen: Bools) -> Floats:
+def _against_middle(pixels: NDArray[np.uint8], seen: Bools) -> Singles:
     """Return (3, H, W) log ratios of light to that of the picture's middle; 0 where unseen."""
     rows, columns = seen.shape
     middle = (slice(2 * rows // 5, 3 * rows // 5 + 1), slice(columns // 8, columns - columns // 8))
@@ -148,7 +148,7 @@ def _against_middle(pixels: NDArray[np.uint8], seen: Bools) -> Floats:
 
 def _reach(
     face: FacePicture, size: tuple[int, int], step: tuple[float, float], first: tuple[float, float]
-) -> Floats:
+) -> Singles:
     """Return (2, H, W): from an arris at each pixel, which way and how far its side would show."""
     reach = np.zeros((2, size[1], size[0]), dtype=np.float32)
     if face.foot_mm is None:

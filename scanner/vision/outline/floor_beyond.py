@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 # Floor is looked at this far past the saw's line, and so many columns (of 4 mm) to each side.
@@ -37,7 +37,7 @@ class Beyond:
         (S,) how far past the arris the foot of a square side shows; 0 of one turned away.
     """
 
-    looks: Floats
+    looks: Singles
     seen: NDArray[np.bool_]
     shows_mm: Doubles
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry import Polygon
 
-    from scanner.vision.outline.face_map import FaceMap, Floats
+    from scanner.vision.outline.face_map import FaceMap, Singles
     from scanner.vision.photos.picture import FacePicture
 
 # CIELAB in steps that look alike to the eye, as cells have them.
@@ -44,7 +44,7 @@ _PATCH_MM = 15.0
 class OwnFloor:
     """Log odds of each look being the wood's against the floor's, by bins of CIELAB."""
 
-    odds: Floats
+    odds: Singles
 
     @staticmethod
     def of(ground: FacePicture, board: Polygon, rule_area: Polygon) -> OwnFloor | None:
@@ -69,7 +69,7 @@ class OwnFloor:
         shares = [_shares(bins[here]) for here in (wood, floor)]
         return OwnFloor(np.log((shares[0] + _SELDOM) / (shares[1] + _SELDOM)))
 
-    def told(self, face: FacePicture, size: tuple[int, int]) -> Floats:
+    def told(self, face: FacePicture, size: tuple[int, int]) -> Singles:
         """Return the odds (H, W) at a flat picture's own looks, shrunk to size (width, height)."""
         pixels = cv2.resize(face.pixels, size, interpolation=cv2.INTER_AREA)
         return np.asarray(self.odds.reshape(-1)[_bins(np.asarray(pixels, np.uint8))])
@@ -109,7 +109,7 @@ def _bins(pixels: NDArray[np.uint8]) -> NDArray[np.intp]:
     return np.asarray((at[..., 0] * _BINS[1] + at[..., 1]) * _BINS[2] + at[..., 2])
 
 
-def _shares(bins: NDArray[np.intp]) -> Floats:
+def _shares(bins: NDArray[np.intp]) -> Singles:
     """Return the share of each look, neighbouring looks counted in part."""
     count = np.bincount(bins, minlength=int(np.prod(_BINS))).reshape(_BINS).astype(np.float32)
     for axis in range(3):

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
     from scanner.vision.outline.own_floor import OwnFloor
-    from scanner.vision.outline.side import Doubles, Floats
+    from scanner.vision.outline.side import Doubles, Singles
     from scanner.vision.photos.picture import FacePicture
 
 # A side that shows this far past its arris halves what a photo counts for there.
@@ -61,7 +61,7 @@ class ArrisOdds:
         (T + 1,) how far past each border that view shows the foot of a square side, as in `Side`.
     """
 
-    odds: Floats
+    odds: Singles
     t_mm: Doubles
     s_mm: Doubles
     best: int
@@ -170,7 +170,7 @@ class SeenSides:
         )
 
 
-def _shares(laid: list[Side], level: Floats) -> NDArray[np.float32]:
+def _shares(laid: list[Side], level: Singles) -> NDArray[np.float32]:
     """Return (V, S) what each view counts for at each column of a side; a column's sum is 1."""
     first = laid[0]
     row_mm, column_mm = first.t_mm[1] - first.t_mm[0], first.s_mm[1] - first.s_mm[0]
@@ -194,7 +194,7 @@ def _shares(laid: list[Side], level: Floats) -> NDArray[np.float32]:
 
 
 def _is_apart(
-    laid: list[Side], level: Floats, share: NDArray[np.float32], view: int
+    laid: list[Side], level: Singles, share: NDArray[np.float32], view: int
 ) -> NDArray[np.bool_]:
     """Return (S,) where a view and the one that counts most cannot both be right about the arris.
 
@@ -211,7 +211,7 @@ def _is_apart(
     return np.asarray(most[0] > 0.5)
 
 
-def _inside(odds: Floats, told: FaceMap, corners_mm: Doubles) -> float:
+def _inside(odds: Singles, told: FaceMap, corners_mm: Doubles) -> float:
     """Return the mean share that log odds of a map's pixels come to inside a shape."""
     at = corners_mm - told.first_mm
     rows, columns = polygon(at[:, 1] / told.step_mm[1], at[:, 0] / told.step_mm[0], odds.shape)

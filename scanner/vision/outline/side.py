@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from scanner.vision.outline.face_map import FaceMap
     from scanner.vision.photos.picture import FacePicture
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 # Along a side odds are means over this: an arris is straight over it, a speck of dirt is not.
@@ -66,16 +66,16 @@ class Side:
         (T, S) shares that the map calls the board's side, and wane.
     """
 
-    odds: Floats
-    body: Floats
-    seen: Floats
+    odds: Singles
+    body: Singles
+    seen: Singles
     t_mm: Doubles
     s_mm: Doubles
     reach_mm: Doubles
-    flank: Floats
-    wane: Floats
+    flank: Singles
+    wane: Singles
 
-    def arris_odds(self) -> Floats:
+    def arris_odds(self) -> Singles:
         """Return (T + 1, S) log odds of the arris lying on each border of rows, up to a constant.
 
         All rows further in then show face, all further out something else.
@@ -121,7 +121,7 @@ def board_ends(side: Side) -> Doubles | None:
     return ndimage.median_filter(arris_at_most(side), size=BORDER_COLUMNS, mode="nearest")
 
 
-def _sums(odds: Floats) -> Floats:
+def _sums(odds: Singles) -> Singles:
     """Return (T + 1, S) sums of the rows further in than each border."""
     inner = np.zeros((1, odds.shape[1]), dtype=np.float32)
     return np.vstack([inner, np.cumsum(odds, axis=0)])
@@ -209,7 +209,7 @@ class Sides:
             return np.full_like(arris_mm, np.inf)
         return np.maximum(-self._shows_mm(arris_mm, 1, is_last=name == "lower"), 0.0)
 
-    def _laid(self, name: str, values: Floats) -> Floats:
+    def _laid(self, name: str, values: Singles) -> Singles:
         """Return (T, S, ...) the rows of a side of a map (H, W, ...), from the inmost one out."""
         along_x = name in ("upper", "lower")
         axis = 1 if along_x else 0

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scanner.vision.outline.several import ArrisOdds
-    from scanner.vision.outline.side import Doubles, Floats
+    from scanner.vision.outline.side import Doubles, Singles
     from scanner.vision.photos.picture import FacePicture
 
 # A side that shows narrower than this has its two steps in one.
@@ -43,7 +43,7 @@ _SMOOTH_MM = 100.0
 
 def step_odds(
     view: FacePicture, name: str, side: ArrisOdds, t_mm: Doubles, reached: NDArray[np.intp]
-) -> Floats:
+) -> Singles:
     """Return log odds (T + 1, S) of the arris lying on each border of rows, by steps in tone.
 
     Parameters
@@ -69,7 +69,7 @@ def step_odds(
 
 def _beside(
     view: FacePicture, name: str, side: ArrisOdds, t_mm: Doubles, reached: NDArray[np.intp]
-) -> Floats:
+) -> Singles:
     """Return what `step_odds` does, of the columns between the board's ends alone."""
     line = _line_through(side.s_mm, t_mm, reached)
     shows_mm = float(np.interp(np.median(line), side.t_mm, side.reach_mm))
@@ -79,7 +79,7 @@ def _beside(
     squares = np.minimum(times, _MOST_TIMES) ** 2
     column = np.arange(len(line), dtype=np.float32)[None]
 
-    def there(away_mm: Doubles) -> Floats:
+    def there(away_mm: Doubles) -> Singles:
         row = ((away_mm - first_mm) / _STEP_MM).astype(np.float32)
         at = np.broadcast_to(column, row.shape)
         return np.asarray(cv2.remap(squares, at, row, cv2.INTER_LINEAR), dtype=np.float32)
@@ -103,7 +103,7 @@ def _line_through(s_mm: Doubles, t_mm: Doubles, reached: NDArray[np.intp]) -> Do
 
 def _tones(
     view: FacePicture, name: str, side: ArrisOdds, line: Doubles, past_mm: Doubles
-) -> tuple[Floats, NDArray[np.bool_]]:
+) -> tuple[Singles, NDArray[np.bool_]]:
     """Return CIELAB (R, S, 3) so far (R,) past a line along a side, and where it is shown (R, S).
 
     Each is a column's mean; a column is shown where no pixel of it is hidden.
@@ -126,8 +126,8 @@ def _tones(
 
 
 def _times_the_grains(
-    lab: Floats, shown: NDArray[np.bool_], past_mm: Doubles, side: ArrisOdds
-) -> tuple[Floats, float]:
+    lab: Singles, shown: NDArray[np.bool_], past_mm: Doubles, side: ArrisOdds
+) -> tuple[Singles, float]:
     """Return how many times the grain's own steps each step is, and where the first one lies."""
     wide = round(_TONE_MM / _STEP_MM)
     sums = np.cumsum(np.concatenate([np.zeros_like(lab[:1]), lab]), axis=0, dtype=np.float64)

@@ -55,7 +55,7 @@ _POINT_MM = 0.25
 _BLUR_MM, _SHARP_MM, _DOUBT_WEIGHT = 0.6, 0.3, 1.5
 
 Doubles = NDArray[np.float64]
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -207,7 +207,7 @@ class _Ground:
         self.origin = np.asarray(seen.views[0].origin_mm)
 
     def traced(
-        self, side: ArrisOdds, reached: NDArray[np.intp], steps: Floats | None = None
+        self, side: ArrisOdds, reached: NDArray[np.intp], steps: Singles | None = None
     ) -> tuple[Doubles, Doubles]:
         """Return how far out the side's arris lies at each column, and how its odds spread, mm.
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from scanner.vision.photos.picture import FacePicture
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 Point = tuple[float, float]
 
 # The wood's colour is told from what lies so far around, half of it beyond the rim.
@@ -43,7 +43,7 @@ _DRAWN_SHARE = 0.5
 class DrawnFace:
     """Which of a face's wood is drawn on: (H, W) 0..1, and where it lies, face mm."""
 
-    drawn: Floats
+    drawn: Singles
     origin_mm: Point
     mm_per_px: float
 
@@ -132,7 +132,7 @@ def line_offsets(face: DrawnFace, begin: Point, end: Point, reach_mm: float) -> 
     return tuple(sorted(_peaks(aside, share), key=abs))
 
 
-def _peaks(aside: NDArray[np.float64], share: Floats) -> list[float]:
+def _peaks(aside: NDArray[np.float64], share: Singles) -> list[float]:
     """Return the middle of every run of offsets at which most of the line is drawn."""
     found = []
     run: list[int] = []

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from scanner.vision.grain import masked_blur, without_saw_marks
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 
 # Ring lines and knots are some millimetres wide; what is finer is pores, dirt and teeth.
 PRINT_MM_PER_PX = 1.0
@@ -34,9 +34,9 @@ class GrainPrint:
     board; ``wood`` 1 where the face is shown, else 0. Off the wood all are 0.
     """
 
-    lines: Floats
-    along: Floats
-    wood: Floats
+    lines: Singles
+    along: Singles
+    wood: Singles
     mm_per_px: float = PRINT_MM_PER_PX
 
     def turned(self) -> "GrainPrint":
@@ -60,7 +60,7 @@ class GrainPrint:
         )
         return replace(small, mm_per_px=self.mm_per_px * factor)
 
-    def _with(self, change: Callable[[Floats], Floats]) -> "GrainPrint":
+    def _with(self, change: Callable[[Singles], Singles]) -> "GrainPrint":
         return GrainPrint(
             lines=np.ascontiguousarray(change(self.lines)),
             along=np.ascontiguousarray(change(self.along)),
@@ -111,7 +111,7 @@ def grain_print(
     return GrainPrint(lines, along, inner)
 
 
-def _inner(wood: NDArray[np.bool_]) -> Floats:
+def _inner(wood: NDArray[np.bool_]) -> Singles:
     """Return where there is wood and its rim is not near."""
     rim = max(1, round(_RIM_MM / PRINT_MM_PER_PX))
     padded = cv2.copyMakeBorder(

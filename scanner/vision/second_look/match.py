@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from scanner.vision.second_look.grain_print import GrainPrint
 
-Floats = NDArray[np.float32]
+Singles = NDArray[np.float32]
 
 # A window is long enough to hold a wiggle of the rings, narrow enough to shift as one.
 _WINDOW_MM = (96.0, 50.0)
@@ -68,7 +68,7 @@ class Place:
 class _Window:
     u: int
     v: int
-    pattern: Floats
+    pattern: Singles
     weight: float
 
     def touches(self, other: "_Window") -> bool:
@@ -86,7 +86,7 @@ class _Profile:
 
     explained: NDArray[np.float64]
     across: NDArray[np.float64]
-    windows: tuple[tuple[_Window, Floats], ...]
+    windows: tuple[tuple[_Window, Singles], ...]
 
 
 def rough_places(piece: GrainPrint, face: GrainPrint) -> tuple[Place, ...]:
@@ -97,7 +97,7 @@ def rough_places(piece: GrainPrint, face: GrainPrint) -> tuple[Place, ...]:
 
 
 def _windows(
-    pattern: Floats, wood: Floats, mm_per_px: float, step_mm: tuple[float, float] = _STEP_MM
+    pattern: Singles, wood: Singles, mm_per_px: float, step_mm: tuple[float, float] = _STEP_MM
 ) -> list[_Window]:
     rows, columns = pattern.shape
     wide = min(round(_WINDOW_MM[0] / mm_per_px), columns)
@@ -117,7 +117,7 @@ def _starts(whole: int, part: int, step: float) -> list[int]:
     return sorted({round(float(s)) for s in np.linspace(0, whole - part, count)})
 
 
-def _explained(base: Floats, pattern: Floats) -> Floats:
+def _explained(base: Singles, pattern: Singles) -> Singles:
     """Return -log(1 - r^2) of a window at all places of a picture; 0 where r is negative."""
     like = cv2.matchTemplate(base, pattern, cv2.TM_CCOEFF_NORMED)
     r = np.clip(np.nan_to_num(like, nan=0.0, posinf=0.0, neginf=0.0), 0, 1)
@@ -126,7 +126,7 @@ def _explained(base: Floats, pattern: Floats) -> Floats:
     return np.asarray(-np.log1p(-r * r), dtype=np.float32)
 
 
-def _padded(part: Floats, pad: int) -> Floats:
+def _padded(part: Singles, pad: int) -> Singles:
     framed = cv2.copyMakeBorder(part, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0)
     return np.asarray(framed, dtype=np.float32)
 
@@ -167,7 +167,7 @@ def _coarse(piece: GrainPrint, face: GrainPrint, *, is_turned: bool) -> list[Pla
     return out
 
 
-def _on_board(piece: Floats, board: Floats) -> Floats:
+def _on_board(piece: Singles, board: Singles) -> Singles:
     """Return which share of the piece lies on the board's wood at each place."""
     # The rim that a print leaves out is wood too.
     grown = cv2.dilate((board > 0.5).astype(np.float32), np.ones((5, 5), np.uint8))
@@ -238,7 +238,7 @@ def _elsewhere(along: _Profile, lines: _Profile, best: int) -> float:
 
 
 def _profile(
-    base: Floats,
+    base: Singles,
     windows: list[_Window],
     at: tuple[int, int],
     reach: tuple[int, int],
@@ -246,7 +246,7 @@ def _profile(
     loose: int,
 ) -> _Profile | None:
     """Return what the windows explain near a place; None where too few lie on the picture."""
-    rows: dict[int, list[tuple[_Window, Floats]]] = {}
+    rows: dict[int, list[tuple[_Window, Singles]]] = {}
     used = 0
     for window in windows:
         top, left = at[1] + window.v - reach[1], at[0] + window.u - reach[0]
@@ -262,7 +262,7 @@ def _profile(
         return None
     total = height = np.zeros(2 * reach[0] + 1)
     weight = 0.0
-    each: list[tuple[_Window, Floats]] = []
+    each: list[tuple[_Window, Singles]] = []
     for row in rows.values():
         share = sum(one.weight for one, _ in row)
         mean = np.sum([one.weight * kept for one, kept in row], axis=0) / share
