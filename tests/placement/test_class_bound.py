@@ -11,7 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from shapely.geometry import box
 
 from scanner.board.flaw import FlawKind
+from scanner.placement.choosing.programme import Found
 from scanner.placement.giving.sizes import givings_of, sized
+from scanner.placement.proof import class_bound
 from scanner.placement.proof.bound_of_class import Proof, bound_of_class, can_be_proven
 from scanner.placement.proof.pricing import Pricing
 from scanner.placement.proof.section_grid import section_grid
@@ -334,3 +336,15 @@ def test_time_that_runs_out_within_a_round_of_prices_leaves_no_false_bound() -> 
     grids = [section_grid(b, parts, exact, 20, 5, (4,)) for b in boards]
     worth, _ = Pricing(grids, iter([False, True] * 3).__next__).at(np.ones(1), 1)
     assert np.isinf(worth).tolist() == [False, True] * 3
+
+
+def test_a_board_too_many_among_the_cheapest_does_not_raise_what_is_needed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One of two may do alone: as long as nobody asked it, their area is not what is needed."""
+    found = Found(None, np.array([1.0, 1.0, 0.0]), np.zeros(0), 1.0)
+    monkeypatch.setattr(class_bound, "least_whole", lambda *_: found)
+    area = np.array([1.0, 2.0, 9.0])
+    assert class_bound._cheapest(np.ones((1, 3)), area) == ([1], pytest.approx(1.0, rel=1e-5))
+    needed = np.array([[0.5, 0.5, 1.0]])
+    assert class_bound._cheapest(needed, area) == ([0, 1], pytest.approx(1.0, rel=1e-5))

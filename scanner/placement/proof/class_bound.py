@@ -32,6 +32,8 @@ _MOST_NODES = 4000
 # Up to so many boards are asked for whole copies: more leave too much slack.
 _MOST_IN_WHOLE = 12
 _RIGHT = 1 - 1e-6
+# Boards keep a limit where they are worth so much of it.
+_KEPT = 1 - 1e-7
 
 
 def class_value_bound(
@@ -201,7 +203,21 @@ def _least_of(least: float, opened: Sequence[Sequence[int]], area: Floats) -> fl
 def _cheapest(rows: Floats, area: Floats) -> tuple[list[int], float]:
     """Return the boards of least area that keep all limits, and what that area is at least."""
     ones = np.ones(len(area))
-    found = least_whole(area, rows, np.full(len(rows), 1 - 1e-7), 0 * ones, ones, _MOST_NODES)
+    found = least_whole(area, rows, np.full(len(rows), _KEPT), 0 * ones, ones, _MOST_NODES)
     if found.bound is None or found.x is None:
         return [], 0.0
-    return [int(b) for b in np.flatnonzero(found.x > 0.5)], float(found.bound) * _RIGHT
+    boards = _none_too_many([int(b) for b in np.flatnonzero(found.x > 0.5)], rows)
+    return boards, float(found.bound) * _RIGHT
+
+
+def _none_too_many(boards: list[int], rows: Floats) -> list[int]:
+    """Return boards that keep all limits, (L, B), without those that need not be among them.
+
+    Out of nodes the answer may hold one more than it needs. Where what is left could not be refuted
+    either, the area of all would be told as needed, and fewer of them might do.
+    """
+    for b in boards:
+        fewer = [other for other in boards if other != b]
+        if np.all(rows[:, fewer].sum(axis=1) >= _KEPT):
+            boards = fewer
+    return boards
