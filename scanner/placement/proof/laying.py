@@ -157,7 +157,7 @@ class Laying:
         left: seconds until it is over, infinite where time plays no part.
         """
         types = self.problem.types
-        pool = Pool(np.maximum(types.value, 1e-6), types.wanted)
+        pool = Pool.of(types)
         clock = Clock(_Until(_STEPS_A_BOARD * len(boards), is_over, left))
         campaign = Campaign(self.problem, pool, frozenset(boards), clock, self.rng)
         goal = float(types.wanted @ pool.value)
