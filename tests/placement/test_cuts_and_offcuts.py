@@ -301,7 +301,6 @@ def test_no_cut_goes_through_a_left_over() -> None:
     )
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("x", [-900, 3000])
 def test_a_flaw_drawn_off_the_board_makes_no_left_over_out_there(x: float) -> None:
     lone = board("B1", 1500, 150, flaw("F1", FlawKind.WANE, box(x, 0, x + 50, 10)))
@@ -310,6 +309,7 @@ def test_a_flaw_drawn_off_the_board_makes_no_left_over_out_there(x: float) -> No
     assert found.x_mm + found.length_mm <= 1500
 
 
+@pytest.mark.slow
 def test_the_waste_of_a_short_piece_that_is_cut_is_gone() -> None:
     """The first part took 305 mm of the board: 695 less a kerf hold no second part of 750."""
     boards = (board("B1", 1000, 60),)
