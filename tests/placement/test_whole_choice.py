@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
+from scanner.placement.proof import whole_choice
 from scanner.placement.proof.whole_choice import Lists
 from tests.placement.test_whole_copies import Listed, hold
 
@@ -63,3 +66,23 @@ def test_what_takes_longer_than_there_is_time_for_is_left_open() -> None:
     given = lists_of(boards, np.array([2.0, 1]), np.array([4.0, 5.0]))
     assert given.choice(seconds=0.0) == (None, False)
     assert given.choice(seconds=1.0)[0] is not None
+
+
+def test_no_choice_is_sought_for_long_among_a_part_of_the_patterns(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """That there is none would say nothing: a search too long is not begun, nor a programme."""
+    boards = [Listed(np.array([[2.0, 0], [1, 1]])), Listed(np.array([[0.0, 1], [1, 0]]))]
+    every = lists_of(boards, np.array([2.0, 1]), np.array([4.0, 5.0]))
+    some = Lists(every.listed, every.wanted, every.price, is_part=True)
+    assert some.choice()[0] is not None
+    steps: list[int] = []
+
+    def too_long(*given: Any) -> tuple[None, bool, int]:
+        steps.append(given[-2])
+        return None, False, -1
+
+    monkeypatch.setattr(whole_choice, "first_choice", too_long)
+    assert every.choice()[0] is not None
+    assert some.choice() == (None, False)
+    assert steps[1] < steps[0] / 2
