@@ -212,14 +212,15 @@ def _on_map(near: Cells, on_map: Sight, beside: Polygon | None = None) -> BoardP
             continue
         seen = on_map(rough.outline, rough.angle_rad)
         if seen is not None and (beside is None or not seen[0].intersects(beside)):
-            return _rectangle(*seen)
+            return _traced_place(*seen)
         shown.append(rough.outline)
         if len(shown) == _MAP_LOOKS:
             break
     return None
 
 
-def _rectangle(outline: Polygon, angle_rad: float) -> BoardPlace:
+def _traced_place(outline: Polygon, angle_rad: float) -> BoardPlace:
+    """Return the place of an outline (rule frame, mm) that lies at an angle, with its own size."""
     upright = affinity.rotate(outline, -angle_rad, origin=(0, 0), use_radians=True)
     x0, y0, x1, y1 = upright.bounds
     return BoardPlace(outline, angle_rad, x1 - x0, y1 - y0)
