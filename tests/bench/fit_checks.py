@@ -26,9 +26,8 @@ from scanner.vision.training.logistic import fit_logistic, standardised
 from tests.bench.faces import FlatFace, flat_face
 from tests.bench.flaws import off_outline
 from tests.bench.many import workers
-from tests.bench.seeing import CRACKS, SPOTS, covered
+from tests.bench.seeing import COVERED, CRACKS, SPOTS, covered
 
-COVERED = 0.4
 _LEAST_SPREAD = 0.05
 _PENALTY = 2.0
 _MOST = 4.0

@@ -27,7 +27,7 @@ from scanner.vision.flaws.surface import WORK_MM_PER_PX, prepare
 from tests.bench.faces import flat_faces
 from tests.bench.fit import Logistic, logistic
 from tests.bench.flaws import off_outline
-from tests.bench.seeing import CRACKS, SPOTS, covered, is_same
+from tests.bench.seeing import COVERED, CRACKS, SPOTS, covered, is_same
 from tests.bench.wood import KNOTS, pictures
 
 _FOLDS = 5
@@ -223,11 +223,11 @@ def fit_lines(faces) -> None:
         chosen = [i for i in kept(shapes, said, _LEAST_LINE) if on_spot[i] <= 0.5]
         cracks = [p for kind, p in face.truths if kind in CRACKS]
         evidence += [said[i] for i in chosen]
-        right += [covered(shapes[i], cracks) >= 0.4 for i in chosen]
+        right += [covered(shapes[i], cracks) >= COVERED for i in chosen]
         for true in cracks:
             if not true.is_empty and true.bounds[2] - true.bounds[0] > 20:
                 found[1] += 1
-                found[0] += covered(true, [shapes[i] for i in chosen]) >= 0.4
+                found[0] += covered(true, [shapes[i] for i in chosen]) >= COVERED
     print("cracks over 20 mm, boards left out:", found)
     report("_LINE", evidence, right)
 

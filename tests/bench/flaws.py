@@ -23,7 +23,7 @@ from scanner.vision.outline.trace import trace_outline
 from tests.bench.faces import FlatFace, flat_face
 from tests.bench.figures import Bench, keep
 from tests.bench.many import in_order
-from tests.bench.seeing import CRACKS, SPOTS, covered, is_same
+from tests.bench.seeing import COVERED, CRACKS, SPOTS, covered, is_same
 from tests.bench.wood_bars import Bars
 
 _PATCHES = ("stain", "pitch")
@@ -96,7 +96,7 @@ class Tally:
         group = next((g for g in (SPOTS, CRACKS, _PATCHES) if kind in g), (kind,))
         near = [f for f in flaws if f.kind.value in group]
         if kind in CRACKS:
-            tally[0] += covered(shape, [f.outlines[1] for f in near]) >= 0.4
+            tally[0] += covered(shape, [f.outlines[1] for f in near]) >= COVERED
             own = [f for f in near if f.reach_mm and f.outlines[1].buffer(2).intersects(shape)]
             if truth.look == "end" and own:
                 true = shape.bounds[2] - shape.bounds[0]
@@ -147,7 +147,7 @@ def is_right(flaw, truths) -> bool:
     """Return whether a candidate shows what is there."""
     shape, kind = flaw.outlines[1], flaw.kind.value
     if kind in CRACKS:
-        return covered(shape, [p for k, _, p in truths if k in CRACKS]) >= 0.4
+        return covered(shape, [p for k, _, p in truths if k in CRACKS]) >= COVERED
     if kind in ("wild_grain", "marked"):
         wanted = ("wild_grain", "knot") if kind == "wild_grain" else ("marked",)
         return any(shape.intersects(p) for k, _, p in truths if k in wanted)

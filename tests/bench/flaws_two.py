@@ -21,7 +21,7 @@ from scanner.vision.photos.picture import FacePicture
 from tests.bench.figures import Bench, Figure, keep, mean_text, share_text
 from tests.bench.flaws import Tally, off_outline, wrong_ones
 from tests.bench.many import in_order
-from tests.bench.seeing import CRACKS, SPOTS, covered, is_same, see
+from tests.bench.seeing import COVERED, CRACKS, SPOTS, covered, is_same, see
 from tests.bench.wood_bars import BAR_CRACKS, FINE_MM_PER_PX, mm_per_px_at, over_boards
 from tests.render_two.flat import FlatView, flat_view
 from tests.render_two.kept import kept_photo
@@ -100,7 +100,7 @@ class Score:
             if long <= _CRACK_MM:
                 return None
             near = [f.outlines[1] for f in flaws if f.kind.value in CRACKS]
-            hit = covered(whole, near) >= 0.4
+            hit = covered(whole, near) >= COVERED
             wide = flaw.opening >= _OPENS_MM
             self.mark("cracks over 20 mm", board, hit)
             if wide:

@@ -26,10 +26,10 @@ from scanner.vision.low_lamp.raking import MOST_APART_MM, LaidOver, lay_over
 from scanner.vision.photos.picture import FacePicture
 from tests.bench.faces import FlatFace, flat_face, outline_and_view, raked_face
 from tests.bench.figures import Bench, Figure, keep, share_text
-from tests.bench.fit_checks import COVERED, WAYS, FaceLines, lines_in, report
+from tests.bench.fit_checks import WAYS, FaceLines, lines_in, report
 from tests.bench.flaws import off_outline, wane_of
 from tests.bench.many import workers
-from tests.bench.seeing import CRACKS, covered
+from tests.bench.seeing import COVERED, CRACKS, covered
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,8 @@ from tests.render.truth import Truth
 _MARGIN_MM = 60.0
 # A truth and a candidate are the same where they overlap by this, or one's centre is in the other.
 _SAME_IOU = 0.3
+# A crack is found where found lines cover so much of it; a line is right where cracks do.
+COVERED = 0.4
 
 
 @dataclass(frozen=True)
@@ -274,7 +276,7 @@ class Tally:
             if kind in SPOTS and (kind != "knot" or size > 10):
                 self._mark(kind, any(is_same(s, true) for s in shapes[SPOTS]))
             elif kind in ("check", "split") and true.bounds[2] - true.bounds[0] > 20:
-                self._mark(kind, covered(true, shapes[CRACKS]) >= 0.4)
+                self._mark(kind, covered(true, shapes[CRACKS]) >= COVERED)
             elif kind == "wane" and true.area > 100:
                 got = union_of(seen.traced.wane)
                 self._mark(kind, bool(got.intersection(true).area > 0.3 * true.area))
@@ -295,7 +297,7 @@ class Tally:
             if kind in SPOTS:
                 right = any(is_same(shape, true) for true in true_spots)
             elif kind in CRACKS:
-                right = covered(shape, true_cracks) >= 0.4
+                right = covered(shape, true_cracks) >= COVERED
             else:
                 right = any(shape.intersects(true) for true in wild)
             if not right:

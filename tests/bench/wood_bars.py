@@ -11,13 +11,13 @@ import numpy as np
 from scanner.geometry.polygons import iou, union_of
 from tests.bench.faces import FlatFace
 from tests.bench.figures import Figure, mean_text, share_text
-from tests.bench.seeing import CRACKS, SPOTS, covered, is_same, recipe
+from tests.bench.seeing import COVERED, CRACKS, SPOTS, covered, is_same, recipe
 from tests.render.cracks import Crack, Marks
 from tests.render.shape import Shape
 
 OPENS_MM, FINE_MM_PER_PX, CRACK_MM = 0.3, 0.7, 20.0
 _KNOT_MM, _HOLE_MM, _WANE_MM2, _REACH_OFF_MM = 6.0, 3.0, 100.0, 10.0
-_COVERED, _WANE_SHARE, _NEAR_MM = 0.4, 0.3, 2.0
+_WANE_SHARE, _NEAR_MM = 0.3, 2.0
 _ALL_CRACKS = "cracks over 20 mm, all"
 BAR_CRACKS = "checks and splits over 20 mm that open 0.3 mm, at 0.7 mm/px or finer"
 # Bark that comes and goes leaves one wane in pieces, many shallower than a sawn edge wanders.
@@ -155,7 +155,7 @@ class Bars:
         near = [f for f in flaws if f.kind.value in CRACKS]
         long = whole.bounds[2] - whole.bounds[0]
         if long > CRACK_MM:
-            hit = covered(whole, [f.outlines[1] for f in near]) >= _COVERED
+            hit = covered(whole, [f.outlines[1] for f in near]) >= COVERED
             self.mark(_ALL_CRACKS, board, hit)
             fine = facts.mm_per_px <= FINE_MM_PER_PX
             if kind != "shake" and facts.opens_mm >= OPENS_MM and fine:
