@@ -68,12 +68,18 @@ def test_what_errs_alike_on_both_faces_does_not_average_out():
     assert length.u_mm > 2 * 3.0
 
 
-@pytest.mark.slow
-def test_a_fitted_face_tells_no_bow_that_rises_in_the_middle_and_at_the_ends():
+def fitted_face():
+    """Return the fit of a made scene beside the strip, its board's ends and length."""
     scene = draw_scene((3, 2), KINDS["strip"], LEVELS["good"], draw_lens(np.random.default_rng(3)))
     fit, pixels = fitted(scene)
     ends = fit.face_from_photo(0, pixels[0])[:2]
     length = Measured(float(np.linalg.norm(ends[1] - ends[0])), 0.5)
+    return fit, ends, length
+
+
+@pytest.mark.slow
+def test_a_fitted_face_tells_no_bow_that_rises_in_the_middle_and_at_the_ends():
+    fit, ends, length = fitted_face()
     face = told_length(fit, ends[0], ends[1], length)
     middle, rise = face.names.index("middle"), face.names.index("ends")
     assert face.covariance[middle, rise] < 0
@@ -85,10 +91,7 @@ def test_a_fitted_face_tells_no_bow_that_rises_in_the_middle_and_at_the_ends():
 
 @pytest.mark.slow
 def test_both_faces_of_a_worse_fit_know_a_length_less_well():
-    scene = draw_scene((3, 2), KINDS["strip"], LEVELS["good"], draw_lens(np.random.default_rng(3)))
-    fit, pixels = fitted(scene)
-    ends = fit.face_from_photo(0, pixels[0])[:2]
-    length = Measured(float(np.linalg.norm(ends[1] - ends[0])), 0.5)
+    fit, ends, length = fitted_face()
     u_mm = []
     for misfit in (1.0, 1.6, 2.2, 4.0, 8.0):
         worse = replace(fit, solution=replace(fit.solution, chi2_per_dof=misfit))
