@@ -7,6 +7,7 @@ from scanner.board.measured import Measured
 from scanner.errors import PhotoError, SettingsError
 from scanner.geometry.strip_layout import corners_mm
 from scanner.vision.evidence.seen import Seen, SeenMarkers
+from scanner.vision.fit.least_squares import solve
 from scanner.vision.fit.lengths import face_from_photo, smooth_lens_mm, u_of_length
 from scanner.vision.fit.model import State
 from scanner.vision.fit.refit import with_board_ends, with_taped_length
@@ -63,6 +64,18 @@ def test_a_fit_whose_steps_ran_out_is_told(fit):
         doubt for doubt in doubts_of(lost) if "may be too small" in doubt
     }
     assert len(doubts_of(lost)) == len(doubts_of(fit)) + 1
+
+
+def test_one_photo_alone_is_fitted_to_the_end_at_once(scene):
+    one = fit_seen(scene.seen[:1], scene.setup, "strip")
+    camera = one.solution.model.camera(one.solution.state, 0)
+    again, _ = solve(
+        one.solution.model.observations, [[(camera.R, camera.t)]], one.solution.state.values
+    )
+    ends = np.array([[0.0, 0.0], [2000.0, 0.0]])
+    assert replace(one, solution=again).reference_px(0, 0, ends) == pytest.approx(
+        one.reference_px(0, 0, ends), abs=0.01
+    )
 
 
 def test_photo_and_face_there_and_back(fit):

@@ -240,12 +240,16 @@ def solve(
     report = progress or (lambda _share: None)
     total = 1 + observations.photos
     poses = [list(start) for start in starts]
+    best: _Valley | None = None
     if seek_twins:
         for photo, start in enumerate(starts):
-            valleys = _valleys(_alone(observations, photo), start)
-            poses[photo] = [valley.poses()[0] for valley in _alive(valleys, _ALIVE_ALONE)]
+            alive = _alive(_valleys(_alone(observations, photo), start), _ALIVE_ALONE)
+            poses[photo] = [valley.poses()[0] for valley in alive]
             report((1 + photo) / total)
-    best = _valley(observations, [tried[0] for tried in poses], values)
+            if values is None and alive[0].is_closed and _is_of_one(observations):
+                # Nothing more is known of it than was fitted just now.
+                best = alive[0]
+    best = best or _valley(observations, [tried[0] for tried in poses], values)
     if not math.isfinite(best.cost):
         raise PhotoError(
             "No camera above the floor can have seen the reference as these photos show it",
@@ -293,6 +297,13 @@ def _alive(valleys: Sequence[_Valley], within: float) -> list[_Valley]:
         if valley.cost <= best + within and all(valley.cost > one.cost + 1e-3 for one in out):
             out.append(valley)
     return out
+
+
+def _is_of_one(observations: Observations) -> bool:
+    """Return whether one photo says all that there is, so that it alone is the whole."""
+    shown = {some.reference for some in observations.marks}
+    others = len(observations.points) + len(observations.taped)
+    return observations.photos == 1 and len(shown) == len(observations.references) and not others
 
 
 def _alone(observations: Observations, photo: int) -> Observations:
