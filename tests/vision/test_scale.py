@@ -68,14 +68,12 @@ def test_a_fit_whose_steps_ran_out_is_told(fit):
 
 def test_one_photo_alone_is_fitted_to_the_end_at_once(scene):
     one = fit_seen(scene.seen[:1], scene.setup, "strip")
-    camera = one.solution.model.camera(one.solution.state, 0)
-    again, _ = solve(
-        one.solution.model.observations, [[(camera.R, camera.t)]], one.solution.state.values
-    )
+    model, state = one.solution.model, one.solution.state
+    camera = model.camera(state, 0)
+    again, _ = solve(model.observations, [[(camera.R, camera.t)]], values=state.values)
     ends = np.array([[0.0, 0.0], [2000.0, 0.0]])
-    assert replace(one, solution=again).reference_px(0, 0, ends) == pytest.approx(
-        one.reference_px(0, 0, ends), abs=0.01
-    )
+    there = replace(one, solution=again).reference_px(0, 0, ends)
+    assert there == pytest.approx(one.reference_px(0, 0, ends), abs=1e-3)
 
 
 def test_photo_and_face_there_and_back(fit):
