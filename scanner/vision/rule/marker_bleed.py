@@ -82,12 +82,11 @@ def measure_bleed(grey: Bytes, ids: NDArray[np.int_], corners: Floats) -> Bleed 
         # Across: the same marker with its rows and columns exchanged.
         square = corners[kept] if axis == 0 else corners[kept][:, [0, 3, 2, 1]]
         turns = np.array([_turns(int(marker), axis) for marker in ids[kept]])
-        offsets = _offsets(grey, square, turns)
-        found = np.array([_of_marker(*one) for one in zip(offsets, turns, strict=True)])
-        found = found[np.isfinite(found).all(axis=1)]
-        if len(found) < _FEWEST_MARKERS:
+        bleed, weight = _of_markers(_offsets(grey, square, turns), turns)
+        told = np.isfinite(bleed)
+        if told.sum() < _FEWEST_MARKERS:
             return None
-        value, sd = _robust_mean(found[:, 0], found[:, 1])
+        value, sd = _robust_mean(bleed[told], weight[told])
         values.append(value * MODULE_MM)
         sds.append(math.hypot(sd * MODULE_MM, bleed_sd_mm(float(np.median(wide[kept])))))
     return Bleed((values[0], values[1]), (sds[0], sds[1]))
@@ -95,13 +94,11 @@ def measure_bleed(grey: Bytes, ids: NDArray[np.int_], corners: Floats) -> Bleed 
 
 def _offsets(grey: Bytes, square: Floats, turns: NDArray[np.int_]) -> Floats:
     """Return how far edges (N, 6, 5) lie past their lines, in modules; NaN where there is none."""
-    rows = np.arange(_MODULES)[:, None] + np.array(_CROSSED)
-    lines = np.arange(1, _MODULES)
-    u = lines[None, None, :, None] + _REACH
-    v = rows[:, :, None, None] + 0 * u
-    u = u + 0 * v
-    points = _on_square(square, np.stack([u, v], axis=-1).reshape(-1, 2) / _MODULES)
-    values = sampled(grey, points).reshape(len(square), *u.shape).astype(np.float64)
+    down = (np.arange(_MODULES)[:, None] + np.array(_CROSSED)).ravel()
+    right = (np.arange(1, _MODULES)[:, None] + _REACH).ravel()
+    points = _on_square(square, right / _MODULES, down / _MODULES)
+    values = sampled(grey, points).astype(np.float64)
+    values = values.reshape(len(square), _MODULES, len(_CROSSED), _MODULES - 1, len(_REACH))
     profile = values.mean(axis=2)
     rise = (profile[..., 2 * _LAG :] - profile[..., : -2 * _LAG]) * turns[..., None]
     weight = np.maximum(rise, 0.0) ** 2
@@ -111,8 +108,11 @@ def _offsets(grey: Bytes, square: Floats, turns: NDArray[np.int_]) -> Floats:
     return np.where((turns != 0) & strong, middle, np.nan)
 
 
-def _on_square(square: Floats, places: Floats) -> Floats:
-    """Return px (N, M, 2) of places (M, 2), 0 to 1 right and down, on squares in perspective."""
+def _on_square(square: Floats, u: Floats, v: Floats) -> Floats:
+    """Return px (N, V, U, 2) of places u (U,) right and v (V,) down, 0 to 1, seen in perspective.
+
+    ``square`` (N, 4, 2): corners of each.
+    """
     p0, p1, p2, p3 = (square[:, i] for i in range(4))
     # The projective map of the unit square (P. Heckbert, 1989).
     across, side, away = p1 - p2, p3 - p2, p0 - p1 + p2 - p3
@@ -121,29 +121,38 @@ def _on_square(square: Floats, places: Floats) -> Floats:
     h = (across[:, 0] * away[:, 1] - away[:, 0] * across[:, 1]) / det
     a = p1 - p0 + g[:, None] * p1
     b = p3 - p0 + h[:, None] * p3
-    u, v = places[:, 0], places[:, 1]
-    below = 1 + g[:, None] * u + h[:, None] * v
-    over = a[:, None] * u[:, None] + b[:, None] * v[:, None] + p0[:, None]
-    return np.asarray(over / below[..., None])
+    # What goes with u alone and what with v alone, before the whole grid is formed of them.
+    below = (1 + g[:, None] * u)[:, None] + (h[:, None] * v)[:, :, None]
+    over = (a[:, None] * u[:, None])[:, None] + (b[:, None] * v[:, None])[:, :, None]
+    over += p0[:, None, None]
+    over /= below[..., None]
+    return np.asarray(over)
 
 
-def _of_marker(offsets: Floats, turns: NDArray[np.int_]) -> tuple[float, float]:
-    """Return one marker's bleed in modules and its weight: what is left of turns beside the map.
+def _of_markers(offsets: Floats, turns: NDArray[np.int_]) -> tuple[Floats, Floats]:
+    """Return each marker's bleed in modules and its weight (N,), NaN where it tells none.
 
-    The corners of the square carry the outer sides' bleed and noise: place and size of the
-    marker are free.
+    ``offsets``, ``turns`` (N, 6, 5). What is left of turns beside the map: the corners of the
+    square carry the outer sides' bleed and noise, so place and size of the marker are free.
     """
-    row, line = np.nonzero(np.isfinite(offsets))
-    sign = turns[row, line].astype(np.float64)
-    if len(sign) < _FEWEST_EDGES or abs(sign.sum()) == len(sign):
-        return math.nan, math.nan
-    base = np.column_stack([np.ones(len(line)), line - 2.0])
-    both = np.column_stack([offsets[row, line], sign])
-    left = both - base @ np.linalg.lstsq(base, both, rcond=None)[0]
-    weight = float(left[:, 1] @ left[:, 1])
-    if weight < 1.0:
-        return math.nan, math.nan
-    return float(left[:, 0] @ left[:, 1]) / weight, weight
+    seen = np.isfinite(offsets)
+    line = np.arange(_MODULES - 1) - 2.0
+    count, first = seen.sum(axis=(1, 2)), (seen * line).sum(axis=(1, 2))
+    spread = count * (seen * line**2).sum(axis=(1, 2)) - first**2
+
+    def left(values: Floats) -> Floats:
+        total, with_line = values.sum(axis=(1, 2)), (values * line).sum(axis=(1, 2))
+        slope = (count * with_line - first * total) / np.where(spread > 0, spread, np.inf)
+        mean = (total - slope * first) / np.maximum(count, 1)
+        rest = values - mean[:, None, None] - slope[:, None, None] * line
+        return np.where(seen, rest, 0.0)
+
+    signs = np.where(seen, turns, 0.0)
+    of_turns = left(signs)
+    weight = (of_turns**2).sum(axis=(1, 2))
+    bleed = (left(np.where(seen, offsets, 0.0)) * of_turns).sum(axis=(1, 2))
+    tells = (count >= _FEWEST_EDGES) & (np.abs(signs.sum(axis=(1, 2))) < count) & (weight >= 1.0)
+    return np.where(tells, bleed / np.maximum(weight, 1.0), np.nan), np.where(tells, weight, np.nan)
 
 
 def _robust_mean(values: Floats, weights: Floats) -> tuple[float, float]:
