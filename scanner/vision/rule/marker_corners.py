@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from scanner.vision.cv import Bytes, Floats, sampled
+from scanner.vision.cv import Bytes, Floats, sampled_grid
 from scanner.vision.rule.marker_order import sides_px
 
 SAMPLES_PER_SIDE = 24
@@ -20,32 +20,26 @@ def refine_corners(grey: Bytes, corners: Floats) -> tuple[Floats, Floats, Floats
     through the centres; neighbouring lines meet in the corner.
     """
     corners = corners.copy()
-    sides = sides_px(corners)
-    window = np.clip(sides / 12, 1.5, 4.0)
+    window = np.clip(sides_px(corners) / 12, 1.5, 4.0)
+    reach = np.linspace(-1, 1, PROFILE_STEPS) * (window + 1.0)[:, None]
+    share = np.linspace(0.12, 0.88, SAMPLES_PER_SIDE)
     spread = np.zeros(len(corners))
     widths = np.zeros(len(corners))
-    for _ in range(2):
+    for is_last in (False, True):
         start, stop = corners, np.roll(corners, -1, axis=1)
         along = stop - start
         length = np.linalg.norm(along, axis=2, keepdims=True)
         along = along / np.maximum(length, 1e-9)
         # Corners run clockwise in the picture, so this points out of the black square.
         normal = np.stack([along[..., 1], -along[..., 0]], axis=-1)
-        share = np.linspace(0.12, 0.88, SAMPLES_PER_SIDE)
         foot = start[:, :, None] + share[None, None, :, None] * (stop - start)[:, :, None]
-        reach = np.linspace(-1, 1, PROFILE_STEPS)[None] * (window + 1.0)[:, None]
-        points = foot[:, :, :, None] + reach[:, None, None, :, None] * normal[:, :, None, None, :]
-        values = sampled(grey, points).astype(np.float64)
-        step = (reach[:, 1] - reach[:, 0])[:, None, None, None]
-        # Derivative over about a pixel: finer steps would only differentiate noise.
-        lag = 2
-        gradient = np.maximum(0.0, (values[..., 2 * lag :] - values[..., : -2 * lag]))
-        middle = reach[:, None, None, lag:-lag]
-        weight = (gradient / (2 * lag * step)) ** 2
+        middle, weight = _gradients(grey, foot, normal, reach)
         total = weight.sum(axis=3)
         centre = (weight * middle).sum(axis=3) / np.maximum(total, 1e-9)
-        second = (weight * (middle - centre[..., None]) ** 2).sum(axis=3)
-        width = 2.56 * np.sqrt(2.0 * second / np.maximum(total, 1e-9))
+        if is_last:
+            second = (weight * (middle - centre[..., None]) ** 2).sum(axis=3)
+            width = 2.56 * np.sqrt(2.0 * second / np.maximum(total, 1e-9))
+            widths = np.median(width.reshape(len(corners), -1), axis=1)
         offset, slope, scatter = _robust_offsets(centre, total, share)
         origin = start + offset[..., None] * normal
         direction = along + (slope / np.maximum(length[..., 0], 1e-9))[..., None] * normal
@@ -53,9 +47,35 @@ def refine_corners(grey: Bytes, corners: Floats) -> tuple[Floats, Floats, Floats
             np.roll(origin, 1, axis=1), np.roll(direction, 1, axis=1), origin, direction
         )
         spread = scatter.mean(axis=1) / np.sqrt(SAMPLES_PER_SIDE / 4)
-        widths = np.median(width.reshape(len(corners), -1), axis=1)
     sd = np.where(widths > SOFT_EDGE_PX, np.maximum(spread, 0.15 * widths), spread)
     return corners, sd, widths
+
+
+def _gradients(grey: Bytes, foot: Floats, normal: Floats, reach: Floats) -> tuple[Floats, Floats]:
+    """Return where along each profile it was looked, and the squared rise outwards there.
+
+    Parameters
+    ----------
+    foot, normal
+        (N, 4, S, 2) px, of each profile its middle; (N, 4, 2), of each side the way out.
+    reach
+        (N, P), how far from its middle each sample of a profile lies, px.
+    """
+    x, y = (
+        foot[..., axis, None] + reach[:, None, None] * normal[..., axis][..., None, None]
+        for axis in (0, 1)
+    )
+    flat = -1, reach.shape[1]
+    values = (
+        sampled_grid(grey, x.reshape(flat), y.reshape(flat)).astype(np.float64).reshape(x.shape)
+    )
+    # Derivative over about a pixel: finer steps would only differentiate noise.
+    lag = 2
+    rise = values[..., 2 * lag :] - values[..., : -2 * lag]
+    np.maximum(0.0, rise, out=rise)
+    rise /= 2 * lag * (reach[:, 1] - reach[:, 0])[:, None, None, None]
+    rise *= rise
+    return reach[:, None, None, lag:-lag], rise
 
 
 def _robust_offsets(
