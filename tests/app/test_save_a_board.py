@@ -1,5 +1,6 @@
 """Savings are looked for around what is cut, on wood that is still there."""
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -10,14 +11,17 @@ from scanner.app.placing.save_a_board import (
     kept_savings,
     look_for_savings,
     saving_lines,
+    savings_from_files,
     savings_json,
 )
+from scanner.files.board_file import board_json
+from scanner.files.layout_file import layout_json
 from scanner.lot.changes import Change
 from scanner.lot.savings import Gain, Saving, Search
 from scanner.placement.parts import Faces, Part
 from scanner.storage.ticks import Ticks
 from tests import common
-from tests.app.placed_lot import PLACED
+from tests.app.placed_lot import PARTS, PLACED
 from tests.lot.laid import layout_of
 
 RAIL = Part("rail", 2, 400.0, 60.0, 19.0, Faces.BOTH)
@@ -76,3 +80,13 @@ def test_it_is_said_where_nothing_helps_where_more_is_left_and_what_the_list_alo
     assert said[1] == "No single change was found that saves a board or places a missing part."
     assert said[2].startswith("40 layouts were tried; there are changes that were not. Nothing is")
     assert b'"boards_saved": 1' in savings_json(Search((SHORTER,), 7, True))
+
+
+def test_the_file_of_savings_lists_the_boards_that_nobody_looked_over(tmp_path, asked):
+    (tmp_path / "board.json").write_text(board_json(common.plain_board(looked_over=False)))
+    (tmp_path / "parts.csv").write_text(PARTS)
+    (tmp_path / "layout.json").write_text(layout_json(layout_of(*PLACED)))
+    given = (tmp_path / "layout.json", tmp_path / "parts.csv", (tmp_path / "board.json",))
+    savings_from_files(*given, tmp_path / "out")
+    record = json.loads((tmp_path / "out/savings.json").read_text())
+    assert record["not_looked_over"] == ["P01"]

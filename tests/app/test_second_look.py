@@ -146,7 +146,9 @@ def test_assemble_writes_sheets_and_what_was_asked_by_hand(files, command):
     done = command("assemble", *given(files), "--group", "leg", *asked, "-o", str(files / "out"))
     assert done.status == 0, done.err
     assert "All pieces come from one board already" in done.out
-    (group,) = json.loads((files / "out/assembled.json").read_text())["groups"]
+    assembled = json.loads((files / "out/assembled.json").read_text())
+    assert assembled["not_looked_over"] == []
+    (group,) = assembled["groups"]
     assert group["way"] == "upright"
     assert [(p["copy"], p["face"]) for p in group["pieces"]] == [(2, 1), (1, 2)]
     page = PdfReader(files / "out/leg.pdf").pages[0]
@@ -227,7 +229,9 @@ def test_ends_and_milling_write_what_they_say(files, command):
     done = command("milling", *given(files), "--rest", "7", "--glue-up", "leg=2027-03-08", "-o",
                str(files / "mill"))  # fmt: skip
     assert done.status == 0 and "first pass 2027-03-01" in done.out
-    (batch,) = json.loads((files / "mill/milling.json").read_text())["batches"]
+    milling = json.loads((files / "mill/milling.json").read_text())
+    assert milling["not_looked_over"] == []
+    (batch,) = milling["batches"]
     assert (batch["first"], batch["final"], batch["glue_up"]) == (22.0, 19.0, "2027-03-08")
     wrong = command(
         "milling", *given(files), "--glue-up", "door=2027-03-08", "-o", str(files / "m")

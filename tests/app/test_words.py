@@ -93,7 +93,8 @@ def test_losses_that_come_to_the_same_are_said_once():
 def test_the_file_of_ends_holds_losses_and_exchanges():
     losses = (EndLoss("P01", "A", 12.0, (Moved(FRONT, THERE), Moved(OTHER, None))),)
     free = (Exchange(FRONT, THERE, "A"), Exchange(FRONT, THERE, "A", OTHER, PLACED[4]))
-    record = json.loads(losses_json(losses, free))
+    record = json.loads(losses_json(losses, free, ["P01"]))
+    assert record["not_looked_over"] == ["P01"]
     (end,) = record["ends"]
     assert end["survives"] is False
     assert [move["to"] for move in end["moves"]] == [{"board": "P01", "x": 500.0, "y": 5.0}, None]

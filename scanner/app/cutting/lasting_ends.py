@@ -74,14 +74,14 @@ def ends_from_files(
     given = read_given(layout_file, parts_file, board_files, shop_file, units)
     found = end_losses(given.layout, given.boards, given.parts, given.shop)
     free = free_exchanges(given.layout, given.boards, given.parts, given.shop)
+    told = {one.board for one in found}
+    unseen = [one.id for one in given.boards if one.id in told and not one.is_looked_over]
     if output is not None:
-        write_files(output.parent, {output.name: losses_json(found, free)})
+        write_files(output.parent, {output.name: losses_json(found, free, unseen)})
     if not found:
         return ("No part that is still to be cut lies on these boards.",)
     name_of = _names(given.parts)
     lines = loss_lines(found, given.layout, given.boards, given.shop, name_of)
-    told = {one.board for one in found}
-    unseen = (one.id for one in given.boards if one.id in told and not one.is_looked_over)
     return (
         *lines,
         *(exchange_words(one, given.shop, name_of) for one in free),
@@ -211,8 +211,10 @@ def _moving(lot: Lot, placed: Placement, to: Placement) -> Saying:
     )
 
 
-def losses_json(losses: Sequence[EndLoss], free: Sequence[Exchange] = ()) -> bytes:
-    """Return the losses, and the exchanges that cost nothing, as JSON."""
+def losses_json(
+    losses: Sequence[EndLoss], free: Sequence[Exchange] = (), not_looked_over: Sequence[str] = ()
+) -> bytes:
+    """Return the losses, what is exchanged for nothing and the boards not looked over, as JSON."""
     rows = [
         {
             "board": one.board,
@@ -246,7 +248,8 @@ def losses_json(losses: Sequence[EndLoss], free: Sequence[Exchange] = ()) -> byt
     ]
     tried = list(dict.fromkeys(one.loss_mm for one in losses))
     return json_text({"format": "ends", "version": 1, "losses_mm": tried,
-                      "ends": rows, "exchanges": exchanges}).encode()  # fmt: skip
+                      "ends": rows, "exchanges": exchanges,
+                      "not_looked_over": list(not_looked_over)}).encode()  # fmt: skip
 
 
 def trim_steps(lot: Lot) -> tuple[TrimStep, ...]:

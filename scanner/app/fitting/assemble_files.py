@@ -14,6 +14,7 @@ from scanner.app.fitting.dry_fit import (
     fits_json,
     group_named,
     laid_by_hand,
+    not_looked_over,
     order_of,
     piece_numbers,
     price_of_match,
@@ -27,6 +28,7 @@ from scanner.board.assembly import laid_as
 from scanner.errors import SettingsError
 from scanner.files.layout_file import layout_json
 from scanner.files.write import refuse_unwritable, write_files
+from scanner.lot.totals import unseen_lines
 from scanner.sheets.paper import paper_named
 
 if TYPE_CHECKING:
@@ -97,7 +99,8 @@ def assemble_files(
         stem = stem_of(one.title)
         files |= beside(sheet_files(bench, fit, stem, size), stem, files)
         fits.append(fit)
-    files["assembled.json"] = fits_json(fits)
+    unseen = not_looked_over(bench, fits)
+    files["assembled.json"] = fits_json(fits, unseen)
     write_files(folder, files)
     progress("done", 1.0)
     lines = [
@@ -112,6 +115,7 @@ def assemble_files(
         lines = ["No group to assemble: every part is one piece of its kind."]
     if "layout.json" in files:
         lines.append("layout.json holds what you asked; the other parts were placed round it.")
+    lines += unseen_lines(unseen)
     return tuple(lines), tuple(folder / name for name in files)
 
 

@@ -249,17 +249,23 @@ def piece_numbers(text: str | None, option: str, assembly: Assembly) -> tuple[in
 
 def content_of(bench: Bench, fit: Fit, title: str | None = None) -> AssembledContent:
     """Return what the sheets of a group tell."""
-    known = {board.id: board for board in bench.boards}
-    used = sorted({member.board for member in fit.assembly.members})
     return AssembledContent(
         assembly=fit.assembly,
         title=title or fit.assembly.title,
-        boards=known,
+        boards={board.id: board for board in bench.boards},
         pictures=bench.pictures,
         units=bench.shop.units,
         hints=fit.hints,
         costs=fit.costs,
-        unseen=tuple(id for id in used if not known[id].is_looked_over),
+        unseen=not_looked_over(bench, (fit,)),
+    )
+
+
+def not_looked_over(bench: Bench, fits: Sequence[Fit]) -> tuple[str, ...]:
+    """Return the boards that pieces of these groups come from and nobody has looked over."""
+    used = {member.board for fit in fits for member in fit.assembly.members}
+    return tuple(
+        sorted(one.id for one in bench.boards if one.id in used and not one.is_looked_over)
     )
 
 
@@ -280,8 +286,8 @@ def sheet_files(bench: Bench, fit: Fit, stem: str, paper: str) -> dict[str, byte
     return files
 
 
-def fits_json(fits: Sequence[Fit]) -> bytes:
-    """Return the groups as JSON: order, lie, and unlikeness at the joints."""
+def fits_json(fits: Sequence[Fit], not_looked_over: Sequence[str] = ()) -> bytes:
+    """Return the groups as JSON: order, lie, unlikeness at the joints, boards not looked over."""
     return json_text(
         {
             "format": "assembled",
@@ -303,6 +309,7 @@ def fits_json(fits: Sequence[Fit]) -> bytes:
                 }
                 for fit in fits
             ],
+            "not_looked_over": list(not_looked_over),
         }
     ).encode()
 

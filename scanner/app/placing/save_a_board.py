@@ -70,13 +70,14 @@ def savings_from_files(
         trials,
         lambda share: progress("trying", share),
     )
+    unseen = _unseen(boards, given.layout, search)
     if folder is not None:
-        files = {"savings.json": savings_json(search)}
+        files = {"savings.json": savings_json(search, unseen)}
         for number, saving in enumerate(search.savings, 1):
             layout = with_spoiled(saving.layout, given.spoiled)
             files[f"saving-{number}-layout.json"] = layout_json(layout).encode()
         write_files(folder, files)
-    return saving_lines(search, _unseen(boards, given.layout, search))
+    return saving_lines(search, unseen)
 
 
 def search_savings(
@@ -119,8 +120,8 @@ def _unseen(boards: Iterable[Board], layout: Layout, search: Search) -> list[str
     return [one.id for one in boards if one.id in opened and not one.is_looked_over]
 
 
-def savings_json(search: Search) -> bytes:
-    """Return the savings as JSON."""
+def savings_json(search: Search, not_looked_over: Sequence[str] = ()) -> bytes:
+    """Return the savings, and the boards not looked over, as JSON."""
     rows = [
         {
             "part": saving.change.part.name,
@@ -135,7 +136,8 @@ def savings_json(search: Search) -> bytes:
     ]
     return json_text(
         {"format": "savings", "version": 1, "tried": search.tried,
-         "complete": search.is_complete, "savings": rows}
+         "complete": search.is_complete, "savings": rows,
+         "not_looked_over": list(not_looked_over)}
     ).encode()  # fmt: skip
 
 
