@@ -121,6 +121,8 @@ class Batch:
         Pieces that leave less over than was asked for.
     setup
         The left-over that is sent through first, None where none of the layout's will do.
+    setup_is_thick
+        Whether it is resawn first, as it is far thicker than the batch.
     first_on, final_on
         Days of first and second pass, None without a date to reckon from.
     too_small
@@ -139,6 +141,7 @@ class Batch:
     final_on: date | None
     too_small: tuple[MillingPiece, ...] = ()
     too_thick: tuple[MillingPiece, ...] = ()
+    setup_is_thick: bool = False
 
     @property
     def blanks(self) -> tuple[tuple[MillingPiece, ...], ...]:
@@ -190,10 +193,10 @@ def milling_plan(
     rough.sort(key=lambda batch: (batch.glue_up or date.max, -batch.final_mm))
     batches = []
     for batch in rough:
-        setup = _setup_piece(batch, free, known, shop)
+        setup, is_thick = _setup_piece(batch, free, known, shop)
         if setup is not None:
             free.remove(setup)
-        batches.append(replace(batch, setup=setup))
+        batches.append(replace(batch, setup=setup, setup_is_thick=is_thick))
     milled = {piece.board for batch in batches for piece in batch.pieces}
     unseen = tuple(name for name in sorted(milled) if not known[name].is_looked_over)
     return MillingPlan(tuple(batches), notes.choice, unseen)
@@ -264,8 +267,8 @@ def _day(text: str | None) -> date | None:
 
 def _setup_piece(
     batch: Batch, offcuts: Sequence[Offcut], boards: Mapping[str, Board], shop: Shop
-) -> Offcut | None:
-    """Return the smallest left-over that goes through the machines and is thick enough.
+) -> tuple[Offcut | None, bool]:
+    """Return the smallest left-over that goes through the machines, and whether to resaw it.
 
     One that would have to be resawn, or planed for ever, only where there is no other.
     """
@@ -278,7 +281,10 @@ def _setup_piece(
         and (flat := flattened_mm(boards[offcut.board], (offcut.length_mm, offcut.width_mm), shop))
         >= batch.final_mm
     ]
-    return offcuts[min(able)[-1]] if able else None
+    if not able:
+        return None, False
+    is_thick, _, n = min(able)
+    return offcuts[n], is_thick
 
 
 def late_batches(plan: MillingPlan, today: date, notes: MillingNotes) -> tuple[str, ...]:

@@ -150,10 +150,16 @@ def setup_words(batch: Batch, units: str) -> str:
             "enough for the planer and as thick."
         )
     strip = "a strip of " if one.width_mm >= 2 * SETUP_WIDTH_MM else ""
+    resaw = (
+        f"It is far thicker than this batch: resaw it first, to a little over "
+        f"{_thick(batch.first_mm, units)}. "
+        if batch.setup_is_thick
+        else ""
+    )
     return (
         f"Setup piece: {strip}the left-over {size_text(one.length_mm, one.width_mm, units)} of "
-        f"{one.board}, {length_text(one.x_mm, units)} from end A. Send it through first at every "
-        "setting, and keep it."
+        f"{one.board}, {length_text(one.x_mm, units)} from end A. {resaw}Send it through first at "
+        "every setting, and keep it."
     )
 
 

@@ -138,6 +138,6 @@ def test_a_left_over_of_the_batchs_own_thickness_is_sent_first_though_a_thick_on
     beam = replace(BOARD, id="P02", thickness=Measured(52.4, 2.0))
     thick, own = Offcut("P02", 0, 0, 400, 60), Offcut("P01", 1500, 5, 900, 190)
     (batch,) = milling_plan(layout_of(PLACED[:2], (thick, own)), (BOARD, beam), PARTS, SHOP).batches
-    assert batch.setup == own
+    assert batch.setup == own and not batch.setup_is_thick
     (batch,) = milling_plan(layout_of(PLACED[:2], (thick,)), (BOARD, beam), PARTS, SHOP).batches
-    assert batch.setup == thick
+    assert batch.setup == thick and batch.setup_is_thick

@@ -125,6 +125,15 @@ def test_the_sheet_says_how_marks_survive_the_planer(units, paper):
         assert words in said, words
 
 
+def test_a_thick_setup_piece_of_a_batch_of_slices_is_resawn_too():
+    sliced = tuple(replace(PLACED[2], copy=copy, layer=copy) for copy in (1, 2))
+    thin = tuple(replace(part, thickness_mm=6.0, quantity=2) for part in PARTS)
+    plan = milling_plan(layout_of(sliced), (BOARD,), thin, Shop())
+    said = " ".join(words_on(milling_sheet(plan, NOTES, "mm", "a4")[0]).split())
+    assert "far thicker than this batch: resaw it first, to a little over 8.7 mm" in said
+    assert "far thicker" not in " ".join(words_on(sheet()[0]).split())
+
+
 def test_a_blank_is_resawn_before_the_first_pass_and_shows_its_sawn_faces():
     sliced = tuple(replace(PLACED[2], copy=copy, layer=copy) for copy in (1, 2))
     thin = tuple(replace(part, thickness_mm=8.0, quantity=2) for part in PARTS)

@@ -152,6 +152,7 @@ def plan_json(plan: MillingPlan, notes: MillingNotes) -> bytes:
                 "x": batch.setup.x_mm,
                 "length": batch.setup.length_mm,
                 "width": batch.setup.width_mm,
+                "resaw": batch.setup_is_thick,
             },
             "pieces": [
                 {"part": p.part, "copy": p.copy, "stave": p.stave or None, "board": p.board,
@@ -164,7 +165,8 @@ def plan_json(plan: MillingPlan, notes: MillingNotes) -> bytes:
     choice = plan.choice
     return json_text(
         {"format": "milling", "version": 1, "over": choice.over_mm, "rest_days": choice.rest_days,
-         "stickers": choice.stickers, "begin": notes.begin, "batches": rows}
+         "stickers": choice.stickers, "begin": notes.begin, "batches": rows,
+         "not_looked_over": list(plan.not_looked_over)}
     ).encode()  # fmt: skip
 
 
