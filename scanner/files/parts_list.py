@@ -7,7 +7,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationError, field_validator, model_validator
+from pydantic import (
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
 
 from scanner.errors import PartsListError
 from scanner.files.cells import (
@@ -48,11 +56,27 @@ def _one_name(value: object) -> object:
     return name
 
 
+def _counted(least: int) -> WithJsonSchema:
+    return WithJsonSchema({"type": ["integer", "string"], "minimum": least, "maximum": MAX_COPIES})
+
+
+def _may_be_null(schema: dict[str, Any]) -> None:
+    """Let each field that may be missing be null in the schema, as `_json_rows` reads it."""
+    for name in set(schema["properties"]) - set(schema["required"]):
+        field = schema["properties"][name]
+        may_be = field.get("anyOf", [field])
+        if {"type": "null"} not in may_be:
+            about = {key: field.pop(key) for key in ("title", "default") if key in field}
+            schema["properties"][name] = {"anyOf": [*may_be, {"type": "null"}], **about}
+
+
 class PartRow(Row):
     """One row of a parts list, sizes finished."""
 
+    model_config = ConfigDict(json_schema_extra=_may_be_null)
+
     name: Annotated[str, BeforeValidator(_one_name), Field(min_length=1, max_length=60)]
-    quantity: Annotated[int, BeforeValidator(read_count), Field(ge=1, le=MAX_COPIES)]
+    quantity: Annotated[int, BeforeValidator(read_count), Field(ge=1, le=MAX_COPIES), _counted(1)]
     length: Long
     width: Wide
     thickness: Thickness
@@ -62,7 +86,7 @@ class PartRow(Row):
     max_knot: Size | None = None
     priority: Weight = 1.0
     match: Text | None = None
-    spares: Annotated[int, BeforeValidator(read_count), Field(ge=0, le=MAX_COPIES)] = 0
+    spares: Annotated[int, BeforeValidator(read_count), Field(ge=0, le=MAX_COPIES), _counted(0)] = 0
     straight_grain: Annotated[str, BeforeValidator(read_word)] | None = None
     shape: Text | None = None
     length_min: Long | None = None

@@ -5,9 +5,10 @@ import json
 import pytest
 from jsonschema import Draft202012Validator
 
+from scanner.errors import PartsListError
 from scanner.files.board_file import board_json
 from scanner.files.layout_file import layout_json
-from scanner.files.parts_list import parts_json
+from scanner.files.parts_list import COLUMNS, parts_json, read_parts_text
 from scanner.files.schemas import schema
 from tests.common import ash_board, bench_parts, plain_board, small_layout, walnut_board
 
@@ -48,3 +49,28 @@ def test_staves_may_be_counted_by_a_number_or_left_to_the_program(staves: int | 
     list_of_parts = json.loads(parts_json(bench_parts()))
     list_of_parts["parts"][0]["staves"] = staves
     assert Draft202012Validator(schema("parts")).is_valid(list_of_parts)
+
+
+def _is_read(text: str) -> bool:
+    try:
+        read_parts_text(text, "parts.json")
+    except PartsListError:
+        return False
+    return True
+
+
+@pytest.mark.parametrize("column", COLUMNS)
+def test_the_schema_of_a_parts_list_takes_an_empty_field_where_the_reader_does(column):
+    wanted = json.loads(parts_json(bench_parts()))
+    wanted["parts"][0][column] = None
+    is_valid = Draft202012Validator(schema("parts")).is_valid(wanted)
+    assert is_valid == _is_read(json.dumps(wanted))
+
+
+@pytest.mark.parametrize("column", ["quantity", "spares"])
+@pytest.mark.parametrize("count", [2, "2", 0, -1, 20_000, 1.5, True, []])
+def test_the_schema_of_a_parts_list_takes_the_counts_that_the_reader_takes(column, count):
+    wanted = json.loads(parts_json(bench_parts()))
+    wanted["parts"][0][column] = count
+    is_valid = Draft202012Validator(schema("parts")).is_valid(wanted)
+    assert is_valid == _is_read(json.dumps(wanted))
