@@ -1,5 +1,6 @@
 """Lay the two faces of a board over each other; here it is decided how face 2 is mirrored."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
@@ -34,6 +35,9 @@ _AGREE_MM = 1.5
 _AGREED_MM = 0.5
 # The ends' mid-widths, which set the axis, are off by half the wane there: 10 mm in 1 m.
 _MOST_SLOPE = 0.012
+# The size with which a finder's words of a spot end; sizes nearer than this pass for one.
+_SPOT_SIZE = re.compile(r"(\d+) x (\d+) mm$")
+_ONE_SIZE_MM = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,10 +311,10 @@ def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
     reaches = [reach for reach in (one.reach_mm, two.reach_mm) if reach is not None]
     sound = _sound_of_both(kind, {one.sound, two.sound})
     # The words are those of the face that shows the reach, the kind and the soundness told.
-    reason = max(
+    told = max(
         (one, two),
         key=lambda flaw: (flaw.reach_mm or 0.0, flaw.kind is kind, flaw.sound is sound),
-    ).reason
+    )
     return replace(
         one,
         kind=kind,
@@ -318,10 +322,24 @@ def _one_flaw(one: Flaw, two: Flaw) -> Flaw:
         is_through=True,
         sound=sound,
         reach_mm=max(reaches) if reaches else None,
-        reason=f"{reason}; also on the other face" if reason else None,
+        reason=_words_of_both(told.reason, two.reason, 2)
+        if told is one
+        else _words_of_both(told.reason, one.reason, 1),
         score=max((s for s in (one.score, two.score) if s is not None), default=None),
         u_mm=max(one.u_mm, two.u_mm),
     )
+
+
+def _words_of_both(told: str | None, other: str | None, other_face: int) -> str | None:
+    """Return the words of one face, with the flaw's size on the other where that is another."""
+    if not told:
+        return None
+    here, there = _SPOT_SIZE.search(told), _SPOT_SIZE.search(other or "")
+    if here and there:
+        apart = (abs(int(a) - int(b)) for a, b in zip(here.groups(), there.groups(), strict=True))
+        if max(apart) > _ONE_SIZE_MM:
+            return f"{told}; {there[0]} on face {other_face}"
+    return f"{told}; also on the other face"
 
 
 def _sound_of_both(kind: FlawKind, sounds: set[bool | None]) -> bool | None:

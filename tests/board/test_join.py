@@ -103,6 +103,28 @@ def test_the_words_of_a_flaw_on_both_faces_are_those_of_the_worse_one(worse_face
     assert flaw.reason == f"{said}; also on the other face"
 
 
+@pytest.mark.parametrize(
+    ("size_on_2", "also"),
+    [
+        ("20 x 15 mm", "20 x 15 mm on face 2"),
+        ("15 x 12 mm", "also on the other face"),
+        ("9 x 13 mm", "9 x 13 mm on face 2"),
+    ],
+)
+def test_a_knot_of_two_sizes_is_told_with_its_size_on_either_face(size_on_2, also):
+    front = replace(knot(400, 90), sound=True, reason="looks like a sound knot, 14 x 11 mm")
+    back = replace(knot(405, 92), sound=True, reason=f"looks like a sound knot, {size_on_2}")
+    joined = join_faces(reading(FACE, (front,)), as_turned(FACE, (back,), "sideways"), 27, NAMES)
+    assert joined.flaws[0].reason == f"looks like a sound knot, 14 x 11 mm; {also}"
+
+
+def test_a_knot_of_two_sizes_told_by_face_2_names_face_1():
+    front = replace(knot(400, 90), sound=True, reason="looks like a sound knot, 14 x 11 mm")
+    back = replace(knot(405, 92), sound=False, reason="looks like a loose knot, 20 x 15 mm")
+    joined = join_faces(reading(FACE, (front,)), as_turned(FACE, (back,), "sideways"), 27, NAMES)
+    assert joined.flaws[0].reason == "looks like a loose knot, 20 x 15 mm; 14 x 11 mm on face 1"
+
+
 def test_an_end_check_on_both_faces_is_a_split_with_the_longer_reach():
     def crack(length):
         shape = Polygon([(0, 80), (length, 81), (length, 83), (0, 84)])
