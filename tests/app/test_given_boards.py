@@ -8,6 +8,8 @@ import pytest
 from PIL import Image
 from shapely.geometry import box
 
+from scanner.app.buying.grade_boards import grade_boards
+from scanner.app.buying.tally_boards import tally_boards
 from scanner.app.cutting.lasting_ends import ends_from_files
 from scanner.app.lot.given_boards import read_given_boards, refuse_begun_lots
 from scanner.app.lot.open_lot import new_stamp, open_lot, take_board
@@ -64,6 +66,25 @@ def test_a_file_of_another_ending_is_what_its_content_says(tmp_path):
     boards, folders = read_given_boards((table, record), "mm")
     assert [board.id for board in boards] == ["T1", "P01"]
     assert set(folders.values()) == {tmp_path}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("asked", ["tally", "grade", "place"])
+def test_a_flaw_off_the_board_is_told_by_every_command_that_counts_flaws(
+    asked, tmp_path, no_sheets
+):
+    away = replace(SPOT, outlines={1: box(300, 900, 340, 940)})
+    board = tmp_path / "board.json"
+    board.write_text(board_json(common.plain_board().with_flaws((away,))))
+    if asked == "tally":
+        said = tally_boards((board,))
+    elif asked == "grade":
+        said, _ = grade_boards((board,))
+    else:
+        (tmp_path / "parts.csv").write_text(PARTS)
+        result, _ = place_parts(tmp_path / "parts.csv", (board,), tmp_path / "layout", work=3)
+        said = result.advice
+    assert sum("wholly off the board" in line for line in said) == 1
 
 
 @pytest.mark.slow

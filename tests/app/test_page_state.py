@@ -40,6 +40,14 @@ def test_what_the_sizes_are_good_for_is_said_in_words(lot, quality, words):
     assert next(line.trust for line in board_lines(lot) if line.id == "B01") == words
 
 
+def test_a_flaw_off_the_board_is_told_beside_the_boards_notes(lot):
+    assert not any("off the board" in note for note in board_view(lot, "B01").notes)
+    board = lot.board("B01")
+    away = replace(board.flaws[2], outlines={2: Polygon([(900, 900), (940, 900), (920, 930)])})
+    lot.save_board(replace(board, flaws=(*board.flaws[:2], away)), new_stamp(lot))
+    assert board_view(lot, "B01").notes[-1].startswith("F3 of B01 lies wholly off the board")
+
+
 def _centre(ring):
     return sum(x for x, _ in ring) / len(ring), sum(y for _, y in ring) / len(ring)
 

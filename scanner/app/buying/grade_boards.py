@@ -10,6 +10,7 @@ from scanner.app.placing.plan_cuts import load_pictures
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable, write_files
 from scanner.lot.grade import NO_INSPECTION, GradeEstimate, estimate_grade
+from scanner.lot.off_board import off_board_lines
 from scanner.lot.totals import NOT_LOOKED_OVER, BoardTotals, board_totals, feet_text
 from scanner.sheets.grade_picture import draw_grade
 from scanner.sheets.png import png_bytes
@@ -55,7 +56,7 @@ def grade_boards(
             pictures = {face: image for (_, face), image in found.items() if image is not None}
             picture = draw_grade(board, estimate, pictures, shown)
             files[f"{board.id}-grade.png"] = png_bytes(picture)
-    lines.append(NO_INSPECTION)
+    lines += [*off_board_lines(boards), NO_INSPECTION]
     return tuple(lines), write_files(folder, files) if folder is not None else ()
 
 

@@ -13,6 +13,7 @@ from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_given, refuse_unwritable, write_files
 from scanner.lot.money import money_lines, money_of
+from scanner.lot.off_board import off_board_lines
 from scanner.lot.thickness_needs import thickness_lines
 from scanner.lot.totals import (
     NO_PROMISE,
@@ -77,7 +78,7 @@ def tally_boards(
         lines += money_lines(money)
     if parts_file is not None:
         lines += thickness_lines(boards, read_parts(parts_file, unit), shop)
-    lines.append(NO_PROMISE)
+    lines += [*off_board_lines(boards), NO_PROMISE]
     if table is not None:
         write_files(table.parent, {table.name: boards_csv(boards).encode()})
     return tuple(lines)

@@ -15,6 +15,7 @@ from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
 from scanner.files.write import refuse_unwritable
+from scanner.lot.off_board import off_board_lines
 from scanner.placement.copy_names import names_of
 from scanner.placement.stop import Seconds, Work
 from scanner.units import is_bare
@@ -65,7 +66,12 @@ def place_parts(
         result, boards, parts, shop, folder, folders, size, progress, spoiled=spoiled
     )
     progress("done", 1.0)
-    advice = (*result.advice, *_pictures_missing(boards, folders), *_wood_gone(spoiled, parts))
+    advice = (
+        *result.advice,
+        *off_board_lines(boards),
+        *_pictures_missing(boards, folders),
+        *_wood_gone(spoiled, parts),
+    )
     return replace(result, advice=advice), written
 
 

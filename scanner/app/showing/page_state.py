@@ -23,6 +23,7 @@ from scanner.board.measured import Measured
 from scanner.board.species import UNNAMED, species_key
 from scanner.board.volume import sawn_width_mm
 from scanner.geometry.polygons import writing_room
+from scanner.lot.off_board import off_board_lines
 from scanner.placement.copy_names import copy_name
 from scanner.placement.curves.shapes import shape_on_blank
 from scanner.placement.wanted.turned import turned_shape
@@ -144,7 +145,7 @@ def board_view(lot: Lot, board_id: str, layout: Layout | None = None) -> BoardVi
         head=board_head(board, units),
         size=board_size(board, units),
         trust=board_trust(board),
-        notes=short_notes(board),
+        notes=(*short_notes(board), *off_board_lines((board,))),
         faces=tuple(_face_view(lot, board, number) for number in sorted(board.faces)),
         flaws=flaw_views(board, units, taught_elsewhere(lot, board)),
         ends=tuple((name, end.looked_over) for name, end in sorted(board.ends.items())),
