@@ -1,5 +1,7 @@
 """By how much a rule's edges are seen outside its own follows from how it stands out."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -52,6 +54,15 @@ def test_a_dark_rule_is_seen_wider_by_the_shadow_round_it() -> None:
     bleed = bleed_of_edges(picture(100, 150, 160), seen_bar())
     assert bleed is not None
     assert bleed.value_mm[1] > bleed.sd_mm[1] > 0.5
+
+
+@pytest.mark.parametrize("wide", [0.01, 0.0, -1.0], ids=["on each other", "as one", "crossed"])
+def test_a_bar_whose_long_edges_lie_on_or_past_each_other_tells_nothing_of_them(
+    wide: float,
+) -> None:
+    bar = seen_bar()
+    pixels = np.array([0.0, 100.0]) + np.array([1.0, wide]) * (bar.pixels - np.array([0.0, 100.0]))
+    assert bleed_of_edges(picture(200, 120, 130), replace(bar, pixels=pixels)) is None
 
 
 def banded(inner: int) -> np.ndarray:

@@ -32,6 +32,8 @@ _BRIGHTER, _DARKER = 30.0, 10.0
 _OF_BRIGHT, _OF_DARK = (0.0, 0.35), (0.8, 0.6)
 # Along the photo's edges tell nothing: the prior of a reference of which nothing is told.
 _ALONG = (0.0, 0.4)
+# A bar that is seen narrower has no middle.
+_NARROWEST_PX = 2.0
 # Points that an edge must have for its brightness to be a median of something.
 _FEWEST = 4
 # A band outside an edge that is brighter than the ground, by this share of a bright rule's step and
@@ -76,13 +78,18 @@ def bleed_of_edges(grey: Bytes, seen: SeenRule) -> Bleed | None:
 
 
 def _seen_beside(grey: Bytes, seen: SeenRule, side: float) -> _Beside | None:
-    """Return how a rule stands out at one of its edges; None: too few points tell."""
+    """Return how a rule stands out at one of its edges.
+
+    None: too few points tell, or its edges lie on or past each other, so that nothing is between.
+    """
     here, there = (seen.signs[:, 1] == sign for sign in (side, -side))
     if min(here.sum(), there.sum()) < _FEWEST:
         return None
     out = seen.directions[here] * side
     # The other edge lies where the rule is as wide as its own points say.
     gap = np.median((seen.pixels[here].mean(axis=0) - seen.pixels[there].mean(axis=0)) @ out.T)
+    if gap < _NARROWEST_PX:
+        return None
     middle, ground = (
         float(np.median(_beside(grey, seen.pixels[here], out, gap * at)))
         for at in (_MIDDLE, _GROUND)
