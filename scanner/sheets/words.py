@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind, FlawState
-from scanner.placement.copy_names import copy_name
+from scanner.placement.copy_names import Counted, copy_name
 from scanner.placement.layout import Placement
 from scanner.placement.names_in_words import joined
 from scanner.placement.parts import Part, PartsList
@@ -34,7 +34,7 @@ def piece_title(piece_id: str, board_id: str) -> str:
     return piece_id.removeprefix(f"{board_id}-")
 
 
-def part_title(placement: Placement, parts: Mapping[str, Part]) -> str:
+def part_title(placement: Placement, parts: Mapping[str, Counted]) -> str:
     """Return a part's name, with its copy number where there are several, its stave, its slice."""
     stave = "" if placement.stave is None else f", stave {placement.stave}"
     stave += "" if placement.layer is None else f", slice {placement.layer}"
@@ -42,7 +42,7 @@ def part_title(placement: Placement, parts: Mapping[str, Part]) -> str:
 
 
 def blank_title(
-    placement: Placement, placements: Sequence[Placement], parts: Mapping[str, Part]
+    placement: Placement, placements: Sequence[Placement], parts: Mapping[str, Counted]
 ) -> str:
     """Return what a blank is called: the part sawn from it, or all that are, in one."""
     if placement.layer is not None:

@@ -24,12 +24,13 @@ from scanner.lot.drawn_marks import (
     mistakes_by_part,
     wanted_lines,
 )
+from scanner.placement.copy_names import copies_in
 from scanner.placement.wanted.turned import sawn_blanks
 from scanner.sheets.marks_picture import draw_marks
-from scanner.sheets.words import blank_title, by_name
+from scanner.sheets.words import blank_title
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from shapely.geometry import Polygon
@@ -37,8 +38,8 @@ if TYPE_CHECKING:
     from scanner.app.scanning.scan_request import ScanRequest
     from scanner.board.board import Board
     from scanner.board.lay_again import LaidAgain
+    from scanner.placement.copy_names import Counted
     from scanner.placement.layout import Layout, Placement
-    from scanner.placement.parts import PartsList
     from scanner.vision.photos.picture import FacePicture, FaceScan
 
     Progress = Callable[[str, float], None]
@@ -99,7 +100,7 @@ def hold_marks(
     setup = setup_of(replace(request, thickness=board.thickness), 1, ())
     scan = scan_photos(request.photos_1, setup, progress, is_marked=True)
     laid = lay_marked(board, scan, face)
-    verdict = judge_face(board, here, scan, laid)
+    verdict = judge_face(board, here, scan, laid, copies_in(layout))
     lines = list(mistakes_by_part(verdict)) or [ALL_RIGHT]
     if not laid.is_clear:
         lines.append(
@@ -147,16 +148,16 @@ def judge_face(
     placements: Sequence[Placement],
     scan: FaceScan,
     laid: LaidAgain,
-    parts: PartsList = (),
+    rows: Mapping[str, Counted] | None = None,
 ) -> MarksVerdict:
     """Judge what is drawn on a scanned face that lies on its board as told.
 
     The board's own outline says where its wood is: a line drawn along an arris passes for it.
-    ``parts``: the parts list where there is one, so that a part asked for once has no number.
+    ``rows`` tells how often each part is asked for, so that one asked for once has no number.
     """
     known = seen_with_end_a_left(board, laid.face, board.faces[laid.face].outline)
     outline = affinity.affine_transform(known, laid.new_from_known).buffer(-_RIM_MM)
-    return judge_picture(board, placements, scan.picture, outline, laid, parts)
+    return judge_picture(board, placements, scan.picture, outline, laid, rows)
 
 
 def judge_picture(
@@ -165,7 +166,7 @@ def judge_picture(
     picture: FacePicture,
     outline: Polygon,
     laid: LaidAgain,
-    parts: PartsList = (),
+    rows: Mapping[str, Counted] | None = None,
 ) -> MarksVerdict:
     """Judge what is drawn on a flat picture of a face; ``outline`` of its wood, face mm."""
     from scanner.vision.second_look.drawn import drawn_on, line_offsets
@@ -187,9 +188,8 @@ def judge_picture(
     is_back = laid.face == 2
     # Sawn out, and so drawn, is the blank: of a nest or of slices one, of a curve the square one.
     blanks = sawn_blanks([place for place in placements if not place.angle_deg])
-    rows = by_name(parts)
     lines = wanted_lines(
-        blanks, lambda blank: blank_title(blank, placements, rows), width, is_back=is_back
+        blanks, lambda blank: blank_title(blank, placements, rows or {}), width, is_back=is_back
     )
     wood = seen_with_end_a_left(board, laid.face, board.wood(laid.face))
     return judge_marks(lines_on_wood(lines, wood), offsets, (length, width))

@@ -142,6 +142,7 @@ def _look(
     from scanner.app.scanning.scan_board import scan_photos, setup_of
     from scanner.lot.drawn_marks import mistakes_by_part
     from scanner.sheets.marks_picture import draw_marks
+    from scanner.sheets.words import by_name
 
     board, here = lot.board(board_id), _parts_on(lot, board_id)
     if not here:
@@ -153,7 +154,7 @@ def _look(
         scan = scan_photos(request.photos_1, setup, progress, is_marked=True)
         progress("holding the lines against the layout", 0.95)
         laid = lay_marked(board, scan, face)
-        verdict = judge_face(board, here, scan, laid, asked_parts(lot))
+        verdict = judge_face(board, here, scan, laid, by_name(asked_parts(lot)))
     kept = KeptMarks(
         board=board_id,
         face=laid.face,

@@ -20,7 +20,7 @@ from scanner.errors import PlacementError
 from scanner.files.layout_file import read_layout
 from scanner.files.parts_list import read_parts
 from scanner.files.shop_file import read_shop
-from scanner.placement.copy_names import names_of
+from scanner.placement.copy_names import names_in, names_of
 from scanner.placement.layout import Offcut, Placement
 
 if TYPE_CHECKING:
@@ -95,7 +95,8 @@ def refuse_other_boards(layout: Layout, boards: Iterable[Board], parts: PartsLis
     """Refuse boards on which a layout's parts and left-overs cannot lie.
 
     Boards of the same names in another unit, or of another lot, would make sheets and left-overs
-    of wood that is not there. ``parts``: the parts list where there is one, for the parts' names.
+    of wood that is not there. ``parts``: the parts list where there is one, for the parts' names;
+    else the layout says what is asked for once.
 
     Raises
     ------
@@ -106,7 +107,7 @@ def refuse_other_boards(layout: Layout, boards: Iterable[Board], parts: PartsLis
         board.id: unary_union([face.outline for face in board.faces.values()]).bounds
         for board in boards
     }
-    called = names_of(parts)
+    called = names_of(parts) if parts else names_in(layout)
     laid = [(called(p.part, p.copy), p.board, _corners_mm(p)) for p in layout.placements]
     laid += [("a left-over", rest.board, _corners_mm(rest)) for rest in layout.offcuts]
     for what, board, corners in laid:
