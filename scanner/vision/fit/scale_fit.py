@@ -114,6 +114,8 @@ class ScaleFit:
 
     def source(self, point_mm: NDArray[np.float64]) -> int:
         """Return the photo that the flat picture takes a point from: the nearest that sees it."""
+        if len(self.sizes_px) == 1:
+            return 0
         point = np.asarray(point_mm, dtype=np.float64)
         photos = range(len(self.sizes_px))
         seeing = [index for index in photos if self.sees(index, point[None])[0]] or list(photos)
@@ -219,14 +221,12 @@ class ScaleFit:
     @cached_property
     def largest_share(self) -> str:
         """What would make long lengths better, in a few words of advice."""
+        if self.kind != "strip" and not self.observations.taped:
+            return "type in the board's length as taped, or lay a second rule beside the board"
         p, q = self.long_line()
         ends = mirrored(np.array([p, q]))
         shares = budget(self.solution, (self.source(p), self.source(q)), (ends[0], ends[1]))
-        if self.kind != "strip":
-            shares.pop("print", None)
-            if not self.observations.taped:
-                return "type in the board's length as taped, or lay a second rule beside the board"
-        if self.observations.taped_strip is not None:
+        if self.kind != "strip" or self.observations.taped_strip is not None:
             shares.pop("print", None)
         return ADVICE[max(shares, key=lambda group: shares[group])]
 
