@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+# Which rules evidence of lenses was gathered by. In files of version 1 a misfit took from what was
+# known before a scan, too, which taught phones focal lengths they have not.
+_VERSION = 2
+
 
 @dataclass(frozen=True, slots=True)
 class TapeProof:
@@ -72,12 +76,15 @@ class _PhoneRow(Row):
 
 class _ProfilesRow(Row):
     format: Literal["camera_profiles"]
-    version: Literal[1]
+    version: Literal[1, 2]
     phones: list[_PhoneRow]
 
 
 def read_profiles(path: Path) -> tuple[PhoneProfile, ...]:
     """Return the phones of a profile file; none where there is no such file yet.
+
+    Of a file with evidence of lenses that was gathered by older rules boards and proofs are kept,
+    and the lenses are learned anew.
 
     Raises
     ------
@@ -98,14 +105,16 @@ def read_profiles(path: Path) -> tuple[PhoneProfile, ...]:
             f"{path} is no file of camera profiles (at {where})",
             "choose another file for --profile, or leave it out",
         ) from None
-    return tuple(_profile(row) for row in found.phones)
+    return tuple(_profile(row, is_trusted=found.version == _VERSION) for row in found.phones)
 
 
-def _profile(row: _PhoneRow) -> PhoneProfile:
+def _profile(row: _PhoneRow, *, is_trusted: bool) -> PhoneProfile:
     phone = Phone(row.camera, row.focal_35_mm, row.size_px)
-    lens = LensEvidence(
-        phone, np.array(row.precision), np.array(row.weighted), row.scans, tuple(row.photos)
-    )
+    lens = LensEvidence(phone, np.zeros((TERMS, TERMS)), np.zeros(TERMS), scans=0)
+    if is_trusted:
+        lens = LensEvidence(
+            phone, np.array(row.precision), np.array(row.weighted), row.scans, tuple(row.photos)
+        )
     return PhoneProfile(
         lens,
         tuple(row.boards),
@@ -165,5 +174,5 @@ def write_profiles(path: Path, profiles: Sequence[PhoneProfile]) -> None:
                 ],
             }
         )
-    record = {"format": "camera_profiles", "version": 1, "phones": phones}
+    record = {"format": "camera_profiles", "version": _VERSION, "phones": phones}
     write_files(path.parent, {path.name: json_text(record).encode()})

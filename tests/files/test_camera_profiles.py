@@ -10,6 +10,8 @@ from scanner.files.camera_profiles import (
     write_profiles,
 )
 from scanner.vision.evidence.lens_evidence import LensEvidence, Phone
+from scanner.vision.evidence.observations import LensPrior
+from scanner.vision.fit.profile import taught
 
 PHONE = Phone("Maker Phone 7", 26, (4032, 3024))
 OTHER = Phone("Maker Phone 7 wide", 13, (4032, 3024))
@@ -28,6 +30,21 @@ def test_a_profile_file_reads_back_as_written(tmp_path):
     assert back.lens.precision == pytest.approx(np.eye(4) * 100)
     assert back.lens.weighted == pytest.approx(np.arange(4.0))
     assert (back.boards, back.proofs) == (("B01",), (proof,))
+
+
+def test_lenses_taught_by_older_rules_are_learned_anew_and_boards_and_proofs_kept(tmp_path):
+    proof = TapeProof("B01", "strip", 2438.1, 4.2, 2440.0, 1.5)
+    path = tmp_path / "phones.json"
+    write_profiles(path, [PhoneProfile(evidence(), ("B01",), (proof,))])
+    path.write_text(path.read_text().replace('"version": 2', '"version": 1'))
+    (old,) = read_profiles(path)
+    assert (old.boards, old.proofs) == (("B01",), (proof,))
+    prior = LensPrior((4032, 3024), 3000.0, 0.023, 28.0)
+    untaught = taught(prior, old.lens)
+    assert (untaught.focal_px, untaught.sd_log_focal) == pytest.approx((3000.0, 0.023))
+    # A photo that taught by them may teach again.
+    (again,) = with_scan((old,), [evidence()], "B01")
+    assert (again.lens.scans, again.lens.weighted) == (1, pytest.approx(np.arange(4.0)))
 
 
 def test_every_photo_improves_its_own_phone_once():
