@@ -84,12 +84,12 @@ class Band:
     def edge(self, share: float, side: float) -> Floats | None:
         """Return a measured point of an edge near a share, or None where it is hidden."""
         heights = self.upper_px if side > 0 else self.lower_px
-        smooth = np.polyval(self.upper if side > 0 else self.lower, self.shares)
+        curve = self.upper if side > 0 else self.lower
         near = np.isfinite(heights) & (np.abs(self.shares - share) < 0.04)
-        if near.sum() < 1:
+        if not near.any():
             return None
-        off = float(np.median((heights - smooth)[near]))
-        height = np.polyval(self.upper if side > 0 else self.lower, share) + off
+        off = median(heights[near] - along_curve(curve, self.shares[near]))
+        height = along_curve(curve, share) + off
         return np.asarray(self.start + share * (self.stop - self.start) + height * self._chord_up())
 
     def grid(self, columns: int, rows: int) -> Floats:

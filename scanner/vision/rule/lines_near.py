@@ -62,9 +62,11 @@ def lines_near(
             start = int(max(1, min(low, at - _LEAST_REACH)))
             stop = int(min(last - 1, max(high, at + _LEAST_REACH)))
             peak = start + int(values[start : stop + 1].argmax())
+            if peak in (start, stop):
+                continue
             ground = median(values[max(0, int(before)) : int(after) + 1])
             contrast = float(values[peak]) - ground
-            if peak in (start, stop) or contrast < _LEAST_CONTRAST:
+            if contrast < _LEAST_CONTRAST:
                 continue
             near = np.arange(peak - 2, peak + 3).clip(0, last)
             weight = np.maximum(mean[near] - mean[near].min(), 0.0)

@@ -32,7 +32,8 @@ def _in_window(
 ) -> Look:
     """Return markers in a window (x0, y0, x1, y1) of the picture, read at a smaller size."""
     x0, y0, x1, y1 = window
-    part = grey[y0:y1, x0:x1]
+    # Whole multiples are made smaller in a fifth of the time.
+    part = grey[y0 : y1 - (y1 - y0) % factor, x0 : x1 - (x1 - x0) % factor]
     if min(part.shape) < 40 * factor:
         return np.zeros(0, dtype=np.int_), np.zeros((0, 4, 2))
     small = shrunk(part, factor) if factor > 1 else np.ascontiguousarray(part)
