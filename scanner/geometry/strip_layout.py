@@ -40,6 +40,7 @@ Piece = Literal["A", "B", "arm", "arm2"]
 _FIRST_ID: dict[Piece, int] = {"A": 0, "B": 100, "arm": 200, "arm2": 206}
 _COUNT: dict[Piece, int] = {"A": 100, "B": 100, "arm": ARM_MARKERS, "arm2": ARM_MARKERS}
 REFERENCES: tuple[Piece, ...] = ("A", "B", "arm", "arm2")
+STRIPS: tuple[Piece, ...] = ("A", "B")
 
 
 @dataclass(frozen=True, slots=True)

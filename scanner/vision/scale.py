@@ -183,6 +183,8 @@ def fit_scale(
             look = strip_seen if index == 0 else None
             markers = _strip_or_refuse(photo, grey, look, at_a_glance=at_a_glance)
             seen.append(Seen(photo.name, prior, markers=markers))
+            # Of one strip all photos say the same.
+            doubts += [doubt for doubt in markers.doubts if doubt not in doubts]
         else:
             corners = setup.corners if index == 0 else None
             one, alone = _rule_or_refuse(

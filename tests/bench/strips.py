@@ -166,7 +166,7 @@ def _centres(pieces: int) -> np.ndarray:
 
 
 def _print_strip(random, picture, ground, pieces: int, mm_per_px: float) -> None:
-    sheet, corner = strip_sheet(pieces)
+    sheet, corner = strip_sheet(range(pieces))
     # No finer than the photo sees it, or the fine lines would flicker.
     density = min(PX_PER_MM, 1.6 / mm_per_px)
     size = (

@@ -23,12 +23,15 @@ def camera(tilt_deg=25.0, distance=1100.0, aim=(500.0, 100.0), turn=0.1, lens=No
     return Camera(flat, R, np.array([0.0, 0.0, distance]) - R @ np.array([*aim, 0.0]))
 
 
-def strip_sheet(pieces=4):
-    """Return a drawn strip (grey, rows from y = +30 down) and its corner in the reference frame."""
-    length = pieces * 250
+def strip_sheet(pieces=(0, 1, 2, 3)):
+    """Return a drawn strip (grey, rows from y = +30 down) and its corner in the reference frame.
+
+    ``pieces`` (0 is the first), as they are glued.
+    """
+    length = len(pieces) * 250
     sheet = np.full((60 * PX_PER_MM, length * PX_PER_MM), 245, np.uint8)
-    for index in range(pieces):
-        for shape in strip_piece("A", index):
+    for index, piece in enumerate(pieces):
+        for shape in strip_piece("A", piece):
             match shape:
                 case Area(points, grey):
                     ring = [

@@ -24,13 +24,15 @@ class Bleed:
 class SeenMarkers:
     """Markers of strip and arms in one photo: ids (N,), corners (N, 4, 2) px, sd (N,) px.
 
-    ``bleed`` is what their codes tell of it; None: not measured.
+    ``bleed`` is what their codes tell of it; None: not measured. ``doubts`` are sentences for the
+    user about how the strip is glued.
     """
 
     ids: NDArray[np.int_]
     corners: Floats
     sd_px: Floats
     bleed: Bleed | None = None
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -38,6 +38,8 @@ __all__ = ["FEWEST_MARKERS", "Seen", "SeenMarkers", "SeenRule", "assemble"]
 # Line-fitted corners are better than this; the floor stands for what the lens model cannot say.
 CORNER_SD_PX = 0.3
 FEWEST_MARKERS = 6
+# No printer at 100 % makes a strip by so much shorter or longer.
+_PRINT_SHARE = 0.01
 # How far the bleed of outer sides may be from that of a code's inner edges.
 CODE_BLEED_SD_MM = 0.15
 # How far the bleed of a photo whose codes tell nothing of it may be from that of the others.
@@ -98,7 +100,15 @@ def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, floa
     pieces = round(reference.size_mm[0] / PIECE_MM)
     nominal = PIECE_MM * max(pieces, round(taped.value_mm / PIECE_MM))
     share = taped.value_mm / nominal - 1.0
-    if abs(share) > 0.01:
+    as_long = round(taped.value_mm / PIECE_MM)
+    if as_long < pieces and abs(taped.value_mm / (PIECE_MM * as_long) - 1.0) <= _PRINT_SHARE:
+        raise SettingsError(
+            f"the strip was taped as {taped.value_mm:.1f} mm, as long as {as_long} of its pieces, "
+            f"but its pieces are seen up to number {pieces}",
+            "see that none is left out, glued out of order or cut off, and tape from the start of "
+            "piece 1; if all are there, print it again at 100 % (not fit to page)",
+        )
+    if abs(share) > _PRINT_SHARE:
         raise SettingsError(
             f"the strip was taped as {taped.value_mm:.1f} mm, {100 * abs(share):.1f} % "
             f"{'less' if share < 0 else 'more'} than {nominal:.0f} mm from zero to a joint line",

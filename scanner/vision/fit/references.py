@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 PAPER_MM = 0.1
 FREE = (math.inf, math.inf, math.inf)
-_ARM_NAMES: dict[Piece, str] = {
+# What printed references are called to the user.
+NAMES: dict[Piece, str] = {
     "A": "strip A",
     "B": "strip B",
     "arm": "cross arm",
@@ -58,7 +59,7 @@ def strip_references(
                 sd_place = FREE
         references.append(
             Reference(
-                name=_ARM_NAMES[piece],
+                name=NAMES[piece],
                 is_printed=True,
                 size_mm=(pieces * step, STRIP_WIDTH_MM),
                 piece_mm=step,

@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanner.errors import PhotoError
-from scanner.geometry.strip_layout import REFERENCES, Piece, position_of
+from scanner.geometry.strip_layout import REFERENCES, STRIPS, Piece, position_of
 from scanner.vision.cv import Bytes, Floats, grey_of, markers_in, shrunk
 from scanner.vision.fit.assemble import FEWEST_MARKERS, SeenMarkers
+from scanner.vision.fit.references import NAMES
 from scanner.vision.rule.marker_bleed import measure_bleed
 from scanner.vision.rule.marker_corners import refine_corners
 from scanner.vision.rule.marker_order import are_whole, in_order, sides_px
+from scanner.vision.rule.piece_order import are_of_one_strip, doubts_of_order
 from scanner.vision.rule.read_markers import Look, ReadMarkers, look_once, read_markers
 
 if TYPE_CHECKING:
@@ -27,6 +29,8 @@ if TYPE_CHECKING:
 
 # Edge width (10 to 90 % of an edge) above which no corner is believed: motion or focus.
 LOST_EDGE_PX = 8.0
+# So many markers seen twice are no grain that reads as one.
+_DOUBLED = 4
 
 
 def _refuse_doubled(name: str, ids: NDArray[np.int_], corners: Floats) -> None:
@@ -38,12 +42,18 @@ def _refuse_doubled(name: str, ids: NDArray[np.int_], corners: Floats) -> None:
             apart = np.linalg.norm(centres[rows[0]] - centres[rows[1]])
             if apart > 3 * sides[rows].max():
                 doubled.append(int(marker))
-    if len(doubled) >= 4:
+    if len(doubled) < _DOUBLED:
+        return
+    if are_of_one_strip(corners[np.isin(ids, doubled)]):
         raise PhotoError(
-            f"{name} shows two strips with the same numbers (marker {doubled[0]} lies at two "
-            "places)",
-            "lay only one strip beside the board, or print the second one with --second",
+            f"The strip in {name} has pieces of the same name at two places (marker {doubled[0]} "
+            "is seen twice): a page was printed twice, and both were glued in",
+            "glue its pieces in the order of their names, each once",
         )
+    raise PhotoError(
+        f"{name} shows two strips with the same numbers (marker {doubled[0]} lies at two places)",
+        "lay only one strip beside the board, or print the second one with --second",
+    )
 
 
 def find_strip(
@@ -90,7 +100,16 @@ def find_strip(
         rows, numbers = _of_reference(ids, reference)
         whole[rows] = are_whole(numbers, refined[rows])
     ids, refined, sd = ids[whole], refined[whole], sd[whole]
-    return SeenMarkers(ids, refined, sd, measure_bleed(picture, ids, refined))
+    return SeenMarkers(ids, refined, sd, measure_bleed(picture, ids, refined), _doubts(read, keep))
+
+
+def _doubts(read: ReadMarkers, keep: NDArray[np.bool_]) -> tuple[str, ...]:
+    out: list[str] = []
+    for strip in STRIPS:
+        rows, numbers = _of_reference(read.ids, strip)
+        if keep[rows].sum() >= FEWEST_MARKERS:
+            out += doubts_of_order(NAMES[strip], numbers, read.corners[rows], keep[rows])
+    return tuple(out)
 
 
 def strip_at_once(grey: Bytes) -> Look | None:
@@ -111,7 +130,7 @@ def _on_strips(name: str, read: ReadMarkers) -> NDArray[np.bool_] | None:
         rows, numbers = _of_reference(read.ids, reference)
         if len(rows) >= _fewest(reference):
             keep[rows[in_order(numbers, read.corners[rows])]] = True
-            on_main += int(keep[rows].sum()) if reference in ("A", "B") else 0
+            on_main += int(keep[rows].sum()) if reference in STRIPS else 0
     return keep if on_main >= FEWEST_MARKERS else None
 
 
