@@ -105,6 +105,21 @@ def test_a_strip_whose_last_piece_is_not_in_view_has_its_pieces_counted(taped_mm
     assert not said or f"that it has {pieces}: count them, for {pieces + 1} printed" in said[0]
 
 
+@pytest.mark.parametrize(("taped_mm", "way"), [(992.0, "shorter"), (1008.5, "longer"), (997.0, "")])
+def test_a_strip_taped_as_no_printer_makes_one_is_asked_about(taped_mm, way):
+    # Read 20 mm short, 2.5 m of strip put 18 mm on a board of 8 ft at a U of 5, unsaid.
+    setup = Setup(Measured(0.0, 0.2), strip_taped=Measured(taped_mm, 1.0))
+    said = [doubt for doubt in fit_seen((_seen(),), setup, "strip").doubts if "tape it" in doubt]
+    assert [way in doubt for doubt in said] == ([True] if way else [])
+
+
+def test_a_strip_taped_longer_by_a_joint_that_slipped_is_not_asked_about_twice():
+    setup = Setup(Measured(0.0, 0.2), strip_taped=Measured(1009.0, 1.0))
+    fit = fit_seen((_seen(moved=9.0),), setup, "strip")
+    assert [doubt for doubt in fit.doubts if "mm too wide" in doubt]
+    assert not [doubt for doubt in fit.doubts if "tape it again" in doubt]
+
+
 def _fit_of_sizes(sizes, pieces=8, lift=None, view=LONG_VIEW):
     """Return the fit of a strip of which some pieces (from 0) were printed at another size.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,7 @@ from scanner.vision.fit.lengths import u_of_length
 from scanner.vision.fit.scale_fit import mirrored
 
 if TYPE_CHECKING:
-    from scanner.vision.evidence.observations import Floats
+    from scanner.vision.evidence.observations import Floats, Observations
     from scanner.vision.fit.scale_fit import ScaleFit
 
 WORST_MISFIT = 9.0
@@ -30,6 +31,8 @@ _LEAST_OVERLAP_MM2 = 100.0 * 200.0
 _ODD_WIDTH_SHARE, _ODD_WIDTH_MM = 0.3, 5.0
 # Fit to page prints at 0.9 to 0.97 (common practice, no source); nobody overlooks a smaller print.
 _SMALLEST_PRINT = 0.85
+# A strip's taped length that is off by more than this is worth a sentence.
+_ODD_TAPE_SD = 3.0
 
 
 def refuse_bad(fit: ScaleFit) -> None:
@@ -136,6 +139,7 @@ def doubts_of(fit: ScaleFit) -> tuple[str, ...]:
         )
     elif observations.taped_strip is not None:
         out += _uncounted(observations.taped_strip[0], observations.references[0].size_mm[0])
+        out += _oddly_taped(observations)
     if solution.chi2_per_dof > DOUBTFUL_MISFIT:
         out.append("the reference does not lie flat: see that it touches the floor everywhere")
     if not solution.is_good:
@@ -165,6 +169,24 @@ def _uncounted(long_mm: float, seen_mm: float) -> list[str]:
     return [
         f"the strip's last piece is not in view, so that its taped length alone says that it has "
         f"{pieces}: count them, for {pieces + 1} printed too small are as long"
+    ]
+
+
+def _oddly_taped(observations: Observations) -> list[str]:
+    """Return a doubt where a strip was taped as no printer and no joints make one."""
+    strip = observations.references[0]
+    if observations.taped_strip is None or strip.loose or strip.odd:
+        return []  # Joints that slipped and odd pieces make any length, and are named.
+    long_mm, taped_mm, sd_taped = observations.taped_strip
+    joints = strip.sd_joint * math.sqrt(max(0, round(long_mm / PIECE_MM) - 1))
+    sd = math.hypot(observations.sd_print[0] * long_mm, joints, sd_taped)
+    off = taped_mm - long_mm
+    if abs(off) <= _ODD_TAPE_SD * sd:
+        return []
+    return [
+        f"the strip was taped {abs(off):.0f} mm {'longer' if off > 0 else 'shorter'} than the "
+        f"{long_mm:.0f} mm of its pieces, more than printers and joints explain, and every length "
+        "goes by it: tape it again, from zero to its last joint line"
     ]
 
 
