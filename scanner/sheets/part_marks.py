@@ -17,7 +17,7 @@ from scanner.sheets.drawing import INK, PAPER, PART, Point, Sketch, points_of_ri
 from scanner.sheets.face_view import FaceView
 from scanner.sheets.part_keys import PartKeys, write_letter
 from scanner.sheets.part_labels import write_label
-from scanner.sheets.words import blank_title, nest_of, part_title
+from scanner.sheets.words import blank_title, nest_of, part_title, slices_with
 from scanner.units import size_text
 
 
@@ -98,7 +98,7 @@ def draw_parts(
     taken: list[Polygon] = []
     unnamed: list[tuple[Sequence[Point], str, bool]] = []
     for placement in placements:
-        slices = [p for p in placements if _is_of_blank(p, placement)]
+        slices = slices_with(placement, placements)
         if slices and slices[0] is not placement:
             continue  # drawn with the first slice of its blank
         nest = nest_of(placement, placements)
@@ -187,15 +187,6 @@ def _rooms_in_nest(curve: Sequence[Point]) -> tuple[Sequence[Point], ...]:
     wide, tall = (x1 - x0) / 2, (y1 - y0) / 2
     about = box(at.x - wide, at.y - tall, at.x + wide, at.y + tall)
     return points_of_ring(inside), points_of_ring(about)
-
-
-def _is_of_blank(p: Placement, q: Placement) -> bool:
-    """Whether two slices are resawn from one blank."""
-    return (
-        p.layer is not None
-        and q.layer is not None
-        and (p.board, p.x_mm, p.y_mm) == (q.board, q.x_mm, q.y_mm)
-    )
 
 
 def draw_cut_line(

@@ -46,8 +46,7 @@ def blank_title(
 ) -> str:
     """Return what a blank is called: the part sawn from it, or all that are, in one."""
     if placement.layer is not None:
-        place = (placement.board, placement.x_mm, placement.y_mm)
-        slices = [p for p in placements if p.layer and (p.board, p.x_mm, p.y_mm) == place]
+        slices = slices_with(placement, placements)
         titles = [part_title(replace(p, layer=None), parts) for p in slices]
         return f"{' + '.join(titles)} (resaw)"
     nest = nest_of(placement, placements)
@@ -57,6 +56,18 @@ def blank_title(
     in_a_row = len(copies) > 2 and copies == list(range(copies[0], copies[-1] + 1))
     said = f"{copies[0]}-{copies[-1]}" if in_a_row else ", ".join(map(str, copies))
     return f"nest of {placement.part} {said}"
+
+
+def slices_with(placement: Placement, placements: Sequence[Placement]) -> list[Placement]:
+    """Return what is resawn from the same blank, the part with it; nothing where it is no slice."""
+    if placement.layer is None:
+        return []
+    place = (placement.board, placement.x_mm, placement.y_mm)
+    return [
+        p
+        for p in placements
+        if p.layer and (p.board, p.x_mm, p.y_mm) == place and p.state != "spoiled"
+    ]
 
 
 def nest_of(placement: Placement, placements: Sequence[Placement]) -> list[Placement]:

@@ -89,12 +89,31 @@ def test_curved_parts_are_drawn_as_their_own_curves():
     )  # fmt: skip
     one = Placement("wedge", 1, "B01", 150.0, 8.0, 400.0, 100.0, nest=1)
     nest = (one, replace(one, copy=2, x_mm=170.0, half_turn=True))
-    views = [part_view(board, p, nest, wedge) for p in nest]
+    views = [part_view(board, p, nest, {"wedge": wedge}) for p in nest]
     for face in (1, 2):
         first, second = (Polygon(view.rings[face]) for view in views)
         assert first.distance(second) > 4
         assert first.buffer(0.1).covers(Polygon(views[0].rooms[face]))
-    alone = part_view(board, replace(one, nest=None), nest, wedge)
+    alone = part_view(board, replace(one, nest=None), nest, {"wedge": wedge})
     assert alone.rings == views[0].rings
-    square = part_view(board, replace(one, nest=None), nest, replace(wedge, outline_mm=None))
+    straight = {"wedge": replace(wedge, outline_mm=None)}
+    square = part_view(board, replace(one, nest=None), nest, straight)
     assert (len(square.rings[1]), square.rooms) == (4, {})
+
+
+def test_slices_over_each_other_are_both_named_on_the_upper_one():
+    board, door = ash_board(), bench_parts()[0]
+    rows = {
+        "door": replace(door, name="door", quantity=3),
+        "back": replace(door, name="back", quantity=1),
+    }
+    slices = tuple(
+        Placement(part, copy, "B01", 150.0, 8.0, 400.0, 100.0, layer=layer)
+        for part, copy, layer in (("door", 1, 1), ("door", 3, 2))
+    )
+    beside = Placement("back", 1, "B01", 600.0, 8.0, 400.0, 100.0)
+    views = [part_view(board, p, (*slices, beside), rows) for p in (*slices, beside)]
+    assert [view.written for view in views] == [(), ("door 1", "door 3 (resaw)"), ("back",)]
+    assert [view.label for view in views] == ["door 1", "door 3", "back"]
+    left = replace(slices[1], state="spoiled")
+    assert part_view(board, slices[0], (slices[0], left), rows).written == ("door 1 (resaw)",)

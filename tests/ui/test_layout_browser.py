@@ -2,7 +2,10 @@
 
 import pytest
 
-from scanner.app.lot.open_lot import open_lot
+from scanner.app.lot.open_lot import new_stamp, open_lot, set_parts
+from scanner.placement.layout import Placement
+from tests.common import plain_board
+from tests.lot.laid import layout_of
 from tests.ui.conftest import DESK, PHONE, at_rest, settle, start_page, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -198,6 +201,37 @@ def test_a_part_is_kept_off_a_board_and_let_on_again(lot, visit, size, hand):
     page.locator("button[title='Undo: cleat let onto B01']").wait_for()
     # The layout of before holds again, without a search.
     _part(page, "cleat").wait_for(state="attached", timeout=_LAYOUT_MS)
+
+
+def _sliced_doors(lot):
+    """Lay a pair of doors, two slices of one blank, on a thick board of an empty lot."""
+    kept = open_lot(lot.file)
+    kept.save_board(plain_board("B01", 900.0, 190.0, 52.0), new_stamp(kept))
+    row = "door,2,400,120,12,show,doors:bookmatch"
+    set_parts(kept, f"name,quantity,length,width,thickness,faces,match\n{row}\n", "parts.csv")
+    doors = tuple(
+        Placement("door", n, "B01", 60.0, 5.0, 425.0, 132.0, show_face=1, layer=n) for n in (1, 2)
+    )
+    kept.save_layout(layout_of(*doors), kept.revision)
+    kept.close()
+
+
+@pytest.mark.parametrize(("size", "hand"), _HANDS)
+def test_of_slices_over_each_other_both_are_named_and_a_second_tap_takes_the_lower(
+    empty_lot, visit, size, hand
+):
+    _sliced_doors(empty_lot)
+    page = _open_layout(visit(size), empty_lot)
+    written = page.locator(".laid text").all_text_contents()
+    assert [text for text in written if text] == ["door 1 + door 2 (resaw)"]
+    hand, upper, chosen = hand(page), _part(page, "door 2"), page.locator("aside .about b")
+    for name, below in (("door 2", "door 1"), ("door 1", "door 2")):
+        _bring(upper)
+        hand.tap(upper)
+        chosen.get_by_text(name, exact=True).wait_for()
+        assert f"{below} is resawn from the same blank" in page.locator("aside .hint").inner_text()
+        # Two taps in a row zoom in on a phone.
+        page.wait_for_timeout(400)
 
 
 def test_the_keyboard_carries_a_part_as_well(lot, visit):

@@ -45,19 +45,20 @@ function paintFace(svg, face, model, chosen, options) {
       if (!ring) continue;
       const box = boxOf(part.rooms?.[face.number] ?? ring);
       shapes.push(drawn("polygon", { class: `part ${model.layout}`, points: corners(ring) }));
-      const size = 13 * options.mmPerPx;
-      const room = Math.max(box.width, options.upright ? box.height : 0) / (part.label.length * 0.6);
-      if (Math.min(size, room) >= 8 * options.mmPerPx && box.height > size * 1.1) {
+      const [size, least] = [13 * options.mmPerPx, 8 * options.mmPerPx];
+      const shows = part.show_face === face.number && part.written.length === 1 ? " (show)" : "";
+      const whole = part.written.map((row) => row + shows);
+      const { upright } = options;
+      const [rows, fits] = rowsThatFit(whole, part.written, box, least, size, upright);
+      if (rows.length && fits >= least) {
         const text = drawn("text", {
           class: "label",
           x: box.x,
           y: box.y,
-          "font-size": Math.min(size, room),
+          "font-size": fits,
           "stroke-width": 3 * options.mmPerPx,
         });
-        const shows = part.show_face === face.number ? " (show)" : "";
-        text.textContent = part.label + (room * 0.6 > size ? shows : "");
-        layLabel(text, box, Math.min(size, room), options.upright);
+        layLabel(text, rows, box, fits, upright);
         shapes.push(text);
       }
     }

@@ -11,17 +11,19 @@ function listenToWood(tool, svg) {
   svg.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     const group = event.target.closest?.(".laid");
-    if (!group || !tool.mayCarry(group.placed)) return;
+    const part = group && tool.inHand(group.placed);
+    if (!tool.mayCarry(part)) return;
     // A finger scrolls the board unless the part was chosen before.
-    if (event.pointerType === "touch" && tool.chosen() !== group.placed) return;
-    begin(tool, svg, group.placed, event);
+    if (event.pointerType === "touch" && tool.chosen() !== part) return;
+    begin(tool, svg, part, event);
   });
   svg.addEventListener(
     "touchstart",
     (event) => {
       const group = event.target.closest?.(".laid");
       // The style's touch-action does not reach shapes inside a drawing everywhere.
-      if (group && tool.mayCarry(group.placed) && tool.chosen() === group.placed)
+      const part = group && tool.inHand(group.placed);
+      if (tool.mayCarry(part) && tool.chosen() === part)
         event.preventDefault();
     },
     { passive: false },

@@ -119,7 +119,10 @@ function hintOf(tool, part) {
     return FINGER.matches
       ? "Tap a part, then drag it. It lands only where it may lie."
       : "Drag a part to where you want it: it lands only where it may lie. Squares at its corners say that a part is held.";
-  return "";
+  const below = tool.nextSlice(part);
+  return below.layer && nameOf(below) !== nameOf(part)
+    ? `${below.label} is resawn from the same blank: tap again to choose it.`
+    : "";
 }
 
 function paintPutDown(tool) {

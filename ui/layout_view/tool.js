@@ -112,6 +112,19 @@ class Tool {
     return null;
   }
 
+  // What a finger on a part has hold of: of slices over each other the chosen one.
+  inHand(part) {
+    const chosen = this.chosen();
+    return ofOneBlank(chosen, part) ? chosen : part;
+  }
+
+  // The slice that lies under a chosen one: a second tap asks for it.
+  nextSlice(part) {
+    const slices = this.boardOf(part.board).parts.filter((one) => ofOneBlank(one, part));
+    const at = slices.findIndex((one) => nameOf(one) === nameOf(part));
+    return slices.at(at - 1) ?? part;
+  }
+
   isReadOnly() {
     return this.data.layout === "improving";
   }
@@ -146,7 +159,8 @@ class Tool {
       });
       return;
     }
-    this.look.chosen = nameOf(part);
+    const isAgain = this.look.chosen === nameOf(part);
+    this.look.chosen = nameOf(isAgain ? this.nextSlice(part) : part);
     this.memory.message = "";
     this.paint();
   }

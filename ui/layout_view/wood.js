@@ -8,6 +8,11 @@ const FINGER = matchMedia("(pointer: coarse)");
 // Of a slice the face that the resaw opens shows, whichever face the board turns up.
 const showWords = ({ layer, show_face }) =>
   show_face ? (layer ? "the sawn face shows" : `face ${show_face} shows`) : "";
+const ofOneBlank = (one, other) =>
+  Boolean(one?.layer && other?.layer) &&
+  one.board === other.board &&
+  one.x === other.x &&
+  one.y === other.y;
 const nameOf = (part) => `${part.part}|${part.copy}|${part.stave}`;
 
 function makeWood(tool, board) {
@@ -81,7 +86,7 @@ function uprightScale(node, board, width) {
 function makePart(tool, board, part) {
   const group = drawn("g", { tabindex: "0", role: "button" });
   group.append(drawn("polygon"), drawn("g", { class: "dogs" }), drawn("text", { class: "label" }));
-  group.addEventListener("click", () => tool.tapped(group.placed));
+  group.addEventListener("click", () => tool.tapped(tool.inHand(group.placed)));
   group.addEventListener("keydown", (event) => onPartKey(tool, group.placed, event));
   return group;
 }
@@ -91,10 +96,11 @@ function paintPart(tool, node, group, board, part, face) {
   const [shape, dogs, text] = group.children;
   const ring = ringOf(board, part, face);
   const box = boxOf((!part.moved && part.view.rooms[face.number]) || ring);
-  const isChosen = tool.chosen() === part;
+  // Of slices over each other only the upper one's border is seen.
+  const isChosen = tool.inHand(part) === tool.chosen();
   const state = part.stays || "planned";
   group.setAttribute("class", `laid ${tool.data.layout} ${state}${isChosen ? " chosen" : ""}`);
-  group.setAttribute("aria-pressed", isChosen);
+  group.setAttribute("aria-pressed", tool.chosen() === part);
   const said = [`${part.label} on ${board.id}`, part.size, showWords(part)];
   group.setAttribute("aria-label", said.filter(Boolean).join(", "));
   shape.setAttribute("points", corners(ring));
@@ -111,12 +117,10 @@ function paintPart(tool, node, group, board, part, face) {
       ? " · show"
       : " · back"
     : "";
-  const size = 13 * node.mmPerPx;
-  const longest = Math.max(box.width, tool.upright ? box.height : 0);
-  const room = (label) => longest / (label.length * 0.6);
-  const label = room(part.label + face_word) > size ? part.label + face_word : part.label;
-  const fits = Math.min(size, room(label), Math.min(box.height, box.width) * 0.9);
-  setText(text, fits >= 8 * node.mmPerPx ? label : "");
+  const [size, least] = [13 * node.mmPerPx, 8 * node.mmPerPx];
+  const names = part.moved ? [part.label] : part.view.written;
+  const whole = names.map((name) => name + (names.length === 1 ? face_word : ""));
+  const [rows, fits] = rowsThatFit(whole, names, box, least, size, tool.upright);
   for (const [name, value] of Object.entries({
     x: box.x,
     y: box.y,
@@ -124,7 +128,7 @@ function paintPart(tool, node, group, board, part, face) {
     "stroke-width": 3 * node.mmPerPx,
   }))
     text.setAttribute(name, value);
-  layLabel(text, box, fits, tool.upright);
+  layLabel(text, fits >= least ? rows : [], box, fits, tool.upright);
 }
 
 // A curve is held where it comes nearest to the corners of its rectangle.

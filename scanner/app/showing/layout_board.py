@@ -115,7 +115,7 @@ def laid_boards(lot: Lot, layout: Layout | None = None) -> tuple[LaidBoard, ...]
         own = [p for p in placements if p.board == board.id]
         _, _, length, width = board.faces[1].outline.bounds
         laid = tuple(
-            _laid_part(p, part_view(board, p, placements, part), part, shop, _nest_of(p, own))
+            _laid_part(p, part_view(board, p, placements, parts), part, shop, _nest_of(p, own))
             for p, part in ((p, parts.get(p.part)) for p in own)
         )
         ends = tuple(

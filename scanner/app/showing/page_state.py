@@ -27,9 +27,10 @@ from scanner.lot.off_board import off_board_lines
 from scanner.placement.copy_names import copy_name
 from scanner.placement.curves.shapes import shape_on_blank
 from scanner.placement.wanted.turned import turned_shape
+from scanner.sheets.words import slices_with
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection, Iterable, Mapping, Sequence
     from pathlib import Path
 
     from scanner.board.board import Board, Face
@@ -52,7 +53,9 @@ _FACES = ("face 1", "face 2")
 class PartView:
     """A placed part: its label, the face meant to show, how far it is, and its ring by face.
 
-    ``rooms``: boxes by face inside which its name is written; none where its ring is a rectangle.
+    ``written``: what its place bears, in rows: of slices over each other the one drawn last bears
+    all their names. ``rooms``: boxes by face inside which its name is written; none where its ring
+    is a rectangle.
     """
 
     label: str
@@ -60,6 +63,7 @@ class PartView:
     state: str
     rings: dict[int, Ring]
     rooms: dict[int, Ring]
+    written: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,23 +232,37 @@ def _picture_size(path: Path) -> tuple[int, int]:
 def _part_views(lot: Lot, board: Board, layout: Layout) -> tuple[PartView, ...]:
     mine = [placed for placed in layout.placements if placed.board == board.id]
     parts = {part.name: part for part in asked_parts(lot)} if mine else {}
-    return tuple(part_view(board, p, layout.placements, parts.get(p.part)) for p in mine)
+    return tuple(part_view(board, p, layout.placements, parts) for p in mine)
 
 
 def part_view(
-    board: Board, placed: Placement, all_placed: Iterable[Placement], part: Part | None
+    board: Board, placed: Placement, all_placed: Iterable[Placement], parts: Mapping[str, Part]
 ) -> PartView:
     """Return a placed part as it is drawn on the faces of its board: a curved one as its curve.
 
     The corners of its blank may carry flaws, and a nest's blanks lie over each other.
     """
+    part = parts.get(placed.part)
     label = label_of(placed, all_placed, part)
+    written = _written(placed, tuple(all_placed), parts)
     if part is None or part.outline_mm is None:
         rings = _rings(board, turned_shape(placed))
-        return PartView(label, placed.show_face, placed.state, rings, {})
+        return PartView(label, placed.show_face, placed.state, rings, {}, written)
     shape = shape_on_blank(placed, part).simplify(_FINE_MM)
     rings, rooms = _rings(board, shape), _rings(board, writing_room(shape))
-    return PartView(label, placed.show_face, placed.state, rings, rooms)
+    return PartView(label, placed.show_face, placed.state, rings, rooms, written)
+
+
+def _written(
+    placed: Placement, all_placed: Sequence[Placement], parts: Mapping[str, Part]
+) -> tuple[str, ...]:
+    slices = slices_with(placed, all_placed)
+    if not slices:
+        return (label_of(placed, all_placed, parts.get(placed.part)),)
+    if placed is not slices[-1]:
+        return ()
+    names = [label_of(one, all_placed, parts.get(one.part)) for one in slices]
+    return (*names[:-1], f"{names[-1]} (resaw)")
 
 
 def _rings(board: Board, shape: Polygon) -> dict[int, Ring]:
