@@ -39,6 +39,9 @@ BORDER_COLUMNS = 11
 _LEAST_WANE, _WIDEST_WANE_MM = 0.05, 60.0
 # What is shown of a column's pixels counts from this share on.
 _MOST = 0.9
+# A board that goes on shows so much of its face across, wherever the map doubts it: no board is
+# narrower (`outline/trace.py`).
+_GOES_ON_MM = 25.0
 # Sides are not quite square, nor is a rough-sawn board of one thickness.
 _FOOT_SLACK_MM = 1.0
 
@@ -236,9 +239,23 @@ class Sides:
         return np.asarray(self._share * (foot - t), dtype=np.float64)
 
     def board_columns(self) -> NDArray[np.intp]:
-        """Return which columns of a long side the board reaches, by the middle of its width."""
-        rows = self._odds.shape[0]
-        middle = self._odds[2 * rows // 5 : 3 * rows // 5 + 1, :, 0].mean(axis=0, keepdims=True)
+        """Return which columns of a long side the board reaches, by the middle of its width.
+
+        Between two of these it goes on, too, where the map doubts its middle but sees face beside:
+        a board has no gap, and its arris is told there as anywhere.
+        """
+        face = self._odds[..., 0]
+        rows = len(face)
+        middle = face[2 * rows // 5 : 3 * rows // 5 + 1].mean(axis=0)
+        shown_mm = np.count_nonzero(face > 0, axis=0) * self.told.step_mm[1]
         columns = self.lay("upper").odds.shape[1]
-        along = cv2.resize(middle, (columns, 1), interpolation=cv2.INTER_AREA)[0]
-        return np.flatnonzero(along > 0)
+        along, wide_mm = (
+            cv2.resize(one.astype(np.float32)[None], (columns, 1), interpolation=cv2.INTER_AREA)[0]
+            for one in (middle, shown_mm)
+        )
+        reached = along > 0
+        if not reached.any():
+            return np.flatnonzero(reached)
+        first, last = np.flatnonzero(reached)[[0, -1]]
+        reached[first : last + 1] |= wide_mm[first : last + 1] >= _GOES_ON_MM
+        return np.flatnonzero(reached)
