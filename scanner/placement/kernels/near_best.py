@@ -1,9 +1,7 @@
 """The numba loops that list all a board may hold which is worth at least so much.
 
-What a row of sections holds is its key: copies of each item in a field of bits, ``unit`` for a
-copy. Two keys hold more than is wanted of some item together where one of them and ``pad``, the
-other added, carry out of a bit of ``guard``, the highest of each field (`_over`). Cells, rows,
-entries and masks are those of ``sections``.
+What a row of sections holds is its key: copies of each part in a field of bits (`KeyFields`).
+Cells, rows, strips and their entries are those of ``sections``.
 
 Keys are found section by section from left to right, in a section strip by strip from row 0 on,
 along a strip part by part. What comes later needs only to know where the room left begins, so of
@@ -11,14 +9,29 @@ each key the first cell (row, end) counts; one that no completion brings to ``le
 (Listing all that may be part of a better answer, instead of pricing the best alone: R. Baldacci,
 N. Christofides and A. Mingozzi, "An exact algorithm for the vehicle routing problem based on the
 set partitioning formulation with additional cuts", Mathematical Programming 115 (2008).)
+
+numba's cache looks at this file's own date: after a change in ``found_keys.py`` touch this one.
 """
 
 # numba infers the types; the callers in section_grid state them.
 # ruff: noqa: ANN001, ANN201, ANN202
 # mypy: disallow-untyped-defs=False, disallow-untyped-calls=False
 
+from typing import NamedTuple
+
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
+
+from scanner.placement.kernels.found_keys import (
+    NO_BETTER,
+    NO_ROOM,
+    empty_table,
+    note,
+    nothing_found,
+    reach,
+    slot,
+)
 
 # Lines of strips kept of all rows; more are too many.
 _MOST_STRIPS = 400_000
@@ -28,22 +41,66 @@ _LESS = 1e-5
 _HAIR = 1e-9
 
 
-@njit(cache=True, nogil=True)
-def _slot(keys, turn, now, key):
-    """Return where a key is, or belongs, in an open table; places of other turns are free."""
-    last = len(keys) - 1
-    mixed = (key ^ (key >> 29)) * 0x5851F42D4C957F2D
-    i = (mixed ^ (mixed >> 32)) & last
-    while turn[i] == now and keys[i] != key:
-        i = (i + 1) & last
-    return i
+class KeyFields(NamedTuple):
+    """Copies of all parts in one whole number, a field of bits for each.
+
+    Attributes
+    ----------
+    unit
+        A copy of what each entry of the strips lays, (E,) int64.
+    pad, guard
+        Two keys hold more than is wanted of some part together where one of them and ``pad``, the
+        other added, carry out of a bit of ``guard``, the highest of each field.
+    """
+
+    unit: NDArray[np.int64]
+    pad: int
+    guard: int
+
+
+class _Held(NamedTuple):
+    """What the strips that begin in one cell hold.
+
+    Attributes
+    ----------
+    lines
+        Lines of group c in row j: lines[c, j, 0]:lines[c, j, 1], (C, rows, 2) int64.
+    alike
+        Whether a row holds what the row before does, (rows,).
+    key, worth, end, before
+        Of each line its key, what it is worth, the first cell it can end by, and where the same key
+        ends in the row before.
+    tight
+        Whether a strip ends at a cell, (cells + 1,).
+    """
+
+    lines: NDArray[np.int64]
+    alike: NDArray[np.bool_]
+    key: NDArray[np.int64]
+    worth: NDArray[np.float64]
+    end: NDArray[np.int64]
+    before: NDArray[np.int64]
+    tight: NDArray[np.bool_]
+
+
+class _Most(NamedTuple):
+    """The most that strips are worth which end by one cell.
+
+    Attributes
+    ----------
+    best, ahead
+        A strip of group c in row j, (C, rows); all from row j on, (rows + tallest strip + 1,).
+    """
+
+    best: NDArray[np.float64]
+    ahead: NDArray[np.float64]
 
 
 @njit(cache=True, nogil=True)
-def _over(key, more, pad, guard):
+def _over(key, more, fields):
     """Whether two keys, neither in excess itself, hold more than is wanted together."""
-    padded = key + pad
-    return ((padded & more) | ((padded ^ more) & ~(padded + more))) & guard != 0
+    padded = key + fields.pad
+    return ((padded & more) | ((padded ^ more) & ~(padded + more))) & fields.guard != 0
 
 
 @njit(cache=True, nogil=True)
@@ -57,12 +114,13 @@ def _alike(mask, j, a, last):
 
 
 @njit(cache=True, nogil=True)
-def _strip(mask, first, behind, long, plane, bit, unit, value, pad, guard, j, a, last, n, key,
-           worth, end):  # fmt: skip
-    """Append each key that a strip of entries first:behind holds in row j, and its first end.
+def _strip(strips, fields, held, c, j, a, last, n):
+    """Append each key that a strip of group c, from cell a to the last, holds in row j.
 
     Returns how many lines there are then, -1 for too many.
     """
+    mask, ptr, long, plane, bit, value, _ = strips
+    key, worth, end = held.key, held.worth, held.end
     cells, begin = mask.shape[1], n
     low, high = begin - 1, begin
     while low < high:
@@ -70,9 +128,9 @@ def _strip(mask, first, behind, long, plane, bit, unit, value, pad, guard, j, a,
         for q in range(low, high):
             is_none = q < begin
             at = a if is_none else end[q]
-            for e in range(first, behind):
-                k = unit[e] if is_none else key[q] + unit[e]
-                if not is_none and _over(key[q], unit[e], pad, guard):
+            for e in range(ptr[c], ptr[c + 1]):
+                k = fields.unit[e] if is_none else key[q] + fields.unit[e]
+                if not is_none and _over(key[q], fields.unit[e], fields):
                     continue
                 one = np.uint32(1) << np.uint32(bit[e])
                 s, stop = at, min(last - long[e], cells - 1)
@@ -96,50 +154,49 @@ def _strip(mask, first, behind, long, plane, bit, unit, value, pad, guard, j, a,
 
 
 @njit(cache=True, nogil=True)
-def _strips(mask, ptr, long, plane, bit, unit, value, pad, guard, a, last, lines, alike, key,
-            worth, end, before, tight):  # fmt: skip
-    """Fill in what strips that begin at cell a hold: lines[c, j] of group c in row j.
+def _hold(strips, fields, held, a, last):
+    """Fill in what the strips hold that begin at cell a and end by the last.
 
-    ``before``: where the same key ended in the row before; ``tight``: cells where a strip ends.
     Returns False where there are too many.
     """
-    n, rows, far = np.int64(0), mask.shape[2], np.int64(1) << 40
-    tight[:] = False
+    n, rows, far = np.int64(0), strips.mask.shape[2], np.int64(1) << 40
+    lines, alike = held.lines, held.alike
+    held.tight[:] = False
     for j in range(rows):
-        alike[j] = j > 0 and _alike(mask, j, a, last)
-        for c in range(len(ptr) - 1):
+        alike[j] = j > 0 and _alike(strips.mask, j, a, last)
+        for c in range(len(strips.pitch)):
             if alike[j]:
                 lines[c, j] = lines[c, j - 1]
                 continue
             begin = n
-            n = _strip(mask, ptr[c], ptr[c + 1], long, plane, bit, unit, value, pad, guard, j, a,
-                       last, n, key, worth, end)  # fmt: skip
+            n = _strip(strips, fields, held, c, j, a, last, n)
             if n < 0:
                 return False
             lines[c, j, 0], lines[c, j, 1] = begin, n
             for z in range(begin, n):
-                tight[end[z]] = True
-                before[z] = far
+                held.tight[held.end[z]] = True
+                held.before[z] = far
                 if j > 0:
                     for y in range(lines[c, j - 1, 0], lines[c, j - 1, 1]):
-                        if key[y] == key[z]:
-                            before[z] = end[y]
+                        if held.key[y] == held.key[z]:
+                            held.before[z] = held.end[y]
     return True
 
 
 @njit(cache=True, nogil=True)
-def _ahead(lines, alike, worth, end, pitch, b, best, ahead):
-    """Fill in the most that strips ending by cell b are worth: best[c, j], and from each row on."""
+def _look_ahead(held, pitch, b, most):
+    """Fill in the most that strips ending by cell b are worth."""
+    best, ahead = most.best, most.ahead
     groups, rows = best.shape
     for j in range(rows):
         for c in range(groups):
-            if alike[j]:
+            if held.alike[j]:
                 best[c, j] = best[c, j - 1]
                 continue
             best[c, j] = 0.0
-            for z in range(lines[c, j, 0], lines[c, j, 1]):
-                if end[z] <= b:
-                    best[c, j] = max(best[c, j], worth[z])
+            for z in range(held.lines[c, j, 0], held.lines[c, j, 1]):
+                if held.end[z] <= b:
+                    best[c, j] = max(best[c, j], held.worth[z])
     for j in range(rows - 1, -1, -1):
         ahead[j] = ahead[j + 1]
         for c in range(groups):
@@ -147,182 +204,161 @@ def _ahead(lines, alike, worth, end, pitch, b, best, ahead):
 
 
 @njit(cache=True, nogil=True)
-def _section(lines, alike, key, worth, end, before, pitch, b, best, ahead, need, pad, guard, now,
-             table, turn, place, head, link, found, gain, row, done):  # fmt: skip
-    """List the keys of a section that ends at cell b as found[:n], gain[:n], worth ``need``.
+def _section(held, fields, pitch, b, most, need, now, found):
+    """List in ``found`` the keys of a section that ends at cell b, worth ``need``.
 
-    Keys that other strips would have to bring to ``need`` are among them. Returns n, -1 for too
-    many, and the steps taken.
+    Keys that other strips would have to bring to ``need`` are among them. Returns whether there
+    was room for all, and the steps taken.
     """
-    rows, groups = best.shape[1], best.shape[0]
-    head[:] = -1
-    i = _slot(table, turn, now, np.int64(0))
-    table[i], turn[i], place[i] = 0, now, 0
-    found[0], gain[0], row[0] = 0, 0.0, 0
-    link[0, 0], link[0, 1], head[0] = 0, -1, 0
-    n, links, ready, steps = 1, 1, 0, 0
+    rows, groups = most.best.shape[1], most.best.shape[0]
+    found.head[:] = -1
+    found.many[:] = 0
+    # The first key is nothing at all.
+    note(found, now, np.int64(0), 0.0, np.int64(0))
+    ready, steps = np.int64(0), 0
     for j in range(rows):
         old = ready
-        k = head[j]
-        while k >= 0:
-            if row[link[k, 0]] == j:
-                done[ready] = link[k, 0]
-                ready += 1
-            k = link[k, 1]
-        if alike[j] and ready == old:
+        ready = reach(found, j, ready)
+        if held.alike[j] and ready == old:
             continue
         for c in range(groups):
-            if best[c, j] <= 0:
+            if most.best[c, j] <= 0:
                 continue
             at = j + pitch[c]
-            for z in range(lines[c, j, 0], lines[c, j, 1]):
-                if end[z] > b:
+            for z in range(held.lines[c, j, 0], held.lines[c, j, 1]):
+                if held.end[z] > b:
                     continue
                 # A strip that fits a row before, too, was laid there on all that was ready then.
-                is_new = not alike[j] and before[z] > b
+                is_new = not held.alike[j] and held.before[z] > b
                 for q in range(0 if is_new else old, ready):
                     steps += 1
-                    one = done[q]
-                    total = gain[one] + worth[z]
-                    k = found[one] + key[z]
-                    if total + ahead[at] < need or _over(found[one], key[z], pad, guard):
+                    one = found.order[q]
+                    total = found.gain[one] + held.worth[z]
+                    if total + most.ahead[at] < need:
                         continue
-                    i = _slot(table, turn, now, k)
-                    if turn[i] != now:
-                        if n == len(found):
-                            return -1, steps
-                        table[i], turn[i], place[i] = k, now, n
-                        found[n], gain[n] = k, total
-                        n += 1
-                    elif row[place[i]] <= at:
+                    if _over(found.key[one], held.key[z], fields):
                         continue
-                    if links == len(link):
-                        return -1, steps
-                    row[place[i]] = at
-                    link[links, 0], link[links, 1], head[at] = place[i], head[at], links
-                    links += 1
-    return n, steps
+                    if note(found, now, found.key[one] + held.key[z], total, at) == NO_ROOM:
+                        return False, steps
+    return True, steps
 
 
 @njit(cache=True, nogil=True)
-def near_best(mask, ptr, long, plane, bit, value, pitch, unit, pad, guard, line_of, line, rest,
-              least, most, work):  # fmt: skip
+def _last_cell(a, richest, sections, enough):
+    """Return the last cell by which a section from cell a may end and be of use, -1 for none."""
+    bound = sections.worth[sections.line_of[a]]
+    last = np.int64(-1)
+    for b in range(a + 1, len(sections.ahead)):
+        if richest + bound[b] + sections.ahead[b] >= enough:
+            last = np.int64(b)
+    return last
+
+
+@njit(cache=True, nogil=True)
+def _add_section(laid, ways, here, inner, fields, seen, a, b, need, enough, room):
+    """Lay each new key of a section from cell a to b behind the keys that leave off at a.
+
+    here: those, the richest first; seen: what was laid from a on before; need: what the section is
+    worth at least, ``enough`` less what lies ahead with what it is laid behind; room: so many more
+    new keys may there be. Returns how many there were, -1 for too many, and the steps taken.
+    """
+    new, steps = 0, 0
+    # Key 0 is nothing at all.
+    for f in range(1, inner.many[0]):
+        key, gain = inner.key[f], inner.gain[f]
+        i = slot(seen, a + 1, key)
+        if gain < need or seen.turn[i] == a + 1:
+            continue
+        new += 1
+        if new > room:
+            return -1, steps
+        seen.key[i], seen.turn[i] = key, a + 1
+        for before in here:
+            total = laid.gain[before] + gain
+            if total < enough:
+                break
+            steps += 1
+            if _over(laid.key[before], key, fields):
+                continue
+            number = note(laid, np.int64(1), laid.key[before] + key, total, b)
+            if number == NO_ROOM:
+                return -1, steps
+            if number != NO_BETTER:
+                ways[number, 0], ways[number, 1], ways[number, 2] = before, a, b
+    return new, steps
+
+
+@njit(cache=True, nogil=True)
+def near_best(strips, fields, sections, least, most, work):
     """Return all keys worth at least ``least``, each once, and whether these are all.
 
     Between the two: all keys met on the way, and how each came to be, (n, 4): the number of the
     key before its last section (-1 for none), where that section begins and ends, cells, and
     whether the key is among those worth ``least``.
 
-    unit: of each entry; line_of, line, rest: rows, tables and what lies ahead, as
-    ``sections.best_sections`` returns them for ``least`` or less; most: so many keys at most on
-    the way; work: so many steps.
+    strips: `Strips`, the values in double precision; fields: `KeyFields`; sections: the
+    `SectionTables` of these strips for ``least`` or less; most: so many keys at most on the way;
+    work: so many steps.
     """
-    rows, groups, top = mask.shape[2], len(ptr) - 1, len(rest) - 1
+    rows, groups, top = strips.mask.shape[2], len(strips.pitch), len(sections.ahead) - 1
     tallest = 1
     for c in range(groups):
-        tallest = max(tallest, pitch[c])
+        tallest = max(tallest, strips.pitch[c])
     size = 64
     while size < 4 * most:
         size *= 2
-    # Keys of the board so far, with the first cell they leave free.
-    table, turn, place = (
-        np.zeros(size, np.int64),
-        np.zeros(size, np.int64),
-        np.zeros(size, np.int64),
-    )
-    keys, gains, cell = np.zeros(most, np.int64), np.zeros(most), np.zeros(most, np.int64)
-    ways = np.full((most, 4), -1, np.int64)
-    heads, links = np.full(top + 1, -1, np.int64), np.zeros((4 * most, 2), np.int64)
+    # numba has a type for each bare number, and compiles what one is handed to once more for it.
     first = np.int64(1)
-    i = _slot(table, turn, first, np.int64(0))
-    turn[i], heads[0], links[0, 1] = 1, 0, -1
-    n, linked = 1, 1
-    # The strips that begin in a cell.
-    lines, alike = np.zeros((groups, rows, 2), np.int64), np.zeros(rows, np.bool_)
-    key, worth = np.zeros(_MOST_STRIPS, np.int64), np.zeros(_MOST_STRIPS)
-    end, before = np.zeros(_MOST_STRIPS, np.int64), np.zeros(_MOST_STRIPS, np.int64)
-    tight = np.zeros(top + 1, np.bool_)
-    # The keys of a section, and those of sections that begin in this cell and end before.
-    inner, inner_turn, inner_place = (
-        np.zeros_like(table),
-        np.zeros_like(table),
-        np.zeros_like(table),
-    )
-    seen, seen_turn = np.zeros_like(table), np.zeros_like(table)
-    best, ahead = np.zeros((groups, rows)), np.zeros(rows + tallest + 1)
-    head, link = np.zeros(rows + tallest + 1, np.int64), np.zeros((4 * most, 2), np.int64)
-    found, gain = np.zeros(most, np.int64), np.zeros(most)
-    row, done = np.zeros(most, np.int64), np.zeros(most, np.int64)
-    own = np.zeros(most, np.int64)
+    laid = nothing_found(most, top + 1, size)
+    ways = np.full((most, 4), -1, np.int64)
+    note(laid, first, np.int64(0), 0.0, np.int64(0))
+    # What the strips that begin in a cell hold, the keys of a section of them, and those of all
+    # sections that begin in this cell and end before.
+    held = _Held(
+        np.zeros((groups, rows, 2), np.int64), np.zeros(rows, np.bool_),
+        np.zeros(_MOST_STRIPS, np.int64), np.zeros(_MOST_STRIPS),
+        np.zeros(_MOST_STRIPS, np.int64), np.zeros(_MOST_STRIPS, np.int64),
+        np.zeros(top + 1, np.bool_),
+    )  # fmt: skip
+    inner = nothing_found(most, rows + tallest + 1, size)
+    seen = empty_table(size)
+    ahead = _Most(np.zeros((groups, rows)), np.zeros(rows + tallest + 1))
     now, steps, enough = 0, 0, least - _LESS * abs(least)
+    is_all = True
     for a in range(top):
-        many, k = 0, heads[a]
-        while k >= 0:
-            if cell[links[k, 0]] == a:
-                own[many] = links[k, 0]
-                many += 1
-            k = links[k, 1]
-        if many == 0 or line_of[a] < 0:
+        many = reach(laid, a, np.int64(0))
+        if many == 0 or sections.line_of[a] < 0:
             continue
-        here = own[:many].copy()
-        here = here[np.argsort(-gains[here])]
-        richest, bound = gains[here[0]], line[line_of[a]]
-        last = np.int64(-1)
-        for b in range(a + 1, top + 1):
-            if richest + bound[b] + rest[b] >= enough:
-                last = np.int64(b)
+        here = laid.order[:many].copy()
+        here = here[np.argsort(-laid.gain[here])]
+        richest, bound = laid.gain[here[0]], sections.worth[sections.line_of[a]]
+        last = _last_cell(a, richest, sections, enough)
         if last < 0:
             continue
-        if not _strips(mask, ptr, long, plane, bit, unit, value, pad, guard, a, last, lines, alike,
-                       key, worth, end, before, tight):  # fmt: skip
-            return keys[:0], keys[:0], ways[:0], False
-        new = 0
+        is_all = _hold(strips, fields, held, a, last)
+        room = most
         for b in range(a + 1, last + 1):
-            need = enough - richest - rest[b]
-            if not tight[b] or bound[b] < need:
+            need = enough - richest - sections.ahead[b]
+            if not is_all or not held.tight[b] or bound[b] < need:
                 continue
-            _ahead(lines, alike, worth, end, pitch, b, best, ahead)
-            if ahead[0] < need:
+            _look_ahead(held, strips.pitch, b, ahead)
+            if ahead.ahead[0] < need:
                 continue
             now += 1
-            listed, taken = _section(
-                lines, alike, key, worth, end, before, pitch, b, best, ahead, need, pad, guard,
-                now, inner, inner_turn, inner_place, head, link, found, gain, row, done,
-            )  # fmt: skip
+            is_all, taken = _section(held, fields, strips.pitch, b, ahead, need, now, inner)
             steps += taken + rows * groups
-            if listed < 0 or steps > work:
-                return keys[:0], keys[:0], ways[:0], False
-            for f in range(1, listed):
-                i = _slot(seen, seen_turn, a + 1, found[f])
-                if gain[f] < need or seen_turn[i] == a + 1:
-                    continue
-                new += 1
-                if new > most:
-                    return keys[:0], keys[:0], ways[:0], False
-                seen[i], seen_turn[i] = found[f], a + 1
-                for q in range(many):
-                    total = gains[here[q]] + gain[f]
-                    if total + rest[b] < enough:
-                        break
-                    steps += 1
-                    k = keys[here[q]] + found[f]
-                    if _over(keys[here[q]], found[f], pad, guard):
-                        continue
-                    i = _slot(table, turn, first, k)
-                    if turn[i] != 1:
-                        if n == most:
-                            return keys[:0], keys[:0], ways[:0], False
-                        table[i], turn[i], place[i] = k, 1, n
-                        keys[n], gains[n] = k, total
-                        n += 1
-                    elif cell[place[i]] <= b:
-                        continue
-                    if linked == len(links):
-                        return keys[:0], keys[:0], ways[:0], False
-                    cell[place[i]] = b
-                    ways[place[i], 0], ways[place[i], 1], ways[place[i], 2] = here[q], a, b
-                    links[linked, 0], links[linked, 1], heads[b] = place[i], heads[b], linked
-                    linked += 1
+            if not is_all or steps > work:
+                is_all = False
+                break
+            new, taken = _add_section(
+                laid, ways, here, inner, fields, seen, a, b, need, enough - sections.ahead[b], room
+            )
+            steps += taken
+            room -= new
+            is_all = new >= 0
+        if not is_all:
+            return laid.key[:0], laid.key[:0], ways[:0], False
+    n = laid.many[0]
     for k in range(n):
-        ways[k, 3] = gains[k] >= least - _HAIR * abs(least)
-    return keys[:n][ways[:n, 3] == 1], keys[:n], ways[:n], True
+        ways[k, 3] = laid.gain[k] >= least - _HAIR * abs(least)
+    return laid.key[:n][ways[:n, 3] == 1], laid.key[:n], ways[:n], True

@@ -68,16 +68,15 @@ def _warm_up() -> None:
     starts = np.zeros((1, 2), np.int32)
     sections.fill_mask(np.array([0, 1], np.int32), starts, 1, 1, 0, 0, mask[0])
     one = np.ones(1, np.int64)
-    entries = (
+    strips = sections.Strips(
         sections.drifted(sections.coarser(mask, 1, 1), 1), np.array([0, 1]), one, 0 * one, 0 * one,
         np.ones(1, np.float32), one,
     )  # fmt: skip
-    found = sections.best_sections(
-        *entries, 1, 0, 0 * one, np.zeros((1, 1), np.float32), np.zeros(1), 0.0
-    )
-    sections.counts_between(*entries, 0 * one, found[1], np.zeros(1))
+    nothing = sections.SectionTables(0 * one, np.zeros((1, 1), np.float32), np.zeros(1))
+    _, begin, tables = sections.best_sections(strips, 1, 0, nothing, 0.0)
+    sections.counts_between(strips, 0 * one, begin, np.zeros(1))
     near_best.near_best(
-        *entries[:5], np.ones(1), one, one, 0, 2, found[2], found[3], found[4], 1.0, 10, 10
+        strips._replace(value=np.ones(1)), near_best.KeyFields(one, 0, 2), tables, 1.0, 10, 10
     )
     whole_choice.first_choice(
         np.ones((1, 1), np.int64), np.array([0, 1]), np.ones((1, 1)), np.ones((1, 1)),

@@ -26,6 +26,8 @@ from scanner.placement.ground.relaxed_ground import (
 )
 from scanner.placement.kernels import near_best as kernels_near
 from scanner.placement.kernels import sections as kernels
+from scanner.placement.kernels.near_best import KeyFields
+from scanner.placement.kernels.sections import SectionTables, Strips
 from scanner.placement.parts import Part, show_faces
 from scanner.placement.rules import need_of, refusal_of
 from scanner.placement.rules.ground import frame_of
@@ -40,21 +42,14 @@ _BITS_OF_A_KEY = 62
 _THIN = 5
 # Heights of strips that hold narrower parts are no farther apart than this, tenths.
 _HEIGHT_STEP = 120
-# Of each cell its line in a table of what sections are worth, that table, and what lies ahead.
-_Tables = tuple[NDArray[np.int64], NDArray[np.float32], NDArray[np.float64]]
-# The most at some prices, where its sections begin, and these tables.
-_Priced = tuple[float, NDArray[np.int64], _Tables]
-_NO_TABLES: _Tables = (np.zeros(1, np.int64), np.zeros((1, 1), np.float32), np.zeros(1))
+# The most at some prices, where its sections begin, and what was found of all sections.
+_Priced = tuple[float, NDArray[np.int64], SectionTables]
+_NO_TABLES = SectionTables(np.zeros(1, np.int64), np.zeros((1, 1), np.float32), np.zeros(1))
 # Steps that the listing of one board's patterns takes at most: about a second, three on fine cells.
 _MOST_WORK = 200_000_000
 LONG_WORK = 600_000_000
 # Of tables up to so many bytes the last few of a board are kept.
 _MOST_KEPT, _MOST_KEPT_BYTES = 6, 1_000_000
-# Mask, pointer, long, plane, bit, value and pitch, as the kernels read them.
-_Entries = tuple[
-    Masks, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64],
-    NDArray[np.float32], NDArray[np.int64],
-]  # fmt: skip
 # Strips are summed up in single precision: some ten parts, each rounded by 6e-8 of the sum.
 _ROUNDING = 1 + 2e-6
 
@@ -152,15 +147,15 @@ class SectionGrid:
         while True:
             worth, tables = 0.0, _NO_TABLES
             for n in range(deep):
-                entries = self._entries(n, ptr, part, plane, price)
+                strips = self._strips(n, ptr, part, plane, price)
                 least = share * rough * (1 - 1e-5)
-                worth, begin, tables = self._sections(n, entries, part, tables, least)
+                worth, begin, tables = self._sections(n, strips, part, tables, least)
                 rough = worth if n == 0 else rough
                 if n and worth < share * rough:
                     break
             else:
                 counts = np.zeros(len(price))
-                kernels.counts_between(*entries, part, begin, counts)
+                kernels.counts_between(strips, part, begin, counts)
                 return worth * _ROUNDING, worth / rough if rough else 1.0, counts
             share = share - 0.02 if share > 0.85 else 0.0
 
@@ -222,50 +217,48 @@ class SectionGrid:
             return None
         tables = _NO_TABLES
         for n in range(deep):
-            entries = self._entries(n, ptr, part, plane, price)
-            _, _, tables = self._sections(n, entries, part, tables, least * (1 - 1e-5))
-        mask, ptr, long, plane, bit, _, pitch = entries
+            strips = self._strips(n, ptr, part, plane, price)
+            _, _, tables = self._sections(n, strips, part, tables, least * (1 - 1e-5))
         keys, every, ways, is_all = kernels_near.near_best(
-            mask, ptr, long, plane, bit, price[part], pitch, fields.unit[part], fields.pad,
-            fields.guard, tables[0], tables[1], tables[2], least, most, work,
-        )  # fmt: skip
+            strips._replace(value=price[part]),
+            KeyFields(fields.unit[part], fields.pad, fields.guard),
+            tables,
+            least,
+            most,
+            work,
+        )
         return (fields, keys, every, ways) if is_all else None
 
-    def _entries(
+    def _strips(
         self,
         n: int,
         ptr: NDArray[np.int64],
         part: NDArray[np.int64],
         plane: NDArray[np.int64],
         price: Floats,
-    ) -> _Entries:
+    ) -> Strips:
         level = self.levels[n]
         long = np.floor(self.lengths[part] / level.cell + 1e-9).astype(np.int64)
         pitch = np.floor(self.heights / level.row + 1e-9).astype(np.int64)
         value = price[part].astype(np.float32)
-        return level.mask, ptr, long, plane, part % _BITS, value, pitch
+        return Strips(level.mask, ptr, long, plane, part % _BITS, value, pitch)
 
     def _sections(
-        self, n: int, entries: _Entries, part: NDArray[np.int64], tables: _Tables, least: float
+        self, n: int, strips: Strips, part: NDArray[np.int64], tables: SectionTables, least: float
     ) -> _Priced:
         """Return the best row of sections on a level; ``tables``: of the level before.
 
         What was told at these prices for no more than ``least`` is told again: it holds all that
         is of interest now.
         """
-        mask, ptr, long, plane, bit, value, pitch = entries
-        key = n, part.tobytes() + value.tobytes()
+        key = n, part.tobytes() + strips.value.tobytes()
         told, known = self._kept.pop(key, (float("inf"), None))
         if known is None or told > least:
             ratio = self.levels[n - 1].cell // self.levels[n].cell if n else 0
-            row, line, ahead = tables
-            worth, begin, row, line, ahead = kernels.best_sections(
-                mask, ptr, long, plane, bit, value, pitch, self.levels[n].top, ratio, row, line,
-                ahead, least,
-            )  # fmt: skip
+            known = kernels.best_sections(strips, self.levels[n].top, ratio, tables, least)
             # The coarsest level leaves nothing out.
-            told, known = least if n else 0.0, (worth, begin, (row, line, ahead))
-        if known[2][1].nbytes <= _MOST_KEPT_BYTES:
+            told = least if n else 0.0
+        if known[2].worth.nbytes <= _MOST_KEPT_BYTES:
             self._kept[key] = told, known
             while len(self._kept) > _MOST_KEPT:
                 del self._kept[next(iter(self._kept))]
