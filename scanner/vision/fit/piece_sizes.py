@@ -31,7 +31,8 @@ _LEAST_ODD, _LEAST_MORE = 0.02, 0.01
 LEAST_GAIN = 25.0
 # No division by nothing where hardly a mark of a piece is seen.
 _LEAST = 1e-12
-# So many pages must say the same, or all but one piece of a short strip may be the odd ones.
+# So many pages must say the same, or all but one piece of a short strip may be the odd ones; and
+# more than say otherwise, or nobody knows which printing was the right one.
 _FEWEST_PAGES = 2
 
 
@@ -87,13 +88,25 @@ def likeliest_odd(solution: Solution) -> Odd | None:
 
 
 def _groups(reference: Reference) -> list[tuple[int, ...]]:
-    """Return the pieces, and the pages of them, that have no size of their own yet."""
+    """Return the pieces, the pages of them and runs of pages, that have no size of their own yet.
+
+    Runs from either end, as pages that were printed together are glued together; the rest of a
+    strip is larger where they are smaller, so that the shorter one of both is asked about.
+    """
     pieces = [piece for piece in range(reference.joints + 1) if piece not in reference.odd]
-    pages = {
-        tuple(piece for piece in pieces if piece // PIECES_PER_PAGE == page)
-        for page in {piece // PIECES_PER_PAGE for piece in pieces}
-    }
-    return [*((piece,) for piece in pieces), *sorted(page for page in pages if len(page) > 1)]
+    on = {piece: piece // PIECES_PER_PAGE for piece in pieces}
+    pages = sorted(set(on.values()))
+    groups = {tuple(piece for piece in pieces if on[piece] == page) for page in pages}
+    for page in pages[1:]:
+        groups |= {
+            tuple(piece for piece in pieces if on[piece] < page),
+            tuple(piece for piece in pieces if on[piece] >= page),
+        }
+    few = len(pieces) / 2
+    return [
+        *((piece,) for piece in pieces),
+        *sorted(one for one in groups if 1 < len(one) <= max(few, PIECES_PER_PAGE)),
+    ]
 
 
 def _as_in(solution: Solution, model: Model) -> State:
@@ -133,7 +146,10 @@ def refuse_many_sizes(solution: Solution, where: str) -> None:
         Names of the photos.
     """
     odd = _in_words(solution)
-    if not odd or (_pages_agreeing(solution) >= _FEWEST_PAGES and likeliest_odd(solution) is None):
+    if not odd:
+        return
+    agreeing, others = _pages_agreeing(solution)
+    if agreeing >= max(_FEWEST_PAGES, others + 1) and likeliest_odd(solution) is None:
         return
     raise PhotoError(
         f"The pieces of the strip in {where} are not of one size ({odd[0]}), and which of them are "
@@ -159,16 +175,17 @@ def _in_words(solution: Solution) -> list[str]:
     return out
 
 
-def _pages_agreeing(solution: Solution) -> int:
-    """Return how many printed pages show marks on pieces that have no size of their own."""
+def _pages_agreeing(solution: Solution) -> tuple[int, int]:
+    """Return how many printed pages show marks on pieces of one size, and how many on others."""
     seen = solution.model.observations
-    pages = set()
+    pages, every = set(), set()
     for marks in seen.marks:
         reference = seen.references[marks.reference]
         if reference.piece_mm is None:
             continue
         pieces = {int(piece) for piece in joints_before(marks.points_mm[:, 0], reference.piece_mm)}
+        every |= {(marks.reference, piece // PIECES_PER_PAGE) for piece in pieces}
         pages |= {
             (marks.reference, piece // PIECES_PER_PAGE) for piece in pieces - {*reference.odd}
         }
-    return len(pages)
+    return len(pages), len(every - pages)
