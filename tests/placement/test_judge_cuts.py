@@ -151,6 +151,12 @@ BAD = {
     "a piece that begins too late": (with_piece(1, x0_mm=204.1), "B1-2 does not hold a 2"),
     "a piece that ends too soon": (with_piece(1, x1_mm=403.9), "B1-2 does not hold a 2"),
     "pieces without a kerf": (with_piece(0, x1_mm=200.1), "pieces B1-1 and B1-2 leave no kerf"),
+    "a piece longer than its cuts leave it": (
+        with_piece(1, x1_mm=404.1), "piece B1-2 is said to end at 404.1, where no cut is",
+    ),
+    "a piece off the board": (
+        with_piece(0, x0_mm=-0.1), "piece B1-1 is said to end at -0.1, where no cut is",
+    ),
     "a part in no piece": (
         replace(LAID, pieces=LAID.pieces[:1]), "1 placements lie in no piece",
     ),
@@ -287,6 +293,13 @@ def test_room_for_a_longer_piece_ends_at_trims_and_at_its_neighbours():
     ended = replace(ONE, ends={"A": End(True, 30.0), "B": End(True, 20.0)})
     for shortest, is_bad in ((449.9, True), (450.0, False)):
         assert ("piece" in said(single, replace(SHOP, shortest_piece_mm=shortest), ended)) is is_bad
+
+
+def test_a_piece_too_short_to_mill_is_not_hidden_by_a_length_that_no_cut_leaves():
+    shop = replace(SHOP, shortest_piece_mm=295.9)
+    assert "piece B1-2 is 200 mm long" in said(LAID, shop)
+    none = said(with_piece(1, x1_mm=499.9), shop)
+    assert none == "piece B1-2 is said to end at 499.9, where no cut is"
 
 
 def test_a_piece_that_is_begun_stays_as_short_as_it_is():

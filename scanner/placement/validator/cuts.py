@@ -66,6 +66,7 @@ def cut_objections(
         yield Objection(Rule.SHOP, words)
     yield from _pieces(layout)
     yield from _short_pieces(layout, board_of, shop)
+    yield from _uncut_pieces(layout, board_of, shop)
     cuts: dict[str, list[Cut]] = defaultdict(list)
     for cut in layout.cuts:
         cuts[cut.board].append(cut)
@@ -133,6 +134,30 @@ def _short_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Ite
                 f"{shop.shortest_piece_mm:.0f} and there was room for that"
             )
             yield Objection(Rule.PIECE, words, piece.board)
+
+
+def _uncut_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Iterable[Objection]:
+    """Say which pieces end neither at their board's end nor at the blade of a cut across it.
+
+    A piece that is said to be longer than the cuts leave it would hide one too short to mill.
+    """
+    half = shop.kerf_mm / 2
+    for piece in layout.pieces:
+        if piece.board not in board_of:
+            continue
+        whole = _round(board_of[piece.board])
+        at = [
+            cut.from_mm[0]
+            for cut in layout.cuts
+            if cut.board == piece.board and abs(cut.from_mm[0] - cut.to_mm[0]) < 1e-6
+        ]
+        for end, ends in (
+            (piece.x0_mm, [whole.x0, *(x + half for x in at)]),
+            (piece.x1_mm, [whole.x1, *(x - half for x in at)]),
+        ):
+            if all(abs(end - there) > SLACK_MM for there in ends):
+                words = f"piece {piece.id} is said to end at {end:.1f}, where no cut is"
+                yield Objection(Rule.PIECE, words, piece.board)
 
 
 def _apart(items: Sequence[Placement], kerf: float, along: bool) -> list[list[Placement]]:
