@@ -29,6 +29,7 @@ from scanner.vision.flaws import SeenWood, see_wood
 from scanner.vision.looks.colour import strip_white, wood_colour
 from scanner.vision.low_lamp.raking import MOST_APART_MM, lay_over
 from scanner.vision.low_lamp.raking_saw import find_saw_marks
+from scanner.vision.outline.butted import doubts_of_seams
 from scanner.vision.outline.over_floor import trace_views
 from scanner.vision.outline.several import SeenSides
 from scanner.vision.outline.trace import TracedOutline, trace_seen
@@ -123,7 +124,9 @@ def scan_face(
     white = strip_white(photos, fit, place)
     no_wood = (*traced.wane, *(flaw.outlines[1] for flaw in wood.flaws))
     apart = (*wood.sapwood, *no_wood)
-    of_outline = _outline_doubts(fit, traced, bare)
+    # Of a marked board it is known that it is one, and its parts' lines may run through it.
+    of_seams = [] if is_marked else doubts_of_seams(bare, traced.outline)
+    of_outline = [*_outline_doubts(fit, traced, bare), *of_seams]
     progress("done", 1.0)
     return FaceScan(
         picture=moved,
