@@ -9,7 +9,7 @@ from scanner.errors import PhotoError
 from scanner.vision.face_reading import quality_of, read_off
 from scanner.vision.fit.scale_fit import END_SD_PX
 from scanner.vision.flaws import SeenWood
-from scanner.vision.outline.trace import TracedOutline, u_of_spread_mm
+from scanner.vision.outline.trace import TracedOutline, _depths_mm, u_of_spread_mm
 from scanner.vision.photos.picture import FacePicture
 from scanner.vision.rectify import FacePlace
 
@@ -56,3 +56,8 @@ def test_a_width_under_something_that_lies_over_the_edge_carries_all_of_it():
     assert quality_of(wide, 1.0, "face.jpg") == "rough"
     with pytest.raises(PhotoError, match="width only as"):
         quality_of(wide, 40.0, "face.jpg")
+
+
+def test_an_arris_drawn_on_under_grass_is_no_surer_than_what_the_grass_covers():
+    depths = _depths_mm(Polygon([(400, 0), (600, 0), (500, 9)]), np.array([0.0, 450.0, 500.0]))
+    assert depths == pytest.approx([0.0, 4.5, 9.0])

@@ -76,9 +76,10 @@ def test_each_long_side_is_held_to_its_line_by_the_other_as_it_was_traced(monkey
     """Else a board turned round in its picture would get another outline."""
     seen, held = {}, trace._Ground.sawn
 
-    def moving(ground, name, edge, spread_mm, opposite, cut):
+    def moving(ground, name, edge, u_mm, opposite, cut):
         seen[name] = (edge, opposite)
-        return held(ground, name, edge, spread_mm, opposite, cut) + np.array([0.0, 0.3])
+        edge, u_mm = held(ground, name, edge, u_mm, opposite, cut)
+        return edge + np.array([0.0, 0.3]), u_mm
 
     monkeypatch.setattr(several, "face_map", lambda view: mapped(view, over_mm=0.0))
     monkeypatch.setattr(trace._Ground, "sawn", moving)

@@ -9,6 +9,7 @@ from scipy import special
 from shapely import contains_xy
 from shapely.geometry import Polygon
 
+from scanner.board.reading import span_along_y_mm
 from scanner.errors import PhotoError
 from scanner.geometry.polygons import largest_polygon, polygon_of, union_of
 from scanner.vision.outline.arris_path import sharpen, smooth_path, straightened
@@ -176,13 +177,13 @@ def trace_seen(seen: SeenSides, name: str) -> TracedOutline:
     cut = between_ends(left, right)
     if not all(len(_inside(edge, cut)) for edge in (upper, lower)):
         raise _not_told_apart(name)
+    us_mm = u_of_spread_mm(upper_spread), u_of_spread_mm(lower_spread)
     # Each by the other as it was traced, so that a board turned over in its picture is told alike.
-    upper, lower = (
-        ground.sawn("upper", upper, upper_spread, lower, cut),
-        ground.sawn("lower", lower, lower_spread, upper, cut),
+    (upper, upper_u), (lower, lower_u) = (
+        ground.sawn("upper", upper, us_mm[0], lower, cut),
+        ground.sawn("lower", lower, us_mm[1], upper, cut),
     )
-    us_mm = (u_of_spread_mm(spread) for spread in (upper_spread, lower_spread))
-    return _joined(ground, upper, lower, left, right, *us_mm)
+    return _joined(ground, upper, lower, left, right, upper_u, lower_u)
 
 
 def _not_told_apart(name: str) -> PhotoError:
@@ -249,25 +250,25 @@ class _Ground:
         return np.column_stack([edge[:, 0], self._outward(name, t) + self.origin[1]])
 
     def sawn(
-        self, name: str, edge: Doubles, spread_mm: Doubles, opposite: Doubles, cut: Polygon
-    ) -> Doubles:
-        """Return a long side's points, held by the line that the saw cut.
+        self, name: str, edge: Doubles, u_mm: Doubles, opposite: Doubles, cut: Polygon
+    ) -> tuple[Doubles, Doubles]:
+        """Return a long side's points, held by the line that the saw cut, and U of each, mm.
 
         No bump goes past it beside wane, and what is told badly lies nearer to it.
         """
         outward = 1 if name == "lower" else -1
         inside = contains_xy(cut, edge[:, 0], edge[:, 1])
         if inside.sum() < FEWEST:
-            return edge
+            return edge, u_mm
         past = self.past(name, edge)
         line_y = edge[:, 1].copy()
         line_y[inside] = sawn_line(edge[inside], outward, _inside(opposite, cut), past.of(inside))
         t, line = (self._outward(name, y - self.origin[1]) for y in (edge[:, 1], line_y))
         flat = within_line(self.seen.lay(name), t, line, np.flatnonzero(inside))
         free = inside & (past.wane_mm < _SHOWN_WANE_MM)
-        sd_mm = u_of_spread_mm(spread_mm) / 1.96
-        held = by_the_saws_line(edge[:, 0], flat, line, sd_mm, free)
-        return np.column_stack([edge[:, 0], edge[:, 1] + outward * (held - t)])
+        held, sd_mm = by_the_saws_line(edge[:, 0], flat, line, u_mm / 1.96, free)
+        held_u_mm = np.minimum(np.maximum(1.96 * sd_mm, 1.96 * _SHARP_MM), u_mm)
+        return np.column_stack([edge[:, 0], edge[:, 1] + outward * (held - t)]), held_u_mm
 
     def near(self, name: str) -> NDArray[np.intp]:
         """Return the columns of the long sides near one end, but clear of worn corners."""
@@ -349,6 +350,7 @@ def _joined(
     band = polygon_of(np.vstack([upper, lower[::-1]]))
     cut = between_ends(left, right)
     wane, covered = [], []
+    us_mm = {"upper": upper_u, "lower": lower_u}
     for name, edge, opposite, outward in (("upper", upper, lower, -1), ("lower", lower, upper, +1)):
         inside = contains_xy(cut, edge[:, 0], edge[:, 1])
         past = ground.past(name, edge).of(inside)
@@ -359,6 +361,8 @@ def _joined(
                 name, edge, lost.whole
             ):
                 covered.append(lost.whole)
+                # Wane would not show there: the arris may lie anywhere between.
+                us_mm[name] = np.maximum(us_mm[name], _depths_mm(lost.whole, edge[:, 0]))
     whole = union_of([band, *(shape.buffer(0.01) for shape in covered)])
     outline = largest_polygon(whole.intersection(cut))
     return TracedOutline(
@@ -368,10 +372,16 @@ def _joined(
         lower=lower,
         left=left,
         right=right,
-        upper_u_mm=upper_u,
-        lower_u_mm=lower_u,
+        upper_u_mm=us_mm["upper"],
+        lower_u_mm=us_mm["lower"],
         covered=tuple(_clipped(shape, cut) for shape in covered),
     )
+
+
+def _depths_mm(shape: Polygon, x: Doubles) -> Doubles:
+    """Return (N,) how far a shape reaches across at each place along the board, mm."""
+    spans = [span_along_y_mm(shape, float(at)) for at in x]
+    return np.array([span[1] - span[0] if span else 0.0 for span in spans])
 
 
 def _inside(edge: Doubles, region: Polygon) -> Doubles:
