@@ -101,13 +101,13 @@ def doubts_of_seams(face: FacePicture, outline: Polygon) -> list[str]:
     for seam in seams(face, outline):
         if seam.runs == "along":
             where = f"from end to end, {seam.at_mm - upper:.0f} mm from the face's upper edge"
-            lies = "side by side"
+            lies, alike = "side by side", "a split"
         else:
             where = f"from edge to edge, {seam.at_mm - left:.0f} mm from the face's left end"
-            lies = "end to end"
+            lies, alike = "end to end", "a deep saw mark"
         said.append(
             f"a dark line runs straight through the face {where}: if two boards lie {lies} there,"
-            " take a photo of each alone; a split or a drawn line looks the same"
+            f" take a photo of each alone; {alike} or a drawn line looks the same"
         )
     return said
 
