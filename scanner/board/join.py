@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 
 from scanner.board.board import Turned
 from scanner.board.crack_run import with_whole_reach
+from scanner.board.crack_score import scored_by_both_faces
 from scanner.board.flaw import CRACKS, Flaw, FlawKind
 from scanner.board.log_outside import agreeing_outside
 from scanner.board.one_board import one_board_doubts
@@ -139,7 +140,7 @@ def join_faces(
             f" face 2 was taken as turned {turned.replace('_', ' ')}; look whether its knots agree",
         )
     flaws = tuple(
-        with_whole_reach(flaw, first.outline)
+        scored_by_both_faces(with_whole_reach(flaw, first.outline))
         for flaw in _joined_flaws(first.flaws, seen.flaws, thickness_mm)
     )
     return JoinedFaces(
