@@ -29,8 +29,9 @@ DROP_SD = 4.0
 TWIN_ALIVE = 9.0
 # One photo alone is fitted first; it need only sort out the hopeless poses.
 _ALIVE_ALONE = 30.0
-# Starts nearer to each other than this end in the same valley.
-SAME_POSE_RAD = 0.12
+# Starts nearer to each other than this end in the same valley; who comes so near to where another
+# one ended will end there, too.
+SAME_POSE_RAD, _SAME_END_RAD = 0.12, 0.03
 _MOST_STEPS = 60
 _MOST_ROUNDS = 6
 # A start in a valley of its own is down in 6 to 12 steps; one that then still lies this many times
@@ -71,17 +72,43 @@ def _square(off: Floats) -> float:
     return float(off @ off) if np.isfinite(off).all() else math.inf
 
 
-def _descend(rows: Rows, state: State, hopeless: float = math.inf) -> tuple[State, bool]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Known:
+    """What is known when one photo's later starts are tried, so that they can be given up early.
+
+    Attributes
+    ----------
+    ends
+        Rotations (3, 3) at which former starts ended.
+    hopeless
+        The cost that is hopeless after a fair number of steps.
+    """
+
+    ends: tuple[Floats, ...] = ()
+    hopeless: float = math.inf
+
+    def has(self, model: Model, state: State) -> bool:
+        """Return whether a state is on its way to where a former start ended."""
+        if not self.ends:
+            return False
+        turn = model.camera(state, 0).R
+        return any(_turn_between(turn, end) < _SAME_END_RAD for end in self.ends)
+
+
+_NOTHING_KNOWN = _Known()
+
+
+def _descend(rows: Rows, state: State, known: _Known) -> tuple[State, bool]:
     """Return the state of least cost near a state, and whether the steps closed.
 
-    It is given up where its cost is ``hopeless`` after a fair number of steps.
+    It is given up where what is ``known`` says that nothing new comes of it.
     """
     damping = 1e-3
     off = rows.residuals(state)
     cost = _square(off)
     rows.freeze_world(state)
     for taken in range(_MOST_STEPS):
-        if taken >= _SOON_STEPS and cost > hopeless:
+        if (taken >= _SOON_STEPS and cost > known.hopeless) or known.has(rows.model, state):
             return state, False
         J = rows.jacobian(state)
         normal, slope = J.T @ J, J.T @ off
@@ -108,12 +135,14 @@ def _descend(rows: Rows, state: State, hopeless: float = math.inf) -> tuple[Stat
     return state, False
 
 
-def _polish(rows: Rows, state: State, hopeless: float = math.inf) -> tuple[State, bool]:
+def _polish(rows: Rows, state: State, known: _Known = _NOTHING_KNOWN) -> tuple[State, bool]:
     """Descend and reweigh by turns until the weights stand still."""
     closed = True
     for _ in range(_MOST_ROUNDS):
-        state, closed = _descend(rows, state, hopeless)
-        if not closed and _square(rows.residuals(state)) > hopeless:
+        state, closed = _descend(rows, state, known)
+        if known.has(rows.model, state):
+            break
+        if not closed and _square(rows.residuals(state)) > known.hopeless:
             break
         if rows.reweigh(state) < 0.02:
             break
@@ -174,7 +203,7 @@ def _valley(
     observations: Observations,
     cameras: list[tuple[Floats, Floats]],
     values: Floats | None,
-    hopeless: float = math.inf,
+    known: _Known = _NOTHING_KNOWN,
 ) -> _Valley:
     model = Model(observations)
     rows = Rows(model)
@@ -183,7 +212,7 @@ def _valley(
         values = np.concatenate([values, np.zeros(model.size - len(values))])
     # Steps that run off overflow on the way; their cost then says so.
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        state, closed = _polish(rows, model.state_of(cameras, values), hopeless)
+        state, closed = _polish(rows, model.state_of(cameras, values), known)
         return _Valley(rows, state, _huber_cost(rows, state), closed)
 
 
@@ -285,7 +314,10 @@ def _valleys(observations: Observations, start: Sequence[tuple[Floats, Floats]])
         ):
             continue  # seen from below, or tried before
         tried.append(pose)
-        out.append(_valley(observations, [pose], None, hopeless))
+        known = _Known(tuple(one.poses()[0][0] for one in out if one.is_closed), hopeless)
+        valley = _valley(observations, [pose], None, known)
+        if not known.has(valley.rows.model, valley.state):
+            out.append(valley)
     return out
 
 
