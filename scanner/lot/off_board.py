@@ -1,6 +1,8 @@
-"""Flaws drawn where a board has no wood: they count for nothing, and that is said."""
+"""Flaws drawn where a board has no wood: they count for nothing, are on no sheet, and are told."""
 
 from collections.abc import Iterable
+
+from shapely.geometry import Polygon
 
 from scanner.board.board import Board
 from scanner.board.flaw import CRACKS, Flaw
@@ -23,13 +25,22 @@ def off_board_lines(boards: Iterable[Board]) -> tuple[str, ...]:
     return tuple(said)
 
 
+def flaws_on_wood(board: Board, face: int) -> tuple[Flaw, ...]:
+    """Return the flaws of a face that count and lie on its wood: what is seen there."""
+    wood = board.wood(face)
+    return tuple(f for f in board.flaws_on(face) if f.counts and not _is_clear_of(wood, f, face))
+
+
 def _is_off(flaw: Flaw, board: Board) -> bool:
-    """Whether a flaw stays clear of the wood on every face, its give-or-take reckoned in.
+    """Whether a flaw stays clear of the wood on every face."""
+    return all(_is_clear_of(board.wood(face), flaw, face) for face in flaw.outlines)
+
+
+def _is_clear_of(wood: Polygon, flaw: Flaw, face: int) -> bool:
+    """Whether a flaw stays clear of the wood of a face, its give-or-take reckoned in.
 
     A crack that is said to reach so far in from an end does so wherever it is drawn.
     """
     if flaw.kind in CRACKS and flaw.reach_mm is not None:
         return False
-    return all(
-        board.wood(face).distance(shape) > flaw.u_mm for face, shape in flaw.outlines.items()
-    )
+    return bool(wood.distance(flaw.outlines[face]) > flaw.u_mm)

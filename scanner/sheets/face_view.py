@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from scanner.board.board import Board
 from scanner.board.flaw import Flaw, FlawKind, FlawState
+from scanner.lot.off_board import flaws_on_wood
 from scanner.lot.totals import flaw_title
 from scanner.sheets.drawing import FINE, INK, PAPER, Photograph, Point, Rgb, Sketch, points_of_ring
 from scanner.sheets.fonts import text_width
@@ -134,7 +135,7 @@ def draw_flaws(
         Page places that labels must keep free; the labels' own are added.
     """
     taken = blocked if blocked is not None else []
-    flaws = [flaw for flaw in board.flaws_on(view.face) if flaw.counts]
+    flaws = flaws_on_wood(board, view.face)
     for flaw in flaws:
         draw_flaw(sketch, flaw, view, line)
     own = flaw_shapes(board, view)
@@ -143,7 +144,7 @@ def draw_flaws(
 
 def flaw_shapes(board: Board, view: FaceView) -> list[BaseGeometry]:
     """Return the flaws of a face that count, on the page."""
-    return [view.shape(f.outlines[view.face]) for f in board.flaws_on(view.face) if f.counts]
+    return [view.shape(f.outlines[view.face]) for f in flaws_on_wood(board, view.face)]
 
 
 def draw_flaw(sketch: Sketch, flaw: Flaw, view: FaceView, line: float = 1.0) -> None:

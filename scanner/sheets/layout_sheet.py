@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from scanner.lot.money import Money, lot_cost_lines
+from scanner.lot.off_board import flaws_on_wood
 from scanner.lot.saws import dangers_said, saws_said
 from scanner.lot.totals import (
     NOT_LOOKED_OVER,
@@ -174,9 +175,8 @@ def _face(
     draw_waste(sketch, board, content.layout, view, 6.0)
     draw_offcuts(sketch, board, content.layout, view, 7.0, content.units)
     _parts(sketch, content, view, keys)
-    for flaw in board.flaws_on(face):
-        if flaw.counts:
-            draw_flaw(sketch, flaw, view, 0.8)
+    for flaw in flaws_on_wood(board, face):
+        draw_flaw(sketch, flaw, view, 0.8)
     ends = ("B", "A") if view.mirror_x else ("A", "B")
     below = view.y + view.height + 8.5
     sketch.text(view.x, below, ends[0], 8.0, bold=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind
+from scanner.lot.off_board import flaws_on_wood
 from scanner.placement.layout import Cut, Layout, Placement
 from scanner.placement.parts import Part
 from scanner.placement.wanted.turned import sawn_blanks
@@ -109,11 +110,10 @@ def story_stick(layout: Layout, board: Board, parts: Mapping[str, Part], units: 
         ),
         knots=tuple(
             StickKnot(along((x0 + x1) / 2), f"knot on face {face}")
-            for flaw in board.flaws
-            if flaw.kind is FlawKind.KNOT and flaw.counts
-            for face, (x0, y0, x1, y1) in (
-                (face, outline.bounds) for face, outline in sorted(flaw.outlines.items())
-            )
+            for face in sorted(board.faces)
+            for flaw in flaws_on_wood(board, face)
+            if flaw.kind is FlawKind.KNOT
+            for x0, y0, x1, y1 in (flaw.outlines[face].bounds,)
             if max(x1 - x0, y1 - y0) >= BIG_KNOT_MM
         ),
         is_looked_over=board.is_looked_over,

@@ -10,6 +10,7 @@ from shapely.geometry import LineString, Polygon
 from scanner.board.board import Board
 from scanner.board.flaw import FlawKind
 from scanner.board.form import crook_mm
+from scanner.lot.off_board import flaws_on_wood
 from scanner.units import length_text
 
 EdgeName = Literal["near", "far"]
@@ -100,8 +101,8 @@ def landmark_text(board: Board, edge: TapeEdge, units: str = "mm") -> str:
     """
     knots = [
         (max(x1 - x0, y1 - y0), (x0 + x1) / 2, flaw.id)
-        for flaw in board.flaws_on(1)
-        if flaw.kind is FlawKind.KNOT and flaw.counts
+        for flaw in flaws_on_wood(board, 1)
+        if flaw.kind is FlawKind.KNOT
         for x0, y0, x1, y1 in (flaw.outlines[1].bounds,)
     ]
     size_mm, x, name = max(knots, default=(0.0, 0.0, ""))

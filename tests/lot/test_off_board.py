@@ -6,7 +6,7 @@ import pytest
 from shapely.geometry import box
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
-from scanner.lot.off_board import off_board_lines
+from scanner.lot.off_board import flaws_on_wood, off_board_lines
 from tests.common import ash_board, plain_board, walnut_board
 
 AWAY, AT_THE_RIM, ON_IT = box(500, 240, 520, 260), box(500, 203.5, 520, 220), box(500, 90, 520, 99)
@@ -47,3 +47,11 @@ def test_a_struck_flaw_off_the_board_is_not_spoken_of():
 
 def test_wane_outside_the_flat_face_is_no_flaw_off_the_board():
     assert off_board_lines([ash_board(), walnut_board()]) == ()
+
+
+def test_what_is_seen_on_a_face_leaves_out_what_is_drawn_off_it_there():
+    board = with_flaws({1: AWAY, 2: ON_IT}, {1: ON_IT})
+    assert [flaw.id for flaw in flaws_on_wood(board, 1)] == ["F2"]
+    assert [flaw.id for flaw in flaws_on_wood(board, 2)] == ["F1"]
+    struck = with_flaws({1: ON_IT}, state=FlawState.STRUCK)
+    assert flaws_on_wood(struck, 1) == ()

@@ -4,7 +4,9 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from shapely.geometry import box
 
+from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.lot.saws import Danger, Mind
 from scanner.lot.totals import board_totals, layout_totals
 from scanner.placement.layout import Cut
@@ -246,3 +248,14 @@ def test_no_face_of_the_board_is_called_the_show_face_of_a_slice():
     )
     assert whole.count("SHOW\n") > resawn.count("SHOW\n")
     assert "sawn\n" in resawn and "sawn\n" not in whole
+
+
+def test_a_knot_drawn_off_the_board_is_neither_on_its_map_nor_where_to_look_for_the_right_end():
+    board = plain_board("B01")
+    away = Flaw("F7", FlawKind.KNOT, {1: box(300, 900, 340, 940)}, state=FlawState.CONFIRMED)
+    (page,) = map_page(content_of(replace(board, flaws=(away,)), photographed=False), "a4")
+    assert "F7" not in words_on(page)
+    on_it = replace(away, outlines={1: box(300, 90, 340, 120)})
+    (page,) = map_page(content_of(replace(board, flaws=(on_it,)), photographed=False), "a4")
+    said = " ".join(words_on(page).split())
+    assert "F7 knot" in said and "the middle of knot F7 lies" in said

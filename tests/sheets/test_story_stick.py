@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import pytest
 from pypdf import PdfReader
+from shapely.geometry import box
 
 from scanner.app.lot.given_boards import boards_and_parts
+from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.errors import PlacementError, SettingsError
 from scanner.sheets.fonts import text_width
 from scanner.sheets.stick_pages import stick_pages
@@ -284,3 +286,17 @@ def test_a_left_over_is_never_told_with_half_its_size():
         spans = (replace(kept, from_mm=100.0, to_mm=100.0 + long),)
         (page, *_) = stick_pages(replace(stick, spans=spans), "a4")
         assert said in [shape.text for shape in page.shapes if isinstance(shape, Words)]
+
+
+def test_a_knot_drawn_off_the_board_is_on_no_tape():
+    board = ash_board()
+    away = Flaw("F9", FlawKind.KNOT, {1: box(300, 900, 340, 940)}, state=FlawState.CONFIRMED)
+    (extra,) = set(stick_of(board.with_flaws((*board.flaws, on_wood(away)))).knots) - set(
+        stick_of(board).knots
+    )
+    assert extra.text == "knot on face 1"
+    assert stick_of(board.with_flaws((*board.flaws, away))).knots == stick_of(board).knots
+
+
+def on_wood(flaw):
+    return replace(flaw, outlines={1: box(300, 90, 340, 120)})
