@@ -97,8 +97,7 @@ def _batch(sheets: Sheets, number: int, batch: Batch, notes: MillingNotes, units
     sheets.need(6 * _ROW + 40.0)
     _write(
         sheets,
-        f"{number}.  {_thick(batch.final_mm, units)}: {len(batch.pieces)} "
-        f"{'piece' if len(batch.pieces) == 1 else 'pieces'}",
+        f"{number}.  {_thick(batch.final_mm, units)}: {pieces_text(batch)}",
         13.0,
         bold=True,
     )
@@ -139,6 +138,12 @@ def _ticked_line(sheets: Sheets, text: str, is_done: bool) -> None:
         sheets.sketch.line([(x + 2, y + 5), (x + 4, y + 7.5), (x + 8, y + 1.5)], 1.4, INK)
     sheets.sketch.text(x + 15.0, sheets.y + 9.5, text, 9.5, bold=True)
     sheets.y += 14.0
+
+
+def pieces_text(batch: Batch) -> str:
+    """Return how many pieces a batch has, in words."""
+    count = len(batch.pieces)
+    return f"{count} {'piece' if count == 1 else 'pieces'}"
 
 
 def setup_words(batch: Batch, units: str) -> str:

@@ -14,6 +14,7 @@ from scanner.app.cutting.lasting_ends import (
     trim_steps,
 )
 from scanner.app.cutting.lasting_ends import loss_lines as end_lines
+from scanner.app.cutting.milling import plan_lines
 from scanner.app.cutting.tick_parts import spoiled_words, tick
 from scanner.app.lot.open_lot import new_stamp, parts_of, set_parts
 from scanner.app.nodding.flaw_state import flaw_words
@@ -30,6 +31,7 @@ from scanner.placement.shop import Shop
 from scanner.sheets.words import part_title
 from tests.app.placed_lot import PARTS, PLACED
 from tests.common import plain_board
+from tests.lot import milled
 from tests.lot.laid import layout_of
 
 FRONT, OTHER = PLACED[0], PLACED[3]
@@ -142,3 +144,11 @@ def test_every_kind_of_flaw_has_words_wherever_people_read_it(kind):
     board = replace(plain_board(), flaws=(flaw,))
     (again,) = boards_of_text(boards_csv((board,)), "boards.csv", "mm")
     assert [found.kind for found in again.flaws] == [kind]
+
+
+@pytest.mark.parametrize(("count", "said"), [(1, "1 piece to 23 mm"), (2, "2 pieces to 23 mm")])
+def test_a_batch_of_one_piece_is_told_as_one(count, said):
+    plan = milling_plan(
+        milled.layout_of(milled.PLACED[:count]), (milled.BOARD,), milled.PARTS, Shop()
+    )
+    assert plan_lines(plan, "mm")[0].startswith(said)

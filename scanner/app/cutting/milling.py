@@ -17,7 +17,13 @@ from scanner.lot.milling_plan import (
     milling_plan,
     usual_choice,
 )
-from scanner.sheets.milling_sheet import before_words, milling_sheet, setup_words, unseen_words
+from scanner.sheets.milling_sheet import (
+    before_words,
+    milling_sheet,
+    pieces_text,
+    setup_words,
+    unseen_words,
+)
 from scanner.sheets.paper import paper_named
 from scanner.sheets.pdf import pdf_bytes
 from scanner.sheets.png import page_image, png_bytes
@@ -121,7 +127,7 @@ def plan_lines(plan: MillingPlan, units: str) -> tuple[str, ...]:
             if batch.first_on and batch.final_on
             else ""
         )
-        said.append(f"{len(batch.pieces)} pieces to {first}, then {final}{days}")
+        said.append(f"{pieces_text(batch)} to {first}, then {final}{days}")
         said.append(f"  {setup_words(batch, units)}")
         said += [f"  {line}" for line in (*before_words(batch, units), *short_words(batch, units))]
     said += unseen_words(plan)

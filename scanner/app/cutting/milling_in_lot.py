@@ -22,7 +22,13 @@ from scanner.lot.milling_plan import (
     usual_choice,
 )
 from scanner.sheets.lasting_marks import HOW, face_words, set_words
-from scanner.sheets.milling_sheet import before_words, milling_sheet, setup_words, unseen_words
+from scanner.sheets.milling_sheet import (
+    before_words,
+    milling_sheet,
+    pieces_text,
+    setup_words,
+    unseen_words,
+)
 from scanner.sheets.pdf import pdf_bytes
 from scanner.storage.values import DocumentError, from_document, to_document
 from scanner.units import LengthError, length_text, read_length_mm
@@ -113,7 +119,7 @@ def _view(batch: Batch, notes: MillingNotes, units: str, *, must: bool) -> Batch
         f"{p.title} is too thin after the rest: take it for a thinner part, or mark it spoiled."
         for p in thin_pieces(batch, notes)
     )
-    title = f"{thickness_text(batch.final_mm, units)}: {len(batch.pieces)} pieces"
+    title = f"{thickness_text(batch.final_mm, units)}: {pieces_text(batch)}"
     said = (
         setup_words(batch, units),
         *before_words(batch, units),
