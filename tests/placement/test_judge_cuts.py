@@ -299,7 +299,22 @@ def test_a_piece_too_short_to_mill_is_not_hidden_by_a_length_that_no_cut_leaves(
     shop = replace(SHOP, shortest_piece_mm=295.9)
     assert "piece B1-2 is 200 mm long" in said(LAID, shop)
     none = said(with_piece(1, x1_mm=499.9), shop)
-    assert none == "piece B1-2 is said to end at 499.9, where no cut is"
+    assert none.startswith("piece B1-2 is said to end at 499.9, where no cut is; ")
+
+
+def test_a_piece_is_not_drawn_on_over_a_crosscut_to_the_board_s_end():
+    """204 to 500 with a blade from 404 to 408: the machines would get 200 mm of it."""
+    over = with_piece(1, x1_mm=500.0)
+    assert said(over) == "piece B1-2 is cut in two by cut 2, a crosscut"
+    assert said(over, replace(SHOP, shortest_piece_mm=295.9)) == said(over)
+    # One that is made after milling parts the sections of a piece.
+    milled = replace(over, cuts=with_cut(1, kind="final").cuts)
+    assert said(milled) == ""
+    # A hair into the blade is none.
+    for x1, is_bad in ((404.05, False), (404.1, True)):
+        assert ("cut in two" in said(with_piece(1, x1_mm=x1))) is is_bad
+    for x0, is_bad in ((200.0, True), (203.9, True), (203.95, False)):
+        assert ("cut in two" in said(with_piece(1, x0_mm=x0))) is is_bad
 
 
 def test_a_piece_that_is_begun_stays_as_short_as_it_is():

@@ -67,6 +67,7 @@ def cut_objections(
     yield from _pieces(layout)
     yield from _short_pieces(layout, board_of, shop)
     yield from _uncut_pieces(layout, board_of, shop)
+    yield from _cut_in_two(layout, board_of, shop)
     cuts: dict[str, list[Cut]] = defaultdict(list)
     for cut in layout.cuts:
         cuts[cut.board].append(cut)
@@ -157,6 +158,25 @@ def _uncut_pieces(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Ite
         ):
             if all(abs(end - there) > SLACK_MM for there in ends):
                 words = f"piece {piece.id} is said to end at {end:.1f}, where no cut is"
+                yield Objection(Rule.PIECE, words, piece.board)
+
+
+def _cut_in_two(layout: Layout, board_of: dict[str, Board], shop: Shop) -> Iterable[Objection]:
+    """Say which pieces have a crosscut inside them, right across the board: they are two.
+
+    Only a final cut, made after milling, may part the sections of a piece.
+    """
+    half = shop.kerf_mm / 2
+    for piece in layout.pieces:
+        if piece.board not in board_of:
+            continue
+        whole = _round(board_of[piece.board])
+        for cut in layout.cuts:
+            x = cut.from_mm[0]
+            is_across = abs(x - cut.to_mm[0]) < 1e-6 and whole.is_cut_by(cut, True, half)
+            is_inside = piece.x0_mm + SLACK_MM < x + half and x - half < piece.x1_mm - SLACK_MM
+            if cut.board == piece.board and cut.kind == "crosscut" and is_across and is_inside:
+                words = f"piece {piece.id} is cut in two by cut {cut.order}, a crosscut"
                 yield Objection(Rule.PIECE, words, piece.board)
 
 
