@@ -175,6 +175,15 @@ def test_a_knot_may_be_as_large_as_the_part_allows_by_its_longer_side():
     assert said(spotted(FlawKind.KNOT, slant, sound=True), asked)
 
 
+def test_a_knot_on_the_back_of_a_part_is_no_larger_than_the_part_allows():
+    knotty = spotted(FlawKind.KNOT, sound=True)
+    for limit, is_bad in ((29.9, True), (30.0, False), (None, False)):
+        asked = replace(part("a", 1, 480, 60, "show"), max_knot_mm=limit)
+        assert bool(said(knotty, asked, show_face=2)) is is_bad, limit
+        assert said(knotty, asked, show_face=1)
+        assert said(spotted(FlawKind.STAIN), asked, show_face=2) == ""
+
+
 def test_a_flaw_is_named_in_the_trade_s_words():
     pocket = said(spotted(FlawKind.BARK_POCKET), part("a", 1, 200, 50))
     assert pocket == "is too near to bark pocket F1 (face 1) for both"

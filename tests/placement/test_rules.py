@@ -63,6 +63,16 @@ def test_the_largest_sound_knot_a_part_allows() -> None:
         assert (flaws.forbidden_where(knot, asked, None) is None) is is_allowed
 
 
+def test_the_back_of_a_part_that_shows_one_face_carries_no_larger_knot_than_it_allows() -> None:
+    knot = flaw("F1", FlawKind.KNOT, KNOT, faces=(1,), sound=True)
+    for limit, is_allowed in ((29.0, False), (31.0, True), (None, True)):
+        asked = replace(part("a", 1, 9, 9, "show"), max_knot_mm=limit)
+        assert (flaws.forbidden_where(knot, asked, 2) is None) is is_allowed, limit
+        assert flaws.forbidden_where(knot, asked, 1) is Where.ALL
+    stain = flaw("F1", FlawKind.STAIN, KNOT, faces=(1,))
+    assert flaws.forbidden_where(stain, replace(asked, max_knot_mm=1.0), 2) is None
+
+
 def test_a_crack_counts_as_long_as_its_longer_face() -> None:
     crack = replace(flaw("F1", FlawKind.CHECK, box(0, 20, 80, 22)), reach_mm=140.0)
     for end, where in (("A", (139, 21)), ("B", (361, 21))):

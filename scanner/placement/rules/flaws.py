@@ -60,13 +60,12 @@ def forbidden_where(flaw: Flaw, part: Part, show_face: int | None) -> Where | No
         return None
     if flaw.state is FlawState.POSSIBLE or part.faces is Faces.BOTH:
         return Where.ALL
-    if part.faces is Faces.SHOW:
-        comes_through = flaw.is_through or show_face in flaw.outlines
-        wild = flaw.kind is FlawKind.WILD_GRAIN
-        return Where.ALL if comes_through or wild or weakens(flaw) else None
     if flaw.kind is FlawKind.WILD_GRAIN:
-        return Where.RIM
+        return Where.ALL if part.faces is Faces.SHOW else Where.RIM
+    if part.faces is Faces.SHOW and (flaw.is_through or show_face in flaw.outlines):
+        return Where.ALL
     if flaw.kind is FlawKind.KNOT and flaw.sound and part.max_knot_mm is not None:
+        # The back of a part that shows one face may carry a sound knot: the limit is its, too.
         largest = max((across_mm(shape) for shape in flaw.outlines.values()), default=0.0)
         return Where.ALL if largest > part.max_knot_mm else None
     return Where.ALL if weakens(flaw) else None

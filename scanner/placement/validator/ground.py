@@ -176,11 +176,13 @@ def _is_forbidden(flaw: Flaw, part: Part, show_face: int | None) -> bool:
         harms = size >= 2.0
     else:
         harms = flaw.kind not in _ONLY_SHOWS
+    # A knot may be too large wherever one may be at all: on the back of a show part, too.
+    too_big = part.max_knot_mm is not None and size > part.max_knot_mm + 1e-6
+    harms = harms or (flaw.kind == "knot" and too_big)
     if part.faces is Faces.SHOW:
         shows = show_face in flaw.outlines or flaw.is_through
         return shows or harms or flaw.kind == "wild_grain"
-    too_big = part.max_knot_mm is not None and size > part.max_knot_mm + 1e-6
-    return harms or (flaw.kind == "knot" and too_big)
+    return harms
 
 
 def _longest_mm(shape: Polygon) -> float:
