@@ -9,6 +9,7 @@ import pytest
 from scanner.board.measured import Measured
 from scanner.files.layout_file import layout_json, read_layout
 from scanner.placement.ground.resaw import thickness_needed_mm
+from scanner.placement.laid.kept import kept_placements
 from scanner.placement.said.reasons_sets import bookmatches_said
 from scanner.placement.shop import Shop
 from scanner.placement.solve import solve
@@ -87,6 +88,25 @@ def test_a_cut_slice_keeps_its_place_and_the_layout_file_its_layer(tmp_path):
     assert again.placements == cut.placements
     planned = laid(boards, parts, keep=layout)
     assert planned.placements == layout.placements
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [0, 1])
+@pytest.mark.parametrize("what", [{"locked": True}, {"state": "cut"}])
+def test_of_a_blank_of_which_one_slice_is_to_stay_all_slices_stay(number, what):
+    boards, parts = (board("B1", 600, 64), board("B2", 600, 64)), (doors(8.0),)
+    layout = laid(boards, parts)
+    slices = list(layout.placements)
+    slices[number] = replace(slices[number], **what)
+    again = laid(boards, parts, keep=replace(layout, placements=tuple(slices)))
+    assert set(again.placements) == set(slices)
+
+
+def test_a_spoiled_slice_does_not_stay_with_its_blank():
+    layout = laid((board("B1", 600, 64),), (doors(8.0),))
+    one, two = layout.placements
+    kept = replace(layout, placements=(replace(one, state="spoiled"), replace(two, locked=True)))
+    assert kept_placements(kept, (board("B1", 600, 64),), (doors(8.0),)) == (kept.placements[1],)
 
 
 @pytest.mark.parametrize(

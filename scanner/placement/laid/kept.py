@@ -17,6 +17,8 @@ def kept_placements(
 ) -> tuple[Placement, ...]:
     """Return the placements of a former layout that stay; what was spoiled is asked for again.
 
+    Where one slice stays, so do all that are resawn from its blank.
+
     Raises
     ------
     PlacementError
@@ -26,8 +28,11 @@ def kept_placements(
         return ()
     names = {part.name for part in parts}
     ids = {board.id for board in boards}
+    whole = [p for p in keep.placements if p.state != "spoiled"]
+    said = [p for p in whole if p.locked or p.state in SAWN_OUT]
+    blanks = {_blank_of_slice(p) for p in said if p.layer is not None}
     stay = tuple(
-        p for p in keep.placements if p.state != "spoiled" and (p.locked or p.state in SAWN_OUT)
+        p for p in whole if p in said or (p.layer is not None and _blank_of_slice(p) in blanks)
     )
     for p in stay:
         if p.part not in names:
@@ -41,6 +46,10 @@ def kept_placements(
                 f"add {p.board} or unlock the part",
             )
     return stay
+
+
+def _blank_of_slice(p: Placement) -> tuple[str, float, float]:
+    return p.board, p.x_mm, p.y_mm
 
 
 def taken_stretches(
