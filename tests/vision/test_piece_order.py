@@ -92,6 +92,15 @@ def test_a_strip_as_long_as_fewer_pieces_than_its_names_say_is_asked_about(taped
         fit_seen((seen,), setup, "strip")
 
 
+def test_a_strip_taped_in_inches_but_typed_without_their_unit_is_to_be_taped_again():
+    numbers, corners = _glued(range(10))
+    markers = SeenMarkers(numbers, corners, np.full(50, 0.2), None)
+    seen = Seen("drawn.jpg", LensPrior(SIZE, 1250.0, 0.01, 8.0), markers=markers)
+    setup = Setup(Measured(0.0, 0.2), strip_taped=Measured(98.5, 1.0))
+    with pytest.raises(SettingsError, match=r"taped as 98\.5 mm, 96\.1 % less"):
+        fit_seen((seen,), setup, "strip")
+
+
 @pytest.mark.slow
 def test_a_strip_with_a_piece_left_out_is_told_from_the_picture_and_spoils_no_length():
     view = camera(tilt_deg=20.0, distance=1500.0, aim=(750.0, 100.0))

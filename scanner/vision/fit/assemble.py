@@ -101,7 +101,8 @@ def _strip_taped(setup: Setup, reference: Reference) -> tuple[float, float, floa
     nominal = PIECE_MM * max(pieces, round(taped.value_mm / PIECE_MM))
     share = taped.value_mm / nominal - 1.0
     as_long = round(taped.value_mm / PIECE_MM)
-    if as_long < pieces and abs(taped.value_mm / (PIECE_MM * as_long) - 1.0) <= _PRINT_SHARE:
+    off_mm = abs(taped.value_mm - PIECE_MM * as_long)
+    if 0 < as_long < pieces and off_mm <= _PRINT_SHARE * PIECE_MM * as_long:
         raise SettingsError(
             f"the strip was taped as {taped.value_mm:.1f} mm, as long as {as_long} of its pieces, "
             f"but its pieces are seen up to number {pieces}",
