@@ -209,6 +209,40 @@ def test_a_hidden_part_carries_wane_on_either_edge_but_not_a_possible_one():
     assert said(spotted(FlawKind.WANE, box(0, 0, 500, 5)), curved)
 
 
+LOW_WANE, HIGH_WANE = box(0, 0, 500, 8), box(0, 52, 500, 60)
+
+
+@pytest.mark.parametrize("face", [1, 2])
+def test_a_hidden_part_carries_wane_on_one_long_edge_and_not_on_both(face):
+    hidden, narrow = part("a", 1, 500, 60, "hidden"), part("b", 1, 500, 50, "hidden")
+    low, high = flaw("F1", FlawKind.WANE, LOW_WANE), flaw("F2", FlawKind.WANE, HIGH_WANE, (face,))
+    one = board("B1", 500, 60, low, high)
+    assert said(one, hidden) == "carries wane on both long edges, where one may have some"
+    # A part that leaves either edge alone carries but one; so does one beside a struck wane.
+    assert said(one, narrow) == said(one, narrow, 0, 10) == ""
+    assert said(replace(one, flaws=(low, replace(high, state=FlawState.STRUCK))), hidden) == ""
+    # Two that lie on the same edge, one behind the other or on both faces, are no more than one.
+    behind = flaw("F3", FlawKind.WANE, box(300, 0, 500, 5), (face,))
+    assert said(replace(one, flaws=(low, behind)), hidden) == ""
+    # One that comes too far in is named by itself.
+    deep = flaw("F4", FlawKind.WANE, box(0, 49, 500, 60), (face,))
+    found = said(replace(one, flaws=(low, deep)), hidden)
+    assert found == f"is too near to wane F4 (face {face}) for hidden"
+
+
+def test_wane_on_both_long_edges_counts_wherever_along_them_it_lies():
+    hidden = part("a", 1, 500, 60, "hidden")
+    low = flaw("F1", FlawKind.WANE, box(0, 0, 100, 8))
+    high = flaw("F2", FlawKind.WANE, box(300, 52, 500, 60))
+    one = board("B1", 500, 60, low, high)
+    assert "both long edges" in said(one, hidden)
+    assert (
+        said(one, replace(hidden, length_mm=299))
+        == said(one, replace(hidden, length_mm=399), 101)
+        == ""
+    )
+
+
 def test_a_hidden_part_may_stand_on_the_wane_outside_the_flat_face():
     flat = box(0, 8, 500, 60)
     hidden, sound = part("a", 1, 500, 60, "hidden"), part("b", 1, 500, 60, "sound")

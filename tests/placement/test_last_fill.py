@@ -36,6 +36,16 @@ def test_parts_that_fill_a_board_to_the_tenth_are_both_laid():
     assert validate_layout(layout, (one,), parts, SHOP) == ()
 
 
+@pytest.mark.parametrize(("wide", "laid"), [(60.3, 0), (52.3, 1)])
+def test_a_hidden_part_that_fills_a_board_is_laid_with_wane_on_one_edge_only(wide, laid):
+    waney = [flaw(f"F{n}", FlawKind.WANE, box(0, y, 400, y + 8)) for n, y in enumerate((0.0, 52.3))]
+    one, parts = board("B1", 400, 60.3, *waney), (part("a", 1, 400, wide, "hidden"),)
+    assert len(filled(one, parts)) == laid
+    layout = solve((one,), parts, SHOP, Work(20))
+    assert layout.summary.placed == laid
+    assert validate_layout(layout, (one,), parts, SHOP) == ()
+
+
 @pytest.mark.parametrize(("wide", "laid"), [(82.3, 1), (82.4, 0)])
 def test_a_tenth_too_wide_is_not_laid(wide, laid):
     one, parts = board("B1", 400, 166.6), (part("lies", 1, 400, 80.3), part("b", 1, 400, wide))

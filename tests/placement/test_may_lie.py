@@ -4,7 +4,7 @@ import random
 from dataclasses import replace
 
 import pytest
-from shapely.geometry import Point
+from shapely.geometry import Point, box
 
 from scanner.board.flaw import Flaw, FlawKind, FlawState
 from scanner.placement.ground.may_lie import beside_others, nearest_corner, room_of
@@ -73,6 +73,28 @@ def _objects(board, part, show, x, y):
 
 
 _CASES = [("both", None), ("show", 1), ("show", 2), ("sound", None), ("hidden", None)]
+
+
+def test_a_hidden_part_moved_by_hand_takes_wane_on_one_edge_and_not_on_both():
+    # 68 mm from arris to arris with 6 mm of wane on either: 60 mm fit beside one of them.
+    low, high = (
+        Flaw(id, FlawKind.WANE, {1: shape}, None, False, None, FlawState.CONFIRMED, 0.9, "", 0.5)
+        for id, shape in (("F1", box(0, 0, 1000, 6)), ("F2", box(0, 62, 1000, 68)))
+    )
+    plain = common.plain_board(length_mm=1000.0, width_mm=68.0)
+    hidden = _part("hidden")
+    both = _room(plain.with_flaws((low, high)), hidden)
+    assert both.clear.is_empty
+    assert "wane on both long edges" in both.in_the_way(300, 4)
+    for one in (low, high):
+        assert _room(plain.with_flaws((one,)), hidden).clear.covers(Point(300, 4))
+    wide = common.plain_board(length_mm=1000.0, width_mm=72.0)
+    high = replace(high, outlines={1: box(0, 66, 1000, 72)})
+    board = wide.with_flaws((low, high))
+    clear = _room(board, hidden).clear
+    for y, is_clear in ((2.6, True), (3.9, True), (5.0, False), (8.1, True), (9.4, True)):
+        assert clear.covers(Point(300, y)) is is_clear, y
+        assert (_objects(board, hidden, None, 300, y) == []) is is_clear, y
 
 
 @pytest.mark.parametrize(("faces", "show"), _CASES)

@@ -26,7 +26,7 @@ from scanner.placement.rules import (
     wood,
     zones_of,
 )
-from scanner.placement.rules.ground import Where, Zone, frame_of, grown, margin_mm
+from scanner.placement.rules.ground import Where, Zone, frame_of, grown, margin_mm, on_one_edge
 from scanner.placement.shop import Shop
 from tests.instances.tiny import SHOP as EXACT
 from tests.instances.tiny import board, flaw, part
@@ -195,6 +195,23 @@ def test_wane_leaves_a_hidden_part_the_edge_it_lies_on():
         assert zone.where is Where.ALL
         (zone,) = of_flaws(board("B1", 500, 60, replace(wane, kind=FlawKind.ROT)), hidden)
         assert zone.where is Where.ALL
+
+
+def test_wane_on_both_edges_of_a_board_is_carried_on_one_edge_of_a_part():
+    low, high = (
+        flaw("F1", FlawKind.WANE, box(0, 0, 500, 8)),
+        flaw("F2", FlawKind.WANE, box(0, 52, 500, 60)),
+    )
+    rot = flaw("F3", FlawKind.ROT, box(200, 20, 230, 40))
+    hidden = replace(A, faces=Faces.HIDDEN)
+    zones = of_flaws(board("B1", 500, 60, low, rot, high), hidden)
+    wheres = [[zone.where for zone in way] for way in on_one_edge(zones)]
+    assert wheres == [
+        [Where.NOT_LOW_EDGE, Where.ALL, Where.ALL], [Where.ALL, Where.ALL, Where.NOT_HIGH_EDGE],
+    ]  # fmt: skip
+    for flaws_ in ((low, rot), (rot, high), (rot,)):
+        alone = of_flaws(board("B1", 500, 60, *flaws_), hidden)
+        assert on_one_edge(alone) == (alone,)
 
 
 @pytest.mark.parametrize("kind", [FlawKind.STAIN, FlawKind.PITCH, FlawKind.WILD_GRAIN])

@@ -7,6 +7,7 @@ be passed over. Here nothing moves that lies; each missing part is tried whereve
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import count
 
 import shapely
@@ -16,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from scanner.board.board import Board
 from scanner.placement.curves.shapes import is_upright_rectangle
 from scanner.placement.ground.known_zones import known_zones
-from scanner.placement.ground.may_lie import corners_beside, corners_on
+from scanner.placement.ground.may_lie import both_edges, corners_beside, corners_on
 from scanner.placement.ground.rooms import Rooms
 from scanner.placement.laid.cuts import frees_all
 from scanner.placement.laid.kept import taken_stretches
@@ -123,12 +124,14 @@ class _Fill:
         length, width = rough_size_mm(part, self._shop)
         left, low, right, high = stretch
         within = box(left - 1.0, low - 1.0, right + length + 1.0, high + width + 1.0)
-        forbidden: list[BaseGeometry] = []
-        for zone in zones:
-            # A hair off each limit by itself: two that leave exactly a part's width do not meet.
-            ground = zone.ground.intersection(within).buffer(-_HAIR_MM, join_style="mitre")
-            if not ground.is_empty:
-                forbidden += corners_on(zone, ground, length, width)
+        # A hair off each limit by itself: two that leave exactly a part's width do not meet.
+        grounds = (
+            z.ground.intersection(within).buffer(-_HAIR_MM, join_style="mitre") for z in zones
+        )
+        here_only = [replace(z, ground=g) for z, g in zip(zones, grounds, strict=True)]
+        near = [zone for zone in here_only if not zone.ground.is_empty]
+        forbidden = [shape for zone in near for shape in corners_on(zone, length, width)]
+        forbidden.append(both_edges(near, length, width))
         kerf = self._shop.kerf_mm - _HAIR_MM
         forbidden += [
             corners_beside((0.0, 0.0, length, width), p, kerf)

@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from scanner.placement.ground.row_tables import part_windows, row_tables
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.parts import Faces, Part
 from scanner.placement.rules import need_of, refusal_of
-from scanner.placement.rules.ground import frame_of, margin_mm
+from scanner.placement.rules.ground import frame_of, margin_mm, on_one_edge
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import Ints, Types, tenths_up
 from scanner.placement.wanted.sets import (
@@ -182,6 +182,8 @@ class Clear:
             found: Runs = kernels_ground.either(*self._runs(parts, 1), *self._runs(parts, 2))
             return found
         pointer, runs = self._runs(parts, None)
+        for edge in self._edges(parts)[1:]:
+            pointer, runs, _ = kernels_ground.either(pointer, runs, *self._runs(parts, None, edge))
         return pointer, runs, np.zeros(len(runs), np.int8)
 
     def of_arrangement(
@@ -189,28 +191,43 @@ class Clear:
     ) -> Runs:
         """Return the same of a whole set, in a stretch of the board.
 
-        Its members that show a face all show the same one.
+        Its members that show a face all show the same one, and those that carry wane all carry it
+        on the same edge.
         """
         refused = any(refusal_of(self.board, m.part, self.shop) is not None for m in arrangement)
         if not arrangement or refused:
             nothing = np.zeros(self.rows + 1, np.int32)
             return nothing, np.zeros((0, 2), np.int32), np.zeros(0, np.int8)
         if any(m.part.faces is Faces.SHOW for m in arrangement):
-            pointer, runs = self._of_all(arrangement, 1, within_mm)
-            other, other_runs = self._of_all(arrangement, 2, within_mm)
+            pointer, runs = self._of_either_edge(arrangement, 1, within_mm)
+            other, other_runs = self._of_either_edge(arrangement, 2, within_mm)
             both, runs, faces = kernels_ground.either(pointer[None], runs, other[None], other_runs)
             return both[0], runs, faces
-        pointer, runs = self._of_all(arrangement, None, within_mm)
+        pointer, runs = self._of_either_edge(arrangement, None, within_mm)
         return pointer, runs, np.zeros(len(runs), np.int8)
 
+    def _edges(self, parts: Iterable[Part]) -> range:
+        """Return a number for each long edge on which these parts may carry wane; one for any."""
+        hidden = [part for part in parts if part.faces is Faces.HIDDEN]
+        zones = (known_zones(self.board, part, self.shop, None) for part in hidden)
+        return range(max((len(on_one_edge(one)) for one in zones), default=1))
+
     def _runs(
-        self, parts: Sequence[Part], show_face: int | None, sizes: Sequence[Size] = ()
+        self,
+        parts: Sequence[Part],
+        show_face: int | None,
+        edge: int = 0,
+        sizes: Sequence[Size] = (),
     ) -> tuple[Ints, Ints]:
-        """Return pointers (T, rows + 1) and intervals of parts alike, shown on this face."""
+        """Return pointers (T, rows + 1) and intervals of parts alike, shown on this face.
+
+        ``edge``: which of `_edges` may carry wane.
+        """
         row = self.types.row
-        need = (need_of(self.board, parts[0]), show_face)
+        need = (need_of(self.board, parts[0]), show_face, edge)
         if need not in self._tables:
-            zones = known_zones(self.board, parts[0], self.shop, show_face)
+            ways = on_one_edge(known_zones(self.board, parts[0], self.shop, show_face))
+            zones = ways[min(edge, len(ways) - 1)]
             self._tables[need] = row_tables(zones, self.y0, row, self.rows, self.taken)
         sizes = sizes or [self.types.sizes[part.name] for part in parts]
         found: tuple[Ints, Ints] = kernels_ground.clear_runs_of_all(
@@ -223,8 +240,23 @@ class Clear:
         )
         return found
 
-    def _of_all(
+    def _of_either_edge(
         self, arrangement: Arrangement, show_face: int | None, within_mm: tuple[float, float]
+    ) -> tuple[Ints, Ints]:
+        """Return where a set may lie, whichever edge of its members carries wane."""
+        pointer, runs = self._of_all(arrangement, show_face, within_mm, 0)
+        for edge in self._edges(member.part for member in arrangement)[1:]:
+            other, other_runs = self._of_all(arrangement, show_face, within_mm, edge)
+            both, runs, _ = kernels_ground.either(pointer[None], runs, other[None], other_runs)
+            pointer = both[0]
+        return pointer, runs
+
+    def _of_all(
+        self,
+        arrangement: Arrangement,
+        show_face: int | None,
+        within_mm: tuple[float, float],
+        edge: int,
     ) -> tuple[Ints, Ints]:
         """Intersect where each member lets the whole set start."""
         # Anywhere at first: the first member need not lie in the arrangement's own corner.
@@ -235,14 +267,14 @@ class Clear:
         starts = np.repeat(np.array([[first, last]], np.int32), self.rows, axis=0)
         for member in arrangement:
             pointer, starts = kernels_ground.common_starts(
-                pointer, starts, *self._starts(member, show_face), member.x, member.row
+                pointer, starts, *self._starts(member, show_face, edge), member.x, member.row
             )
         starts[:, 1] += length
         return pointer, starts
 
-    def _starts(self, member: Member, show_face: int | None) -> tuple[Ints, Ints]:
+    def _starts(self, member: Member, show_face: int | None, edge: int) -> tuple[Ints, Ints]:
         face = show_face if member.part.faces is Faces.SHOW else None
-        pointer, runs = self._runs([member.part], face, [member.size])
+        pointer, runs = self._runs([member.part], face, edge, [member.size])
         starts = runs.copy()
         starts[:, 1] -= member.size.length
         return pointer[0], starts

@@ -101,10 +101,16 @@ def room_of(
         return room
     length, width = size_mm
     found: dict[str, list[BaseGeometry]] = {}
-    for zone in known_zones(board, part, shop, show_face):
-        # Turned back with its ground, a turned part lies straight.
-        ground = _turned(zone.ground, -angle_deg)
-        found.setdefault(zone.name, []).extend(corners_on(zone, ground, length, width))
+    # Turned back with its ground, a turned part lies straight.
+    zones = [
+        replace(zone, ground=_turned(zone.ground, -angle_deg))
+        for zone in known_zones(board, part, shop, show_face)
+    ]
+    for zone in zones:
+        found.setdefault(zone.name, []).extend(corners_on(zone, length, width))
+    twice = both_edges(zones, length, width)
+    if not twice.is_empty:
+        found["wane on both long edges"] = [twice]
     forbidden = tuple(
         Forbidden(name, _turned(unary_union(shapes), angle_deg)) for name, shapes in found.items()
     )
@@ -115,12 +121,20 @@ def room_of(
     return replace(room, clear=_by_a_hair(clear), forbidden=forbidden)
 
 
-def corners_on(
-    zone: Zone, ground: BaseGeometry, length_mm: float, width_mm: float
-) -> Iterator[BaseGeometry]:
+def corners_on(zone: Zone, length_mm: float, width_mm: float) -> Iterator[BaseGeometry]:
     """Yield the corners at which an upright part would lie on the ground of a zone."""
     for low, high in _rows(zone.where, width_mm):
-        yield _widened(ground, length_mm, (low, high))
+        yield _widened(zone.ground, length_mm, (low, high))
+
+
+def both_edges(zones: Iterable[Zone], length_mm: float, width_mm: float) -> BaseGeometry:
+    """Return the corners at which an upright part would carry wane on both long edges."""
+    sides: dict[Where, list[BaseGeometry]] = {Where.NOT_LOW_EDGE: [], Where.NOT_HIGH_EDGE: []}
+    for zone in zones:
+        if zone.where in sides:
+            sides[zone.where].append(_widened(zone.ground, length_mm, (0.0, width_mm)))
+    one, other = (unary_union(shapes) for shapes in sides.values())
+    return one.intersection(other)
 
 
 def _turned(shape: BaseGeometry, angle_deg: float) -> BaseGeometry:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 
 import numpy as np
 from shapely.geometry import box
@@ -13,9 +14,9 @@ from scanner.placement.ground.relaxed_ground import inner_windows
 from scanner.placement.ground.row_tables import part_windows, row_tables
 from scanner.placement.kernels import ground as kernels_ground
 from scanner.placement.layout import Placement
-from scanner.placement.parts import Part, show_faces
+from scanner.placement.parts import Faces, Part, show_faces
 from scanner.placement.rules import need_of
-from scanner.placement.rules.ground import Zone, frame_of
+from scanner.placement.rules.ground import Zone, frame_of, on_one_edge
 from scanner.placement.shop import Shop
 from scanner.placement.wanted.items import Ints, rough_size_mm, tenths_up
 from scanner.placement.wanted.turned import turned_shape
@@ -25,8 +26,8 @@ _EDGE = "the board's edge"
 # Blocked rows take about half a megabyte a board and need.
 _MOST_TABLES = 400
 
-# Board id, whether what lies there counts, need, show face.
-_Key = tuple[str, bool, object, int | None]
+# Board id, whether what lies there counts, need, show face, number of the edge with wane.
+_Key = tuple[str, bool, object, int | None, int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +125,8 @@ class Rooms:
         left, _, right, _ = self._frame(board)
         y0, rows = self._extent(board)
         best: Room | None = None
-        for show in show_faces(part):
-            zones, table, count = self._blocked(board, part, show, is_bare)
+        for show, edge in product(show_faces(part), self._edges(board, part)):
+            zones, table, count = self._blocked(board, part, show, is_bare, edge)
             for width in widths:
                 if best is not None and best.width * 10 > width:
                     break
@@ -158,15 +159,27 @@ class Rooms:
         y0 = int(np.floor(low * 10))
         return y0, max(1, int(np.ceil((high * 10 - y0) / _ROW)))
 
+    def _edges(self, board: Board, part: Part) -> Sequence[int | None]:
+        """Return the numbers of the edges that may carry wane where that matters, else None."""
+        if part.faces is not Faces.HIDDEN:
+            return (None,)
+        ways = on_one_edge(known_zones(board, part, self.shop, None))
+        return range(len(ways)) if len(ways) > 1 else (None,)
+
     def _blocked(
-        self, board: Board, part: Part, show: int | None, is_bare: bool
+        self, board: Board, part: Part, show: int | None, is_bare: bool, edge: int | None = None
     ) -> tuple[tuple[Zone, ...], Ints, Ints]:
-        """Return what a part may not take, and the same as blocked rows."""
+        """Return what a part may not take, and the same as blocked rows.
+
+        ``edge``: which of the part's long edges may carry wane; None: each wane by itself.
+        """
         lies = () if is_bare else self.lying.get(board.id, ())
         taken = () if is_bare else tuple(self.taken.get(board.id, ()))
-        key = (board.id, bool(lies or taken), need_of(board, part), show)
+        key = (board.id, bool(lies or taken), need_of(board, part), show, edge)
         if key not in self._tables:
             bare = known_zones(board, part, self.shop, show)
+            if edge is not None:
+                bare = on_one_edge(bare)[edge]
             beside = tuple(
                 Zone(
                     box(*turned_shape(p).bounds).buffer(self.shop.kerf_mm, join_style="mitre"),

@@ -1,7 +1,7 @@
 """`Zone`: ground a part may not take, and the margin that is kept from it."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from shapely import affinity
@@ -22,7 +22,7 @@ class Where(Enum):
     """Which rows of a part a zone forbids (rows run along the part, low y first)."""
 
     ALL = "all"
-    # Wane may enter a hidden part from one long edge, up to 10 mm.
+    # Wane may enter a hidden part from one long edge, up to 10 mm (`on_one_edge`).
     NOT_LOW_EDGE = "all but the first 10 mm"
     NOT_HIGH_EDGE = "all but the last 10 mm"
     # Wild grain weakens only within 25 mm of an arris.
@@ -36,6 +36,21 @@ class Zone:
     ground: BaseGeometry
     name: str
     where: Where = Where.ALL
+
+
+def on_one_edge(zones: tuple[Zone, ...]) -> tuple[tuple[Zone, ...], ...]:
+    """Return the zones once for each long edge that may carry wane, or once where it is all one.
+
+    A part carries wane along one of its edges only: on a board that has some along both, what may
+    touch the one edge keeps off the part's other one.
+    """
+    both = (Where.NOT_LOW_EDGE, Where.NOT_HIGH_EDGE)
+    if not {zone.where for zone in zones}.issuperset(both):
+        return (zones,)
+    return tuple(
+        tuple(replace(z, where=Where.ALL) if z.where is other else z for z in zones)
+        for other in reversed(both)
+    )
 
 
 def margin_mm(u_mm: float, u_scale: float, at_mm: float, shop: Shop) -> float:

@@ -64,6 +64,9 @@ def ground_objections(p: Placement, part: Part, board: Board, shop: Shop) -> Ite
     for flaw in board.flaws:
         for words in _flaw(p, flaw, part, board, shop):
             yield Objection.to(p, Rule.FLAW, words)
+    if _may_carry_wane(part):
+        for words in _carried_wane(p, board, shop):
+            yield Objection.to(p, Rule.FLAW, words)
     for words in _thin_pieces(p, part, board):
         yield Objection.to(p, Rule.THICKNESS, words)
     if board.sapwood and part.sapwood != "any":
@@ -198,19 +201,41 @@ def _flaw(p: Placement, flaw: Flaw, part: Part, board: Board, shop: Shop) -> Ite
         # Wild grain weakens near the part's long arrises only.
         if part.outline_mm is None:
             judged = [shape_of(p, 0, 25), shape_of(p, p.width_mm - 25)]
-    may_carry_wane = part.faces is Faces.HIDDEN and flaw.kind == "wane" and flaw.state != "possible"
-    may_carry_wane = may_carry_wane and part.outline_mm is None
+    if _may_carry_wane(part) and _is_known_wane(flaw):
+        return
     for number, outline in flaw.outlines.items():
         thing = _drawn_out(flaw, outline, board)
         u_scale = board.faces[number].u_scale
         bad = [_too_near(shape, thing, flaw.u_mm, u_scale, shop) for shape in judged]
-        if may_carry_wane and any(bad):
-            without = (shape_of(p, 10), shape_of(p, 0, p.width_mm - 10))
-            bad = [all(_too_near(s, thing, flaw.u_mm, u_scale, shop) for s in without)]
         inside = any(shape.buffer(-SLACK_MM).intersects(thing) for shape in judged)
-        if any(bad) or (inside and not may_carry_wane):
+        if any(bad) or inside:
             kind = flaw.kind.words
             yield f"is too near to {kind} {flaw.id} (face {number}) for {part.faces}"
+
+
+def _may_carry_wane(part: Part) -> bool:
+    """Whether one long edge may: of a hidden part, unless it is curved."""
+    return part.faces is Faces.HIDDEN and part.outline_mm is None
+
+
+def _is_known_wane(flaw: Flaw) -> bool:
+    return flaw.kind == "wane" and flaw.state not in ("possible", "struck")
+
+
+def _carried_wane(p: Placement, board: Board, shop: Shop) -> Iterator[str]:
+    """All wane stays within 10 mm of one long edge: without it the part is clear of any."""
+    without = (shape_of(p, 10), shape_of(p, 0, p.width_mm - 10))
+    is_clear = [True, True]
+    for flaw in board.flaws:
+        for number, outline in flaw.outlines.items() if _is_known_wane(flaw) else ():
+            u_scale = board.faces[number].u_scale
+            near = [_too_near(rest, outline, flaw.u_mm, u_scale, shop) for rest in without]
+            if all(near):
+                yield f"is too near to wane {flaw.id} (face {number}) for hidden"
+            else:
+                is_clear = [was and not now for was, now in zip(is_clear, near, strict=True)]
+    if not any(is_clear):
+        yield "carries wane on both long edges, where one may have some"
 
 
 def _drawn_out(flaw: Flaw, outline: Polygon, board: Board) -> BaseGeometry:
