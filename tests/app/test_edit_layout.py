@@ -310,3 +310,51 @@ def test_a_part_that_follows_the_grain_takes_the_other_boards_course(leaning):
     # P02 has no picture: nothing tells of its grain, and the part lies along the board.
     assert _move(leaning, "slat", 1, (700, 50), board="P01", onto="P02").status == "done"
     assert _where(leaning, "slat", 1).angle_deg == 0.0
+
+
+@pytest.fixture
+def sliced(tmp_path):
+    """A pair of doors, two slices of one blank, on the first of two thick boards."""
+    lot = open_lot(tmp_path / "doors.lot")
+    row = "door,2,400,120,12,show,doors:bookmatch"
+    set_parts(lot, f"name,quantity,length,width,thickness,faces,match\n{row}\n", "parts.csv")
+    for id in ("P01", "P02"):
+        board = common.plain_board(id, 900.0, 190.0, 52.0)
+        lot.save_board(board, Stamp(f"board-{id}-one", lot.revision, "test"))
+    doors = tuple(
+        Placement("door", n, "P01", 60.0, 5.0, 425.0, 132.0, show_face=1, layer=n) for n in (1, 2)
+    )
+    lot.save_layout(replace(_layout(), placements=doors), lot.revision)
+    yield lot
+    lot.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("copy", [1, 2])
+def test_a_slice_takes_the_others_of_its_blank_along_and_the_parts_are_placed_with_that(
+    sliced, copy
+):
+    assert _move(sliced, "door", copy, (300, 20), onto="P02").status == "done"
+    plan_lot(sliced, Work(10))
+    assert [_at(sliced, "door", n) for n in (1, 2)] == [("P02", 300, 20, True)] * 2
+    assert [_where(sliced, "door", n).layer for n in (1, 2)] == [1, 2]
+
+
+def test_a_slice_may_be_put_where_the_blank_that_it_leaves_lies_now(sliced):
+    assert _move(sliced, "door", 2, (110, 10)).status == "done"
+    assert [_at(sliced, "door", n) for n in (1, 2)] == [("P01", 110, 10, True)] * 2
+
+
+def test_a_slice_of_a_blank_that_is_cut_stays(sliced):
+    door = {"part": "door", "copy": 1, "board": "P01", "ring": [[60, 5], [60, 5]]}
+    assert _say(sliced, "tick", to="cut", **door).status == "done"
+    answer = _move(sliced, "door", 2, (300, 20), onto="P02")
+    assert answer.status == "refused" and "door 1, resawn from the same blank" in answer.said
+
+
+def test_a_slice_is_not_swapped_away_from_its_blank(sliced):
+    answer = _say(
+        sliced, "swap", part="door", copy=1, board="P01", ring=[[60, 5], [60, 5]],
+        other="door", other_copy=2, other_board="P01",
+    )  # fmt: skip
+    assert answer.status == "refused" and "is resawn from a blank with others" in answer.said

@@ -91,6 +91,7 @@ function paintChosen(tool) {
   tool.holdButton.setAttribute("aria-pressed", Boolean(part.locked));
   tool.turnButton.hidden = !part.show_face;
   tool.turnButton.disabled = isCut;
+  tool.swapButton.hidden = Boolean(part.layer);
   tool.swapButton.disabled = isCut;
   tool.swapButton.setAttribute("aria-pressed", Boolean(tool.swapping));
   setText(tool.offButton, `Not from ${part.board}`);

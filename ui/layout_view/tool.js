@@ -222,7 +222,11 @@ function layOver(boards, said) {
   };
   const part = of(said.part, said.copy);
   if (!part) return;
-  if (said.verb === "move" && said.lands) put(part, said.other, said.lands, said.shows, said.turns);
+  if (said.verb === "move" && said.lands) {
+    const all = boards.flatMap((board) => board.parts);
+    const moved = all.filter((one) => one === part || ofOneBlank(one, part));
+    for (const one of moved) put(one, said.other, said.lands, said.shows, said.turns);
+  }
   if (said.verb === "turn") {
     Object.assign(part, { show_face: 3 - part.show_face, locked: true, stays: "held" });
   }

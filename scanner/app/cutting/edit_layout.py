@@ -71,7 +71,10 @@ def _move(lot: Lot, saying: Saying, notes: Mapping[str, Json]) -> Answer:
         wished = replace(placed, show_face=saying.face or placed.show_face)
         bench = bench_of(lot)
         landing = land(bench, wished, saying.other, saying.ring[1], saying.reach_mm)
-        return _held(ticks, _landed(landing, f"{_name(lot, placed)} may not lie there"))
+        landed = _landed(landing, f"{_name(lot, placed)} may not lie there")
+        for one in (landed, *landing.with_it):
+            ticks = _held(ticks, one)
+        return ticks
 
     said = f"{called(lot, saying.part, saying.copy)}: moved"
     if saying.other != saying.board:
@@ -102,6 +105,12 @@ def _swap(lot: Lot, saying: Saying) -> Answer:
             raise LotError(
                 f"{_name(lot, one)} cannot be swapped with itself", "choose another part"
             )
+        for p in (one, two):
+            if p.layer is not None:
+                raise LotError(
+                    f"{_name(lot, p)} is resawn from a blank with others, and is not swapped",
+                    "carry the blank to where you want it",
+                )
         first, second = _both_landed(bench_of(lot), one, two)
         return _held(_held(ticks, first), second)
 

@@ -20,6 +20,7 @@ from scanner.placement.rules.follow import follows, turn_deg
 from scanner.placement.rules.ground import margin_mm
 from scanner.placement.validator.dropped import dropped_objections
 from scanner.placement.wanted.turned import blank_of
+from scanner.sheets.words import slices_with
 from scanner.storage.ticks import copy_of
 
 if TYPE_CHECKING:
@@ -56,11 +57,14 @@ class Landing:
         What is in the way, in words; "" where it may lie.
     makes_way
         The planned parts that lie there now and would be given other places.
+    with_it
+        The other slices of its blank, as they would lie: they come along.
     """
 
     placement: Placement | None
     why: str = ""
     makes_way: tuple[Placement, ...] = ()
+    with_it: tuple[Placement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +85,11 @@ class Bench:
     def on(self, board: str, without: Collection[Copy]) -> list[Placement]:
         """Return the parts on a board, some left aside."""
         return [p for p in self.placements if p.board == board and copy_of(p) not in without]
+
+    def slices_beside(self, mover: Placement) -> list[Placement]:
+        """Return what else is resawn from the blank of a slice."""
+        blank = slices_with(mover, self.placements)
+        return [p for p in blank if p.part in self.parts and copy_of(p) != copy_of(mover)]
 
 
 def bench_of(lot: Lot) -> Bench:
@@ -114,7 +123,7 @@ def land(
     """Return where a part lands whose corner of smallest x and y is wished at a place.
 
     It lands where it pushes nothing away if such a place is within reach, else where only planned
-    parts make way for it.
+    parts make way for it. A slice takes the others of its blank along.
 
     Parameters
     ----------
@@ -135,12 +144,17 @@ def land(
     part = bench.parts.get(mover.part)
     if part is None:
         raise LotError(f"{mover.part} is not in the parts list", "put it back into the list")
+    slices = bench.slices_beside(mover)
+    if (cut := next((p for p in slices if p.state in SAWN_OUT), None)) is not None:
+        name = bench.called(cut.part, cut.copy)
+        return Landing(None, f"{name}, resawn from the same blank, is cut already.")
     board = bench.lot.board(board_id)
     if board_id != mover.board and follows(part):
         mover = replace(mover, angle_deg=_turn_there(bench, board, part))
     in_line = in_line and not mover.angle_deg
     # Others keep clear of the whole blank of a turned part.
-    others = [blank_of(p) for p in bench.on(board_id, {copy_of(mover), *without})]
+    away = {copy_of(mover), *map(copy_of, slices), *without}
+    others = [blank_of(p) for p in bench.on(board_id, away)]
     fixed = [*filter(stays, others), *(gone for gone in bench.spoiled if gone.board == board_id)]
     kerf = bench.shop.kerf_mm
     rooms = [_room(bench, board, part, mover, face) for face in show_faces(part, mover.show_face)]
@@ -153,9 +167,14 @@ def land(
                 continue
             x, y = _in_line(at, mover, among, clear) if in_line else at
             landed = _laid(mover, board, (x, y), room.show_face, bench.shop)
-            if any(dropped_objections(landed, fixed, part, board, bench.shop)):
+            with_it = tuple(_under(landed, p) for p in slices)
+            if any(
+                any(dropped_objections(p, fixed, bench.parts[p.part], board, bench.shop))
+                for p in (landed, *with_it)
+            ):
                 continue
-            return Landing(landed, "", tuple(p for p in others if _meets(landed, p, kerf)))
+            makes_way = tuple(p for p in others if _meets(landed, p, kerf))
+            return Landing(landed, "", makes_way, with_it)
     return Landing(None, _why(rooms[0], mover, corner, fixed, bench.shop, bench.called))
 
 
@@ -210,6 +229,12 @@ def _laid(
         state="planned",
         nest=None,  # taken out of its nest, it has a blank of its own
     )
+
+
+def _under(landed: Placement, other: Placement) -> Placement:
+    """Return another slice of a blank that has landed."""
+    shown = landed.show_face if other.show_face else None
+    return replace(landed, part=other.part, copy=other.copy, layer=other.layer, show_face=shown)
 
 
 def _in_line(
