@@ -47,7 +47,7 @@ def blank_title(
     """Return what a blank is called: the part sawn from it, or all that are, in one."""
     if placement.layer is not None:
         slices = slices_with(placement, placements)
-        titles = [part_title(replace(p, layer=None), parts) for p in slices]
+        titles = [part_title(replace(p, layer=None), parts) for p in sorted(slices, key=_layer)]
         return f"{' + '.join(titles)} (resaw)"
     nest = nest_of(placement, placements)
     if len(nest) < 2:
@@ -56,6 +56,10 @@ def blank_title(
     in_a_row = len(copies) > 2 and copies == list(range(copies[0], copies[-1] + 1))
     said = f"{copies[0]}-{copies[-1]}" if in_a_row else ", ".join(map(str, copies))
     return f"nest of {placement.part} {said}"
+
+
+def _layer(p: Placement) -> int:
+    return p.layer or 0
 
 
 def slices_with(placement: Placement, placements: Sequence[Placement]) -> list[Placement]:

@@ -12,6 +12,7 @@ from scanner.app.showing.layout_board import laid_boards, may_it_lie
 from scanner.app.showing.page_state import part_view
 from scanner.app.take_outbox import take_outbox
 from scanner.placement.layout import Placement
+from scanner.sheets.words import blank_title
 from tests.common import ash_board, bench_parts
 from tests.ui.made_results import write_results
 
@@ -108,12 +109,16 @@ def test_slices_over_each_other_are_both_named_on_the_upper_one():
         "back": replace(door, name="back", quantity=1),
     }
     slices = tuple(
-        Placement(part, copy, "B01", 150.0, 8.0, 400.0, 100.0, layer=layer)
+        Placement(part, copy, "B01", 150.0, 8.0, 400.0, 100.0, show_face=1, layer=layer)
         for part, copy, layer in (("door", 1, 1), ("door", 3, 2))
     )
-    beside = Placement("back", 1, "B01", 600.0, 8.0, 400.0, 100.0)
+    beside = Placement("back", 1, "B01", 600.0, 8.0, 400.0, 100.0, show_face=1)
     views = [part_view(board, p, (*slices, beside), rows) for p in (*slices, beside)]
     assert [view.written for view in views] == [(), ("door 1", "door 3 (resaw)"), ("back",)]
     assert [view.label for view in views] == ["door 1", "door 3", "back"]
+    # The one drawn last bears the names, in the order in which they lie in the wood.
+    assert part_view(board, slices[0], slices[::-1], rows).written == ("door 1", "door 3 (resaw)")
+    assert blank_title(slices[0], slices[::-1], rows) == "door 1 + door 3 (resaw)"
+    assert [view.show_face for view in views] == [None, None, 1]
     left = replace(slices[1], state="spoiled")
     assert part_view(board, slices[0], (slices[0], left), rows).written == ("door 1 (resaw)",)

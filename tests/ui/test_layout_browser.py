@@ -247,6 +247,22 @@ def test_the_keyboard_carries_a_part_as_well(lot, visit):
     assert _placed(lot, "cleat").x_mm == pytest.approx(before.x_mm + 20, abs=1)
 
 
+def test_a_slice_that_is_carried_takes_its_blank_along(empty_lot, visit):
+    _sliced_doors(empty_lot)
+    page = _open_layout(visit(DESK), empty_lot)
+    _part(page, "door 2").focus()
+    page.keyboard.press("Enter")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.get_by_text("It may lie here.").wait_for()
+    page.keyboard.press("Enter")
+    page.locator("button[title='Undo: door 2: moved']").wait_for()
+    one, two = (_placed(empty_lot, "door", n) for n in (1, 2))
+    assert (one.x_mm, one.y_mm) == (two.x_mm, two.y_mm) and one.x_mm > 60.0
+    written = page.locator(".laid text").all_text_contents()
+    assert [text for text in written if text] == ["door 1 + door 2 (resaw)"]
+
+
 def test_a_swipe_over_the_boards_scrolls_and_moves_no_part(lot, visit):
     page = _open_layout(visit(PHONE), lot)
     before = _placed(lot, "shelf")

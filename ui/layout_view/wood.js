@@ -112,13 +112,13 @@ function paintPart(tool, node, group, board, part, face) {
       drawn("rect", { x: x - dog / 2, y: y - dog / 2, width: dog, height: dog }),
     ),
   );
-  const face_word = part.show_face
+  const face_word = part.show_face && !part.layer
     ? part.show_face === face.number
       ? " · show"
       : " · back"
     : "";
   const [size, least] = [13 * node.mmPerPx, 8 * node.mmPerPx];
-  const names = part.moved ? [part.label] : part.view.written;
+  const names = part.moved && !part.layer ? [part.label] : part.view.written;
   const whole = names.map((name) => name + (names.length === 1 ? face_word : ""));
   const [rows, fits] = rowsThatFit(whole, names, box, least, size, tool.upright);
   for (const [name, value] of Object.entries({

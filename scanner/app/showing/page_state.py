@@ -51,7 +51,7 @@ _FACES = ("face 1", "face 2")
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """A placed part: its label, the face meant to show, how far it is, and its ring by face.
+    """A placed part: its label, the face that shows, how far it is, and its ring by face.
 
     ``written``: what its place bears, in rows: of slices over each other the one drawn last bears
     all their names. ``rooms``: boxes by face inside which its name is written; none where its ring
@@ -245,12 +245,14 @@ def part_view(
     part = parts.get(placed.part)
     label = label_of(placed, all_placed, part)
     written = _written(placed, tuple(all_placed), parts)
+    # Of a slice the face that the resaw opens shows, whichever face the board turns up.
+    shows = placed.show_face if placed.layer is None else None
     if part is None or part.outline_mm is None:
         rings = _rings(board, turned_shape(placed))
-        return PartView(label, placed.show_face, placed.state, rings, {}, written)
+        return PartView(label, shows, placed.state, rings, {}, written)
     shape = shape_on_blank(placed, part).simplify(_FINE_MM)
     rings, rooms = _rings(board, shape), _rings(board, writing_room(shape))
-    return PartView(label, placed.show_face, placed.state, rings, rooms, written)
+    return PartView(label, shows, placed.state, rings, rooms, written)
 
 
 def _written(
@@ -261,7 +263,8 @@ def _written(
         return (label_of(placed, all_placed, parts.get(placed.part)),)
     if placed is not slices[-1]:
         return ()
-    names = [label_of(one, all_placed, parts.get(one.part)) for one in slices]
+    in_order = sorted(slices, key=lambda one: one.layer or 0)
+    names = [label_of(one, all_placed, parts.get(one.part)) for one in in_order]
     return (*names[:-1], f"{names[-1]} (resaw)")
 
 
