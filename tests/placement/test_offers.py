@@ -61,6 +61,25 @@ def test_a_flaw_that_the_faces_would_have_to_accept_is_named():
     assert all_fit(boards, (replace(rail, faces="show"),))
 
 
+@pytest.mark.parametrize(
+    ("faces", "asks"),
+    [
+        ("both", "free of flaws on both faces"),
+        ("show", "free of flaws on one face and of knots larger than 20 mm"),
+        ("sound", "sound and free of knots larger than 20 mm"),
+        ("hidden", "sound and free of knots larger than 20 mm"),
+    ],
+)
+def test_the_largest_knot_a_part_allows_is_told_with_what_it_asks_of_its_faces(faces, asks):
+    knotty = board("B1", 400, 60, flaw("F1", FlawKind.KNOT, box(180, 20, 215, 40), sound=True))
+    rail = part("rail", 1, 400, 60, faces)
+    entry = unplaced_of(replace(rail, max_knot_mm=20.0), 1, (knotty,), SHOP, False)
+    assert entry.reason == f"no board is {asks} over 400 x 60 mm"
+    assert "between knot F1 and the board's edge" in entry.nearest
+    if faces != "both":
+        assert unplaced_of(rail, 1, (knotty,), SHOP, False).reason.startswith("more parts than")
+
+
 def test_how_much_shorter_where_no_allowance_is_enough():
     """1020 and 25 on 1000: 45 mm."""
     boards, rail = (board("B1", 1000, 70),), part("rail", 1, 1020, 58)

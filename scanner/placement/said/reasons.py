@@ -89,7 +89,7 @@ def extra_missing(
     left = [r for b in may if (r := rooms.best(b, part, [tenths_up(width)], 1, is_bare=False))]
     best = max(left, key=lambda room: (room.length, room.board.id), default=None)
     if best is None or best.length < length - 0.05:
-        reason = f"{what}: no left-over of the boards used is {_ASKS[part.faces]} over {size}"
+        reason = f"{what}: no left-over of the boards used is {_asks(part, shop)} over {size}"
         is_worth_naming = best is not None and best.length >= _SHORTEST_WORTH_NAMING_MM
         nearest = (
             _room_text(best, shop, (length, width)) if best is not None and is_worth_naming else ""
@@ -128,13 +128,21 @@ def _reason(
         return Unplaced(
             part.name, copies, f"{reason} counts for more", _room_text(best, shop, (length, width))
         )
-    reason = f"no board is {_ASKS[part.faces]} over {size}"
+    reason = f"no board is {_asks(part, shop)} over {size}"
     if best is not None and best.length >= _SHORTEST_WORTH_NAMING_MM:
         return Unplaced(part.name, copies, reason, _room_text(best, shop, (length, width)))
     widest = [room for board in allowed if (room := rooms.widest(board, part, length))]
     best = max(widest, key=lambda room: (room.width, room.board.id), default=None)
     nearest = _room_text(best, shop, (length, width)) if best is not None else ""
     return Unplaced(part.name, copies, reason, nearest)
+
+
+def _asks(part: Part, shop: Shop) -> str:
+    """Return what a part asks of its faces, and of the knots where these allow some."""
+    if part.max_knot_mm is None or part.faces is Faces.BOTH:
+        return _ASKS[part.faces]
+    larger = f"knots larger than {length_text(part.max_knot_mm, shop.units)}"
+    return f"{_ASKS[part.faces]} and {'' if part.faces is Faces.SHOW else 'free '}of {larger}"
 
 
 def _plain(mm: float, shop: Shop) -> str:
