@@ -60,6 +60,14 @@ def judged(layout: Layout, boards=(ONE, TWO), parts=WANTED, shop=SHOP) -> str:
     return "; ".join(map(str, validate_layout(layout, boards, parts, shop)))
 
 
+def test_the_margin_that_a_part_is_said_to_keep_is_a_length():
+    for margin, is_bad in ((0.0, False), (2.1, False), (-0.1, True), (float("nan"), True)):
+        first = replace(GOOD.placements[0], margin_mm=margin)
+        found = judged(replace(GOOD, placements=(first, GOOD.placements[1])))
+        expected = f"B1: a 1 at (0.0, 0.0) is said to keep a margin of {margin:g} mm"
+        assert found == (expected if is_bad else "")
+
+
 def feet(layout: Layout, board_feet: float) -> Layout:
     return replace(layout, summary=replace(layout.summary, board_feet=board_feet))
 

@@ -4,6 +4,7 @@ Everything is worked out anew from boards, parts and shop: nothing of ``problem`
 ``cuts`` or ``bound`` is used, so that a mistake there cannot hide here.
 """
 
+import math
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
@@ -75,6 +76,8 @@ def _one_placement(
         yield Objection.to(p, Rule.SHOW_FACE, "does not say which face shows")
     if part.faces is not Faces.SHOW and p.show_face is not None:
         yield Objection.to(p, Rule.SHOW_FACE, "names a show face, but needs none")
+    if not 0 <= p.margin_mm < math.inf:
+        yield Objection.to(p, Rule.MARGIN, f"is said to keep a margin of {p.margin_mm:g} mm")
     if p.state in SAWN:
         return  # what is cut cannot be moved any more
     for words in _wrong_board(part, board):
