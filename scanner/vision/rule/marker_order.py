@@ -19,8 +19,8 @@ _HALF, _ODD_SIDE = 0.5 * MARKER_MM / PITCH_MM, 0.35
 # A corner must lie where the markers beside it (so many) put it: a thing that covers a piece of a
 # marker bends its sides. Joints and an uneven floor move markers by less than this.
 _BESIDE, _BENT_PX, _BENT_MM = 6, 1.5, 0.8
-# Where all corners lie within this share of that at a quick look none is looked at with care (on 108
-# rendered and drawn strips both looks differed by at most 0.05 of it).
+# Where all corners lie within this share of that at a quick look none is looked at with care (on
+# 108 rendered and drawn strips both looks differed by at most 0.05 of it).
 _PLAINLY = 0.9
 # Of more markers than this none is a few covered ones: the strip itself is bent.
 _MOST_BENT = 0.25
