@@ -4,6 +4,9 @@ A hole of 1.5 mm is three pixels of the working scale. The network's share there
 or too small a patch, for a spot of its own, and the finder of dark spots looks for larger ones. But
 such a hole is as dark along the grain as across it, and unlike the face's other specks: pores are
 long, and where saw marks cross ring lines there are many alike.
+
+On a lawn none is told: a blade that lies over the wood leaves just such a speck beneath its tip, up
+to 25 mm from the rim, and the rest of a pale one looks like wood.
 """
 
 from __future__ import annotations
@@ -44,7 +47,7 @@ _FAINTEST_LIGHT = 0.01
 
 
 def find_worm_holes(surface: Surface, share: Singles, least_score: float) -> list[Flaw]:
-    """Return the specks of a face that may be worm holes, the likeliest first.
+    """Return the specks of a face that may be worm holes, the likeliest first; on a lawn none.
 
     Parameters
     ----------
@@ -55,6 +58,8 @@ def find_worm_holes(surface: Surface, share: Singles, least_score: float) -> lis
     least_score
         Fainter ones are left out.
     """
+    if surface.is_on_lawn:
+        return []
     middles_mm, measures = specks(surface, share)
     scores = worm_odds(measures)
     found = []

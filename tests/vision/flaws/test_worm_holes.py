@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from shapely.geometry import Point
@@ -10,10 +12,10 @@ from tests.vision.flaws.surfaces import Wood
 LEAST = 0.3
 
 
-def told(wood, seen=0.0):
+def told(wood, seen=0.0, on_lawn=False):
     """The worm holes told where the network's share in the middle of the face is so much."""
     share = np.where(np.hypot(wood.x - 150, wood.y - 30) < 3, seen, 0.0).astype(np.float32)
-    return find_worm_holes(wood.surface(), share, LEAST)
+    return find_worm_holes(replace(wood.surface(), is_on_lawn=on_lawn), share, LEAST)
 
 
 @pytest.mark.parametrize("across_mm", [1.5, 2.0, 2.6])
@@ -36,6 +38,13 @@ def test_a_speck_that_the_network_does_not_see_is_not_told():
     wood = Wood()
     wood.speck(150, 30, 2.0)
     assert told(wood) == []
+
+
+def test_on_a_lawn_the_dark_speck_beneath_a_blades_tip_is_no_worm_hole():
+    wood = Wood()
+    wood.speck(150, 30, 2.0)
+    assert len(told(wood, seen=0.6)) == 1
+    assert told(wood, seen=0.6, on_lawn=True) == []
 
 
 def test_the_plainer_a_hole_is_to_the_network_the_surer_it_is_told():
