@@ -144,10 +144,11 @@ def _show_board(
 ) -> None:
     photos = [photo for face in faces for photo in face]
     with st.container(horizontal=True, vertical_alignment="center", key=f"pair-{number}"):
-        for photo in photos:
-            look = looks[photo.file_id]
-            if small := _small(photo.file_id, look.rule_px if look else (), photo):
-                st.image(small, width=_THUMBNAIL_PX, caption=None)
+        for face, several in enumerate(faces, 1):
+            for photo in several:
+                look = looks[photo.file_id]
+                if small := _small(photo.file_id, look.rule_px if look else (), photo):
+                    st.image(small, width=_THUMBNAIL_PX, caption=f"face {face}")
     named = [
         f"face {face} {' and '.join(plain(photo.name) for photo in several)}"
         for face, several in enumerate(faces, 1)
