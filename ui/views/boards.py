@@ -44,11 +44,13 @@ def show(page: OpenPage) -> None:
     for line in board_lines(desk.lot):
         _show_line(desk, line)
     show_alike(desk)
-    st.link_button("Take the whole lot along", lot_url(desk.lot.path.stem))
-    st.write(
-        "One ZIP with everything said of the boards, and their photos: another computer can "
-        "bring it in."
-    )
+    # Its words beside it, as those of the ways to other pages that follow.
+    with st.container(horizontal=True, vertical_alignment="center", key="take-along"):
+        st.link_button("Take the whole lot along", lot_url(desk.lot.path.stem))
+        st.write(
+            "One ZIP with everything said of the boards, and their photos: another computer can "
+            "bring it in."
+        )
 
 
 def _begin(desk: Desk) -> None:
