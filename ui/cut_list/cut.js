@@ -94,11 +94,13 @@ class CutList {
     const row = element("li");
     const next = button("", () => this.tick(board, row.line, row.next));
     const back = button("Back", () => this.tick(board, row.line, row.before), { class: "back" });
-    const lock = button("", () => this.tick(board, row.line, row.line.locked ? "unlock" : "lock"));
+    const lock = button("", () => this.tick(board, row.line, row.line.locked ? "unlock" : "lock"), {
+      class: "quiet",
+    });
     const spoil = button("Spoiled", () => this.tick(board, row.line, "spoiled"));
     row.append(
       element("div", { class: "what" }, element("b"), element("span"), element("em")),
-      element("div", { class: "bar small" }, next, back, lock, spoil),
+      element("div", { class: "bar small" }, next, back, spoil, lock),
     );
     row.buttons = { next, back, lock, spoil };
     return row;
