@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scanner.app.lot.asked_parts import asked_parts
 from scanner.app.lot.later_photo import (
     in_plain_words,
     keep_made,
@@ -17,6 +16,7 @@ from scanner.app.lot.later_photo import (
     typed_options,
 )
 from scanner.errors import LotError
+from scanner.placement.copy_names import copies_in
 from scanner.placement.layout import STILL_WOOD
 from scanner.storage.values import to_document
 
@@ -142,10 +142,9 @@ def _look(
     from scanner.app.scanning.scan_board import scan_photos, setup_of
     from scanner.lot.drawn_marks import mistakes_by_part
     from scanner.sheets.marks_picture import draw_marks
-    from scanner.sheets.words import by_name
 
-    board, here = lot.board(board_id), _parts_on(lot, board_id)
-    if not here:
+    board, here, saved = lot.board(board_id), _parts_on(lot, board_id), lot.layout()
+    if not here or saved is None:
         raise LotError(f"the layout has no part on {board_id}", "choose a board with parts")
     request = _request(lot.folder / stored.file, typed)
     with in_plain_words(stored):
@@ -154,7 +153,7 @@ def _look(
         scan = scan_photos(request.photos_1, setup, progress, is_marked=True)
         progress("holding the lines against the layout", 0.95)
         laid = lay_marked(board, scan, face)
-        verdict = judge_face(board, here, scan, laid, by_name(asked_parts(lot)))
+        verdict = judge_face(board, here, scan, laid, copies_in(saved.layout))
     kept = KeptMarks(
         board=board_id,
         face=laid.face,
