@@ -46,6 +46,14 @@ def test_a_hidden_part_that_fills_a_board_is_laid_with_wane_on_one_edge_only(wid
     assert validate_layout(layout, (one,), parts, SHOP) == ()
 
 
+@pytest.mark.parametrize(("wide", "laid"), [(60, 0), (52, 2)])
+def test_hidden_parts_of_a_set_carry_wane_on_one_edge_only(wide, laid):
+    waney = [flaw(f"F{n}", FlawKind.WANE, box(0, y, 404, y + 8)) for n, y in enumerate((0, 54))]
+    pair = replace(part("a", 2, 200, wide, "hidden"), match="pair")
+    layout = solve((board("B1", 404, 62, *waney),), (pair,), SHOP, Work(20), in_full=False)
+    assert layout.summary.placed == laid
+
+
 @pytest.mark.parametrize(("wide", "laid"), [(82.3, 1), (82.4, 0)])
 def test_a_tenth_too_wide_is_not_laid(wide, laid):
     one, parts = board("B1", 400, 166.6), (part("lies", 1, 400, 80.3), part("b", 1, 400, wide))
