@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from scanner.app.placing.layout_state import layout_view
 from scanner.app.showing.page_state import lot_view
 from scanner.app.showing.road_state import next_step, road
 from scanner.app.take_outbox import take_outbox
@@ -48,6 +49,10 @@ class OpenPage:
 
     desk: Desk
     lot: LotView
+
+    def is_behind(self) -> bool:
+        """Whether a layout came, or grew old, after the road of this page was drawn."""
+        return self.lot.layout != layout_view(self.desk.lot)
 
 
 def is_choosing() -> bool:

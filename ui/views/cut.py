@@ -31,7 +31,7 @@ def show(page: OpenPage) -> None:
         if st.button("Go to the layout", type="primary"):
             go_to_step("layout")
         return
-    goes_on = desk.follow()
+    goes_on = desk.follow() or page.is_behind()
     watch(lambda by_timer: _maps(page, by_timer and goes_on), WATCH_S if goes_on else None)
     if page.lot.layout.standing == "current":
         _saws(desk)

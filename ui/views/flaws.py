@@ -29,7 +29,7 @@ def show(page: OpenPage) -> None:
     st.write(f"**{done} of {count} {boards} looked over.** {step}")
     # No fragment round the board: a fragment of a former run is unknown to a restarted server,
     # and what the window sends again would never arrive (seen in tests/ui).
-    goes_on = desk.follow()
+    goes_on = desk.follow() or page.is_behind()
     _show_board(page)
     watch(lambda by_timer: _follow(desk, by_timer and goes_on), WATCH_S if goes_on else None)
     if st.button("Go on to the layout", type="primary" if first is None else "secondary"):

@@ -42,7 +42,7 @@ def show(page: OpenPage) -> None:
         if st.button("Add the parts list" if step == "parts" else "Add boards", type="primary"):
             go_to_step("parts" if step == "parts" else "boards")
         return
-    goes_on = desk.follow()
+    goes_on = desk.follow() or page.is_behind()
     best = desk.best_so_far() if desk.is_improving else None
     drawn = so_far(best) if best else ""
     watch(
