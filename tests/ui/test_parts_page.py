@@ -47,6 +47,13 @@ def test_a_drawing_is_shown_with_its_size_and_may_be_taken_out(sample):
     assert "wedge.json" not in words_of(page) and lot.drawings() == {}
 
 
+def test_how_to_write_a_list_is_said_until_one_is_kept(home):
+    page = go_to(begun(home, "hall bench"), "parts")
+    assert "paste rows" in words_of(page)
+    keep_table(desks.desk_of(home / "hall bench.lot").lot, [_RAIL])
+    assert "paste rows" not in words_of(page.run())
+
+
 def test_units_change_what_a_bare_figure_means_and_not_what_was_said(home):
     page = begun(home, "hall bench")
     lot = desks.desk_of(home / "hall bench.lot").lot

@@ -1,8 +1,10 @@
 """Photos become boards on the page: chosen, paired, scanned, refused; without a browser."""
 
+import io
 from dataclasses import replace
 
 import pytest
+from PIL import Image
 
 from scanner.app.lot import add_board
 from scanner.app.lot.parts_table import set_units
@@ -69,6 +71,17 @@ def test_the_rule_found_is_drawn_on_the_photo_shown(empty, monkeypatch):
     assert not page.exception
     # tests/app/test_add_boards.py says that these corners are drawn.
     assert shown == [rule_px, rule_px]
+
+
+@pytest.mark.slow
+def test_each_photo_shown_says_which_face_it_is_taken_for(empty, monkeypatch):
+    small = io.BytesIO()
+    Image.new("RGB", (8, 6)).save(small, "PNG")
+    monkeypatch.setattr(photo_pairs, "thumbnail", lambda photo, rule=(): small.getvalue())
+    page = empty.run()
+    assert not page.exception
+    captions = [one.caption for shown in page.get("image") for one in shown.proto.imgs]
+    assert [said for said in captions if said] == ["face 1", "face 2"]
 
 
 @pytest.mark.slow

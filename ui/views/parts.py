@@ -65,7 +65,7 @@ def _say_how_it_stands(page: OpenPage, is_writing: bool) -> None:
             if page.lot.first_to_do()
             else ("layout", "Go on to the layout")
         )
-    st.write(f"**The list is kept.** Next: the {step}. {sizes}")
+    st.write(f"**The list is kept.** Next: the {step}.")
     if st.button(label, type="primary"):
         go_to_step(step)
 
