@@ -229,7 +229,10 @@ def test_of_slices_over_each_other_both_are_named_and_a_second_tap_takes_the_low
         _bring(upper)
         hand.tap(upper)
         chosen.get_by_text(name, exact=True).wait_for()
-        assert f"{below} is resawn from the same blank" in page.locator("aside .hint").inner_text()
+        hint = page.locator("aside .hint")
+        assert f"{below} is resawn from the same blank" in hint.inner_text()
+        # In sight with More open, too.
+        assert hint.bounding_box()["y"] < page.locator("aside .more").bounding_box()["y"]
         # Two taps in a row zoom in on a phone.
         page.wait_for_timeout(400)
 

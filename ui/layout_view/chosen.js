@@ -43,8 +43,12 @@ function buildChosen(tool) {
     "details",
     { class: "more" },
     element("summary", {}, "More"),
-    element("div", { class: "bar small arrows", role: "group", "aria-label": "Carry" }, ...tool.arrows),
-    element("label", { class: "kind" }, "Lies on ", tool.ontoField),
+    element(
+      "div",
+      { class: "where" },
+      element("div", { class: "bar small arrows", role: "group", "aria-label": "Carry" }, ...tool.arrows),
+      element("label", { class: "kind" }, "Lies on ", tool.ontoField),
+    ),
     element("div", { class: "bar small" }, tool.offButton, tool.spareButton, tool.lessButton),
   );
   tool.hint = element("p", { class: "hint" });
@@ -55,9 +59,9 @@ function buildChosen(tool) {
     element("p", { class: "about" }, tool.title, tool.about),
     tool.bar,
     tool.downBar,
+    tool.hint,
     tool.message,
     tool.more,
-    tool.hint,
     tool.rules,
   );
   return tool.panel;
