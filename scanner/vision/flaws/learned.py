@@ -6,7 +6,6 @@ as the other finders'.
 """
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -70,7 +69,7 @@ def find_learned(
     pixels = as_shown(surface)
     # What needs no network, while that is at work.
     dark = see_dark(surface)
-    maps = maps_of(surface)
+    maps = surface.shares() if surface.shares else shares_of(surface.lab, surface.wood)
     if surface.raked is not None:
         low = share_maps(as_shown(surface.raked), surface.raked.wood, PHOTO_WEIGHTS)
         maps = joined_checks(maps, low)
@@ -88,19 +87,6 @@ def find_learned(
 def as_shown(surface: Surface) -> NDArray[np.uint8]:
     """Return (H, W, 3) a scanned face as the network is shown it."""
     return _shown(surface.lab, surface.wood)
-
-
-def maps_of(surface: Surface) -> ShareMaps:
-    """Return what the network says of a scanned face, which waits where it was asked ahead."""
-    return surface.shares() if surface.shares else shares_of(surface.lab, surface.wood)
-
-
-def with_shares(surface: Surface) -> Surface:
-    """Return a face that knows what the network says of it, asked now if it was not before."""
-    if surface.shares is not None:
-        return surface
-    maps = maps_of(surface)
-    return replace(surface, shares=lambda: maps)
 
 
 def shares_of(lab: Singles, wood: Bools) -> ShareMaps:

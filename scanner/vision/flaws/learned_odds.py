@@ -54,19 +54,6 @@ _SMALL_ROWS: tuple[tuple[str, float, float, float], ...] = (
 )
 
 
-# Of a dark round speck (`worm_holes.specks`). By `tests.bench.fit_worms` on 120 holes of 108 faces
-# (seeds 5300-5389): said of a board by rows fitted without it, of 96 scored 0.9 and more 99 % are
-# holes, of 10 between 0.13 and 0.3 half. Tried beside these, and no better: how much darker a speck
-# is than the wood all round it, how evenly so, and than the face's clear wood.
-WORM_MEASURES = ("round", "network", "alike")
-_WORM_OFFSET = -6.646
-_WORM_ROWS: tuple[tuple[str, float, float, float], ...] = (
-    ("round", 0.6333, 0.25, 0.446),
-    ("network", 0.03197, 0.25, 2.446),
-    ("alike", 4.977, 0.6768, -0.900),
-)
-
-
 def spot_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return for regions (N, len(SPOT_MEASURES)) how likely each is a knot, hole or pocket."""
     return _odds(measures, _OFFSET, _ROWS)
@@ -75,11 +62,6 @@ def spot_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
 def small_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return for spots (N, len(SMALL_MEASURES)) how likely each is a knot or a hole."""
     return _odds(measures, _SMALL_OFFSET, _SMALL_ROWS)
-
-
-def worm_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return for specks (N, len(WORM_MEASURES)) how likely each is a worm's hole."""
-    return _odds(measures, _WORM_OFFSET, _WORM_ROWS)
 
 
 def line_odds(measures: NDArray[np.float64]) -> NDArray[np.float64]:

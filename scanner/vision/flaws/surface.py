@@ -70,8 +70,6 @@ class Surface:
         The same pixels under a low lamp; None without such a photo.
     shares
         Waits for what the network says of this wood; None where it was not asked ahead.
-    is_on_lawn
-        Whether the board lies on grass, whose blades may reach over it.
     """
 
     origin_mm: tuple[float, float]
@@ -86,7 +84,6 @@ class Surface:
     strokes: tuple[Stroke, ...] = ()
     raked: Surface | None = None
     shares: Callable[[], ShareMaps] | None = None
-    is_on_lawn: bool = False
 
     def outline_of(self, region: Bools | NDArray[np.uint8], smooth_mm: float = 0.5) -> Polygon:
         """Return the largest outline of a region of pixels, face mm."""
@@ -195,7 +192,6 @@ def prepare(
         u_mm=max(0.5, face.u_point_mm),
         strokes=strokes,
         shares=shares,
-        is_on_lawn=face.grass is not None,
     )
 
 

@@ -2,9 +2,8 @@
 
 On rendered faces the learned network sees knots and checks better, but names holes knots: where the
 finder of holes (or bark pockets) sees one on the same wood, the network's outline takes its name.
-Small spots are judged by both together and by how they stand out from the face's own specks, worm
-holes that neither tells join them (`worm_holes`), and all are drawn by the picture itself
-(`small_outline`).
+Small spots are judged by both together and by how they stand out from the face's own specks, and
+drawn by the picture itself (`small_outline`).
 """
 
 from collections.abc import Callable, Sequence
@@ -19,12 +18,11 @@ from scanner.geometry.polygons import iou
 from scanner.vision.flaws.bark_pocket import find_bark_pockets
 from scanner.vision.flaws.hole import find_holes
 from scanner.vision.flaws.judge import JudgedSpot
-from scanner.vision.flaws.learned import LEAST_SPOT_SCORE, find_learned, maps_of, with_shares
+from scanner.vision.flaws.learned import LEAST_SPOT_SCORE, find_learned
 from scanner.vision.flaws.learned_odds import UNSEEN_BY_FINDER, UNSEEN_BY_NETWORK, small_odds
 from scanner.vision.flaws.own_texture import OwnTexture, own_texture
 from scanner.vision.flaws.small_outline import redrawn
 from scanner.vision.flaws.surface import Surface
-from scanner.vision.flaws.worm_holes import find_worm_holes
 
 # What the network does not see must look like a hole or a bark pocket more surely: on 32 rendered
 # faces all six candidates below this were false, all twelve above it right.
@@ -39,13 +37,6 @@ _LEAST_SMALL_SCORE = 0.3
 # instead of 25 are told so, with no false one. The name says nothing at that size: of 55 worm holes
 # seen on 49 such faces 36 are called knots.
 _WORM_MM, _PLAIN_SCORE, _LEAST_IN_COMPANY = 3.5, 0.6, 0.13
-# A fainter speck is more often grit, the tip of a ring line or the corner of a shadow. Seen with it
-# on 90 quick faces that its rows were not fitted on (seeds 5200-5299): 22 instead of 10 of 40 holes
-# of 1 to 2 mm. On 36 whole scans' pictures (7435-7464, after which this was set) 3 grains of grit
-# are told, which nothing parts from holes; at 0.6 it were 5, for 2 more holes.
-_LEAST_WORM_SCORE = 0.95
-# So near to another flaw a speck is its own.
-_OWN_SPECK_MM = 1.0
 _CRACKS = (FlawKind.CHECK, FlawKind.SPLIT)
 # The network's faintest spot that is worth judging again.
 _FAINTEST = 0.12
@@ -55,7 +46,6 @@ def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw
     """Return possible knots, holes, bark pockets and checks of a face (for ``FINDERS``)."""
     told: list[Flaw] = []
     small: list[Flaw] = []
-    surface = with_shares(surface)
     with ThreadPoolExecutor(1) as beside:
         texture = _Asked(surface, beside)
         for flaw, network in candidates(surface, spots, texture.ask_for):
@@ -71,8 +61,6 @@ def find_together(surface: Surface, spots: tuple[JudgedSpot, ...]) -> tuple[Flaw
             least = LEAST_SPOT_SCORE if is_seen else _LEAST_SCORE_ALONE
             if (flaw.score or 0.0) >= least:
                 told.append(flaw)
-    holes = find_worm_holes(surface, maps_of(surface).of("spot"), _LEAST_WORM_SCORE)
-    small = with_worm_holes(small, holes, told)
     return (*told, *(redrawn(flaw, surface) for flaw in worth_telling(small)))
 
 
@@ -85,28 +73,6 @@ def worth_telling(small: Sequence[Flaw]) -> list[Flaw]:
         if (flaw.score or 0.0)
         >= (_LEAST_IN_COMPANY if company and _is_worm_size(flaw) else _LEAST_SMALL_SCORE)
     ]
-
-
-def with_worm_holes(
-    small: Sequence[Flaw], holes: Sequence[Flaw], told: Sequence[Flaw]
-) -> list[Flaw]:
-    """Return a face's small spots with its possible worm holes among them.
-
-    Of two on the same wood the surer one stays; a speck in or beside a flaw that is ``told`` is
-    that flaw's own.
-    """
-    joined = list(small)
-    rims = [flaw.outlines[1].buffer(_OWN_SPECK_MM) for flaw in told]
-    for hole in holes:
-        shape = hole.outlines[1]
-        same = [flaw for flaw in joined if _is_one_spot(shape, flaw.outlines[1])]
-        if any(rim.contains(shape.centroid) for rim in rims) or any(
-            (flaw.score or 0.0) >= (hole.score or 0.0) for flaw in same
-        ):
-            continue
-        joined = [flaw for flaw in joined if flaw not in same]
-        joined.append(hole)
-    return joined
 
 
 class _Asked:

@@ -1,9 +1,7 @@
 import numpy as np
 import pytest
-from shapely.geometry import box
 
-from scanner.vision.flaws.surface import _wiped, prepare
-from scanner.vision.photos.picture import FacePicture
+from scanner.vision.flaws.surface import _wiped
 from tests.vision.flaws.surfaces import Wood
 
 
@@ -24,12 +22,3 @@ def test_a_face_painted_all_over_stays_as_it_is():
     lab = Wood(length_mm=100.0).surface().lab
     everywhere = np.ones(lab.shape[:2], bool)
     assert np.array_equal(_wiped(lab, everywhere, everywhere), lab)
-
-
-@pytest.mark.parametrize("is_on_lawn", [False, True])
-def test_a_face_that_was_photographed_on_grass_is_known_to_lie_there(is_on_lawn):
-    pixels = np.full((100, 300, 3), 180, np.uint8)
-    seen = np.ones(pixels.shape[:2], bool)
-    grass = seen if is_on_lawn else None
-    face = FacePicture(pixels, 0.5, (0.0, 0.0), 0.001, 0.5, seen, grass=grass)
-    assert prepare(face, box(10, 10, 140, 40)).is_on_lawn is is_on_lawn

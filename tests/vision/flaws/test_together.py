@@ -1,7 +1,7 @@
 from shapely.geometry import Point
 
 from scanner.board.flaw import Flaw, FlawKind
-from scanner.vision.flaws.together import with_worm_holes, worth_telling
+from scanner.vision.flaws.together import worth_telling
 
 
 def spot(across_mm, score, x=100.0, kind=FlawKind.HOLE):
@@ -31,14 +31,3 @@ def test_a_nail_hole_says_nothing_of_worms():
 def test_a_faint_pin_knot_gains_nothing_by_worm_holes():
     plain, faint = spot(2.5, 0.9), spot(6.0, 0.2, x=300.0, kind=FlawKind.KNOT)
     assert worth_telling([plain, faint]) == [plain]
-
-
-def test_a_worm_hole_joins_the_small_spots_and_the_surer_of_two_on_one_place_stays():
-    faint, alone = spot(1.8, 0.2), spot(1.8, 0.4, x=300.0)
-    surer, fainter = spot(2.0, 0.7), spot(2.0, 0.3, x=300.0)
-    assert with_worm_holes([faint, alone], [surer, fainter], []) == [alone, surer]
-
-
-def test_a_speck_in_a_knot_is_the_knots_own():
-    knot = spot(20.0, 0.9, kind=FlawKind.KNOT)
-    assert with_worm_holes([], [spot(1.8, 0.9, x=105.0)], [knot]) == []
