@@ -38,6 +38,12 @@ _SQUARE_SD_DEG, _SLANTING_SD_DEG = 0.3, 1.5
 # Ends alone never refuse.
 _LOUDEST_ENDS = 4.0
 _TOLD_SLANT_DEG = 1.2
+# Knots that slant much, or that one face hides, are no proof: a card beside each face is a person's
+# word against them.
+_MEND = (
+    "give the two faces of one board; where they are, lay its board card beside each and photograph"
+    " it anew"
+)
 # Face 1 lies with end A at the left (`geometry.frames`).
 END_NAMES = {"left": "A", "right": "B"}
 # What slants more is broken, or was traced wrongly: it tells nothing.
@@ -123,18 +129,18 @@ def one_board_doubts(
         The faces cannot well be of one board.
     """
     unlike = knots_unlike(first.flaws, seen.flaws, thickness_mm)
-    if unlike >= _UNLIKE_REFUSED:
+    if unlike >= _UNLIKE_REFUSED and not has_cards:
         raise BoardError(
             f"{names[0]} and {names[1]} seem to show two different boards"
             f" (of {unlike} or more knots on each face, none comes through to the other)",
-            "give the two faces of one board",
+            _MEND,
         )
     told = hear(first, seen, thickness_mm)
     reasons = "; ".join(told.reasons())
     if told.is_against and not has_cards:
         raise BoardError(
             f"{names[0]} and {names[1]} seem to show two different boards ({reasons})",
-            "give the two faces of one board",
+            _MEND,
         )
     if told.is_enough or (has_cards and not reasons):
         return ()

@@ -238,6 +238,17 @@ def test_faces_whose_many_knots_never_meet_are_of_two_boards():
         join_faces(front, back, 27.0, NAMES)
 
 
+def test_cards_beside_both_faces_outweigh_knots_that_never_meet_and_those_are_told():
+    """Knots that slant much along a board come out elsewhere than they went in."""
+    front = reading(FACE, tuple(knot(x, 60) for x in (200, 600, 1000, 1400)))
+    back = as_turned(FACE, tuple(knot(x, 110) for x in (400, 800, 1200, 1600)), "sideways")
+    joined = join_faces(front, back, 27.0, NAMES, has_cards=True)
+    (told,) = (doubt for doubt in joined.doubts if "come through" in doubt)
+    assert told.endswith("look whether both photos show one board")
+    with pytest.raises(BoardError, match="lay its board card beside each"):
+        join_faces(front, back, 27.0, NAMES)
+
+
 def test_two_knots_that_never_meet_are_a_doubt():
     front = reading(FACE, (knot(200, 60), knot(600, 60)))
     back = as_turned(FACE, (knot(1000, 110), knot(1500, 110)), "sideways")
