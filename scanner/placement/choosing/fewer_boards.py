@@ -20,11 +20,14 @@ from scanner.placement.choosing.patterns import Pattern
 from scanner.placement.choosing.programme import least_whole
 from scanner.placement.choosing.search import Campaign
 from scanner.placement.stop import Clock
-from scanner.placement.wanted.items import Floats
+from scanner.placement.wanted.items import Floats, Ints
 
 FIRST_ROOM = 0.30
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
 LEAST_ROOM = -0.15
+# Where all boards were priced for the exact class a set may seem too small by so much only: their
+# best patterns are found by and large.
+SURE_ROOM = -0.005
 # The room asked for halves down to this, and goes on in steps of so much.
 SMALL_ROOM, ROOM_STEP = 0.01, 0.03
 SET_NODES = 500
@@ -54,6 +57,7 @@ class FewerBoards:
     best: dict[int, Pattern] = field(default_factory=dict)
     finest: dict[int, Pattern] = field(default_factory=dict)
     _cuts: list[tuple[Floats, float]] = field(default_factory=list)
+    _sure_cuts: list[tuple[Floats, float]] = field(default_factory=list)
     _tried: dict[frozenset[int], Campaign] = field(default_factory=dict)
     _hopeless: set[frozenset[int]] = field(default_factory=set)
     _base: Floats = field(default_factory=lambda: np.zeros(0))
@@ -101,7 +105,7 @@ class FewerBoards:
                 room = room * 0.7 if room > 0 else room
             else:
                 skipped.add(boards)
-                if campaign.is_converged and campaign.linear_value < goal * (1 - 1e-9):
+                if campaign.falls_short(goal):
                     self._hopeless.add(boards)
                 if self._has_near:
                     self._try_near(goal)
@@ -168,8 +172,17 @@ class FewerBoards:
         )  # fmt: skip
 
     def _learn(self, campaign: Campaign) -> None:
-        """Turn the pricing rounds of a campaign into capacity cuts; unpriced boards by area."""
+        """Turn the pricing rounds of a campaign into capacity cuts; unpriced boards by area.
+
+        Prices that refute a set are asked of all other boards, too, since they refute most sets
+        that are alike; not of many boards, where that takes as long as the set itself.
+        """
         pool = self.start.pool
+        if campaign.priced and not self._has_near:
+            shares = [_capacity(price, worth, pool.wanted) for price, worth in campaign.priced]
+            tightest = int(np.argmin(shares))
+            if shares[tightest] < 1:
+                self._cut_of_all(*campaign.priced[tightest], campaign.boards)
         for price, worth in campaign.priced:
             full = worth.copy()
             missing = [b for b in range(len(self.area)) if b not in campaign.boards]
@@ -181,6 +194,13 @@ class FewerBoards:
             self._cuts.append((full, float(price @ pool.wanted)))
         campaign.priced.clear()
 
+    def _cut_of_all(self, price: Floats, worth: Floats, known: frozenset[int]) -> None:
+        """Keep a capacity cut for good, the boards not ``known`` priced for it, too."""
+        full = worth.copy()
+        for board in set(range(len(self.area))) - known:
+            full[board] = self.start.worth_at(board, price)
+        self._sure_cuts.append((full, float(price @ self.start.pool.wanted)))
+
     def _cheapest(self, room: float, skipped: set[frozenset[int]]) -> frozenset[int] | None:
         """Return the cheapest set of boards with that much room and not tried yet, or None."""
         count = len(self.area)
@@ -191,6 +211,10 @@ class FewerBoards:
             if need > 0:
                 rows.append(worth / need)
                 least.append(1.0 + room)
+        is_exact = self.start.problem.shop.cut_class == "three_stage"
+        for worth, need in self._sure_cuts:
+            rows.append(worth / need)
+            least.append(1.0 + (max(room, SURE_ROOM) if is_exact else room))
         for boards in skipped | self._hopeless:
             # A set that did not do: any set within it will not do either.
             rows.append(np.array([0.0 if b in boards else 1.0 for b in range(count)]))
@@ -208,3 +232,9 @@ class FewerBoards:
         if found.x is None:
             return None
         return frozenset(int(b) for b in np.flatnonzero(found.x > 0.5))
+
+
+def _capacity(price: Floats, worth: Floats, wanted: Ints) -> float:
+    """Return what boards are worth at these prices, as a share of what is wanted."""
+    need = float(price @ wanted)
+    return float(worth.sum()) / need if need > 0 else float("inf")

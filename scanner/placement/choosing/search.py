@@ -100,10 +100,12 @@ class Campaign:
         ):
             if not self.is_converged and self._since == 0:
                 self._price_round()
+                is_exact = self.problem.shop.cut_class == "three_stage"
+                if only_if_possible and is_exact and self.falls_short(goal):
+                    return
                 if self.is_converged or self._rounds % self._rhythm()[0] == 0:
                     self._choose()
-                is_short = self.linear_value < goal * rhythm.ALMOST
-                if only_if_possible and self.is_converged and is_short:
+                if only_if_possible and self.is_converged and self.falls_short(goal):
                     return
                 between, first = self._rhythm()
                 if self._rounds % between or self._rounds < first:
@@ -125,6 +127,11 @@ class Campaign:
     def is_stuck(self) -> bool:
         """Whether several rounds of ruins, each with its choice, found nothing better."""
         return self._in_vain >= rhythm.IN_VAIN
+
+    def falls_short(self, goal: float) -> bool:
+        """Whether prices say that the goal's value is out of reach in the exact cut class."""
+        is_too_little = self.is_converged and self.linear_value < goal * rhythm.ALMOST
+        return is_too_little or self._centre_bound < goal * rhythm.SHORT
 
     def go_on_from(self, choice: Choice) -> None:
         """Lay boards out anew from this choice on; it is known already, and so are fair prices."""
@@ -272,14 +279,17 @@ class Campaign:
         for board in sorted(self.boards):
             if self.clock.is_over():
                 return is_new
-            pattern = self._lay_out(board, price, self.pool.wanted)
-            worth[board] = float(pattern.counts @ price)
+            worth[board] = self.worth_at(board, price)
         is_new = len(self.pool.patterns) > known
         bound = float(self.pool.wanted @ (self.pool.value - price) + worth.sum())
         if bound < self._centre_bound:
             self._centre, self._centre_bound = price, bound
         self.priced.append((price, worth))
         return is_new
+
+    def worth_at(self, board: int, price: Floats) -> float:
+        """Return what the best pattern found of a board is worth at these prices."""
+        return float(self._lay_out(board, price, self.pool.wanted).counts @ price)
 
     def _solve_linear(self) -> tuple[float, Floats, Floats]:
         if self._linear is None or self._known != len(self.pool.patterns):
