@@ -78,11 +78,11 @@ bench-speed: setup ## how long a face and a look take against decoding and warpi
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.speed
 
 bench-flaws: setup ## possible flaws, and chalk, on rendered faces of seeds nothing was tuned on
-	$(BIN)/python -m tests.bench.flaws --seeds 5408-5417
+	$(BIN)/python -m tests.bench.flaws --seeds 5426-5435
 	$(BIN)/python -m tests.bench.chalk --seeds 4078-4091 --jobs $(JOBS)
 
 bench-two: setup ## the same on boards of a second renderer, which nothing may be tuned on
-	$(BIN)/python -m tests.bench.flaws_two --seeds 412-423 --jobs $(JOBS)
+	$(BIN)/python -m tests.bench.flaws_two --seeds 430-441 --jobs $(JOBS)
 
 bench-outlines: setup ## boards located and outlined on rendered photos of seeds nothing was tuned on
 	$(BIN)/python -m tests.bench.outlines --seeds 5800-5809 --jobs $(JOBS)

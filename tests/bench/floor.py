@@ -48,7 +48,7 @@ from tests.render.scene import (
 )
 from tests.render.truth import Truth
 
-SEEDS = range(7503, 7515)
+SEEDS = range(7515, 7527)
 OUT = Path("out/bench/floor")
 WAYS = ("strip", "two", "both", "taped", "plain")
 # The tape's U at the bench: a careful person's 1 mm (1 sd 0.5 mm) over a board.
