@@ -55,7 +55,9 @@ def copies_in(layout: Layout) -> Mapping[str, Copies]:
     placed: dict[str, set[int]] = {}
     for p in layout.placements:
         placed.setdefault(p.part, set()).add(p.copy)
-    missing = {row.part: row.copies for row in layout.unplaced}
+    missing: dict[str, int] = {}
+    for row in layout.unplaced:
+        missing[row.part] = missing.get(row.part, 0) + row.copies
     return {
         name: Copies(len(placed.get(name, ())) + missing.get(name, 0))
         for name in (*placed, *missing)

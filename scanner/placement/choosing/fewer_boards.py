@@ -25,14 +25,19 @@ from scanner.placement.wanted.items import Floats, Ints
 FIRST_ROOM = 0.30
 # Boards that were not priced are only guessed at, so sets that seem a little too small count too.
 LEAST_ROOM = -0.15
-# Where all boards were priced for the exact class a set may seem too small by so much only: their
-# best patterns are found by and large.
+# Where all boards were priced a set may seem too small by so much only: their best patterns are
+# found by and large.
 SURE_ROOM = -0.005
+# Narrower parts in a strip, which prices know nothing of, may make up for some more.
+SURE_ROOM_OF_WIDER = -0.02
 # The room asked for halves down to this, and goes on in steps of so much.
 SMALL_ROOM, ROOM_STEP = 0.01, 0.03
 SET_NODES = 500
 # So many of the last cuts are looked at.
 CUTS_KEPT = 60
+SURE_CUTS_KEPT = 200
+# Of more boards than these not all are priced for each set.
+MANY_PRICED = 24
 # Search steps spent on a set of boards before another is tried; sets come back with more.
 FIRST_STEPS_A_BOARD = 25
 # With so many boards opened a set is only laid out board after board, quickly and closely; where
@@ -178,7 +183,7 @@ class FewerBoards:
         that are alike; not of many boards, where that takes as long as the set itself.
         """
         pool = self.start.pool
-        if campaign.priced and not self._has_near:
+        if campaign.priced and len(self.area) <= MANY_PRICED:
             shares = [_capacity(price, worth, pool.wanted) for price, worth in campaign.priced]
             tightest = int(np.argmin(shares))
             if shares[tightest] < 1:
@@ -195,9 +200,11 @@ class FewerBoards:
         campaign.priced.clear()
 
     def _cut_of_all(self, price: Floats, worth: Floats, known: frozenset[int]) -> None:
-        """Keep a capacity cut for good, the boards not ``known`` priced for it, too."""
+        """Keep a capacity cut, the boards not ``known`` priced for it, too."""
         full = worth.copy()
-        for board in set(range(len(self.area))) - known:
+        for board in sorted(set(range(len(self.area))) - known):
+            if self.start.clock.is_over():
+                return
             full[board] = self.start.worth_at(board, price)
         self._sure_cuts.append((full, float(price @ self.start.pool.wanted)))
 
@@ -211,10 +218,10 @@ class FewerBoards:
             if need > 0:
                 rows.append(worth / need)
                 least.append(1.0 + room)
-        is_exact = self.start.problem.shop.cut_class == "three_stage"
-        for worth, need in self._sure_cuts:
+        sure_room = SURE_ROOM if self.start.is_exact else SURE_ROOM_OF_WIDER
+        for worth, need in self._sure_cuts[-SURE_CUTS_KEPT:]:
             rows.append(worth / need)
-            least.append(1.0 + (max(room, SURE_ROOM) if is_exact else room))
+            least.append(1.0 + max(room, sure_room))
         for boards in skipped | self._hopeless:
             # A set that did not do: any set within it will not do either.
             rows.append(np.array([0.0 if b in boards else 1.0 for b in range(count)]))

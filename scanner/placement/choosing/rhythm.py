@@ -34,6 +34,8 @@ ALMOST = 1 - 1e-12
 # Boards that prices bound to less than this share of what is wanted cannot hold it: a board's best
 # pattern at some prices is found by and large only, so that the bound may be a little too low.
 SHORT = 0.99
+# Narrower parts in a strip, which prices know nothing of, may make up for some more.
+SHORT_OF_WIDER = 0.97
 # A former layout, its gaps filled, is where the search begins unless it is worth less than this
 # share of a first layout made anew.
 STARTS_ANEW = 0.95

@@ -100,12 +100,12 @@ class Campaign:
         ):
             if not self.is_converged and self._since == 0:
                 self._price_round()
-                is_exact = self.problem.shop.cut_class == "three_stage"
-                if only_if_possible and is_exact and self.falls_short(goal):
+                may_widen = self.is_converged and not self.is_exact
+                if only_if_possible and not may_widen and self.falls_short(goal):
                     return
                 if self.is_converged or self._rounds % self._rhythm()[0] == 0:
                     self._choose()
-                if only_if_possible and self.is_converged and self.falls_short(goal):
+                if only_if_possible and self.falls_short(goal):
                     return
                 between, first = self._rhythm()
                 if self._rounds % between or self._rounds < first:
@@ -128,10 +128,16 @@ class Campaign:
         """Whether several rounds of ruins, each with its choice, found nothing better."""
         return self._in_vain >= rhythm.IN_VAIN
 
+    @property
+    def is_exact(self) -> bool:
+        """Whether parts are as wide as their strips, so that prices bound all that can be laid."""
+        return self.problem.shop.cut_class == "three_stage"
+
     def falls_short(self, goal: float) -> bool:
-        """Whether prices say that the goal's value is out of reach in the exact cut class."""
+        """Whether prices say that these boards cannot reach the goal's value."""
         is_too_little = self.is_converged and self.linear_value < goal * rhythm.ALMOST
-        return is_too_little or self._centre_bound < goal * rhythm.SHORT
+        least = rhythm.SHORT if self.is_exact else rhythm.SHORT_OF_WIDER
+        return is_too_little or self._centre_bound < goal * least
 
     def go_on_from(self, choice: Choice) -> None:
         """Lay boards out anew from this choice on; it is known already, and so are fair prices."""
